@@ -1,0 +1,267 @@
+"""Faults in what people wrote, and how they are shown.
+
+A fault says where something stands, what was read and what is allowed there. Loaders gather faults and
+raise them together, so one run shows everything that has to be mended.
+"""
+
+from __future__ import annotations
+
+import difflib
+import unicodedata
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+MAX_SHOWN = 80
+"""Longest piece of a file's text that a message repeats [characters]."""
+
+MAX_FAULTS = 1000
+"""Most faults kept from one file; a last line says that there were more."""
+
+_INVISIBLE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+_NAMED_ESCAPES = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
+
+
+def is_unprintable(character: str) -> bool:
+    """Tell whether a character would be invisible or would steer a terminal or the text's direction.
+
+    Parameters
+    ----------
+    character : str
+        One character.
+
+    Returns
+    -------
+    bool
+        True for controls, bidirectional marks, surrogates, private and unassigned characters, line and
+        paragraph separators, and every space but the plain one.
+    """
+    category = unicodedata.category(character)
+    return category in _INVISIBLE_CATEGORIES or (category == "Zs" and character != " ")
+
+
+def visible(text: str, limit: int | None = MAX_SHOWN) -> str:
+    r"""Show text from a file so that it can do nothing but be read.
+
+    Parameters
+    ----------
+    text : str
+        Any text, trusted or not.
+    limit : int or None
+        Longest result before the cut mark [characters]; None cuts nothing.
+
+    Returns
+    -------
+    str
+        The text with unprintable characters written as ``\n``, ``\x1b`` or ``\u202e``, cut at `limit`
+        with ``...`` behind it.
+    """
+    cut = limit is not None and len(text) > limit
+    shown = []
+    for character in text[:limit] if cut else text:
+        if character in _NAMED_ESCAPES:
+            shown.append(_NAMED_ESCAPES[character])
+        elif is_unprintable(character):
+            code = ord(character)
+            shown.append(f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}")
+        else:
+            shown.append(character)
+    return "".join(shown) + ("..." if cut else "")
+
+
+def nearest(word: str, allowed: Iterable[str]) -> str | None:
+    """Return the allowed word most like what was read.
+
+    Parameters
+    ----------
+    word : str
+        What was read; text longer than 80 characters is like nothing.
+    allowed : iterable of str
+        Words that would have been taken.
+
+    Returns
+    -------
+    str or None
+        The nearest word, or None where nothing comes near. Letter case and ``-``, ``_`` or spaces
+        between words count for nothing.
+    """
+    if not word or len(word) > MAX_SHOWN:
+        return None
+    by_plain = {_plain(candidate): candidate for candidate in sorted(allowed, reverse=True)}
+    close = difflib.get_close_matches(_plain(word), list(by_plain), n=1, cutoff=0.6)
+    return by_plain[close[0]] if close else None
+
+
+def _plain(word: str) -> str:
+    return word.casefold().replace("-", "_").replace(" ", "_")
+
+
+def did_you_mean(word: str, allowed: Iterable[str]) -> str:
+    """Return ``did you mean X?`` for the nearest allowed word, or an empty text.
+
+    Parameters
+    ----------
+    word : str
+        What was read.
+    allowed : iterable of str
+        Words that would have been taken.
+
+    Returns
+    -------
+    str
+        The question, or ``""`` where nothing comes near.
+    """
+    near = nearest(word, allowed)
+    return f"did you mean {near}?" if near is not None and near != word else ""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong in what a person wrote.
+
+    Attributes
+    ----------
+    file : str
+        Path of the file as the user gave it.
+    line : int or None
+        Line in the file, counted from 1; None where the whole file is meant.
+    where : str
+        Name of the value, as ``places.0.seat.height``; empty where the whole file is meant.
+    read : str or None
+        The text that was read; None where nothing stands there.
+    allowed : str
+        What may stand there, in plain words.
+    hint : str
+        A question or advice, as ``did you mean 1580?``; may be empty.
+    note : str
+        What is wrong, where quoting the text read does not say it; may be empty.
+    """
+
+    file: str
+    line: int | None
+    where: str
+    read: str | None
+    allowed: str
+    hint: str = ""
+    note: str = ""
+
+    def __str__(self) -> str:
+        """Return the fault as one line, safe to print."""
+        place = visible(self.file, None) + (f":{self.line}" if self.line is not None else "")
+        if self.where:
+            place += f": {visible(self.where, 2 * MAX_SHOWN)}"
+        parts = [self.note] if self.note else []
+        if self.read is not None:
+            parts.append(f'read "{visible(self.read)}"')
+        elif not self.note:
+            parts.append("missing")
+        if self.allowed:
+            parts.append(f"allowed {self.allowed}")
+        if self.hint:
+            parts.append(self.hint)
+        return f"{place}: {'; '.join(parts)}"
+
+
+class FaultList:
+    """Gathers the faults of one file, up to a bound.
+
+    A hostile file can hold half a million faults; the bound keeps memory and the message readable. What
+    was left out is said, never silent.
+
+    Parameters
+    ----------
+    file : str
+        Path of the file as the user gave it.
+    limit : int
+        Most faults kept.
+    """
+
+    def __init__(self, file: str, limit: int = MAX_FAULTS) -> None:
+        self.file = file
+        self.limit = limit
+        self.dropped = 0
+        self._faults: list[Fault] = []
+
+    @property
+    def full(self) -> bool:
+        """Whether further faults would only be counted, so that a loader may stop early."""
+        return len(self._faults) >= self.limit
+
+    def add(
+        self,
+        line: int | None,
+        where: str,
+        read: str | None,
+        allowed: str,
+        hint: str = "",
+        note: str = "",
+    ) -> None:
+        """Record one fault of this file.
+
+        Parameters
+        ----------
+        line, where, read, allowed, hint, note
+            As in `Fault`.
+        """
+        self.extend([Fault(self.file, line, where, read, allowed, hint, note)])
+
+    def extend(self, faults: Iterable[Fault]) -> None:
+        """Record several faults.
+
+        Parameters
+        ----------
+        faults : iterable of Fault
+            Faults in the order they should be shown within a line.
+        """
+        for fault in faults:
+            if self.full:
+                self.dropped += 1
+            else:
+                self._faults.append(fault)
+
+    def __bool__(self) -> bool:
+        """Tell whether any fault was recorded."""
+        return bool(self._faults)
+
+    def __iter__(self) -> Iterator[Fault]:
+        """Give the faults by line, those of the whole file first; equal ones once."""
+        yield from sorted(dict.fromkeys(self._faults), key=lambda fault: fault.line or 0)
+        if self.dropped:
+            yield Fault(self.file, None, "", None, "", note=f"{self.dropped} further faults are not listed")
+
+    def raise_if_any(self) -> None:
+        """Raise all recorded faults at once.
+
+        Raises
+        ------
+        InputFaults
+            Where at least one fault was recorded.
+        """
+        if self:
+            raise InputFaults(self)
+
+
+class InputFaults(Exception):
+    """Everything found wrong in what people wrote, raised at once.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        At least one fault.
+
+    Attributes
+    ----------
+    faults : tuple of Fault
+        In the order they are shown.
+    """
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults: tuple[Fault, ...] = tuple(faults)
+        super().__init__(self.faults)
+
+    def __str__(self) -> str:
+        """Return all faults, one a line."""
+        return "\n".join(str(fault) for fault in self.faults)
+
+
+class DefectError(Exception):
+    """A check inside deskmend failed: a defect of ours, never the user's fault (exit code 70)."""
