@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-Kind = Literal["length", "angle", "hours", "minutes", "mass", "illuminance", "number"]
+Kind = Literal["length", "angle", "hours", "minutes", "mass", "illuminance", "number", "count"]
 
 MM_PER_INCH = Decimal("25.4")
 """Exact by definition: international yard and pound agreement of 1959; ISO 80000-3. Status: published."""
@@ -55,6 +55,7 @@ _FACTORS: Mapping[Kind, Mapping[str, Decimal]] = {
     "mass": {"kg": Decimal(1), "lb": KG_PER_POUND, "lbs": KG_PER_POUND},
     "illuminance": {"lux": Decimal(1), "lx": Decimal(1)},
     "number": {},
+    "count": {},
 }
 
 _BASE_UNIT: Mapping[Kind, str] = {
@@ -65,6 +66,7 @@ _BASE_UNIT: Mapping[Kind, str] = {
     "mass": "kg",
     "illuminance": "lux",
     "number": "",
+    "count": "",
 }
 
 _EXAMPLES: Mapping[Kind, str] = {
@@ -75,6 +77,7 @@ _EXAMPLES: Mapping[Kind, str] = {
     "mass": 'a weight as 70 or "154 lb"',
     "illuminance": "lux as 300",
     "number": "a number as 0.3",
+    "count": "a whole number as 3",
 }
 
 _NUMBER = r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12})"
@@ -132,7 +135,8 @@ class Range:
     def __str__(self) -> str:
         """Return the range in words, as ``1000 to 2300 mm``."""
         unit = _BASE_UNIT[self.kind]
-        return f"{format_number(self.low)} to {format_number(self.high)}" + (f" {unit}" if unit else "")
+        text = f"{format_number(self.low)} to {format_number(self.high)}" + (f" {unit}" if unit else "")
+        return f"whole numbers {text}" if self.kind == "count" else text
 
     def rescaled(self, value: float) -> str:
         """Ask whether another unit was meant.
@@ -192,6 +196,8 @@ def parse_quantity(text: str, kind: Kind) -> float:
     if single is None or (single[2] and single[2] not in units):
         raise UnreadableQuantity(_EXAMPLES[kind], _advice(plain, single, units))
     number = Decimal(single[1])
+    if kind == "count" and number != number.to_integral_value():
+        raise UnreadableQuantity(_EXAMPLES[kind])
     if not single[2]:
         return float(number)
     if kind == "hours" and single[2].startswith("min"):

@@ -1,0 +1,1 @@
+"""What people write, read into records: every fault with file, line, value read and value allowed."""
