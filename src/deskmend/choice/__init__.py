@@ -1,0 +1,29 @@
+"""Exact choice among options: problems in whole numbers, two engines, one verifier.
+
+It knows nothing of what the options are.  Importing it loads no solver.
+"""
+
+from deskmend.choice.engines import solve
+from deskmend.choice.evaluate import Disagreement, Scored, evaluate, verify
+from deskmend.choice.problem import Bound, Decision, Item, Mask, Node, Option, Problem, Table
+from deskmend.choice.result import Choice, NothingFound
+from deskmend.choice.validation import InvalidProblem
+
+__all__ = [
+    "Bound",
+    "Choice",
+    "Decision",
+    "Disagreement",
+    "InvalidProblem",
+    "Item",
+    "Mask",
+    "Node",
+    "NothingFound",
+    "Option",
+    "Problem",
+    "Scored",
+    "Table",
+    "evaluate",
+    "solve",
+    "verify",
+]

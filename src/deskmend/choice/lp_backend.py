@@ -1,0 +1,182 @@
+"""The only module that touches PuLP and HiGHS.
+
+PuLP 3.3 and 4 differ in how expressions are made, in what a solve returns and in the order of columns;
+what is used here is the same in both, and the state of the solver is asked of HiGHS itself.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import highspy
+import pulp
+
+from deskmend.choice.linear_model import LinearModel, Row, Terms
+
+WHOLE_SUMS = frozenset({"money", "minutes", "bound", "level"})
+"""Families of rows ``sum <= limit`` whose sum is a whole number in every whole solution."""
+
+Outlook = Literal["optimal", "infeasible", "stopped"]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What the solver says of one minimisation.
+
+    Parameters
+    ----------
+    outlook : {"optimal", "infeasible", "stopped"}
+        ``stopped`` covers time limits, interrupts and every state not known here: nothing is proven.
+    values : list of float or None
+        Value of each column of the best solution, if any.
+    bound : float or None
+        What the solver claims the objective cannot fall below.
+    """
+
+    outlook: Outlook
+    values: list[float] | None
+    bound: float | None
+
+
+class _QuietHighs(highspy.Highs):
+    """HiGHS that is silent before it first speaks: its greeting is printed while it is being made."""
+
+    def enableCallbacks(self) -> None:
+        self.setOptionValue("output_flag", False)
+        super().enableCallbacks()  # type: ignore[no-untyped-call]
+
+
+class _ExactHighs(pulp.HiGHS):  # type: ignore[misc]
+    """PuLP's HiGHS with every option set before the model is handed over."""
+
+    def __init__(self, options: dict[str, Any]) -> None:
+        super().__init__(msg=False)
+        self._exact_options = options
+
+    def createAndConfigureSolver(self, lp: Any) -> None:
+        lp.solverModel = _QuietHighs()  # type: ignore[no-untyped-call]
+        for name, setting in self._exact_options.items():
+            lp.solverModel.setOptionValue(name, setting)
+
+
+class Backend:
+    """One linear model, minimised again and again under more and more rows.
+
+    Parameters
+    ----------
+    model : LinearModel
+        Columns and rows; every column is bounded.
+    """
+
+    def __init__(self, model: LinearModel) -> None:
+        self._model = model
+        # PuLP 3 sorts columns by name, so that names in sorted order keep the order on both lines
+        width = len(str(len(model.names)))
+        self._names = [f"c{number:0{width}d}" for number in range(len(model.names))]
+        self._program = pulp.LpProblem("choice", pulp.LpMinimize)
+        self._columns = [
+            self._program.add_variable(name, 0, upper, pulp.LpInteger if whole else pulp.LpContinuous)
+            for name, upper, whole in zip(self._names, model.upper, model.integer, strict=True)
+        ]
+        self._rows = 0
+        for row in model.rows:
+            self.add(row)
+
+    def add(self, row: Row) -> None:
+        """Add a row for good.
+
+        Parameters
+        ----------
+        row : Row
+            Limits on sums that are whole numbers are stated half a unit wide, so that the solver's
+            tolerance neither cuts a whole solution off nor lets one in.
+        """
+        if row.family in WHOLE_SUMS:
+            unit = math.gcd(*row.terms.values()) or 1
+            terms = {column: factor // unit for column, factor in row.terms.items()}
+            constraint = self._expression(terms) <= row.right // unit + 0.5
+        elif row.sense == "=":
+            constraint = self._expression(row.terms) == row.right
+        elif row.sense == "<=":
+            constraint = self._expression(row.terms) <= row.right
+        else:
+            constraint = self._expression(row.terms) >= row.right
+        self._program.addConstraint(constraint, f"r{self._rows}")
+        self._rows += 1
+
+    def _expression(self, terms: Terms) -> Any:
+        pairs = [(self._columns[column], factor) for column, factor in terms.items() if factor]
+        make = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
+        return make(pairs)
+
+    def minimise(self, objective: Terms, seconds: float | None) -> Outcome:
+        """Minimise an objective under all rows so far.
+
+        Parameters
+        ----------
+        objective : mapping of int to int
+            Whole coefficients; a gap of half a unit therefore proves the optimum.
+        seconds : float or None
+            Time allowed [s].
+
+        Returns
+        -------
+        Outcome
+            In the solver's floating numbers: to be rounded and scored again, never believed.
+        """
+        options: dict[str, Any] = {
+            "mip_rel_gap": 0.0,
+            "mip_abs_gap": 0.5,
+            "mip_feasibility_tolerance": 1e-9,
+            "primal_feasibility_tolerance": 1e-9,
+            "dual_feasibility_tolerance": 1e-9,
+            "random_seed": 0,
+        }
+        if seconds is not None:
+            options["time_limit"] = max(0.0, seconds)
+        self._program.setObjective(self._expression(objective))
+        self._program.solve(_ExactHighs(options))
+        highs = self._program.solverModel
+        return self._outcome(highs, highs.getModelStatus())
+
+    def _outcome(self, highs: Any, state: Any) -> Outcome:
+        outlook = _outlook(state)
+        info = highs.getInfo()
+        values = None
+        if (
+            outlook != "infeasible"
+            and info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
+        ):
+            values = [self._value(column) for column in self._columns]
+        bound = float(info.mip_dual_bound)
+        return Outcome(outlook, values, bound if math.isfinite(bound) and outlook != "infeasible" else None)
+
+    @staticmethod
+    def _value(column: Any) -> float:
+        value = column.varValue
+        return 0.0 if value is None else float(value)
+
+
+def _outlook(state: Any) -> Outlook:
+    """Translate the state of HiGHS; whatever is not known here proves nothing."""
+    known: dict[Any, Outlook] = {
+        highspy.HighsModelStatus.kOptimal: "optimal",
+        highspy.HighsModelStatus.kInfeasible: "infeasible",
+        # every column is bounded, so this can only mean infeasible
+        highspy.HighsModelStatus.kUnboundedOrInfeasible: "infeasible",
+    }
+    return known.get(state, "stopped")
+
+
+def solver_names() -> tuple[str, str]:
+    """Name the modelling library and the solver with their versions.
+
+    Returns
+    -------
+    (str, str)
+        Such as ("PuLP 3.3.2", "HiGHS 1.16.0").
+    """
+    highs = _QuietHighs()  # type: ignore[no-untyped-call]
+    return f"PuLP {pulp.__version__}", f"HiGHS {highs.version()}"
