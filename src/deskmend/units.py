@@ -80,6 +80,18 @@ _EXAMPLES: Mapping[Kind, str] = {
     "count": "a whole number as 3",
 }
 
+WRITTEN: Mapping[Kind, str] = {
+    "length": 'bare or as "46.5 cm", "18 in", "5 ft 2 in"',
+    "angle": 'bare or as "10 deg"',
+    "hours": 'bare or as "4.5 h"',
+    "minutes": 'bare or as "90 min"',
+    "mass": 'bare or as "154 lb"',
+    "illuminance": "a bare number",
+    "number": "a bare number",
+    "count": "a bare number",
+}
+"""How a quantity may be written, to stand behind its range."""
+
 _NUMBER = r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12})"
 _SINGLE = re.compile(rf"({_NUMBER})\s*([a-z°\"']*)", re.ASCII)
 _FEET_INCHES = re.compile(

@@ -19,7 +19,7 @@ from deskmend.intake.free_text import text_fault
 from deskmend.intake.ids import ALLOWED_FIX_NAME, ALLOWED_ID, is_id, parse_fix_name
 from deskmend.intake.ranges import ranges
 from deskmend.money import UnreadableAmount, parse_amount, parse_currency
-from deskmend.units import Range, UnreadableQuantity, parse_quantity
+from deskmend.units import WRITTEN, Range, UnreadableQuantity, parse_quantity
 
 MAX_PIECES = 100
 """Most pieces listed of one owned thing."""
@@ -112,7 +112,7 @@ def read_quantity(value: Any, limits: Range) -> float:
         try:
             number = parse_quantity(text, limits.kind)
         except UnreadableQuantity as error:
-            raise FieldFault(f"{limits}, written as {error.allowed}", error.hint) from None
+            raise FieldFault(f"{limits}, {WRITTEN[limits.kind]}", error.hint) from None
     if number not in limits:
         raise FieldFault(str(limits), limits.rescaled(number))
     return number

@@ -102,8 +102,9 @@ def load_prices(path: str | Path) -> PriceTable:
     file = str(path)
     faults = FaultList(file)
     text = read_bounded_text(path, MAX_BYTES, faults)
-    rows = [] if text is None else list(_rows(text, faults))
-    items, unpriced = _gather(rows, faults)
+    spoiled: set[str] = set()
+    rows = [] if text is None else list(_rows(text, spoiled, faults))
+    items, unpriced = _gather(rows, spoiled, faults)
     faults.raise_if_any()
     if not rows:
         raise InputFaults(_no_rows(file))
@@ -116,7 +117,7 @@ def _no_rows(file: str) -> FaultList:
     return faults
 
 
-def _rows(text: str, faults: FaultList) -> Iterator[_Row]:
+def _rows(text: str, spoiled: set[str], faults: FaultList) -> Iterator[_Row]:
     lines = text.splitlines(keepends=True)
     above = 0
     while above < len(lines) and (lines[above].startswith("#") or not lines[above].strip()):
@@ -142,9 +143,12 @@ def _rows(text: str, faults: FaultList) -> Iterator[_Row]:
                 many = f"{len(header)} columns"
                 faults.add(at, "", None, many, "put quotes around text with commas", f"has {len(cells)}")
                 continue
-            row = _row(dict(zip(header, cells, strict=True)), at, faults)
+            by_column = dict(zip(header, cells, strict=True))
+            row = _row(by_column, at, faults)
             if row is not None:
                 yield row
+            else:
+                spoiled.add(by_column["item"].strip())
             if faults.full:
                 return
     except csv.Error:
@@ -281,7 +285,10 @@ def _amounts(cells: _Cells, currency: str | None) -> tuple[int, int, int] | None
     return price, price if low is None else low, price if high is None else high
 
 
-def _gather(rows: Sequence[_Row], faults: FaultList) -> tuple[dict[str, PricedItem], tuple[str, ...]]:
+def _gather(
+    rows: Sequence[_Row], spoiled: set[str], faults: FaultList
+) -> tuple[dict[str, PricedItem], tuple[str, ...]]:
+    """Put the rows of each item together; an item with an unreadable row is not judged by the rest."""
     by_item: dict[str, list[_Row]] = {}
     spelling: dict[str, _Row] = {}
     for row in rows:
@@ -296,6 +303,8 @@ def _gather(rows: Sequence[_Row], faults: FaultList) -> tuple[dict[str, PricedIt
     items: dict[str, PricedItem] = {}
     unpriced: list[str] = []
     for item, same in by_item.items():
+        if item in spoiled:
+            continue
         _agree(same, faults)
         priced = _item(same, faults)
         if priced is None:

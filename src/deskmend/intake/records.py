@@ -125,7 +125,8 @@ def read_plain(
     except ValidationError as error:
         faults = FaultList(file)
         for detail in error.errors(include_url=False, include_input=True):
-            faults.extend([_fault(detail, model, plain, file, lines, at)])
+            if not _miscounted(detail):
+                faults.extend([_fault(detail, model, plain, file, lines, at)])
         return None, list(faults)
 
 
@@ -198,7 +199,8 @@ def _fault(
     inner = tuple(part for part in detail["loc"] if part != "[key]")
     loc = (*at, *inner)
     allowed = _allowed(model, inner)
-    read = detail["input"] if isinstance(detail["input"], str) else None
+    given = detail["input"]
+    read = str(given) if isinstance(given, str | int | float) else None
     hint, note = "", ""
     if kind == "extra_forbidden":
         keys = _keys(_descend(model, inner[:-1]))
@@ -220,13 +222,24 @@ def _fault(
     elif kind in ("too_long", "too_short"):
         context = detail.get("ctx") or {}
         many = context.get("max_length") if kind == "too_long" else context.get("min_length")
-        allowed = f"at {'most' if kind == 'too_long' else 'least'} {many} members"
-        note = f"has {context.get('actual_length')} members"
+        allowed = f"at {'most' if kind == 'too_long' else 'least'} {many}"
+        note = f"has {len(given)}" if isinstance(given, list | tuple | dict) else ""
     elif kind in _PLAIN_TYPES and not allowed:
         allowed = _PLAIN_TYPES[kind]
     if read is None and not note and kind != "missing":
-        note = f"is {_shape_of(detail['input'])}"
+        note = f"is {_shape_of(given)}"
     return fault_at(loc, _wrapped(plain, at), file, lines, read, allowed or "another value", hint, note)
+
+
+def _miscounted(detail: ErrorDetails) -> bool:
+    """Tell whether a list was called short only because members with faults of their own were not counted."""
+    context = detail.get("ctx") or {}
+    least, given = context.get("min_length"), detail["input"]
+    return (
+        detail["type"] == "too_short"
+        and isinstance(given, list | tuple | dict)
+        and len(given) >= (least or 0)
+    )
 
 
 def _wrapped(plain: Any, at: Loc) -> Any:

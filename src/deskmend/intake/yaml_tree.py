@@ -92,30 +92,58 @@ def parse_tree(text: str, file: str, faults: FaultList, *, pure: bool = False) -
         Where faults go: repeated keys, anchors, aliases, tags, keys that are not single values (reading
         goes on); broken YAML, nesting over `MAX_DEPTH`, further documents (reading ends).
     pure : bool
-        Use the parser written in Python even where the compiled one is there; both give the same tree.
+        Use the parser written in Python even where the compiled one is there. Both give the same, but
+        for a note glued to a block mark (``|#``), which only the compiled one takes.
 
     Returns
     -------
     Tree or None
         The tree as far as it could be read; None where reading ended early. Compare `faults` too.
     """
-    loader: Any = yaml.SafeLoader if pure or not yaml.__with_libyaml__ else yaml.CSafeLoader
+    if _refuse_tabs(text, faults):
+        return None
+    if not pure and yaml.__with_libyaml__:
+        trial = FaultList(file, faults.limit)
+        builder = _Builder(trial)
+        if _feed(builder, text, yaml.CSafeLoader) is None:
+            faults.extend(trial)
+            return None if builder.root is None or builder.stopped else Tree(file, builder.root)
+        # The compiled parser refuses some texts that the other takes, and words its refusals otherwise:
+        # where it fails the other one decides, so that every machine tells the same.
     builder = _Builder(faults)
+    error = _feed(builder, text, yaml.SafeLoader)
+    if isinstance(error, yaml.MarkedYAMLError):
+        _explain(error, text, faults)
+    elif error is not None:
+        faults.add(None, "", None, _ALLOWED_YAML, "", "is not readable as YAML")
+    return None if error is not None or builder.root is None or builder.stopped else Tree(file, builder.root)
+
+
+def _refuse_tabs(text: str, faults: FaultList) -> bool:
+    """Refuse tabs anywhere: the two parsers differ over where a tab may stand, and people cannot see it."""
+    found = False
+    for number, line in enumerate(text.splitlines(), start=1):
+        if "\t" in line and not faults.full:
+            found = True
+            faults.add(number, "", line.strip(), "spaces", "put spaces in place of the tab", "holds a tab")
+    return found
+
+
+def _feed(builder: _Builder, text: str, loader: Any) -> Exception | None:
+    """Run a parser; give back what it raised, or None where it came to an end or was stopped."""
     try:
         for event in yaml.parse(text, Loader=loader):
             if not builder.take(event):
+                builder.stopped = True
                 return None
-    except yaml.MarkedYAMLError as error:
-        _explain(error, text, faults)
-        return None
-    except (yaml.YAMLError, ValueError, OverflowError):
+    except (yaml.YAMLError, ValueError, OverflowError) as error:
         # The parser in Python raises bare ValueErrors: escapes beyond Unicode, huge version numbers.
-        faults.add(None, "", None, _ALLOWED_YAML, "", "is not readable as YAML")
-        return None
-    if builder.root is None:
-        faults.add(None, "", None, "at least one value", "", "is empty")
-        return None
-    return Tree(file, builder.root)
+        return error
+    root = builder.root
+    if root is None or (isinstance(root, ScalarNode) and not root.text and not root.quoted):
+        builder.root = None
+        builder.faults.add(None, "", None, "at least one value", "", "is empty")
+    return None
 
 
 @dataclass(slots=True)
@@ -137,6 +165,7 @@ class _Builder:
     def __init__(self, faults: FaultList) -> None:
         self.faults = faults
         self.root: Node | None = None
+        self.stopped = False
         self._stack: list[_Open] = []
         self._documents = 0
         self._nodes = 0
@@ -193,7 +222,7 @@ class _Builder:
             self._key(top, node, line)
         else:
             if top.key is not None:
-                top.entries.append((top.key, node))
+                top.entries.append((top.key, _beside(top.key, node)))
             top.key, top.key_refused = None, False
         return not self.faults.full
 
@@ -204,7 +233,11 @@ class _Builder:
         elif node.text in top.seen:
             first = top.seen[node.text]
             self._fault(
-                line, node.text, "each key once", "keep one of the two", f"also stands on line {first}"
+                line,
+                node.text,
+                "each key once",
+                "keep one of the two",
+                f"key written twice, first on line {first}",
             )
             top.key_refused = True
         else:
@@ -220,6 +253,13 @@ class _Builder:
                 yield str(len(level.items))
             elif level.key is not None:
                 yield level.key.text
+
+
+def _beside(key: ScalarNode, node: Node) -> Node:
+    """Give a value that was left out the line of its key: the two parsers place what is not there otherwise."""
+    if isinstance(node, ScalarNode) and not node.text and not node.quoted:
+        return ScalarNode("", key.line)
+    return node
 
 
 def _explain(error: yaml.MarkedYAMLError, text: str, faults: FaultList) -> None:

@@ -1,0 +1,86 @@
+"""Faults are shown so that text from a file can do nothing but be read."""
+
+import pytest
+
+from deskmend.errors import DefectError, Fault, FaultList, InputFaults, did_you_mean, nearest, visible
+
+
+def test_a_fault_reads_as_one_line() -> None:
+    fault = Fault("case.yaml", 12, "person.stature", "158", "1000 to 2300 mm", "did you mean 1580?")
+    assert str(fault) == (
+        'case.yaml:12: person.stature: read "158"; allowed 1000 to 2300 mm; did you mean 1580?'
+    )
+
+
+def test_what_is_missing_and_what_is_noted() -> None:
+    assert str(Fault("a.yaml", 3, "person.stature", None, "a length")) == (
+        "a.yaml:3: person.stature: missing; allowed a length"
+    )
+    assert str(Fault("a.yaml", None, "", None, "a file", note="is a folder")) == (
+        "a.yaml: is a folder; allowed a file"
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("\x1b[31mred", "\\x1b[31mred"),
+        ("a\u202eb", "a\\u202eb"),
+        ("a\nb\tc\r", "a\\nb\\tc\\r"),
+        ("\u2066x\u2069", "\\u2066x\\u2069"),
+        ("\ud800", "\\ud800"),
+        ("a\u00a0b", "a\\xa0b"),
+        ("Stühle, 椅子", "Stühle, 椅子"),
+        ("x" * 81, "x" * 80 + "..."),
+        ("x" * 80, "x" * 80),
+    ],
+)
+def test_hidden_characters_are_shown(text: str, shown: str) -> None:
+    assert visible(text) == shown
+
+
+def test_every_part_that_comes_from_outside_is_shown_safely() -> None:
+    text = str(Fault("a\x1b.yaml", 1, "b\u202e", "c\x07", "words"))
+    assert text == 'a\\x1b.yaml:1: b\\u202e: read "c\\x07"; allowed words'
+
+
+@pytest.mark.parametrize(
+    ("word", "near"),
+    [
+        ("sexx", "sex"),
+        ("Foot-Bar", "foot_bar"),
+        ("foot bar", "foot_bar"),
+        ("zzz", None),
+        ("", None),
+        ("x" * 81, None),
+    ],
+)
+def test_nearest_spelling(word: str, near: str | None) -> None:
+    assert nearest(word, ["sex", "foot_bar", "age"]) == near
+
+
+def test_no_question_where_the_word_is_right_or_far() -> None:
+    assert did_you_mean("sex", ["sex"]) == ""
+    assert did_you_mean("zzz", ["sex"]) == ""
+    assert did_you_mean("sx", ["sex"]) == "did you mean sex?"
+
+
+def test_faults_are_listed_by_line_once_and_bounded() -> None:
+    faults = FaultList("f", limit=3)
+    for line in (5, 2, 2, 9, 10):
+        faults.add(line, "x", "y", "z")
+    assert [fault.line for fault in faults] == [2, 5, None]
+    assert faults.full
+    with pytest.raises(InputFaults) as caught:
+        faults.raise_if_any()
+    assert str(caught.value).splitlines()[-1] == "f: 2 further faults are not listed"
+    assert len(caught.value.faults) == 3
+
+
+def test_an_empty_list_raises_nothing() -> None:
+    FaultList("f").raise_if_any()
+    assert not FaultList("f")
+
+
+def test_a_defect_is_not_an_input_fault() -> None:
+    assert not issubclass(DefectError, InputFaults)

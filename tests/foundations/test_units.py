@@ -1,0 +1,144 @@
+"""Lengths, angles and times are read exactly, and no unit is guessed."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from deskmend.units import (
+    Range,
+    UnreadableQuantity,
+    format_length,
+    format_number,
+    parse_angle,
+    parse_hours,
+    parse_length,
+    parse_minutes,
+    parse_quantity,
+)
+
+# The inch is 25.4 mm and the pound 0.45359237 kg exactly: international yard and pound agreement, 1959.
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [
+        ("1580", 1580.0),
+        ("1580 mm", 1580.0),
+        (" 1580mm ", 1580.0),
+        ("46.5 cm", 465.0),
+        ("1.58 m", 1580.0),
+        ("62 in", 1574.8),
+        ('62"', 1574.8),
+        ("5 ft 2 in", 1574.8),
+        ("5'2\"", 1574.8),
+        ("5 ft", 1524.0),
+        (".5 in", 12.7),
+        ("-5", -5.0),
+        ("0.1 cm", 1.0),
+    ],
+)
+def test_lengths(text: str, mm: float) -> None:
+    assert parse_length(text) == mm
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *[
+            "",
+            " ",
+            "nan",
+            "inf",
+            "-inf",
+            "Infinity",
+            "1e3",
+            "0x10",
+            "1_000",
+            "1,000",
+            "46,5",
+            "1:30",
+            "12 px",
+        ],
+        *["5 ft 12 in", "5 ft -2 in", "٣", "٤٥", "1580 mm mm", "--3", "1.", "mm", "9" * 5000, "1" + "0" * 12],
+    ],
+)
+def test_what_is_no_length(text: str) -> None:
+    with pytest.raises(UnreadableQuantity):
+        parse_length(text)
+
+
+def test_advice() -> None:
+    with pytest.raises(UnreadableQuantity, match=r"did you mean 46\.5\?"):
+        parse_length("46,5")
+    with pytest.raises(UnreadableQuantity, match="did you mean 62 in"):
+        parse_length("62 IN")
+    with pytest.raises(UnreadableQuantity, match="mm, cm, m, in"):
+        parse_length("62 px")
+
+
+def test_times_and_angles() -> None:
+    assert parse_hours("4") == 4.0
+    assert parse_hours("90 min") == 1.5
+    assert parse_minutes("1.5 h") == 90.0
+    assert parse_angle("10 deg") == parse_angle("10°") == 10.0
+    assert parse_quantity("154 lb", "mass") == pytest.approx(69.853, abs=0.001)
+    for reader in (parse_hours, parse_minutes):
+        with pytest.raises(UnreadableQuantity):
+            reader("1:30")
+    with pytest.raises(UnreadableQuantity):
+        parse_quantity("2.5", "count")
+
+
+@pytest.mark.parametrize(
+    ("value", "question"),
+    [
+        (158.0, "did you mean 1580?"),
+        (62.0, 'did you mean "62 in"?'),
+        (1.58, "did you mean 1580?"),
+        (15800.0, "did you mean 1580?"),
+        (3.0, ""),
+        (1580.0, ""),
+        (float("nan"), ""),
+    ],
+)
+def test_a_range_asks_for_the_unit_that_fits(value: float, question: str) -> None:
+    assert Range("length", 1000, 2300).rescaled(value) == question
+
+
+def test_a_range_names_every_reading_that_fits() -> None:
+    assert Range("length", 200, 1000).rescaled(30.0) == 'did you mean 300 or "30 in"?'
+    assert Range("angle", 0, 10).rescaled(100.0) == ""
+
+
+def test_a_range_holds_its_ends_and_never_nan() -> None:
+    limits = Range("length", 200, 1000)
+    assert 200 in limits
+    assert 1000 in limits
+    assert 199.9 not in limits
+    assert float("nan") not in limits
+    assert "300" not in limits
+    assert str(limits) == "200 to 1000 mm"
+    assert str(Range("count", 0, 10)) == "whole numbers 0 to 10"
+
+
+def test_formats() -> None:
+    assert format_length(1574.8) == "1575 mm"
+    assert format_length(1574.8, "in") == "62 in"
+    assert format_number(-0.0001) == "0"
+    assert format_number(46.50) == "46.5"
+    assert format_number(1e9) == "1000000000"
+
+
+@given(st.integers(0, 10**7))
+def test_millimetres_are_kept_as_given(tenths: int) -> None:
+    text = f"{tenths // 10}.{tenths % 10}"
+    assert parse_length(text) == float(text) == parse_length(f"{text} mm")
+
+
+@given(st.text(max_size=40))
+def test_any_text_is_read_or_refused(text: str) -> None:
+    try:
+        value = parse_length(text)
+    except UnreadableQuantity:
+        return
+    assert abs(value) < 1e16
