@@ -1,0 +1,69 @@
+"""Posture classes: whole ranges covered, order of severity, vectorised against single, faults."""
+
+import numpy as np
+import pytest
+
+from deskmend.risk import postural_classes
+from deskmend.risk.postural_classes import CLASSES, classify, zones
+from deskmend.risk.ranges import OutOfRange, UnknownName
+
+
+@pytest.mark.parametrize("quantity", list(zones()))
+def test_every_value_has_exactly_one_zone_and_arrays_agree_with_singles(quantity):
+    own = zones()[quantity]
+    ends = [own[0].band.low, *(zone.band.high for zone in own)]
+    values = np.unique(np.concatenate([np.linspace(ends[0], ends[-1], 101), ends]))
+    held = sum(zone.band.holds(values).astype(int) for zone in own)
+    assert (held == 1).all()
+    many = classify(quantity, values)
+    assert many.tolist() == [classify(quantity, float(v)) for v in values]
+    assert set(many) <= set(CLASSES)
+    assert "inside" in many
+
+
+@pytest.mark.parametrize("quantity", list(zones()))
+def test_classes_never_get_milder_away_from_the_inside(quantity):
+    places = [zone.band.points for zone in zones()[quantity]]
+    first = places.index(0)
+    last = len(places) - 1 - places[::-1].index(0)
+    assert places[:first] == sorted(places[:first], reverse=True)
+    assert places[last:] == sorted(places[last:])
+    assert set(places[first : last + 1]) == {0}
+
+
+@pytest.mark.parametrize("quantity", list(zones()))
+def test_every_zone_carries_source_edition_status(quantity):
+    for zone in zones()[quantity]:
+        assert zone.source
+        assert zone.edition
+        assert zone.band.status.split(" (")[0].split(";")[0] in ("confirmed", "from memory", "judgement")
+
+
+def test_judged_zones_fall_as_documented():
+    """Judgement, see docs/methods.md."""
+    assert classify("seat_clearance", [-1, 0, 49, 100, 101]).tolist() == [
+        "outside",
+        "conditional",
+        "conditional",
+        "inside",
+        "conditional",
+    ]
+    assert classify("hip_angle", 121) == "conditional"
+    assert classify("shoulder_flexion", -1) == "outside"
+
+
+def test_faults_are_named():
+    with pytest.raises(UnknownName, match="did you mean hip_angle"):
+        classify("hip_angel", 90)
+    for bad in (float("nan"), 181, "90", None, True, [90, float("nan")]):
+        with pytest.raises(OutOfRange, match="hip_angle"):
+            classify("hip_angle", bad)
+    with pytest.raises(OutOfRange, match="single"):
+        postural_classes.explain("hip_angle", [90, 91])
+
+
+def test_reason_names_value_zone_and_source():
+    assert postural_classes.explain("neck_flexion", 26) == (
+        "neck flexion outside: 26 degrees, over 25 (ISO 11226; EN 1005-4; confirmed (secondary source))"
+    )
+    assert ": 25.04 degrees, over 25" in postural_classes.explain("neck_flexion", 25.04)
