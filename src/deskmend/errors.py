@@ -15,7 +15,7 @@ MAX_SHOWN = 80
 """Longest piece of a file's text that a message repeats [characters]."""
 
 MAX_FAULTS = 1000
-"""Most faults kept from one file; a last line says that there were more."""
+"""Most faults kept from one file; a last line says that there may be more."""
 
 _INVISIBLE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 _NAMED_ESCAPES = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
@@ -178,12 +178,11 @@ class FaultList:
     def __init__(self, file: str, limit: int = MAX_FAULTS) -> None:
         self.file = file
         self.limit = limit
-        self.dropped = 0
         self._faults: list[Fault] = []
 
     @property
     def full(self) -> bool:
-        """Whether further faults would only be counted, so that a loader may stop early."""
+        """Whether further faults would be left out, so that a loader may stop early."""
         return len(self._faults) >= self.limit
 
     def add(
@@ -214,9 +213,8 @@ class FaultList:
         """
         for fault in faults:
             if self.full:
-                self.dropped += 1
-            else:
-                self._faults.append(fault)
+                return
+            self._faults.append(fault)
 
     def __bool__(self) -> bool:
         """Tell whether any fault was recorded."""
@@ -225,8 +223,10 @@ class FaultList:
     def __iter__(self) -> Iterator[Fault]:
         """Give the faults by line, those of the whole file first; equal ones once."""
         yield from sorted(dict.fromkeys(self._faults), key=lambda fault: fault.line or 0)
-        if self.dropped:
-            yield Fault(self.file, None, "", None, "", note=f"{self.dropped} further faults are not listed")
+        if self.full:
+            yield Fault(
+                self.file, None, "", None, "", note=f"the list ends at {self.limit}; there may be more"
+            )
 
     def raise_if_any(self) -> None:
         """Raise all recorded faults at once.

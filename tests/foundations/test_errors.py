@@ -73,7 +73,7 @@ def test_faults_are_listed_by_line_once_and_bounded() -> None:
     assert faults.full
     with pytest.raises(InputFaults) as caught:
         faults.raise_if_any()
-    assert str(caught.value).splitlines()[-1] == "f: 2 further faults are not listed"
+    assert str(caught.value).splitlines()[-1] == "f: the list ends at 3; there may be more"
     assert len(caught.value.faults) == 3
 
 

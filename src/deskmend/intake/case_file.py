@@ -66,6 +66,8 @@ def read_case(plain: Any, file: str, lines: Tree | int | None = None) -> tuple[C
     faults = FaultList(file)
     faults.extend(found)
     for one in find_conflicts(plain):
+        if faults.full:
+            break
         faults.extend([fault_at(one.loc, plain, file, lines, one.read, one.allowed, one.hint, one.note)])
     if case is None or faults:
         return None, list(faults)

@@ -125,6 +125,8 @@ def read_plain(
     except ValidationError as error:
         faults = FaultList(file)
         for detail in error.errors(include_url=False, include_input=True):
+            if faults.full:
+                break
             if not _miscounted(detail):
                 faults.extend([_fault(detail, model, plain, file, lines, at)])
         return None, list(faults)

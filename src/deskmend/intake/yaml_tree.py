@@ -256,7 +256,7 @@ class _Builder:
 
 
 def _beside(key: ScalarNode, node: Node) -> Node:
-    """Give a value that was left out the line of its key: the two parsers place what is not there otherwise."""
+    """Give a value left out the line of its key: the parsers differ over where it would stand."""
     if isinstance(node, ScalarNode) and not node.text and not node.quoted:
         return ScalarNode("", key.line)
     return node
