@@ -52,6 +52,10 @@ def test_judged_zones_fall_as_documented():
     assert classify("shoulder_flexion", -1) == "outside"
 
 
+def test_noise_of_arithmetic_tips_no_class():
+    assert classify("hip_angle", [np.nextafter(90, 0), 90 - 1e-6]).tolist() == ["inside", "outside"]
+
+
 def test_faults_are_named():
     with pytest.raises(UnknownName, match="did you mean hip_angle"):
         classify("hip_angel", 90)

@@ -146,6 +146,14 @@ def test_judged_ends_of_bands_fall_as_documented():
     assert rula.force(10, "static_or_repeated") == 2
 
 
+def test_noise_of_arithmetic_tips_no_band():
+    """Nine decimals count; -1e-15 degrees is no extension and 20 less 4e-15 is 20."""
+    assert np.nextafter(20, 0) < 20
+    assert rula.neck([np.nextafter(20, 0), -1e-15, 20 - 1e-6]).tolist() == [3, 1, 2]
+    assert rula.trunk(np.nextafter(20, 90), supported=True) == 1
+    assert rula.lower_arm(np.nextafter(60, 0)) == 1
+
+
 def test_neutral_is_the_letter_unless_a_width_is_given():
     assert rula.wrist([0.5, 3, -3], neutral_deg=3).tolist() == [1, 1, 1]
     assert rula.wrist(0.5) == 2
