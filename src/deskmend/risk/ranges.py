@@ -229,7 +229,7 @@ def checked_number_arrays(
             wrong.append(WrongArgument(name, reprlib.repr(given[name]), f"a number {allowed}"))
             continue
         # a billionth of a unit: noise of arithmetic must not tip a value over the end of a band
-        numbers = np.round(values.astype(np.float64), 9)
+        numbers: FloatArray = np.asarray(np.round(values.astype(np.float64), 9), dtype=np.float64)
         # written so that a value that is no number is caught as well
         bad = numbers[~((numbers >= low) & (numbers <= high))]
         if bad.size:
