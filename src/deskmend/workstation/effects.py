@@ -1,0 +1,154 @@
+"""Applying fixes to a state: set first, then add, then bounds; two sets of one field are a fault.
+
+A fix never touches a score. It changes fields, and the state is scored again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from deskmend.intake.catalog_records import Effect, Fix
+from deskmend.workstation.fields import FIELDS, Value
+from deskmend.workstation.state import DEVICES, PERSON, Owner, Slot, State
+
+__all__ = ["Change", "TwoSets", "apply_changes", "changes_of", "settle"]
+
+
+@dataclass(frozen=True)
+class Change:
+    """One field changed by one fix.
+
+    Attributes
+    ----------
+    slot : Slot
+        Owner and field.
+    operation : str
+        ``set``, ``add``, ``at_most`` or ``at_least``.
+    value : float or str
+        What it is set to, raised by or bounded by.
+    """
+
+    slot: Slot
+    operation: str
+    value: Value
+
+
+class TwoSets(ValueError):
+    """Two fixes set the same field."""
+
+
+def changes_of(fix: Fix, owner: Owner, size: Value | None, state: State) -> tuple[Change, ...]:
+    """Changes that a fix makes to a state.
+
+    Parameters
+    ----------
+    fix : Fix
+        The fix.
+    owner : Owner
+        Whom it is for. Fields of the devices and the person, changed by a fix of
+        a place or task, change for all; fields of places changed by a fix of
+        the person or the devices change at every place, those of tasks at every task.
+    size : float, str or None
+        Chosen size.
+    state : State
+        For the places and tasks there are.
+
+    Returns
+    -------
+    tuple of Change
+        Moves of a task and changes of seat are not among them; they are no fields.
+    """
+    out: list[Change] = []
+    for effect in fix.effects:
+        if effect.change not in FIELDS:
+            continue
+        level = FIELDS[effect.change].level
+        for target in _targets(level, owner, state):
+            out.append(Change((target, effect.change), effect.operation, _value(effect, size)))
+    return tuple(out)
+
+
+def _targets(level: str, owner: Owner, state: State) -> tuple[Owner, ...]:
+    if level == "person":
+        return (PERSON,)
+    if level == "device":
+        return (DEVICES,)
+    if owner[0] == level:
+        return (owner,)
+    ids = state.places if level == "place" else state.tasks
+    return tuple((level, one) for one in ids)  # type: ignore[misc]
+
+
+def _value(effect: Effect, size: Value | None) -> Value:
+    value = effect.value
+    if value == "size":
+        if size is None:
+            raise ValueError(f"{effect.change}: the fix has no size")
+        value = size
+    return float(value) * effect.times if isinstance(value, int | float) else value
+
+
+def apply_changes(state: State, changes: Iterable[Change], moves: Mapping[str, str] | None = None) -> State:
+    """State after changes; the order in which they are given does not matter.
+
+    Parameters
+    ----------
+    state : State
+        Before.
+    changes : iterable of Change
+        From any number of fixes.
+    moves : mapping of str to str, optional
+        New place of a task.
+
+    Returns
+    -------
+    State
+        After.
+
+    Raises
+    ------
+    TwoSets
+        Two changes set the same field.
+    """
+    by_slot: dict[Slot, list[Change]] = {}
+    for change in changes:
+        by_slot.setdefault(change.slot, []).append(change)
+    values: dict[Slot, Value] = {}
+    for slot, group in by_slot.items():
+        values[slot] = settle(state.values[slot], group)
+    return state.with_values(values, {**state.place_of, **(moves or {})})
+
+
+def settle(value: Value, group: list[Change]) -> Value:
+    """Value of one field after changes: set, then add, then bounds.
+
+    Parameters
+    ----------
+    value : float or str
+        Before.
+    group : list of Change
+        All changes of that field.
+
+    Returns
+    -------
+    float or str
+        After.
+
+    Raises
+    ------
+    TwoSets
+        Two of them set it.
+    """
+    sets = [c.value for c in group if c.operation == "set"]
+    if len(sets) > 1:
+        raise TwoSets(f"{group[0].slot[1]} of {group[0].slot[0][1] or group[0].slot[0][0]} is set twice")
+    if sets:
+        value = sets[0]
+    numbers = [(c.operation, float(c.value)) for c in group if c.operation != "set"]
+    if numbers:
+        value = float(value)
+        value += sum(amount for operation, amount in numbers if operation == "add")
+        value = min([value] + [amount for operation, amount in numbers if operation == "at_most"])
+        value = max([value] + [amount for operation, amount in numbers if operation == "at_least"])
+    return value

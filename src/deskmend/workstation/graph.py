@@ -1,0 +1,198 @@
+"""Quantities as pure functions that ask for what they need by parameter name.
+
+A function registered with :func:`quantity` may serve several roles at once: a
+``target`` that is looked at (screen, second screen, paper), a ``hand``
+activity (keys, mouse, writing) and a ``mode`` (sitting, standing). A parameter
+takes the role of its caller, so one function serves every target,
+and the scope of each result (what can change it) follows from the names alone.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Generic, TypeVar
+
+from deskmend.workstation.fields import SYMBOLS
+
+__all__ = ["ROLES", "Evaluation", "Key", "Quantity", "Registry"]
+
+T = TypeVar("T")
+
+ROLES: dict[str, tuple[str, ...]] = {
+    "target": ("screen", "second", "paper"),
+    "hand": ("keys", "mouse", "writing"),
+    "mode": ("sit", "stand"),
+}
+"""Roles and their cases."""
+
+Key = tuple[str, tuple[tuple[str, str], ...]]
+"""A quantity's name and the roles it is asked in, for example ('gaze_top', (('target', 'screen'),))."""
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """One registered function.
+
+    Attributes
+    ----------
+    name : str
+        Name of the quantity.
+    unit : str
+        ``mm``, ``deg`` or ``-``.
+    only : mapping
+        Roles that this function is written for, with their case.
+    needs : tuple of str
+        Parameter names.
+    call : callable
+        The function; pure, and broadcasting over numpy arrays.
+    """
+
+    name: str
+    unit: str
+    only: Mapping[str, str]
+    needs: tuple[str, ...]
+    call: Callable[..., Any]
+
+    @property
+    def text(self) -> str:
+        """First line of the function's docstring."""
+        return (inspect.getdoc(self.call) or "").splitlines()[0]
+
+
+@dataclass
+class Registry:
+    """All quantities of a model, by name."""
+
+    quantities: dict[str, list[Quantity]] = field(default_factory=dict)
+    _roles: dict[str, frozenset[str]] = field(default_factory=dict, repr=False)
+
+    def quantity(
+        self, unit: str, name: str | None = None, **only: str
+    ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+        """Register the decorated function.
+
+        Parameters
+        ----------
+        unit : str
+            Unit of the result.
+        name : str, optional
+            Name of the quantity if not the function's own.
+        **only : str
+            Roles the function is written for, as ``target="paper"``.
+        """
+
+        def register(function: Callable[..., Any]) -> Callable[..., Any]:
+            label = name or function.__name__
+            needs = tuple(inspect.signature(function).parameters)
+            entry = Quantity(label, unit, dict(only), needs, function)
+            self.quantities.setdefault(label, []).append(entry)
+            return function
+
+        return register
+
+    def roles_of(self, name: str) -> frozenset[str]:
+        """Roles that matter for a quantity: its own and those of all it needs."""
+        if name not in self._roles:
+            out: set[str] = set()
+            for entry in self.quantities[name]:
+                out |= set(entry.only)
+                for need in entry.needs:
+                    if need in self.quantities:
+                        out |= self.roles_of(need)
+            self._roles[name] = frozenset(out)
+        return self._roles[name]
+
+    def find(self, name: str, roles: Mapping[str, str]) -> Quantity:
+        """Function that computes a quantity in the given roles.
+
+        Raises
+        ------
+        KeyError
+            No function fits.
+        """
+        for entry in self.quantities[name]:
+            if all(roles.get(role) == case for role, case in entry.only.items()):
+                return entry
+        raise KeyError(f"{name} in {dict(roles)}")
+
+    def key(self, name: str, roles: Mapping[str, str]) -> Key:
+        """Name together with just those roles that matter for it."""
+        return name, tuple(sorted((r, roles[r]) for r in self.roles_of(name)))
+
+    def leaves(self, name: str, roles: Mapping[str, str]) -> frozenset[str]:
+        """Symbols of the fields on which a quantity depends in the given roles."""
+        entry = self.find(name, roles)
+        out: set[str] = set()
+        for need in entry.needs:
+            if need in self.quantities:
+                out |= self.leaves(need, roles)
+            else:
+                out.add(need)
+        return frozenset(out)
+
+    def __iter__(self) -> Iterator[Quantity]:
+        """Every registered function."""
+        for entries in self.quantities.values():
+            yield from entries
+
+    def faults(self) -> list[str]:
+        """Parameters that name neither a quantity nor a field, and names that are both."""
+        out = [
+            f"{entry.name} asks for {need}, which is neither a quantity nor a field"
+            for entry in self
+            for need in entry.needs
+            if need not in self.quantities and need not in SYMBOLS
+        ]
+        return out + [f"{name} is both a quantity and a field" for name in self.quantities if name in SYMBOLS]
+
+
+class Evaluation(Generic[T]):
+    """Computes quantities once each, in any number type.
+
+    Parameters
+    ----------
+    registry : Registry
+        The functions.
+    leaf : callable
+        Gives the value of a field by its symbol.
+    apply : callable
+        Calls a function on values: ``apply(key, function, arguments)``. For
+        plain numbers that is a call; the table builder broadcasts instead.
+    constant : callable
+        Makes a value of a plain number.
+    is_zero : callable
+        True where a value is 0 whatever is decided.
+    """
+
+    def __init__(
+        self,
+        registry: Registry,
+        leaf: Callable[[str], T],
+        apply: Callable[[Key, Callable[..., Any], list[T]], T],
+        constant: Callable[[float], T],
+        is_zero: Callable[[T], bool],
+    ) -> None:
+        self._registry = registry
+        self._leaf = leaf
+        self._apply = apply
+        self.constant = constant
+        self.is_zero = is_zero
+        self._known: dict[Key, T] = {}
+
+    def __call__(self, name: str, **roles: str) -> T:
+        """Value of a quantity or field in the given roles."""
+        if name not in self._registry.quantities:
+            return self._leaf(name)
+        key = self._registry.key(name, roles)
+        if key not in self._known:
+            entry = self._registry.find(name, roles)
+            self._known[key] = self._apply(key, entry.call, [self(need, **roles) for need in entry.needs])
+        return self._known[key]
+
+    def compute(self, key: Key, function: Callable[..., Any], arguments: list[T]) -> T:
+        """Result of a function that is not in the registry, under a key of its own."""
+        if key not in self._known:
+            self._known[key] = self._apply(key, function, arguments)
+        return self._known[key]

@@ -1,0 +1,412 @@
+"""Sitting and standing posture: heights, gaps and angles, one pure function each.
+
+Parameter names are the names of what a function needs; numpy arrays broadcast.
+Heights are in mm above the floor, angles in degrees. Results that hang on soft
+tissue are kept to the whole millimetre and angles to a millionth of a degree,
+so that every engine and machine sees the same number.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from deskmend.workstation.quantities import (
+    Array,
+    Words,
+    angle,
+    quantity,
+    whole_mm,
+)
+
+__all__: list[str] = []
+
+SIT_BONES_ALONG_SEAT = 0.7
+"""Place of the sit bones from the front edge, as part of the seat depth [-] (judgement)."""
+SLUMP_WITHOUT_SUPPORT = 40.0
+"""Eye height lost without any back support [mm]; relaxed sitting lowers the eye some 40 (from memory)."""
+SLUMP_PER_CLOSED_HIP_DEGREE = 1.0
+"""Eye height lost per degree that the hip closes under 90 [mm/deg] (judgement)."""
+SLUMP_SLIDING = 10.0
+"""Eye height lost by one who slides forward [mm] (judgement)."""
+UNTIED_ROLL = 0.7
+"""Part of a tied roll's worth that an untied one keeps over the weeks [-] (judgement)."""
+BACK_LACK = {"none": 1.0, "flat": 0.6, "shaped": 0.3, "unknown": 0.6}
+"""Support lacking by the chair's own back: 0 tied and shaped, 1 none [-] (judgement)."""
+SHOULDER_DROP_IN_SLUMP = 0.5
+"""Part of the eye's drop in slumping that the elbow follows [-] (judgement)."""
+FEET_HANG_AT_LEAST = 50.0
+"""Gap under feet that rest on nothing though they could reach the floor [mm] (judgement)."""
+
+
+def lookup(words: Words, table: dict[str, float]) -> Array:
+    """Number for each word of an array."""
+    out = np.full(np.shape(words), np.nan)
+    for word, value in table.items():
+        out = np.where(np.asarray(words) == word, value, out)
+    return out
+
+
+def _sin(degrees: Array) -> Array:
+    return np.sin(np.radians(degrees))
+
+
+# --- seat, feet and legs -------------------------------------------------------------------------
+
+
+@quantity("mm")
+def seat_front(seat_height: Array, seat_pad: Array) -> Array:
+    """Loaded front edge of the padded seat above the floor."""
+    return np.asarray(seat_height + seat_pad)
+
+
+@quantity("mm")
+def seat_top(seat_front: Array, seat_depth: Array, seat_slope: Array) -> Array:
+    """Seat under the sit bones above the floor, lower than the front edge on a seat that slopes back."""
+    return whole_mm(seat_front - SIT_BONES_ALONG_SEAT * seat_depth * np.tan(np.radians(seat_slope)))
+
+
+@quantity("mm")
+def foot_surface(feet_on: Words, feet_height: Array, seat_foot_ring: Array) -> Array:
+    """What the feet rest on, above the floor; a foot ring goes with its seat."""
+    return np.where(np.asarray(feet_on) == "foot_ring", seat_foot_ring, feet_height)
+
+
+@quantity("mm")
+def leg_gap(
+    seat_front: Array, popliteal_height: Array, person_shoes: Array, foot_surface: Array, feet_rest: Words
+) -> Array:
+    """Front edge above the hollow of the knee: over 0 the feet hang, under 0 the knees are above the hips."""
+    gap = seat_front - (popliteal_height + person_shoes) - foot_surface
+    return np.where(np.asarray(feet_rest) == "no", np.maximum(gap, FEET_HANG_AT_LEAST), gap)
+
+
+@quantity("deg")
+def thigh_rise(leg_gap: Array, buttock_popliteal_length: Array, seat_slope: Array) -> Array:
+    """Thigh above the horizontal; the seat pan stops it from hanging lower."""
+    knee_up = np.degrees(np.arcsin(np.clip(-leg_gap / buttock_popliteal_length, -1.0, 1.0)))
+    return angle(np.maximum(seat_slope, knee_up))
+
+
+@quantity("deg")
+def recline_used(seat_recline: Array, seat_back: Words) -> Array:
+    """Trunk behind the vertical where there is a back to lean on."""
+    return np.where(np.asarray(seat_back) == "none", 0.0, seat_recline)
+
+
+@quantity("deg")
+def hip_angle(recline_used: Array, thigh_rise: Array) -> Array:
+    """Angle between trunk and thigh; under 90 the pelvis rolls back."""
+    return angle(90.0 + recline_used - thigh_rise)
+
+
+@quantity("mm")
+def pelvis_roll(hip_angle: Array) -> Array:
+    """Eye height lost where a closed hip rolls the pelvis back."""
+    return whole_mm(SLUMP_PER_CLOSED_HIP_DEGREE * np.maximum(0.0, 90.0 - hip_angle))
+
+
+@quantity("-")
+def back_lack(seat_back: Words, back_roll: Array, back_tied: Words) -> Array:
+    """Support lacking in the small of the back: 0 shaped and tied, 1 none."""
+    own = lookup(seat_back, BACK_LACK)
+    worth = np.where(np.asarray(back_tied) == "yes", 1.0, UNTIED_ROLL)
+    return own - worth * (own - np.minimum(own, back_roll))
+
+
+@quantity("mm", name="slump", mode="sit")
+def slump_sitting(back_lack: Array, pelvis_roll: Array, seat_loose: Words, seat_held: Words) -> Array:
+    """Eye height lost by sitting round-backed."""
+    slides = (np.asarray(seat_loose) == "yes") & (np.asarray(seat_held) != "yes")
+    sliding = np.where(slides, SLUMP_SLIDING, 0.0)
+    return whole_mm(SLUMP_WITHOUT_SUPPORT * back_lack + pelvis_roll + sliding)
+
+
+@quantity("mm", name="slump", mode="stand")
+def slump_standing(person_shoes: Array) -> Array:
+    """None: a standing trunk is not folded."""
+    return 0.0 * person_shoes
+
+
+@quantity("mm")
+def seat_clearance(buttock_popliteal_length: Array, seat_depth: Array, back_depth_taken: Array) -> Array:
+    """Gap between the seat's front edge and the hollow of the knee."""
+    return np.asarray(buttock_popliteal_length - (seat_depth - back_depth_taken))
+
+
+@quantity("mm")
+def thigh_top(seat_top: Array, thigh_clearance: Array) -> Array:
+    """Top of the thigh above the floor."""
+    return np.asarray(seat_top + thigh_clearance)
+
+
+@quantity("mm")
+def knee_top(foot_surface: Array, person_shoes: Array, knee_height: Array, leg_gap: Array) -> Array:
+    """Top of the knee above the floor; hanging feet leave it at the height of the seat."""
+    return np.asarray(foot_surface + person_shoes + knee_height + np.maximum(leg_gap, 0.0))
+
+
+@quantity("mm")
+def desk_underside(desk_height: Array, desk_frame: Array) -> Array:
+    """Lowest part of the desk over the thighs, above the floor; it rises with the desk."""
+    return np.asarray(desk_height - desk_frame)
+
+
+@quantity("mm")
+def clearance(desk_underside: Array, desk_lap_lost: Array, thigh_top: Array, knee_top: Array) -> Array:
+    """Free height between legs and desk; under 0 nobody fits."""
+    return np.asarray(desk_underside - desk_lap_lost - np.maximum(thigh_top, knee_top))
+
+
+# --- eyes, elbows and hands ----------------------------------------------------------------------
+
+
+@quantity("mm", name="eye_height", mode="sit")
+def eye_height_sitting(
+    seat_top: Array, sitting_eye_height: Array, recline_used: Array, slump: Array
+) -> Array:
+    """Eye above the floor, sitting."""
+    return whole_mm(seat_top + sitting_eye_height * np.cos(np.radians(recline_used)) - slump)
+
+
+@quantity("mm", name="eye_height", mode="stand")
+def eye_height_standing(standing_eye_height: Array, person_shoes: Array) -> Array:
+    """Eye above the floor, standing."""
+    return np.asarray(standing_eye_height + person_shoes)
+
+
+@quantity("mm", name="elbow_height", mode="sit")
+def elbow_height_sitting(
+    seat_top: Array,
+    sitting_elbow_height: Array,
+    sitting_shoulder_height: Array,
+    recline_used: Array,
+    slump: Array,
+) -> Array:
+    """Elbow above the floor, sitting, upper arm hanging."""
+    shoulder_drop = sitting_shoulder_height * (1.0 - np.cos(np.radians(recline_used)))
+    return whole_mm(seat_top + sitting_elbow_height - shoulder_drop - SHOULDER_DROP_IN_SLUMP * slump)
+
+
+@quantity("mm", name="elbow_height", mode="stand")
+def elbow_height_standing(standing_elbow_height: Array, person_shoes: Array) -> Array:
+    """Elbow above the floor, standing, upper arm hanging."""
+    return np.asarray(standing_elbow_height + person_shoes)
+
+
+@quantity("mm")
+def desk_gap(desk_height: Array, elbow_height: Array) -> Array:
+    """Desk top above the hanging elbow; under 0 below it."""
+    return np.asarray(desk_height - elbow_height)
+
+
+@quantity("mm")
+def laptop_base(desk_height: Array, screen_raise: Array, task_screen: Words) -> Array:
+    """What the laptop stands on, above the floor; a raise under a monitor does not lift it."""
+    return np.asarray(desk_height + np.where(np.asarray(task_screen) == "monitor", 0.0, screen_raise))
+
+
+@quantity("mm", name="hand_height", hand="keys")
+def keys_height(
+    desk_height: Array,
+    laptop_base: Array,
+    keyboard: Words,
+    keyboard_height: Array,
+    keyboard_drop: Array,
+    laptop_keys: Array,
+    laptop_depth: Array,
+    laptop_incline: Array,
+) -> Array:
+    """Home row of the keys typed on, above the floor: the laptop's own keys rise with the laptop."""
+    own = laptop_base + laptop_keys + 0.5 * laptop_depth * _sin(laptop_incline)
+    apart = desk_height + keyboard_height - keyboard_drop
+    return whole_mm(np.where(np.asarray(keyboard) == "separate", apart, own))
+
+
+@quantity("mm", name="hand_height", hand="mouse")
+def mouse_height(
+    desk_height: Array, laptop_base: Array, mouse: Words, keyboard_drop: Array, laptop_keys: Array
+) -> Array:
+    """Table under the mouse, or the touchpad in front of the laptop's keys, above the floor."""
+    return np.where(np.asarray(mouse) == "separate", desk_height - keyboard_drop, laptop_base + laptop_keys)
+
+
+@quantity("mm", name="hand_height", hand="writing")
+def writing_height(desk_height: Array, paper_base: Array, paper_slope: Array, desk_tilt: Array) -> Array:
+    """Middle of the sheet written on, above the floor."""
+    rise = 0.5 * SHEET_LENGTH * _sin(paper_slope) + PAPER_FROM_EDGE * _sin(desk_tilt)
+    return whole_mm(desk_height + paper_base + rise)
+
+
+@quantity("mm")
+def hand_gap(hand_height: Array, elbow_height: Array) -> Array:
+    """What the hands work on above the hanging elbow; under 0 below it."""
+    return np.asarray(hand_height - elbow_height)
+
+
+@quantity("deg", name="key_slope", hand="keys")
+def key_slope(keyboard: Words, laptop_incline: Array) -> Array:
+    """Slope of the keys typed on; a plain keyboard with its feet folded lies flat."""
+    return np.where(np.asarray(keyboard) == "separate", 0.0, laptop_incline)
+
+
+@quantity("deg", name="key_slope", hand="mouse")
+def mouse_slope(mouse: Words, laptop_incline: Array) -> Array:
+    """Slope under the hand at mouse or touchpad."""
+    return np.where(np.asarray(mouse) == "separate", 0.0, laptop_incline)
+
+
+@quantity("deg", name="key_slope", hand="writing")
+def sheet_slope(paper_slope: Array, desk_tilt: Array) -> Array:
+    """Slope under the writing hand."""
+    return np.asarray(paper_slope + desk_tilt)
+
+
+@quantity("deg")
+def forearm_rise(hand_gap: Array, forearm_length: Array) -> Array:
+    """Forearm above the horizontal, elbow at the side."""
+    return angle(np.degrees(np.arcsin(np.clip(hand_gap / forearm_length, -1.0, 1.0))))
+
+
+@quantity("deg")
+def wrist_extension(key_slope: Array, forearm_rise: Array) -> Array:
+    """Wrist bent back; under 0 bent down."""
+    return angle(key_slope - forearm_rise)
+
+
+@quantity("deg")
+def elbow_angle(forearm_rise: Array) -> Array:
+    """Angle between upper arm and forearm, elbow at the side; for information."""
+    return angle(90.0 - forearm_rise)
+
+
+# --- where things lie ----------------------------------------------------------------------------
+
+SHEET_LENGTH = 297.0
+"""Length of an A4 sheet [mm] (ISO 216)."""
+PAPER_FROM_EDGE = 250.0
+"""Middle of the paper from the front edge about which a whole desk tilts [mm] (judgement)."""
+ASIDE = 35.0
+"""Angle from straight ahead to what lies beside the middle [deg] (judgement)."""
+KEYS_FORWARD = 300.0
+"""Shoulder to keys, level, where the keys lie in the middle [mm] (judgement)."""
+PAPER_DEPTH = 220.0
+"""Depth that paper takes between the body and what lies behind it [mm] (judgement)."""
+OTHER_SIDE = 320.0
+"""Sideways way of the writing hand to paper on its other side [mm] (judgement)."""
+MOUSE_BESIDE_PAPER = 150.0
+"""Sideways way that paper on the mouse's side adds [mm] (judgement)."""
+
+
+@quantity("deg", name="tool_angle", target="screen")
+def screen_angle(task_middle: Words, keyboard: Words) -> Array:
+    """Turn to the screen: a laptop typed on goes aside with its keys, a screen alone can stay ahead."""
+    aside = (np.asarray(task_middle) == "paper") & (np.asarray(keyboard) != "separate")
+    return np.where(aside, ASIDE, 0.0)
+
+
+@quantity("deg", name="tool_angle", target="second")
+def second_angle(person_shoes: Array) -> Array:
+    """Turn to a second screen, which always stands beside the first."""
+    return 0.0 * person_shoes + ASIDE
+
+
+@quantity("deg", name="tool_angle", target="paper")
+def paper_angle(task_middle: Words) -> Array:
+    """Turn to the paper: none where it lies in the middle or in line with the screen."""
+    return np.where(np.asarray(task_middle) == "screen", ASIDE, 0.0)
+
+
+@quantity("deg")
+def neck_rotation(tool_angle: Array) -> Array:
+    """Turn of the head to what is looked at."""
+    return np.asarray(tool_angle)
+
+
+@quantity("deg", name="trunk_twist", hand="keys")
+def keys_twist(task_middle: Words) -> Array:
+    """Turn of the trunk to the keys."""
+    return np.where(np.asarray(task_middle) == "paper", ASIDE, 0.0)
+
+
+@quantity("deg", name="trunk_twist", hand="mouse")
+def mouse_twist(task_middle: Words, mouse: Words) -> Array:
+    """Turn of the trunk to the pointer; a mouse stays at the hand, a touchpad goes with its keys."""
+    aside = (np.asarray(task_middle) == "paper") & (np.asarray(mouse) != "separate")
+    return np.where(aside, ASIDE, 0.0)
+
+
+@quantity("deg", name="trunk_twist", hand="writing")
+def writing_twist(task_middle: Words) -> Array:
+    """Turn of the trunk to the paper written on."""
+    return np.where(np.asarray(task_middle) == "screen", ASIDE, 0.0)
+
+
+@quantity("mm", name="reach_forward", hand="keys")
+def keys_forward(task_middle: Words, keyboard: Words) -> Array:
+    """Shoulder to keys, level; paper in line pushes a laptop's own keys away."""
+    pushed = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) != "separate")
+    return np.where(pushed, KEYS_FORWARD + PAPER_DEPTH, KEYS_FORWARD)
+
+
+@quantity("mm", name="reach_forward", hand="mouse")
+def mouse_forward(task_middle: Words, mouse: Words) -> Array:
+    """Shoulder to mouse or touchpad, level."""
+    pushed = (np.asarray(task_middle) == "both") & (np.asarray(mouse) != "separate")
+    return np.where(pushed, KEYS_FORWARD + PAPER_DEPTH, KEYS_FORWARD)
+
+
+@quantity("mm", name="reach_forward", hand="writing")
+def writing_forward(task_middle: Words, keyboard: Words) -> Array:
+    """Shoulder to the paper written on, level; a separate keyboard in front pushes paper in line away."""
+    behind = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) == "separate")
+    return np.where(behind, KEYS_FORWARD + PAPER_DEPTH, KEYS_FORWARD)
+
+
+@quantity("mm", name="reach_sideways", hand="keys")
+def keys_sideways(person_shoes: Array) -> Array:
+    """None: the keys lie where the trunk turns to."""
+    return 0.0 * person_shoes
+
+
+@quantity("mm", name="reach_sideways", hand="mouse")
+def mouse_sideways(
+    mouse: Words,
+    mouse_offset: Array,
+    task_middle: Words,
+    paper_side: Words,
+    person_mouse_hand: Words,
+    look_paper: Array,
+) -> Array:
+    """Body to mouse, sideways; paper on the mouse's side pushes it out."""
+    crowded = (
+        (np.asarray(task_middle) == "screen")
+        & (np.asarray(paper_side) == np.asarray(person_mouse_hand))
+        & (np.asarray(look_paper) > 0)
+    )
+    beside = mouse_offset + np.where(crowded, MOUSE_BESIDE_PAPER, 0.0)
+    return np.where(np.asarray(mouse) == "separate", beside, 0.0)
+
+
+@quantity("mm", name="reach_sideways", hand="writing")
+def writing_sideways(task_middle: Words, paper_side: Words, person_writing_hand: Words) -> Array:
+    """Across the body to paper on the side of the hand that does not write."""
+    hand = np.asarray(person_writing_hand)
+    across = (
+        (np.asarray(task_middle) == "screen")
+        & (np.asarray(paper_side) != hand)
+        & ((hand == "left") | (hand == "right"))
+    )
+    return np.where(across, OTHER_SIDE, 0.0)
+
+
+@quantity("mm")
+def reach(
+    reach_forward: Array, reach_sideways: Array, biacromial_breadth: Array, forearm_hand_length: Array
+) -> Array:
+    """Shoulder to what the hand works on, level, as for an arm of middle length."""
+    sideways = np.maximum(0.0, reach_sideways - 0.5 * biacromial_breadth)
+    return whole_mm(np.hypot(reach_forward, sideways) * MIDDLE_FOREARM_HAND / forearm_hand_length)
+
+
+MIDDLE_FOREARM_HAND = 460.0
+"""Elbow to fingertip for which the reach limits stand, mean of both sexes [mm] (ANSUR II, published)."""

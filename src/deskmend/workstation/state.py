@@ -1,0 +1,368 @@
+"""The state of a workstation: every field of person, devices, places and tasks, frozen.
+
+A state starts from a case. What the case leaves out gets a stated assumption,
+and the state remembers which values are assumed, so that a report can say so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from deskmend.intake.case import Case, OtherSeat, Place, Seat, Task
+from deskmend.workstation.body import DIMENSIONS, Body, estimate_body
+from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Level, Value
+from deskmend.workstation.graph import Evaluation
+from deskmend.workstation.quantities import QUANTITIES
+
+__all__ = ["DEVICES", "PERSON", "Owner", "Slot", "State", "evaluate", "owner_of", "seat_values", "state_of"]
+
+Owner = tuple[Level, str]
+"""Level and id, as ('place', 'kitchen')."""
+Slot = tuple[Owner, str]
+"""An owner and a field name."""
+
+PERSON: Owner = ("person", "")
+DEVICES: Owner = ("device", "")
+
+SLOPES = {"flat": 0.0, "back": 3.0, "forward": -3.0}
+"""Degrees for a slope told in words [deg] (judgement)."""
+PRESSURE = {"hard": 1.0, "thin_pad": 0.6, "foam": 0.3}
+"""Hardness of a seat's surface [-] (judgement; foam takes 37 to 42 % off the mean pressure, published)."""
+DEFAULT_SHOES = 25.0
+"""Shoe thickness where none is told [mm] (published allowance)."""
+TOP_THICKNESS = 30.0
+"""Desk top and frame over the thighs where the underside is not measured [mm] (judgement)."""
+LAPTOP_DEPTH = 240.0
+KEYBOARD_HEIGHT = 20.0
+LAPTOP_DISTANCE = 500.0
+MONITOR_DISTANCE = 650.0
+PAPER_DISTANCE = 493.0
+"""Eye to paper where not measured [mm]; the distance at which the published trunk angles are anchored."""
+MOUSE_OFFSET = 300.0
+MOUSE_OFFSET_BY_PAD = {"pad_side": 420.0, "other_side": 260.0}
+"""Middle of the body to the mouse [mm], past a number pad or on its free side (judgement)."""
+BAR_OUT_OF_THE_WAY = 150.0
+"""Setback from the front edge from which a foot bar leaves the floor free for the feet [mm] (judgement)."""
+DEFAULT_SPELL = 60.0
+"""Unbroken spell where none is told [min] (judgement)."""
+
+
+@dataclass(frozen=True)
+class State:
+    """Values of all fields.
+
+    Attributes
+    ----------
+    values : mapping
+        Value by owner and field.
+    place_of : mapping of str to str
+        Place of each task.
+    body : Body
+        The person's dimensions, with what is estimated.
+    assumed : frozenset
+        Slots that the case left out.
+    """
+
+    values: Mapping[Slot, Value]
+    place_of: Mapping[str, str]
+    body: Body
+    assumed: frozenset[Slot] = field(default_factory=frozenset)
+
+    @cached_property
+    def places(self) -> tuple[str, ...]:
+        """Ids of all places, in the order of the case."""
+        return tuple(dict.fromkeys(owner[1] for owner, _ in self.values if owner[0] == "place"))
+
+    @property
+    def tasks(self) -> tuple[str, ...]:
+        """Ids of all tasks, in the order of the case."""
+        return tuple(self.place_of)
+
+    def with_values(self, values: Mapping[Slot, Value], place_of: Mapping[str, str] | None = None) -> State:
+        """State with some values replaced."""
+        merged = MappingProxyType({**self.values, **values})
+        return replace(self, values=merged, place_of=self.place_of if place_of is None else dict(place_of))
+
+
+def owner_of(level: Level, task: str, place: str) -> Owner:
+    """Owner of fields of a level, for a task done at a place."""
+    return {"person": PERSON, "device": DEVICES, "place": ("place", place), "task": ("task", task)}[level]
+
+
+def evaluate(state: State, task: str, place: str | None = None) -> Evaluation[Any]:
+    """Quantities of one task, at its own place or another.
+
+    Parameters
+    ----------
+    state : State
+        The workstation.
+    task : str
+        Id of the task; empty for what depends on the place alone.
+    place : str, optional
+        Id of the place; the task's own if left out.
+
+    Returns
+    -------
+    Evaluation
+        Gives numpy scalars and words.
+    """
+    at = state.place_of[task] if place is None else place
+
+    def leaf(symbol: str) -> Any:
+        known = SYMBOLS[symbol]
+        value = state.values[owner_of(known.level, task, at), known.name]
+        return np.float64(value) if known.is_number else np.str_(value)
+
+    return Evaluation(
+        QUANTITIES,
+        leaf,
+        lambda _key, function, arguments: function(*arguments),
+        np.float64,
+        lambda value: bool(value == 0),
+    )
+
+
+class _Draft:
+    """Gathers values, and marks those that had to be assumed."""
+
+    def __init__(self) -> None:
+        self.values: dict[Slot, Value] = {}
+        self.assumed: set[Slot] = set()
+
+    def put(self, owner: Owner, name: str, given: Value | None, otherwise: Value) -> Value:
+        value = given
+        if value is None or (value == UNKNOWN and otherwise != UNKNOWN):
+            value = otherwise
+            self.assumed.add((owner, name))
+        self.values[owner, name] = float(value) if FIELDS[name].is_number else str(value)
+        return value
+
+
+def seat_values(seat: Seat) -> tuple[dict[str, Value], set[str]]:
+    """Fields that a seat brings along, and which of them are assumed.
+
+    Parameters
+    ----------
+    seat : Seat
+        A place's own seat or another at hand.
+
+    Returns
+    -------
+    values : dict
+        Value by field name.
+    assumed : set of str
+        Fields that the record left out.
+    """
+    draft, at = _Draft(), PERSON
+    slope = seat.slope if isinstance(seat.slope, float) else SLOPES.get(seat.slope)
+    surface = None if seat.surface == UNKNOWN else seat.surface
+    shaped = "shaped" if seat.lumbar is not None else seat.back
+    draft.put(at, "seat.height", seat.height, 0.0)
+    draft.put(at, "seat.depth", seat.depth, 420.0)
+    draft.put(at, "seat.slope", slope, 0.0)
+    draft.put(at, "seat.surface", surface, "hard")
+    draft.put(at, "seat.pressure", PRESSURE.get(surface or ""), PRESSURE["hard"])
+    draft.put(at, "seat.back", shaped, UNKNOWN)
+    draft.put(at, "seat.recline", seat.recline, 5.0)
+    draft.put(at, "seat.armrests", seat.armrests, UNKNOWN)
+    draft.put(at, "seat.base", seat.base, UNKNOWN)
+    draft.put(at, "seat.material", seat.material, UNKNOWN)
+    draft.put(at, "seat.foot_ring", seat.foot_ring or 0.0, 0.0)
+    return {name: v for (_, name), v in draft.values.items()}, {name for _, name in draft.assumed}
+
+
+_NO_SEAT = OtherSeat(id="none", height=450.0, depth=420.0, surface="hard", back="none")
+
+
+def _place(draft: _Draft, place: Place, longest: float) -> None:
+    at: Owner = ("place", place.id)
+    posture = place.posture if place.posture != UNKNOWN else None
+    if place.seat is None and posture is None:
+        posture = "stand"
+    draft.put(at, "stand_share", {"sit": 0.0, "both": 0.5, "stand": 1.0}.get(posture or ""), 0.0)
+    draft.put(at, "sitting_spell", place.sitting_spell, longest)
+    values, assumed = seat_values(place.seat or _NO_SEAT)
+    for name, value in values.items():
+        draft.values[at, name] = value
+    draft.assumed |= {(at, name) for name in assumed}
+    for name, value in (
+        ("seat.pad", 0.0),
+        ("seat.loose", "no"),
+        ("seat.held", "no"),
+        ("back.roll", 1.0),
+        ("back.tied", "no"),
+        ("back.depth_taken", 0.0),
+        ("desk.tilt", 0.0),
+        ("keyboard.drop", 0.0),
+        ("desk.lap_lost", 0.0),
+        ("arms.supported", "no"),
+        ("screen.raise", 0.0),
+        ("laptop.incline", 0.0),
+    ):
+        draft.put(at, name, value, value)
+    desk = place.desk
+    bar = desk.foot_bar or 0.0
+    on: str | None
+    if isinstance(place.feet_on, str):
+        on = place.feet_on if place.feet_on != UNKNOWN else None
+        height = bar if on == "foot_bar" else 0.0
+    else:
+        on, height = "other", place.feet_on
+    draft.put(at, "feet.on", on, "floor")
+    draft.put(at, "feet.height", height, 0.0)
+    draft.put(at, "feet.rest", "no" if on == "nothing" else "yes", "yes")
+    draft.put(at, "desk.height", desk.height, 0.0)
+    frame = desk.height - desk.underside if desk.underside is not None else None
+    draft.put(at, "desk.frame", frame, TOP_THICKNESS)
+    draft.put(at, "desk.depth", desk.depth, 600.0)
+    draft.put(at, "desk.width", desk.width, 1000.0)
+    draft.put(at, "desk.edge", desk.edge, UNKNOWN)
+    draft.put(at, "desk.top", desk.top, UNKNOWN)
+    draft.put(at, "desk.legs", desk.legs, UNKNOWN)
+    draft.put(at, "desk.foot_bar", bar, 0.0)
+    near = desk.foot_bar is not None and (desk.foot_bar_setback or BAR_OUT_OF_THE_WAY) < BAR_OUT_OF_THE_WAY
+    draft.put(at, "desk.bar_blocks", "yes" if near else "no", "no")
+    draft.put(at, "desk.leg_depth", desk.leg_depth, 600.0)
+    draft.put(at, "light.lux", place.light.lux, float("nan"))
+    draft.put(at, "light.glare", place.light.glare, UNKNOWN)
+
+
+def _shares(task: Task) -> tuple[dict[str, float], bool]:
+    """Looking and hand shares of a task, and whether the hand shares are assumed."""
+    reference = task.reference_share if task.reference_share is not None else 0.3
+    other = reference if task.reference != "none" else 0.0
+    look = {"laptop": 0.0, "monitor": 0.0, "paper": 0.0}
+    look[task.main] += 1.0 - other
+    if task.reference != "none":
+        look[task.reference] += other
+    both = look["laptop"] > 0 and look["monitor"] > 0
+    screen = look["monitor"] if both else look["laptop"] + look["monitor"]
+    out = {
+        "look.screen": screen,
+        "look.second": look["laptop"] if both else 0.0,
+        "look.paper": look["paper"],
+    }
+    at_screen = screen + out["look.second"]
+    writing = task.writing is not False and look["paper"] > 0 and task.writing is not None
+    guess = {
+        "hands.keys": 0.6 * at_screen,
+        "hands.mouse": 0.25 * at_screen,
+        "hands.writing": 0.6 * look["paper"] if writing else 0.0,
+    }
+    hands = task.hands
+    if hands is None:
+        return out | guess, True
+    given = {"keys": hands.keys, "mouse": hands.mouse, "writing": hands.writing}
+    out |= {f"hands.{name}": 0.0 if share is None else share for name, share in given.items()}
+    return out, False
+
+
+def _task(draft: _Draft, case: Case, task: Task) -> None:
+    at: Owner = ("task", task.id)
+    shares, guessed = _shares(task)
+    for name, share in shares.items():
+        draft.put(at, name, share, share)
+        if guessed and name.startswith("hands."):
+            draft.assumed.add((at, name))
+    uses = {task.main, task.reference}
+    screen = "monitor" if "monitor" in uses else "laptop" if "laptop" in uses else "none"
+    draft.put(at, "task.hours", task.hours, 0.0)
+    draft.put(at, "task.spell", task.spell, DEFAULT_SPELL)
+    draft.put(at, "task.screen", screen, screen)
+    has_paper = "paper" in uses
+    in_line = task.paper.at in ("front", "behind")
+    if not has_paper:
+        middle = "screen"
+    elif task.middle != UNKNOWN:
+        middle = "paper" if task.middle == "paper" else "screen"
+    elif task.main == "paper":
+        middle = "paper"
+    else:
+        middle = "both" if in_line else "screen"
+    known = not has_paper or task.middle != UNKNOWN or task.paper.at != UNKNOWN
+    draft.put(at, "task.middle", middle if known else None, middle)
+    distance = MONITOR_DISTANCE if screen == "monitor" else LAPTOP_DISTANCE
+    draft.put(at, "task.viewing_distance", task.viewing_distance, distance)
+    draft.put(at, "task.phone_share", task.phone_share, 0.0)
+    side = task.paper.at if task.paper.at in ("left", "right") else None
+    draft.put(at, "paper.side", side, _usual_side(case, task))
+    draft.put(at, "paper.distance", task.paper.distance, PAPER_DISTANCE)
+    draft.put(at, "paper.slope", task.paper.slope, 0.0)
+    draft.put(at, "paper.base", 0.0, 0.0)
+    draft.put(at, "text.scale", 1.0, 1.0)
+
+
+def _usual_side(case: Case, task: Task) -> str:
+    """Side on which paper is taken to lie where nobody tells: the writing hand's, else off the mouse."""
+    if task.writing and case.person.writing_hand != UNKNOWN:
+        return case.person.writing_hand
+    return "right" if case.person.mouse_hand == "left" else "left"
+
+
+def state_of(case: Case) -> State:
+    """State as the case describes it, nothing fixed yet.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+
+    Returns
+    -------
+    State
+        Every field of every owner has a value; assumed ones are marked.
+    """
+    person, devices = case.person, case.devices
+    measured = {name: getattr(person.body, name, None) for name in DIMENSIONS}
+    body = estimate_body(person.stature, person.sex, measured)
+    draft = _Draft()
+    for name in FIELDS:
+        if name.startswith("body."):
+            short = name.removeprefix("body.")
+            draft.values[PERSON, name] = body[short]
+            if body.dimensions[short].estimated:
+                draft.assumed.add((PERSON, name))
+    draft.put(PERSON, "person.shoes", person.shoes, DEFAULT_SHOES)
+    draft.put(PERSON, "person.writing_hand", person.writing_hand, UNKNOWN)
+    draft.put(PERSON, "person.mouse_hand", person.mouse_hand, UNKNOWN)
+    draft.put(PERSON, "person.eyewear", person.eyewear, UNKNOWN)
+    laptop, monitor = devices.laptop, devices.monitor
+    nothing = float("nan")
+    draft.put(DEVICES, "laptop.screen_top", laptop.screen_top if laptop else nothing, nothing)
+    draft.put(DEVICES, "laptop.screen_height", laptop.screen_height if laptop else nothing, nothing)
+    draft.put(DEVICES, "laptop.keys", laptop.keys if laptop else nothing, nothing)
+    draft.put(DEVICES, "laptop.depth", laptop.depth if laptop else nothing, LAPTOP_DEPTH)
+    draft.put(DEVICES, "monitor.top", monitor.top if monitor else nothing, nothing)
+    draft.put(DEVICES, "monitor.height", monitor.height if monitor else nothing, nothing)
+    used = {tool for task in case.tasks for tool in (task.main, task.reference)}
+    tool = "monitor" if "monitor" in used else "laptop" if "laptop" in used else "none"
+    draft.put(DEVICES, "screen.tool", tool, tool)
+    own = "built_in" if laptop else "separate"
+    draft.put(DEVICES, "keyboard", devices.keyboard, own)
+    draft.put(DEVICES, "mouse", devices.mouse, "touchpad" if laptop else "separate")
+    size = devices.keyboard_size
+    draft.put(DEVICES, "keyboard.height", size.height, KEYBOARD_HEIGHT)
+    pad = {True: "yes", False: "no", None: UNKNOWN}[size.number_pad]
+    draft.put(DEVICES, "keyboard.number_pad", pad, UNKNOWN)
+    draft.put(DEVICES, "mouse.offset", devices.mouse_offset, _mouse_offset(pad, person.mouse_hand))
+    draft.put(DEVICES, "phone", devices.phone, UNKNOWN)
+    for place in case.places:
+        here = [t.spell or DEFAULT_SPELL for t in case.tasks if t.place == place.id]
+        spells = here or [t.spell or DEFAULT_SPELL for t in case.tasks]
+        _place(draft, place, min(sum(spells), 900.0))
+    for task in case.tasks:
+        _task(draft, case, task)
+    place_of = {task.id: task.place for task in case.tasks}
+    return State(MappingProxyType(draft.values), place_of, body, frozenset(draft.assumed))
+
+
+def _mouse_offset(pad: str, mouse_hand: str) -> float:
+    if pad != "yes" or mouse_hand == UNKNOWN:
+        return MOUSE_OFFSET
+    return MOUSE_OFFSET_BY_PAD["pad_side" if mouse_hand == "right" else "other_side"]
