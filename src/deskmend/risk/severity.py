@@ -1,0 +1,295 @@
+"""Severity: how far outside its limits a quantity is, from curves kept as data.
+
+A curve is 0 up to ``zero_at``, 1 at ``one_at``, straight between, and rises
+half as steeply beyond, so that a better but still bad state always gains. The
+ends, their sources and their status are in ``tables/severity.csv``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from deskmend.published_table import read_table
+from deskmend.workstation.quantities import Array, Words, quantity
+
+__all__ = ["REGIONS", "Curve", "curve_faults", "curves", "severity"]
+
+REGIONS: tuple[str, ...] = (
+    "eyes",
+    "neck",
+    "shoulders",
+    "arms_hands",
+    "upper_back",
+    "lower_back",
+    "hips_thighs",
+    "legs_feet",
+)
+"""Body regions, from top to toe."""
+
+FOREARMS_RESTING = 0.7
+"""Shoulder load left where the forearms rest [-] (judgement; trials find moderate benefit)."""
+NECK_BACK_WEIGHT = 0.25
+"""Weight of looking up [-]; cohorts show no effect of neck extension (arvidsson_2008), so it is low."""
+
+
+@dataclass(frozen=True)
+class Curve:
+    """One severity curve; units are those of its quantity."""
+
+    name: str
+    quantity: str
+    unit: str
+    zero_at: float
+    one_at: float
+    most: float | None
+    sources: tuple[str, ...]
+    status: str
+    note: str
+
+
+@cache
+def curves() -> dict[str, Curve]:
+    """Every severity curve by name."""
+    return {
+        row["curve"]: Curve(
+            row["curve"],
+            row["quantity"],
+            row["unit"],
+            float(row["zero_at"]),
+            float(row["one_at"]),
+            float(row["most"]) if row["most"] else None,
+            tuple(row["source"].split()),
+            row["status"],
+            row["note"],
+        )
+        for row in read_table("deskmend.risk", "severity.csv")
+    }
+
+
+def curve_faults() -> list[str]:
+    """What is wrong with the curves: equal ends, no source, no status."""
+    out = []
+    for curve in curves().values():
+        if curve.zero_at == curve.one_at:
+            out.append(f"{curve.name}: zero_at and one_at are both {curve.zero_at}")
+        if not curve.sources or not curve.status:
+            out.append(f"{curve.name}: no source or no status")
+    return out
+
+
+def severity(name: str, value: Array) -> Array:
+    """Severity of a value on a named curve.
+
+    Parameters
+    ----------
+    name : str
+        Name of the curve in ``tables/severity.csv``.
+    value : ndarray
+        The quantity, in the curve's unit. An unknown value (NaN) scores 0: it
+        is reported as not measured, never as good.
+
+    Returns
+    -------
+    ndarray
+        0 or more [-].
+
+    Raises
+    ------
+    KeyError
+        No such curve.
+    """
+    curve = curves()[name]
+    along = (np.asarray(value, dtype=float) - curve.zero_at) / (curve.one_at - curve.zero_at)
+    along = np.where(np.isnan(along), 0.0, along)
+    out = np.where(along <= 0.0, 0.0, np.where(along <= 1.0, along, 0.5 + 0.5 * along))
+    return out if curve.most is None else np.minimum(out, curve.most)
+
+
+# --- severities of the model's exposures ----------------------------------------------------------
+
+
+@quantity("-")
+def neck_bent_severity(head_inclination: Array, gaze_centre: Array, person_eyewear: Words) -> Array:
+    """Neck: the larger of the bent head and the low gaze."""
+    multifocal = np.asarray(person_eyewear) == "multifocal"
+    gaze = np.where(
+        multifocal, severity("gaze_low_multifocal", gaze_centre), severity("gaze_low", gaze_centre)
+    )
+    return np.maximum(severity("head_inclination", head_inclination), gaze)
+
+
+@quantity("-", name="gaze_up_severity", target="screen")
+def gaze_up_severity(gaze_top: Array, gaze_centre: Array, person_eyewear: Words) -> Array:
+    """Neck: looking up at a screen; multifocal wearers tip the head back long before."""
+    plain = NECK_BACK_WEIGHT * severity("gaze_top_up", gaze_top)
+    multi = np.maximum(severity("gaze_top_up", gaze_top), severity("gaze_high_multifocal", gaze_centre))
+    return np.where(np.asarray(person_eyewear) == "multifocal", multi, plain)
+
+
+@quantity("-", name="gaze_up_severity", target="second")
+def gaze_up_second_severity(gaze_top: Array) -> Array:
+    """Neck: looking up at the second screen."""
+    return NECK_BACK_WEIGHT * severity("gaze_top_up", gaze_top)
+
+
+@quantity("-", name="gaze_up_severity", target="paper")
+def gaze_up_paper_severity(person_shoes: Array) -> Array:
+    """None: paper lies on the desk."""
+    return 0.0 * person_shoes
+
+
+@quantity("-")
+def neck_rotation_severity(neck_rotation: Array) -> Array:
+    """Neck: turned to what is looked at."""
+    return severity("neck_rotation", neck_rotation)
+
+
+@quantity("-")
+def trunk_inclination_severity(trunk_inclination: Array) -> Array:
+    """Back: leaning forward without support."""
+    return severity("trunk_inclination", trunk_inclination)
+
+
+@quantity("-")
+def trunk_twist_severity(trunk_twist: Array) -> Array:
+    """Back: turned to where the hands work."""
+    return severity("trunk_twist", trunk_twist)
+
+
+@quantity("-")
+def slump_severity(slump: Array) -> Array:
+    """Back: sitting round-backed."""
+    return severity("slump", slump)
+
+
+@quantity("-")
+def hip_angle_severity(hip_angle: Array) -> Array:
+    """Back: hip closed under a right angle."""
+    return severity("hip_angle", hip_angle)
+
+
+def _resting(load: Array, arms_supported: Words) -> Array:
+    return np.where(np.asarray(arms_supported) == "yes", FOREARMS_RESTING, 1.0) * load
+
+
+def _hand_gap_severity(hand_gap: Array, arms_supported: Words) -> Array:
+    """Shoulders: keys or mouse above or below the elbow."""
+    return _resting(
+        np.maximum(severity("hand_high", hand_gap), severity("hand_low", hand_gap)), arms_supported
+    )
+
+
+quantity("-", name="hand_gap_severity", hand="keys")(_hand_gap_severity)
+quantity("-", name="hand_gap_severity", hand="mouse")(_hand_gap_severity)
+
+
+@quantity("-", name="hand_gap_severity", hand="writing")
+def writing_gap_severity(hand_gap: Array, arms_supported: Words) -> Array:
+    """Shoulders: sheet above or below the elbow."""
+    load = np.maximum(severity("writing_high", hand_gap), severity("writing_low", hand_gap))
+    return _resting(load, arms_supported)
+
+
+@quantity("-")
+def reach_severity(reach: Array) -> Array:
+    """Shoulders: working far from the body."""
+    return severity("reach", reach)
+
+
+def _wrist_severity(wrist_extension: Array) -> Array:
+    """Hands: wrist bent up or down."""
+    return np.maximum(
+        severity("wrist_extension", wrist_extension), severity("wrist_flexion", wrist_extension)
+    )
+
+
+quantity("-", name="wrist_severity", hand="keys")(_wrist_severity)
+quantity("-", name="wrist_severity", hand="mouse")(_wrist_severity)
+
+
+@quantity("-", name="wrist_severity", hand="writing")
+def wrist_writing_severity(person_shoes: Array) -> Array:
+    """None: a writing wrist is not scored by slope."""
+    return 0.0 * person_shoes
+
+
+@quantity("-")
+def edge_severity(desk_edge: Words) -> Array:
+    """Hands: a hard front edge presses (common practice)."""
+    return np.where(np.asarray(desk_edge) == "sharp", 1.0, 0.0)
+
+
+@quantity("-")
+def seat_pressure_severity(seat_pressure: Array) -> Array:
+    """Buttocks: hardness of the seat, at most 1."""
+    return np.minimum(seat_pressure, 1.0)
+
+
+@quantity("-")
+def leg_gap_severity(leg_gap: Array) -> Array:
+    """Legs: hanging feet."""
+    return severity("leg_gap", leg_gap)
+
+
+@quantity("-")
+def seat_clearance_severity(seat_clearance: Array) -> Array:
+    """Legs: seat edge close to the hollow of the knee."""
+    return severity("seat_clearance", seat_clearance)
+
+
+@quantity("-")
+def clearance_severity(clearance: Array) -> Array:
+    """Legs: little room under the desk."""
+    return severity("clearance", clearance)
+
+
+@quantity("-")
+def standing_severity(stand_share: Array, sitting_spell: Array) -> Array:
+    """Legs: standing all the time in long spells; standing by turns scores nothing."""
+    return np.where(np.asarray(stand_share) >= 1.0, severity("standing_spell", sitting_spell), 0.0)
+
+
+def _viewing_severity(viewing_distance: Array) -> Array:
+    """Eyes: screen too near or too far."""
+    return np.maximum(severity("viewing_near", viewing_distance), severity("viewing_far", viewing_distance))
+
+
+quantity("-", name="viewing_severity", target="screen")(_viewing_severity)
+quantity("-", name="viewing_severity", target="second")(_viewing_severity)
+
+
+@quantity("-", name="viewing_severity", target="paper")
+def viewing_paper_severity(person_shoes: Array) -> Array:
+    """None: one leans to paper, and that is scored."""
+    return 0.0 * person_shoes
+
+
+@quantity("-")
+def lux_severity(light_lux: Array) -> Array:
+    """Eyes: too little light."""
+    return severity("lux", light_lux)
+
+
+def _glare_severity(light_glare: Words) -> Array:
+    """Eyes: dazzling light or reflections."""
+    word = np.asarray(light_glare)
+    return np.where((word == "none") | (word == "unknown") | (word == "window_beside"), 0.0, 1.0)
+
+
+quantity("-", name="glare_severity", target="screen")(_glare_severity)
+quantity("-", name="glare_severity", target="second")(_glare_severity)
+
+
+@quantity("-", name="glare_severity", target="paper")
+def glare_paper_severity(person_shoes: Array) -> Array:
+    """None: matt paper does not mirror."""
+    return 0.0 * person_shoes
+
+
+@quantity("-")
+def phone_severity(phone: Words) -> Array:
+    """Neck: telephone held between ear and shoulder."""
+    return np.where(np.asarray(phone) == "cradled", 1.0, 0.0)

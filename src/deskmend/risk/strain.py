@@ -1,0 +1,227 @@
+"""Strain: hours a day outside comfortable limits, by body region.
+
+    strain = hours x share x severity x spell factor x region weight x weight   [h/day]
+
+Each exposure is rounded once, here, to a whole number of millionths of an
+hour. Every total is a sum of those integers, so model, optimiser and page
+agree to the last digit. The index is relative; it says exposure, not harm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache, partial
+from typing import Any, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from deskmend.published_table import read_table
+from deskmend.workstation.graph import ROLES, Evaluation
+from deskmend.workstation.quantities import QUANTITIES, Array, quantity
+
+__all__ = ["MILLION", "Exposure", "exposures", "millionths", "spell_factor", "strain_terms"]
+
+T = TypeVar("T")
+
+MILLION = 1_000_000
+"""Strain units in one strain-hour."""
+
+LONGEST_FREE_SPELL = 60.0
+"""Unbroken minutes up to which a static load counts once [min] (guidance: a pause each 50 to 60 minutes)."""
+LONGEST_SPELL = 120.0
+"""Unbroken minutes from which a static load counts LONGEST_SPELL_FACTOR times [min] (judgement)."""
+LONGEST_SPELL_FACTOR = 1.5
+"""Factor at LONGEST_SPELL and beyond [-] (judgement)."""
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """One kind of exposure, as listed in ``tables/exposures.csv``."""
+
+    name: str
+    severity: str
+    role: str
+    modes: tuple[str, ...]
+    regions: tuple[tuple[str, float], ...]
+    share: str
+    spell: str
+
+
+@cache
+def exposures() -> tuple[Exposure, ...]:
+    """Every exposure of the model."""
+    out = []
+    for row in read_table("deskmend.risk", "exposures.csv"):
+        pairs = (pair.split(":") for pair in row["regions"].split())
+        out.append(
+            Exposure(
+                row["exposure"],
+                row["severity"],
+                row["role"],
+                tuple(row["modes"].split()),
+                tuple((region, float(weight)) for region, weight in pairs),
+                row["share"],
+                row["spell"],
+            )
+        )
+    return tuple(out)
+
+
+def spell_factor(minutes: Array) -> Array:
+    """Stretch of a static load by its unbroken spell [-].
+
+    Parameters
+    ----------
+    minutes : ndarray
+        Longest unbroken spell [min].
+
+    Returns
+    -------
+    ndarray
+        1 up to 60 minutes, rising to 1.5 at 120 (judgement; hse_l26 advises a
+        pause each 50 to 60 minutes, published).
+    """
+    along = (np.asarray(minutes, dtype=float) - LONGEST_FREE_SPELL) / (LONGEST_SPELL - LONGEST_FREE_SPELL)
+    return 1.0 + (LONGEST_SPELL_FACTOR - 1.0) * np.clip(along, 0.0, 1.0)
+
+
+@quantity("-")
+def task_spell_factor(task_spell: Array) -> Array:
+    """Stretch by the task's longest spell."""
+    return spell_factor(task_spell)
+
+
+@quantity("-")
+def place_spell_factor(sitting_spell: Array) -> Array:
+    """Stretch by the longest time on the seat."""
+    return spell_factor(sitting_spell)
+
+
+@quantity("-", name="look_share", target="screen")
+def look_share_screen(look_screen: Array) -> Array:
+    """Part of the looking time at the screen."""
+    return np.asarray(look_screen)
+
+
+@quantity("-", name="look_share", target="second")
+def look_share_second(look_second: Array) -> Array:
+    """Part of the looking time at the second screen."""
+    return np.asarray(look_second)
+
+
+@quantity("-", name="look_share", target="paper")
+def look_share_paper(look_paper: Array) -> Array:
+    """Part of the looking time at paper."""
+    return np.asarray(look_paper)
+
+
+@quantity("-", name="hand_share", hand="keys")
+def hand_share_keys(hands_keys: Array) -> Array:
+    """Part of the time at the keys."""
+    return np.asarray(hands_keys)
+
+
+@quantity("-", name="hand_share", hand="mouse")
+def hand_share_mouse(hands_mouse: Array) -> Array:
+    """Part of the time at the pointer."""
+    return np.asarray(hands_mouse)
+
+
+@quantity("-", name="hand_share", hand="writing")
+def hand_share_writing(hands_writing: Array) -> Array:
+    """Part of the time writing."""
+    return np.asarray(hands_writing)
+
+
+@quantity("-", name="mode_share", mode="sit")
+def sitting_share(stand_share: Array) -> Array:
+    """Part of the time at the place spent sitting."""
+    return np.asarray(1.0 - stand_share)
+
+
+@quantity("-", name="mode_share", mode="stand")
+def standing_share(stand_share: Array) -> Array:
+    """Part of the time at the place spent standing."""
+    return np.asarray(stand_share)
+
+
+def millionths(
+    hours: Array, mode_share: Array, share: Array, severity: Array, factor: Array, weight: float
+) -> npt.NDArray[np.int64]:
+    """Strain of one exposure in whole millionths of an hour a day.
+
+    Parameters
+    ----------
+    hours : ndarray
+        Hours a day of the task [h].
+    mode_share, share : ndarray
+        Parts of that time [-].
+    severity : ndarray
+        From :mod:`deskmend.risk.severity` [-].
+    factor : ndarray
+        Spell factor [-].
+    weight : float
+        Region weight times the exposure's weight [-].
+
+    Returns
+    -------
+    ndarray of int64
+        Rounded half to even.
+    """
+    product = np.asarray(hours) * mode_share * share * severity * factor * weight
+    return np.rint(MILLION * product).astype(np.int64)
+
+
+def _weighted(weight: float, hours: Array, mode: Array, share: Array, severity: Array, factor: Array) -> Any:
+    return millionths(hours, mode, share, severity, factor, weight)
+
+
+def strain_terms(
+    evaluation: Evaluation[T], weights: Mapping[str, float], modes: tuple[str, ...] = ROLES["mode"]
+) -> Iterator[tuple[str, str, dict[str, str], T]]:
+    """Strain of every exposure of one task at one place.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        Of the task at the place, in any number type.
+    weights : mapping
+        Region weight by region [-].
+    modes : tuple of str
+        Modes that can have a share of the time.
+
+    Yields
+    ------
+    tuple
+        Exposure name, region, roles and strain [millionths of h/day]. Exposures
+        whose share of the time is fixed at 0 still appear.
+    """
+    one = evaluation.constant(1.0)
+    for exposure in exposures():
+        cases = ROLES[exposure.role] if exposure.role else ("",)
+        for mode in (m for m in exposure.modes if m in modes):
+            for case in cases:
+                roles = {"mode": mode} | ({exposure.role: case} if case else {})
+                share = evaluation(exposure.share, **roles) if exposure.share else one
+                if evaluation.is_zero(share):
+                    continue
+                parts = [
+                    evaluation("task_hours"),
+                    evaluation("mode_share", **roles),
+                    share,
+                    evaluation(exposure.severity, **roles),
+                    evaluation(exposure.spell, **roles) if exposure.spell else one,
+                ]
+                for region, weight in exposure.regions:
+                    label = (f"strain:{exposure.name}:{region}", tuple(sorted(roles.items())))
+                    total = weight * weights[region]
+                    value = evaluation.compute(label, partial(_weighted, total), parts)
+                    yield exposure.name, region, roles, value
+
+
+def registry_faults() -> list[str]:
+    """Names in the tables that no function answers to."""
+    known = QUANTITIES.quantities
+    return [f"{e.name}: {e.severity}" for e in exposures() if e.severity not in known]
