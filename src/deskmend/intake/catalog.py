@@ -1,0 +1,239 @@
+"""Loading a catalog folder: ``fixes/*.yaml``, ``items.yaml``, ``sources.yaml``, ``screening.yaml``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TypeVar
+
+from pydantic import BaseModel
+
+from deskmend.errors import Fault, InputFaults, did_you_mean
+from deskmend.intake.catalog_records import (
+    Fix,
+    FixFile,
+    Item,
+    ItemFile,
+    Sign,
+    SignFile,
+    SourceFile,
+)
+from deskmend.intake.records import read_records
+from deskmend.intake.tree import Tree
+from deskmend.intake.yaml_tree import load_tree
+from deskmend.sources import Registry, Source
+
+__all__ = ["Catalog", "FixPlace", "load_catalog", "shipped_folder"]
+
+R = TypeVar("R", bound=BaseModel)
+
+MAX_FIX_FILES = 200
+"""Most fix files taken from one folder."""
+
+
+def shipped_folder(name: str) -> Path:
+    """Return a folder that ships with deskmend, ``catalog`` or ``scenarios``.
+
+    Parameters
+    ----------
+    name : str
+        Folder name.
+
+    Returns
+    -------
+    Path
+        Inside the installed package; in a checkout, beside ``src``.
+
+    Raises
+    ------
+    FileNotFoundError
+        Neither is there: a defect of the installation.
+    """
+    package = Path(__file__).resolve().parents[1]
+    for folder in (package / f"_{name}", package.parents[1] / name):
+        if folder.is_dir():
+            return folder
+    raise FileNotFoundError(f"the {name} folder is missing from this installation")
+
+
+@dataclass(frozen=True)
+class FixPlace:
+    """Where a fix stands, for messages."""
+
+    file: str
+    line: int
+
+
+@dataclass(frozen=True)
+class Catalog:
+    """A checked catalog.
+
+    Attributes
+    ----------
+    folder : Path
+        Where it was read.
+    fixes : tuple of Fix
+        In catalog order: files by name, fixes as written.
+    items : mapping of str to Item
+        By id.
+    sources : Registry
+        What findings cite.
+    signs : tuple of Sign
+        Warning signs.
+    places : mapping of str to FixPlace
+        File and line of each fix.
+    """
+
+    folder: Path
+    fixes: tuple[Fix, ...]
+    items: Mapping[str, Item]
+    sources: Registry
+    signs: tuple[Sign, ...]
+    places: Mapping[str, FixPlace]
+
+    @cached_property
+    def by_id(self) -> dict[str, Fix]:
+        """Fixes by id."""
+        return {fix.id: fix for fix in self.fixes}
+
+    @property
+    def price_folder(self) -> Path:
+        """Where the shipped price tables are."""
+        return self.folder / "prices"
+
+
+def load_catalog(path: str | Path | None = None) -> Catalog:
+    """Load a catalog folder.
+
+    Parameters
+    ----------
+    path : str, Path or None
+        The folder; None for the shipped one.
+
+    Returns
+    -------
+    Catalog
+        Checked for itself. Whether its fields and quantities exist is checked
+        by :mod:`deskmend.planning.catalog_check`, which knows the model.
+
+    Raises
+    ------
+    InputFaults
+        Every fault of every file.
+    """
+    folder = Path(path) if path is not None else shipped_folder("catalog")
+    faults: list[Fault] = []
+    if not folder.is_dir():
+        raise InputFaults(
+            [Fault(str(path), None, "catalog", str(path), "a folder with fixes, items and sources")]
+        )
+    files = sorted((folder / "fixes").glob("*.yaml"))
+    if not files or len(files) > MAX_FIX_FILES:
+        allowed = f"1 to {MAX_FIX_FILES} files fixes/*.yaml"
+        raise InputFaults([Fault(str(folder), None, "fixes", str(len(files)), allowed)])
+    fixes: list[Fix] = []
+    places: dict[str, FixPlace] = {}
+    for file in files:
+        read = _read(file, FixFile, faults)
+        if read is None:
+            continue
+        record, tree = read
+        for number, fix in enumerate(record.fixes):
+            place = FixPlace(tree.file, tree.line_of(("fixes", number, "id")))
+            if fix.id.lower() in places:
+                other = places[fix.id.lower()]
+                allowed = f"an id of its own; {other.file}:{other.line} has it already"
+                faults.append(Fault(place.file, place.line, f"fixes.{fix.id}", fix.id, allowed))
+            places[fix.id.lower()] = place
+            fixes.append(fix)
+    items = _read(folder / "items.yaml", ItemFile, faults)
+    sources = _read(folder / "sources.yaml", SourceFile, faults)
+    signs = _read(folder / "screening.yaml", SignFile, faults)
+    if items is None or sources is None or signs is None:
+        raise InputFaults(faults)
+    _repeats(items[1], "items", "id", [i.id for i in items[0].items], faults)
+    _repeats(sources[1], "sources", "key", [s.key for s in sources[0].sources], faults)
+    _repeats(signs[1], "signs", "id", [s.id for s in signs[0].signs], faults)
+    catalog = Catalog(
+        folder,
+        tuple(fixes),
+        {item.id: item for item in items[0].items},
+        Registry(
+            {
+                s.key: Source(s.key, _cited(s.title, s.year), s.place, s.status) for s in sources[0].sources
+            }.values()
+        ),
+        signs[0].signs,
+        {fix.id: places[fix.id.lower()] for fix in fixes},
+    )
+    faults.extend(_unresolved(catalog))
+    if faults:
+        raise InputFaults(faults)
+    return catalog
+
+
+def _cited(title: str, year: int | None) -> str:
+    return f"{title} ({year})" if year is not None else title
+
+
+def _read(file: Path, model: type[R], faults: list[Fault]) -> tuple[R, Tree] | None:
+    try:
+        tree = load_tree(file)
+    except InputFaults as error:
+        faults.extend(error.faults)
+        return None
+    record, found = read_records(tree, model)
+    faults.extend(found)
+    return None if record is None else (record, tree)
+
+
+def _repeats(tree: Tree, group: str, key: str, ids: Sequence[str], faults: list[Fault]) -> None:
+    seen: set[str] = set()
+    for number, one in enumerate(ids):
+        if one.lower() in seen:
+            line = tree.line_of((group, number, key))
+            faults.append(Fault(tree.file, line, f"{group}.{one}", one, "an id of its own"))
+        seen.add(one.lower())
+
+
+def _unresolved(catalog: Catalog) -> Iterable[Fault]:
+    fix_ids = [fix.id for fix in catalog.fixes]
+    decisions = {fix.decision for fix in catalog.fixes}
+    sign_ids = [sign.id for sign in catalog.signs]
+    keys = [source.key for source in catalog.sources]
+    items = list(catalog.items)
+    for fix in catalog.fixes:
+        asked: list[tuple[str, str, list[str]]]
+        asked = [("materials", m.item, items) for m in fix.materials]
+        asked += [("watch", w.item, items) for w in fix.watch if w.item is not None]
+        asked += [("size.pieces", fix.size.pieces, items)] if fix.size and fix.size.pieces else []
+        asked += [("conflicts", other, fix_ids) for other in fix.conflicts]
+        asked += [("evidence", note.source, keys) for note in fix.evidence]
+        asked += [("not_for", c.sign, sign_ids) for c in fix.not_for if c.sign is not None]
+        place = catalog.places[fix.id]
+        for where, name, known in asked:
+            if name not in known:
+                what = {"materials": "an item", "conflicts": "a fix", "evidence": "a source"}.get(
+                    where, "a known id"
+                )
+                yield Fault(
+                    place.file,
+                    place.line,
+                    f"fixes.{fix.id}.{where}",
+                    name,
+                    what,
+                    did_you_mean(str(name), known),
+                )
+    for sign in catalog.signs:
+        for decision in sign.blocks:
+            if decision not in decisions:
+                yield Fault(
+                    str(catalog.folder / "screening.yaml"),
+                    None,
+                    f"signs.{sign.id}.blocks",
+                    decision,
+                    "a decision of some fix",
+                    did_you_mean(decision, decisions),
+                )

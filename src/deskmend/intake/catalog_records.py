@@ -1,0 +1,374 @@
+"""Records of a catalog: fixes, items, sources and warning signs. Data people edit, never code."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import model_validator
+
+from deskmend.intake.fields import ID, YES_NO, FieldFault, FieldKind, free_text, word
+from deskmend.intake.predicates import PREDICATE, Predicate
+from deskmend.intake.records import Record
+from deskmend.sources import Status
+
+__all__ = [
+    "Caveat",
+    "Effect",
+    "EvidenceNote",
+    "Fix",
+    "FixFile",
+    "Item",
+    "ItemFile",
+    "Material",
+    "Need",
+    "Sign",
+    "SignFile",
+    "Size",
+    "SourceEntry",
+    "SourceFile",
+    "WatchFor",
+]
+
+Kind = Literal["rearranged", "habit", "made", "bought"]
+Scope = Literal["person", "device", "place", "task"]
+Stage = Literal["seat", "feet", "back", "desk", "keyboard", "screen", "paper", "light", "phone", "habits"]
+CaseOffer = Literal["places", "other_seats", "seat.height_range", "desk.height_range", "monitor.top_range"]
+Grade = Literal["A", "B", "C", "D"]
+Tested = Literal["direct", "near", "function", "none"]
+Leave = Literal["none", "owner", "employer"]
+
+Id = Annotated[str, ID]
+Line = Annotated[str, free_text(400)]
+Title = Annotated[str, free_text(120)]
+
+
+def _number(allowed: str, low: float, high: float, whole: bool = False) -> FieldKind:
+    def read(value: Any, _: dict[str, Any]) -> float | int:
+        try:
+            number = float(value)
+        except (TypeError, ValueError):
+            raise FieldFault(allowed) from None
+        if not low <= number <= high or (whole and number != int(number)):
+            raise FieldFault(allowed)
+        return int(number) if whole else number
+
+    return FieldKind(allowed, read)
+
+
+def _effect_value(value: Any, _: dict[str, Any]) -> float | str:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    if not isinstance(value, str) or not value:
+        raise FieldFault("a number, a word, or size")
+    try:
+        return float(value)
+    except ValueError:
+        return value
+
+
+EFFECT_VALUE = FieldKind("a number, a word, or size", _effect_value)
+NUMBER = _number("a number from -10000 to 10000", -10_000, 10_000)
+MINUTES = _number("whole minutes, a multiple of 5, up to 1200", 0, 1200, whole=True)
+QUANTITY = _number("a whole number from 1 to 10000", 1, 10_000, whole=True)
+SKILL = _number("1, 2 or 3", 1, 3, whole=True)
+MONTHS = _number("whole months from 1 to 600", 1, 600, whole=True)
+PEOPLE = _number("a whole number of people", 1, 10_000_000, whole=True)
+YEAR = _number("a year from 1850 to 2100", 1850, 2100, whole=True)
+
+
+def _names(value: Any, _: dict[str, Any]) -> str:
+    text = value if isinstance(value, str) else ""
+    parts = text.split(".")
+    if not 1 <= len(parts) <= 2 or not all(p.replace("_", "a").isalnum() and p.islower() for p in parts):
+        raise FieldFault("a field of the state, as seat.height")
+    return text
+
+
+FIELD_NAME = FieldKind("a field of the state, as seat.height", _names)
+
+
+class Size(Record):
+    """Sizes of a fix: a range with a step, what owned pieces add up to, words, or what the case offers."""
+
+    unit: Annotated[str, word(Literal["mm", "deg", "min", "percent", "word"])] = "mm"
+    """Unit of the size."""
+    low: Annotated[float, NUMBER] | None = None
+    """Smallest size."""
+    high: Annotated[float, NUMBER] | None = None
+    """Largest size."""
+    step: Annotated[float, NUMBER] | None = None
+    """Distance between sizes."""
+    pieces: Id | None = None
+    """Owned item whose pieces are stacked; sizes are what they add up to, between low and high."""
+    words: tuple[Id, ...] = ()
+    """Choices by word."""
+    of: Annotated[CaseOffer, word(CaseOffer)] | None = None
+    """What the case offers: places, other seats, or a range within which something adjusts."""
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Size:
+        ways = [bool(self.words), self.pieces is not None, self.of is not None]
+        plain = self.low is not None and self.high is not None and self.step is not None
+        if sum(ways) > 1 or (sum(ways) == 0 and not plain):
+            raise FieldFault("either low, high and step; or pieces with low and high; or words; or of")
+        if self.pieces is not None and (self.low is None or self.high is None):
+            raise FieldFault("pieces with low and high")
+        if self.low is not None and self.high is not None and self.low > self.high:
+            raise FieldFault("low no larger than high")
+        if self.step is not None and self.step <= 0:
+            raise FieldFault("a step over 0")
+        return self
+
+
+class Effect(Record):
+    """One change of the state: set, add, at_most or at_least, of a number, a word, or the chosen size."""
+
+    change: Annotated[str, FIELD_NAME]
+    """Field that changes."""
+    set: Annotated[float | str, EFFECT_VALUE] | None = None
+    """New value."""
+    add: Annotated[float | str, EFFECT_VALUE] | None = None
+    """What is added."""
+    at_most: Annotated[float | str, EFFECT_VALUE] | None = None
+    """Upper bound put on the value."""
+    at_least: Annotated[float | str, EFFECT_VALUE] | None = None
+    """Lower bound put on the value."""
+    times: Annotated[float, NUMBER] = 1.0
+    """Factor on the size, as 0.75 for a pad that squashes by a quarter."""
+
+    @model_validator(mode="after")
+    def _one_operation(self) -> Effect:
+        given = [v for v in (self.set, self.add, self.at_most, self.at_least) if v is not None]
+        if len(given) != 1:
+            raise FieldFault("exactly one of set, add, at_most, at_least")
+        return self
+
+    @property
+    def operation(self) -> str:
+        """``set``, ``add``, ``at_most`` or ``at_least``."""
+        return next(op for op in ("set", "add", "at_most", "at_least") if getattr(self, op) is not None)
+
+    @property
+    def value(self) -> float | str:
+        """What is set, added or bounded by; ``size`` for the chosen size."""
+        value: float | str = getattr(self, self.operation)
+        return value
+
+
+class Material(Record):
+    """One thing a fix takes."""
+
+    item: Id
+    """Item of ``items.yaml``."""
+    quantity: Annotated[int, QUANTITY] | None = None
+    """How much, in the item's unit; left out where the chosen pieces are the material."""
+
+
+class Need(Record):
+    """A rule on the final state, for safety or sense."""
+
+    when: tuple[Annotated[Predicate, PREDICATE], ...] = ()
+    """The rule holds only where all of these do; with none it always holds."""
+    all: tuple[Annotated[Predicate, PREDICATE], ...] = ()
+    """Every one of these must hold."""
+    any: tuple[Annotated[Predicate, PREDICATE], ...] = ()
+    """At least one of these must hold."""
+    why: Line
+    """Reason, shown where the rule blocks."""
+
+    @model_validator(mode="after")
+    def _something(self) -> Need:
+        if not self.all and not self.any:
+            raise FieldFault("all or any with at least one condition")
+        return self
+
+
+class Caveat(Record):
+    """For whom a fix is not: a warning sign, or a condition on the state."""
+
+    sign: Id | None = None
+    """Warning sign of ``screening.yaml``."""
+    when: Annotated[Predicate, PREDICATE] | None = None
+    """Condition under which the fix is not offered."""
+    why: Line
+    """Reason."""
+
+
+class WatchFor(Record):
+    """Advice that depends on what happens; bought only then."""
+
+    happens: Line
+    """What to look out for."""
+    then: Line
+    """What to do in that case."""
+    item: Id | None = None
+    """What would then be needed."""
+    quantity: Annotated[int, QUANTITY] = 1
+    """How much of it, in the item's unit."""
+
+
+class EvidenceNote(Record):
+    """What stands behind a fix."""
+
+    source: Id
+    """Key of ``sources.yaml``."""
+    n: Annotated[int, PEOPLE] | None = None
+    """People studied."""
+    finding: Line
+    """What was found, in our own words."""
+    grade: Annotated[Grade, word(Grade)]
+    """A trial or review, B laboratory, C guidance or weak study, D no study."""
+    tested: Annotated[Tested, word(Tested)]
+    """direct: this object; near: a nearly identical one; function: another with the same function; none."""
+    verdict: Annotated[str, word(Literal["helps", "no_benefit_shown", "was_placebo", "mixed"])] = "helps"
+    """What the finding says of the fix."""
+
+
+class Fix(Record):
+    """One fix: what it changes, what it takes, what it needs, and what stands behind it."""
+
+    id: Id
+    """Name, unique in the catalog."""
+    title: Title
+    """What it is, in a few words."""
+    kind: Annotated[Kind, word(Kind)]
+    """rearranged and habit cost nothing, made and bought take materials."""
+    decision: Id
+    """Fixes of one decision exclude each other."""
+    stage: Annotated[Stage, word(Stage)]
+    """Where it stands in the order of setting up."""
+    scope: Annotated[Scope, word(Scope)]
+    """Whether there is one a person, device, place or task."""
+    carried: Annotated[bool, YES_NO] = False
+    """Bought once, it serves every place or task."""
+    size: Size | None = None
+    """Sizes it can have."""
+    effects: tuple[Effect, ...]
+    """What it changes."""
+    materials: tuple[Material, ...] = ()
+    """What it takes."""
+    tools: tuple[Id, ...] = ()
+    """Tools it takes."""
+    minutes: Annotated[int, MINUTES]
+    """Work, a multiple of 5 [min]."""
+    skill: Annotated[int, SKILL] = 1
+    """1 anyone, 2 some practice, 3 confident with tools."""
+    needs: tuple[Need, ...] = ()
+    """Rules on the final state."""
+    conflicts: tuple[Id, ...] = ()
+    """Fixes of other decisions that cannot go with it at the same person, place or task."""
+    not_for: tuple[Caveat, ...] = ()
+    """For whom it is not."""
+    alters: Annotated[bool, YES_NO] = False
+    """It alters furniture."""
+    leave: Annotated[Leave, word(Leave)] = "none"
+    """Whose leave it takes."""
+    reversible: Annotated[bool, YES_NO] = True
+    """It comes off again."""
+    lifetime_months: Annotated[int, MONTHS] | None = None
+    """How long it lasts."""
+    how: tuple[Line, ...] = ()
+    """Steps to make or set it, in order; {size} stands for the size."""
+    right: Line | None = None
+    """How to see that it is right."""
+    upkeep: Line | None = None
+    """What keeps it so."""
+    side_effects: tuple[Line, ...] = ()
+    """What else it changes."""
+    cautions: tuple[Line, ...] = ()
+    """What could hurt."""
+    watch: tuple[WatchFor, ...] = ()
+    """Advice for what may happen."""
+    evidence: tuple[EvidenceNote, ...] = ()
+    """What stands behind it."""
+
+    @model_validator(mode="after")
+    def _sound(self) -> Fix:
+        if self.minutes % 5:
+            raise FieldFault("minutes as a multiple of 5")
+        if any(e.value == "size" for e in self.effects) and self.size is None:
+            raise FieldFault("a size, since an effect uses it")
+        if any(m.quantity is None for m in self.materials) and (
+            self.size is None or self.size.pieces is None
+        ):
+            raise FieldFault("a quantity for every material, unless the size is made of pieces")
+        return self
+
+
+class Item(Record):
+    """Something a fix takes: owned, bought, or found at home."""
+
+    id: Id
+    """Name, unique among items."""
+    title: Title
+    """What it is; no brand, no shop."""
+    unit: Annotated[str, word(Literal["piece", "cm", "pair", "set", "sheet"])] = "piece"
+    """What quantities and packs count."""
+    ask: Line | None = None
+    """What to ask for, or to look at, when buying."""
+
+
+class SourceEntry(Record):
+    """One source that numbers and findings cite."""
+
+    key: Id
+    """Short name."""
+    title: Annotated[str, free_text(300)]
+    """Authors and title."""
+    year: Annotated[int, YEAR] | None = None
+    """Year."""
+    place: Annotated[str, free_text(300)] = ""
+    """Journal, publisher or standard number."""
+    status: Annotated[Status, word(Status)]
+    """How far it has been seen."""
+
+
+class Sign(Record):
+    """A warning sign: see a licensed clinician before any plan."""
+
+    id: Id
+    """Name, as in a case's warning_signs."""
+    sign: Line
+    """What the person notices."""
+    urgency: Annotated[str, word(Literal["at_once", "soon"])]
+    """at_once: today; soon: before buying or making anything."""
+    status: Annotated[Status, word(Status)]
+    """How far it has been seen."""
+    blocks: tuple[Id, ...] = ()
+    """Decisions in which nothing may then be chosen."""
+
+
+class FixFile(Record):
+    """One family of fixes."""
+
+    format: Annotated[str, word(Literal["deskmend-fixes/1"])]
+    """Format and version."""
+    fixes: tuple[Fix, ...]
+    """The fixes, in the order that settles ties."""
+
+
+class ItemFile(Record):
+    """All items."""
+
+    format: Annotated[str, word(Literal["deskmend-items/1"])]
+    """Format and version."""
+    items: tuple[Item, ...]
+    """The items."""
+
+
+class SourceFile(Record):
+    """All sources."""
+
+    format: Annotated[str, word(Literal["deskmend-sources/1"])]
+    """Format and version."""
+    sources: tuple[SourceEntry, ...]
+    """The sources."""
+
+
+class SignFile(Record):
+    """All warning signs."""
+
+    format: Annotated[str, word(Literal["deskmend-signs/1"])]
+    """Format and version."""
+    signs: tuple[Sign, ...]
+    """The signs."""
