@@ -1,0 +1,193 @@
+"""Assessing a workplace as it is, or as it would be with some fixes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from deskmend.errors import Fault, InputFaults
+from deskmend.intake.case import Case
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.price_table import PriceTable
+from deskmend.planning.bill import Bill, bill_of
+from deskmend.planning.inputs import fitting_faults, sign_warnings
+from deskmend.planning.offers import LeftOut, OptionSpec, offers_for
+from deskmend.planning.reasons import QuantityReading, readings
+from deskmend.planning.rules import Breach, breaches
+from deskmend.planning.score import PLAIN, Score, score, weights_of
+from deskmend.planning.selection import select, state_with
+from deskmend.workstation.effects import TwoSets
+from deskmend.workstation.fields import FIELDS
+from deskmend.workstation.state import State, state_of
+
+__all__ = ["Assessment", "assess", "missing_measures"]
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """A workplace, scored.
+
+    Attributes
+    ----------
+    case : Case
+        What was assessed.
+    currency : str
+        Of the cost.
+    before, after : State
+        Without and with the fixes; the same where there are none.
+    options : tuple of OptionSpec
+        The fixes asked about.
+    strain, plain : Score
+        With the person's discomfort weights, and without.
+    now, plain_now : Score
+        The same of the state without fixes.
+    bill : Bill
+        What the fixes cost.
+    quantities : tuple of QuantityReading
+        Every quantity of every task.
+    breaches : tuple of Breach
+        Rules that the fixes break.
+    warnings : tuple of str
+        What has to be said, the most important first.
+    """
+
+    case: Case
+    currency: str
+    before: State
+    after: State
+    options: tuple[OptionSpec, ...]
+    strain: Score
+    plain: Score
+    now: Score
+    plain_now: Score
+    bill: Bill
+    quantities: tuple[QuantityReading, ...]
+    breaches: tuple[Breach, ...]
+    warnings: tuple[str, ...]
+
+
+def assess(
+    case: Case, catalog: Catalog, prices: PriceTable, fixes: Sequence[str] = (), notes: Sequence[str] = ()
+) -> Assessment:
+    """Assess a case, with some fixes applied together.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    catalog : Catalog
+        Fixes to choose from.
+    prices : PriceTable
+        What things cost.
+    fixes : sequence of str
+        Named as ``[PLACE.|TASK.]FIX[=VALUE]``.
+    notes : sequence of str
+        Warnings from before, put after those about the person.
+
+    Returns
+    -------
+    Assessment
+        Fixes that this person could not be advised are shown all the same, with a warning.
+
+    Raises
+    ------
+    InputFaults
+        A name is wrong, or two fixes settle one decision.
+    """
+    faults = fitting_faults(case, catalog)
+    if faults:
+        raise InputFaults(faults)
+    state = state_of(case)
+    offers = offers_for(case, state, catalog, prices, everything=True)
+    selection = select(fixes, offers, case, prices, catalog.by_id, "--with")
+    if selection.faults:
+        raise InputFaults(selection.faults)
+    options = selection.options
+    try:
+        after = state_with(state, options)
+    except TwoSets as error:
+        raise InputFaults(
+            [
+                Fault(
+                    "command line",
+                    None,
+                    "--with",
+                    " ".join(fixes),
+                    "fixes that do not contradict",
+                    note=str(error),
+                )
+            ]
+        ) from None
+    weights = weights_of(case)
+    bill = bill_of(options, case, prices)
+    broken = tuple(breaches(state, after, [(o.fix, o.owner) for o in options]))
+    warnings = [*sign_warnings(case, catalog)]
+    warnings += [f"{b.fix.title}: {b.reason}" for b in broken]
+    warnings += [f"{left.fix.title}: {left.reason}" for left in _asked(options, offers.left_out)]
+    warnings += [f"no price for {item}: the cost leaves it out" for item in bill.missing]
+    warnings += [*notes, *missing_measures(state)]
+    return Assessment(
+        case,
+        prices.currency,
+        state,
+        after,
+        options,
+        score(after, weights),
+        score(after, PLAIN),
+        score(state, weights),
+        score(state, PLAIN),
+        bill,
+        tuple(readings(after)),
+        broken,
+        tuple(dict.fromkeys(warnings)),
+    )
+
+
+def _asked(options: Sequence[OptionSpec], left_out: Sequence[LeftOut]) -> list[LeftOut]:
+    asked = {(option.fix.id, option.owner) for option in options}
+    return [left for left in left_out if (left.fix.id, left.owner) in asked]
+
+
+def missing_measures(state: State) -> list[str]:
+    """Warnings about what was not measured and had to be estimated or assumed.
+
+    Parameters
+    ----------
+    state : State
+        As the case describes it.
+    """
+    out = []
+    body = state.body
+    if body.dimensions["sitting_elbow_height"].estimated:
+        sd = body.dimensions["sitting_elbow_height"].sd
+        out.append(
+            "sitting elbow height is not measured: stature hardly tells it "
+            f"(estimate {body['sitting_elbow_height']:.0f} mm, two people in three within {sd:.0f}); measure it"
+        )
+    others = [n for n in body.estimated if n != "sitting_elbow_height" and f"body.{n}" in FIELDS]
+    if others:
+        out.append("estimated from stature: " + ", ".join(n.replace("_", " ") for n in others))
+    assumed: dict[str, list[str]] = {}
+    for (level, name), field in sorted(state.assumed):
+        if not field.startswith("body.") and _worth_telling(field):
+            assumed.setdefault(name or level, []).append(field)
+    for owner, names in assumed.items():
+        out.append(f"not told, so assumed, for {owner}: {', '.join(names)}")
+    return out
+
+
+def _worth_telling(name: str) -> bool:
+    return name in (
+        "seat.slope",
+        "seat.surface",
+        "seat.back",
+        "seat.depth",
+        "feet.on",
+        "desk.frame",
+        "keyboard",
+        "mouse",
+        "task.spell",
+        "paper.side",
+        "light.lux",
+        "person.shoes",
+    )

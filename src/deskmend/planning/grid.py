@@ -1,0 +1,285 @@
+"""A quantity as an exact table over the few variables that can change it.
+
+Posture functions are called on whole arrays, one axis a variable, so every
+cell is what the same function would give for that one combination. Where a
+quantity takes few distinct values it becomes a variable of its own (a node),
+which keeps the tables of what depends on it small. Combinations that no choice
+can reach, because two variables hang on the same decision or because a rule
+forbids them, are left out of account.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import prod
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from deskmend.choice import Mask, Node
+from deskmend.errors import DefectError
+
+__all__ = ["AnyArray", "Grid", "GridBuilder", "constant"]
+
+MAX_CELLS = 4_000_000
+"""Most cells of one table while it is built."""
+MAX_REACH = 400_000
+"""Most combinations of decisions that are gone through to find what can be reached."""
+WORTH_A_NODE = 1.5
+"""A quantity becomes a node where its cells outnumber its distinct values by this factor."""
+
+AnyArray = npt.NDArray[Any]
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """Values over a scope.
+
+    Attributes
+    ----------
+    scope : tuple of str
+        Variables, in the builder's order; empty for a constant.
+    values : ndarray
+        One axis a variable.
+    """
+
+    scope: tuple[str, ...]
+    values: AnyArray
+
+    @property
+    def is_constant(self) -> bool:
+        """True where nothing that is decided changes it."""
+        return not self.scope
+
+
+def constant(value: Any) -> Grid:
+    """Grid of one value."""
+    return Grid((), np.asarray(value))
+
+
+@dataclass(frozen=True, eq=False)
+class _Variable:
+    """A decision or node: its states, and the decisions its state follows from."""
+
+    size: int
+    order: int
+    base: tuple[str, ...]
+    index: AnyArray | None
+    """State by the options of the base, one axis a decision; None where that is too large to keep."""
+
+
+class GridBuilder:
+    """Makes grids and the nodes between them.
+
+    Attributes
+    ----------
+    nodes : list of Node
+        Nodes made, each after those in its scope.
+    """
+
+    def __init__(self) -> None:
+        self.nodes: list[Node] = []
+        self._variables: dict[str, _Variable] = {}
+        self._made: dict[tuple[Any, ...], tuple[Grid, tuple[Grid, ...]]] = {}
+        self._fused: dict[tuple[str, ...], tuple[str, AnyArray]] = {}
+        self._rules: list[Mask] = []
+
+    def decision(self, name: str, size: int) -> None:
+        """Add a decision with so many options."""
+        if name in self._variables:
+            raise DefectError(f"variable {name} is made twice")
+        self._variables[name] = _Variable(size, len(self._variables), (name,), np.arange(size))
+
+    def rule(self, mask: Mask) -> None:
+        """Take note that some combinations of decisions are forbidden; rules over nodes are passed over."""
+        if all(self._variables[v].base == (v,) for v in mask.scope):
+            self._rules.append(mask)
+
+    def size(self, name: str) -> int:
+        """Number of states of a variable."""
+        return self._variables[name].size
+
+    # --- functions of grids ----------------------------------------------------------------------
+
+    def apply(
+        self, label: str, function: Callable[..., Any], arguments: list[Grid], node: bool = True
+    ) -> Grid:
+        """Grid of a function of grids, computed once for the same arguments.
+
+        Parameters
+        ----------
+        label : str
+            Name for a node, if one is made.
+        function : callable
+            Broadcasts over arrays.
+        arguments : list of Grid
+            What it is called on.
+        node : bool
+            Whether the result may become a node.
+        """
+        known = (function, node, *(id(a) for a in arguments))
+        if known not in self._made:
+            grid = self._trim(self._call(function, arguments))
+            # The arguments are kept, so that their ids stay theirs.
+            self._made[known] = (self._as_node(label, grid) if node else grid, tuple(arguments))
+        return self._made[known][0]
+
+    def _call(self, function: Callable[..., Any], arguments: list[Grid]) -> Grid:
+        scope = self._ordered({v for a in arguments for v in a.scope})
+        replaced = self._joined(scope)
+        fused = [self._rewritten(a, replaced) for a in arguments]
+        scope = self._ordered({v for a in fused for v in a.scope})
+        shape = tuple(self.size(v) for v in scope)
+        if prod(shape) > MAX_CELLS:
+            raise DefectError(f"a table over {', '.join(scope)} would have {prod(shape)} cells")
+        spread = [a.values.reshape(tuple(self.size(v) if v in a.scope else 1 for v in scope)) for a in fused]
+        return Grid(scope, np.broadcast_to(np.asarray(function(*spread)), shape))
+
+    def _ordered(self, names: set[str]) -> tuple[str, ...]:
+        return tuple(sorted(names, key=lambda v: self._variables[v].order))
+
+    def _joined(self, scope: tuple[str, ...]) -> dict[str, tuple[str, AnyArray]]:
+        """Variables of one and the same decision, each with the joint variable that replaces them."""
+        groups: dict[str, list[str]] = {}
+        for name in scope:
+            variable = self._variables[name]
+            if len(variable.base) == 1:
+                groups.setdefault(variable.base[0], []).append(name)
+        out: dict[str, tuple[str, AnyArray]] = {}
+        for decision, members in groups.items():
+            if len(members) == 1:
+                continue
+            if decision in members:
+                joint = decision
+            else:
+                joint = self._joint(decision, tuple(members))
+            for member in members:
+                table = np.zeros(self.size(joint), dtype=np.int64)
+                table[self._index(joint)] = self._index(member)
+                out[member] = (joint, table)
+        return out
+
+    def _index(self, name: str) -> AnyArray:
+        """States of a variable of one decision by that decision's options."""
+        index = self._variables[name].index
+        if index is None:
+            raise DefectError(f"{name} hangs on one decision only, so its index is kept")
+        return index
+
+    def _joint(self, decision: str, members: tuple[str, ...]) -> str:
+        if members not in self._fused:
+            stacked = np.stack([self._index(m) for m in members])
+            _, index = np.unique(stacked, axis=1, return_inverse=True)
+            index = index.ravel()
+            name = self._name("+".join(m.removeprefix(f"{decision}~") for m in members))
+            self._add_node(name, (decision,), index, int(index.max()) + 1)
+            self._fused[members] = (name, index)
+        return self._fused[members][0]
+
+    def _rewritten(self, grid: Grid, replaced: dict[str, tuple[str, AnyArray]]) -> Grid:
+        """Grid over the joint variables instead of their members."""
+        todo = [v for v in grid.scope if v in replaced and replaced[v][0] != v]
+        if not todo:
+            return grid
+        target = self._ordered({replaced[v][0] if v in replaced else v for v in grid.scope})
+        shape = tuple(self.size(v) for v in target)
+        pick = []
+        for v in grid.scope:
+            joint, table = replaced[v] if v in replaced else (v, np.arange(self.size(v)))
+            axis = target.index(joint)
+            pick.append(table.reshape(tuple(-1 if k == axis else 1 for k in range(len(target)))))
+        return Grid(target, np.broadcast_to(grid.values[tuple(pick)], shape))
+
+    @staticmethod
+    def _trim(grid: Grid) -> Grid:
+        """Grid without the variables that change nothing."""
+        scope, values = list(grid.scope), grid.values
+        for axis in reversed(range(len(scope))):
+            first = np.take(values, [0], axis=axis)
+            same = (values == first) | ((values != values) & (first != first))
+            if bool(np.all(same)):
+                values = np.take(values, 0, axis=axis)
+                del scope[axis]
+        return Grid(tuple(scope), values)
+
+    # --- nodes -----------------------------------------------------------------------------------
+
+    def _as_node(self, label: str, grid: Grid) -> Grid:
+        if grid.is_constant:
+            return grid
+        reach = self.reach(grid.scope)
+        cells = grid.values if reach is None else grid.values[reach]
+        distinct, inverse = np.unique(cells, return_inverse=True)
+        if distinct.size == 1:
+            return constant(distinct[0])
+        worth = WORTH_A_NODE if len(grid.scope) > 1 else 1.0
+        if distinct.size * worth > cells.size or distinct.size == grid.values.size:
+            return grid
+        index = np.zeros(grid.values.shape, dtype=np.int64)
+        if reach is None:
+            index = inverse.reshape(grid.values.shape)
+        else:
+            index[reach] = inverse.ravel()
+        name = self._name(label)
+        self._add_node(name, grid.scope, index, int(distinct.size))
+        return Grid((name,), distinct)
+
+    def _name(self, label: str) -> str:
+        name, number = label, 1
+        while name in self._variables:
+            number += 1
+            name = f"{label}~{number}"
+        return name
+
+    def _add_node(self, name: str, scope: tuple[str, ...], index: AnyArray, size: int) -> None:
+        base = self._ordered({d for v in scope for d in self._variables[v].base})
+        full: AnyArray | None = None
+        states = [state for state in (self._over(v, base) for v in scope) if state is not None]
+        if len(states) == len(scope):
+            full = np.broadcast_to(index[tuple(states)], tuple(self.size(d) for d in base))
+        self._variables[name] = _Variable(size, len(self._variables), base, full)
+        self.nodes.append(Node(name, scope, index, size))
+
+    def _over(self, name: str, base: tuple[str, ...]) -> AnyArray | None:
+        """State of a variable by the options of a wider base, broadcastable; None if that is too large."""
+        variable = self._variables[name]
+        if variable.index is None or prod(self.size(d) for d in base) > MAX_REACH:
+            return None
+        return variable.index.reshape(tuple(self.size(d) if d in variable.base else 1 for d in base))
+
+    def reach(self, scope: tuple[str, ...]) -> npt.NDArray[np.bool_] | None:
+        """Where a combination of variables can occur at all.
+
+        Parameters
+        ----------
+        scope : tuple of str
+            Variables.
+
+        Returns
+        -------
+        bool ndarray or None
+            One axis a variable; None where every combination can occur or nobody knows.
+        """
+        base = self._ordered({d for v in scope for d in self._variables[v].base})
+        rules = [m for m in self._rules if sum(d in base for d in m.scope) > 1 or m.scope == base]
+        if not rules and sum(len(self._variables[v].base) for v in scope) == len(base):
+            return None
+        states = [self._over(v, base) for v in scope]
+        if any(s is None for s in states):
+            return None
+        sizes = tuple(self.size(d) for d in base)
+        allowed = np.ones(sizes, dtype=np.bool_)
+        for mask in rules:
+            out = tuple(k for k, d in enumerate(mask.scope) if d not in base)
+            left = mask.allowed.any(axis=out)
+            inside = [d for d in mask.scope if d in base]
+            order = sorted(range(len(inside)), key=lambda k: base.index(inside[k]))
+            turned = np.transpose(left, order)
+            allowed &= turned.reshape(tuple(self.size(d) if d in inside else 1 for d in base))
+        shape = tuple(self.size(v) for v in scope)
+        spread = [np.broadcast_to(s, sizes)[allowed] for s in states if s is not None]
+        reached = np.zeros(shape, dtype=np.bool_)
+        reached[tuple(spread)] = True
+        return None if bool(reached.all()) else reached

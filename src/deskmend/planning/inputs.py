@@ -1,0 +1,115 @@
+"""What every command starts from: a case, a catalog and a price table that fit together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from deskmend.errors import Fault, InputFaults, did_you_mean
+from deskmend.intake.case import Case
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.price_table import PriceTable
+from deskmend.intake.prices import load_prices
+
+__all__ = ["DEFAULT_CURRENCY", "Warnings", "find_prices", "fitting_faults", "sign_warnings"]
+
+DEFAULT_CURRENCY = "EUR"
+"""Currency of the shipped sample table that is used where a case names none."""
+
+Warnings = list[str]
+
+
+@dataclass(frozen=True)
+class FoundPrices:
+    """A price table and what has to be said about it."""
+
+    table: PriceTable
+    warnings: tuple[str, ...]
+
+
+def find_prices(case: Case, catalog: Catalog, path: str | Path | None = None) -> FoundPrices:
+    """Price table of a case: the one named, else ``prices.csv`` beside it, else the shipped sample.
+
+    Parameters
+    ----------
+    case : Case
+        The case; its file tells where to look, its currency which sample.
+    catalog : Catalog
+        Where the samples are.
+    path : str, Path or None
+        Named by the user.
+
+    Returns
+    -------
+    FoundPrices
+        With a warning where the prices are invented samples.
+
+    Raises
+    ------
+    InputFaults
+        The table has faults, is in another currency than the case, or there is none.
+    """
+    warnings: list[str] = []
+    file: Path | None = Path(path) if path is not None else None
+    if file is None and case.source:
+        beside = Path(case.source).parent / "prices.csv"
+        file = beside if beside.is_file() else None
+    if file is None:
+        currency = case.means.currency or DEFAULT_CURRENCY
+        file = catalog.price_folder / f"sample_{currency.lower()}.csv"
+        if not file.is_file():
+            known = sorted(
+                p.stem.removeprefix("sample_").upper() for p in catalog.price_folder.glob("sample_*.csv")
+            )
+            samples = ", ".join(known)
+            allowed = (
+                f"--prices FILE, prices.csv beside the case, or a currency with a sample table ({samples})"
+            )
+            raise InputFaults([case.fault(("means", "currency"), currency, allowed)])
+        warnings.append(f"prices are an invented sample ({file.name}); fill in your own with --prices FILE")
+    table = load_prices(file)
+    wanted = case.means.currency
+    if wanted is not None and table.currency != wanted:
+        raise InputFaults([Fault(str(file), None, "currency", table.currency, f"{wanted}, as the case says")])
+    return FoundPrices(table, tuple(warnings))
+
+
+def fitting_faults(case: Case, catalog: Catalog) -> list[Fault]:
+    """Faults of a case that only a catalog shows: unknown owned things and warning signs.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    catalog : Catalog
+        The catalog.
+    """
+    faults = []
+    signs = [sign.id for sign in catalog.signs]
+    for number, sign in enumerate(case.person.warning_signs):
+        if sign not in signs:
+            faults.append(
+                case.fault(
+                    ("person", "warning_signs", number),
+                    sign,
+                    "a sign of the catalog",
+                    did_you_mean(sign, signs),
+                )
+            )
+    for item in case.owns:
+        if item not in catalog.items:
+            hint = did_you_mean(item, catalog.items)
+            faults.append(case.fault(("owns", item), item, "an item of the catalog", hint))
+    return faults
+
+
+def sign_warnings(case: Case, catalog: Catalog) -> list[str]:
+    """Warning signs that the person has, the urgent ones first, in plain words."""
+    have = [sign for sign in catalog.signs if sign.id in case.person.warning_signs]
+    out = []
+    for sign in sorted(have, key=lambda s: s.urgency != "at_once"):
+        if sign.urgency == "at_once":
+            out.append(f"See a licensed clinician today, before any of this: {sign.sign}.")
+        else:
+            out.append(f"See a licensed clinician before buying or making anything: {sign.sign}.")
+    return out

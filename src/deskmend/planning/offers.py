@@ -1,0 +1,300 @@
+"""What can be chosen for a case: decisions, their options, and what is not offered and why."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import product
+
+from deskmend.intake.case import Case
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Fix
+from deskmend.intake.price_table import PriceTable
+from deskmend.planning.naming import number_text
+from deskmend.workstation.effects import Change, changes_of
+from deskmend.workstation.fields import Value
+from deskmend.workstation.state import DEVICES, PERSON, Owner, State, seat_values
+
+__all__ = ["KEEP", "LeftOut", "Offer", "Offers", "OptionSpec", "offers_for", "piece_item"]
+
+KEEP = "keep"
+"""Name of the option that leaves things as they are."""
+MAX_PIECES = 6
+"""Most pieces of a kind that are stacked."""
+
+
+@dataclass(frozen=True)
+class OptionSpec:
+    """One fix at one size for one owner.
+
+    Attributes
+    ----------
+    name : str
+        Name within its decision; unlike ``with_name`` it tells apart stacks of equal height.
+    fix : Fix
+        The fix.
+    owner : Owner
+        Whom it is for.
+    size : float, str or None
+        Chosen size.
+    pieces : tuple of float
+        Owned pieces that make the size [mm].
+    changes : tuple of Change
+        What it changes.
+    moves_to : str or None
+        New place of the task.
+    use : mapping of str to int
+        Items it takes.
+    """
+
+    name: str
+    fix: Fix
+    owner: Owner
+    size: Value | None
+    pieces: tuple[float, ...]
+    changes: tuple[Change, ...]
+    moves_to: str | None
+    use: Mapping[str, int]
+
+    @property
+    def with_name(self) -> str:
+        """What ``assess --with`` takes."""
+        prefix = f"{self.owner[1]}." if self.owner[1] else ""
+        return prefix + self.fix.id + ("" if self.size is None else f"={number_text(self.size)}")
+
+
+@dataclass(frozen=True)
+class Offer:
+    """One decision: keep, or one of the options.
+
+    Attributes
+    ----------
+    name : str
+        Decision, with the id of its place or task before it.
+    owner : Owner
+        Whose decision it is.
+    options : tuple of OptionSpec
+        In catalog order, small sizes first; keeping is not among them.
+    """
+
+    name: str
+    owner: Owner
+    options: tuple[OptionSpec, ...]
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A fix that is not offered, and why."""
+
+    fix: Fix
+    owner: Owner
+    reason: str
+    cause: str
+
+
+@dataclass(frozen=True)
+class Offers:
+    """All decisions of a case, and what is left out of them."""
+
+    decisions: tuple[Offer, ...]
+    left_out: tuple[LeftOut, ...]
+
+    def options(self) -> Iterator[OptionSpec]:
+        """Every option of every decision."""
+        for offer in self.decisions:
+            yield from offer.options
+
+
+def piece_item(item: str, thickness: float) -> str:
+    """Name of the stock of owned pieces of one thickness."""
+    return f"{item}:{number_text(thickness)}"
+
+
+def offers_for(
+    case: Case, state: State, catalog: Catalog, prices: PriceTable | None, everything: bool = False
+) -> Offers:
+    """Decisions of a case.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    state : State
+        As the case describes it.
+    catalog : Catalog
+        Fixes.
+    prices : PriceTable or None
+        What can be bought; None where money does not matter.
+    everything : bool
+        Offer also what is left out, so that a fix can be looked at that would not be advised.
+
+    Returns
+    -------
+    Offers
+        Fixes that this person cannot do, may not do, or cannot pay for at any
+        price are left out, with the reason. Wishes are not applied here.
+    """
+    grouped: dict[str, list[OptionSpec]] = {}
+    owners: dict[str, Owner] = {}
+    left_out: list[LeftOut] = []
+    for fix in catalog.fixes:
+        for owner in _owners(fix, state):
+            reason = _hindrance(fix, owner, case, state, catalog, prices)
+            if reason is not None:
+                left_out.append(LeftOut(fix, owner, reason[1], reason[0]))
+                if not everything:
+                    continue
+            name = f"{owner[1]}.{fix.decision}" if owner[1] else fix.decision
+            owners[name] = owner
+            options = list(_options(fix, owner, case, state))
+            if not options and fix.size is not None and fix.size.pieces is not None:
+                why = f"no {catalog.items[fix.size.pieces].title} of known thickness is owned"
+                left_out.append(LeftOut(fix, owner, why, "nothing_owned"))
+            grouped.setdefault(name, []).extend(options)
+    decisions = tuple(
+        Offer(name, owners[name], tuple(options)) for name, options in grouped.items() if options
+    )
+    return Offers(decisions, tuple(left_out))
+
+
+def _owners(fix: Fix, state: State) -> tuple[Owner, ...]:
+    if fix.scope == "person":
+        return (PERSON,)
+    if fix.scope == "device":
+        return (DEVICES,)
+    ids = state.places if fix.scope == "place" else state.tasks
+    return tuple((fix.scope, one) for one in ids)
+
+
+def _hindrance(
+    fix: Fix, owner: Owner, case: Case, state: State, catalog: Catalog, prices: PriceTable | None
+) -> tuple[str, str] | None:
+    """Cause and reason why a fix is not offered, or None."""
+    for sign in catalog.signs:
+        if sign.id in case.person.warning_signs and fix.decision in sign.blocks:
+            return "warning_sign", f"not with this sign: {sign.sign}"
+    for caveat in fix.not_for:
+        if caveat.sign is not None and caveat.sign in case.person.warning_signs:
+            return "warning_sign", caveat.why
+    means = case.means
+    if fix.alters and means.may_alter is not True:
+        known = (
+            "furniture may not be altered"
+            if means.may_alter is False
+            else "nobody said furniture may be altered"
+        )
+        return "may_not_alter", known
+    if fix.leave == "owner" and case.room.landlord_leave is not True:
+        return "no_leave", "it takes the owner's leave, and nobody said it is given"
+    if means.skill is not None and fix.skill > means.skill:
+        return "skill", f"it takes skill {fix.skill}, the case says {means.skill}"
+    missing = [tool for tool in fix.tools if tool not in (means.tools or ())]
+    if missing:
+        return "tools", f"tools missing: {', '.join(t.replace('_', ' ') for t in missing)}"
+    if prices is not None:
+        for material in fix.materials:
+            if material.quantity is None or material.item in prices.items:
+                continue
+            owned = case.owns.get(material.item)
+            if owned is None or owned.count < material.quantity:
+                return "no_price", f"no price for {catalog.items[material.item].title} ({material.item})"
+    return None
+
+
+def _options(fix: Fix, owner: Owner, case: Case, state: State) -> Iterator[OptionSpec]:
+    fixed_use = Counter({m.item: m.quantity for m in fix.materials if m.quantity is not None})
+    seen: Counter[str] = Counter()
+    for size, pieces in _sizes(fix, owner, case, state):
+        use = Counter(fixed_use)
+        if fix.size is not None and fix.size.pieces is not None:
+            use.update(piece_item(fix.size.pieces, p) for p in pieces)
+        changes = changes_of(fix, owner, size, state)
+        moves_to: str | None = None
+        for effect in fix.effects:
+            if effect.change == "task.place":
+                moves_to = str(size)
+            elif effect.change == "seat":
+                changes += _seat_changes(owner, str(size), case)
+        if moves_to is not None and moves_to == state.place_of[owner[1]]:
+            continue
+        if moves_to is None and _changes_nothing(changes, state):
+            continue
+        name = fix.id + ("" if size is None else f"={number_text(size)}")
+        seen[name] += 1
+        if seen[name] > 1:
+            name += f"#{seen[name]}"
+        yield OptionSpec(name, fix, owner, size, pieces, changes, moves_to, dict(use))
+
+
+def _changes_nothing(changes: Iterable[Change], state: State) -> bool:
+    return all(c.operation == "set" and state.values[c.slot] == c.value for c in changes)
+
+
+def _seat_changes(owner: Owner, seat: str, case: Case) -> tuple[Change, ...]:
+    for place in case.places:
+        for other in place.other_seats:
+            if place.id == owner[1] and other.id == seat:
+                values, _ = seat_values(other)
+                return tuple(Change((owner, name), "set", value) for name, value in values.items())
+    raise KeyError(seat)
+
+
+def _sizes(
+    fix: Fix, owner: Owner, case: Case, state: State
+) -> Iterator[tuple[Value | None, tuple[float, ...]]]:
+    size = fix.size
+    if size is None:
+        yield None, ()
+    elif size.words:
+        yield from ((word, ()) for word in size.words)
+    elif size.pieces is not None:
+        owned = case.owns.get(size.pieces)
+        pieces = owned.pieces[:MAX_PIECES] if owned is not None else ()
+        yield from _stacks(pieces, float(size.low or 0), float(size.high or 0))
+    elif size.of is not None:
+        yield from ((one, ()) for one in _offered(size.of, size.step or 10.0, owner, case, state))
+    else:
+        yield from (
+            (one, ()) for one in _steps(float(size.low or 0), float(size.high or 0), float(size.step or 1))
+        )
+
+
+def _steps(low: float, high: float, step: float) -> Iterator[float]:
+    count = int((high - low) / step + 1e-9)
+    yield from (low + step * number for number in range(count + 1))
+
+
+def _stacks(pieces: tuple[float, ...], low: float, high: float) -> Iterator[tuple[Value, tuple[float, ...]]]:
+    """Heights that owned pieces add up to, fewest pieces first among equals."""
+    counts = sorted(Counter(pieces).items())
+    found = []
+    for taken in product(*(range(n + 1) for _, n in counts)):
+        stack = tuple(t for (t, _), n in zip(counts, taken, strict=True) for _ in range(n))
+        if stack and low <= sum(stack) <= high:
+            found.append((sum(stack), len(stack), stack))
+    yield from ((height, stack) for height, _, stack in sorted(found))
+
+
+def _offered(of: str, step: float, owner: Owner, case: Case, state: State) -> Iterator[Value]:
+    if of == "places":
+        if len(state.places) > 1:
+            yield from state.places
+        return
+    if of == "monitor.top_range":
+        if case.devices.monitor is not None and case.devices.monitor.top_range is not None:
+            yield from _span(case.devices.monitor.top_range, step)
+        return
+    place = next(p for p in case.places if p.id == owner[1])
+    if of == "other_seats":
+        yield from (seat.id for seat in place.other_seats)
+    elif of == "seat.height_range" and place.seat is not None and place.seat.height_range is not None:
+        yield from _span(place.seat.height_range, step)
+    elif of == "desk.height_range" and place.desk.height_range is not None:
+        yield from _span(place.desk.height_range, step)
+
+
+def _span(ends: tuple[float, float], step: float) -> Iterator[float]:
+    yield from _steps(ends[0], ends[1], step)
+    if (ends[1] - ends[0]) % step > 1e-9:
+        yield ends[1]
