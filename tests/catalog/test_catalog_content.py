@@ -115,6 +115,7 @@ def test_fix_states_no_need_that_its_own_change_defeats(fix: Fix) -> None:
 
 def test_chosen_size_is_told_in_the_steps_of_what_is_cut_set_or_stacked(fix: Fix) -> None:
     assert (fix.size is not None) == any("{size}" in step for step in fix.how)
+    assert {part for text in texts(fix) for part in re.findall(r"\{[^}]*\}?", text)} <= {"{size}"}
 
 
 def test_words_are_plain(fix: Fix) -> None:
@@ -190,7 +191,7 @@ def test_foot_bar_is_replaced_before_it_is_taken_off_and_feet_get_another_place(
 
 
 def test_back_supports_need_a_back_and_stay_off_the_spines_the_trial_left_out() -> None:
-    """Williams and others 1991 kept stenosis and spondylolisthesis out (facts: from memory)."""
+    """Williams and others 1991 (n 210) warn of rolls with these; the list of signs is from memory."""
     for fix in CATALOG.fixes:
         if fix.decision in ("back_support", "back_hold", "seat_depth"):
             assert {c.sign for c in fix.not_for} == {"stenosis_or_spondylolisthesis", "recent_surgery"}
