@@ -181,6 +181,18 @@ def test_blocks_go_only_under_fixed_legs_and_no_glass() -> None:
     assert fix.alters
 
 
+def test_standing_by_turns_wants_a_seat_to_turn_to() -> None:
+    """A place for standing only has no known seat, and none may be invented for it."""
+    needs = CATALOG.by_id["stand_by_turns"].needs
+    assert any("seat.base is legs" in map(str, need.any) for need in needs)
+
+
+def test_moving_a_foot_bar_counts_only_where_it_is_in_the_way() -> None:
+    assert [(e.change, e.value) for e in CATALOG.by_id["foot_bar_clear"].effects] == [
+        ("desk.bar_blocks", "no")
+    ]
+
+
 def test_foot_bar_is_replaced_before_it_is_taken_off_and_feet_get_another_place() -> None:
     fix = CATALOG.by_id["foot_bar_clear"]
     made, taken = (
