@@ -54,6 +54,7 @@ __all__ = [
     "Place",
     "Region",
     "Room",
+    "Scores",
     "Seat",
     "Task",
     "Wishes",
@@ -149,6 +150,41 @@ class Paper(Record):
     """Tilt of the sheet from flat [deg]."""
 
 
+class Scores(Record):
+    """What RULA and ROSA ask for and no measure tells; what is left out takes the default named here."""
+
+    wrist_twist: Annotated[int, count("scores.wrist_twist")] | None = None
+    """RULA: 1 forearm turned within its middle range, 2 at or near its end; default 1 [-]."""
+    force: Annotated[int, count("scores.force")] | None = None
+    """RULA: points for force or load, 0 under 2 kg to 3 over 10 kg held, or shocks; default 0 [-]."""
+    repeats_per_minute: Annotated[float, quantity("scores.repeats_per_minute")] | None = None
+    """RULA: how often the same movement is repeated; default 0 [1/min]."""
+    wrist_deviated: Annotated[bool, YES_NO] | None = None
+    """RULA and ROSA: hands bent sideways at the wrist; default no [-]."""
+    neck_bent: Annotated[bool, YES_NO] | None = None
+    """RULA: head bent to one side; default no [-]."""
+    trunk_bent: Annotated[bool, YES_NO] | None = None
+    """RULA: trunk bent to one side; default no [-]."""
+    armrest_hard: Annotated[bool, YES_NO] | None = None
+    """ROSA: armrests hard or damaged; default no [-]."""
+    armrest_wide: Annotated[bool, YES_NO] | None = None
+    """ROSA: armrests too far apart; default no [-]."""
+    seat_depth_adjustable: Annotated[bool, YES_NO] | None = None
+    """ROSA: depth of the seat can be set; default no [-]."""
+    back_adjustable: Annotated[bool, YES_NO] | None = None
+    """ROSA: backrest can be set; default no [-]."""
+    mouse_small: Annotated[bool, YES_NO] | None = None
+    """ROSA: mouse so small that it is pinched; default no [-]."""
+    palm_rest: Annotated[bool, YES_NO] | None = None
+    """ROSA: palm rest in front of the mouse; default no [-]."""
+    reach_overhead: Annotated[bool, YES_NO] | None = None
+    """ROSA: things used at the keyboard hang overhead; default no [-]."""
+    phone_reach: Annotated[Length, quantity("scores.phone_reach")] | None = None
+    """ROSA: hand to the telephone; default 300 [mm]."""
+    hands_free: Annotated[bool, YES_NO] | None = None
+    """ROSA: the telephone can be used without holding it; default yes [-]."""
+
+
 class Task(Record):
     """One kind of work."""
 
@@ -180,6 +216,8 @@ class Task(Record):
     """Where paper lies now [-]."""
     text_size: Annotated[Length, quantity("task.text_size")] | None = None
     """Height of small letters read [mm]."""
+    scores: Scores = Scores()
+    """What published scores ask for and no measure tells [-]."""
 
 
 class Means(Record):

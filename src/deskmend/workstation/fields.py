@@ -117,6 +117,8 @@ _ALL: tuple[Field, ...] = (
     _word("seat.back", "place", "none flat shaped", "the chair's own backrest"),
     _number("seat.recline", "place", "deg", 0, 45, "backrest from the vertical"),
     _word("seat.armrests", "place", "none fixed adjustable", "armrests"),
+    _number("seat.armrest_height", "place", "mm", 50, 500, "bare seat to the top of the armrests"),
+    _word("seat.adjustable", "place", "yes no", "the height of the seat can be set"),
     _word("seat.base", "place", "legs wheels glides stool", "what the seat stands on"),
     _word(
         "seat.material", "place", "wood metal plastic upholstered woven other", "what the chair is made of"
@@ -141,6 +143,7 @@ _ALL: tuple[Field, ...] = (
     _word("desk.edge", "place", "sharp rounded padded", "front edge"),
     _word("desk.top", "place", "wood board glass metal stone plastic other", "material of the top"),
     _word("desk.legs", "place", "fixed folding trestle height_adjustable", "legs of the desk"),
+    _word("desk.adjustable", "place", "yes no", "the height of the desk can be set"),
     _number("desk.foot_bar", "place", "mm", 0, 700, "bar between the desk legs above the floor; 0 none"),
     _word("desk.bar_blocks", "place", "yes no", "the bar keeps the feet from the floor under the desk"),
     _number("desk.leg_depth", "place", "mm", 0, 1500, "free depth for the legs"),
@@ -175,6 +178,21 @@ _ALL: tuple[Field, ...] = (
     _number("paper.distance", "task", "mm", 150, 1200, "eye to the middle of the paper, level"),
     _number("paper.slope", "task", "deg", 0, 85, "slope of the paper"),
     _number("paper.base", "task", "mm", 0, 300, "height of the paper's lower edge above the desk"),
+    _number("scores.wrist_twist", "task", "-", 1, 2, "RULA: forearm turned to the end of its range 2, else 1"),
+    _number("scores.force", "task", "-", 0, 3, "RULA: points for force or load"),
+    _number("scores.repeats_per_minute", "task", "1/min", 0, 1000, "RULA: repeats of one movement"),
+    _word("scores.wrist_deviated", "task", "yes no", "hands bent sideways at the wrist"),
+    _word("scores.neck_bent", "task", "yes no", "head bent to one side"),
+    _word("scores.trunk_bent", "task", "yes no", "trunk bent to one side"),
+    _word("scores.armrest_hard", "task", "yes no", "armrests hard or damaged"),
+    _word("scores.armrest_wide", "task", "yes no", "armrests too far apart"),
+    _word("scores.seat_depth_adjustable", "task", "yes no", "depth of the seat can be set"),
+    _word("scores.back_adjustable", "task", "yes no", "backrest can be set"),
+    _word("scores.mouse_small", "task", "yes no", "mouse pinched, being small"),
+    _word("scores.palm_rest", "task", "yes no", "palm rest in front of the mouse"),
+    _word("scores.reach_overhead", "task", "yes no", "things used hang overhead"),
+    _number("scores.phone_reach", "task", "mm", 0, 5000, "hand to the telephone"),
+    _word("scores.hands_free", "task", "yes no", "telephone usable without holding it"),
     _number("text.scale", "task", "-", 0.5, 3, "size of the text, 1 as it is now"),
 )
 

@@ -47,6 +47,24 @@ PAPER_DISTANCE = 493.0
 MOUSE_OFFSET = 300.0
 MOUSE_OFFSET_BY_PAD = {"pad_side": 420.0, "other_side": 260.0}
 """Middle of the body to the mouse [mm], past a number pad or on its free side (judgement)."""
+SCORE_INPUTS: dict[str, Value] = {
+    "scores.wrist_twist": 1.0,
+    "scores.force": 0.0,
+    "scores.repeats_per_minute": 0.0,
+    "scores.wrist_deviated": "no",
+    "scores.neck_bent": "no",
+    "scores.trunk_bent": "no",
+    "scores.armrest_hard": "no",
+    "scores.armrest_wide": "no",
+    "scores.seat_depth_adjustable": "no",
+    "scores.back_adjustable": "no",
+    "scores.mouse_small": "no",
+    "scores.palm_rest": "no",
+    "scores.reach_overhead": "no",
+    "scores.phone_reach": 300.0,
+    "scores.hands_free": "yes",
+}
+"""What published scores take for granted where the case does not tell (judgement)."""
 BAR_OUT_OF_THE_WAY = 150.0
 """Setback from the front edge from which a foot bar leaves the floor free for the feet [mm] (judgement)."""
 DEFAULT_SPELL = 60.0
@@ -171,10 +189,17 @@ def seat_values(seat: Seat) -> tuple[dict[str, Value], set[str]]:
     draft.put(at, "seat.back", shaped, UNKNOWN)
     draft.put(at, "seat.recline", seat.recline, 5.0)
     draft.put(at, "seat.armrests", seat.armrests, UNKNOWN)
+    draft.put(at, "seat.armrest_height", seat.armrest_height, float("nan"))
+    can_be_set = seat.adjustable if seat.height_range is None else True
+    draft.put(at, "seat.adjustable", None if can_be_set is None else _yes_no(can_be_set), "no")
     draft.put(at, "seat.base", seat.base, UNKNOWN)
     draft.put(at, "seat.material", seat.material, UNKNOWN)
     draft.put(at, "seat.foot_ring", seat.foot_ring or 0.0, 0.0)
     return {name: v for (_, name), v in draft.values.items()}, {name for _, name in draft.assumed}
+
+
+def _yes_no(told: bool) -> str:
+    return "yes" if told else "no"
 
 
 _NO_SEAT = OtherSeat(id="none", height=450.0, depth=420.0, surface="hard", back="none")
@@ -225,6 +250,8 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
     draft.put(at, "desk.edge", desk.edge, UNKNOWN)
     draft.put(at, "desk.top", desk.top, UNKNOWN)
     draft.put(at, "desk.legs", desk.legs, UNKNOWN)
+    can_be_set = desk.height_range is not None or desk.legs == "height_adjustable"
+    draft.put(at, "desk.adjustable", "yes" if can_be_set else None if desk.legs == UNKNOWN else "no", "no")
     draft.put(at, "desk.foot_bar", bar, 0.0)
     near = desk.foot_bar is not None and (desk.foot_bar_setback or BAR_OUT_OF_THE_WAY) < BAR_OUT_OF_THE_WAY
     draft.put(at, "desk.bar_blocks", "yes" if near else "no", "no")
@@ -296,6 +323,9 @@ def _task(draft: _Draft, case: Case, task: Task) -> None:
     draft.put(at, "paper.slope", task.paper.slope, 0.0)
     draft.put(at, "paper.base", 0.0, 0.0)
     draft.put(at, "text.scale", 1.0, 1.0)
+    for name, otherwise in SCORE_INPUTS.items():
+        told = getattr(task.scores, name.removeprefix("scores."))
+        draft.put(at, name, _yes_no(told) if isinstance(told, bool) else told, otherwise)
 
 
 def _usual_side(case: Case, task: Task) -> str:
