@@ -10,10 +10,10 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.price_table import PriceTable
 from deskmend.planning.bill import Bill, bill_of
+from deskmend.planning.breaches import Breach, breaches
 from deskmend.planning.inputs import fitting_faults, sign_warnings
 from deskmend.planning.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.reasons import QuantityReading, readings
-from deskmend.planning.rules import Breach, breaches
 from deskmend.planning.score import PLAIN, Score, score, weights_of
 from deskmend.planning.selection import select, state_with
 from deskmend.workstation.effects import TwoSets

@@ -83,7 +83,7 @@ class GridBuilder:
         self.nodes: list[Node] = []
         self._variables: dict[str, _Variable] = {}
         self._made: dict[tuple[Any, ...], tuple[Grid, tuple[Grid, ...]]] = {}
-        self._fused: dict[tuple[str, ...], tuple[str, AnyArray]] = {}
+        self._parted: dict[tuple[str, bytes], str] = {}
         self._rules: list[Mask] = []
 
     def decision(self, name: str, size: int) -> None:
@@ -117,13 +117,15 @@ class GridBuilder:
         arguments : list of Grid
             What it is called on.
         node : bool
-            Whether the result may become a node.
+            Whether the result may become a node that stands for several variables;
+            one that sums up a single variable is always worth having.
         """
         known = (function, node, *(id(a) for a in arguments))
         if known not in self._made:
             grid = self._trim(self._call(function, arguments))
             # The arguments are kept, so that their ids stay theirs.
-            self._made[known] = (self._as_node(label, grid) if node else grid, tuple(arguments))
+            may = bool(label) and (node or len(grid.scope) == 1)
+            self._made[known] = (self._as_node(label, grid) if may else grid, tuple(arguments))
         return self._made[known][0]
 
     def _call(self, function: Callable[..., Any], arguments: list[Grid]) -> Grid:
@@ -169,14 +171,34 @@ class GridBuilder:
         return index
 
     def _joint(self, decision: str, members: tuple[str, ...]) -> str:
-        if members not in self._fused:
-            stacked = np.stack([self._index(m) for m in members])
-            _, index = np.unique(stacked, axis=1, return_inverse=True)
-            index = index.ravel()
-            name = self._name("+".join(m.removeprefix(f"{decision}~") for m in members))
-            self._add_node(name, (decision,), index, int(index.max()) + 1)
-            self._fused[members] = (name, index)
-        return self._fused[members][0]
+        stacked = np.stack([self._index(m) for m in members])
+        _, index = np.unique(stacked, axis=1, return_inverse=True)
+        return self._of_decision(f"{decision}~kinds", decision, index.ravel())[0]
+
+    def _of_decision(self, label: str, decision: str, index: AnyArray) -> tuple[str, AnyArray]:
+        """Variable that parts the options of one decision so, made only if there is none yet.
+
+        Returns
+        -------
+        name : str
+            The decision itself where it tells all options apart.
+        states : ndarray of int
+            Which of the given states each state of the variable is.
+        """
+        _, first, inverse = np.unique(index, return_index=True, return_inverse=True)
+        rank = np.argsort(np.argsort(first))
+        parts = rank[inverse.ravel()]
+        count = int(first.size)
+        states = np.empty(count, dtype=np.int64)
+        states[parts] = index
+        if count == self.size(decision):
+            return decision, states
+        key = (decision, parts.tobytes())
+        if key not in self._parted:
+            name = self._name(label)
+            self._add_node(name, (decision,), parts, count)
+            self._parted[key] = name
+        return self._parted[key], states
 
     def _rewritten(self, grid: Grid, replaced: dict[str, tuple[str, AnyArray]]) -> Grid:
         """Grid over the joint variables instead of their members."""
@@ -222,6 +244,11 @@ class GridBuilder:
             index = inverse.reshape(grid.values.shape)
         else:
             index[reach] = inverse.ravel()
+        base = self._ordered({d for v in grid.scope for d in self._variables[v].base})
+        if len(base) == 1:
+            full = index[tuple(self._index(v) for v in grid.scope)]
+            name, states = self._of_decision(label, base[0], full)
+            return Grid((name,), distinct[states])
         name = self._name(label)
         self._add_node(name, grid.scope, index, int(distinct.size))
         return Grid((name,), distinct)

@@ -18,6 +18,7 @@ from deskmend.choice import Decision, Item, Mask, Node, Option, Problem, Table
 from deskmend.intake.case import Case
 from deskmend.intake.catalog_records import Fix
 from deskmend.intake.price_table import PriceTable
+from deskmend.planning.conditions import Gate
 from deskmend.planning.grid import AnyArray, Grid, GridBuilder, constant
 from deskmend.planning.offers import KEEP, Offer, Offers, OptionSpec, piece_item
 from deskmend.risk.strain import strain_terms
@@ -27,10 +28,8 @@ from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.quantities import QUANTITIES
 from deskmend.workstation.state import Slot, State, owner_of
 
-__all__ = ["Gate", "Model", "Term", "add_terms", "carrier_name", "start_model"]
+__all__ = ["Model", "Term", "add_terms", "carrier_name", "start_model"]
 
-Gate = tuple[str, str]
-"""A decision and the option under which something counts."""
 Weights = Mapping[str, float]
 
 
@@ -150,7 +149,10 @@ class Model:
 
             def apply(key: Any, function: Callable[..., Any], arguments: list[Grid]) -> Grid:
                 label = f"{place}:{key[0]}" + "".join(f".{case}" for _, case in key[1])
-                return self.builder.apply(label, function, arguments, node=not key[0].startswith("strain:"))
+                if key[0].startswith("strain:"):
+                    return self.builder.apply("", function, arguments, node=False)
+                entry = QUANTITIES.find(key[0], dict(key[1]))
+                return self.builder.apply(label, function, arguments, node=entry.cut)
 
             self._evaluations[task, place] = Evaluation(
                 QUANTITIES, leaf, apply, constant, lambda g: g.is_constant and bool(g.values == 0)

@@ -11,6 +11,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix
 from deskmend.intake.price_table import PriceTable
+from deskmend.planning.conditions import not_for
 from deskmend.planning.naming import number_text
 from deskmend.workstation.effects import Change, changes_of
 from deskmend.workstation.fields import Value
@@ -177,6 +178,9 @@ def _hindrance(
     for caveat in fix.not_for:
         if caveat.sign is not None and caveat.sign in case.person.warning_signs:
             return "warning_sign", caveat.why
+    why = not_for(fix, owner, state)
+    if why is not None:
+        return "not_for", why
     means = case.means
     if fix.alters and means.may_alter is not True:
         known = (

@@ -16,8 +16,8 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog_records import Stage
 from deskmend.intake.price_table import PriceTable
 from deskmend.planning.bill import Bill, bill_of
+from deskmend.planning.breaches import breaches
 from deskmend.planning.offers import OptionSpec
-from deskmend.planning.rules import breaches
 from deskmend.planning.score import score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.state import State
@@ -76,11 +76,11 @@ class _Sorter:
         return not breaches(self.state, after, [(o.fix, o.owner) for o in options])
 
     def free_first(self, rest: list[OptionSpec]) -> bool:
-        """Do one free fix that is possible now, in set-up order."""
-        total = self.bill(self.done).total
+        """Do one free fix that helps now, in set-up order; one that only prepares others waits for them."""
+        total, strain = self.bill(self.done).total, self.strain(self.done)
         for option in sorted(rest, key=_stage):
             now = [*self.done, option]
-            if self.bill(now).total <= total and self.sound(now):
+            if self.bill(now).total <= total and self.strain(now) < strain and self.sound(now):
                 self._do(option, rest)
                 return True
         return False

@@ -15,11 +15,12 @@ from deskmend.intake.price_table import PriceTable
 from deskmend.money import format_amount
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, bill_of, cheapest_packs, minutes_of
+from deskmend.planning.breaches import breaches
 from deskmend.planning.inputs import fitting_faults, sign_warnings
 from deskmend.planning.model import Model, add_terms, start_model
 from deskmend.planning.offers import KEEP, LeftOut, Offers, OptionSpec, offers_for
 from deskmend.planning.order import OrderedStep, put_in_order
-from deskmend.planning.rules import add_rules, breaches
+from deskmend.planning.rules import add_rules
 from deskmend.planning.score import PLAIN, Score, score, weights_of
 from deskmend.planning.selection import matching, select, state_with
 from deskmend.workstation.state import State, state_of

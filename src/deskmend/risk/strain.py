@@ -17,7 +17,9 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from deskmend.errors import DefectError
 from deskmend.published_table import read_table
+from deskmend.risk.severity import REGIONS
 from deskmend.workstation.graph import ROLES, Evaluation
 from deskmend.workstation.quantities import QUANTITIES, Array, quantity
 
@@ -54,7 +56,9 @@ def exposures() -> tuple[Exposure, ...]:
     """Every exposure of the model."""
     out = []
     for row in read_table("deskmend.risk", "exposures.csv"):
-        pairs = (pair.split(":") for pair in row["regions"].split())
+        pairs = [pair.split(":") for pair in row["regions"].split()]
+        if not all(region in REGIONS for region, _ in pairs):
+            raise DefectError(f"exposures.csv: {row['exposure']} names an unknown region")
         out.append(
             Exposure(
                 row["exposure"],

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from math import isnan
 
 from deskmend.intake.catalog_records import Effect, Fix
 from deskmend.workstation.fields import FIELDS, Value
@@ -149,6 +150,8 @@ def settle(value: Value, group: list[Change]) -> Value:
     if numbers:
         value = float(value)
         value += sum(amount for operation, amount in numbers if operation == "add")
-        value = min([value] + [amount for operation, amount in numbers if operation == "at_most"])
-        value = max([value] + [amount for operation, amount in numbers if operation == "at_least"])
+        value = min([value, *(amount for operation, amount in numbers if operation == "at_most")])
+        floors = [amount for operation, amount in numbers if operation == "at_least"]
+        # What is not known becomes known where a fix guarantees it.
+        value = max(floors) if isnan(value) and floors else max([value, *floors])
     return value

@@ -178,7 +178,9 @@ _ALL: tuple[Field, ...] = (
     _number("paper.distance", "task", "mm", 150, 1200, "eye to the middle of the paper, level"),
     _number("paper.slope", "task", "deg", 0, 85, "slope of the paper"),
     _number("paper.base", "task", "mm", 0, 300, "height of the paper's lower edge above the desk"),
-    _number("scores.wrist_twist", "task", "-", 1, 2, "RULA: forearm turned to the end of its range 2, else 1"),
+    _number(
+        "scores.wrist_twist", "task", "-", 1, 2, "RULA: forearm turned to the end of its range 2, else 1"
+    ),
     _number("scores.force", "task", "-", 0, 3, "RULA: points for force or load"),
     _number("scores.repeats_per_minute", "task", "1/min", 0, 1000, "RULA: repeats of one movement"),
     _word("scores.wrist_deviated", "task", "yes no", "hands bent sideways at the wrist"),

@@ -41,7 +41,7 @@ FORESHORTENING_POWER = 0.56
 foreshortening gives back (derived: reproduces the published 18.2 degrees at a 10 degree slope)."""
 
 
-@quantity("mm", name="target_top_height", target="screen")
+@quantity("mm", name="target_top_height", target="screen", cut=True)
 def screen_top_height(
     desk_height: Array,
     screen_raise: Array,
@@ -85,7 +85,7 @@ def second_centre_height(target_top_height: Array, laptop_screen_height: Array) 
     return np.asarray(target_top_height - 0.5 * laptop_screen_height)
 
 
-@quantity("mm", name="target_centre_height", target="paper")
+@quantity("mm", name="target_centre_height", target="paper", cut=True)
 def paper_centre_height(desk_height: Array, paper_base: Array, paper_slope: Array, desk_tilt: Array) -> Array:
     """Middle of the sheet above the floor."""
     rise = 0.5 * SHEET_LENGTH * np.sin(np.radians(paper_slope))
@@ -143,11 +143,11 @@ def head_pitch(gaze_centre: Array) -> Array:
 
 
 @quantity("mm", name="reading_distance", target="paper")
-def reading_distance_paper(text_scale: Array, paper_slope: Array, desk_tilt: Array) -> Array:
-    """Eye to paper to which one leans: further for larger text and a sheet turned to the eye."""
+def reading_distance_paper(paper_slope: Array, desk_tilt: Array) -> Array:
+    """Eye to paper to which one leans: further for a sheet turned to the eye."""
     seen = np.sin(np.radians(np.minimum(90.0, FLAT_VIEW + paper_slope + desk_tilt)))
     gained = (seen / np.sin(np.radians(FLAT_VIEW))) ** FORESHORTENING_POWER
-    return np.asarray(READING_DISTANCE_PAPER * text_scale * gained)
+    return np.asarray(READING_DISTANCE_PAPER * gained)
 
 
 @quantity("mm", name="reading_distance", target="screen")

@@ -47,6 +47,9 @@ class Quantity:
         Parameter names.
     call : callable
         The function; pure, and broadcasting over numpy arrays.
+    cut : bool
+        Where exact tables are built, its values may stand for all that it hangs
+        on. That keeps tables small and never changes a number.
     """
 
     name: str
@@ -54,6 +57,7 @@ class Quantity:
     only: Mapping[str, str]
     needs: tuple[str, ...]
     call: Callable[..., Any]
+    cut: bool = False
 
     @property
     def text(self) -> str:
@@ -69,7 +73,7 @@ class Registry:
     _roles: dict[str, frozenset[str]] = field(default_factory=dict, repr=False)
 
     def quantity(
-        self, unit: str, name: str | None = None, **only: str
+        self, unit: str, name: str | None = None, cut: bool = False, **only: str
     ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
         """Register the decorated function.
 
@@ -79,6 +83,8 @@ class Registry:
             Unit of the result.
         name : str, optional
             Name of the quantity if not the function's own.
+        cut : bool
+            See :class:`Quantity`.
         **only : str
             Roles the function is written for, as ``target="paper"``.
         """
@@ -86,7 +92,7 @@ class Registry:
         def register(function: Callable[..., Any]) -> Callable[..., Any]:
             label = name or function.__name__
             needs = tuple(inspect.signature(function).parameters)
-            entry = Quantity(label, unit, dict(only), needs, function)
+            entry = Quantity(label, unit, dict(only), needs, function, cut)
             self.quantities.setdefault(label, []).append(entry)
             return function
 

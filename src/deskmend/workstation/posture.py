@@ -71,7 +71,7 @@ def foot_surface(feet_on: Words, feet_height: Array, seat_foot_ring: Array) -> A
     return np.where(np.asarray(feet_on) == "foot_ring", seat_foot_ring, feet_height)
 
 
-@quantity("mm")
+@quantity("mm", cut=True)
 def leg_gap(
     seat_front: Array, popliteal_height: Array, person_shoes: Array, foot_surface: Array, feet_rest: Words
 ) -> Array:
@@ -113,12 +113,12 @@ def back_lack(seat_back: Words, back_roll: Array, back_tied: Words) -> Array:
     return own - worth * (own - np.minimum(own, back_roll))
 
 
-@quantity("mm", name="slump", mode="sit")
+@quantity("mm", name="slump", mode="sit", cut=True)
 def slump_sitting(back_lack: Array, pelvis_roll: Array, seat_loose: Words, seat_held: Words) -> Array:
-    """Eye height lost by sitting round-backed."""
+    """Eye height lost by sitting round-backed, to the nearest 5 mm: a back knows no finer."""
     slides = (np.asarray(seat_loose) == "yes") & (np.asarray(seat_held) != "yes")
     sliding = np.where(slides, SLUMP_SLIDING, 0.0)
-    return whole_mm(SLUMP_WITHOUT_SUPPORT * back_lack + pelvis_roll + sliding)
+    return 5.0 * whole_mm((SLUMP_WITHOUT_SUPPORT * back_lack + pelvis_roll + sliding) / 5.0)
 
 
 @quantity("mm", name="slump", mode="stand")
@@ -139,7 +139,7 @@ def thigh_top(seat_top: Array, thigh_clearance: Array) -> Array:
     return np.asarray(seat_top + thigh_clearance)
 
 
-@quantity("mm")
+@quantity("mm", cut=True)
 def knee_top(foot_surface: Array, person_shoes: Array, knee_height: Array, leg_gap: Array) -> Array:
     """Top of the knee above the floor; hanging feet leave it at the height of the seat."""
     return np.asarray(foot_surface + person_shoes + knee_height + np.maximum(leg_gap, 0.0))
@@ -151,10 +151,16 @@ def desk_underside(desk_height: Array, desk_frame: Array) -> Array:
     return np.asarray(desk_height - desk_frame)
 
 
+@quantity("mm", cut=True)
+def legs_top(thigh_top: Array, knee_top: Array) -> Array:
+    """Highest part of the legs above the floor."""
+    return np.maximum(thigh_top, knee_top)
+
+
 @quantity("mm")
-def clearance(desk_underside: Array, desk_lap_lost: Array, thigh_top: Array, knee_top: Array) -> Array:
+def clearance(desk_underside: Array, desk_lap_lost: Array, legs_top: Array) -> Array:
     """Free height between legs and desk; under 0 nobody fits."""
-    return np.asarray(desk_underside - desk_lap_lost - np.maximum(thigh_top, knee_top))
+    return np.asarray(desk_underside - desk_lap_lost - legs_top)
 
 
 # --- eyes, elbows and hands ----------------------------------------------------------------------
@@ -174,7 +180,7 @@ def eye_height_standing(standing_eye_height: Array, person_shoes: Array) -> Arra
     return np.asarray(standing_eye_height + person_shoes)
 
 
-@quantity("mm", name="elbow_height", mode="sit")
+@quantity("mm", name="elbow_height", mode="sit", cut=True)
 def elbow_height_sitting(
     seat_top: Array,
     sitting_elbow_height: Array,
@@ -205,7 +211,7 @@ def laptop_base(desk_height: Array, screen_raise: Array, task_screen: Words) -> 
     return np.asarray(desk_height + np.where(np.asarray(task_screen) == "monitor", 0.0, screen_raise))
 
 
-@quantity("mm", name="hand_height", hand="keys")
+@quantity("mm", name="hand_height", hand="keys", cut=True)
 def keys_height(
     desk_height: Array,
     laptop_base: Array,
@@ -222,7 +228,7 @@ def keys_height(
     return whole_mm(np.where(np.asarray(keyboard) == "separate", apart, own))
 
 
-@quantity("mm", name="hand_height", hand="mouse")
+@quantity("mm", name="hand_height", hand="mouse", cut=True)
 def mouse_height(
     desk_height: Array, laptop_base: Array, mouse: Words, keyboard_drop: Array, laptop_keys: Array
 ) -> Array:
@@ -230,14 +236,14 @@ def mouse_height(
     return np.where(np.asarray(mouse) == "separate", desk_height - keyboard_drop, laptop_base + laptop_keys)
 
 
-@quantity("mm", name="hand_height", hand="writing")
+@quantity("mm", name="hand_height", hand="writing", cut=True)
 def writing_height(desk_height: Array, paper_base: Array, paper_slope: Array, desk_tilt: Array) -> Array:
     """Middle of the sheet written on, above the floor."""
     rise = 0.5 * SHEET_LENGTH * _sin(paper_slope) + PAPER_FROM_EDGE * _sin(desk_tilt)
     return whole_mm(desk_height + paper_base + rise)
 
 
-@quantity("mm")
+@quantity("mm", cut=True)
 def hand_gap(hand_height: Array, elbow_height: Array) -> Array:
     """What the hands work on above the hanging elbow; under 0 below it."""
     return np.asarray(hand_height - elbow_height)

@@ -1,0 +1,163 @@
+"""Checking a catalog against the model: names it can resolve, sizes it can hold, rules that can be met."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from deskmend.errors import Fault, did_you_mean
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Effect, Fix, Need, Size
+from deskmend.intake.predicates import Predicate
+from deskmend.planning.conditions import holds
+from deskmend.workstation.fields import FIELDS, Value
+from deskmend.workstation.quantities import QUANTITIES
+
+__all__ = ["check_catalog"]
+
+SPECIAL = {"task.place": "places", "seat": "other_seats"}
+"""Changes that are no fields, and the sizes they take."""
+
+
+def check_catalog(catalog: Catalog) -> list[Fault]:
+    """Find what in a catalog the model cannot use.
+
+    Parameters
+    ----------
+    catalog : Catalog
+        Checked for itself already.
+
+    Returns
+    -------
+    list of Fault
+        Unknown fields and quantities, words and sizes out of range, fixes of one
+        decision with different scopes, needs that go round in a circle, rules
+        that a fix breaks by itself, made things without steps.
+    """
+    out: list[Fault] = []
+    for fix in catalog.fixes:
+        place = catalog.places[fix.id]
+        for where, read, allowed, hint in _of_fix(fix):
+            out.append(Fault(place.file, place.line, f"fixes.{fix.id}.{where}", read, allowed, hint))
+    out.extend(_scopes(catalog))
+    out.extend(_circles(catalog))
+    return out
+
+
+def _of_fix(fix: Fix) -> Iterator[tuple[str, str, str, str]]:
+    for effect in fix.effects:
+        yield from _of_effect(fix, effect)
+    for need in fix.needs:
+        for predicate in (*need.when, *need.all, *need.any):
+            yield from _of_predicate("needs", predicate)
+        yield from _self_defeating(fix, need)
+    for caveat in fix.not_for:
+        if caveat.when is not None:
+            yield from _of_predicate("not_for", caveat.when)
+        if (caveat.sign is None) == (caveat.when is None):
+            yield "not_for", caveat.why, "either sign or when", ""
+    if fix.kind in ("made", "bought") and not fix.materials:
+        yield "materials", "none", f"at least one, since it is {fix.kind}", ""
+    if fix.kind in ("rearranged", "habit") and fix.materials:
+        yield "materials", str(len(fix.materials)), f"none, since it is {fix.kind}", ""
+    if fix.kind == "made" and not fix.how:
+        yield "how", "none", "the steps to make it", ""
+    if not fix.evidence:
+        yield "evidence", "none", "at least one note; grade D says that nobody studied it", ""
+
+
+def _of_effect(fix: Fix, effect: Effect) -> Iterator[tuple[str, str, str, str]]:
+    where = f"effects.{effect.change}"
+    if effect.change in SPECIAL:
+        if fix.size is None or fix.size.of != SPECIAL[effect.change] or effect.set != "size":
+            yield where, str(effect.value), f"set: size, with size of {SPECIAL[effect.change]}", ""
+        return
+    field = FIELDS.get(effect.change)
+    if field is None:
+        yield where, effect.change, "a field of the model", did_you_mean(effect.change, FIELDS)
+        return
+    values = list(_values(fix.size)) if effect.value == "size" else [effect.value]
+    for value in values:
+        if field.is_number:
+            if not isinstance(value, float):
+                yield where, str(value), f"a number of {field.unit}", ""
+            elif effect.operation != "add" and not field.low <= value * effect.times <= field.high:
+                yield where, f"{value * effect.times:g}", f"{field.low:g} to {field.high:g} {field.unit}", ""
+        elif value not in field.words:
+            yield where, str(value), ", ".join(field.words), did_you_mean(str(value), field.words)
+        elif effect.operation != "set":
+            yield where, effect.operation, "set, since it is a word", ""
+
+
+def _values(size: Size | None) -> Iterator[Value]:
+    if size is None:
+        return
+    yield from size.words
+    if size.low is not None and size.high is not None:
+        yield float(size.low)
+        yield float(size.high)
+
+
+def _of_predicate(where: str, predicate: Predicate) -> Iterator[tuple[str, str, str, str]]:
+    name = predicate.name
+    if name not in FIELDS and name not in QUANTITIES.quantities:
+        known = [*FIELDS, *QUANTITIES.quantities]
+        yield where, str(predicate), "a field or quantity of the model", did_you_mean(name, known)
+        return
+    if name in QUANTITIES.quantities and QUANTITIES.roles_of(name) - {"mode"}:
+        yield where, str(predicate), "a quantity that is the same for every tool and activity", ""
+        return
+    about_words = name in FIELDS and not FIELDS[name].is_number
+    if about_words != isinstance(predicate.value, str):
+        kind = "is or is not with a word" if about_words else "at least, at most, over or under with a number"
+        yield where, str(predicate), kind, ""
+    elif about_words and predicate.value not in FIELDS[name].words:
+        words = FIELDS[name].words
+        yield where, str(predicate), ", ".join(words), did_you_mean(str(predicate.value), words)
+
+
+def _self_defeating(fix: Fix, need: Need) -> Iterator[tuple[str, str, str, str]]:
+    """Rules that the fix's own settings can never meet, so that it could never be chosen."""
+    own = {e.change: e.value for e in fix.effects if e.operation == "set" and e.value != "size"}
+    for predicate in () if need.when else need.all:
+        if predicate.name in own and not bool(holds(predicate, own[predicate.name])):
+            yield "needs", str(predicate), f"what the fix itself does not undo ({own[predicate.name]})", ""
+
+
+def _scopes(catalog: Catalog) -> Iterator[Fault]:
+    first: dict[str, Fix] = {}
+    for fix in catalog.fixes:
+        other = first.setdefault(fix.decision, fix)
+        if other.scope != fix.scope:
+            place = catalog.places[fix.id]
+            allowed = f"{other.scope}, as {other.id} of the same decision"
+            yield Fault(place.file, place.line, f"fixes.{fix.id}.scope", fix.scope, allowed)
+
+
+def _circles(catalog: Catalog) -> Iterator[Fault]:
+    """Fixes each of which needs what only the next one gives, back to the first."""
+    gives: dict[tuple[str, Value], set[str]] = {}
+    for fix in catalog.fixes:
+        for effect in fix.effects:
+            if effect.operation == "set" and isinstance(effect.value, str) and effect.value != "size":
+                gives.setdefault((effect.change, effect.value), set()).add(fix.id)
+    waits: dict[str, set[str]] = {}
+    for fix in catalog.fixes:
+        own = {(e.change, e.value) for e in fix.effects if e.operation == "set"}
+        for need in fix.needs:
+            for predicate in () if need.when else need.all:
+                pair = (predicate.name, predicate.value)
+                if predicate.relation == "is" and pair not in own and len(gives.get(pair, ())) == 1:
+                    waits.setdefault(fix.id, set()).update(gives[pair])
+    for start in waits:
+        seen, todo = set(), [start]
+        while todo:
+            for other in sorted(waits.get(todo.pop(), ())):
+                if other == start:
+                    place = catalog.places[start]
+                    allowed = "needs that do not come round to the fix itself"
+                    yield Fault(place.file, place.line, f"fixes.{start}.needs", start, allowed)
+                    todo = []
+                    break
+                if other not in seen:
+                    seen.add(other)
+                    todo.append(other)
