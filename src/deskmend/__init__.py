@@ -1,0 +1,35 @@
+"""deskmend: which fixes to a workstation take most strain off for the money, time and skill at hand.
+
+The public calls are loaded when they are first asked for, so that ``import deskmend`` costs next to nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from deskmend import risk
+    from deskmend.api import assess, load_case, load_catalog, load_prices, plan
+
+__all__ = ["__version__", "assess", "load_case", "load_catalog", "load_prices", "plan", "risk"]
+
+__version__ = "0.1.0"
+
+_CALLS = ("assess", "load_case", "load_catalog", "load_prices", "plan")
+_SCORES = ("postural_classes", "rosa", "rula")
+
+
+def __getattr__(name: str) -> Any:
+    if name in _CALLS:
+        return getattr(import_module("deskmend.api"), name)
+    if name == "risk":
+        package = import_module("deskmend.risk")
+        for score in _SCORES:
+            import_module(f"deskmend.risk.{score}")
+        return package
+    raise AttributeError(f"module 'deskmend' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -1,0 +1,158 @@
+"""The public Python calls: money as people write it, everything else as the layers below take it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+
+from deskmend.intake.case import Case
+from deskmend.intake.case_file import load_case
+from deskmend.intake.catalog import Catalog, load_catalog
+from deskmend.intake.price_table import PriceTable
+from deskmend.intake.prices import load_prices
+from deskmend.money import parse_amount
+from deskmend.planning.assessment import Assessment
+from deskmend.planning.assessment import assess as _assess
+from deskmend.planning.inputs import find_prices
+from deskmend.planning.plan import Plan
+from deskmend.planning.plan import plan as _plan
+
+__all__ = ["Amount", "assess", "load_case", "load_catalog", "load_prices", "minor_units", "plan"]
+
+Amount = str | int | Decimal
+"""Money in major units: ``"40.00"``, ``40`` or ``Decimal("40.00")``."""
+
+SAVING_NOTED = "a saving per month is noted; this plan spends the money in hand only"
+
+
+def minor_units(amount: Amount, currency: str) -> int:
+    """Turn money as people give it into whole minor units.
+
+    Parameters
+    ----------
+    amount : str, int or Decimal
+        Major units, as ``"40.00"``.
+    currency : str
+        ISO 4217 code.
+
+    Returns
+    -------
+    int
+        Minor units [cents or the like].
+
+    Raises
+    ------
+    TypeError
+        A binary fraction or anything else is given: 0.1 has no exact binary value.
+    deskmend.money.UnreadableAmount
+        The amount is negative, has too many decimals, or is no number. A ``ValueError``.
+    """
+    if isinstance(amount, bool) or not isinstance(amount, str | int | Decimal):
+        raise TypeError(
+            f'money is a text as "40.00", a whole number or a Decimal, not {type(amount).__name__}'
+        )
+    return parse_amount(f"{amount:f}" if isinstance(amount, Decimal) else str(amount), currency)
+
+
+def _given(
+    case: Case, catalog: Catalog | None, prices: PriceTable | None
+) -> tuple[Catalog, PriceTable, list[str]]:
+    known = load_catalog() if catalog is None else catalog
+    if prices is not None:
+        return known, prices, []
+    found = find_prices(case, known)
+    return known, found.table, list(found.warnings)
+
+
+def assess(
+    case: Case,
+    catalog: Catalog | None = None,
+    prices: PriceTable | None = None,
+    fixes: Sequence[str] = (),
+) -> Assessment:
+    """Assess a workplace, as it is or with some fixes applied together.
+
+    Parameters
+    ----------
+    case : Case
+        From `load_case`.
+    catalog : Catalog, optional
+        From `load_catalog`; the shipped one if left out.
+    prices : PriceTable, optional
+        From `load_prices`; if left out, ``prices.csv`` beside the case, else the shipped sample table.
+    fixes : sequence of str
+        Named ``[PLACE.|TASK.]FIX[=VALUE]``, as ``kitchen.screen_books=105``.
+
+    Returns
+    -------
+    deskmend.planning.assessment.Assessment
+        Strain in millionths of strain-hours a day [h/day]; quantities [mm] [deg] [lux]; cost [minor units].
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        A name is wrong, or two of the fixes settle one decision.
+    """
+    known, table, notes = _given(case, catalog, prices)
+    return _assess(case, known, table, fixes, notes)
+
+
+def plan(
+    case: Case,
+    catalog: Catalog | None = None,
+    prices: PriceTable | None = None,
+    budget: Amount | None = None,
+    saving: Amount | None = None,
+    minutes: int | None = None,
+    reach: Mapping[str, float] | None = None,
+    must: Sequence[str] = (),
+    never: Sequence[str] = (),
+    prove: bool = False,
+) -> Plan:
+    """Find the fix set that leaves least strain, then costs least, within money and time.
+
+    Parameters
+    ----------
+    case : Case
+        From `load_case`.
+    catalog : Catalog, optional
+        From `load_catalog`; the shipped one if left out.
+    prices : PriceTable, optional
+        From `load_prices`; if left out, ``prices.csv`` beside the case, else the shipped sample table.
+    budget : str, int or Decimal, optional
+        Money in hand [major units]; the case's own if left out.
+    saving : str, int or Decimal, optional
+        Money that comes in each month [major units]. It is noted, and spends nothing yet.
+    minutes : int, optional
+        Work in all [min]; the case's own if left out.
+    reach : mapping, optional
+        Scores to bring under a value. None can be asked for yet; only an empty mapping is allowed.
+    must, never : sequence of str
+        Fixes that have to be, and must not be, in the plan.
+    prove : bool
+        Python calls set no time limit, so every plan is proven; kept for calls that say so.
+
+    Returns
+    -------
+    deskmend.planning.plan.Plan
+        Priced and scored again without the optimiser.
+
+    Raises
+    ------
+    deskmend.planning.plan.NoPlan
+        Nothing keeps to the limits.
+    deskmend.errors.InputFaults
+        A wish cannot be understood.
+    ValueError
+        An amount, the minutes or `reach` is not allowed.
+    """
+    if reach:
+        raise ValueError(f"reach: read {dict(reach)!r}, allowed {{}}: no score can be asked for yet")
+    if minutes is not None and (isinstance(minutes, bool) or not isinstance(minutes, int) or minutes < 0):
+        raise ValueError(f"minutes: read {minutes!r}, allowed a whole number from 0")
+    known, table, notes = _given(case, catalog, prices)
+    money = None if budget is None else minor_units(budget, table.currency)
+    if saving is not None:
+        minor_units(saving, table.currency)
+        notes.append(SAVING_NOTED)
+    return _plan(case, known, table, money, minutes, must, never, notes)

@@ -1,0 +1,92 @@
+"""``deskmend check``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from deskmend.cli import exit_codes
+from deskmend.cli.options import catalog_option, json_option, quiet_option
+from deskmend.cli.output import emit, emit_document
+from deskmend.errors import Fault, InputFaults, did_you_mean, visible
+
+__all__ = ["check_command"]
+
+
+@click.command("check", short_help="List every fault of cases, catalogs and price tables.")
+@click.argument("files", metavar="FILE...", nargs=-1, required=True)
+@catalog_option
+@json_option
+@quiet_option
+def check_command(files: tuple[str, ...], catalog_folder: str | None, as_json: bool, quiet: bool) -> int:
+    """List every fault of every file.
+
+    FILE is a case file, a catalog folder or a price table; which one it is shows from what it holds. A fault
+    says the file and line, what was read and what is allowed there. Exit code 2: there are faults.
+    """
+    from deskmend.cli.file_kinds import kind_of
+
+    kinds: dict[str, str] = {}
+    by_file: dict[str, list[Fault]] = {}
+    for file in dict.fromkeys(files):
+        kinds[file] = kind_of(file)
+        by_file[file] = _faults(file, kinds[file], catalog_folder)
+    faults = [fault for found in by_file.values() for fault in found]
+    if as_json:
+        from deskmend.report.failures import checked_document
+
+        emit_document(checked_document(kinds, faults))
+    else:
+        from deskmend.report.failures import faults_text
+
+        for file, found in by_file.items():
+            if found:
+                emit(faults_text(found))
+            elif not quiet:
+                emit(f"{visible(file, None)}: no faults ({kinds[file]})\n")
+    return exit_codes.BAD_INPUT if faults else exit_codes.DONE
+
+
+def _faults(file: str, kind: str, catalog_folder: str | None) -> list[Fault]:
+    from deskmend.cli.file_kinds import CASE, CATALOG, PRICES, unknown_kind
+
+    try:
+        if kind == CASE:
+            return _case_faults(file, catalog_folder)
+        if kind == CATALOG:
+            return _catalog_faults(file)
+        if kind == PRICES:
+            from deskmend.intake.prices import load_prices
+
+            load_prices(file)
+            return []
+        return unknown_kind(file)
+    except InputFaults as error:
+        return list(error.faults)
+
+
+def _case_faults(file: str, catalog_folder: str | None) -> list[Fault]:
+    from deskmend.intake.case_file import load_case
+    from deskmend.intake.catalog import load_catalog
+    from deskmend.intake.ids import parse_fix_name
+    from deskmend.planning.inputs import fitting_faults
+
+    case = load_case(file)
+    catalog = load_catalog(catalog_folder)
+    faults = fitting_faults(case, catalog)
+    known = {fix.id.lower() for fix in catalog.fixes}
+    for key, wishes in (("must", case.wishes.must), ("never", case.wishes.never)):
+        for number, text in enumerate(wishes):
+            name = parse_fix_name(text)
+            if name is not None and name.fix.lower() not in known:
+                hint = did_you_mean(name.fix, catalog.by_id)
+                faults.append(case.fault(("wishes", key, number), text, "a fix of the catalog", hint))
+    return faults
+
+
+def _catalog_faults(folder: str) -> list[Fault]:
+    from deskmend.intake.catalog import load_catalog
+    from deskmend.planning.catalog_check import check_catalog
+
+    return list(check_catalog(load_catalog(Path(folder))))

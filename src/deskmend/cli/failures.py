@@ -1,0 +1,90 @@
+"""Telling a person or a program that a command did not come to its end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import click
+
+from deskmend.cli import exit_codes
+from deskmend.cli.output import emit_document
+from deskmend.errors import Fault, InputFaults, visible
+
+__all__ = ["report_defect", "report_error", "report_faults", "report_usage"]
+
+COMMAND_LINE = "command line"
+
+
+def report_faults(faults: Sequence[Fault], as_json: bool) -> int:
+    """Show all faults; gives the exit code."""
+    from deskmend.report.failures import faults_document, faults_text
+
+    if as_json:
+        emit_document(faults_document(faults))
+    else:
+        click.echo(faults_text(faults), err=True, nl=False)
+    return exit_codes.BAD_INPUT
+
+
+def report_usage(error: click.UsageError, as_json: bool) -> int:
+    """Show what is wrong with the arguments as a fault of the command line; gives the exit code."""
+    where, read, allowed = "", None, error.format_message()
+    if isinstance(error, click.BadParameter):
+        name = error.param.name if error.param is not None else None
+        where = str(error.param_hint or (_written(error.param) if name else "")).strip("'\"")
+        allowed = error.message
+    if isinstance(error, click.MissingParameter):
+        allowed = f"a value for {where or 'it'}"
+        fault = Fault(COMMAND_LINE, None, where, None, allowed, _help_hint(error))
+    elif isinstance(error, click.NoSuchOption):
+        near = [visible(one) for one in error.possibilities or ()]
+        hint = f"did you mean {' or '.join(near)}?" if near else _help_hint(error)
+        fault = Fault(COMMAND_LINE, None, "", error.option_name, "an option of this command", hint)
+    else:
+        fault = Fault(COMMAND_LINE, None, where, read, "", _help_hint(error), note=_sentence(allowed))
+    return report_faults([fault], as_json)
+
+
+def _written(parameter: click.Parameter | None) -> str:
+    if parameter is None:
+        return ""
+    return parameter.opts[0] if isinstance(parameter, click.Option) else parameter.human_readable_name
+
+
+def _help_hint(error: click.UsageError) -> str:
+    path = error.ctx.command_path if error.ctx is not None else "deskmend"
+    return f"see {path} --help"
+
+
+def _sentence(text: str) -> str:
+    plain = visible(text.rstrip("."), 300)
+    return plain[:1].lower() + plain[1:]
+
+
+def report_error(error: Exception, as_json: bool) -> int | None:
+    """Show faults of the input or that there is no plan; None where the error is neither."""
+    if isinstance(error, InputFaults):
+        return report_faults(error.faults, as_json)
+    from deskmend.planning.plan import NoPlan
+
+    if not isinstance(error, NoPlan):
+        return None
+    from deskmend.report.failures import failure_document, failure_text
+
+    if as_json:
+        emit_document(failure_document(exit_codes.NO_PLAN, error.hinders, error.would_help))
+    else:
+        click.echo(failure_text(error.hinders, error.would_help), err=True, nl=False)
+    return exit_codes.NO_PLAN
+
+
+def report_defect(error: Exception, as_json: bool) -> int:
+    """Show that deskmend itself failed; gives the exit code."""
+    what = visible(f"{type(error).__name__}: {error}".splitlines()[0], 300)
+    would_help = "please report it with the command and the files; DESKMEND_DEBUG=1 shows where it happened"
+    click.echo(f"deskmend failed, and the fault is ours ({what}); {would_help}", err=True)
+    if as_json:
+        from deskmend.report.failures import failure_document
+
+        emit_document(failure_document(exit_codes.DEFECT, f"a defect of deskmend: {what}", would_help))
+    return exit_codes.DEFECT

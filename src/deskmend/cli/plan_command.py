@@ -1,0 +1,87 @@
+"""``deskmend plan``."""
+
+from __future__ import annotations
+
+import click
+
+from deskmend.cli import exit_codes
+from deskmend.cli.amounts import amounts
+from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option
+from deskmend.cli.output import emit, emit_document, remark
+
+__all__ = ["plan_command"]
+
+FIX = "[PLACE.|TASK.]FIX[=VALUE]"
+
+
+@click.command("plan", short_help="Find the best fixes for the money and time at hand.")
+@click.argument("case_file", metavar="CASE")
+@click.option("--budget", metavar="A", help="Money in hand, as 40.00; the case's own if left out.")
+@click.option("--saving", metavar="A", help="Money that comes in each month. Noted; it spends nothing yet.")
+@click.option(
+    "--minutes",
+    metavar="N",
+    type=click.IntRange(0, 100_000),
+    help="Working time for all fixes together [min]; the case's own if left out.",
+)
+@click.option("--must", metavar=FIX, multiple=True, help="A fix that has to be in the plan. Repeatable.")
+@click.option("--never", metavar=FIX, multiple=True, help="A fix that must not be in the plan. Repeatable.")
+@click.option("--prove", is_flag=True, help="Go on until the plan is proven best. Not together with --time.")
+@click.option(
+    "--time",
+    "seconds",
+    metavar="S",
+    type=click.FloatRange(min=0, min_open=True, max=1_000_000),
+    help="Most seconds to search; without it the search goes on until the plan is proven best.",
+)
+@catalog_option
+@prices_option
+@json_option
+@quiet_option
+def plan_command(
+    case_file: str,
+    budget: str | None,
+    saving: str | None,
+    minutes: int | None,
+    must: tuple[str, ...],
+    never: tuple[str, ...],
+    prove: bool,
+    seconds: float | None,
+    catalog_folder: str | None,
+    price_file: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Find the fixes that take most strain off, and the order to do them in.
+
+    CASE is a case file. The plan is the best within money, time and skill, and it is checked again without
+    the optimiser before it is shown. Exit code 1: no plan keeps to the limits. Exit code 3: the time ran out
+    before the plan was proven best.
+    """
+    from deskmend.intake.case_file import load_case
+    from deskmend.intake.catalog import load_catalog
+    from deskmend.planning.inputs import find_prices
+    from deskmend.planning.plan import plan
+
+    if prove and seconds is not None:
+        raise click.BadOptionUsage(
+            "--prove", "--prove and --time do not go together: a proof takes what it takes"
+        )
+    case = load_case(case_file)
+    catalog = load_catalog(catalog_folder)
+    prices = find_prices(case, catalog, price_file)
+    money = amounts({"--budget": budget, "--saving": saving}, prices.table.currency)
+    notes = [*prices.warnings]
+    if money["--saving"] is not None:
+        notes.append("a saving per month is noted; this plan spends the money in hand only")
+    best = plan(case, catalog, prices.table, money["--budget"], minutes, must, never, notes, seconds)
+    remark(best.warnings, quiet, shown=not as_json)
+    if as_json:
+        from deskmend.report.plan_json import plan_document
+
+        emit_document(plan_document(best, catalog))
+    else:
+        from deskmend.report.plan_text import plan_text
+
+        emit(plan_text(best, catalog, prices.table))
+    return exit_codes.DONE if best.proven else exit_codes.NOT_PROVEN

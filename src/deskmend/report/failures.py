@@ -1,0 +1,52 @@
+"""Faults and failures, as text and as JSON documents."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from deskmend.errors import Fault, visible
+
+__all__ = ["checked_document", "failure_document", "failure_text", "faults_document", "faults_text"]
+
+
+def faults_text(faults: Iterable[Fault]) -> str:
+    """Faults, one a line."""
+    return "".join(f"{fault}\n" for fault in faults)
+
+
+def faults_document(faults: Iterable[Fault]) -> dict[str, Any]:
+    """Faults as a document, format ``deskmend-faults/1``."""
+    return {
+        "format": "deskmend-faults/1",
+        "faults": [
+            {
+                "file": fault.file,
+                "line": fault.line,
+                "where": fault.where,
+                "read": fault.read,
+                "allowed": fault.allowed,
+                "hint": fault.hint,
+                "note": fault.note,
+            }
+            for fault in faults
+        ],
+    }
+
+
+def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> dict[str, Any]:
+    """What ``check`` found, format ``deskmend-faults/1``, with the kind of each file looked at."""
+    document = faults_document(faults)
+    document["files"] = [{"file": file, "kind": kind} for file, kind in kinds.items()]
+    return document
+
+
+def failure_text(hinders: str, would_help: str) -> str:
+    """Why there is no plan, and what would help."""
+    help_line = f"What would help: {visible(would_help, None)}.\n" if would_help else ""
+    return f"No plan: {visible(hinders, None)}.\n{help_line}"
+
+
+def failure_document(code: int, hinders: str, would_help: str) -> dict[str, Any]:
+    """Why there is no result, format ``deskmend-failure/1``."""
+    return {"format": "deskmend-failure/1", "exit": code, "hinders": hinders, "would_help": would_help}

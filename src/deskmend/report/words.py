@@ -1,0 +1,128 @@
+"""Plain words for regions, quantities and what stands behind a fix; the texts are data in ``tables``."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+
+from deskmend.published_table import read_table
+from deskmend.report.numbers import quantity_text, range_text, unit_text
+
+__all__ = [
+    "GRADES",
+    "KINDS",
+    "TESTED",
+    "VERDICTS",
+    "change_words",
+    "quantity_words",
+    "range_words",
+    "region_word",
+    "value_words",
+]
+
+GRADES = {
+    "A": "trial or review",
+    "B": "laboratory",
+    "C": "guidance or weak study",
+    "D": "no study",
+}
+TESTED = {
+    "direct": "this very thing",
+    "near": "nearly the same thing",
+    "function": "another thing that does the same",
+    "none": "not tested",
+}
+VERDICTS = {
+    "helps": "it helped",
+    "no_benefit_shown": "no benefit shown",
+    "was_placebo": "used as the dummy treatment",
+    "mixed": "results mixed",
+}
+KINDS = {
+    "rearranged": "set or move what is there",
+    "habit": "a habit",
+    "made": "made by hand",
+    "bought": "bought",
+}
+
+
+@cache
+def _rows(name: str) -> dict[str, dict[str, str]]:
+    rows = read_table("deskmend.report", name)
+    return {next(iter(row.values())): row for row in rows}
+
+
+def region_word(region: str) -> str:
+    """Region of the body in plain words."""
+    return _rows("regions.csv")[region]["word"]
+
+
+def quantity_words(name: str, of: str) -> str:
+    """What is measured, in plain words.
+
+    Parameters
+    ----------
+    name : str
+        Quantity or exposure.
+    of : str
+        Thing looked at or touched; may be empty.
+
+    Returns
+    -------
+    str
+        As ``looking down at the screen``; the name with spaces where no words are kept for it.
+    """
+    row = _rows("phrases.csv").get(name)
+    phrase = name.replace("_", " ") if row is None else row["phrase"]
+    thing = _rows("things.csv")[of]["word"] if of in _rows("things.csv") else of.replace("_", " ")
+    return phrase.replace("{of}", thing or "work")
+
+
+def value_words(value: float, unit: str, name: str) -> str:
+    """Value of a quantity in plain words, its sign told in words where it has a meaning.
+
+    Parameters
+    ----------
+    value : float
+        In `unit`.
+    unit : str
+        As ``mm`` or ``deg``.
+    name : str
+        Quantity.
+
+    Returns
+    -------
+    str
+        As ``97 mm above the elbow`` or ``38 degrees``.
+    """
+    sign = _sign(value, name)
+    return f"{quantity_text(abs(value), unit)} {sign}" if sign else quantity_text(value, unit)
+
+
+def change_words(before: float, after: float, unit: str, name: str) -> str:
+    """Two values of a quantity, as ``97 to 87 mm above the elbow``; one where they would read the same."""
+    first, second = value_words(before, unit, name), value_words(after, unit, name)
+    if first == second:
+        return first
+    words = f"{unit_text(unit)} {_sign(before, name)}".strip()
+    same = _sign(before, name) == _sign(after, name) and bool(words)
+    return f"{first.removesuffix(words).strip() if same else first} to {second}"
+
+
+def range_words(low: float | None, high: float | None, unit: str, name: str) -> str:
+    """Range of a quantity in plain words; empty where there is none."""
+    signed = any(end is not None and _sign(end, name) for end in (low, high))
+    if not signed:
+        return range_text(low, high, unit)
+    ends = [None if end is None else value_words(end, unit, name) for end in (low, high)]
+    if ends[0] is not None and ends[1] is not None:
+        return f"{ends[0]} to {ends[1]}"
+    return f"not under {ends[0]}" if ends[0] is not None else f"not over {ends[1]}"
+
+
+def _sign(value: float, name: str) -> str:
+    """Words for the sign of a value that is not 0 once rounded."""
+    row = _rows("phrases.csv").get(name)
+    if row is None or not row["over"] or not math.isfinite(value) or round(value) == 0:
+        return ""
+    return row["over"] if value > 0 else row["under"]
