@@ -260,7 +260,7 @@ def test_every_key_says_what_it_is_and_its_unit(record: type[Record]) -> None:
     assert record.__doc__
     for name, field in record.model_fields.items():
         assert re.search(
-            r"\[(mm|deg|h|min|kg|lux|years|months|minor units|-)\]\.$", field.description or ""
+            r"\[(mm|deg|h|min|kg|lux|years|months|minor units|1/min|-)\]\.$", field.description or ""
         ), name
 
 

@@ -164,6 +164,9 @@ NOT_CURVED = {
     ("target_top_height", "paper"),
 }
 
+NOT_SHOWN = ("mode_share", "outside_shoulder", "wrist_forward", "armrest_gap", "trunk_lean", "elbow_flexion")
+"""Quantities that only lead to others."""
+
 
 def _curves(name: str, of: str, eyewear: str) -> tuple[str, ...]:
     if (name, of) in NOT_CURVED:
@@ -195,14 +198,14 @@ def readings(state: State) -> Iterator[QuantityReading]:
     state : State
         The workstation.
     """
-    hidden = ("_severity", "_share", "_factor")
+    hidden = ("_severity", "_share", "_factor", "_flag", "_score")
     eyewear = str(state.values[("person", ""), "person.eyewear"])
     for task in state.tasks:
         evaluation = evaluate(state, task)
         standing = float(evaluation("stand_share"))
         modes = [m for m, never in (("sit", 1.0), ("stand", 0.0)) if standing != never]
         for name in QUANTITIES.quantities:
-            if name.endswith(hidden) or name == "mode_share":
+            if name.endswith(hidden) or name in NOT_SHOWN:
                 continue
             asked = QUANTITIES.roles_of(name)
             kind = next((role for role in ("target", "hand") if role in asked), "")

@@ -85,6 +85,12 @@ def elbow_flexion(
     return angle(180.0 - np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 
+@quantity("deg")
+def elbow_angle(elbow_flexion: Array) -> Array:
+    """Included angle between upper arm and forearm, 180 for the straight arm; for information."""
+    return angle(180.0 - elbow_flexion)
+
+
 @quantity("deg", name="shoulder_abduction", hand="keys")
 def keys_abduction(person_shoes: Array) -> Array:
     """None: both hands work before the body."""

@@ -279,12 +279,6 @@ def wrist_extension(key_slope: Array, forearm_rise: Array) -> Array:
     return angle(key_slope - forearm_rise)
 
 
-@quantity("deg")
-def elbow_angle(forearm_rise: Array) -> Array:
-    """Angle between upper arm and forearm, elbow at the side; for information."""
-    return angle(90.0 - forearm_rise)
-
-
 # --- where things lie ----------------------------------------------------------------------------
 
 SHEET_LENGTH = 297.0

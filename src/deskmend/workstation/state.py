@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from deskmend.intake.case import Case, OtherSeat, Place, Seat, Task
-from deskmend.workstation import gaze, posture
+from deskmend.workstation import arms, gaze, posture
 from deskmend.workstation.body import DIMENSIONS, Body, estimate_body
 from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Level, Value
 from deskmend.workstation.graph import Evaluation
@@ -23,7 +23,7 @@ from deskmend.workstation.quantities import QUANTITIES
 
 __all__ = ["DEVICES", "PERSON", "Owner", "Slot", "State", "evaluate", "owner_of", "seat_values", "state_of"]
 
-MODEL = (posture, gaze)
+MODEL = (posture, gaze, arms)
 """Modules whose functions make up the model; importing them registers their quantities."""
 
 Owner = tuple[Level, str]
