@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from deskmend.errors import Fault, InputFaults
 from deskmend.intake.case import Case
@@ -16,6 +17,7 @@ from deskmend.planning.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.reasons import QuantityReading, readings
 from deskmend.planning.score import PLAIN, Score, score, weights_of
 from deskmend.planning.selection import select, state_with
+from deskmend.risk.posture_scores import DayScores, scores_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import State, state_of
@@ -64,6 +66,16 @@ class Assessment:
     quantities: tuple[QuantityReading, ...]
     breaches: tuple[Breach, ...]
     warnings: tuple[str, ...]
+
+    @cached_property
+    def scores(self) -> DayScores:
+        """Published scores with the fixes."""
+        return scores_of(self.after)
+
+    @cached_property
+    def scores_now(self) -> DayScores:
+        """Published scores without any fix."""
+        return scores_of(self.before)
 
 
 def assess(
@@ -162,7 +174,7 @@ def missing_measures(state: State) -> list[str]:
         sd = body.dimensions["sitting_elbow_height"].sd
         out.append(
             "sitting elbow height is not measured: stature hardly tells it "
-            f"(estimate {body['sitting_elbow_height']:.0f} mm, two people in three within {sd:.0f}); measure it"
+            f"(estimate {body['sitting_elbow_height']:.0f} mm, two in three within {sd:.0f}); measure it"
         )
     others = [n for n in body.estimated if n != "sitting_elbow_height" and f"body.{n}" in FIELDS]
     if others:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from deskmend.choice import Choice, Problem, solve
 from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean
@@ -17,12 +18,13 @@ from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, bill_of, cheapest_packs, minutes_of
 from deskmend.planning.breaches import breaches
 from deskmend.planning.inputs import fitting_faults, sign_warnings
-from deskmend.planning.model import Model, add_terms, start_model
+from deskmend.planning.model import Model, add_terms
 from deskmend.planning.offers import KEEP, LeftOut, Offers, OptionSpec, offers_for
 from deskmend.planning.order import OrderedStep, put_in_order
-from deskmend.planning.rules import add_rules
+from deskmend.planning.rules import ruled_model
 from deskmend.planning.score import PLAIN, Score, score, weights_of
 from deskmend.planning.selection import matching, select, state_with
+from deskmend.risk.posture_scores import DayScores, scores_of
 from deskmend.workstation.state import State, state_of
 
 __all__ = ["NoPlan", "Plan", "Prepared", "Reserve", "plan", "prepare", "verify_plan"]
@@ -151,6 +153,16 @@ class Plan:
         """Cost of all that is bought [minor units]."""
         return self.bill.total
 
+    @cached_property
+    def scores_before(self) -> DayScores:
+        """Published scores now."""
+        return scores_of(self.state_before)
+
+    @cached_property
+    def scores_after(self) -> DayScores:
+        """Published scores with the plan."""
+        return scores_of(self.state_after)
+
     @property
     def proven(self) -> bool:
         """Whether the plan is proven best."""
@@ -191,23 +203,37 @@ def prepare(
     chosen = _musts(wanted, offers, case, catalog, prices, faults)
     if faults:
         raise InputFaults(faults)
+    offers = offers.without(_refused(unwanted, chosen, offers))
+    model = ruled_model(state, offers)
+    weights = weights_of(case)
+    add_terms(model, weights)
     forbidden: list[dict[str, str | int]] = []
+    for text, group in zip(wanted, chosen, strict=True):
+        decision = _decision(group[0])
+        if all(offer.name != decision for offer in model.offers.decisions):
+            why = next((left.reason for left in model.offers.left_out if left.fix is group[0].fix), "")
+            raise NoPlan(f"{text} must be in the plan, but cannot be", why or "leave it out")
+        forbidden.append({decision: KEEP})
+    return Prepared(case, catalog, prices, state, model.offers, model, weights, tuple(forbidden))
+
+
+def _refused(
+    unwanted: Sequence[str], chosen: Sequence[Sequence[OptionSpec]], offers: Offers
+) -> dict[str, list[str]]:
+    """Options that wishes rule out, by decision: what must never be, and the rivals of what must be."""
+    out: dict[str, list[str]] = {}
     for text in unwanted:
         name = parse_fix_name(text)
         if name is None:
             raise DefectError(f"unchecked name {text}")
-        forbidden += [{_decision(option): option.name} for option in matching(name, offers)]
+        for option in matching(name, offers):
+            out.setdefault(_decision(option), []).append(option.name)
     for group in chosen:
         decision = _decision(group[0])
         allowed = {option.name for option in group}
         offer = next(o for o in offers.decisions if o.name == decision)
-        names = [KEEP, *(option.name for option in offer.options)]
-        forbidden += [{decision: name} for name in names if name not in allowed]
-    weights = weights_of(case)
-    model = start_model(state, offers)
-    add_rules(model)
-    add_terms(model, weights)
-    return Prepared(case, catalog, prices, state, offers, model, weights, tuple(forbidden))
+        out.setdefault(decision, []).extend(o.name for o in offer.options if o.name not in allowed)
+    return out
 
 
 def _decision(option: OptionSpec) -> str:

@@ -209,13 +209,12 @@ def readings(state: State) -> Iterator[QuantityReading]:
                 continue
             asked = QUANTITIES.roles_of(name)
             kind = next((role for role in ("target", "hand") if role in asked), "")
-            seated_only = "mode" not in asked and _about_seat(name)
             for mode in modes if "mode" in asked else modes[:1]:
-                if seated_only and "sit" not in modes:
-                    continue
                 for of in ROLES[kind] if kind else ("",):
                     roles = {"mode": mode} | ({kind: of} if of else {})
                     if of and not _has_share(state, task, kind, of):
+                        continue
+                    if "mode" not in asked and "sit" not in modes and _about_seat(name, roles):
                         continue
                     value = float(evaluation(name, **roles))
                     used = _curves(name, of, eyewear)
@@ -237,8 +236,8 @@ def readings(state: State) -> Iterator[QuantityReading]:
                     )
 
 
-def _about_seat(name: str) -> bool:
-    return any(s.startswith("seat_") for s in QUANTITIES.leaves(name, {"mode": "sit"}))
+def _about_seat(name: str, roles: dict[str, str]) -> bool:
+    return any(s.startswith("seat_") for s in QUANTITIES.leaves(name, roles))
 
 
 def _has_share(state: State, task: str, kind: str, of: str) -> bool:

@@ -19,7 +19,7 @@ from deskmend.risk.scored_items import NEUTRAL_DEG, composed, scored_item
 from deskmend.risk.severity import curves
 from deskmend.workstation.quantities import Array, Words, quantity
 
-__all__ = ["ABDUCTED_OVER", "ARM_OUT_OVER", "BACK_LACK_WELL_SUPPORTED", "TWISTED_OVER"]
+__all__ = ["ABDUCTED_OVER", "ARM_OUT_OVER", "BACK_LACK_WELL_SUPPORTED", "TWISTED_OVER", "is_yes"]
 
 Arguments = Mapping[str, Any]
 
@@ -35,7 +35,8 @@ BACK_LACK_WELL_SUPPORTED = 0.5
 tied roll, not a plain flat board."""
 
 
-def _yes(word: Words) -> BoolArray:
+def is_yes(word: Words) -> BoolArray:
+    """Where a field says yes; what is unknown does not."""
     return np.asarray(np.asarray(word) == "yes")
 
 
@@ -84,7 +85,7 @@ def writing_across(reach_sideways: Array) -> BoolArray:
 @quantity("-", cut=True)
 def back_well_supported_flag(back_lack: Array, seat_back: Words) -> BoolArray:
     """There is a back to lean on, and it carries the small of the back."""
-    return (back_lack <= BACK_LACK_WELL_SUPPORTED) & (np.asarray(seat_back) != "none")
+    return np.asarray((back_lack <= BACK_LACK_WELL_SUPPORTED) & (np.asarray(seat_back) != "none"))
 
 
 @quantity("-", cut=True)
@@ -130,7 +131,7 @@ def _upper_arm(
         "flexion_deg": shoulder_flexion,
         "raised": arm_raised_flag,
         "abducted": arm_abducted_flag,
-        "supported": _yes(arms_supported),
+        "supported": is_yes(arms_supported),
     }
 
 
@@ -143,7 +144,7 @@ def _wrist(wrist_extension: Array, scores_wrist_deviated: Words) -> Arguments:
     """RULA wrist."""
     return {
         "extension_deg": wrist_extension,
-        "deviated": _yes(scores_wrist_deviated),
+        "deviated": is_yes(scores_wrist_deviated),
         "neutral_deg": NEUTRAL_DEG,
     }
 
@@ -191,7 +192,7 @@ def _neck(
     return {
         "flexion_deg": neck_flexion,
         "twisted": np.abs(neck_rotation) > TWISTED_OVER,
-        "bent": held | _yes(scores_neck_bent),
+        "bent": held | is_yes(scores_neck_bent),
         "neutral_deg": NEUTRAL_DEG,
     }
 
@@ -205,7 +206,7 @@ def _trunk(
         "flexion_deg": trunk_lean,
         "supported": trunk_rests_flag,
         "twisted": np.abs(trunk_twist) > TWISTED_OVER,
-        "bent": _yes(scores_trunk_bent),
+        "bent": is_yes(scores_trunk_bent),
     }
 
 

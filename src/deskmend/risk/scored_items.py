@@ -44,7 +44,7 @@ NEUTRAL_DEG = 5.0
 The methods print no tolerance. Angles here are computed from lengths read to 10 or 20 mm: 20 mm at the desk
 turn a forearm of 250 mm by 4.6 degrees. So half a degree must not count as bent."""
 
-USED = "used"
+USED = "in_use"
 """Argument of a rule that says where the thing is used at all; where it is not, the item scores 0."""
 
 Rule = Callable[..., Mapping[str, Any]]
@@ -85,7 +85,7 @@ def item_rule(method: str, item: str) -> Callable[[Rule], Callable[..., IntArray
     -------
     callable
         Decorator. The decorated rule gives the arguments of the item function;
-        the result gives its score [-], 0 where ``used`` is False, and
+        the result gives its score [-], 0 where ``in_use`` is False, and
         `NOT_SCORED` where a value is outside the method's range.
     """
     function = getattr({"rula": rula, "rosa": rosa}[method], item)

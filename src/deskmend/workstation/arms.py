@@ -37,7 +37,7 @@ def wrist_forward(
 
 def _hanging(forearm: Array, hand_gap: Array) -> Array:
     """Level length of the forearm while the upper arm hangs."""
-    return np.sqrt(np.maximum(0.0, forearm**2 - np.minimum(np.abs(hand_gap), forearm) ** 2))
+    return np.asarray(np.sqrt(np.maximum(0.0, forearm**2 - np.minimum(np.abs(hand_gap), forearm) ** 2)))
 
 
 @quantity("deg")
