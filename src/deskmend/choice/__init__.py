@@ -3,7 +3,7 @@
 It knows nothing of what the options are.  Importing it loads no solver.
 """
 
-from deskmend.choice.engines import solve
+from deskmend.choice.engines import frontier, solve
 from deskmend.choice.evaluate import Disagreement, Scored, evaluate, verify
 from deskmend.choice.problem import Bound, Decision, Item, Mask, Node, Option, Problem, Table
 from deskmend.choice.result import Choice, NothingFound
@@ -24,6 +24,7 @@ __all__ = [
     "Scored",
     "Table",
     "evaluate",
+    "frontier",
     "solve",
     "verify",
 ]

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, get_args
 
-from deskmend.choice.evaluate import verify
-from deskmend.choice.network import build
+from deskmend.choice.evaluate import evaluate, verify
+from deskmend.choice.network import Network, build
 from deskmend.choice.problem import Problem
-from deskmend.choice.result import Choice
+from deskmend.choice.result import Choice, choice_from
 
 Engine = Literal["auto", "program", "elimination"]
+
+AUTO_CELLS = 2e6
+"""Up to this many cells a problem goes to elimination; larger ones to the integer program."""
+
+AUTO_PAIRS = 6e7
+"""Pairs of labels elimination may join before a problem goes to the integer program after all."""
 
 
 def solve(problem: Problem, engine: Engine = "auto", seconds: float | None = None) -> Choice:
@@ -34,14 +40,121 @@ def solve(problem: Problem, engine: Engine = "auto", seconds: float | None = Non
     Raises
     ------
     ValueError
-        When there is no such engine.
+        When there is no such engine, or seconds is negative.
+    TooWide
+        With ``elimination`` only: the tables are too entangled for it.
+    OutOfRange
+        With ``program`` only: values or costs span too much for it.
     Disagreement
         When an engine's answer does not hold when scored again.
     """
-    from deskmend.choice.program import solve_program
-
-    if engine not in ("auto", "program", "elimination"):
+    if engine not in get_args(Engine):
         raise ValueError(f"engine must be 'auto', 'program' or 'elimination', not {engine!r}")
-    choice = solve_program(problem, build(problem), seconds)
+    if seconds is not None and not seconds >= 0:
+        raise ValueError(f"seconds must not be negative, but is {seconds!r}")
+    network = build(problem)
+    choice = _without_search(problem, network)
+    if choice is None:
+        choice = _searched(problem, network, engine, seconds)
     verify(problem, choice)
     return choice
+
+
+def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
+    """Find every cost at which the best value changes.
+
+    Parameters
+    ----------
+    problem : Problem
+        What to choose from; its money, if any, is the highest cost considered.  Value comes first in the
+        order of preference, whatever the problem says.
+    seconds : float or None
+        Time each integer program may take [s], where elimination does not suffice.
+
+    Returns
+    -------
+    list of Choice
+        Cost strictly rising, value strictly falling, each the best by the order of preference at its cost;
+        empty when nothing is allowed.  A result not proven ends the list downwards: below it, nothing was
+        searched.
+
+    Raises
+    ------
+    Disagreement
+        When an engine's answer does not hold when scored again.
+    """
+    from deskmend.choice.elimination import Elimination
+    from deskmend.choice.labels import TooWide
+
+    if problem.first != "value":
+        problem = _replaced(problem, first="value")
+    network = build(problem)
+    choice = _without_search(problem, network)
+    if choice is not None:
+        rungs = [choice] if choice.found else []
+    else:
+        try:
+            rungs = Elimination(problem, network, most_pairs=10 * AUTO_PAIRS).frontier()
+        except TooWide:
+            rungs = _step_by_step(problem, seconds)
+    for rung in rungs:
+        verify(problem, rung)
+    return rungs
+
+
+def _without_search(problem: Problem, network: Network) -> Choice | None:
+    """Answer where reduction leaves no choice."""
+    if network.impossible:
+        return Choice({}, None, True, None, "infeasible", "reduction")
+    if any(network.sizes[variable] > 1 for variable in range(network.decisions)):
+        return None
+    scored = evaluate(problem, network.names_of([0] * network.decisions))
+    if scored.violations:
+        return Choice({}, None, True, None, "infeasible", "reduction")
+    return choice_from(problem, scored, "reduction")
+
+
+def _searched(problem: Problem, network: Network, engine: Engine, seconds: float | None) -> Choice:
+    if engine != "program":
+        from deskmend.choice.elimination import MOST_CELLS, MOST_PAIRS, Elimination
+        from deskmend.choice.labels import TooWide
+
+        automatic = engine == "auto"
+        try:
+            return Elimination(
+                problem,
+                network,
+                by_cost=problem.first == "cost",
+                most_cells=AUTO_CELLS if automatic else MOST_CELLS,
+                most_pairs=AUTO_PAIRS if automatic else MOST_PAIRS,
+            ).solve()
+        except TooWide:
+            if not automatic:
+                raise
+    from deskmend.choice.program import solve_program
+
+    return solve_program(problem, network, seconds)
+
+
+def _step_by_step(problem: Problem, seconds: float | None) -> list[Choice]:
+    """Find the frontier from the highest cost down, one search a rung."""
+    rungs: list[Choice] = []
+    money = problem.money
+    while money is None or money >= 0:
+        limited = _replaced(problem, money=money)
+        choice = solve(limited, "auto", seconds)
+        if not choice.found:
+            break
+        rungs.append(choice)
+        if not choice.proven:
+            break
+        money = choice.cost - 1
+    rungs.reverse()
+    return rungs
+
+
+def _replaced(problem: Problem, **changes: object) -> Problem:
+    """Copy a problem with some fields changed."""
+    from dataclasses import replace
+
+    return replace(problem, **changes)  # type: ignore[arg-type]

@@ -18,7 +18,7 @@ from deskmend.choice.linear_model import Row, Terms
 from deskmend.choice.lp_backend import Backend, Outcome
 from deskmend.choice.network import Network
 from deskmend.choice.problem import Problem
-from deskmend.choice.result import Choice, Figures, Status
+from deskmend.choice.result import Choice, Status, choice_from, figures_of
 
 ENGINE = "program"
 
@@ -116,8 +116,6 @@ class _Search:
         self.excluded = 0
 
     def run(self) -> Choice:
-        if all(self.network.sizes[variable] == 1 for variable in range(self.network.decisions)):
-            return self._only_one()
         self.backend = Backend(self.formulation.model)
         for level in self.levels:
             ended = self._settle(level)
@@ -125,14 +123,6 @@ class _Search:
                 break
             if ended == "stopped":
                 return self._answer("not_proven")
-        return self._answer("optimal" if self.known else "infeasible")
-
-    def _only_one(self) -> Choice:
-        """Score the one assignment left; there is nothing to search."""
-        states = (0,) * self.network.decisions
-        candidate = Candidate(states, evaluate(self.problem, self.network.names_of(states)))
-        if not candidate.scored.violations:
-            self.known.append(candidate)
         return self._answer("optimal" if self.known else "infeasible")
 
     def _settle(self, level: Level) -> str:
@@ -212,10 +202,9 @@ class _Search:
             self.known, key=lambda candidate: preference(self.problem, candidate.scored, candidate.states)
         )
         scored = best.scored
-        leading = scored.cost if self.problem.first == "cost" else scored.value
-        figures = Figures(scored.value, scored.cost, scored.minutes, scored.fixes, scored.packs)
-        proven = status == "optimal"
-        return Choice(scored.options, figures, proven, leading if proven else self.bound, status, ENGINE)
+        if status == "optimal":
+            return choice_from(self.problem, scored, ENGINE)
+        return Choice(scored.options, figures_of(scored), False, self.bound, status, ENGINE)
 
 
 def preference(problem: Problem, scored: Scored, states: tuple[int, ...]) -> tuple[int, ...]:

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from deskmend.choice.evaluate import Scored
+    from deskmend.choice.problem import Problem
 
 Status = Literal["optimal", "not_proven", "infeasible"]
 
@@ -100,3 +104,46 @@ class Choice:
     def packs(self) -> Mapping[str, int]:
         """Packs of each item bought [-]; raises NothingFound when there is no assignment."""
         return self._figures().packs
+
+
+def choice_from(problem: Problem, scored: Scored, engine: str) -> Choice:
+    """Turn an assignment proven best into a result.
+
+    Parameters
+    ----------
+    problem : Problem
+        Says what leads the order of preference.
+    scored : Scored
+        The assignment.
+    engine : str
+        Which engine proved it.
+
+    Returns
+    -------
+    Choice
+        Marked optimal.
+    """
+    return Choice(
+        scored.options,
+        figures_of(scored),
+        proven=True,
+        bound=scored.cost if problem.first == "cost" else scored.value,
+        status="optimal",
+        engine=engine,
+    )
+
+
+def figures_of(scored: Scored) -> Figures:
+    """Take the figures of a scored assignment.
+
+    Parameters
+    ----------
+    scored : Scored
+        The assignment.
+
+    Returns
+    -------
+    Figures
+        The same numbers.
+    """
+    return Figures(scored.value, scored.cost, scored.minutes, scored.fixes, scored.packs)

@@ -1,0 +1,333 @@
+"""A network made ready for elimination: parts, order, packed preference, and passes over them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from deskmend.choice.elimination_plan import Step, plan_of
+from deskmend.choice.item_chains import chain_of
+from deskmend.choice.labels import Domains, Relation, TooWide, join, project
+from deskmend.choice.network import Factor, Network
+from deskmend.choice.ordering import Graph, Order, find_order
+from deskmend.choice.packing import pack
+from deskmend.choice.parts import Part, Resource, parts_of
+from deskmend.choice.passes import Passes, Remaining
+from deskmend.choice.pruning import Pruning
+from deskmend.choice.purchase import SharedItem
+from deskmend.choice.validation import IntArray
+
+UNPRUNED_LABELS = 48.0
+"""Labels a cell is expected to hold at most in a pass that keeps the whole frontier."""
+
+PRUNED_LABELS = 6.0
+"""The same in a pass that drops what cannot be best."""
+
+FIGURES = ("value", "cost", "minutes", "fixes")
+
+
+@dataclass(frozen=True)
+class Found:
+    """One assignment, as elimination sees it.
+
+    Parameters
+    ----------
+    states : tuple of int
+        State of each decision among the options left.
+    leading : int
+        What comes first in the order of preference, above its least conceivable amount.
+    taken : mapping
+        Amount of each resource; minutes in units.
+    """
+
+    states: tuple[int, ...]
+    leading: int
+    taken: Mapping[Resource, int]
+
+
+class Tree:
+    """A network made ready for elimination.
+
+    Parameters
+    ----------
+    network : Network
+        Reduced and not impossible.
+    by_cost : bool
+        Whether cost comes first in the order of preference, else the value.
+    most_cells : float
+        Cells a pass without resources may be expected to handle.
+    most_pairs : float
+        Pairs of labels that all passes together may join.
+
+    Raises
+    ------
+    TooWide
+        When no order found keeps to ``most_cells``.
+    """
+
+    def __init__(self, network: Network, by_cost: bool, most_cells: float, most_pairs: float) -> None:
+        self.network = network
+        self.sizes = list(network.sizes)
+        self.parents = {link.node: link.scope for link in network.links}
+        self.parts = parts_of(network)
+        self.minute_unit = math.gcd(*(int(m) for amounts in network.minutes for m in amounts)) or 1
+        self._chain_items()
+        self.domains = Domains(self.sizes, most_pairs)
+        totals = {name: self.total(name) for name in FIGURES}
+        self.order = ("cost", "minutes", "value", "fixes") if by_cost else FIGURES
+        ranks = [size - 1 for size in network.sizes[: network.decisions]]
+        self.packing = pack([*(totals[name] for name in self.order), *ranks])
+        self.leading_total = totals[self.order[0]]
+        self.leading_unit = self.packing.slots[0].unit
+        self._plans: dict[float, list[Step]] = {}
+        order = find_order(self._graph(PRUNED_LABELS))
+        self.cells = self._cells_of(order)
+        if self.cells > most_cells:
+            raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
+        self._plans[PRUNED_LABELS] = self._plan(order)
+        self._passes: Passes | None = None
+        self.words = [self._words(part) for part in self.parts]
+
+    def _chain_items(self) -> None:
+        """Add nodes that count up the use of each shared item."""
+        if not self.network.shared:
+            return
+        place = {variable: k for k, variable in enumerate(find_order(self._graph(1.0), tries=8).variables)}
+        for shared in self.network.shared:
+            uses = sorted(shared.uses, key=lambda entry: (place.get(entry[0], -1), entry[0]))
+            chain = chain_of(SharedItem(shared.item, tuple(uses)), first_node=len(self.sizes))
+            self.parts += chain.parts
+            self.sizes += chain.sizes
+            self.parents.update(chain.parents)
+
+    def _graph(self, most_labels: float) -> Graph:
+        costs = [1] * len(self.sizes)
+        for part in self.parts:
+            if "cost" in part.amounts and len(part.scope) == 1:
+                costs[part.scope[0]] = max(1, np.unique(part.amounts["cost"]).size)
+        scopes = [part.scope for part in self.parts if part.scope]
+        return Graph(self.sizes, scopes, self.parents, costs, most_labels)
+
+    def _cells_of(self, order: Order) -> float:
+        """Cells of all steps together, without labels."""
+        total = 0.0
+        for step in self._plan(order):
+            held = set(step.scopes[-1])
+            free = [v for v in held if v not in self.parents or not set(self.parents[v]) <= held]
+            total += math.prod(float(self.sizes[v]) for v in free)
+        return total
+
+    def _plan(self, order: Order) -> list[Step]:
+        return plan_of([part.scope for part in self.parts], self.sizes, self.parents, order.variables)
+
+    def plan(self, most_labels: float) -> list[Step]:
+        """Steps of an order that suits cells with so many labels.
+
+        Parameters
+        ----------
+        most_labels : float
+            PRUNED_LABELS or UNPRUNED_LABELS.
+
+        Returns
+        -------
+        list of Step
+            Made once.
+        """
+        if most_labels not in self._plans:
+            self._plans[most_labels] = self._plan(find_order(self._graph(most_labels)))
+        return self._plans[most_labels]
+
+    def total(self, resource: Resource) -> int:
+        """Largest conceivable sum of a figure or resource.
+
+        Parameters
+        ----------
+        resource : str or int
+            A figure or a resource.
+
+        Returns
+        -------
+        int
+            Minutes in units.
+        """
+        return sum(
+            int(amounts.max())
+            for amounts in (self.amounts(part, resource) for part in self.parts)
+            if amounts is not None and amounts.size
+        )
+
+    def amounts(self, part: Part, resource: Resource) -> IntArray | None:
+        """What a part adds to a resource, minutes in units; None when nothing.
+
+        Parameters
+        ----------
+        part : Part
+            One of the tree's.
+        resource : str or int
+            A figure or a resource.
+
+        Returns
+        -------
+        integer array or None
+            One number a cell.
+        """
+        amounts = part.amounts.get(resource)
+        if amounts is not None and resource == "minutes":
+            return amounts // self.minute_unit
+        return amounts
+
+    def _words(self, part: Part) -> IntArray:
+        words = np.zeros((self.packing.words, part.cells.size), dtype=np.int64)
+        for position, name in enumerate(self.order):
+            amounts = self.amounts(part, name)
+            if amounts is not None:
+                words += self.packing.put(position, amounts)
+        if "rank" in part.amounts:
+            words += self.packing.put(len(FIGURES) + part.scope[0], part.amounts["rank"])
+        return words
+
+    @property
+    def passes(self) -> Passes:
+        """Passes without resources along the plan of PRUNED_LABELS, worked out once."""
+        if self._passes is None:
+            cells = [(part.scope, part.cells) for part in self.parts]
+            self._passes = Passes(self.plan(PRUNED_LABELS), cells, self.domains)
+        return self._passes
+
+    def best_priced(self, leading_weight: int, prices: Mapping[Resource, int]) -> tuple[Found, int] | None:
+        """Find the best assignment when resources have a price instead of a limit.
+
+        Parameters
+        ----------
+        leading_weight : int
+            Weight of what leads the order of preference.
+        prices : mapping
+            Weight of each resource.
+
+        Returns
+        -------
+        (Found, int) or None
+            The assignment, ties settled by preference, and its priced sum; None when nothing is allowed.
+        """
+        priced = self._priced(leading_weight, prices)
+        words = [
+            np.concatenate([amounts[None, :], words])
+            for amounts, words in zip(priced, self.words, strict=True)
+        ]
+        best = self.passes.best(words)
+        return None if best is None else (self.found(best[1:]), int(best[0]))
+
+    def remaining(self, leading_weight: int, prices: Mapping[Resource, int]) -> Remaining:
+        """What must still be added at every point of the plan when resources have a price.
+
+        Parameters
+        ----------
+        leading_weight : int
+            Weight of what leads the order of preference.
+        prices : mapping
+            Weight of each resource.
+
+        Returns
+        -------
+        Remaining
+            For the plan of PRUNED_LABELS.
+        """
+        return self.passes.remainders(self._priced(leading_weight, prices))
+
+    def _priced(self, leading_weight: int, prices: Mapping[Resource, int]) -> list[IntArray]:
+        weights: dict[Resource, int] = {self.order[0]: leading_weight}
+        for resource, price in prices.items():
+            weights[resource] = weights.get(resource, 0) + price
+        sums = []
+        for part in self.parts:
+            priced = np.zeros(part.cells.size, dtype=np.int64)
+            for resource, weight in weights.items():
+                amounts = self.amounts(part, resource)
+                if amounts is not None:
+                    priced += weight * amounts
+            sums.append(priced)
+        return sums
+
+    def labelled(
+        self, resources: Sequence[Resource], caps: IntArray, pruning: Pruning | None, most_labels: float
+    ) -> Relation:
+        """Run a pass that keeps every label that may be best under limits.
+
+        Parameters
+        ----------
+        resources : sequence
+            What labels keep track of.
+        caps : integer array
+            Limit of each.
+        pruning : Pruning or None
+            Drops labels that cannot be wanted; made for the plan of PRUNED_LABELS.
+        most_labels : float
+            Which plan to follow.
+
+        Returns
+        -------
+        Relation
+            Over no variable.
+        """
+        store = []
+        for part, words in zip(self.parts, self.words, strict=True):
+            taken = np.zeros((len(resources), part.cells.size), dtype=np.int64)
+            for row, resource in enumerate(resources):
+                amounts = self.amounts(part, resource)
+                if amounts is not None:
+                    taken[row] = amounts
+            store.append(Relation(part.scope, part.cells, taken, words))
+        for place, step in enumerate(self.plan(most_labels)):
+            joined = store[step.inputs[0]]
+            last = len(step.inputs) - 1
+            for k in range(1, last):
+                keep = None if pruning is None else pruning.on_the_way(place, k - 1)
+                joined = join(joined, store[step.inputs[k]], step.scopes[k], self.domains, caps, keep)
+            keep = None if pruning is None else pruning.result(place)
+            if last:
+                joined = join(joined, store[step.inputs[last]], step.onto, self.domains, caps, keep)
+            else:
+                joined = project(joined, step.onto, self.domains, caps, keep)
+            for number in step.inputs:
+                # a relation is used once; what is joined is freed
+                store[number] = _nothing(store[number])
+            store.append(joined)
+        return store[-1]
+
+    def found(self, words: IntArray) -> Found:
+        """Read an assignment off its packed preference.
+
+        Parameters
+        ----------
+        words : integer array, shape (words,)
+            Packed.
+
+        Returns
+        -------
+        Found
+            With all its resources.
+        """
+        packed = [int(word) for word in words]
+        figures = {name: self.packing.get(position, packed) for position, name in enumerate(self.order)}
+        decisions = range(self.network.decisions)
+        states = tuple(self.packing.get(len(FIGURES) + variable, packed) for variable in decisions)
+        taken: dict[Resource, int] = {"cost": figures["cost"], "minutes": figures["minutes"]}
+        state = list(states) + [0] * (len(self.network.sizes) - len(states))
+        for link in self.network.links:
+            state[link.node] = int(link.index[tuple(state[v] for v in link.scope)])
+        for number, limit in enumerate(self.network.limits):
+            taken[number] = sum(_amount(factor, state) for factor in limit.factors)
+        return Found(states, figures[self.order[0]], taken)
+
+
+def _nothing(relation: Relation) -> Relation:
+    return Relation(relation.scope, relation.cell[:0], relation.taken[:, :0], relation.words[:, :0])
+
+
+def _amount(factor: Factor, state: Sequence[int]) -> int:
+    if factor.gate is not None and state[factor.gate[0]] != factor.gate[1]:
+        return 0
+    return int(factor.values[tuple(state[v] for v in factor.scope)])
