@@ -214,6 +214,8 @@ def readings(state: State) -> Iterator[QuantityReading]:
                     roles = {"mode": mode} | ({kind: of} if of else {})
                     if of and not _has_share(state, task, kind, of):
                         continue
+                    if not _is_defined(name, roles):
+                        continue
                     if "mode" not in asked and "sit" not in modes and _about_seat(name, roles):
                         continue
                     value = float(evaluation(name, **roles))
@@ -234,6 +236,14 @@ def readings(state: State) -> Iterator[QuantityReading]:
                         source,
                         _estimated(state, task, name, roles),
                     )
+
+
+def _is_defined(name: str, roles: dict[str, str]) -> bool:
+    """Whether a quantity exists in these roles: paper has no top edge, for one."""
+    return any(
+        all(roles.get(role) == case for role, case in entry.only.items())
+        for entry in QUANTITIES.quantities[name]
+    )
 
 
 def _about_seat(name: str, roles: dict[str, str]) -> bool:
