@@ -27,7 +27,7 @@ MAX_CELLS = 4_000_000
 """Most cells of one table while it is built."""
 MAX_REACH = 400_000
 """Most combinations of decisions that are gone through to find what can be reached."""
-WORTH_A_NODE = 1.5
+WORTH_A_NODE = 2.0
 """A quantity becomes a node where its cells outnumber its distinct values by this factor."""
 
 AnyArray = npt.NDArray[Any]
@@ -118,13 +118,14 @@ class GridBuilder:
             What it is called on.
         node : bool
             Whether the result may become a node that stands for several variables;
-            one that sums up a single variable is always worth having.
+            one that sums up a single decision is always worth having.
         """
         known = (function, node, *(id(a) for a in arguments))
         if known not in self._made:
             grid = self._trim(self._call(function, arguments))
             # The arguments are kept, so that their ids stay theirs.
-            may = bool(label) and (node or len(grid.scope) == 1)
+            single = len({d for v in grid.scope for d in self._variables[v].base}) == 1
+            may = bool(label) and (node or single)
             self._made[known] = (self._as_node(label, grid) if may else grid, tuple(arguments))
         return self._made[known][0]
 

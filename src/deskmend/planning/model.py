@@ -74,6 +74,7 @@ class Model:
     terms: list[Term] = field(default_factory=list)
     masks: list[Mask] = field(default_factory=list)
     _slots: dict[Slot, Grid] = field(default_factory=dict)
+    _constants: dict[str, Grid] = field(default_factory=dict)
     _evaluations: dict[tuple[str, str], Evaluation[Grid]] = field(default_factory=dict)
 
     @cached_property
@@ -103,7 +104,7 @@ class Model:
         start = self.state.values[slot]
         offers = self.touching.get(slot, [])
         if not offers:
-            return constant(_typed(slot, start))
+            return self._constants.setdefault(repr(start), constant(_typed(slot, start)))
         label = f"{slot[0][1] or slot[0][0]}:{slot[1]}"
         groups, arguments = [], []
         for offer in offers:
@@ -170,6 +171,21 @@ class Model:
         offer = next(o for o in self.offers.decisions if o.name == gate[0])
         names = [KEEP, *(option.name for option in offer.options)]
         return Grid((offer.name,), np.array([name == gate[1] for name in names]))
+
+    def impossible(self) -> dict[str, list[str]]:
+        """Options that a rule rules out whatever else is chosen, by decision."""
+        out: dict[str, list[str]] = {}
+        for mask in self.masks:
+            if len(mask.scope) == 1:
+                for offer in self.offers.decisions:
+                    if offer.name == mask.scope[0]:
+                        bad = [
+                            o.name
+                            for o, good in zip(offer.options, mask.allowed[1:], strict=True)
+                            if not good
+                        ]
+                        out.setdefault(offer.name, []).extend(bad)
+        return {name: bad for name, bad in out.items() if bad}
 
     def forbid_unless(self, allowed: Grid) -> None:
         """Forbid every combination where a grid is False."""

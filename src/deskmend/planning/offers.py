@@ -106,6 +106,22 @@ class Offers:
         for offer in self.decisions:
             yield from offer.options
 
+    def without(self, names: Mapping[str, Iterable[str]]) -> Offers:
+        """Offers without some options, by decision; what is gone is told in ``left_out``."""
+        decisions = []
+        left_out = list(self.left_out)
+        for offer in self.decisions:
+            bad = set(names.get(offer.name, ()))
+            kept = tuple(option for option in offer.options if option.name not in bad)
+            if kept:
+                decisions.append(Offer(offer.name, offer.owner, kept))
+            staying = {option.fix.id for option in kept}
+            for fix in dict.fromkeys(option.fix for option in offer.options):
+                if fix.id not in staying:
+                    why = fix.needs[0].why if len(fix.needs) == 1 else "what it needs cannot be met here"
+                    left_out.append(LeftOut(fix, offer.owner, why, "needs"))
+        return Offers(tuple(decisions), tuple(left_out))
+
 
 def piece_item(item: str, thickness: float) -> str:
     """Name of the stock of owned pieces of one thickness."""

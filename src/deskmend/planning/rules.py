@@ -14,11 +14,31 @@ from deskmend.planning.conditions import (
     symbol_of,
 )
 from deskmend.planning.grid import AnyArray, Grid
-from deskmend.planning.model import Model
-from deskmend.planning.offers import Offer
+from deskmend.planning.model import Model, start_model
+from deskmend.planning.offers import Offer, Offers
 from deskmend.workstation.fields import FIELDS
+from deskmend.workstation.state import State
 
-__all__ = ["add_rules"]
+__all__ = ["add_rules", "ruled_model"]
+
+
+def ruled_model(state: State, offers: Offers) -> Model:
+    """Model with its rules, without the options that no rule would ever let through.
+
+    Parameters
+    ----------
+    state : State
+        Before any fix.
+    offers : Offers
+        What can be chosen.
+    """
+    while True:
+        model = start_model(state, offers)
+        add_rules(model)
+        impossible = model.impossible()
+        if not impossible:
+            return model
+        offers = offers.without(impossible)
 
 
 def add_rules(model: Model) -> None:

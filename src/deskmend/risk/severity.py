@@ -111,7 +111,7 @@ def severity(name: str, value: Array) -> Array:
 # --- severities of the model's exposures ----------------------------------------------------------
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def neck_bent_severity(head_inclination: Array, gaze_centre: Array, person_eyewear: Words) -> Array:
     """Neck: the larger of the bent head and the low gaze."""
     multifocal = np.asarray(person_eyewear) == "multifocal"
@@ -121,7 +121,7 @@ def neck_bent_severity(head_inclination: Array, gaze_centre: Array, person_eyewe
     return np.maximum(severity("head_inclination", head_inclination), gaze)
 
 
-@quantity("-", name="gaze_up_severity", target="screen")
+@quantity("-", name="gaze_up_severity", cut=True, target="screen")
 def gaze_up_severity(gaze_top: Array, gaze_centre: Array, person_eyewear: Words) -> Array:
     """Neck: looking up at a screen; multifocal wearers tip the head back long before."""
     plain = NECK_BACK_WEIGHT * severity("gaze_top_up", gaze_top)
@@ -129,43 +129,43 @@ def gaze_up_severity(gaze_top: Array, gaze_centre: Array, person_eyewear: Words)
     return np.where(np.asarray(person_eyewear) == "multifocal", multi, plain)
 
 
-@quantity("-", name="gaze_up_severity", target="second")
+@quantity("-", name="gaze_up_severity", cut=True, target="second")
 def gaze_up_second_severity(gaze_top: Array) -> Array:
     """Neck: looking up at the second screen."""
     return NECK_BACK_WEIGHT * severity("gaze_top_up", gaze_top)
 
 
-@quantity("-", name="gaze_up_severity", target="paper")
+@quantity("-", name="gaze_up_severity", cut=True, target="paper")
 def gaze_up_paper_severity(person_shoes: Array) -> Array:
     """None: paper lies on the desk."""
     return 0.0 * person_shoes
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def neck_rotation_severity(neck_rotation: Array) -> Array:
     """Neck: turned to what is looked at."""
     return severity("neck_rotation", neck_rotation)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def trunk_inclination_severity(trunk_inclination: Array) -> Array:
     """Back: leaning forward without support."""
     return severity("trunk_inclination", trunk_inclination)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def trunk_twist_severity(trunk_twist: Array) -> Array:
     """Back: turned to where the hands work."""
     return severity("trunk_twist", trunk_twist)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def slump_severity(slump: Array) -> Array:
     """Back: sitting round-backed."""
     return severity("slump", slump)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def hip_angle_severity(hip_angle: Array) -> Array:
     """Back: hip closed under a right angle."""
     return severity("hip_angle", hip_angle)
@@ -182,18 +182,18 @@ def _hand_gap_severity(hand_gap: Array, arms_supported: Words) -> Array:
     )
 
 
-quantity("-", name="hand_gap_severity", hand="keys")(_hand_gap_severity)
-quantity("-", name="hand_gap_severity", hand="mouse")(_hand_gap_severity)
+quantity("-", name="hand_gap_severity", cut=True, hand="keys")(_hand_gap_severity)
+quantity("-", name="hand_gap_severity", cut=True, hand="mouse")(_hand_gap_severity)
 
 
-@quantity("-", name="hand_gap_severity", hand="writing")
+@quantity("-", name="hand_gap_severity", cut=True, hand="writing")
 def writing_gap_severity(hand_gap: Array, arms_supported: Words) -> Array:
     """Shoulders: sheet above or below the elbow."""
     load = np.maximum(severity("writing_high", hand_gap), severity("writing_low", hand_gap))
     return _resting(load, arms_supported)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def reach_severity(reach: Array) -> Array:
     """Shoulders: working far from the body."""
     return severity("reach", reach)
@@ -206,47 +206,47 @@ def _wrist_severity(wrist_extension: Array) -> Array:
     )
 
 
-quantity("-", name="wrist_severity", hand="keys")(_wrist_severity)
-quantity("-", name="wrist_severity", hand="mouse")(_wrist_severity)
+quantity("-", name="wrist_severity", cut=True, hand="keys")(_wrist_severity)
+quantity("-", name="wrist_severity", cut=True, hand="mouse")(_wrist_severity)
 
 
-@quantity("-", name="wrist_severity", hand="writing")
+@quantity("-", name="wrist_severity", cut=True, hand="writing")
 def wrist_writing_severity(person_shoes: Array) -> Array:
     """None: a writing wrist is not scored by slope."""
     return 0.0 * person_shoes
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def edge_severity(desk_edge: Words) -> Array:
     """Hands: a hard front edge presses (common practice)."""
     return np.where(np.asarray(desk_edge) == "sharp", 1.0, 0.0)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def seat_pressure_severity(seat_pressure: Array) -> Array:
     """Buttocks: hardness of the seat, at most 1."""
     return np.minimum(seat_pressure, 1.0)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def leg_gap_severity(leg_gap: Array) -> Array:
     """Legs: hanging feet."""
     return severity("leg_gap", leg_gap)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def seat_clearance_severity(seat_clearance: Array) -> Array:
     """Legs: seat edge close to the hollow of the knee."""
     return severity("seat_clearance", seat_clearance)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def clearance_severity(clearance: Array) -> Array:
     """Legs: little room under the desk."""
     return severity("clearance", clearance)
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def standing_severity(stand_share: Array, sitting_spell: Array) -> Array:
     """Legs: standing all the time in long spells; standing by turns scores nothing."""
     return np.where(np.asarray(stand_share) >= 1.0, severity("standing_spell", sitting_spell), 0.0)
@@ -257,17 +257,17 @@ def _viewing_severity(viewing_distance: Array) -> Array:
     return np.maximum(severity("viewing_near", viewing_distance), severity("viewing_far", viewing_distance))
 
 
-quantity("-", name="viewing_severity", target="screen")(_viewing_severity)
-quantity("-", name="viewing_severity", target="second")(_viewing_severity)
+quantity("-", name="viewing_severity", cut=True, target="screen")(_viewing_severity)
+quantity("-", name="viewing_severity", cut=True, target="second")(_viewing_severity)
 
 
-@quantity("-", name="viewing_severity", target="paper")
+@quantity("-", name="viewing_severity", cut=True, target="paper")
 def viewing_paper_severity(person_shoes: Array) -> Array:
     """None: one leans to paper, and that is scored."""
     return 0.0 * person_shoes
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def lux_severity(light_lux: Array) -> Array:
     """Eyes: too little light."""
     return severity("lux", light_lux)
@@ -279,17 +279,17 @@ def _glare_severity(light_glare: Words) -> Array:
     return np.where((word == "none") | (word == "unknown") | (word == "window_beside"), 0.0, 1.0)
 
 
-quantity("-", name="glare_severity", target="screen")(_glare_severity)
-quantity("-", name="glare_severity", target="second")(_glare_severity)
+quantity("-", name="glare_severity", cut=True, target="screen")(_glare_severity)
+quantity("-", name="glare_severity", cut=True, target="second")(_glare_severity)
 
 
-@quantity("-", name="glare_severity", target="paper")
+@quantity("-", name="glare_severity", cut=True, target="paper")
 def glare_paper_severity(person_shoes: Array) -> Array:
     """None: matt paper does not mirror."""
     return 0.0 * person_shoes
 
 
-@quantity("-")
+@quantity("-", cut=True)
 def phone_severity(phone: Words) -> Array:
     """Neck: telephone held between ear and shoulder."""
     return np.where(np.asarray(phone) == "cradled", 1.0, 0.0)

@@ -14,6 +14,7 @@ from deskmend.workstation.posture import (
     PAPER_DEPTH,
     PAPER_FROM_EDGE,
     SHEET_LENGTH,
+    sheet_rise,
 )
 from deskmend.workstation.quantities import Array, Words, angle, quantity, whole_mm
 
@@ -63,33 +64,44 @@ def second_top_height(desk_height: Array, laptop_screen_top: Array) -> Array:
     return np.asarray(desk_height + laptop_screen_top)
 
 
-@quantity("mm", name="target_top_height", target="paper")
-def paper_top_height(desk_height: Array, paper_base: Array, paper_slope: Array, desk_tilt: Array) -> Array:
-    """Upper edge of the sheet above the floor."""
-    rise = SHEET_LENGTH * np.sin(np.radians(paper_slope)) + PAPER_FROM_EDGE * np.sin(np.radians(desk_tilt))
-    return whole_mm(desk_height + paper_base + rise)
+@quantity("mm", name="target_half_height", target="screen")
+def screen_half_height(task_screen: Words, laptop_screen_height: Array, monitor_height: Array) -> Array:
+    """Half the height of the picture."""
+    tall = np.where(np.asarray(task_screen) == "monitor", monitor_height, laptop_screen_height)
+    return np.asarray(0.5 * tall)
+
+
+@quantity("mm", name="target_half_height", target="second")
+def second_half_height(laptop_screen_height: Array) -> Array:
+    """Half the height of the second screen's picture."""
+    return np.asarray(0.5 * laptop_screen_height)
+
+
+@quantity("mm", name="target_half_height", target="paper")
+def paper_half_height(paper_slope: Array) -> Array:
+    """Half the height by which a sloped sheet rises."""
+    return sheet_rise(0.5 * SHEET_LENGTH * np.sin(np.radians(paper_slope)))
 
 
 @quantity("mm", name="target_centre_height", target="screen")
-def screen_centre_height(
-    target_top_height: Array, task_screen: Words, laptop_screen_height: Array, monitor_height: Array
-) -> Array:
+def screen_centre_height(target_top_height: Array, target_half_height: Array) -> Array:
     """Middle of the picture above the floor."""
-    tall = np.where(np.asarray(task_screen) == "monitor", monitor_height, laptop_screen_height)
-    return np.asarray(target_top_height - 0.5 * tall)
+    return np.asarray(target_top_height - target_half_height)
 
 
 @quantity("mm", name="target_centre_height", target="second")
-def second_centre_height(target_top_height: Array, laptop_screen_height: Array) -> Array:
+def second_centre_height(target_top_height: Array, target_half_height: Array) -> Array:
     """Middle of the second screen's picture above the floor."""
-    return np.asarray(target_top_height - 0.5 * laptop_screen_height)
+    return np.asarray(target_top_height - target_half_height)
 
 
 @quantity("mm", name="target_centre_height", target="paper", cut=True)
-def paper_centre_height(desk_height: Array, paper_base: Array, paper_slope: Array, desk_tilt: Array) -> Array:
+def paper_centre_height(
+    desk_height: Array, paper_base: Array, target_half_height: Array, desk_tilt: Array
+) -> Array:
     """Middle of the sheet above the floor."""
-    rise = 0.5 * SHEET_LENGTH * np.sin(np.radians(paper_slope))
-    return whole_mm(desk_height + paper_base + rise + PAPER_FROM_EDGE * np.sin(np.radians(desk_tilt)))
+    tilted = sheet_rise(PAPER_FROM_EDGE * np.sin(np.radians(desk_tilt)))
+    return np.asarray(desk_height + paper_base + target_half_height + tilted)
 
 
 @quantity("mm", name="target_distance", target="screen")
@@ -112,16 +124,16 @@ def paper_far(paper_distance: Array, task_middle: Words, keyboard: Words) -> Arr
     return np.asarray(paper_distance + np.where(behind, PAPER_DEPTH, 0.0))
 
 
-@quantity("mm")
+@quantity("mm", cut=True)
 def eye_over_centre(eye_height: Array, target_centre_height: Array) -> Array:
     """Eye above the middle of what is looked at."""
     return np.asarray(eye_height - target_centre_height)
 
 
 @quantity("deg")
-def gaze_top(eye_height: Array, target_top_height: Array, target_distance: Array) -> Array:
+def gaze_top(eye_over_centre: Array, target_half_height: Array, target_distance: Array) -> Array:
     """Top edge below the horizontal through the eye."""
-    return angle(np.degrees(np.arctan2(eye_height - target_top_height, target_distance)))
+    return angle(np.degrees(np.arctan2(eye_over_centre - target_half_height, target_distance)))
 
 
 @quantity("deg")

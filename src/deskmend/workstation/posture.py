@@ -50,6 +50,11 @@ def _sin(degrees: Array) -> Array:
     return np.sin(np.radians(degrees))
 
 
+def sheet_rise(length: Array) -> Array:
+    """Rise of a sloped sheet to the nearest 5 mm: binders sag and stacks of paper vary by more [mm]."""
+    return 5.0 * whole_mm(length / 5.0)
+
+
 # --- seat, feet and legs -------------------------------------------------------------------------
 
 
@@ -166,7 +171,7 @@ def clearance(desk_underside: Array, desk_lap_lost: Array, legs_top: Array) -> A
 # --- eyes, elbows and hands ----------------------------------------------------------------------
 
 
-@quantity("mm", name="eye_height", mode="sit")
+@quantity("mm", name="eye_height", cut=True, mode="sit")
 def eye_height_sitting(
     seat_top: Array, sitting_eye_height: Array, recline_used: Array, slump: Array
 ) -> Array:
@@ -206,6 +211,12 @@ def desk_gap(desk_height: Array, elbow_height: Array) -> Array:
 
 
 @quantity("mm")
+def standing_desk_gap(desk_height: Array, standing_elbow_height: Array, person_shoes: Array) -> Array:
+    """Desk top above the hanging elbow of the standing person; under 0 below it."""
+    return np.asarray(desk_height - (standing_elbow_height + person_shoes))
+
+
+@quantity("mm")
 def laptop_base(desk_height: Array, screen_raise: Array, task_screen: Words) -> Array:
     """What the laptop stands on, above the floor; a raise under a monitor does not lift it."""
     return np.asarray(desk_height + np.where(np.asarray(task_screen) == "monitor", 0.0, screen_raise))
@@ -239,8 +250,8 @@ def mouse_height(
 @quantity("mm", name="hand_height", hand="writing", cut=True)
 def writing_height(desk_height: Array, paper_base: Array, paper_slope: Array, desk_tilt: Array) -> Array:
     """Middle of the sheet written on, above the floor."""
-    rise = 0.5 * SHEET_LENGTH * _sin(paper_slope) + PAPER_FROM_EDGE * _sin(desk_tilt)
-    return whole_mm(desk_height + paper_base + rise)
+    sloped = sheet_rise(0.5 * SHEET_LENGTH * _sin(paper_slope))
+    return np.asarray(desk_height + paper_base + sloped + sheet_rise(PAPER_FROM_EDGE * _sin(desk_tilt)))
 
 
 @quantity("mm", cut=True)
