@@ -43,8 +43,7 @@ def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> dict[
 
 def failure_text(hinders: str, would_help: str) -> str:
     """Why there is no plan, and what would help."""
-    help_line = f"What would help: {visible(would_help, None)}.\n" if would_help else ""
-    return f"No plan: {visible(hinders, None)}.\n{help_line}"
+    return f"No plan: {visible(hinders, None)}; {visible(would_help, None)}.\n"
 
 
 def failure_document(code: int, hinders: str, would_help: str) -> dict[str, Any]:

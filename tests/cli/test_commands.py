@@ -1,0 +1,243 @@
+"""Each command does what the contract says: documents, their keys, and figures that agree."""
+
+from __future__ import annotations
+
+import json
+import re
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import Result
+
+from deskmend.api import load_catalog
+from deskmend.risk.severity import REGIONS
+
+from .conftest import CASE, PRICES, Run
+
+PLAN_KEYS = {
+    "format", "case", "currency", "budget", "limit", "cost", "cost_now", "minutes", "strain", "scores",
+    "steps", "shopping", "watch_for", "proof", "warnings",
+}  # fmt: skip
+STEP_KEYS = {
+    "order", "fix", "with", "place", "task", "size", "kind", "cost", "minutes", "when", "strain_after",
+    "why", "how", "cautions", "evidence",
+}  # fmt: skip
+
+
+def test_plan_document_has_the_keys_of_the_contract(
+    plan_result: Result, plan_document: dict[str, Any]
+) -> None:
+    assert plan_result.exit_code == 0
+    assert plan_document["format"] == "deskmend-plan/1"
+    assert PLAN_KEYS <= plan_document.keys()
+    assert {"before", "after_free", "after", "plain_before", "plain_after", "by_region"} <= plan_document[
+        "strain"
+    ].keys()
+    assert list(plan_document["strain"]["by_region"]) == list(REGIONS)
+    assert plan_document["steps"]
+    for step in plan_document["steps"]:
+        assert STEP_KEYS <= step.keys()
+    assert plan_document["proof"]["status"] == "optimal"
+
+
+def test_plan_figures_agree_with_each_other(plan_document: dict[str, Any]) -> None:
+    steps, strain = plan_document["steps"], plan_document["strain"]
+    cost = Decimal(plan_document["cost"])
+    assert sum(Decimal(step["cost"]) for step in steps) == cost
+    assert sum(Decimal(line["cost"]) for line in plan_document["shopping"]) == cost
+    assert cost <= Decimal(plan_document["limit"])
+    assert Decimal(plan_document["cost_now"]) <= Decimal(plan_document["budget"])
+    assert sum(step["minutes"] for step in steps) == plan_document["minutes"]
+    assert [step["order"] for step in steps] == list(range(1, len(steps) + 1))
+    assert steps[-1]["strain_after"] == strain["after"] == plan_document["proof"]["strain_bound"]
+    assert strain["after"] <= strain["after_free"] <= strain["before"]
+    for moment in ("before", "after"):
+        regions = [Decimal(repr(by[moment])) for by in strain["by_region"].values()]
+        assert sum(regions) == Decimal(repr(strain[moment]))
+
+
+def test_steps_before_the_first_purchase_are_for_today(plan_document: dict[str, Any]) -> None:
+    whens = [step["when"] for step in plan_document["steps"]]
+    first = next((n for n, s in enumerate(plan_document["steps"]) if Decimal(s["cost"]) > 0), len(whens))
+    assert whens == ["today"] * first + ["first_purchase"] * (len(whens) - first)
+
+
+def test_strain_has_at_most_six_decimals(plan_result: Result) -> None:
+    numbers = re.findall(r'"(?:before|after|strain_after|strain_bound)": ([0-9.e-]+)', plan_result.stdout)
+    assert len(numbers) > 20
+    assert all(len(number.partition(".")[2]) <= 6 for number in numbers)
+
+
+def test_with_names_of_a_plan_give_its_strain_and_cost_to_the_last_digit(
+    run: Run, plan_document: dict[str, Any]
+) -> None:
+    names = [name for step in plan_document["steps"] for name in ("--with", step["with"])]
+    result = run("assess", CASE, "--json", *names)
+    assert result.exit_code == 0, result.stderr
+    document = json.loads(result.stdout)
+    assert document["strain"]["total"] == plan_document["strain"]["after"]
+    assert document["strain"]["plain_total"] == plan_document["strain"]["plain_after"]
+    assert document["strain"]["without_fixes"] == plan_document["strain"]["before"]
+    assert document["cost"] == plan_document["cost"]
+    assert document["rules_broken"] == []
+
+
+def test_size_and_with_of_a_step_tell_the_same(plan_document: dict[str, Any]) -> None:
+    sizes = [step for step in plan_document["steps"] if step["size"] is not None]
+    assert sizes
+    for step in sizes:
+        assert step["with"].endswith(f"{step['fix']}={step['size']}")
+        assert not any("{size}" in line for line in [*step["how"], *step["cautions"]])
+
+
+def test_plan_page_tells_in_this_order(plan_page: Result) -> None:
+    headings = [
+        "Plan: ",
+        "Strain: ",
+        "Today, for nothing",
+        "Buy, in this order",
+        "How to do each step",
+        "Only if it happens",
+        "How much strain is left where",
+        "How sure this is",
+        "What this does not say",
+        "Check again after two weeks",
+        "For the assessor",
+    ]
+    places = [plan_page.stdout.index(heading) for heading in headings]
+    assert places == sorted(places)
+    assert "Proven: no other choice within 40.00 EUR" in plan_page.stdout
+    assert max(map(len, plan_page.stdout.splitlines())) <= 100
+    assert plan_page.stdout.isascii()
+
+
+def test_page_and_document_tell_the_same_cost(plan_page: Result, plan_document: dict[str, Any]) -> None:
+    assert f"Cost: {plan_document['cost']} EUR." in plan_page.stdout
+    for step in plan_document["steps"]:
+        assert f"--with {step['with']}\n" in plan_page.stdout + "\n"
+
+
+def test_a_warning_sign_stands_above_everything(run: Run, tmp_path: Any) -> None:
+    sign = load_catalog().signs[0]
+    text = Path(CASE).read_text(encoding="utf-8")
+    case = tmp_path / "case.yaml"
+    case.write_text(
+        text.replace("person:\n", f"person:\n  warning_signs: [{sign.id}]\n", 1), encoding="utf-8"
+    )
+    result = run("plan", str(case), "--prices", PRICES, "--budget", "0", "--minutes", "5")
+    assert result.exit_code == 0, result.stderr
+    page = result.stdout
+    assert page.index("FIRST: see a licensed clinician") < page.index("Strain:")
+    assert sign.sign[:40] in page.replace("\n  ", " ")
+
+
+def test_assess_document(assess_result: Result) -> None:
+    document = json.loads(assess_result.stdout)
+    assert assess_result.exit_code == 0
+    assert document["format"] == "deskmend-assessment/1"
+    assert {"strain", "cost", "quantities", "scores", "warnings"} <= document.keys()
+    assert list(document["strain"]["by_region"]) == list(REGIONS)
+    assert document["cost"] == "0.00"
+    keys = {"task", "name", "value", "unit", "low", "high", "severity", "source", "estimated"}
+    for one in document["quantities"]:
+        assert keys <= one.keys()
+        outside = one["value"] is not None and (
+            (one["low"] is not None and one["value"] < one["low"])
+            or (one["high"] is not None and one["value"] > one["high"])
+        )
+        assert (one["severity"] > 0) <= outside
+
+
+def test_assess_page_puts_what_is_outside_first(run: Run) -> None:
+    page = run("assess", CASE, "--prices", PRICES, "--with", "kitchen.back_towel").stdout
+    places = [page.index(h) for h in ("Strain by region", "Outside their range", "Within their range")]
+    assert places == sorted(places)
+    assert "kitchen.back_towel" in page
+    assert max(map(len, page.splitlines())) <= 100
+
+
+def test_json_leaves_stdout_to_one_document_and_stderr_to_warnings(run: Run, tmp_path: Any) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(Path(CASE).read_text(encoding="utf-8"), encoding="utf-8")
+    result = run("assess", str(case), "--json")
+    assert "prices are an invented sample" in result.stderr
+    warnings = [f"warning: {text}" for text in json.loads(result.stdout)["warnings"]]
+    assert result.stderr.splitlines() == warnings
+    assert run("assess", str(case), "--json", "--quiet").stderr == ""
+
+
+def test_catalog_lists_every_fix(run: Run) -> None:
+    catalog = load_catalog()
+    document = json.loads(run("catalog", "--json").stdout)
+    assert document["format"] == "deskmend-catalog/1"
+    assert [fix["id"] for fix in document["fixes"]] == [fix.id for fix in catalog.fixes]
+    for fix in document["fixes"]:
+        assert {"id", "title", "kind", "decision", "scope", "evidence"} <= fix.keys()
+    page = run("catalog").stdout
+    assert all(re.search(rf"^  {fix.id} ", page, re.MULTILINE) for fix in catalog.fixes)
+
+
+def test_catalog_shows_one_fix_in_full(run: Run) -> None:
+    fix = load_catalog().by_id["screen_books"]
+    page = " ".join(run("catalog", "Screen_Books", "--prices", PRICES).stdout.split())
+    for text in [*fix.how, *fix.cautions, *(note.finding for note in fix.evidence)]:
+        assert text.replace("{size}", "SIZE") in page
+    document = json.loads(run("catalog", "screen_books", "--json").stdout)
+    assert [one["id"] for one in document["fixes"]] == ["screen_books"]
+    assert len(document["fixes"][0]["evidence"]) == len(fix.evidence)
+
+
+@pytest.mark.parametrize("fix", [fix.id for fix in load_catalog().fixes])
+def test_every_fix_can_be_shown(run: Run, fix: str) -> None:
+    result = run("catalog", fix, "--prices", PRICES)
+    assert result.exit_code == 0
+    assert max(map(len, result.stdout.splitlines())) <= 100
+
+
+def test_check_tells_the_kind_of_each_file(run: Run) -> None:
+    result = run("check", CASE, PRICES, "--json")
+    document = json.loads(result.stdout)
+    assert result.exit_code == 0
+    assert document["faults"] == []
+    assert [one["kind"] for one in document["files"]] == ["case", "prices"]
+
+
+def test_check_lists_every_fault_of_every_file(run: Run, tmp_path: Any) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(
+        "format: deskmend-case/1\nperson: {stature: 158}\nplaces: []\ntasks: []\n", encoding="utf-8"
+    )
+    prices = tmp_path / "mine.csv"
+    prices.write_text("item,pack,price,currency\ntowel,1,2.505,EUR\ntape,0,1.00,EUR\n", encoding="utf-8")
+    result = run("check", str(case), str(prices), CASE)
+    assert result.exit_code == 2
+    assert f'{case}:2: person.stature: read "158"' in result.stdout
+    assert "did you mean" in result.stdout
+    assert {f"{prices}:2:", f"{prices}:3:"} <= {line.split(" ")[0] for line in result.stdout.splitlines()}
+    assert f"{CASE}: no faults (case)" in result.stdout
+
+
+def test_check_knows_wishes_and_things_the_catalog_does_not(run: Run, tmp_path: Any) -> None:
+    case = tmp_path / "case.yaml"
+    text = Path(CASE).read_text(encoding="utf-8").replace("  bath_towel: 1", "  bath_towl: 1")
+    case.write_text(text + "wishes: {never: [screen_bookz]}\n", encoding="utf-8")
+    result = run("check", str(case))
+    assert result.exit_code == 2
+    assert "did you mean bath_towel?" in result.stdout
+    assert "did you mean screen_books?" in result.stdout
+
+
+def test_a_file_of_a_catalog_is_sent_to_its_folder(run: Run, tmp_path: Any) -> None:
+    part = tmp_path / "items.yaml"
+    part.write_text("format: deskmend-items/1\nitems: []\n", encoding="utf-8")
+    result = run("check", str(part))
+    assert result.exit_code == 2
+    assert "check the catalog's folder" in result.stdout
+
+
+def test_the_shipped_catalog_has_no_faults(run: Run) -> None:
+    result = run("check", str(load_catalog().folder))
+    assert result.exit_code == 0, result.stdout
+    assert "(catalog)" in result.stdout

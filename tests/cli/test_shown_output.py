@@ -1,0 +1,43 @@
+"""What README and docs show is what the program says; every command and option explains itself."""
+
+from __future__ import annotations
+
+import click
+import pytest
+
+from deskmend.cli import deskmend
+
+from .shown_output import ROOT, Block, blocks, made_again
+
+SHOWN = list(blocks())
+AGAIN = "write the pages anew: python tests/cli/shown_output.py"
+
+
+@pytest.mark.parametrize("block", SHOWN, ids=[f"{block.file}: {block.arguments}" for block in SHOWN])
+def test_output_shown_is_the_output_given(block: Block) -> None:
+    assert block.shown == made_again(block.arguments, block.until), AGAIN
+
+
+def test_readme_shows_a_plan_and_usage_shows_every_help() -> None:
+    plan = "plan scenarios/kitchen_books/case.yaml"
+    assert plan in [block.arguments for block in SHOWN if block.file == "README.md"]
+    helped = {block.arguments for block in SHOWN if block.file == "usage.md"}
+    assert helped >= {"--help", *(f"{name} --help" for name in deskmend.commands)}
+
+
+@pytest.mark.parametrize("name", sorted(deskmend.commands))
+def test_every_command_and_option_has_help(name: str) -> None:
+    command = deskmend.commands[name]
+    assert command.help
+    assert command.short_help
+    options = [one for one in command.params if isinstance(one, click.Option)]
+    assert [one.name for one in options if not one.help] == []
+    arguments = [one for one in command.params if isinstance(one, click.Argument)]
+    for argument in arguments:
+        assert argument.make_metavar(click.Context(command)).strip("[].") in command.help
+
+
+def test_readme_begins_with_two_commands_that_set_up_and_run() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert ".venv/bin/pip install . && .venv/bin/deskmend plan scenarios/kitchen_books/case.yaml" in text
+    assert ".venv/bin/pip install -e '.[test]' && .venv/bin/python -m pytest" in text

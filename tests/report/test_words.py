@@ -1,0 +1,72 @@
+"""Plain words: every quantity, region and thing has some, and signs are told in words."""
+
+from __future__ import annotations
+
+import pytest
+
+import deskmend.planning.plan  # noqa: F401  (fills the registry of quantities)
+from deskmend.planning.reasons import quantity_behind
+from deskmend.published_table import read_table
+from deskmend.report.words import change_words, quantity_words, range_words, region_word, value_words
+from deskmend.risk.severity import REGIONS, curves
+from deskmend.risk.strain import exposures
+from deskmend.workstation.graph import ROLES
+from deskmend.workstation.quantities import QUANTITIES
+
+PHRASES = {row["name"] for row in read_table("deskmend.report", "phrases.csv")}
+
+
+def test_every_quantity_that_is_shown_has_words() -> None:
+    shown = {name for name, (one, *_) in QUANTITIES.quantities.items() if one.unit in ("mm", "deg")}
+    assert len(shown) > 30
+    assert shown - PHRASES == set()
+
+
+def test_every_curve_and_exposure_has_words() -> None:
+    behind = {quantity_behind(one.severity) or one.name for one in exposures()}
+    assert behind - PHRASES == set()
+    assert {curve.quantity for curve in curves().values()} - PHRASES == set()
+
+
+def test_no_words_are_kept_for_what_does_not_exist() -> None:
+    known = set(QUANTITIES.quantities) | {one.name for one in exposures()}
+    known |= {curve.quantity for curve in curves().values()} | {"seat_pressure", "back_lack"}
+    assert PHRASES - known == set()
+
+
+def test_every_thing_has_a_word() -> None:
+    things = {row["of"] for row in read_table("deskmend.report", "things.csv")}
+    assert things == {*ROLES["target"], *ROLES["hand"], "laptop", "monitor"}
+
+
+def test_every_region_has_a_word() -> None:
+    assert [region_word(region) for region in REGIONS][3] == "arms and hands"
+
+
+def test_phrases_name_the_thing() -> None:
+    assert quantity_words("gaze_centre", "screen") == "looking down at the screen"
+    assert quantity_words("reach", "keys") == "reach to the keyboard"
+    assert "{of}" not in quantity_words("reach", "")
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "unit", "name", "words"),
+    [
+        (38.0, 20.0, "deg", "gaze_centre", "38 to 20 degrees"),
+        (97.0, 87.0, "mm", "hand_gap", "97 to 87 mm above the elbow"),
+        (20.0, -15.0, "mm", "hand_gap", "20 mm above the elbow to 15 mm below the elbow"),
+        (20.0, 0.0, "mm", "hand_gap", "20 mm above the elbow to 0 mm"),
+        (-24.0, -21.0, "deg", "wrist_extension", "24 to 21 degrees bent down"),
+        (20.2, 19.8, "deg", "trunk_inclination", "20 degrees"),
+        (0.6, 0.25, "-", "back_lack", "0.6 to 0.25"),
+    ],
+)
+def test_changes(before: float, after: float, unit: str, name: str, words: str) -> None:
+    assert change_words(before, after, unit, name) == words
+
+
+def test_values_and_ranges_tell_their_sign() -> None:
+    assert value_words(-85.0, "mm", "leg_gap") == "85 mm below the hollow of the knee"
+    assert range_words(-10.0, 40.0, "mm", "hand_gap") == "10 mm below the elbow to 40 mm above the elbow"
+    assert range_words(None, 15.0, "deg", "neck_rotation") == "at most 15 degrees"
+    assert range_words(None, 10.0, "mm", "leg_gap") == "not over 10 mm above the hollow of the knee"
