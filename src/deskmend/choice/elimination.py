@@ -8,10 +8,13 @@ resources: the best assignment without a limit is the best with it whenever it k
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
+from itertools import takewhile
 
 import numpy as np
 
 from deskmend.choice.evaluate import evaluate
+from deskmend.choice.labels import Relation, TooWide
 from deskmend.choice.multipliers import Prices, search_prices
 from deskmend.choice.network import Network
 from deskmend.choice.packing import WORD_LIMIT
@@ -28,6 +31,9 @@ MOST_CELLS = 2e7
 
 MOST_PAIRS = 1e9
 """Pairs of labels that one search may join."""
+
+LADDER_PAIRS = 3e6
+"""Pairs of labels worth joining for the whole frontier in one pass; beyond, it is found part by part."""
 
 FIRST_GUESSES = (16, 4, 1)
 """Parts of the gap between lower and upper limit within which the best is sought, one after the other."""
@@ -77,9 +83,9 @@ class Elimination:
             Always proven.
         """
         best = self._best(self._caps(self.problem.money))
-        if best is None:
+        if not best:
             return Choice({}, None, True, None, "infeasible", ENGINE)
-        return self._choice(best)
+        return self._choice(best[0])
 
     def frontier(self) -> list[Choice]:
         """Find every cost at which the best value changes; value comes first in the order of preference.
@@ -91,27 +97,36 @@ class Elimination:
         """
         money = self.problem.money
         caps = self._caps(money)
-        others = {resource: cap for resource, cap in caps.items() if resource != "cost"}
-        ladder = self._ladder(WORD_LIMIT if money is None else money)
         rungs: list[Found] = []
+        try:
+            ladder = self._ladder(WORD_LIMIT if money is None else money)
+        except TooWide:
+            ladder = []
+            rungs = self._descent(money, 0)
         for number, rung in enumerate(ladder):
-            if all(rung.taken[resource] <= cap for resource, cap in others.items()):
+            if _keeps(rung, caps):
                 rungs.append(rung)
                 continue
             # the best at these costs breaks another limit: go down from the next cost, best by best
             limit = ladder[number + 1].taken["cost"] - 1 if number + 1 < len(ladder) else money
-            while limit is None or limit >= rung.taken["cost"]:
-                found = self._best(self._caps(limit))
-                if found is None or found.taken["cost"] < rung.taken["cost"]:
-                    break
-                rungs.append(found)
-                limit = found.taken["cost"] - 1
+            rungs += self._descent(limit, rung.taken["cost"])
         rungs.sort(key=lambda found: (found.taken["cost"], found.leading))
         kept: list[Found] = []
         for rung in rungs:
             if not kept or rung.leading < kept[-1].leading:
                 kept.append(rung)
         return [self._choice(rung) for rung in kept]
+
+    def _descent(self, limit: int | None, floor: int) -> list[Found]:
+        """Find the best assignment at every cost between two at which it changes, the highest first."""
+        rungs: list[Found] = []
+        while limit is None or limit >= floor:
+            found = self._best(self._caps(limit))
+            if not found:
+                break
+            rungs += found
+            limit = found[-1].taken["cost"] - 1
+        return rungs
 
     def _caps(self, money: int | None) -> dict[Resource, int]:
         """Every limit of the problem, minutes in units."""
@@ -124,31 +139,31 @@ class Elimination:
             caps[number] = limit.at_most
         return caps
 
-    def _best(self, caps: Mapping[Resource, int]) -> Found | None:
-        """Find the best assignment within all limits, carrying only those that bind."""
+    def _best(self, caps: Mapping[Resource, int]) -> list[Found]:
+        """Find the best assignment within all limits, carrying only those that bind.
+
+        What else is known for lower limits of the cost follows it; empty when nothing is allowed.
+        """
         active: list[Resource] = []
-        found = self._without_limits()
-        while found is not None:
-            broken = [resource for resource, cap in caps.items() if found.taken[resource] > cap]
+        best = self.tree.unlimited()
+        found = [] if best is None else [best]
+        while found:
+            broken = [resource for resource, cap in caps.items() if found[0].taken[resource] > cap]
             if not broken:
-                return found
+                return [found[0], *takewhile(partial(_keeps, caps=caps), found[1:])]
             if self.by_cost and "cost" in broken:
                 # nothing is cheaper than the cheapest
-                return None
+                return []
             active += [resource for resource in broken if resource not in active]
             found = self._within({resource: caps[resource] for resource in active})
-        return None
+        return []
 
-    def _without_limits(self) -> Found | None:
-        best = self.tree.best_priced(1, {})
-        return None if best is None else best[0]
-
-    def _within(self, caps: Mapping[Resource, int]) -> Found | None:
-        """Find the best assignment within some limits."""
+    def _within(self, caps: Mapping[Resource, int]) -> list[Found]:
+        """Find the best assignment within some limits, and what the same labels show for lower costs."""
         tree = self.tree
         prices = search_prices(tree, caps)
         if prices is None:
-            return None
+            return []
         remaining = tree.remaining(prices.leading_weight, prices.weights)
         resources = list(caps)
         weights = [prices.weights[resource] for resource in resources]
@@ -157,6 +172,7 @@ class Elimination:
         best = prices.best
         for most in self._guesses(prices):
             wanted = None
+            priced = WORD_LIMIT
             if most is not None:
                 priced = prices.leading_weight * most + room
                 wanted = Pruning(remaining, weights, prices.leading_weight, tree.leading_unit, priced)
@@ -167,8 +183,37 @@ class Elimination:
                     best = found
             # every assignment up to the guess was kept, so what is best within it is best of all
             if best is not None and (most is None or best.leading <= most):
-                return best
-        return None
+                return [best, *self._harvest(final, caps, best, prices, priced)]
+        return []
+
+    def _harvest(
+        self, final: Relation, caps: Mapping[Resource, int], best: Found, prices: Prices, priced: int
+    ) -> list[Found]:
+        """Read off the best assignments at lower costs, as far down as the labels kept can show them.
+
+        At a lower cost limit every assignment as good as the best label has a priced sum of at most what
+        that label and the limit come to.  While that is within what was kept, no better one was dropped.
+        """
+        if "cost" not in caps:
+            return []
+        row = list(caps).index("cost")
+        others = sum(prices.weights[resource] * cap for resource, cap in caps.items() if resource != "cost")
+        order = np.lexsort((*final.words[::-1], final.taken[row])).tolist()
+        ladder: list[Found] = []
+        for number in order:
+            found = self.tree.found(final.words[:, number])
+            if not ladder or found.leading < ladder[-1].leading:
+                ladder.append(found)
+        rungs: list[Found] = []
+        limit = best.taken["cost"] - 1
+        for found in reversed(ladder):
+            if found.taken["cost"] > limit:
+                continue
+            if prices.leading_weight * found.leading + prices.weights["cost"] * limit + others > priced:
+                break
+            rungs.append(found)
+            limit = found.taken["cost"] - 1
+        return rungs
 
     def _guesses(self, prices: Prices) -> list[int | None]:
         """Upper limits of what leads, within which to look for the best; None: no limit."""
@@ -185,7 +230,8 @@ class Elimination:
     def _ladder(self, money: int) -> list[Found]:
         """Find the best assignment at every cost where it changes, other limits left aside."""
         tree = self.tree
-        final = tree.labelled(["cost"], np.array([money], dtype=np.int64), None, UNPRUNED_LABELS)
+        with tree.domains.at_most(LADDER_PAIRS):
+            final = tree.labelled(["cost"], np.array([money], dtype=np.int64), None, UNPRUNED_LABELS)
         order = np.lexsort((*final.words[::-1], final.taken[0]))
         rungs: list[Found] = []
         for number in order.tolist():
@@ -196,3 +242,8 @@ class Elimination:
 
     def _choice(self, found: Found) -> Choice:
         return choice_from(self.problem, evaluate(self.problem, self.network.names_of(found.states)), ENGINE)
+
+
+def _keeps(found: Found, caps: Mapping[Resource, int]) -> bool:
+    """Tell whether an assignment keeps every limit but that of cost, which falls along a frontier."""
+    return all(found.taken[resource] <= cap for resource, cap in caps.items() if resource != "cost")

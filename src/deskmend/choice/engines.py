@@ -14,8 +14,11 @@ Engine = Literal["auto", "program", "elimination"]
 AUTO_CELLS = 2e6
 """Up to this many cells a problem goes to elimination; larger ones to the integer program."""
 
-AUTO_PAIRS = 6e7
+AUTO_PAIRS = 3e7
 """Pairs of labels elimination may join before a problem goes to the integer program after all."""
+
+FRONTIER_PAIRS = 5e8
+"""The same for a whole frontier, which replaces dozens of integer programs."""
 
 
 def solve(problem: Problem, engine: Engine = "auto", seconds: float | None = None) -> Choice:
@@ -94,7 +97,7 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
         rungs = [choice] if choice.found else []
     else:
         try:
-            rungs = Elimination(problem, network, most_pairs=10 * AUTO_PAIRS).frontier()
+            rungs = Elimination(problem, network, most_pairs=FRONTIER_PAIRS).frontier()
         except TooWide:
             rungs = _step_by_step(problem, seconds)
     for rung in rungs:

@@ -63,84 +63,75 @@ def search_prices(tree: Tree, caps: Mapping[Resource, int]) -> Prices | None:
 class _Search:
     tree: Tree
     caps: Mapping[Resource, int]
-    weights: dict[Resource, int] = field(default_factory=dict)
     scale: int = 1
+    weights: dict[Resource, int] = field(default_factory=dict)
     least: int | None = None
     kept: dict[Resource, int] = field(default_factory=dict)
-    best: Found | None = None
 
     def run(self) -> Prices | None:
-        self.scale = self._scale()
+        for resource, cap in self.caps.items():
+            thriftiest = self.tree.thriftiest(resource)
+            if thriftiest is None or thriftiest.taken[resource] > cap:
+                return None
+        # as finely as 62 bits allow, within reason
+        room = max(1, self.tree.leading_total) * (len(self.caps) + 1)
+        self.scale = max(1, min(LARGEST_SCALE, SCALE_LIMIT // room))
         self.weights = dict.fromkeys(self.caps, 0)
         self.kept = dict(self.weights)
-        thrifty: dict[Resource, Found] = {}
-        for resource, cap in self.caps.items():
-            cheapest = self.tree.best_priced(0, {resource: 1})
-            if cheapest is None:
-                return None
-            found = cheapest[0]
-            if found.taken[resource] > cap:
-                return None
-            self._note(found)
-            thrifty[resource] = found
-        rounds = 1 if len(self.caps) == 1 else 2
-        for _ in range(rounds):
+        for _ in range(1 if len(self.caps) == 1 else 2):
             for resource in self.caps:
-                self._price(resource, thrifty[resource])
+                self._price(resource)
         assert self.least is not None
-        return Prices(self.scale, self.kept, max(0, self.least), self.best)
+        keeping = [
+            found
+            for found in self.tree.pool
+            if all(found.taken[resource] <= cap for resource, cap in self.caps.items())
+        ]
+        best = min(keeping, key=lambda found: found.leading, default=None)
+        return Prices(self.scale, self.kept, max(0, self.least), best)
 
-    def _scale(self) -> int:
-        """How finely prices are told apart: as finely as 62 bits allow, within reason."""
-        room = max(1, self.tree.leading_total) * (len(self.caps) + 1)
-        return max(1, min(LARGEST_SCALE, SCALE_LIMIT // room))
-
-    def _price(self, resource: Resource, thrifty: Found) -> None:
+    def _price(self, resource: Resource) -> None:
         """Find the price of one resource, the others as they are."""
-        self.weights[resource] = 0
-        lavish = self._pass()
-        if lavish.taken[resource] <= self.caps[resource]:
-            return
         for _ in range(MOST_ROUNDS):
-            saved = lavish.taken[resource] - thrifty.taken[resource]
-            dearer = self._priced(thrifty) - self._priced(lavish)
-            dearer -= self.weights[resource] * (thrifty.taken[resource] - lavish.taken[resource])
-            if saved <= 0 or dearer <= 0:
+            known = self._set_price(resource)
+            best = self.tree.best_priced(self.scale, self.weights)
+            assert best is not None
+            room = sum(weight * self.caps[name] for name, weight in self.weights.items())
+            least = -(-(best[1] - room) // self.scale)
+            if self.least is None or least > self.least:
+                self.least, self.kept = least, dict(self.weights)
+            if best[1] >= known:
                 return
-            # no price may exceed what keeps every sum within its word
-            largest = SCALE_LIMIT // (len(self.caps) + 1) // max(1, self.tree.total(resource))
-            price = min(dearer // saved, largest)
-            if price == self.weights[resource]:
-                return
-            self.weights[resource] = price
-            found = self._pass()
-            if found.states in (lavish.states, thrifty.states):
-                return
-            if found.taken[resource] > self.caps[resource]:
-                lavish = found
+
+    def _set_price(self, resource: Resource) -> int:
+        """Set the price that the assignments met so far suggest; return the least priced sum of them.
+
+        Along the lower hull of what leads against what is taken, the price is the slope where the limit is
+        crossed.
+        """
+        self.weights[resource] = 0
+        pool = self.tree.pool
+        taken = [found.taken[resource] for found in pool]
+        worth = [
+            self.scale * found.leading
+            + sum(weight * found.taken[name] for name, weight in self.weights.items())
+            for found in pool
+        ]
+        places = range(len(pool))
+        lavish = min(places, key=lambda k: (worth[k], taken[k]))
+        thrifty = min(places, key=lambda k: (taken[k], worth[k]))
+        # no price may exceed what keeps every sum within its word
+        largest = SCALE_LIMIT // (len(self.caps) + 1) // max(1, self.tree.total(resource))
+        price = 0
+        while taken[lavish] > self.caps[resource]:
+            price = min((worth[thrifty] - worth[lavish]) // (taken[lavish] - taken[thrifty]), largest)
+            lowest = min(places, key=lambda k: (worth[k] + price * taken[k], taken[k]))
+            sums = [worth[k] + price * taken[k] for k in (lowest, lavish, thrifty)]
+            if sums[0] >= min(sums[1:]):
+                break
+            if taken[lowest] > self.caps[resource]:
+                lavish = lowest
             else:
-                thrifty = found
-
-    def _priced(self, found: Found) -> int:
-        return self.scale * found.leading + sum(
-            weight * found.taken[resource] for resource, weight in self.weights.items()
-        )
-
-    def _pass(self) -> Found:
-        best = self.tree.best_priced(self.scale, self.weights)
-        assert best is not None
-        found, priced = best
-        self._note(found)
-        room = sum(weight * self.caps[resource] for resource, weight in self.weights.items())
-        least = -(-(priced - room) // self.scale)
-        if self.least is None or least > self.least:
-            self.least = least
-            self.kept = dict(self.weights)
-        return found
-
-    def _note(self, found: Found) -> None:
-        """Keep the best assignment met that breaks no limit."""
-        if all(found.taken[resource] <= cap for resource, cap in self.caps.items()) and (
-            self.best is None or found.leading < self.best.leading
-        ):
-            self.best = found
+                thrifty = lowest
+        self.weights[resource] = price
+        return min(worth[k] + price * taken[k] for k in places)

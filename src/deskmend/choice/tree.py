@@ -89,6 +89,10 @@ class Tree:
             raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
         self._plans[PRUNED_LABELS] = self._plan(order)
         self._passes: Passes | None = None
+        self.pool: list[Found] = []
+        self._met: set[tuple[int, ...]] = set()
+        self._thriftiest: dict[Resource, Found | None] = {}
+        self._unlimited: list[Found | None] = []
         self.words = [self._words(part) for part in self.parts]
 
     def _chain_items(self) -> None:
@@ -218,7 +222,44 @@ class Tree:
             for amounts, words in zip(priced, self.words, strict=True)
         ]
         best = self.passes.best(words)
-        return None if best is None else (self.found(best[1:]), int(best[0]))
+        if best is None:
+            return None
+        found = self.found(best[1:])
+        if found.states not in self._met:
+            self._met.add(found.states)
+            self.pool.append(found)
+        return found, int(best[0])
+
+    def thriftiest(self, resource: Resource) -> Found | None:
+        """Find the assignment that takes least of a resource.
+
+        Parameters
+        ----------
+        resource : str or int
+            A resource.
+
+        Returns
+        -------
+        Found or None
+            Worked out once; None when nothing is allowed.
+        """
+        if resource not in self._thriftiest:
+            best = self.best_priced(0, {resource: 1})
+            self._thriftiest[resource] = None if best is None else best[0]
+        return self._thriftiest[resource]
+
+    def unlimited(self) -> Found | None:
+        """Find the best assignment when no resource is limited.
+
+        Returns
+        -------
+        Found or None
+            Worked out once; None when nothing is allowed.
+        """
+        if not self._unlimited:
+            best = self.best_priced(1, {})
+            self._unlimited.append(None if best is None else best[0])
+        return self._unlimited[0]
 
     def remaining(self, leading_weight: int, prices: Mapping[Resource, int]) -> Remaining:
         """What must still be added at every point of the plan when resources have a price.
