@@ -153,7 +153,7 @@ def why_text(step: OrderedStep) -> str:
     if better:
         parts.append(f"Better: {'; '.join(better)}.")
     if worse:
-        parts.append(f"{'A little worse' if better else 'Worse'}: {'; '.join(worse)}.")
+        parts.append(f"Worse: {'; '.join(worse)}.")
     return " ".join(parts) or "By itself it takes nothing off; another step needs it."
 
 
