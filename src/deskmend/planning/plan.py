@@ -6,44 +6,29 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from deskmend.choice import Choice, Problem, solve
-from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean
+from deskmend.choice import Choice, solve
+from deskmend.errors import DefectError
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import WatchFor
-from deskmend.intake.ids import ALLOWED_FIX_NAME, parse_fix_name
 from deskmend.intake.price_table import PriceTable
 from deskmend.money import format_amount
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, bill_of, cheapest_packs, minutes_of
 from deskmend.planning.breaches import breaches
-from deskmend.planning.inputs import fitting_faults, sign_warnings
-from deskmend.planning.model import Model, add_terms
-from deskmend.planning.offers import KEEP, LeftOut, Offers, OptionSpec, offers_for
+from deskmend.planning.goal_results import missed_goals
+from deskmend.planning.goals import Goal
+from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, put_in_order
-from deskmend.planning.rules import ruled_model
-from deskmend.planning.score import PLAIN, Score, score, weights_of
-from deskmend.planning.selection import matching, select, state_with
+from deskmend.planning.prepared import NoPlan, Prepared, prepare
+from deskmend.planning.reach import Reach, Unreached, reach
+from deskmend.planning.score import PLAIN, Score, score
+from deskmend.planning.selection import state_with
 from deskmend.risk.posture_scores import DayScores, scores_of
-from deskmend.workstation.state import State, state_of
+from deskmend.workstation.state import State
 
 __all__ = ["NoPlan", "Plan", "Prepared", "Reserve", "plan", "prepare", "verify_plan"]
-
-
-class NoPlan(Exception):
-    """No plan keeps to the limits.
-
-    Attributes
-    ----------
-    hinders : str
-        Which limit hinders.
-    would_help : str
-        What would make a plan possible.
-    """
-
-    def __init__(self, hinders: str, would_help: str) -> None:
-        self.hinders, self.would_help = hinders, would_help
-        super().__init__(f"no plan: {hinders}; {would_help}")
 
 
 @dataclass(frozen=True)
@@ -53,43 +38,6 @@ class Reserve:
     option: OptionSpec
     watch: WatchFor
     cost: int | None
-
-
-@dataclass(frozen=True)
-class Prepared:
-    """A case made ready for choosing.
-
-    Attributes
-    ----------
-    case, prices, state, offers, model : objects
-        What the choice is made from.
-    weights : dict
-        Region weights [-].
-    forbidden : tuple of dict
-        What wishes rule out.
-    """
-
-    case: Case
-    catalog: Catalog
-    prices: PriceTable
-    state: State
-    offers: Offers
-    model: Model
-    weights: dict[str, float]
-    forbidden: tuple[dict[str, str | int], ...]
-
-    def problem(self, money: int | None, minutes: int | None) -> Problem:
-        """The choice within money [minor units] and work [min]."""
-        base = self.model.problem(self.case, self.prices, money, minutes)
-        return replace(base, forbidden=(*base.forbidden, *self.forbidden)) if self.forbidden else base
-
-    def options_of(self, choice: Choice) -> tuple[OptionSpec, ...]:
-        """Options that a choice takes, in catalog order."""
-        out = []
-        for offer in self.offers.decisions:
-            name = choice.options[offer.name]
-            out += [option for option in offer.options if option.name == name and name != KEEP]
-        return tuple(out)
 
 
 @dataclass(frozen=True)
@@ -126,6 +74,8 @@ class Plan:
         Fixes not offered, with reasons.
     warnings : tuple of str
         What has to be said, the most important first.
+    goals : tuple of Goal
+        What the plan was asked to reach, for the least money; none: least strain.
     """
 
     case: Case
@@ -147,6 +97,7 @@ class Plan:
     strain_bound: int | None
     left_out: tuple[LeftOut, ...]
     warnings: tuple[str, ...]
+    goals: tuple[Goal, ...] = ()
 
     @property
     def cost(self) -> int:
@@ -169,89 +120,6 @@ class Plan:
         return self.choice.proven
 
 
-def prepare(
-    case: Case,
-    catalog: Catalog,
-    prices: PriceTable,
-    must: Sequence[str] = (),
-    never: Sequence[str] = (),
-) -> Prepared:
-    """Make a case ready for choosing: what can be chosen, exact tables, rules and wishes.
-
-    Parameters
-    ----------
-    case : Case
-        The case; its own wishes count too.
-    catalog : Catalog
-        Fixes.
-    prices : PriceTable
-        What things cost.
-    must, never : sequence of str
-        Fixes that have to be, and must not be, in the plan.
-
-    Raises
-    ------
-    InputFaults
-        A wish names nothing that this case offers.
-    """
-    faults = fitting_faults(case, catalog)
-    state = state_of(case)
-    offers = offers_for(case, state, catalog, prices)
-    wanted = [*case.wishes.must, *must]
-    unwanted = [*case.wishes.never, *never]
-    faults += _unknown(unwanted, catalog)
-    chosen = _musts(wanted, offers, case, catalog, prices, faults)
-    if faults:
-        raise InputFaults(faults)
-    offers = offers.without(_refused(unwanted, chosen, offers))
-    model = ruled_model(state, offers)
-    weights = weights_of(case)
-    add_terms(model, weights)
-    forbidden: list[dict[str, str | int]] = []
-    for text, group in zip(wanted, chosen, strict=True):
-        decision = _decision(group[0])
-        if all(offer.name != decision for offer in model.offers.decisions):
-            why = next((left.reason for left in model.offers.left_out if left.fix is group[0].fix), "")
-            raise NoPlan(f"{text} must be in the plan, but cannot be", why or "leave it out")
-        forbidden.append({decision: KEEP})
-    return Prepared(case, catalog, prices, state, model.offers, model, weights, tuple(forbidden))
-
-
-def _refused(
-    unwanted: Sequence[str], chosen: Sequence[Sequence[OptionSpec]], offers: Offers
-) -> dict[str, list[str]]:
-    """Options that wishes rule out, by decision: what must never be, and the rivals of what must be."""
-    out: dict[str, list[str]] = {}
-    for text in unwanted:
-        name = parse_fix_name(text)
-        if name is None:
-            raise DefectError(f"unchecked name {text}")
-        for option in matching(name, offers):
-            out.setdefault(_decision(option), []).append(option.name)
-    for group in chosen:
-        decision = _decision(group[0])
-        allowed = {option.name for option in group}
-        offer = next(o for o in offers.decisions if o.name == decision)
-        out.setdefault(decision, []).extend(o.name for o in offer.options if o.name not in allowed)
-    return out
-
-
-def _decision(option: OptionSpec) -> str:
-    return f"{option.owner[1]}.{option.fix.decision}" if option.owner[1] else option.fix.decision
-
-
-def _unknown(names: Sequence[str], catalog: Catalog) -> list[Fault]:
-    out: list[Fault] = []
-    for text in names:
-        name = parse_fix_name(text)
-        if name is None:
-            out.append(Fault("command line", None, "never", text, ALLOWED_FIX_NAME))
-        elif name.fix.lower() not in (f.lower() for f in catalog.by_id):
-            hint = did_you_mean(name.fix, catalog.by_id)
-            out.append(Fault("command line", None, "never", text, "a fix of the catalog", hint))
-    return out
-
-
 def plan(
     case: Case,
     catalog: Catalog,
@@ -262,6 +130,7 @@ def plan(
     never: Sequence[str] = (),
     notes: Sequence[str] = (),
     seconds: float | None = None,
+    goals: Sequence[Goal] = (),
 ) -> Plan:
     """Find the fix set that leaves least strain, then costs least, within money and time.
 
@@ -283,6 +152,9 @@ def plan(
         Warnings from before.
     seconds : float, optional
         Time the solver may take [s].
+    goals : sequence of Goal
+        Where there are any, the plan is the one that reaches them all for the
+        least money, then the least minutes, then the least strain.
 
     Returns
     -------
@@ -301,15 +173,13 @@ def plan(
     budget = case.means.budget if budget is None else budget
     minutes = case.means.minutes if minutes is None else minutes
     ready = prepare(case, catalog, prices, must, never)
-    choice = solve(ready.problem(budget, minutes), seconds=seconds)
-    if not choice.found:
-        raise _hindered(ready, budget, minutes, choice)
+    choice = _chosen(ready, goals, budget, minutes, seconds)
     options = ready.options_of(choice)
-    after, bill = verify_plan(ready, choice, budget, minutes)
+    after, bill = verify_plan(ready, choice, budget, minutes, goals)
     free = choice if bill.total == 0 else solve(ready.problem(0, minutes), seconds=seconds)
     free_options = ready.options_of(free) if free.found else ()
     steps = put_in_order(options, ready.state, case, prices, ready.weights)
-    bound = None if choice.bound is None else choice.bound + ready.model.fixed_strain
+    bound = None if choice.bound is None or goals else choice.bound + ready.model.fixed_strain
     return Plan(
         case,
         prices.currency,
@@ -340,7 +210,28 @@ def plan(
                 ]
             )
         ),
+        tuple(goals),
     )
+
+
+def _chosen(
+    ready: Prepared, goals: Sequence[Goal], budget: int | None, minutes: int | None, seconds: float | None
+) -> Choice:
+    """The choice that leaves least strain, or the one that reaches the goals for least money."""
+    if not goals:
+        choice = solve(ready.problem(budget, minutes), seconds=seconds)
+        if not choice.found:
+            raise _hindered(ready, budget, minutes, choice)
+        return choice
+
+    def state_after(choice: Choice) -> State:
+        return state_with(ready.state, ready.options_of(choice))
+
+    search = Reach(ready.model, ready.problem, state_after, ready.prices.currency, seconds)
+    found = reach(search, goals, budget, minutes)
+    if isinstance(found, Unreached):
+        raise NoPlan(found.hinders, found.would_help)
+    return found
 
 
 def _left_out_notes(ready: Prepared) -> list[str]:
@@ -379,7 +270,11 @@ def _reserves(steps: Sequence[OrderedStep], case: Case, prices: PriceTable) -> l
 
 
 def verify_plan(
-    ready: Prepared, choice: Choice, budget: int | None, minutes: int | None
+    ready: Prepared,
+    choice: Choice,
+    budget: int | None,
+    minutes: int | None,
+    goals: Sequence[Goal] = (),
 ) -> tuple[State, Bill]:
     """Apply, score and price a plan again, without the optimiser, and refuse it if anything differs.
 
@@ -391,6 +286,8 @@ def verify_plan(
         What an engine answered.
     budget, minutes : int or None
         The limits.
+    goals : sequence of Goal
+        What it has to reach.
 
     Returns
     -------
@@ -423,6 +320,7 @@ def verify_plan(
     wrong += [
         f"{b.fix.id}: {b.reason}" for b in breaches(ready.state, after, [(o.fix, o.owner) for o in options])
     ]
+    wrong += missed_goals(goals, after, ready.weights)
     if wrong:
         raise DefectError("the plan failed its check: " + "; ".join(wrong))
     return after, bill
@@ -444,24 +342,3 @@ def _hindered(ready: Prepared, budget: int | None, minutes: int | None, choice: 
                 f"{cost} and {other.minutes} minutes would",
             )
     return NoPlan("what must be in the plan cannot go together here", "leave out one of the musts")
-
-
-def _musts(
-    names: Sequence[str],
-    offers: Offers,
-    case: Case,
-    catalog: Catalog,
-    prices: PriceTable,
-    faults: list[Fault],
-) -> list[list[OptionSpec]]:
-    """Options that satisfy each must: all sizes where the name gives none."""
-    out = []
-    for text in names:
-        name = parse_fix_name(text)
-        found = matching(name, offers) if name is not None else []
-        owners = {option.owner for option in found}
-        if len(owners) == 1:
-            out.append(found)
-        else:
-            faults.extend(select([text], offers, case, prices, catalog.by_id, "must").faults)
-    return out

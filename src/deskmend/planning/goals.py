@@ -1,0 +1,312 @@
+"""Goals: the least money, then the least minutes, that brings a score or a strain down to a value.
+
+The scores of every posture of every task become nodes in the exact tables,
+item by item, made of the same quantities that a report shows; combinations
+above the goal are forbidden. Strain goals are side limits over the very tables
+that make up the value. Nothing is rounded or approximated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal, InvalidOperation
+from typing import Any, Literal
+
+import numpy as np
+
+from deskmend.choice import Bound, Mask, Node, Problem, Table
+from deskmend.errors import Fault, InputFaults, did_you_mean
+from deskmend.planning.conditions import Gate
+from deskmend.planning.grid import AnyArray, Grid, constant
+from deskmend.planning.model import Model, Term
+from deskmend.risk.pairings import pairs
+from deskmend.risk.rosa_workplace import rosa_of
+from deskmend.risk.scored_items import NOT_SCORED
+from deskmend.risk.severity import REGIONS
+from deskmend.risk.strain import MILLION
+from deskmend.workstation.graph import ROLES, Evaluation
+
+__all__ = ["SCORES", "TOTAL", "BuiltGoal", "Goal", "build_goals", "goals_of", "with_goals"]
+
+SCORES: Mapping[str, tuple[int, int]] = {"rula": (1, 7), "rosa": (1, 10)}
+"""Published scores that can be a goal, with their least and greatest value [-]."""
+TOTAL = "strain"
+"""Name of the goal for all regions together."""
+GOAL_NAMES = (*SCORES, TOTAL, *REGIONS)
+MOST_STRAIN = 1000
+"""Greatest strain taken as a goal [h/day]: more than any day can hold."""
+OVER_EVERY_GOAL = 99
+"""Takes the place of a score that cannot be given: such a state reaches no goal."""
+
+
+@dataclass(frozen=True)
+class Goal:
+    """One goal.
+
+    Attributes
+    ----------
+    name : str
+        ``rula``, ``rosa``, ``strain`` or a region.
+    at_most : int
+        Score [-], or strain with the person's weights as in ``by_region`` [millionths of h/day].
+    """
+
+    name: str
+    at_most: int
+
+    @property
+    def is_score(self) -> bool:
+        """True for a published score, False for a strain."""
+        return self.name in SCORES
+
+    def written(self, value: int) -> str:
+        """A value of this goal's kind as people write it: ``4``, or strain-hours as ``0.5``."""
+        if self.is_score:
+            return str(value)
+        text = f"{Decimal(value) / MILLION:.6f}".rstrip("0")
+        return text + "0" if text.endswith(".") else text
+
+    @property
+    def text(self) -> str:
+        """As ``rosa=4``."""
+        return f"{self.name}={self.written(self.at_most)}"
+
+
+def goals_of(
+    reach: Mapping[str, object] | Iterable[tuple[str, object]], where: str = "--reach"
+) -> tuple[Goal, ...]:
+    """Read goals, each once.
+
+    Parameters
+    ----------
+    reach : mapping or pairs of str and value
+        Name and value: a whole number for a score; strain-hours a day with at
+        most six decimals, as text, whole number or Decimal, for a strain.
+    where : str
+        What gave them, for messages.
+
+    Raises
+    ------
+    InputFaults
+        Every name that is no goal and every value out of range.
+    """
+    out: list[Goal] = []
+    faults: list[Fault] = []
+    for name, value in reach.items() if isinstance(reach, Mapping) else reach:
+        read = f"{name}={value}"
+        if name not in GOAL_NAMES:
+            allowed = f"SCORE=VALUE with one of {', '.join(GOAL_NAMES)}"
+            faults.append(Fault("command line", None, where, read, allowed, did_you_mean(name, GOAL_NAMES)))
+        elif name in (goal.name for goal in out):
+            faults.append(Fault("command line", None, where, read, f"one value for {name}"))
+        else:
+            number, allowed = _at_most(name, value)
+            if number is None:
+                faults.append(Fault("command line", None, where, read, allowed))
+            else:
+                out.append(Goal(name, number))
+    if faults:
+        raise InputFaults(faults)
+    return tuple(out)
+
+
+def _at_most(name: str, value: object) -> tuple[int | None, str]:
+    low, high = SCORES.get(name, (0, MOST_STRAIN))
+    if name in SCORES:
+        allowed = f"{name} a whole number {low} to {high}"
+    else:
+        allowed = f"{name} strain-hours a day, 0 to {high}, at most six decimals, as 0.5"
+    if isinstance(value, bool) or not isinstance(value, str | int | float | Decimal) or len(str(value)) > 30:
+        return None, allowed
+    try:
+        number = Decimal(str(value))
+    except InvalidOperation:
+        return None, allowed
+    if not number.is_finite() or not low <= number <= high:
+        return None, allowed
+    scaled = number if name in SCORES else number * MILLION
+    return (int(scaled), allowed) if scaled == int(scaled) else (None, allowed)
+
+
+# --- in the exact model --------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class BuiltGoal:
+    """A goal with what it takes to hold it in a problem.
+
+    Attributes
+    ----------
+    goal : Goal
+        The goal.
+    grids : tuple of Grid
+        For a score: its value wherever it counts, else 0; each must keep to the goal.
+    tables : tuple of Table
+        For a strain: what adds up to it.
+    fixed : int
+        For a strain: the part that nothing on offer changes [millionths of h/day].
+    """
+
+    goal: Goal
+    grids: tuple[Grid, ...] = ()
+    tables: tuple[Table, ...] = ()
+    fixed: int = 0
+
+    @property
+    def levels(self) -> tuple[int, ...]:
+        """Values that a score can take above the goal, rising; none for a strain."""
+        found = {int(v) for grid in self.grids for v in np.unique(grid.values)}
+        return tuple(sorted(v for v in found if self.goal.at_most < v < OVER_EVERY_GOAL))
+
+
+def build_goals(model: Model, goals: Sequence[Goal]) -> tuple[BuiltGoal, ...]:
+    """Build the tables of goals; nothing is added to a model that is asked for none.
+
+    Parameters
+    ----------
+    model : Model
+        With its rules and terms.
+    goals : sequence of Goal
+        The goals.
+    """
+    out = []
+    for goal in goals:
+        if goal.name == "rula":
+            out.append(BuiltGoal(goal, tuple(_distinct(_rula_grids(model)))))
+        elif goal.name == "rosa":
+            out.append(BuiltGoal(goal, tuple(_distinct(_rosa_grids(model)))))
+        else:
+            terms = [t for t in model.terms if goal.name in (TOTAL, t.region)]
+            tables, fixed = _strain_tables(terms)
+            out.append(BuiltGoal(goal, tables=tables, fixed=fixed))
+    return tuple(out)
+
+
+def _contexts(model: Model) -> Iterator[tuple[str, str, Gate | None, Evaluation[Grid]]]:
+    for task in model.state.tasks:
+        for place, gate in model.places_of(task):
+            yield task, place, gate, model.evaluation(task, place)
+
+
+def _counted(here: AnyArray, in_mode: AnyArray, share: AnyArray, value: AnyArray) -> AnyArray:
+    """A score where it counts, 0 where it does not, more than any goal where it cannot be given."""
+    counts = np.asarray(here) & (np.asarray(in_mode) > 0) & (np.asarray(share) > 0)
+    return np.where(counts, np.where(value == NOT_SCORED, OVER_EVERY_GOAL, value), 0)
+
+
+def _rula_grids(model: Model) -> Iterator[Grid]:
+    for task, place, gate, evaluation in _contexts(model):
+        here = model.gate(gate)
+        for mode in ROLES["mode"]:
+            in_mode = evaluation("mode_share", mode=mode)
+            if evaluation.is_zero(in_mode):
+                continue
+            for hand, target in pairs():
+                share = evaluation("pair_share", hand=hand, target=target)
+                if evaluation.is_zero(share):
+                    continue
+                grand = evaluation("rula_grand_score", hand=hand, target=target, mode=mode)
+                label = f"{place}:{task}:rula.{hand}.{target}.{mode}"
+                yield model.builder.apply(label, _counted, [here, in_mode, share, grand])
+
+
+def _rosa_grids(model: Model) -> Iterator[Grid]:
+    for task, place, gate, evaluation in _contexts(model):
+        in_mode = evaluation("mode_share", mode="sit")
+        if evaluation.is_zero(in_mode):
+            continue
+
+        def apply(
+            label: str, function: Callable[..., Any], arguments: list[Grid], at: str = f"{place}:{task}"
+        ) -> Grid:
+            return model.builder.apply(f"{at}:{label}", function, arguments)
+
+        final = rosa_of(evaluation, apply).scores["final"]
+        one = constant(1.0)
+        yield model.builder.apply(f"{place}:{task}:rosa", _counted, [model.gate(gate), in_mode, one, final])
+
+
+def _distinct(grids: Iterable[Grid]) -> list[Grid]:
+    return list({id(grid): grid for grid in grids}.values())
+
+
+def _strain_tables(terms: Sequence[Term]) -> tuple[tuple[Table, ...], int]:
+    groups: dict[tuple[Gate | None, tuple[str, ...]], AnyArray] = {}
+    fixed = 0
+    for term in terms:
+        if term.gate is None and term.grid.is_constant:
+            fixed += int(term.grid.values)
+            continue
+        key = (term.gate, term.grid.scope)
+        groups[key] = term.grid.values + groups[key] if key in groups else term.grid.values
+    tables = tuple(Table(scope, np.array(values), when=gate) for (gate, scope), values in groups.items())
+    return tables, fixed
+
+
+# --- the problem ---------------------------------------------------------------------------------
+
+
+def with_goals(
+    problem: Problem,
+    model: Model,
+    built: Sequence[BuiltGoal],
+    levels: Mapping[str, int] | None = None,
+    tables: Sequence[Table] = (),
+    first: Literal["value", "cost"] = "cost",
+) -> Problem | None:
+    """Problem that keeps to goals.
+
+    Parameters
+    ----------
+    problem : Problem
+        The choice without goals.
+    model : Model
+        That it comes from.
+    built : sequence of BuiltGoal
+        The goals.
+    levels : mapping, optional
+        Other values for some goals, by name.
+    tables : sequence of Table
+        The value; none where only money and minutes matter, which keeps the problem small.
+    first : {"value", "cost"}
+        What comes first in the order of preference.
+
+    Returns
+    -------
+    Problem or None
+        None where a goal is missed whatever is chosen.
+    """
+    masks = list(model.masks)
+    bounds: list[Bound] = []
+    for one in built:
+        most = (levels or {}).get(one.goal.name, one.goal.at_most)
+        if one.goal.is_score:
+            for grid in one.grids:
+                allowed = np.asarray(grid.values <= most)
+                if not bool(np.any(allowed)):
+                    return None
+                if not bool(np.all(allowed)):
+                    masks.append(Mask(grid.scope, np.array(allowed)))
+        else:
+            if one.fixed > most:
+                return None
+            if one.tables:
+                bounds.append(Bound(one.tables, most - one.fixed))
+    counted = [*tables, *(table for bound in bounds for table in bound.tables)]
+    nodes = _nodes_for(problem, model, [*(t.scope for t in counted), *(m.scope for m in masks)])
+    scopes = dict.fromkeys((*(t.scope for t in counted), *(n.scope for n in nodes)))
+    found = [(scope, model.builder.reach(scope)) for scope in scopes if len(scope) > 1]
+    masks += [Mask(scope, reach) for scope, reach in found if reach is not None]
+    return replace(
+        problem, tables=tuple(tables), masks=tuple(masks), bounds=tuple(bounds), nodes=nodes, first=first
+    )
+
+
+def _nodes_for(problem: Problem, model: Model, scopes: Iterable[tuple[str, ...]]) -> tuple[Node, ...]:
+    """Nodes that scopes need, with the nodes those need."""
+    wanted = {name for scope in (*scopes, *(tuple(f) for f in problem.forbidden)) for name in scope}
+    for node in reversed(model.builder.nodes):
+        if node.name in wanted:
+            wanted.update(node.scope)
+    return tuple(node for node in model.builder.nodes if node.name in wanted)

@@ -1,0 +1,164 @@
+"""Reaching goals: the cheapest choice that does, or the best that can be had and what hinders."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from deskmend.choice import Choice, Problem, solve
+from deskmend.errors import DefectError
+from deskmend.money import format_amount
+from deskmend.planning.goal_results import holding
+from deskmend.planning.goals import BuiltGoal, Goal, build_goals, with_goals
+from deskmend.planning.model import Model
+from deskmend.workstation.state import State
+
+__all__ = ["Reach", "Unreached", "reach"]
+
+
+@dataclass(frozen=True)
+class Unreached:
+    """Goals that no choice within the limits reaches: what hinders, and what would help."""
+
+    hinders: str
+    would_help: str
+
+
+@dataclass(frozen=True)
+class Reach:
+    """What a search for goals works on.
+
+    Attributes
+    ----------
+    model : Model
+        Exact tables of the case.
+    problem : callable
+        Gives the choice within money [minor units] and minutes [min]; None is no limit.
+    state_after : callable
+        State after a choice.
+    currency : str
+        Of the money.
+    seconds : float or None
+        Time one search may take [s].
+    """
+
+    model: Model
+    problem: Callable[[int | None, int | None], Problem]
+    state_after: Callable[[Choice], State]
+    currency: str
+    seconds: float | None = None
+
+
+def reach(search: Reach, goals: Sequence[Goal], money: int | None, minutes: int | None) -> Choice | Unreached:
+    """Find the choice that reaches goals for the least money, then the least minutes.
+
+    Parameters
+    ----------
+    search : Reach
+        What to search.
+    goals : sequence of Goal
+        All have to be reached together.
+    money, minutes : int or None
+        Limits that still apply [minor units, min].
+
+    Returns
+    -------
+    Choice or Unreached
+        A choice is proven cheapest, unless the time allowed ran out and it says so.
+    """
+    built = build_goals(search.model, goals)
+    least = _cheapest(search, search.problem(money, minutes), built)
+    if least is None:
+        return _why_not(search, built, money, minutes)
+    if not least.found:
+        if least.status == "not_proven":
+            return Unreached("nothing that reaches the goal was found in the time allowed", "allow more time")
+        return _why_not(search, built, money, minutes)
+    # Nothing cheaper or quicker exists, so within just these limits the least strain may come first.
+    tight = search.problem(least.cost, least.minutes)
+    whole = with_goals(tight, search.model, built, tables=tight.tables, first="value")
+    if whole is None:
+        raise DefectError("a goal that was reached cannot be reached")
+    choice = solve(whole, seconds=search.seconds)
+    if least.proven and choice.found:
+        return choice
+    kept = choice if choice.found else least
+    return replace(kept, proven=False, status="not_proven")
+
+
+def _cheapest(
+    search: Reach, base: Problem, built: Sequence[BuiltGoal], levels: Mapping[str, int] | None = None
+) -> Choice | None:
+    """Least money, then least minutes, that keeps to goals, strain left aside; None where nothing can."""
+    limited = with_goals(base, search.model, built, levels)
+    return None if limited is None else solve(limited, seconds=search.seconds)
+
+
+def _why_not(search: Reach, built: Sequence[BuiltGoal], money: int | None, minutes: int | None) -> Unreached:
+    """What stands in the way: a must, the limits, one goal by itself, or the goals together."""
+    base = search.problem(money, minutes)
+    bare = _cheapest(search, base, ())
+    if bare is None or not bare.found:
+        return Unreached("what must be in the plan does not keep to the limits", "leave out one of the musts")
+    told = []
+    for one in built:
+        best = _best(search, base, one)
+        if best is None:
+            told.append(f"{one.goal.text} is not reached, and nothing was proven in the time allowed")
+        elif best[0] > one.goal.at_most:
+            told.append(_told(search, one, best))
+    if not told:
+        names = " and ".join(one.goal.text for one in built)
+        told.append(f"{names} are reached one by one, but not together")
+    return Unreached("; ".join(told), _would_help(search, built, money, minutes))
+
+
+def _told(search: Reach, one: BuiltGoal, best: tuple[int, Choice]) -> str:
+    goal = one.goal
+    if not best[1].found:
+        return f"{goal.text} is not reached: no state on offer can be scored"
+    after = search.state_after(best[1])
+    why = holding(goal, after)
+    text = f"{goal.text} is not reached: the least within the limits is {goal.name} {goal.written(best[0])}"
+    return f"{text} ({why})" if why else text
+
+
+def _best(search: Reach, base: Problem, one: BuiltGoal) -> tuple[int, Choice] | None:
+    """Least value of one goal within the limits, with a choice that has it; None if nothing is proven."""
+    if not one.goal.is_score:
+        alone = with_goals(base, search.model, (), tables=one.tables, first="value")
+        choice = solve(alone, seconds=search.seconds) if alone is not None else None
+        if choice is None:
+            return None
+        return (choice.value + one.fixed, choice) if choice.found and choice.proven else None
+    low, high = 0, len(one.levels)
+    best: tuple[int, Choice] | None = None
+    at_goal = _cheapest(search, base, [one])
+    if at_goal is not None and at_goal.found:
+        return one.goal.at_most, at_goal
+    while low < high:
+        middle = (low + high) // 2
+        level = one.levels[middle]
+        tried = _cheapest(search, base, [one], {one.goal.name: level})
+        if tried is not None and tried.found:
+            best, high = (level, tried), middle
+        elif tried is not None and not tried.proven:
+            return None
+        else:
+            low = middle + 1
+    return best
+
+
+def _would_help(search: Reach, built: Sequence[BuiltGoal], money: int | None, minutes: int | None) -> str:
+    for name, more_money, more_minutes in (
+        ("money", None, minutes),
+        ("minutes", money, None),
+        ("money and minutes", None, None),
+    ):
+        if (more_money, more_minutes) == (money, minutes):
+            continue
+        choice = _cheapest(search, search.problem(more_money, more_minutes), built)
+        if choice is not None and choice.found:
+            cost = f"{format_amount(choice.cost, search.currency)} {search.currency}"
+            return f"more {name}: {cost} and {choice.minutes} minutes reach it"
+    return "nothing on offer reaches it, whatever the money and the time: ask for a higher value"
