@@ -13,6 +13,7 @@ from deskmend.intake.prices import load_prices
 from deskmend.money import parse_amount
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.assessment import assess as _assess
+from deskmend.planning.goals import goals_of
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import Plan
 from deskmend.planning.plan import plan as _plan
@@ -104,7 +105,7 @@ def plan(
     budget: Amount | None = None,
     saving: Amount | None = None,
     minutes: int | None = None,
-    reach: Mapping[str, float] | None = None,
+    reach: Mapping[str, object] | None = None,
     must: Sequence[str] = (),
     never: Sequence[str] = (),
     prove: bool = False,
@@ -126,7 +127,8 @@ def plan(
     minutes : int, optional
         Work in all [min]; the case's own if left out.
     reach : mapping, optional
-        Scores to bring under a value. None can be asked for yet; only an empty mapping is allowed.
+        Scores to bring to a value or under, for the least money: ``rula`` and ``rosa`` as whole numbers [-];
+        ``strain`` or a region in strain-hours with the person's weights [h/day], as ``{"neck": "0.5"}``.
     must, never : sequence of str
         Fixes that have to be, and must not be, in the plan.
     prove : bool
@@ -140,14 +142,13 @@ def plan(
     Raises
     ------
     deskmend.planning.plan.NoPlan
-        Nothing keeps to the limits.
+        Nothing keeps to the limits, or reaches the goals within them.
     deskmend.errors.InputFaults
-        A wish cannot be understood.
+        A wish or a goal cannot be understood.
     ValueError
-        An amount, the minutes or `reach` is not allowed.
+        An amount or the minutes are not allowed.
     """
-    if reach:
-        raise ValueError(f"reach: read {dict(reach)!r}, allowed {{}}: no score can be asked for yet")
+    goals = goals_of(reach or {}, "reach")
     if minutes is not None and (isinstance(minutes, bool) or not isinstance(minutes, int) or minutes < 0):
         raise ValueError(f"minutes: read {minutes!r}, allowed a whole number from 0")
     known, table, notes = _given(case, catalog, prices)
@@ -155,4 +156,4 @@ def plan(
     if saving is not None:
         minor_units(saving, table.currency)
         notes.append(SAVING_NOTED)
-    return _plan(case, known, table, money, minutes, must, never, notes)
+    return _plan(case, known, table, money, minutes, must, never, notes, None, goals)

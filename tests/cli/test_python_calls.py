@@ -11,6 +11,7 @@ import pytest
 
 import deskmend
 from deskmend.api import minor_units
+from deskmend.errors import InputFaults
 
 from .conftest import CASE, PRICES, ROOT
 
@@ -66,9 +67,9 @@ def test_plan_takes_the_calls_of_the_contract() -> None:
     assert any("saving" in warning for warning in plan.warnings)
 
 
-def test_what_is_not_built_is_refused() -> None:
+def test_what_is_not_allowed_is_refused() -> None:
     case = deskmend.load_case(CASE)
-    with pytest.raises(ValueError, match="reach"):
-        deskmend.plan(case, reach={"rosa": 5.0})
+    with pytest.raises(InputFaults, match="rosa a whole number 1 to 10"):
+        deskmend.plan(case, reach={"rosa": 5.5})
     with pytest.raises(ValueError, match="minutes"):
         deskmend.plan(case, minutes=-5)

@@ -24,6 +24,12 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
     type=click.IntRange(0, 100_000),
     help="Working time for all fixes together [min]; the case's own if left out.",
 )
+@click.option(
+    "--reach",
+    metavar="SCORE=VALUE",
+    multiple=True,
+    help="Reach this for the least money: rula, rosa, strain or a region, as rosa=4 or neck=0.5. Repeatable.",
+)
 @click.option("--must", metavar=FIX, multiple=True, help="A fix that has to be in the plan. Repeatable.")
 @click.option("--never", metavar=FIX, multiple=True, help="A fix that must not be in the plan. Repeatable.")
 @click.option("--prove", is_flag=True, help="Go on until the plan is proven best. Not together with --time.")
@@ -43,6 +49,7 @@ def plan_command(
     budget: str | None,
     saving: str | None,
     minutes: int | None,
+    reach: tuple[str, ...],
     must: tuple[str, ...],
     never: tuple[str, ...],
     prove: bool,
@@ -55,11 +62,14 @@ def plan_command(
     """Find the fixes that take most strain off, and the order to do them in.
 
     CASE is a case file. The plan is the best within money, time and skill, and it is checked again without
-    the optimiser before it is shown. Exit code 1: no plan keeps to the limits. Exit code 3: the time ran out
-    before the plan was proven best.
+    the optimiser before it is shown. With --reach it is the cheapest that brings each score to its value or
+    under, then the quickest; a region's strain counts as in the plan, with the person's weights. Exit code 1:
+    no plan keeps to the limits or reaches the goals. Exit code 3: the time ran out before the plan was proven
+    best.
     """
     from deskmend.intake.case_file import load_case
     from deskmend.intake.catalog import load_catalog
+    from deskmend.planning.goals import goals_of, split_goals
     from deskmend.planning.inputs import find_prices
     from deskmend.planning.plan import plan
 
@@ -67,6 +77,7 @@ def plan_command(
         raise click.BadOptionUsage(
             "--prove", "--prove and --time do not go together: a proof takes what it takes"
         )
+    goals = goals_of(split_goals(reach))
     case = load_case(case_file)
     catalog = load_catalog(catalog_folder)
     prices = find_prices(case, catalog, price_file)
@@ -74,7 +85,7 @@ def plan_command(
     notes = [*prices.warnings]
     if money["--saving"] is not None:
         notes.append("a saving per month is noted; this plan spends the money in hand only")
-    best = plan(case, catalog, prices.table, money["--budget"], minutes, must, never, notes, seconds)
+    best = plan(case, catalog, prices.table, money["--budget"], minutes, must, never, notes, seconds, goals)
     remark(best.warnings, quiet, shown=not as_json)
     if as_json:
         from deskmend.report.plan_json import plan_document

@@ -27,7 +27,7 @@ from deskmend.risk.severity import REGIONS
 from deskmend.risk.strain import MILLION
 from deskmend.workstation.graph import ROLES, Evaluation
 
-__all__ = ["SCORES", "TOTAL", "BuiltGoal", "Goal", "build_goals", "goals_of", "with_goals"]
+__all__ = ["SCORES", "TOTAL", "BuiltGoal", "Goal", "build_goals", "goals_of", "split_goals", "with_goals"]
 
 SCORES: Mapping[str, tuple[int, int]] = {"rula": (1, 7), "rosa": (1, 10)}
 """Published scores that can be a goal, with their least and greatest value [-]."""
@@ -109,6 +109,21 @@ def goals_of(
     if faults:
         raise InputFaults(faults)
     return tuple(out)
+
+
+def split_goals(texts: Iterable[str]) -> list[tuple[str, str]]:
+    """Split ``SCORE=VALUE`` texts; one without a sign keeps an empty value, which `goals_of` refuses.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        As written on the command line.
+    """
+    out = []
+    for text in texts:
+        name, _, value = text.partition("=")
+        out.append((name.strip(), value.strip()))
+    return out
 
 
 def _at_most(name: str, value: object) -> tuple[int | None, str]:

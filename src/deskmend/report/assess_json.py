@@ -9,6 +9,7 @@ from deskmend.planning.assessment import Assessment
 from deskmend.planning.reasons import QuantityReading
 from deskmend.report.case_name import case_name
 from deskmend.report.numbers import quantity_json, strain_json
+from deskmend.report.scores_json import assessment_scores
 
 __all__ = ["assessment_document"]
 
@@ -49,7 +50,7 @@ def assessment_document(assessment: Assessment) -> dict[str, Any]:
         ],
         "bill_missing": list(assessment.bill.missing),
         "quantities": [_quantity(one) for one in assessment.quantities],
-        "scores": {},
+        "scores": assessment_scores(assessment),
         "rules_broken": [{"fix": breach.fix.id, "reason": breach.reason} for breach in assessment.breaches],
         "warnings": list(assessment.warnings),
     }

@@ -13,6 +13,7 @@ from deskmend.report.cautions import add_cautions, add_signs
 from deskmend.report.layout import Page
 from deskmend.report.numbers import money_text, strain_text
 from deskmend.report.region_table import add_region_table
+from deskmend.report.scores_text import add_assessment_scores
 from deskmend.report.step_words import step_title
 from deskmend.report.words import quantity_words, range_words, value_words
 
@@ -56,6 +57,7 @@ def assessment_text(assessment: Assessment, catalog: Catalog) -> str:
     if rest:
         page.heading("Further measures, without a range of their own")
         _quantities(page, rest, assessment)
+    add_assessment_scores(page, assessment)
     _sources(page, assessment.quantities, catalog)
     add_cautions(page)
     others = [warning for warning in assessment.warnings if warning not in signs]

@@ -12,6 +12,7 @@ from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
 from deskmend.report.case_name import case_name
 from deskmend.report.numbers import quantity_json, strain_json
+from deskmend.report.scores_json import plan_scores
 from deskmend.report.step_words import filled, place_of, task_of, when_of, why_text
 
 __all__ = ["evidence_json", "plan_document"]
@@ -65,7 +66,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
                 for region in now
             },
         },
-        "scores": {},
+        "scores": plan_scores(plan),
         "steps": [
             _step(number, step, when, plan, catalog)
             for number, (step, when) in enumerate(zip(plan.steps, when_of(plan), strict=True), start=1)

@@ -14,6 +14,7 @@ from deskmend.report.cautions import add_cautions, add_signs
 from deskmend.report.layout import Page
 from deskmend.report.numbers import minutes_text, money_text, strain_text
 from deskmend.report.region_table import add_region_table
+from deskmend.report.scores_text import add_plan_scores
 from deskmend.report.step_words import (
     TODAY,
     bought_in,
@@ -55,6 +56,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable) -> str:
     _watch(page, plan)
     page.heading("How much strain is left where")
     add_region_table(page, plan.before, plan.after)
+    add_plan_scores(page, plan)
     _proof(page, plan)
     add_cautions(page)
     _assessor(page, plan, catalog)
@@ -64,6 +66,11 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable) -> str:
 def _summary(page: Page, plan: Plan) -> None:
     page.blank()
     before, after = strain_text(plan.before.total), strain_text(plan.after.total)
+    if plan.goals:
+        page.paragraph(f"Asked for: {' and '.join(goal.text for goal in plan.goals)}, for the least money.")
+    if not plan.steps and plan.goals:
+        page.paragraph(f"That holds already, without any fix. Strain stays at {before} strain-hours a day.")
+        return
     if not plan.steps:
         page.paragraph(
             f"Nothing within these limits takes strain off. It stays at {before} strain-hours a day."
@@ -168,6 +175,13 @@ def _proof(page: Page, plan: Plan) -> None:
     page.heading("How sure this is")
     money = "at any cost" if plan.limit is None else f"within {money_text(plan.limit, plan.currency)}"
     within = f"{money}, with the time, skill and tools given,"
+    if plan.proven and plan.goals:
+        page.paragraph(
+            f"Proven: no other choice {within} reaches the goal for less money, none as cheap takes fewer "
+            "minutes, and of those none leaves less strain. Scores, strain, cost and every rule were checked "
+            "again without the optimiser."
+        )
+        return
     if plan.proven:
         page.paragraph(
             f"Proven: no other choice {within} leaves less strain, and none that leaves as little costs "
