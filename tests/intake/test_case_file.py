@@ -245,7 +245,11 @@ def records() -> list[type[Record]]:
             continue
         found.append(record)
         text = " ".join(str(field.annotation) for field in record.model_fields.values())
-        waiting += [one for one in Record.__subclasses__() + every_subclass() if one.__name__ in text]
+        waiting += [
+            one
+            for one in Record.__subclasses__() + every_subclass()
+            if re.search(rf"\b{one.__name__}\b", text)
+        ]
     return found
 
 
