@@ -1,0 +1,301 @@
+"""Scores of a day: the published functions on the quantities, with reasons, and nothing clamped."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from deskmend.cli import deskmend
+from deskmend.risk import rosa, rula
+from deskmend.risk.posture_scores import DayScores, TaskScores, plain_apply, scores_of
+from deskmend.risk.rosa_workplace import CHAIR_ITEMS, DEVICE_ITEMS, rosa_of
+from deskmend.risk.scored_items import NEUTRAL_DEG
+from deskmend.workstation.quantities import QUANTITIES
+from deskmend.workstation.state import State, evaluate
+
+from .workplaces import ROOT, SCENARIOS, changed, scenario
+
+
+def first(state: State) -> TaskScores:
+    return scores_of(state).tasks[0]
+
+
+def items_of(task: TaskScores, hand: str, target: str) -> dict[str, int | None]:
+    posture = next(p for p in task.postures if (p.hand, p.target) == (hand, target))
+    return {item.item: item.score for item in posture.items}
+
+
+def rosa_items(state: State) -> dict[str, int | None]:
+    detail = first(state).rosa_detail
+    assert detail is not None
+    return {item.item: item.score for item in detail.items}
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_what_the_command_shows_is_what_the_functions_give(name: str) -> None:
+    state = scenario(name)
+    scores = scores_of(state)
+    case = str(ROOT / "scenarios" / name / "case.yaml")
+    shown = json.loads(CliRunner().invoke(deskmend, ["assess", case, "--json"]).stdout)["scores"]
+    assert (shown["rula"], shown["rosa"]) == (scores.rula, scores.rosa)
+    assert list(shown["tasks"]) == list(state.tasks)
+    for task in scores.tasks:
+        assert shown["tasks"][task.task]["rula"] == task.rula
+        assert shown["tasks"][task.task]["rosa"] == task.rosa
+        for posture, row in zip(task.postures, shown["tasks"][task.task]["postures"], strict=True):
+            # Straight from the items: not by the path that made the tables.
+            known = {item["item"]: item["score"] for item in row["items"]}
+            use, force = known.pop("muscle_use"), known.pop("force", 0)
+            direct = rula.score(
+                **known, arm_muscle_use=use, body_muscle_use=use, arm_force=force, body_force=force
+            )
+            assert posture.score == direct
+            assert row["grand"] == direct.grand
+    assert len(shown["classes"]) == len(scores.classes)
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_quantities_that_fill_tables_equal_the_scores_shown(name: str) -> None:
+    state = scenario(name)
+    for task in scores_of(state).tasks:
+        evaluation = evaluate(state, task.task)
+        for posture in task.postures:
+            roles = {"hand": posture.hand, "target": posture.target, "mode": posture.mode}
+            assert posture.score is not None
+            assert int(evaluation("rula_grand_score", **roles)) == posture.score.grand
+        assert task.rosa_detail is not None
+        parts = {item.item: item.score for item in task.rosa_detail.items}
+        assert set(parts) == {*CHAIR_ITEMS, *DEVICE_ITEMS, "chair_duration"}
+        assert task.rosa_detail.score == rosa.score(**parts)
+        assert int(rosa_of(evaluation, plain_apply).scores["final"]) == task.rosa
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_every_item_gives_its_score_and_why(name: str) -> None:
+    for task in scores_of(scenario(name)).tasks:
+        assert task.rosa_detail is not None
+        for item in (*(i for p in task.postures for i in p.items), *task.rosa_detail.items):
+            assert re.match(rf"[a-z ]+ [+-]?{abs(item.score or 0)}: \S", item.reason), item.reason
+
+
+def test_the_day_is_its_worst_task_and_the_mean_lies_within() -> None:
+    scores = scores_of(scenario("shared_chair_papers"))
+    assert scores.rula == max(t.rula for t in scores.tasks if t.rula is not None)
+    assert scores.rosa == max(t.rosa for t in scores.tasks if t.rosa is not None)
+    grands = [p.score.grand for t in scores.tasks for p in t.postures if p.score is not None]
+    assert scores.rula_mean is not None
+    assert min(grands) <= scores.rula_mean <= max(grands)
+
+
+def test_a_neck_reason_in_the_words_of_the_method() -> None:
+    state = scenario("kitchen_books")
+    reasons = [item.reason for posture in first(state).postures for item in posture.items]
+    assert any(re.fullmatch(r"neck \d: [-\d.]+ degrees, band [\w ]+(; .*)?", reason) for reason in reasons)
+
+
+# --- readings of ours ----------------------------------------------------------------------------
+
+
+def score(name: str, **values: object) -> int:
+    entry = QUANTITIES.quantities[name][0]
+    return int(entry.call(*(values[need] for need in entry.needs)))
+
+
+def neck(flexion: float) -> int:
+    return score(
+        "rula_neck_score",
+        neck_flexion=np.float64(flexion),
+        neck_rotation=np.float64(0.0),
+        phone="none",
+        task_phone_share=np.float64(0.0),
+        scores_neck_bent="no",
+    )
+
+
+def wrist(extension: float) -> int:
+    return score("rula_wrist_score", wrist_extension=np.float64(extension), scores_wrist_deviated="no")
+
+
+def test_half_a_degree_counts_as_bent_nowhere() -> None:
+    # The tolerance is a judgement; by the letter of the method only 0 is neutral.
+    assert NEUTRAL_DEG == 5.0
+    assert [neck(x) for x in (-5.1, -5.0, -0.5, 0.0, 0.5, 10.0, 10.5, 20.0)] == [4, 1, 1, 1, 1, 1, 2, 3]
+    assert [wrist(x) for x in (-15.0, -5.1, -5.0, -0.5, 0.5, 5.0, 5.1, 14.9, 15.0)] == [
+        3, 2, 1, 1, 1, 1, 2, 2, 3
+    ]  # fmt: skip
+
+
+def test_a_back_that_is_well_supported_scores_one_and_a_flat_board_does_not() -> None:
+    flat = changed(scenario("kitchen_books"), feet__height=0.0, feet__on="floor")
+    shaped = changed(flat, seat__back="shaped")
+    assert items_of(first(flat), "keys", "screen")["trunk"] == 2
+    assert items_of(first(shaped), "keys", "screen")["trunk"] == 1
+
+
+def test_a_cradled_telephone_bends_the_neck_only_where_there_are_calls() -> None:
+    state = scenario("kitchen_books")
+    quiet = changed(state, phone="cradled", task__phone_share=0.0)
+    calls = changed(state, phone="cradled", task__phone_share=0.3)
+    before, after = (items_of(first(s), "keys", "screen")["neck"] for s in (quiet, calls))
+    assert before is not None
+    assert after == before + 1
+    assert rosa_items(quiet)["telephone"] == 0
+    # 1 within reach, +2 held by the shoulder, +1 for 1.5 h a day in a spell of 90 minutes.
+    assert rosa_items(calls)["telephone"] == 4
+
+
+def test_muscle_use_follows_the_spell() -> None:
+    state = scenario("kitchen_books")
+    short = changed(state, task__spell=1.0)
+    assert items_of(first(state), "keys", "screen")["muscle_use"] == 1
+    assert items_of(first(short), "keys", "screen")["muscle_use"] == 0
+    often = changed(short, scores__repeats_per_minute=5.0)
+    assert items_of(first(often), "keys", "screen")["muscle_use"] == 1
+
+
+def test_what_a_case_says_takes_the_place_of_the_defaults() -> None:
+    state = scenario("kitchen_books")
+    told = changed(
+        state,
+        scores__wrist_twist=2.0,
+        scores__force=1.0,
+        scores__wrist_deviated="yes",
+        scores__trunk_bent="yes",
+        scores__back_adjustable="yes",
+        scores__seat_depth_adjustable="yes",
+        scores__reach_overhead="yes",
+        scores__palm_rest="yes",
+    )
+    before, after = items_of(first(state), "keys", "screen"), items_of(first(told), "keys", "screen")
+    assert after["wrist_twist"] == 2
+    assert after["force"] == 1
+    for item in ("wrist", "trunk"):
+        assert after[item] == (before[item] or 0) + 1
+    seats = {item: (rosa_items(state)[item] or 0) - (rosa_items(told)[item] or 0) for item in CHAIR_ITEMS}
+    assert seats == {"seat_height": 0, "seat_depth": 1, "armrest": 0, "back_support": 1}
+    # Deviated wrists and things overhead count at the keyboard, the palm rest at the mouse.
+    assert rosa_items(told)["keyboard"] == (rosa_items(state)["keyboard"] or 0) + 2
+    assert rosa_items(told)["mouse"] == (rosa_items(state)["mouse"] or 0) + 1
+
+
+def test_armrests_count_by_their_height_where_it_is_known() -> None:
+    state = scenario("kitchen_books")
+    elbow = float(evaluate(state, "ledger")("elbow_height", mode="sit"))
+    seat = float(evaluate(state, "ledger")("seat_top"))
+    at_elbow = changed(state, seat__armrests="fixed", seat__armrest_height=elbow - seat)
+    low = changed(state, seat__armrests="fixed", seat__armrest_height=elbow - seat - 40.0)
+    unknown = changed(state, seat__armrests="fixed")
+    adjustable = changed(state, seat__armrests="adjustable")
+    assert [rosa_items(s)["armrest"] for s in (state, at_elbow, low, unknown, adjustable)] == [2, 2, 3, 2, 1]
+
+
+def test_typing_on_a_raised_laptop_with_the_mouse_below_is_two_surfaces() -> None:
+    state = changed(scenario("kitchen_books"), mouse="separate")
+    raised = changed(state, screen__raise=100.0)
+    assert rosa_items(raised)["mouse"] == (rosa_items(state)["mouse"] or 0) + 2
+
+
+# --- order, ends and what cannot be scored -------------------------------------------------------
+
+
+def rising(values: list[int | None]) -> bool:
+    known = [value for value in values if value is not None]
+    return known == sorted(known)
+
+
+def test_a_higher_desk_never_lowers_arm_or_keyboard_scores() -> None:
+    state = scenario("kitchen_books")
+    low = changed(state, desk__height=650.0)
+    heights = [changed(low, desk__height=650.0 + 10.0 * step) for step in range(20)]
+    # The wrist bends down as the desk rises; below the elbow it bends back, so arms alone are looked at.
+    arms = [items_of(first(one), "keys", "screen") for one in heights]
+    assert rising([one["upper_arm"] for one in arms])
+    assert rising([one["back_support"] for one in map(rosa_items, heights)])
+
+
+def test_longer_days_never_lower_rosa() -> None:
+    state = changed(scenario("kitchen_books"), task__spell=45.0, sitting_spell=45.0)
+    found = [first(changed(state, task__hours=hours)).rosa for hours in (0.5, 1.0, 3.0, 4.0, 4.5, 8.0)]
+    assert rising(found)
+
+
+def test_feet_that_hang_never_score_better() -> None:
+    state = changed(scenario("kitchen_books"), feet__height=0.0, feet__on="floor")
+    found = [
+        rosa_items(changed(state, seat__height=400.0 + 10.0 * step))["seat_height"] for step in range(4, 14)
+    ]
+    assert rising(found)
+    assert items_of(first(changed(state, seat__height=560.0)), "keys", "screen")["legs"] == 2
+
+
+def test_standing_work_has_rula_and_says_why_it_has_no_rosa() -> None:
+    scores = scores_of(changed(scenario("kitchen_books"), stand_share=1.0))
+    assert scores.rosa is None
+    assert scores.rula is not None
+    assert scores.not_scored == ("ledger: ROSA is for seated work, and this is done standing",)
+    assert all(posture.mode == "stand" for posture in scores.tasks[0].postures)
+
+
+def test_standing_by_turns_counts_both_postures() -> None:
+    task = first(changed(scenario("kitchen_books"), stand_share=0.5))
+    assert {posture.mode for posture in task.postures} == {"sit", "stand"}
+    assert sum(posture.share for posture in task.postures) == pytest.approx(1.0)
+
+
+def spoiled() -> DayScores:
+    # A seat edge two metres from the knee: no band of ROSA reaches there.
+    return scores_of(changed(scenario("kitchen_books"), body__buttock_popliteal_length=2500.0))
+
+
+def test_a_state_beyond_the_method_is_named_and_not_pulled_in() -> None:
+    scores = spoiled()
+    assert scores.rosa is None
+    named = [text for text in scores.not_scored if "seat depth" in text]
+    assert len(named) == 1
+    assert "clearance_mm read 2070, allowed -1000 to 1000 mm" in named[0]
+    assert scores.rula is not None
+    detail = scores.tasks[0].rosa_detail
+    assert detail is not None
+    assert detail.score is None
+    assert [item.item for item in detail.leading] == ["seat_depth"]
+
+
+def test_classes_too_name_what_lies_beyond_them() -> None:
+    beyond = [one for one in spoiled().classes if one.posture_class is None]
+    assert [one.quantity for one in beyond] == ["seat_clearance"]
+    assert "allowed" in beyond[0].reason
+    assert next(h for h in spoiled().hours if h.quantity == "seat_clearance").unknown == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_a_batch_scores_as_its_members_do(name: str) -> None:
+    flexion = np.linspace(-40.0, 60.0, 101)
+    entry = QUANTITIES.quantities["rula_neck_score"][0]
+    given = {
+        "neck_flexion": flexion,
+        "neck_rotation": np.zeros(1),
+        "phone": np.array(["none"]),
+        "task_phone_share": np.zeros(1),
+        "scores_neck_bent": np.array(["no"]),
+    }
+    batch = entry.call(*(given[need] for need in entry.needs))
+    assert batch.tolist() == [neck(float(value)) for value in flexion]
+
+
+def test_one_bad_cell_spoils_no_other() -> None:
+    entry = QUANTITIES.quantities["rula_neck_score"][0]
+    given = {
+        "neck_flexion": np.array([5.0, np.nan, 500.0, 25.0]),
+        "neck_rotation": np.zeros(1),
+        "phone": np.array(["none"]),
+        "task_phone_share": np.zeros(1),
+        "scores_neck_bent": np.array(["no"]),
+    }
+    found = entry.call(*(given[need] for need in entry.needs)).tolist()
+    assert found[0] == 1
+    assert found[3] == 3
+    assert found[1] == found[2] < 0
