@@ -7,7 +7,10 @@ what is used here is the same in both, and the state of the solver is asked of H
 from __future__ import annotations
 
 import math
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
 import highspy
@@ -62,6 +65,34 @@ class _ExactHighs(pulp.HiGHS):  # type: ignore[misc]
         lp.solverModel = _QuietHighs()  # type: ignore[no-untyped-call]
         for name, setting in self._exact_options.items():
             lp.solverModel.setOptionValue(name, setting)
+
+    def findSolutionValues(self, lp: Any) -> Any:
+        try:
+            return super().findSolutionValues(lp)
+        except KeyError:
+            # PuLP 3 knows only some states of HiGHS; here the state is asked of HiGHS itself
+            return pulp.LpStatusNotSolved, pulp.LpStatusNotSolved
+
+    def callSolver(self, lp: Any) -> None:
+        highs = lp.solverModel
+        highs.HandleUserInterrupt = True
+        running = _solver_thread(os.getpid()).submit(highs.run)
+        try:
+            running.result()
+        except KeyboardInterrupt:
+            highs.cancelSolve()
+            running.result()
+            raise
+
+
+@cache
+def _solver_thread(process: int) -> ThreadPoolExecutor:
+    """Give the one thread that solves, one for each process: a forked child has none of its parent's.
+
+    HiGHS holds off signals until it ends, so it runs beside the thread that waits for them; and it sets up
+    its own workers anew for each thread it is called from, which a lasting thread saves.
+    """
+    return ThreadPoolExecutor(max_workers=1, thread_name_prefix="solver")
 
 
 class Backend:
