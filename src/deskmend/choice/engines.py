@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from typing import Literal, get_args
 
+from deskmend.choice.affordable import affordable
+from deskmend.choice.conditioning import best_of, cases_of, lower_edge
 from deskmend.choice.evaluate import evaluate, verify
 from deskmend.choice.network import Network, build
 from deskmend.choice.problem import Problem
 from deskmend.choice.result import Choice, choice_from
+from deskmend.choice.stock import overdrawn, without_stock
 
 Engine = Literal["auto", "program", "elimination"]
 
-AUTO_CELLS = 2e6
+AUTO_CELLS = 2e7
 """Up to this many cells a problem goes to elimination; larger ones to the integer program."""
 
-AUTO_PAIRS = 3e7
+AUTO_PAIRS = 3e8
 """Pairs of labels elimination may join before a problem goes to the integer program after all."""
 
 FRONTIER_PAIRS = 5e8
@@ -55,10 +58,13 @@ def solve(problem: Problem, engine: Engine = "auto", seconds: float | None = Non
         raise ValueError(f"engine must be 'auto', 'program' or 'elimination', not {engine!r}")
     if seconds is not None and not seconds >= 0:
         raise ValueError(f"seconds must not be negative, but is {seconds!r}")
-    network = build(problem)
-    choice = _without_search(problem, network)
-    if choice is None:
-        choice = _searched(problem, network, engine, seconds)
+    if engine == "program":
+        # whole and as it stands, so that the two engines have as little in common as can be
+        choice = _solved(problem, engine, seconds)
+    else:
+        choice = best_of(
+            problem, [_within_stock(case, engine, seconds) for case in cases_of(affordable(problem))]
+        )
     verify(problem, choice)
     return choice
 
@@ -86,23 +92,59 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     Disagreement
         When an engine's answer does not hold when scored again.
     """
-    from deskmend.choice.elimination import Elimination
     from deskmend.choice.labels import TooWide
 
     if problem.first != "value":
         problem = _replaced(problem, first="value")
-    network = build(problem)
-    choice = _without_search(problem, network)
-    if choice is not None:
-        rungs = [choice] if choice.found else []
-    else:
-        try:
-            rungs = Elimination(problem, network, most_pairs=FRONTIER_PAIRS).frontier()
-        except TooWide:
-            rungs = _step_by_step(problem, seconds)
+    cases = []
+    try:
+        for case in cases_of(affordable(problem)):
+            cases += _frontier_within_stock(case)
+        rungs = lower_edge(problem, cases)
+    except TooWide:
+        rungs = _step_by_step(problem, seconds)
     for rung in rungs:
         verify(problem, rung)
     return rungs
+
+
+def _frontier_within_stock(problem: Problem) -> list[Choice]:
+    """Frontier of one case, the stock of owned pieces left aside until a rung breaks it."""
+    from deskmend.choice.elimination import Elimination
+
+    strict: set[str] = set()
+    while True:
+        relaxed = without_stock(problem, strict)
+        network = build(relaxed)
+        choice = _without_search(relaxed, network)
+        if choice is None:
+            rungs = Elimination(relaxed, network, most_pairs=FRONTIER_PAIRS).frontier()
+        else:
+            rungs = [choice] if choice.found else []
+        broken = frozenset[str]().union(*(overdrawn(problem, rung) for rung in rungs))
+        if not broken:
+            return rungs
+        strict |= broken
+
+
+def _within_stock(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
+    """Solve with the stock of owned pieces left aside until a best assignment breaks it.
+
+    What is best without a limit and keeps the limit is best with it.
+    """
+    strict: set[str] = set()
+    while True:
+        choice = _solved(without_stock(problem, strict), engine, seconds)
+        broken = overdrawn(problem, choice) if choice.found else frozenset()
+        if not broken:
+            return choice
+        strict |= broken
+
+
+def _solved(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
+    network = build(problem)
+    choice = _without_search(problem, network)
+    return _searched(problem, network, engine, seconds) if choice is None else choice
 
 
 def _without_search(problem: Problem, network: Network) -> Choice | None:

@@ -256,10 +256,13 @@ class Mask:
         Decisions and nodes, one an axis.
     allowed : bool array
         One axis a variable.
+    implied : bool
+        Whether it only says what follows from the rest of the problem, for the engines' benefit.
     """
 
     scope: tuple[str, ...]
     allowed: BoolArray
+    implied: bool = False
 
     def __post_init__(self) -> None:
         """Check and normalise."""

@@ -75,6 +75,7 @@ class Tree:
         self.parts = parts_of(network)
         self.minute_unit = math.gcd(*(int(m) for amounts in network.minutes for m in amounts)) or 1
         self._chain_items()
+        self.links = self._links()
         self.domains = Domains(self.sizes, most_pairs)
         totals = {name: self.total(name) for name in FIGURES}
         self.order = ("cost", "minutes", "value", "fixes") if by_cost else FIGURES
@@ -107,6 +108,15 @@ class Tree:
             self.sizes += chain.sizes
             self.parents.update(chain.parents)
 
+    def _links(self) -> dict[int, int]:
+        """Give for each node the part that ties it to what determines it and adds nothing."""
+        wanted = {tuple(sorted((*scope, node))): node for node, scope in self.parents.items()}
+        return {
+            wanted[part.scope]: number
+            for number, part in enumerate(self.parts)
+            if part.scope in wanted and not part.amounts
+        }
+
     def _graph(self, most_labels: float) -> Graph:
         costs = [1] * len(self.sizes)
         for part in self.parts:
@@ -125,7 +135,7 @@ class Tree:
         return total
 
     def _plan(self, order: Order) -> list[Step]:
-        return plan_of([part.scope for part in self.parts], self.sizes, self.parents, order.variables)
+        return plan_of([part.scope for part in self.parts], self.sizes, self.links, order.variables)
 
     def plan(self, most_labels: float) -> list[Step]:
         """Steps of an order that suits cells with so many labels.
@@ -321,6 +331,7 @@ class Tree:
                 if amounts is not None:
                     taken[row] = amounts
             store.append(Relation(part.scope, part.cells, taken, words))
+        links = set(self.links.values())
         for place, step in enumerate(self.plan(most_labels)):
             joined = store[step.inputs[0]]
             last = len(step.inputs) - 1
@@ -333,8 +344,9 @@ class Tree:
             else:
                 joined = project(joined, step.onto, self.domains, caps, keep)
             for number in step.inputs:
-                # a relation is used once; what is joined is freed
-                store[number] = _nothing(store[number])
+                # a relation is used once, and what is joined is freed; links may be joined again
+                if number not in links:
+                    store[number] = _nothing(store[number])
             store.append(joined)
         return store[-1]
 
