@@ -224,7 +224,7 @@ class Model:
         for scope in dict.fromkeys((*(t.scope for t in tables), *(n.scope for n in nodes))):
             reach = self.builder.reach(scope) if len(scope) > 1 else None
             if reach is not None:
-                out.append(Mask(scope, reach))
+                out.append(Mask(scope, reach, implied=True))
         return out
 
     def _decisions(self) -> tuple[list[Decision], list[dict[str, str | int]]]:

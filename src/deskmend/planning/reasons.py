@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -51,13 +51,38 @@ class Moved:
 
 
 @cache
-def quantity_behind(severity: str) -> str | None:
-    """Quantity that a severity function is about: the first one its curve or parameters name."""
-    entry = QUANTITIES.quantities[severity][0]
-    for need in entry.needs:
-        if need in QUANTITIES.quantities or need in ("seat_pressure", "light_lux"):
-            return need
-    return None
+def quantities_behind(severity_name: str) -> tuple[str, ...]:
+    """Quantities and numbers that a severity function looks at, in its own order."""
+    entry = QUANTITIES.quantities[severity_name][0]
+    known = [n for n in entry.needs if n in QUANTITIES.quantities or n in ("seat_pressure", "light_lux")]
+    return tuple(known)
+
+
+def governing(severity_name: str, state: State, task: str, roles: Mapping[str, str]) -> str | None:
+    """Quantity that decides a severity in a state: of several, the one furthest outside its range.
+
+    Parameters
+    ----------
+    severity_name : str
+        Registered severity function.
+    state : State
+        The workstation.
+    task : str
+        Id of a task.
+    roles : mapping
+        Roles in which it is asked.
+    """
+    names = quantities_behind(severity_name)
+    if len(names) < 2:
+        return names[0] if names else None
+    of = roles.get("target") or roles.get("hand") or ""
+    eyewear = str(state.values[("person", ""), "person.eyewear"])
+
+    def outside(name: str) -> float:
+        value = np.asarray(_value(state, task, name, dict(roles)))
+        return max((float(severity(c, value)) for c in _curves(name, of, eyewear)), default=-1.0)
+
+    return max(names, key=outside)
 
 
 @cache
@@ -92,7 +117,8 @@ def moved(before: State, after: State) -> tuple[Moved, ...]:
         if gain == 0:
             continue
         task, exposure, roles = key
-        name = quantity_behind(_severity_of()[exposure]) or exposure
+        worse = before if gain > 0 else after
+        name = governing(_severity_of()[exposure], worse, task, dict(roles)) or exposure
         term = (first.get(key) or second[key])[0]
         of = dict(roles).get("target") or dict(roles).get("hand") or ""
         was, now = (_value(state, task, name, dict(roles)) for state in (before, after))
