@@ -1,0 +1,159 @@
+"""Pages made from data: ``docs/sources.md``, and the tables of curves and defaults in ``docs/methods.md``.
+
+Run as a program, it writes them anew. A test compares.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+
+from deskmend.intake.catalog import Catalog, load_catalog
+from deskmend.published_table import read_table
+from deskmend.risk.severity import curves
+from deskmend.risk.strain import exposures
+from deskmend.workstation.fields import FIELDS
+from deskmend.workstation.state import SCORE_INPUTS
+
+ROOT = Path(__file__).resolve().parents[2]
+SOURCES = ROOT / "docs" / "sources.md"
+METHODS = ROOT / "docs" / "methods.md"
+CODE = sorted((*(ROOT / "src").rglob("*.py"), *(ROOT / "src").rglob("*.csv")))
+
+STATUS_ORDER = ("published", "confirmed", "derived", "common practice", "memory", "judgement")
+AGAIN = "write the pages anew: python -m tests.docs.reference_pages"
+
+
+@cache
+def catalog() -> Catalog:
+    return load_catalog(ROOT / "catalog")
+
+
+@cache
+def words_of_code() -> dict[str, frozenset[str]]:
+    """Words that each file of the code holds, by its path under ``src``."""
+    return {
+        str(path.relative_to(ROOT / "src")): frozenset(
+            re.findall(r"[a-z][a-z0-9_]+", path.read_text(encoding="utf-8"))
+        )
+        for path in CODE
+    }
+
+
+def citing(key: str) -> list[str]:
+    """What cites a source: fixes, severity curves, files of the code."""
+    fixes = [fix.id for fix in catalog().fixes if key in {note.source for note in fix.evidence}]
+    own = [name for name, curve in curves().items() if key in curve.sources]
+    # "practice" is also a plain word; fixes and curves that cite it are told apart without the code.
+    files = [
+        name
+        for name, words in words_of_code().items()
+        if key in words and key != "practice" and "severity.csv" not in name
+    ]
+    out = []
+    for what, names in (("fixes", fixes), ("severity curves", own), ("code", files)):
+        if names:
+            out.append(f"{what}: {', '.join(f'`{name}`' for name in names)}")
+    return out
+
+
+def sources_page() -> str:
+    """Text of ``docs/sources.md``."""
+    lines = [
+        "# Sources",
+        "",
+        "Made from `catalog/sources.yaml` by `python -m tests.docs.reference_pages`; edit that file instead.",
+        "",
+        "*confirmed*: seen in at least one secondary source. *published*: read where it is printed.",
+        "*memory*: written from memory. *common practice*: no source exists. *judgement*: ours.",
+        "",
+        "| key | what | where | status | cited by |",
+        "|---|---|---|---|---|",
+    ]
+    for source in sorted(catalog().sources, key=lambda s: (STATUS_ORDER.index(s.status), s.key)):
+        cells = [
+            f"`{source.key}`",
+            source.title,
+            source.place or "-",
+            source.status,
+            "; ".join(citing(source.key)),
+        ]
+        lines.append("| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def _number(value: float) -> str:
+    return f"{value:g}"
+
+
+def curves_table() -> str:
+    """Every severity curve."""
+    lines = [
+        "| curve | quantity | 0 at | 1 at | at most | source | status | why |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    for curve in curves().values():
+        cells = [
+            curve.name,
+            f"{curve.quantity} [{curve.unit}]",
+            _number(curve.zero_at),
+            _number(curve.one_at),
+            "-" if curve.most is None else _number(curve.most),
+            " ".join(f"`{key}`" for key in curve.sources),
+            curve.status,
+            curve.note,
+        ]
+        lines.append("| " + " | ".join(cells) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def exposures_table() -> str:
+    """Every exposure that counts as strain."""
+    notes = {row["exposure"]: row["note"] for row in read_table("deskmend.risk", "exposures.csv")}
+    lines = ["| exposure | counted for each | in | region: weight | note |", "|---|---|---|---|---|"]
+    for one in exposures():
+        regions = ", ".join(f"{region}: {_number(weight)}" for region, weight in one.regions)
+        role = {"target": "thing looked at", "hand": "work of the hands", "": "place"}[one.role]
+        lines.append(
+            f"| {one.name} | {role} | {', '.join(one.modes)} | {regions} | {notes[one.name] or '-'} |"
+        )
+    return "\n".join(lines) + "\n"
+
+
+def defaults_table() -> str:
+    """What published scores take for granted where the case does not tell."""
+    lines = ["| key under `scores:` | what | default |", "|---|---|---|"]
+    for name, value in SCORE_INPUTS.items():
+        known = FIELDS[name]
+        shown = _number(value) if isinstance(value, float) else value
+        unit = f" [{known.unit}]" if known.is_number else ""
+        lines.append(f"| `{name.removeprefix('scores.')}` | {known.text}{unit} | {shown} |")
+    return "\n".join(lines) + "\n"
+
+
+PARTS: dict[str, Callable[[], str]] = {
+    "curves": curves_table,
+    "exposures": exposures_table,
+    "score inputs": defaults_table,
+}
+
+
+def methods_page(text: str) -> str:
+    """``docs/methods.md`` with its tables made anew."""
+    for name, make in PARTS.items():
+        start, end = f"<!-- {name}: made from data -->\n", f"<!-- end of {name} -->\n"
+        before, rest = text.split(start)
+        _, after = rest.split(end)
+        text = f"{before}{start}{make()}{end}{after}"
+    return text
+
+
+def write_anew() -> None:
+    SOURCES.write_text(sources_page(), encoding="utf-8")
+    METHODS.write_text(methods_page(METHODS.read_text(encoding="utf-8")), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    write_anew()
