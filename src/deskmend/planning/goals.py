@@ -21,7 +21,7 @@ from deskmend.planning.conditions import Gate
 from deskmend.planning.grid import AnyArray, Grid, constant
 from deskmend.planning.model import Model, Term
 from deskmend.risk.pairings import pairs
-from deskmend.risk.rosa_workplace import rosa_of
+from deskmend.risk.rosa_task import rosa_of
 from deskmend.risk.scored_items import NOT_SCORED
 from deskmend.risk.severity import REGIONS
 from deskmend.risk.strain import MILLION

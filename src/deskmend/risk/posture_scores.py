@@ -15,7 +15,7 @@ from functools import cached_property
 from typing import Any
 
 from deskmend.risk import pairings, rosa, rosa_workplace, rula, rula_postures, strain
-from deskmend.risk.rosa_workplace import CHAIR_ITEMS, DEVICE_ITEMS, rosa_of
+from deskmend.risk.rosa_task import CHAIR_ITEMS, DEVICE_ITEMS, rosa_of
 from deskmend.risk.scored_items import NOT_SCORED, item_call, reason_of
 from deskmend.risk.standard_classes import ClassHours, ClassReading, class_readings, hours_by_class
 from deskmend.workstation.graph import ROLES, Evaluation
