@@ -68,9 +68,7 @@ def score(problem: Problem, positions: tuple[int, ...]) -> Point | None:
 
     def total(tables: tuple[Table, ...]) -> int:
         return sum(
-            int(t.values[tuple(state[v] for v in t.scope)])
-            for t in tables
-            if t.when is None or at(*t.when)
+            int(t.values[tuple(state[v] for v in t.scope)]) for t in tables if t.when is None or at(*t.when)
         )
 
     if any(all(at(v, s) for v, s in entry.items()) for entry in problem.forbidden):

@@ -32,7 +32,14 @@ def random_problem(
         for k in range(rng.randint(1, 4))
     ]
     items = [
-        Item(i.name, i.price, i.pack, i.owned, i.stock, [(rng.randint(2, 3), max(0, i.price - rng.randint(1, 3)))])
+        Item(
+            i.name,
+            i.price,
+            i.pack,
+            i.owned,
+            i.stock,
+            [(rng.randint(2, 3), max(0, i.price - rng.randint(1, 3)))],
+        )
         if i.price is not None and rng.random() < 0.4
         else i
         for i in items

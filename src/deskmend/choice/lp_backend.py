@@ -180,10 +180,7 @@ class Backend:
         outlook = _outlook(state)
         info = highs.getInfo()
         values = None
-        if (
-            outlook != "infeasible"
-            and info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
-        ):
+        if outlook != "infeasible" and _has_solution(info):
             values = [self._value(column) for column in self._columns]
         bound = float(info.mip_dual_bound)
         return Outcome(outlook, values, bound if math.isfinite(bound) and outlook != "infeasible" else None)
@@ -192,6 +189,11 @@ class Backend:
     def _value(column: Any) -> float:
         value = column.varValue
         return 0.0 if value is None else float(value)
+
+
+def _has_solution(info: Any) -> bool:
+    """Tell whether the solver holds a solution that keeps every row."""
+    return bool(info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible)
 
 
 def _outlook(state: Any) -> Outlook:

@@ -1,0 +1,112 @@
+"""Both engines against brute force on small random problems, and against CP-SAT on larger ones."""
+
+import dataclasses
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from deskmend.choice import Choice, Problem, frontier, solve, verify
+
+from .brute import Point, best, ladder
+from .cpsat import cpsat_best
+from .random_problems import random_problem
+
+SEEDS = st.integers(0, 10**6)
+
+
+def point_of(problem: Problem, choice: Choice) -> Point:
+    positions = tuple(
+        [option.name for option in decision.options].index(choice.options[decision.name])
+        for decision in problem.decisions
+    )
+    return Point(positions, choice.value, choice.cost, choice.minutes, choice.fixes)
+
+
+def check(problem: Problem, engine: str) -> None:
+    wanted = best(problem)
+    choice = solve(problem, engine=engine)
+    assert choice.proven
+    if wanted is None:
+        assert choice.status == "infeasible"
+        assert choice.options == {}
+        assert choice.bound is None
+    else:
+        assert choice.status == "optimal"
+        assert point_of(problem, choice) == wanted
+        assert choice.bound == (wanted.cost if problem.first == "cost" else wanted.value)
+
+
+@settings(max_examples=150, deadline=None, derandomize=True)
+@given(seed=SEEDS, first=st.sampled_from(["value", "cost"]))
+def test_program_is_brute_force_on_all_five_levels(seed: int, first: str) -> None:
+    check(random_problem(seed, first=first), "program")
+
+
+@settings(max_examples=300, deadline=None, derandomize=True)
+@given(seed=SEEDS, first=st.sampled_from(["value", "cost"]))
+def test_elimination_is_brute_force_on_all_five_levels(seed: int, first: str) -> None:
+    check(random_problem(seed, first=first), "elimination")
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(seed=SEEDS)
+def test_automatic_choice_of_engine_is_brute_force(seed: int) -> None:
+    check(random_problem(seed, decisions=4, tables=3), "auto")
+
+
+@settings(max_examples=250, deadline=None, derandomize=True)
+@given(seed=SEEDS, spread=st.sampled_from([3, 12, 1000]))
+def test_frontier_is_brute_force(seed: int, spread: int) -> None:
+    problem = random_problem(seed, spread=spread)
+    rungs = [point_of(problem, choice) for choice in frontier(problem)]
+    assert rungs == ladder(problem)
+    costs = [rung.cost for rung in rungs]
+    values = [rung.value for rung in rungs]
+    assert costs == sorted(set(costs))
+    assert values == sorted(set(values), reverse=True)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(seed=SEEDS)
+def test_more_money_is_never_worse(seed: int) -> None:
+    problem = random_problem(seed)
+    values = []
+    for money in (0, 2, 5, 9, 20, None):
+        choice = solve(dataclasses.replace(problem, money=money), engine="elimination")
+        values.append(choice.value if choice.found else None)
+    known = [value for value in values if value is not None]
+    # once something is allowed it stays allowed, and never gets worse
+    assert values[len(values) - len(known) :] == known
+    assert known == sorted(known, reverse=True)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_engines_and_an_independent_solver_agree_on_medium_problems(seed: int) -> None:
+    """OR-Tools CP-SAT (a general library) is the outside source."""
+    problem = random_problem(seed, decisions=10, options=5, tables=14, nodes=4, spread=2000)
+    wanted = cpsat_best(problem)
+    for engine in ("program", "elimination"):
+        choice = solve(problem, engine=engine)
+        assert (None if not choice.found else (choice.value, choice.cost)) == wanted
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_least_cost_agrees_with_an_independent_solver(seed: int) -> None:
+    """OR-Tools CP-SAT (a general library) is the outside source."""
+    problem = random_problem(seed, decisions=9, options=5, tables=10, nodes=3, spread=500, first="cost")
+    wanted = cpsat_best(problem)
+    for engine in ("program", "elimination"):
+        choice = solve(problem, engine=engine)
+        assert (None if not choice.found else (choice.value, choice.cost)) == wanted
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_frontier_ends_where_the_engines_do(seed: int) -> None:
+    problem = random_problem(seed, decisions=9, options=5, tables=12, nodes=3, spread=2000)
+    rungs = frontier(problem)
+    choice = solve(problem, engine="program")
+    assert bool(rungs) == choice.found
+    if rungs:
+        assert rungs[-1].options == choice.options
+        verify(problem, rungs[-1])
