@@ -1,0 +1,164 @@
+"""The pieces elimination is made of: packing, labels, orders, counted items, remainders, limits of work."""
+
+import itertools
+import random
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from deskmend.choice import Decision, Item, Option, Problem, Table, solve
+from deskmend.choice.elimination import Elimination
+from deskmend.choice.item_chains import use_classes
+from deskmend.choice.labels import Domains, Relation, TooWide, join, unbeaten
+from deskmend.choice.network import build
+from deskmend.choice.ordering import Graph, find_order
+from deskmend.choice.packing import WORD_LIMIT, pack
+from deskmend.choice.purchase import UNAVAILABLE, SharedItem, cost_of
+
+from .random_problems import random_problem
+
+
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(
+    st.lists(st.integers(0, 2**40), min_size=1, max_size=8).flatmap(
+        lambda most: st.tuples(
+            st.just(most),
+            st.tuples(*(st.integers(0, m) for m in most)),
+            st.tuples(*(st.integers(0, m) for m in most)),
+        )
+    )
+)
+def test_packed_fields_compare_and_come_back(
+    drawn: tuple[list[int], tuple[int, ...], tuple[int, ...]],
+) -> None:
+    most, left, right = drawn
+    packing = pack(most)
+
+    def packed(amounts: tuple[int, ...]) -> tuple[int, ...]:
+        words = sum(packing.put(k, np.array([amount])) for k, amount in enumerate(amounts))
+        return tuple(int(word) for word in words[:, 0])
+
+    assert (packed(left) < packed(right)) == (left < right)
+    assert tuple(packing.get(k, packed(left)) for k in range(len(most))) == left
+    assert max(packed(tuple(most))) < WORD_LIMIT
+
+
+def test_a_field_that_fits_no_word_is_refused() -> None:
+    with pytest.raises(OverflowError):
+        pack([2**62])
+
+
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6), resources=st.integers(1, 3), words=st.integers(1, 2))
+def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, words: int) -> None:
+    """Against the definition: a label goes if another of its cell is no worse in everything."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(1, 40))
+    relation = Relation(
+        (0,),
+        rng.integers(0, 3, count),
+        rng.integers(0, 4, (resources, count)),
+        rng.integers(0, 4, (words, count)),
+    )
+    # the last word is unlike anywhere, as option positions make it
+    relation.words = np.concatenate([relation.words, rng.permutation(count)[None, :]])
+    caps = rng.integers(1, 4, resources)
+    kept = unbeaten(relation, caps)
+
+    def rows(labels: Relation) -> set[tuple[int, tuple[int, ...], tuple[int, ...]]]:
+        return {
+            (int(c), tuple(t.tolist()), tuple(w.tolist()))
+            for c, t, w in zip(labels.cell, labels.taken.T, labels.words.T, strict=True)
+        }
+
+    allowed = {row for row in rows(relation) if all(np.array(row[1]) <= caps)}
+    exact = {
+        (cell, taken, word)
+        for cell, taken, word in allowed
+        if not any(
+            c == cell and w < word and all(a <= b for a, b in zip(t, taken, strict=True))
+            for c, t, w in allowed
+        )
+    }
+    # more may stay where only a later word decides; none that is needed may go, and none may appear
+    assert exact <= rows(kept) <= allowed
+    if resources > 1:
+        assert rows(kept) == exact
+
+
+def test_joining_adds_up_over_what_is_shared() -> None:
+    domains = Domains([2, 3, 2])
+    left = Relation((0, 1), np.arange(6), np.zeros((1, 6), int), np.arange(6)[None, :] * 10)
+    right = Relation((1, 2), np.array([0, 3, 5]), np.ones((1, 3), int), np.array([[1, 2, 3]]))
+    joined = join(left, right, (0, 1, 2), domains, np.array([9]))
+    found = {
+        tuple(np.unravel_index(cell, (2, 3, 2))): int(word)
+        for cell, word in zip(joined.cell, joined.words[0], strict=True)
+    }
+    assert found == {
+        (a, b, c): 10 * (3 * a + b) + word for a in (0, 1) for b, c, word in ((0, 0, 1), (1, 1, 2), (2, 1, 3))
+    }
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6))
+def test_counting_a_use_in_classes_gives_the_cost_of_its_sum(seed: int) -> None:
+    rng = random.Random(seed)
+    uses = [np.array([rng.choice([0, 0, 1, 2, 5]) for _ in range(rng.randint(1, 3))]) for _ in range(3)]
+    item = Item("i", 7, pack=rng.randint(1, 4), owned=rng.randint(0, 3), stock=rng.choice([None, 1, 2]))
+    classes = use_classes(SharedItem(item, tuple(enumerate(uses))))
+    assert classes[0].size <= 1
+    for taken in itertools.product(*(use.tolist() for use in uses)):
+        cost = cost_of(item, [sum(taken)])[0]
+        sums = list(itertools.accumulate(taken, initial=0))
+        reached = [layer.of.get(total) for layer, total in zip(classes, sums, strict=True)]
+        if cost == UNAVAILABLE:
+            assert reached[-1] is None
+        else:
+            assert None not in reached
+            assert classes[-1].costs[reached[-1]] == cost
+
+
+def test_sums_that_cost_the_same_later_are_not_told_apart() -> None:
+    """One pack of 100 covers every use of up to 60: only "nothing yet" and "something" matter."""
+    uses = tuple((k, np.array([0, 10, 20])) for k in range(3))
+    classes = use_classes(SharedItem(Item("tape", 250, pack=100), uses))
+    assert [layer.size for layer in classes] == [1, 2, 2, 2]
+
+
+def test_an_order_is_the_same_each_time_and_has_every_variable() -> None:
+    rng = random.Random(5)
+    scopes = [tuple(sorted(rng.sample(range(12), 3))) for _ in range(14)] + [(k,) for k in range(12)]
+    graph = Graph([3] * 12, scopes, {}, [2] * 12, 6.0)
+    order = find_order(graph)
+    assert sorted(order.variables) == list(range(12))
+    assert find_order(graph) == order
+    assert find_order(graph, tries=1).work >= order.work
+
+
+def entangled(count: int) -> Problem:
+    """Every decision with every other in a table: no order helps."""
+    rng = np.random.default_rng(7)
+    names = [f"d{k:02d}" for k in range(count)]
+    return Problem(
+        [Decision(name, [Option(str(k)) for k in range(5)]) for name in names],
+        tables=[Table(pair, rng.integers(0, 99, (5, 5))) for pair in itertools.combinations(names, 2)],
+    )
+
+
+def test_tables_too_entangled_are_refused_and_not_begun() -> None:
+    with pytest.raises(TooWide, match="cells"):
+        solve(entangled(16), engine="elimination")
+
+
+def test_automatic_choice_goes_by_size() -> None:
+    assert solve(entangled(3)).engine == "elimination"
+    assert solve(entangled(7)).options == solve(entangled(7), engine="program").options
+
+
+def test_work_is_counted_and_stops_the_search() -> None:
+    problem = random_problem(4, decisions=8, tables=10)
+    with pytest.raises(TooWide, match="pairs"):
+        Elimination(problem, build(problem), most_pairs=50).solve()
