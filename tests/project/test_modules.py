@@ -1,0 +1,33 @@
+"""Modules say what is inside, stay short, and explain themselves."""
+
+from __future__ import annotations
+
+import ast
+
+import pytest
+
+from .source_tree import module_files
+
+VAGUE = {"utils", "util", "helpers", "helper", "common", "misc", "tools", "shared", "base", "core"}
+"""Names that say nothing of what is inside."""
+LONGEST = 450
+"""Lines a module may have; about 400 is the aim."""
+
+
+def test_names_say_what_is_inside() -> None:
+    vague = [name for name in module_files() if set(name.strip("_").split(".")) & VAGUE]
+    assert vague == []
+
+
+def test_modules_stay_short() -> None:
+    lengths = {
+        name: len(path.read_text(encoding="utf-8").splitlines()) for name, path in module_files().items()
+    }
+    assert {name: lines for name, lines in lengths.items() if lines > LONGEST} == {}
+
+
+@pytest.mark.parametrize("name", module_files())
+def test_every_module_says_what_it_is(name: str) -> None:
+    text = ast.get_docstring(ast.parse(module_files()[name].read_text(encoding="utf-8")))
+    assert text is not None or name.endswith("__main__")
+    assert text is None or text.splitlines()[0].endswith((".", ":", "?"))
