@@ -26,7 +26,7 @@ from deskmend.choice.tree import PRUNED_LABELS, UNPRUNED_LABELS, Found, Tree
 
 ENGINE = "elimination"
 
-MOST_CELLS = 2e7
+MOST_CELLS = 6e7
 """Cells a pass without resources may be expected to handle."""
 
 MOST_PAIRS = 1e9
@@ -54,6 +54,8 @@ class Elimination:
         Cells a pass without resources may be expected to handle.
     most_pairs : float
         Pairs of labels that the search may join.
+    at_most : int or None
+        What leads the order of preference need not be looked for above this; None: anything.
 
     Raises
     ------
@@ -68,10 +70,13 @@ class Elimination:
         by_cost: bool = False,
         most_cells: float = MOST_CELLS,
         most_pairs: float = MOST_PAIRS,
+        at_most: int | None = None,
     ) -> None:
         self.problem = problem
         self.network = network
         self.by_cost = by_cost
+        self.at_most = at_most
+        self._shift = 0
         self.tree = Tree(network, by_cost, most_cells, most_pairs)
 
     def solve(self) -> Choice:
@@ -80,7 +85,7 @@ class Elimination:
         Returns
         -------
         Choice
-            Always proven.
+            Always proven; infeasible also where nothing keeps to ``at_most``.
         """
         best = self._best(self._caps(self.problem.money))
         if not best:
@@ -146,8 +151,14 @@ class Elimination:
         """
         active: list[Resource] = []
         best = self.tree.unlimited()
+        if best is not None and self.at_most is not None:
+            # what leads is counted from the least of every table, by a constant less than the figure
+            scored = evaluate(self.problem, self.network.names_of(best.states))
+            self._shift = (scored.cost if self.by_cost else scored.value) - best.leading
         found = [] if best is None else [best]
         while found:
+            if self._hopeless(found[0].leading):
+                return []
             broken = [resource for resource, cap in caps.items() if found[0].taken[resource] > cap]
             if not broken:
                 return [found[0], *takewhile(partial(_keeps, caps=caps), found[1:])]
@@ -158,11 +169,15 @@ class Elimination:
             found = self._within({resource: caps[resource] for resource in active})
         return []
 
+    def _hopeless(self, least: int) -> bool:
+        """Tell whether nothing up to what is looked for can come of this lower limit."""
+        return self.at_most is not None and least + self._shift > self.at_most
+
     def _within(self, caps: Mapping[Resource, int]) -> list[Found]:
         """Find the best assignment within some limits, and what the same labels show for lower costs."""
         tree = self.tree
         prices = search_prices(tree, caps)
-        if prices is None:
+        if prices is None or self._hopeless(prices.least):
             return []
         remaining = tree.remaining(prices.leading_weight, prices.weights)
         resources = list(caps)

@@ -14,7 +14,7 @@ from deskmend.choice.stock import overdrawn, without_stock
 
 Engine = Literal["auto", "program", "elimination"]
 
-AUTO_CELLS = 2e7
+AUTO_CELLS = 6e7
 """Up to this many cells a problem goes to elimination; larger ones to the integer program."""
 
 AUTO_PAIRS = 3e8
@@ -62,9 +62,7 @@ def solve(problem: Problem, engine: Engine = "auto", seconds: float | None = Non
         # whole and as it stands, so that the two engines have as little in common as can be
         choice = _solved(problem, engine, seconds)
     else:
-        choice = best_of(
-            problem, [_within_stock(case, engine, seconds) for case in cases_of(affordable(problem))]
-        )
+        choice = _best_case(problem, engine, seconds)
     verify(problem, choice)
     return choice
 
@@ -127,24 +125,39 @@ def _frontier_within_stock(problem: Problem) -> list[Choice]:
         strict |= broken
 
 
-def _within_stock(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
+def _best_case(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
+    """Solve case by case over the gates; a case that cannot beat those before it is not searched further."""
+    choices: list[Choice] = []
+    at_most: int | None = None
+    for case in cases_of(affordable(problem)):
+        choice = _within_stock(case, engine, seconds, at_most)
+        choices.append(choice)
+        if choice.found:
+            leading = choice.cost if problem.first == "cost" else choice.value
+            at_most = leading if at_most is None else min(at_most, leading)
+    return best_of(problem, choices)
+
+
+def _within_stock(
+    problem: Problem, engine: Engine, seconds: float | None, at_most: int | None = None
+) -> Choice:
     """Solve with the stock of owned pieces left aside until a best assignment breaks it.
 
     What is best without a limit and keeps the limit is best with it.
     """
     strict: set[str] = set()
     while True:
-        choice = _solved(without_stock(problem, strict), engine, seconds)
+        choice = _solved(without_stock(problem, strict), engine, seconds, at_most)
         broken = overdrawn(problem, choice) if choice.found else frozenset()
         if not broken:
             return choice
         strict |= broken
 
 
-def _solved(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
+def _solved(problem: Problem, engine: Engine, seconds: float | None, at_most: int | None = None) -> Choice:
     network = build(problem)
     choice = _without_search(problem, network)
-    return _searched(problem, network, engine, seconds) if choice is None else choice
+    return _searched(problem, network, engine, seconds, at_most) if choice is None else choice
 
 
 def _without_search(problem: Problem, network: Network) -> Choice | None:
@@ -159,7 +172,9 @@ def _without_search(problem: Problem, network: Network) -> Choice | None:
     return choice_from(problem, scored, "reduction")
 
 
-def _searched(problem: Problem, network: Network, engine: Engine, seconds: float | None) -> Choice:
+def _searched(
+    problem: Problem, network: Network, engine: Engine, seconds: float | None, at_most: int | None
+) -> Choice:
     if engine != "program":
         from deskmend.choice.elimination import MOST_CELLS, MOST_PAIRS, Elimination
         from deskmend.choice.labels import TooWide
@@ -172,6 +187,7 @@ def _searched(problem: Problem, network: Network, engine: Engine, seconds: float
                 by_cost=problem.first == "cost",
                 most_cells=AUTO_CELLS if automatic else MOST_CELLS,
                 most_pairs=AUTO_PAIRS if automatic else MOST_PAIRS,
+                at_most=at_most,
             ).solve()
         except TooWide:
             if not automatic:

@@ -14,7 +14,7 @@ TRIES = 400
 EFFORT = 150_000
 """Elementary evaluations the search may spend."""
 
-WORTH_AN_EVALUATION = 400.0
+WORTH_AN_EVALUATION = 2000.0
 """Labels that one evaluation of the search costs as much time as: the search stops before it costs more
 than the work it may save."""
 

@@ -1,0 +1,94 @@
+"""Invented cases for tests: one plain workplace, changed key by key."""
+
+from __future__ import annotations
+
+import copy
+from pathlib import Path
+from typing import Any
+
+from deskmend.intake.case import Case
+from deskmend.intake.case_file import read_case
+from deskmend.intake.catalog import load_catalog
+from deskmend.intake.price_table import PriceTable
+from deskmend.intake.prices import load_prices
+
+CATALOG = load_catalog()
+SAMPLE: PriceTable = load_prices(CATALOG.price_folder / "sample_eur.csv")
+ROOT = Path(__file__).resolve().parents[2]
+SCENARIOS = sorted(p.parent for p in (ROOT / "scenarios").glob("*/case.yaml"))
+
+PLAIN: dict[str, Any] = {
+    "format": "deskmend-case/1",
+    "title": "Invented for tests",
+    "person": {
+        "stature": "1650",
+        "sex": "female",
+        "shoes": "15",
+        "writing_hand": "right",
+        "mouse_hand": "right",
+        "eyewear": "none",
+        "body": {"popliteal_height": "400", "sitting_elbow_height": "235", "sitting_eye_height": "755"},
+    },
+    "places": [
+        {
+            "id": "den",
+            "seat": {
+                "height": "415",
+                "depth": "420",
+                "surface": "foam",
+                "slope": "flat",
+                "back": "shaped",
+                "recline": "0",
+                "armrests": "none",
+                "base": "legs",
+                "material": "wood",
+            },
+            "desk": {
+                "height": "650",
+                "underside": "620",
+                "depth": "700",
+                "width": "1200",
+                "top": "wood",
+                "legs": "fixed",
+                "edge": "rounded",
+            },
+            "feet_on": "floor",
+            "light": {"lux": "500", "glare": "none"},
+        }
+    ],
+    "devices": {
+        "laptop": {"screen_top": "230", "screen_height": "190", "keys": "20", "depth": "240"},
+        "keyboard": "built_in",
+        "mouse": "touchpad",
+        "phone": "none",
+    },
+    "tasks": [{"id": "work", "place": "den", "hours": "6", "spell": "50", "main": "laptop"}],
+    "means": {"currency": "EUR", "budget": "100.00", "skill": "3", "may_alter": "no"},
+}
+
+
+def plain(**changes: Any) -> dict[str, Any]:
+    """The plain case with dotted keys changed; None takes a key out, numbers index lists."""
+    case = copy.deepcopy(PLAIN)
+    for path, value in changes.items():
+        node: Any = case
+        parts = path.split("__")
+        for part in parts[:-1]:
+            if isinstance(node, list):
+                node = node[int(part)]
+            else:
+                node = node.setdefault(part, {})
+        last: Any = int(parts[-1]) if isinstance(node, list) else parts[-1]
+        if value is None:
+            node.pop(last, None)
+        else:
+            node[last] = value
+    return case
+
+
+def made(**changes: Any) -> Case:
+    """A checked case made from the plain one."""
+    case, faults = read_case(plain(**changes), "test case")
+    assert case is not None, [str(f) for f in faults]
+    assert not faults, [str(f) for f in faults]
+    return case

@@ -1,0 +1,167 @@
+"""What blocks a fix, and what leads the output."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from deskmend.cli.program import deskmend
+from deskmend.errors import InputFaults
+from deskmend.intake.price_table import PriceTable
+from deskmend.planning.assessment import assess
+from deskmend.planning.offers import offers_for
+from deskmend.planning.plan import NoPlan, Plan, plan
+from deskmend.workstation.state import state_of
+from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
+
+HARD: dict[str, Any] = {
+    "places__0__seat__surface": "hard",
+    "places__0__seat__back": "flat",
+    "places__0__desk": {"height": "700", "underside": "670", "depth": "700", "edge": "rounded"},
+    "owns": {"bath_towel": "1", "webbing": "200"},
+    "means__tools": ["scissors", "needle", "saw", "drill", "screwdriver"],
+}
+
+
+NO_BACK = {"places__0__seat__recline": None}
+
+
+def _offered(case: Any) -> set[str]:
+    return {o.fix.id for o in offers_for(case, state_of(case), CATALOG, SAMPLE).options()}
+
+
+def _ids(found: Plan) -> set[str]:
+    return {step.option.fix.id for step in found.steps}
+
+
+def test_broken_skin_blocks_every_seat_surface() -> None:
+    assert _ids(plan(made(**HARD), CATALOG, SAMPLE)) & {"seat_blanket", "seat_foam", "seat_cushion"}
+    case = made(**HARD, person__warning_signs=["broken_or_numb_skin"])
+    assert not _offered(case) & {"seat_blanket", "seat_foam", "seat_cushion"}
+
+
+@pytest.mark.parametrize("sign", ["stenosis_or_spondylolisthesis", "recent_surgery"])
+def test_spine_trouble_blocks_every_roll(sign: str) -> None:
+    assert "back_towel" in _offered(made(**HARD))
+    assert not _offered(made(**HARD, person__warning_signs=[sign])) & {
+        "back_towel",
+        "back_cushion",
+        "back_contoured",
+        "back_strap",
+    }
+
+
+def test_a_warning_sign_leads_the_plan() -> None:
+    case = made(**HARD, person__warning_signs=["saddle_numbness", "weight_loss"])
+    found = plan(case, CATALOG, SAMPLE)
+    assert "licensed clinician" in found.warnings[0]
+    assert "today" in found.warnings[0]
+    assert "licensed clinician" in found.warnings[1]
+
+
+def test_an_unknown_warning_sign_is_a_fault_not_ignored() -> None:
+    with pytest.raises(InputFaults) as caught:
+        plan(made(person__warning_signs=["sadle_numbness"]), CATALOG, SAMPLE)
+    assert "saddle_numbness" in str(caught.value)
+
+
+@pytest.mark.parametrize("key", ["places__0__desk__legs", "places__0__desk__top"])
+def test_unknown_never_allows_blocks_under_a_desk(key: str) -> None:
+    base = HARD | {"means__may_alter": "yes", "room__landlord_leave": "yes"}
+    base = base | {"places__0__desk": {"height": "600", "depth": "700", "legs": "fixed", "top": "wood"}}
+    assert "desk_blocks" in _ids(plan(made(**base), CATALOG, SAMPLE))
+    assert "desk_blocks" not in _ids(plan(made(**(base | {key: None})), CATALOG, SAMPLE))
+
+
+@pytest.mark.parametrize(("key", "word"), [("legs", "folding"), ("top", "glass"), ("legs", "trestle")])
+def test_no_blocks_under_folding_legs_or_glass(key: str, word: str) -> None:
+    desk = {"height": "600", "depth": "700", "legs": "fixed", "top": "wood"} | {key: word}
+    case = made(
+        **(HARD | {"means__may_alter": "yes", "room__landlord_leave": "yes", "places__0__desk": desk})
+    )
+    assert "desk_blocks" not in _ids(plan(case, CATALOG, SAMPLE))
+
+
+@pytest.mark.parametrize("answer", ["no", None])
+def test_furniture_is_altered_only_where_somebody_said_so(answer: str | None) -> None:
+    altering = {fix.id for fix in CATALOG.fixes if fix.alters}
+    assert altering
+    assert not _offered(made(**(HARD | {"means__may_alter": answer}))) & altering
+
+
+def test_the_owners_leave_is_needed() -> None:
+    asking = {fix.id for fix in CATALOG.fixes if fix.leave == "owner"}
+    base = HARD | {"means__may_alter": "yes"}
+    assert not _offered(made(**base)) & asking
+    assert _offered(made(**base, room__landlord_leave="yes")) & asking
+
+
+def test_no_loose_pad_on_a_stool() -> None:
+    stool = HARD | {"places__0__seat__base": "stool", "places__0__seat__back": "none"} | NO_BACK
+    assert not _ids(plan(made(**stool), CATALOG, SAMPLE)) & {"seat_blanket", "seat_foam", "seat_cushion"}
+
+
+def test_no_roll_without_a_backrest() -> None:
+    case = made(**(HARD | {"places__0__seat__back": "none"} | NO_BACK))
+    assert not _ids(plan(case, CATALOG, SAMPLE)) & {"back_towel", "back_cushion", "back_contoured"}
+
+
+def test_a_fix_without_tools_or_skill_is_left_out_with_its_reason() -> None:
+    case = made(**(HARD | {"means__tools": [], "means__skill": "1"}))
+    offers = offers_for(case, state_of(case), CATALOG, SAMPLE)
+    reasons = {left.fix.id: left.reason for left in offers.left_out}
+    assert "scissors" in reasons["screen_box"]
+
+
+def test_an_item_without_a_price_makes_its_fixes_unavailable_with_a_warning() -> None:
+    items = {name: item for name, item in SAMPLE.items.items() if name != "keyboard"}
+    found = plan(made(**HARD), CATALOG, PriceTable(items, "EUR"))
+    assert "keyboard_basic" not in _ids(found)
+    assert any("keyboard" in warning for warning in found.warnings)
+    with pytest.raises((InputFaults, NoPlan)) as caught:
+        plan(made(**HARD), CATALOG, PriceTable(items, "EUR"), must=["keyboard_basic"])
+    assert "keyboard" in str(caught.value)
+
+
+def test_legs_that_do_not_fit_are_impossible_not_scored() -> None:
+    low = {"places__0__desk": {"height": "600", "underside": "575", "depth": "700"}}
+    case = made(**(HARD | low))
+    found = plan(case, CATALOG, SAMPLE)
+    assert not _ids(found) & {"seat_foam", "seat_cushion", "seat_blanket"}
+    asked = assess(case, CATALOG, SAMPLE, ["seat_cushion=80"])
+    assert any("legs" in b.reason for b in asked.breaches)
+
+
+def test_must_and_never() -> None:
+    found = plan(made(**HARD), CATALOG, SAMPLE, must=["seat_foam=20"], never=["back_towel"])
+    assert "den.seat_foam=20" in [step.option.with_name for step in found.steps]
+    assert "back_towel" not in _ids(found)
+    with pytest.raises(NoPlan) as caught:
+        plan(made(**HARD), CATALOG, SAMPLE, budget=100, must=["seat_foam"])
+    assert "money" in caught.value.hinders
+
+
+@pytest.mark.parametrize("name", ["seat_fom", "attic.seat_foam", "seat_foam=21", "seat foam", "../x"])
+def test_a_wish_that_names_nothing_is_a_fault(name: str) -> None:
+    with pytest.raises(InputFaults):
+        plan(made(**HARD), CATALOG, SAMPLE, must=[name])
+
+
+def test_no_output_claims_that_harm_is_prevented() -> None:
+    case = str(ROOT / "scenarios" / "kitchen_books" / "case.yaml")
+    for command in (["plan", case], ["assess", case]):
+        text = CliRunner().invoke(deskmend, command).output.lower()
+        for claim in (
+            "prevents pain",
+            "prevents injury",
+            "pain prevented",
+            "injury prevented",
+            "cures",
+            "heals",
+        ):
+            assert claim not in text
+    document = json.loads(CliRunner().invoke(deskmend, ["plan", case, "--json"]).stdout)
+    assert document["proof"]["status"] == "optimal"

@@ -1,0 +1,186 @@
+"""Facts of the trade that every plan has to show."""
+
+from __future__ import annotations
+
+import json
+from math import atan2, degrees
+
+import pytest
+
+from deskmend.intake.case_file import load_case
+from deskmend.intake.prices import load_prices
+from deskmend.planning.assessment import assess
+from deskmend.planning.plan import Plan, plan
+from deskmend.planning.score import PLAIN, score
+from deskmend.planning.selection import state_with
+from deskmend.workstation.state import evaluate, state_of
+from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
+
+LINE_OF_SIGHT = 10.0
+"""Top edge of the screen below the line of sight [deg] (common practice, no source)."""
+
+
+def _plan(case: object, **limits: object) -> Plan:
+    return plan(case, CATALOG, SAMPLE, **limits)  # type: ignore[arg-type]
+
+
+def _names(found: Plan) -> list[str]:
+    return [step.option.with_name for step in found.steps]
+
+
+def _ids(found: Plan) -> set[str]:
+    return {step.option.fix.id for step in found.steps}
+
+
+@pytest.mark.parametrize(
+    ("stature", "eye", "seat", "elbow", "popliteal", "desk"),
+    [
+        (1520, 700, 375, 215, 362, 590),
+        (1680, 770, 425, 240, 412, 665),
+        (1880, 865, 470, 265, 457, 735),
+    ],
+)
+@pytest.mark.parametrize("eyewear", ["none", "multifocal"])
+def test_riser_brings_the_top_edge_to_the_line_of_sight(
+    stature: int, eye: int, seat: int, elbow: int, popliteal: int, desk: int, eyewear: str
+) -> None:
+    case = made(
+        person__stature=str(stature),
+        person__eyewear=eyewear,
+        person__body={
+            "sitting_eye_height": str(eye),
+            "sitting_elbow_height": str(elbow),
+            "popliteal_height": str(popliteal),
+        },
+        places__0__seat__height=str(seat),
+        places__0__desk={"height": str(desk), "underside": str(desk - 25), "depth": "700", "edge": "rounded"},
+        means__tools=["scissors"],
+        owns={"carton_box": "1"},
+    )
+    found = _plan(case)
+    ask = evaluate(found.state_after, "work")
+    top = float(ask("gaze_top", mode="sit", target="screen"))
+    raised = float(found.state_after.values[("place", "den"), "screen.raise"])
+    # the same by hand: eye over the top edge, and the level distance of 500 mm
+    eye_now = float(ask("eye_height", mode="sit"))
+    assert top == pytest.approx(degrees(atan2(eye_now - (desk + raised + 230), 500)), abs=0.01)
+    if eyewear == "none":
+        assert raised >= 80
+        assert abs(top - LINE_OF_SIGHT) <= 3.0
+    else:
+        assert top > LINE_OF_SIGHT + 3.0
+        assert 25 <= float(ask("gaze_centre", mode="sit", target="screen")) <= 40
+
+
+@pytest.mark.parametrize("budget", [0, 1000, 2500, 10_000])
+def test_laptop_is_never_raised_without_keys_and_mouse(budget: int) -> None:
+    found = _plan(made(owns={"hardback_book": ["30", "45", "60"], "carton_box": "1"}), budget=budget)
+    ids = _ids(found)
+    if ids & {"screen_books", "screen_box", "screen_stand"}:
+        raised = float(found.state_after.values[("place", "den"), "screen.raise"])
+        assert raised <= 30 or {"keyboard_basic", "mouse_basic"} <= ids
+
+
+@pytest.mark.parametrize("height", [100, 150, 200])
+def test_geometry_alone_would_not_raise_a_laptop_typed_on(height: int) -> None:
+    state = state_of(made())
+    raised = state.with_values({(("place", "den"), "screen.raise"): float(height)})
+    assert score(raised, PLAIN).total > score(state, PLAIN).total
+
+
+def test_high_foot_bar_is_left_for_the_floor() -> None:
+    case = made(
+        places__0__desk__foot_bar="130",
+        places__0__desk__foot_bar_setback="250",
+        places__0__feet_on="foot_bar",
+    )
+    now = evaluate(state_of(case), "work")
+    assert float(now("hip_angle")) < 90
+    found = _plan(case, budget=0)
+    assert "feet_floor" in _ids(found)
+    assert float(evaluate(found.state_after, "work")("hip_angle")) >= 90
+
+
+def test_feet_go_on_something_lower_where_the_seat_edge_presses() -> None:
+    case = made(
+        person__stature="1520",
+        person__body={"popliteal_height": "355", "sitting_elbow_height": "225"},
+        places__0__seat__height="480",
+        places__0__desk={
+            "height": "740",
+            "underside": "705",
+            "depth": "700",
+            "edge": "rounded",
+            "foot_bar": "230",
+            "foot_bar_setback": "260",
+        },
+        places__0__feet_on="foot_bar",
+        owns={"hardback_book": ["20", "40"]},
+    )
+    gap = 480 - (355 + 15)
+    assert gap == 110
+    before = state_of(case)
+    totals = {}
+    for height in (0, 60, 110):
+        state = before.with_values(
+            {
+                (("place", "den"), "feet.on"): "other",
+                (("place", "den"), "feet.height"): float(height),
+            }
+        )
+        totals[height] = score(state, PLAIN).total
+    assert totals[110] < totals[60] < totals[0]
+    found = _plan(case)
+    under = float(found.state_after.values[("place", "den"), "feet.height"])
+    pad = float(found.state_after.values[("place", "den"), "seat.pad"])
+    assert 60 <= under - pad <= 110
+
+
+def test_feet_on_60_mm_earn_less_than_on_110_but_more_than_nothing() -> None:
+    base = {
+        "person__stature": "1520",
+        "person__body": {"popliteal_height": "355", "sitting_elbow_height": "225"},
+        "places__0__seat__height": "480",
+        "places__0__desk": {"height": "740", "underside": "705", "depth": "700"},
+    }
+    totals = [
+        assess(made(**base), CATALOG, SAMPLE, fixes).strain.total
+        for fixes in ([], ["feet_carton=60"], ["feet_carton=110"])
+    ]
+    assert totals[2] < totals[1] < totals[0]
+
+
+def test_agent_on_a_bar_stool_stands_by_turns_or_sits_elsewhere_and_buys_no_cushion() -> None:
+    folder = ROOT / "scenarios" / "counter_calls"
+    case, prices = load_case(folder / "case.yaml"), load_prices(folder / "prices.csv")
+    for budget in (0, 5000, 20_000):
+        found = plan(case, CATALOG, prices, budget=budget)
+        ids = {step.option.fix.id for step in found.steps}
+        assert ids & {"stand_by_turns", "other_seat"}
+        assert not ids & {"seat_blanket", "seat_foam", "seat_cushion"}
+
+
+def test_raised_seat_goes_with_feet_and_elbows() -> None:
+    """A cushion chosen by a plan is never left with the feet hanging by its own height."""
+    case = made(
+        places__0__seat__surface="hard",
+        places__0__desk={"height": "700", "underside": "675", "depth": "700", "edge": "rounded"},
+        owns={"hardback_book": ["20", "25", "30"]},
+    )
+    found = _plan(case)
+    pad = float(found.state_after.values[("place", "den"), "seat.pad"])
+    assert pad > 0
+    assert float(evaluate(found.state_after, "work")("leg_gap")) <= 20
+
+
+def test_cost_and_strain_of_the_names_are_those_of_the_plan() -> None:
+    case = made(
+        places__0__seat__surface="hard", owns={"hardback_book": ["20", "25", "30"], "carton_box": "1"}
+    )
+    found = _plan(case)
+    again = assess(case, CATALOG, SAMPLE, _names(found))
+    assert again.strain.total == found.after.total
+    assert again.bill.total == found.cost
+    assert json.dumps(again.strain.by_region) == json.dumps(found.after.by_region)
+    assert not again.breaches
+    assert state_with(found.state_before, [s.option for s in found.steps]) == found.state_after
