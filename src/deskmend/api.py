@@ -132,7 +132,8 @@ def plan(
     must, never : sequence of str
         Fixes that have to be, and must not be, in the plan.
     prove : bool
-        Python calls set no time limit, so every plan is proven; kept for calls that say so.
+        Solve once more with the other engine, and raise if it comes to another plan. Every plan is proven
+        by one engine without it.
 
     Returns
     -------
@@ -147,6 +148,8 @@ def plan(
         A wish or a goal cannot be understood.
     ValueError
         An amount or the minutes are not allowed.
+    deskmend.errors.DefectError
+        A check inside failed: a defect of ours.
     """
     goals = goals_of(reach or {}, "reach")
     if minutes is not None and (isinstance(minutes, bool) or not isinstance(minutes, int) or minutes < 0):
@@ -156,4 +159,4 @@ def plan(
     if saving is not None:
         minor_units(saving, table.currency)
         notes.append(SAVING_NOTED)
-    return _plan(case, known, table, money, minutes, must, never, notes, None, goals)
+    return _plan(case, known, table, money, minutes, must, never, notes, None, goals, prove)

@@ -7,6 +7,7 @@ from itertools import product
 from typing import Any
 
 import pytest
+from tests.planning.cases import CATALOG, ROOT, SAMPLE, SCENARIOS, made
 
 from deskmend.choice import solve
 from deskmend.intake.case import Case
@@ -23,7 +24,6 @@ from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import state_of
-from tests.planning.cases import CATALOG, ROOT, SAMPLE, SCENARIOS, made
 
 SMALL = (
     "screen_books screen_stand keyboard_basic mouse_basic seat_cushion feet_floor feet_book back_towel "
@@ -85,7 +85,7 @@ PAPER = {
     ("ids", "money", "minutes"),
     [
         (SMALL[:5], 4000, None),
-        (SMALL[:4] + ["feet_book"], 6000, 15),
+        ([*SMALL[:4], "feet_book"], 6000, 15),
         (["seat_cushion", "feet_floor", "feet_book", "back_towel", "back_strap", "slope_binder"], 2000, None),
         (["middle", "paper_side", "slope_binder", "mouse_basic", "keyboard_basic"], 1000, None),
         (["screen_books", "keyboard_basic", "mouse_basic", "feet_book", "seat_cushion"], 3400, 20),

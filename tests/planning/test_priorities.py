@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import pytest
+from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.score import PLAIN, score
 from deskmend.workstation.state import Slot, state_of
-from tests.planning.cases import CATALOG, SAMPLE, made
 
 DEN = ("place", "den")
 

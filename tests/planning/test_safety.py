@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli.program import deskmend
 from deskmend.errors import InputFaults
@@ -15,7 +16,6 @@ from deskmend.planning.assessment import assess
 from deskmend.planning.offers import offers_for
 from deskmend.planning.plan import NoPlan, Plan, plan
 from deskmend.workstation.state import state_of
-from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 HARD: dict[str, Any] = {
     "places__0__seat__surface": "hard",

@@ -6,6 +6,7 @@ import json
 from math import atan2, degrees
 
 import pytest
+from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import load_prices
@@ -14,7 +15,6 @@ from deskmend.planning.plan import Plan, plan
 from deskmend.planning.score import PLAIN, score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.state import evaluate, state_of
-from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 LINE_OF_SIGHT = 10.0
 """Top edge of the screen below the line of sight [deg] (common practice, no source)."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import deskmend.planning.plan  # noqa: F401  (fills the registry of quantities)
-from deskmend.planning.reasons import quantity_behind
+from deskmend.planning.reasons import quantities_behind
 from deskmend.published_table import read_table
 from deskmend.report.words import change_words, quantity_words, range_words, region_word, value_words
 from deskmend.risk.severity import REGIONS, curves
@@ -23,7 +23,7 @@ def test_every_quantity_that_is_shown_has_words() -> None:
 
 
 def test_every_curve_and_exposure_has_words() -> None:
-    behind = {quantity_behind(one.severity) or one.name for one in exposures()}
+    behind = {name for one in exposures() for name in (quantities_behind(one.severity) or (one.name,))}
     assert behind - PHRASES == set()
     assert {curve.quantity for curve in curves().values()} - PHRASES == set()
 

@@ -6,11 +6,11 @@ from math import atan2, cos, degrees, radians, sin, tan
 
 import numpy as np
 import pytest
+from tests.planning.cases import made
 
 from deskmend.workstation import gaze, posture
 from deskmend.workstation.quantities import QUANTITIES
 from deskmend.workstation.state import evaluate, state_of
-from tests.planning.cases import made
 
 UPRIGHT_EYE = 775.0
 EYE_OVER_SHEET = 501.6
@@ -62,7 +62,7 @@ def _neck(**changes: object) -> float:
 
 def test_laptop_against_desktop_lies_in_the_published_interval() -> None:
     # Yu, James, Edwards & Snodgrass 2018 (n=30), Work 61(2): laptop against seated desktop, neck flexion
-    # +10.92 degrees, 95 % interval 7.86 to 13.97. Laptop on the desk; desktop with its top edge at eye height.
+    # +10.92 degrees, 95 % interval 7.86 to 13.97. Laptop on the desk; desktop top edge at eye height.
     laptop = _neck()
     eye = float(evaluate(state_of(made()), "work")("eye_height", mode="sit"))
     monitor = {"top": f"{eye - 650:.0f}", "height": "300"}

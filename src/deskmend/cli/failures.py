@@ -71,11 +71,12 @@ def report_error(error: Exception, as_json: bool) -> int | None:
         return None
     from deskmend.report.failures import failure_document, failure_text
 
+    code = exit_codes.NOT_PROVEN if error.timed_out else exit_codes.NO_PLAN
     if as_json:
-        emit_document(failure_document(exit_codes.NO_PLAN, error.hinders, error.would_help))
+        emit_document(failure_document(code, error.hinders, error.would_help))
     else:
         click.echo(failure_text(error.hinders, error.would_help), err=True, nl=False)
-    return exit_codes.NO_PLAN
+    return code
 
 
 def report_defect(error: Exception, as_json: bool) -> int:

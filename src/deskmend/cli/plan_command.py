@@ -7,7 +7,7 @@ import click
 from deskmend.cli import exit_codes
 from deskmend.cli.amounts import amounts
 from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option
-from deskmend.cli.output import emit, emit_document, remark
+from deskmend.cli.output import emit, emit_document, remark, waiting
 
 __all__ = ["plan_command"]
 
@@ -32,7 +32,9 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
 )
 @click.option("--must", metavar=FIX, multiple=True, help="A fix that has to be in the plan. Repeatable.")
 @click.option("--never", metavar=FIX, multiple=True, help="A fix that must not be in the plan. Repeatable.")
-@click.option("--prove", is_flag=True, help="Go on until the plan is proven best. Not together with --time.")
+@click.option(
+    "--prove", is_flag=True, help="Have a second engine come to the same plan. Not together with --time."
+)
 @click.option(
     "--time",
     "seconds",
@@ -85,7 +87,10 @@ def plan_command(
     notes = [*prices.warnings]
     if money["--saving"] is not None:
         notes.append("a saving per month is noted; this plan spends the money in hand only")
-    best = plan(case, catalog, prices.table, money["--budget"], minutes, must, never, notes, seconds, goals)
+    with waiting("searching for the best plan", quiet):
+        best = plan(
+            case, catalog, prices.table, money["--budget"], minutes, must, never, notes, seconds, goals, prove
+        )
     remark(best.warnings, quiet, shown=not as_json)
     if as_json:
         from deskmend.report.plan_json import plan_document

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 from deskmend.choice import Choice, solve
 from deskmend.errors import DefectError
@@ -75,6 +76,12 @@ class Plan:
     warnings : tuple of str
         What has to be said, the most important first.
     goals : tuple of Goal
+        What had to be reached.
+    minutes_limit : int or None
+        Work that may be done [min]; None: no limit.
+    proven_twice : bool
+        A second engine came to the same plan.
+    goals : tuple of Goal
         What the plan was asked to reach, for the least money; none: least strain.
     """
 
@@ -98,6 +105,8 @@ class Plan:
     left_out: tuple[LeftOut, ...]
     warnings: tuple[str, ...]
     goals: tuple[Goal, ...] = ()
+    minutes_limit: int | None = None
+    proven_twice: bool = False
 
     @property
     def cost(self) -> int:
@@ -131,6 +140,7 @@ def plan(
     notes: Sequence[str] = (),
     seconds: float | None = None,
     goals: Sequence[Goal] = (),
+    prove: bool = False,
 ) -> Plan:
     """Find the fix set that leaves least strain, then costs least, within money and time.
 
@@ -155,6 +165,8 @@ def plan(
     goals : sequence of Goal
         Where there are any, the plan is the one that reaches them all for the
         least money, then the least minutes, then the least strain.
+    prove : bool
+        Solve once more with the other engine and refuse the plan if the two differ.
 
     Returns
     -------
@@ -174,6 +186,8 @@ def plan(
     minutes = case.means.minutes if minutes is None else minutes
     ready = prepare(case, catalog, prices, must, never)
     choice = _chosen(ready, goals, budget, minutes, seconds)
+    if prove and not goals:
+        _agree(ready, choice, budget, minutes)
     options = ready.options_of(choice)
     after, bill = verify_plan(ready, choice, budget, minutes, goals)
     free = choice if bill.total == 0 else solve(ready.problem(0, minutes), seconds=seconds)
@@ -211,6 +225,8 @@ def plan(
             )
         ),
         tuple(goals),
+        minutes,
+        prove and not goals,
     )
 
 
@@ -232,6 +248,17 @@ def _chosen(
     if isinstance(found, Unreached):
         raise NoPlan(found.hinders, found.would_help)
     return found
+
+
+def _agree(ready: Prepared, choice: Choice, budget: int | None, minutes: int | None) -> None:
+    """Refuse a choice that the other engine, which shares only the problem with it, does not come to."""
+    engine: Literal["program", "elimination"] = "elimination" if choice.engine == "program" else "program"
+    other = solve(ready.problem(budget, minutes), engine=engine)
+    ours, theirs = (
+        (c.value, c.cost, c.minutes, dict(c.options)) if c.found else None for c in (choice, other)
+    )
+    if not other.proven or ours != theirs:
+        raise DefectError(f"the engines differ: {choice.engine} {choice.figures}, {engine} {other.figures}")
 
 
 def _left_out_notes(ready: Prepared) -> list[str]:
@@ -328,7 +355,7 @@ def verify_plan(
 
 def _hindered(ready: Prepared, budget: int | None, minutes: int | None, choice: Choice) -> NoPlan:
     if choice.status == "not_proven":
-        return NoPlan("nothing was found in the time allowed", "allow more time")
+        return NoPlan("nothing was found in the time allowed", "allow more time", timed_out=True)
     for name, money, time in (
         ("money", None, minutes),
         ("time", budget, None),

@@ -31,10 +31,12 @@ class NoPlan(Exception):
         Which limit hinders.
     would_help : str
         What would make a plan possible.
+    timed_out : bool
+        Nothing was found in the time allowed, so nobody knows whether there is one.
     """
 
-    def __init__(self, hinders: str, would_help: str) -> None:
-        self.hinders, self.would_help = hinders, would_help
+    def __init__(self, hinders: str, would_help: str, timed_out: bool = False) -> None:
+        self.hinders, self.would_help, self.timed_out = hinders, would_help, timed_out
         super().__init__(f"no plan: {hinders}; {would_help}")
 
 

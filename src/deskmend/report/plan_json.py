@@ -90,6 +90,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
             "status": plan.choice.status,
             "strain_bound": None if plan.strain_bound is None else strain_json(plan.strain_bound),
             "engine": plan.choice.engine,
+            "engines_agree": plan.proven_twice or None,
         },
         "left_out": [
             {"fix": left.fix.id, "for": left.owner[1] or None, "cause": left.cause, "reason": left.reason}

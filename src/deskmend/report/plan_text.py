@@ -174,7 +174,8 @@ def _watch(page: Page, plan: Plan) -> None:
 def _proof(page: Page, plan: Plan) -> None:
     page.heading("How sure this is")
     money = "at any cost" if plan.limit is None else f"within {money_text(plan.limit, plan.currency)}"
-    within = f"{money}, with the time, skill and tools given,"
+    time = "" if plan.minutes_limit is None else f"{plan.minutes_limit} minutes of work and "
+    within = f"{money}, with {time}the skill and tools given,"
     if plan.proven and plan.goals:
         page.paragraph(
             f"Proven: no other choice {within} reaches the goal for less money, none as cheap takes fewer "
@@ -187,6 +188,7 @@ def _proof(page: Page, plan: Plan) -> None:
             f"Proven: no other choice {within} leaves less strain, and none that leaves as little costs "
             "less. "
             "Strain, cost and every rule were checked again without the optimiser."
+            + (" A second method of search came to the very same plan." if plan.proven_twice else "")
         )
         return
     page.paragraph(
