@@ -20,6 +20,7 @@ from deskmend.errors import Fault, InputFaults, did_you_mean
 from deskmend.planning.conditions import Gate
 from deskmend.planning.grid import AnyArray, Grid, constant
 from deskmend.planning.model import Model, Term
+from deskmend.planning.pushing import pushed_down
 from deskmend.risk.pairings import pairs
 from deskmend.risk.rosa_task import rosa_of
 from deskmend.risk.scored_items import NOT_SCORED
@@ -302,7 +303,7 @@ def with_goals(
                 if not bool(np.any(allowed)):
                     return None
                 if not bool(np.all(allowed)):
-                    masks.append(Mask(grid.scope, np.array(allowed)))
+                    masks += pushed_down(Mask(grid.scope, np.array(allowed)), model.builder)
         else:
             if one.fixed > most:
                 return None
@@ -312,7 +313,7 @@ def with_goals(
     nodes = _nodes_for(problem, model, [*(t.scope for t in counted), *(m.scope for m in masks)])
     scopes = dict.fromkeys((*(t.scope for t in counted), *(n.scope for n in nodes)))
     found = [(scope, model.builder.reach(scope)) for scope in scopes if len(scope) > 1]
-    masks += [Mask(scope, reach) for scope, reach in found if reach is not None]
+    masks += [Mask(scope, reach, implied=True) for scope, reach in found if reach is not None]
     return replace(
         problem, tables=tuple(tables), masks=tuple(masks), bounds=tuple(bounds), nodes=nodes, first=first
     )

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from deskmend.choice import Choice, Item, Option, Problem, solve
-from deskmend.choice.purchase import UNAVAILABLE, cost_of
+from deskmend.choice import Choice, Problem, solve
 from deskmend.errors import DefectError
 from deskmend.money import format_amount
 from deskmend.planning.goal_results import holding
@@ -80,38 +79,41 @@ def reach(search: Reach, goals: Sequence[Goal], money: int | None, minutes: int 
     whole = with_goals(tight, search.model, built, tables=tight.tables, first="value")
     if whole is None:
         raise DefectError("a goal that was reached cannot be reached")
-    choice = solve(_within_limits(whole), seconds=search.seconds)
+    choice = solve(whole, seconds=search.seconds)
     if least.proven and choice.found:
         return choice
     kept = choice if choice.found else least
     return replace(kept, proven=False, status="not_proven")
 
 
-def _within_limits(problem: Problem) -> Problem:
-    """Problem without the options that break a limit all by themselves, which makes it much smaller."""
-    items = {item.name: item for item in problem.items}
-    forbidden: list[dict[str, str | int]] = []
-    for decision in problem.decisions:
-        for option in decision.options:
-            late = problem.minutes is not None and option.minutes > problem.minutes
-            dear = problem.money is not None and _alone(option, items) > problem.money
-            if late or dear:
-                forbidden.append({decision.name: option.name})
-    return replace(problem, forbidden=(*problem.forbidden, *forbidden)) if forbidden else problem
-
-
-def _alone(option: Option, items: Mapping[str, Item]) -> int:
-    """Least that an option costs, whatever else is taken; what cannot be had is left to the solver."""
-    costs = [int(cost_of(items[name], [units])[0]) for name, units in option.use.items()]
-    return sum(cost for cost in costs if cost != UNAVAILABLE)
-
-
 def _cheapest(
     search: Reach, base: Problem, built: Sequence[BuiltGoal], levels: Mapping[str, int] | None = None
 ) -> Choice | None:
-    """Least money, then least minutes, that keeps to goals, strain left aside; None where nothing can."""
+    """Least money, then least minutes, that keeps to goals, strain left aside; None where nothing can.
+
+    Little money is tried first: it leaves few options, so an answer or a proof that there is none comes
+    quickly, and the first amount that suffices holds the cheapest answer of all.
+    """
     limited = with_goals(base, search.model, built, levels)
-    return None if limited is None else solve(_within_limits(limited), seconds=search.seconds)
+    if limited is None:
+        return None
+    for money in _amounts(limited):
+        choice = solve(replace(limited, money=money), seconds=search.seconds)
+        if choice.found or not choice.proven:
+            return choice
+    return choice
+
+
+def _amounts(problem: Problem) -> list[int | None]:
+    """Amounts of money to try, rising to the limit: nothing, the least price, and so on by doubling."""
+    prices = sorted(item.price for item in problem.items if item.price)
+    most = problem.money if problem.money is not None else sum(prices)
+    amounts: list[int | None] = [0]
+    amount = prices[0] if prices else 0
+    while 0 < amount < most:
+        amounts.append(amount)
+        amount *= 2
+    return [*(a for a in amounts if a != problem.money), problem.money]
 
 
 def _why_not(search: Reach, built: Sequence[BuiltGoal], money: int | None, minutes: int | None) -> Unreached:
@@ -147,7 +149,7 @@ def _best(search: Reach, base: Problem, one: BuiltGoal) -> tuple[int, Choice] | 
     """Least value of one goal within the limits, with a choice that has it; None if nothing is proven."""
     if not one.goal.is_score:
         alone = with_goals(base, search.model, (), tables=one.tables, first="value")
-        choice = solve(_within_limits(alone), seconds=search.seconds) if alone is not None else None
+        choice = solve(alone, seconds=search.seconds) if alone is not None else None
         if choice is None:
             return None
         return (choice.value + one.fixed, choice) if choice.found and choice.proven else None
