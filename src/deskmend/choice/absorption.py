@@ -1,7 +1,7 @@
 """Doing without nodes that hardly cut anything, for the integer program.
 
 A node with almost as many states as its scope has cells costs a row and a column for each state and saves
-little.  Where only a few tables look at it, these are better read straight off the node's own scope.
+little.  Where only one table looks at it, that is better read straight off the node's own scope.
 """
 
 from __future__ import annotations
@@ -13,14 +13,15 @@ from dataclasses import replace
 import numpy as np
 
 from deskmend.choice.network import Factor, Link, Network, Scope, variables_used
+from deskmend.choice.reduction import open_gates
 from deskmend.choice.validation import IntArray
 
 ROOM = 2
-"""A node goes when the tables without it have at most so many times the cells there were with it."""
+"""A node goes when the table without it has at most so many times the cells there were with it."""
 
 
 def without_idle_nodes(network: Network) -> Network:
-    """Write tables straight over the scope of nodes that only they look at, where that is no larger.
+    """Write tables straight over the scope of nodes that nothing else looks at, where that is hardly larger.
 
     Parameters
     ----------
@@ -41,13 +42,13 @@ def without_idle_nodes(network: Network) -> Network:
         others = [other for other in links if other is not link]
         looked_at = fixed | variables_used(other.scope for other in others) | _gates(network)
         users = [factor for factor in tables if link.node in factor.scope]
-        if link.node in looked_at or not users or len(link.scope) < 2:
+        if link.node in looked_at or len(users) != 1 or len(link.scope) < 2:
             continue
-        before = link.index.size + sum(factor.values.size for factor in users)
-        after = sum(_cells(network, _merged_scope(factor.scope, link)) for factor in users)
-        if after <= ROOM * before:
-            rest = [factor for factor in tables if link.node not in factor.scope]
-            tables = _added(rest, [_written_out(network, factor, link) for factor in users])
+        (user,) = users
+        before = link.index.size + user.values.size
+        if _cells(network, _merged_scope(user.scope, link)) <= ROOM * before:
+            rest = [factor for factor in tables if factor is not user]
+            tables = _added(rest, open_gates([_written_out(network, user, link)], network.sizes))
             del links[position]
     return replace(network, links=links, tables=tables)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import os
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
@@ -57,8 +58,8 @@ class _QuietHighs(highspy.Highs):
 class _ExactHighs(pulp.HiGHS):  # type: ignore[misc]
     """PuLP's HiGHS with every option set before the model is handed over."""
 
-    def __init__(self, options: dict[str, Any]) -> None:
-        super().__init__(msg=False)
+    def __init__(self, options: dict[str, Any], mip: bool = True) -> None:
+        super().__init__(msg=False, mip=mip)
         self._exact_options = options
 
     def createAndConfigureSolver(self, lp: Any) -> None:
@@ -145,6 +146,41 @@ class Backend:
         make = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
         return make(pairs)
 
+    def relax(self, objective: Terms, seconds: float | None) -> tuple[float, list[float]] | None:
+        """Minimise an objective over columns that need not be whole.
+
+        Parameters
+        ----------
+        objective : mapping of int to int
+            Coefficients.
+        seconds : float or None
+            Time allowed [s].
+
+        Returns
+        -------
+        (float, list of float) or None
+            The least sum and the reduced cost of each column: what the sum rises by at least for each unit
+            of the column.  None when the solver did not get there.
+        """
+        self._program.setObjective(self._expression(objective))
+        self._program.solve(_ExactHighs(self._options(seconds), mip=False))
+        highs = self._program.solverModel
+        if _outlook(highs.getModelStatus()) != "optimal":
+            return None
+        reduced = [0.0 if column.dj is None else float(column.dj) for column in self._columns]
+        return float(highs.getInfo().objective_function_value), reduced
+
+    def close(self, columns: Iterable[int]) -> None:
+        """Hold columns at 0 from now on.
+
+        Parameters
+        ----------
+        columns : iterable of int
+            Which.
+        """
+        for column in columns:
+            self._columns[column].upBound = 0
+
     def minimise(self, objective: Terms, seconds: float | None) -> Outcome:
         """Minimise an objective under all rows so far.
 
@@ -160,6 +196,13 @@ class Backend:
         Outcome
             In the solver's floating numbers: to be rounded and scored again, never believed.
         """
+        self._program.setObjective(self._expression(objective))
+        self._program.solve(_ExactHighs(self._options(seconds)))
+        highs = self._program.solverModel
+        return self._outcome(highs, highs.getModelStatus())
+
+    @staticmethod
+    def _options(seconds: float | None) -> dict[str, Any]:
         options: dict[str, Any] = {
             "mip_rel_gap": 0.0,
             "mip_abs_gap": 0.5,
@@ -171,10 +214,7 @@ class Backend:
         }
         if seconds is not None:
             options["time_limit"] = max(0.0, seconds)
-        self._program.setObjective(self._expression(objective))
-        self._program.solve(_ExactHighs(options))
-        highs = self._program.solverModel
-        return self._outcome(highs, highs.getModelStatus())
+        return options
 
     def _outcome(self, highs: Any, state: Any) -> Outcome:
         outlook = _outlook(state)

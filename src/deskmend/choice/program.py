@@ -12,6 +12,8 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from deskmend.choice.absorption import without_idle_nodes
+from deskmend.choice.agreement import add_agreement
 from deskmend.choice.evaluate import Scored, evaluate
 from deskmend.choice.formulation import Formulation, formulate, whole_states
 from deskmend.choice.linear_model import Row, Terms
@@ -30,6 +32,9 @@ LARGEST_SPAN = 2**46
 
 MOST_RETRIES = 60
 """Solver answers that may fail to hold in whole numbers before a level is given up as not proven."""
+
+WIDE = 2_000
+"""Columns from which on it pays to close those that cannot be used after the first level."""
 
 BOUND_TOLERANCE = 0.1
 """By how much the solver's bound may overshoot a whole number."""
@@ -99,7 +104,9 @@ def solve_program(problem: Problem, network: Network, seconds: float | None = No
     """
     if network.impossible:
         return Choice({}, None, True, None, "infeasible", ENGINE)
-    return _Search(problem, formulate(network), seconds).run()
+    formulation = formulate(without_idle_nodes(network))
+    add_agreement(formulation)
+    return _Search(problem, formulation, seconds).run()
 
 
 class _Search:
@@ -123,7 +130,22 @@ class _Search:
                 break
             if ended == "stopped":
                 return self._answer("not_proven")
+            if level is self.levels[0] and len(self.formulation.model.names) > WIDE:
+                self._narrow(level)
         return self._answer("optimal" if self.known else "infeasible")
+
+    def _narrow(self, level: Level) -> None:
+        """Close columns that no assignment as good as the best of the first level can use.
+
+        A column's reduced cost is by how much the level rises at least when the column is used; where that
+        leads beyond the best, the column stays 0 in everything still searched.
+        """
+        relaxed = self.backend.relax(level.terms, self._remaining())
+        if relaxed is None:
+            return
+        least, reduced = relaxed
+        room = self.fixed[0][1] + 1 - BOUND_TOLERANCE - least
+        self.backend.close(column for column, cost in enumerate(reduced) if cost >= room)
 
     def _settle(self, level: Level) -> str:
         """Minimise one level over everything not known yet, then keep only the best."""

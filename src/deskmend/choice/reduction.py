@@ -32,9 +32,9 @@ def reduce_network(network: Network) -> None:
     network : Network
         Changed in place; ``impossible`` is set when nothing is left of a variable.
     """
-    network.tables = _open_gates(network.tables, network.sizes)
+    network.tables = open_gates(network.tables, network.sizes)
     for limit in network.limits:
-        limit.factors = _open_gates(limit.factors, network.sizes)
+        limit.factors = open_gates(limit.factors, network.sizes)
     _limits_to_masks(network)
     # charging, masks over one variable and dominance each may make room for the others
     fresh = True
@@ -68,8 +68,21 @@ def reduce_network(network: Network) -> None:
     _drop_unused_nodes(network)
 
 
-def _open_gates(factors: list[Factor], sizes: list[int]) -> list[Factor]:
-    """Turn gates into plain tables where the gate is in scope anyway or the table is a constant."""
+def open_gates(factors: list[Factor], sizes: list[int]) -> list[Factor]:
+    """Turn gates into plain tables where the gate is in scope anyway or the table is a constant.
+
+    Parameters
+    ----------
+    factors : list of Factor
+        Tables, some behind gates.
+    sizes : list of int
+        Number of states of each variable.
+
+    Returns
+    -------
+    list of Factor
+        Worth the same everywhere.
+    """
     opened = []
     for factor in factors:
         if factor.gate is None:
@@ -292,7 +305,7 @@ def _merged(factors: list[Factor], sizes: list[int]) -> tuple[list[Factor], int]
     """Add up factors over the same scope and gate; constants come back as one number."""
     constant = 0
     sums: dict[tuple[Scope, tuple[int, int] | None], IntArray] = {}
-    for factor in _open_gates(factors, sizes):
+    for factor in open_gates(factors, sizes):
         if not factor.values.any():
             continue
         if factor.gate is None and (not factor.scope or factor.values.min() == factor.values.max()):
