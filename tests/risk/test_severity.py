@@ -1,0 +1,104 @@
+"""Severity curves and strain: ends, slopes, rounding."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from tests.planning.cases import CATALOG, made
+
+from deskmend.planning.score import PLAIN, score
+from deskmend.risk.severity import REGIONS, curve_faults, curves, severity
+from deskmend.risk.strain import MILLION, exposures, millionths, registry_faults, spell_factor
+from deskmend.workstation.state import state_of
+
+
+def test_curves_have_two_ends_a_source_and_a_status() -> None:
+    assert curve_faults() == []
+    assert registry_faults() == []
+    for curve in curves().values():
+        for key in curve.sources:
+            assert key in CATALOG.sources
+
+
+@pytest.mark.parametrize("name", sorted(curves()))
+def test_a_curve_is_0_at_zero_at_1_at_one_at_and_half_as_steep_beyond(name: str) -> None:
+    curve = curves()[name]
+    span = curve.one_at - curve.zero_at
+    at = [curve.zero_at - span, curve.zero_at, curve.zero_at + span / 2, curve.one_at]
+    assert severity(name, np.array(at)).tolist() == [0.0, 0.0, 0.5, 1.0]
+    beyond = float(severity(name, np.asarray(curve.one_at + span)))
+    assert beyond == (1.5 if curve.most is None else min(1.5, curve.most))
+
+
+@pytest.mark.parametrize("name", sorted(curves()))
+def test_a_curve_never_falls_on_the_way_out(name: str) -> None:
+    curve = curves()[name]
+    out = curve.zero_at + (curve.one_at - curve.zero_at) * np.linspace(-1, 12, 200)
+    assert np.all(np.diff(severity(name, out)) >= 0)
+
+
+def test_unknown_values_score_nothing_but_are_not_called_good() -> None:
+    assert float(severity("lux", np.asarray(np.nan))) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "wanted"),
+    [
+        # Chaffin 1973: 15 degrees held for six hours without discomfort; 30 not to be exceeded for long.
+        ("head_inclination", 15.0, 0.0),
+        ("head_inclination", 30.0, 1.0),
+        # DGUV 115-401: viewing distance of 500 mm or more.
+        ("viewing_near", 500.0, 0.0),
+        # Sanders & McCormick 1987 as tabulated: normal reach 380, maximum 508 mm.
+        ("reach", 380.0, 0.0),
+        ("reach", 508.0, 1.0),
+        # ANSI/HFES 100: trunk-thigh angle of 90 degrees or more; wrist extension up to 30.
+        ("hip_angle", 90.0, 0.0),
+        ("wrist_extension", 30.0, 1.0),
+        # NUREG-0700: display within 15 and at most 35 degrees of straight ahead.
+        ("neck_rotation", 15.0, 0.0),
+        ("neck_rotation", 35.0, 1.0),
+        # EN 12464-1: 300 lux for simple paper work.
+        ("lux", 300.0, 0.0),
+    ],
+)
+def test_published_limits_are_where_the_curves_say(name: str, value: float, wanted: float) -> None:
+    assert float(severity(name, np.asarray(value))) == pytest.approx(wanted)
+
+
+def test_spell_factor() -> None:
+    # A pause each 50 to 60 minutes (guidance on the 1992 display rules); 1.5 at 120 is judgement.
+    assert spell_factor(np.array([1.0, 60.0, 90.0, 120.0, 500.0])).tolist() == [1.0, 1.0, 1.25, 1.5, 1.5]
+
+
+def test_strain_is_rounded_once_to_whole_millionths() -> None:
+    one = np.asarray(1.0)
+    third = millionths(one, one, np.asarray(1 / 3), one, one, 1.0)
+    assert int(third) == 333_333
+    assert int(millionths(np.asarray(6.0), one, one, np.asarray(0.5), np.asarray(1.25), 1.2)) == 4_500_000
+
+
+def test_regions_sum_to_the_total_and_weights_scale_them() -> None:
+    case = made(places__0__seat__surface="hard")
+    state = state_of(case)
+    plainly = score(state, PLAIN)
+    assert sum(plainly.by_region.values()) == plainly.total > 0
+    doubled = score(state, PLAIN | {"hips_thighs": 2.0})
+    assert doubled.by_region["hips_thighs"] == 2 * plainly.by_region["hips_thighs"] > 0
+    assert set(plainly.by_region) == set(REGIONS)
+
+
+def test_half_the_hours_is_half_the_strain() -> None:
+    whole, half = (
+        score(state_of(made(places__0__seat__surface="hard", tasks__0__hours=h)), PLAIN).total
+        for h in ("6", "3")
+    )
+    assert abs(whole - 2 * half) <= 2 * len(exposures())
+    assert whole > MILLION
+
+
+def test_spells_stretch_static_loads_only() -> None:
+    case = {"places__0__seat__surface": "hard", "places__0__light": {"lux": "150", "glare": "lamp"}}
+    short, long = (score(state_of(made(**case, tasks__0__spell=s)), PLAIN).by_region for s in ("60", "120"))
+    assert long["hips_thighs"] == pytest.approx(1.5 * short["hips_thighs"])
+    assert long["eyes"] == short["eyes"] > 0
