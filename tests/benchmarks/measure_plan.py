@@ -35,8 +35,9 @@ LONG = 10.0
 
 
 class Figures(TypedDict):
-    """What one run tells: seconds by stage, size of its problem, engine, exit code."""
+    """What one run tells: processor time [s], in all and by stage; size of its problem; engine; exit code."""
 
+    processor: float
     seconds: dict[str, float]
     sizes: dict[str, int]
     engine: str
@@ -53,11 +54,9 @@ class Measured:
     runs: tuple[Figures, ...]
 
     def stage(self, name: str) -> float:
-        """Median seconds of a stage; ``rest`` is what lies between the seams."""
+        """Median processor time of a stage [s]; ``rest`` is what lies between the seams."""
         if name == "rest":
-            return median(
-                whole - sum(run["seconds"].values()) for whole, run in zip(self.whole, self.runs, strict=True)
-            )
+            return median(run["processor"] - sum(run["seconds"].values()) for run in self.runs)
         return median(run["seconds"].get(name, 0.0) for run in self.runs)
 
 
@@ -76,8 +75,7 @@ def plan_once(case: Path, engine: str, limit: float | None) -> tuple[float, Figu
     with tempfile.TemporaryDirectory() as folder:
         figures = Path(folder) / "figures.json"
         script = str(Path(__file__).with_name("timed_plan.py"))
-        began = repr(time.monotonic())
-        whole = timed([sys.executable, script, began, engine, str(figures), str(case)], limit)
+        whole = timed([sys.executable, script, engine, str(figures), str(case)], limit)
         return None if whole is None else (whole, json.loads(figures.read_text(encoding="utf-8")))
 
 
@@ -111,9 +109,17 @@ def seconds(value: float) -> str:
 def time_row(one: Measured, limit: float) -> list[object]:
     """Times of one scenario with one engine."""
     if not one.runs:
-        return [one.scenario, one.asked, f"over {limit:g}", *["-"] * (len(STAGES) + 1), 1]
+        return [one.scenario, one.asked, f"over {limit:g}", *["-"] * (len(STAGES) + 2), 1]
     stages = [seconds(one.stage(name)) for name in (*STAGES, "rest")]
-    return [one.scenario, one.runs[0]["engine"], seconds(median(one.whole)), *stages, len(one.runs)]
+    processor = seconds(median(run["processor"] for run in one.runs))
+    return [
+        one.scenario,
+        one.runs[0]["engine"],
+        seconds(median(one.whole)),
+        processor,
+        *stages,
+        len(one.runs),
+    ]
 
 
 def size_row(one: Measured) -> list[object]:
@@ -137,11 +143,13 @@ def report(cases: Sequence[Path], runs: int, limit: float) -> str:
     lines = [
         f"Measured {datetime.now(UTC):%Y-%m-%d}: {os.cpu_count()} cores ({platform.machine()}), Python "
         f"{platform.python_version()}; load of the machine {load:.1f} before, {os.getloadavg()[0]:.1f} after "
-        "(1.0 is this measuring itself). Seconds, medians.",
+        "(1.0 is this measuring itself). Seconds, medians: `clock` is from start to end of the process, "
+        "`processor` and the stages after it are processor time.",
         "",
         *table(["process", "seconds"], short),
         *table(
-            ["scenario", "engine", "whole", *STAGES, "rest", "runs"], [time_row(one, limit) for one in done]
+            ["scenario", "engine", "clock", "processor", *STAGES, "rest", "runs"],
+            [time_row(one, limit) for one in done],
         ),
     ]
     sized = [one for one in done if one.asked == "auto"]
