@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from deskmend.choice import Choice, Problem, frontier, solve, verify
+from deskmend.choice import Choice, Problem, frontier, program, solve, verify
 
 from .brute import Point, best, ladder
 from .cpsat import cpsat_best
@@ -41,6 +41,15 @@ def check(problem: Problem, engine: str) -> None:
 @given(seed=SEEDS, first=st.sampled_from(["value", "cost"]))
 def test_program_is_brute_force_on_all_five_levels(seed: int, first: str) -> None:
     check(random_problem(seed, first=first), "program")
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(seed=SEEDS, first=st.sampled_from(["value", "cost"]))
+def test_closing_columns_after_the_first_level_loses_nothing(seed: int, first: str) -> None:
+    """Done for wide programs only; here for all."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(program, "WIDE", 0)
+        check(random_problem(seed, first=first, spread=40), "program")
 
 
 @settings(max_examples=300, deadline=None, derandomize=True)

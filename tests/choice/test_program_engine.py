@@ -12,7 +12,9 @@ import highspy
 import numpy as np
 import pytest
 
-from deskmend.choice import Decision, Item, Option, Problem, Table, lp_backend, solve
+from deskmend.choice import Decision, Item, Node, Option, Problem, Table, lp_backend, solve
+from deskmend.choice.absorption import without_idle_nodes
+from deskmend.choice.agreement import add_agreement
 from deskmend.choice.formulation import formulate
 from deskmend.choice.linear_model import LinearModel, lp_text
 from deskmend.choice.lp_backend import Backend
@@ -201,6 +203,50 @@ def test_values_too_large_for_floating_numbers_are_refused() -> None:
         solve(problem, engine="program")
     choice = solve(problem, engine="elimination")
     assert (choice.value, choice.cost) == (3, 5)
+
+
+def test_rows_of_agreement_raise_the_bound_and_change_no_answer() -> None:
+    """One table wants b and c alike, the other wants them unlike: without the rows both may be pleased."""
+    b, c = np.indices((2, 2))
+    alike, unlike = 10 * (b != c), 10 * (b == c)
+    problem = Problem(
+        [Decision(name, [Option("0"), Option("1")]) for name in "abcd"],
+        tables=[
+            Table(("a", "b", "c"), np.stack([alike, alike + np.array([[0, 3], [3, 1]])])),
+            Table(("b", "c", "d"), np.stack([unlike, unlike + np.array([[2, 0], [0, 5]])], axis=-1)),
+        ],
+    )
+    bounds = []
+    for rows in (False, True):
+        formulation = formulate(build(problem))
+        if rows:
+            add_agreement(formulation)
+        relaxed = Backend(formulation.model).relax(formulation.model.objectives["value"], None)
+        assert relaxed is not None
+        bounds.append(relaxed[0] + formulation.network.offset)
+    value = solve(problem, engine="elimination").value
+    # with the rows the hosts form a tree that agrees as a whole, so the bound is the value itself
+    assert bounds[0] == pytest.approx(0)
+    assert value == 10
+    assert bounds[1] == pytest.approx(value)
+    assert solve(problem, engine="program").value == value
+
+
+def test_a_node_with_a_state_a_cell_is_written_out() -> None:
+    rng = np.random.default_rng(5)
+    problem = Problem(
+        [Decision(name, [Option(str(k)) for k in range(4)]) for name in "abc"],
+        nodes=[Node("n", ("a", "b"), np.arange(16).reshape(4, 4), 16)],
+        tables=[Table(("n", "c"), rng.integers(0, 99, (16, 4)))],
+    )
+    network = build(problem)
+    assert [link.node for link in network.links] == [3]
+    written = without_idle_nodes(network)
+    assert written.links == []
+    assert [factor.scope for factor in written.tables] == [(0, 1, 2)]
+    assert solve(problem, engine="program") == dataclasses.replace(
+        solve(problem, engine="elimination"), engine="program"
+    )
 
 
 def test_limits_are_stated_half_a_unit_wide() -> None:
