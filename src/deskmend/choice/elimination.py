@@ -13,6 +13,7 @@ from itertools import takewhile
 
 import numpy as np
 
+from deskmend.choice.bar import Bar
 from deskmend.choice.evaluate import evaluate
 from deskmend.choice.labels import Relation, TooWide
 from deskmend.choice.multipliers import Prices, search_prices
@@ -54,8 +55,8 @@ class Elimination:
         Cells a pass without resources may be expected to handle.
     most_pairs : float
         Pairs of labels that the search may join.
-    at_most : int or None
-        What leads the order of preference need not be looked for above this; None: anything.
+    bar : Bar, optional
+        What earlier cases of the same problem showed; prices found here are noted in it.
 
     Raises
     ------
@@ -70,12 +71,12 @@ class Elimination:
         by_cost: bool = False,
         most_cells: float = MOST_CELLS,
         most_pairs: float = MOST_PAIRS,
-        at_most: int | None = None,
+        bar: Bar | None = None,
     ) -> None:
         self.problem = problem
         self.network = network
         self.by_cost = by_cost
-        self.at_most = at_most
+        self.bar = Bar() if bar is None else bar
         self._shift = 0
         self.tree = Tree(network, by_cost, most_cells, most_pairs)
 
@@ -85,7 +86,7 @@ class Elimination:
         Returns
         -------
         Choice
-            Always proven; infeasible also where nothing keeps to ``at_most``.
+            Always proven; infeasible also where nothing reaches the bar.
         """
         best = self._best(self._caps(self.problem.money))
         if not best:
@@ -150,11 +151,10 @@ class Elimination:
         What else is known for lower limits of the cost follows it; empty when nothing is allowed.
         """
         active: list[Resource] = []
+        if self._outpriced(caps):
+            return []
         best = self.tree.unlimited()
-        if best is not None and self.at_most is not None:
-            # what leads is counted from the least of every table, by a constant less than the figure
-            scored = evaluate(self.problem, self.network.names_of(best.states))
-            self._shift = (scored.cost if self.by_cost else scored.value) - best.leading
+        self._set_shift(best)
         found = [] if best is None else [best]
         while found:
             if self._hopeless(found[0].leading):
@@ -171,7 +171,24 @@ class Elimination:
 
     def _hopeless(self, least: int) -> bool:
         """Tell whether nothing up to what is looked for can come of this lower limit."""
-        return self.at_most is not None and least + self._shift > self.at_most
+        return self.bar.at_most is not None and least + self._shift > self.bar.at_most
+
+    def _set_shift(self, found: Found | None) -> None:
+        """Learn by what constant the figure that leads exceeds its count, from the least of every table."""
+        if found is not None and self.bar.at_most is not None:
+            scored = evaluate(self.problem, self.network.names_of(found.states))
+            self._shift = (scored.cost if self.by_cost else scored.value) - found.leading
+
+    def _outpriced(self, caps: Mapping[Resource, int]) -> bool:
+        """Tell whether the price of money of an earlier case shows at once that nothing is to be had here."""
+        weight = self.bar.cost_weight
+        if self.by_cost or self.bar.at_most is None or not weight or "cost" not in caps:
+            return False
+        priced = self.tree.best_priced(self.bar.leading_weight, {"cost": weight})
+        if priced is None:
+            return True
+        self._set_shift(priced[0])
+        return self._hopeless(-(-(priced[1] - weight * caps["cost"]) // self.bar.leading_weight))
 
     def _within(self, caps: Mapping[Resource, int]) -> list[Found]:
         """Find the best assignment within some limits, and what the same labels show for lower costs."""
@@ -179,6 +196,8 @@ class Elimination:
         prices = search_prices(tree, caps)
         if prices is None or self._hopeless(prices.least):
             return []
+        if "cost" in prices.weights and not self.bar.cost_weight:
+            self.bar.leading_weight, self.bar.cost_weight = prices.leading_weight, prices.weights["cost"]
         remaining = tree.remaining(prices.leading_weight, prices.weights)
         resources = list(caps)
         weights = [prices.weights[resource] for resource in resources]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal, get_args
 
 from deskmend.choice.affordable import affordable
+from deskmend.choice.bar import Bar
 from deskmend.choice.conditioning import best_of, cases_of, lower_edge
 from deskmend.choice.evaluate import evaluate, verify
 from deskmend.choice.network import Network, build
@@ -128,36 +129,33 @@ def _frontier_within_stock(problem: Problem) -> list[Choice]:
 def _best_case(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
     """Solve case by case over the gates; a case that cannot beat those before it is not searched further."""
     choices: list[Choice] = []
-    at_most: int | None = None
+    bar = Bar()
     for case in cases_of(affordable(problem)):
-        choice = _within_stock(case, engine, seconds, at_most)
+        choice = _within_stock(case, engine, seconds, bar)
         choices.append(choice)
         if choice.found:
-            leading = choice.cost if problem.first == "cost" else choice.value
-            at_most = leading if at_most is None else min(at_most, leading)
+            bar.lower(choice.cost if problem.first == "cost" else choice.value)
     return best_of(problem, choices)
 
 
-def _within_stock(
-    problem: Problem, engine: Engine, seconds: float | None, at_most: int | None = None
-) -> Choice:
+def _within_stock(problem: Problem, engine: Engine, seconds: float | None, bar: Bar | None = None) -> Choice:
     """Solve with the stock of owned pieces left aside until a best assignment breaks it.
 
     What is best without a limit and keeps the limit is best with it.
     """
     strict: set[str] = set()
     while True:
-        choice = _solved(without_stock(problem, strict), engine, seconds, at_most)
+        choice = _solved(without_stock(problem, strict), engine, seconds, bar)
         broken = overdrawn(problem, choice) if choice.found else frozenset()
         if not broken:
             return choice
         strict |= broken
 
 
-def _solved(problem: Problem, engine: Engine, seconds: float | None, at_most: int | None = None) -> Choice:
+def _solved(problem: Problem, engine: Engine, seconds: float | None, bar: Bar | None = None) -> Choice:
     network = build(problem)
     choice = _without_search(problem, network)
-    return _searched(problem, network, engine, seconds, at_most) if choice is None else choice
+    return _searched(problem, network, engine, seconds, bar) if choice is None else choice
 
 
 def _without_search(problem: Problem, network: Network) -> Choice | None:
@@ -173,7 +171,7 @@ def _without_search(problem: Problem, network: Network) -> Choice | None:
 
 
 def _searched(
-    problem: Problem, network: Network, engine: Engine, seconds: float | None, at_most: int | None
+    problem: Problem, network: Network, engine: Engine, seconds: float | None, bar: Bar | None
 ) -> Choice:
     if engine != "program":
         from deskmend.choice.elimination import MOST_CELLS, MOST_PAIRS, Elimination
@@ -187,7 +185,7 @@ def _searched(
                 by_cost=problem.first == "cost",
                 most_cells=AUTO_CELLS if automatic else MOST_CELLS,
                 most_pairs=AUTO_PAIRS if automatic else MOST_PAIRS,
-                at_most=at_most,
+                bar=bar,
             ).solve()
         except TooWide:
             if not automatic:

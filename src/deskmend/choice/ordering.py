@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 TRIES = 400
-EFFORT = 150_000
+EFFORT = 15_000
 """Elementary evaluations the search may spend."""
 
 WORTH_AN_EVALUATION = 2000.0
