@@ -209,11 +209,12 @@ def test_rows_of_agreement_raise_the_bound_and_change_no_answer() -> None:
     """One table wants b and c alike, the other wants them unlike: without the rows both may be pleased."""
     b, c = np.indices((2, 2))
     alike, unlike = 10 * (b != c), 10 * (b == c)
+    by_first, by_second = np.array([[0, 2], [0, 0]]), np.array([[1, 0], [0, 0]])
     problem = Problem(
         [Decision(name, [Option("0"), Option("1")]) for name in "abcd"],
         tables=[
-            Table(("a", "b", "c"), np.stack([alike, alike + np.array([[0, 3], [3, 1]])])),
-            Table(("b", "c", "d"), np.stack([unlike, unlike + np.array([[2, 0], [0, 5]])], axis=-1)),
+            Table(("a", "b", "c"), np.stack([alike + by_first, alike + by_second])),
+            Table(("b", "c", "d"), np.stack([unlike + by_first, unlike + by_second], axis=-1)),
         ],
     )
     bounds = []
