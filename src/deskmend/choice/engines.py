@@ -25,7 +25,12 @@ FRONTIER_PAIRS = 5e8
 """The same for a whole frontier, which replaces dozens of integer programs."""
 
 
-def solve(problem: Problem, engine: Engine = "auto", seconds: float | None = None) -> Choice:
+def solve(
+    problem: Problem,
+    engine: Engine = "auto",
+    seconds: float | None = None,
+    gate_by_gate: bool | None = None,
+) -> Choice:
     """Find the best assignment of a problem.
 
     Parameters
@@ -37,6 +42,10 @@ def solve(problem: Problem, engine: Engine = "auto", seconds: float | None = Non
         of the tables, never by the clock.
     seconds : float or None
         Time the integer program may take [s]; None: no limit.  Elimination counts operations instead.
+    gate_by_gate : bool or None
+        Whether to solve once for each combination of the gates.  None: all but ``program`` do, which by
+        itself takes the problem whole, so that the engines have as little in common as can be; large
+        problems with gates are too much for it so.
 
     Returns
     -------
@@ -59,11 +68,10 @@ def solve(problem: Problem, engine: Engine = "auto", seconds: float | None = Non
         raise ValueError(f"engine must be 'auto', 'program' or 'elimination', not {engine!r}")
     if seconds is not None and not seconds >= 0:
         raise ValueError(f"seconds must not be negative, but is {seconds!r}")
-    if engine == "program":
-        # whole and as it stands, so that the two engines have as little in common as can be
-        choice = _solved(problem, engine, seconds)
-    else:
+    if engine != "program" if gate_by_gate is None else gate_by_gate:
         choice = _best_case(problem, engine, seconds)
+    else:
+        choice = _solved(problem, engine, seconds)
     verify(problem, choice)
     return choice
 
@@ -143,6 +151,8 @@ def _within_stock(problem: Problem, engine: Engine, seconds: float | None, bar: 
 
     What is best without a limit and keeps the limit is best with it.
     """
+    if engine == "program":
+        return _solved(problem, engine, seconds)
     strict: set[str] = set()
     while True:
         choice = _solved(without_stock(problem, strict), engine, seconds, bar)
