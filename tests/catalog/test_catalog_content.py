@@ -13,11 +13,12 @@ import pytest
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import Fix, Need
 from deskmend.intake.prices import load_prices
+from deskmend.money import currencies
 from deskmend.workstation.fields import FIELDS
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "catalog"
-SAMPLE = FOLDER / "prices" / "sample_eur.csv"
+SAMPLES = sorted((FOLDER / "prices").glob("sample_*.csv"))
 CATALOG = load_catalog(FOLDER)
 
 NO_FIELDS = {"task.place", "seat"}
@@ -97,7 +98,7 @@ def test_fix_changes_fields_that_exist_by_words_and_numbers_that_they_take(fix: 
             assert not words or set(words) <= set(field.words)
         elif field.is_number:
             assert isinstance(effect.value, float)
-            assert field.low <= effect.value <= field.high
+            assert effect.operation == "add" or field.low <= effect.value <= field.high
         else:
             assert effect.value in field.words
 
@@ -147,7 +148,7 @@ def test_what_alters_furniture_asks_the_owner(fix: Fix) -> None:
 # --- safety ---------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["screen_books", "screen_box", "screen_stand"])
+@pytest.mark.parametrize("name", ["screen_books", "screen_box", "screen_stand", "screen_shelf"])
 def test_raised_laptop_takes_keyboard_and_mouse_and_a_level_desk(name: str) -> None:
     fix = CATALOG.by_id[name]
     bundle = [
@@ -169,7 +170,9 @@ def test_pad_is_not_for_stools_or_broken_skin(name: str) -> None:
 
 def test_blanket_slides_and_tied_pads_do_not() -> None:
     loose = {f.id: e.value for f in CATALOG.fixes for e in f.effects if e.change == "seat.loose"}
-    assert loose == {"seat_blanket": "yes", "seat_foam": "no", "seat_cushion": "no"}
+    assert {name for name, word in loose.items() if word == "no"} == {"seat_foam", "seat_cushion"}
+    for name in ("seat_wedge", "seat_air"):
+        assert rules_naming(CATALOG.by_id[name], "seat.held is yes")
 
 
 def test_blocks_go_only_under_fixed_legs_and_no_glass() -> None:
@@ -246,7 +249,7 @@ def test_what_stands_on_the_desk_is_not_raised_twice() -> None:
     blocks = CATALOG.by_id["desk_blocks"]
     assert [effect.change for effect in blocks.effects] == ["desk.height"]
     raising = {f.id for f in CATALOG.fixes for e in f.effects if e.change == "screen.raise"}
-    assert raising == {"screen_books", "screen_box", "screen_stand"}
+    assert raising == {"screen_books", "screen_box", "screen_stand", "screen_shelf"}
 
 
 def test_no_fix_names_a_score() -> None:
@@ -257,7 +260,8 @@ def test_no_fix_names_a_score() -> None:
 
 
 def test_the_sample_prices_the_whole_catalog() -> None:
-    assert set(load_prices(SAMPLE).items) == set(CATALOG.items)
+    for sample in SAMPLES:
+        assert set(load_prices(sample).items) == set(CATALOG.items)
 
 
 def test_every_item_is_used() -> None:
@@ -273,18 +277,26 @@ def test_what_costs_nothing_needs_nothing_that_costs() -> None:
 
 
 def test_sample_says_that_it_is_invented_in_every_row() -> None:
-    lines = SAMPLE.read_text(encoding="utf-8").splitlines()
-    assert "nvented" in lines[0]
-    rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
-    assert {row["source"] for row in rows} == {"invented sample"}
-    assert {row["currency"] for row in rows} == {"EUR"}
-    assert {row["as_of"] for row in rows} == {"2026-10-01"}
+    assert [path.name for path in SAMPLES] == ["sample_eur.csv", "sample_jpy.csv", "sample_kwd.csv"]
+    for sample in SAMPLES:
+        lines = sample.read_text(encoding="utf-8").splitlines()
+        assert "nvented" in lines[0]
+        rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+        assert {row["source"] for row in rows} == {"invented sample"}
+        assert {f"sample_{row['currency'].lower()}.csv" for row in rows} == {sample.name}
+        assert {row["as_of"] for row in rows} == {"2026-10-01"}
 
 
 def test_sample_prices_lie_between_their_ends_and_fall_in_bulk() -> None:
-    for item in load_prices(SAMPLE).items.values():
-        assert 0 < item.low <= item.price <= item.high
-        assert all(tier.price < item.price for tier in item.tiers)
+    for sample in SAMPLES:
+        for item in load_prices(sample).items.values():
+            assert 0 < item.low <= item.price <= item.high
+            assert all(tier.price < item.price for tier in item.tiers)
+
+
+def test_samples_differ_in_currency_decimals_and_level() -> None:
+    """Decimals of EUR, JPY and KWD: 2, 0 and 3 (ISO 4217)."""
+    assert [currencies()[load_prices(sample).currency] for sample in SAMPLES] == [2, 0, 3]
 
 
 # --- sources --------------------------------------------------------------------------------------
@@ -297,7 +309,7 @@ def cited_in_code() -> set[str]:
 
 
 def test_every_source_is_cited_by_a_fix_or_in_the_code() -> None:
-    cited = {note.source for fix in CATALOG.fixes for note in fix.evidence}
+    cited = {note.source for one in (*CATALOG.fixes, *CATALOG.advice) for note in one.evidence}
     assert CATALOG.sources.unused(cited | cited_in_code()) == ()
 
 

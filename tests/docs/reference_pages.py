@@ -44,7 +44,8 @@ def words_of_code() -> dict[str, frozenset[str]]:
 
 def citing(key: str) -> list[str]:
     """What cites a source: fixes, severity curves, files of the code."""
-    fixes = [fix.id for fix in catalog().fixes if key in {note.source for note in fix.evidence}]
+    noted = [*catalog().fixes, *catalog().advice]
+    fixes = [one.id for one in noted if key in {note.source for note in one.evidence}]
     own = [name for name, curve in curves().items() if key in curve.sources]
     # "practice" is also a plain word; fixes and curves that cite it are told apart without the code.
     files = [

@@ -12,6 +12,8 @@ from pydantic import BaseModel
 
 from deskmend.errors import Fault, InputFaults, did_you_mean
 from deskmend.intake.catalog_records import (
+    Advice,
+    AdviceFile,
     Fix,
     FixFile,
     Item,
@@ -84,6 +86,8 @@ class Catalog:
         Warning signs.
     places : mapping of str to FixPlace
         File and line of each fix.
+    advice : tuple of Advice
+        What only informs; empty where there is no ``advice.yaml``.
     """
 
     folder: Path
@@ -92,6 +96,7 @@ class Catalog:
     sources: Registry
     signs: tuple[Sign, ...]
     places: Mapping[str, FixPlace]
+    advice: tuple[Advice, ...] = ()
 
     @cached_property
     def by_id(self) -> dict[str, Fix]:
@@ -151,11 +156,15 @@ def load_catalog(path: str | Path | None = None) -> Catalog:
     items = _read(folder / "items.yaml", ItemFile, faults)
     sources = _read(folder / "sources.yaml", SourceFile, faults)
     signs = _read(folder / "screening.yaml", SignFile, faults)
+    advice_file = folder / "advice.yaml"
+    advice = _read(advice_file, AdviceFile, faults) if advice_file.exists() else None
     if items is None or sources is None or signs is None:
         raise InputFaults(faults)
     _repeats(items[1], "items", "id", [i.id for i in items[0].items], faults)
     _repeats(sources[1], "sources", "key", [s.key for s in sources[0].sources], faults)
     _repeats(signs[1], "signs", "id", [s.id for s in signs[0].signs], faults)
+    if advice is not None:
+        _repeats(advice[1], "advice", "id", [one.id for one in advice[0].advice], faults)
     catalog = Catalog(
         folder,
         tuple(fixes),
@@ -167,8 +176,11 @@ def load_catalog(path: str | Path | None = None) -> Catalog:
         ),
         signs[0].signs,
         {fix.id: places[fix.id.lower()] for fix in fixes},
+        () if advice is None else advice[0].advice,
     )
     faults.extend(_unresolved(catalog))
+    if advice is not None:
+        faults.extend(_uncited_advice(catalog, advice[1]))
     if faults:
         raise InputFaults(faults)
     return catalog
@@ -212,6 +224,10 @@ def _unresolved(catalog: Catalog) -> Iterable[Fault]:
         asked += [("conflicts", other, fix_ids) for other in fix.conflicts]
         asked += [("evidence", note.source, keys) for note in fix.evidence]
         asked += [("not_for", c.sign, sign_ids) for c in fix.not_for if c.sign is not None]
+        if fix.often_dropped is not None:
+            asked += [("often_dropped.source", fix.often_dropped.source, keys)]
+            if fix.often_dropped.fix is not None:
+                asked += [("often_dropped.fix", fix.often_dropped.fix, fix_ids)]
         place = catalog.places[fix.id]
         for where, name, known in asked:
             if name not in known:
@@ -237,3 +253,15 @@ def _unresolved(catalog: Catalog) -> Iterable[Fault]:
                     "a decision of some fix",
                     did_you_mean(decision, decisions),
                 )
+
+
+def _uncited_advice(catalog: Catalog, tree: Tree) -> Iterable[Fault]:
+    keys = [source.key for source in catalog.sources]
+    for number, one in enumerate(catalog.advice):
+        line = tree.line_of(("advice", number, "id"))
+        if not one.evidence:
+            yield Fault(tree.file, line, f"advice.{one.id}.evidence", "none", "at least one note")
+        for note in one.evidence:
+            if note.source not in keys:
+                hint = did_you_mean(note.source, keys)
+                yield Fault(tree.file, line, f"advice.{one.id}.evidence", note.source, "a source", hint)

@@ -12,6 +12,8 @@ from deskmend.intake.records import Record
 from deskmend.sources import Status
 
 __all__ = [
+    "Advice",
+    "AdviceFile",
     "Caveat",
     "Effect",
     "EvidenceNote",
@@ -21,6 +23,7 @@ __all__ = [
     "ItemFile",
     "Material",
     "Need",
+    "OftenDropped",
     "Sign",
     "SignFile",
     "Size",
@@ -207,6 +210,19 @@ class WatchFor(Record):
     """How much of it, in the item's unit."""
 
 
+class OftenDropped(Record):
+    """A fix that many give up, and what to turn to then."""
+
+    why: Line
+    """How many gave it up, in plain words."""
+    source: Id
+    """Key of ``sources.yaml``."""
+    instead: Line
+    """What to do in that case."""
+    fix: Id | None = None
+    """Fix of the catalog that does the same."""
+
+
 class EvidenceNote(Record):
     """What stands behind a fix."""
 
@@ -265,6 +281,8 @@ class Fix(Record):
     """Whose leave it takes."""
     reversible: Annotated[bool, YES_NO] = True
     """It comes off again."""
+    on_request: Annotated[bool, YES_NO] = False
+    """Dear or drastic: offered only where a wish or ``--must`` asks for it."""
     lifetime_months: Annotated[int, MONTHS] | None = None
     """How long it lasts."""
     how: tuple[Line, ...] = ()
@@ -279,6 +297,10 @@ class Fix(Record):
     """What could hurt."""
     watch: tuple[WatchFor, ...] = ()
     """Advice for what may happen."""
+    recheck: Line | None = None
+    """What to look at after two weeks; ``right`` if left out."""
+    often_dropped: OftenDropped | None = None
+    """That many give it up, and the second choice."""
     evidence: tuple[EvidenceNote, ...] = ()
     """What stands behind it."""
 
@@ -293,6 +315,21 @@ class Fix(Record):
         ):
             raise FieldFault("a quantity for every material, unless the size is made of pieces")
         return self
+
+
+class Advice(Record):
+    """Something worth knowing beside a plan. It changes no field, so it is never scored."""
+
+    id: Id
+    """Name, unique among advice."""
+    title: Title
+    """What it is, in a few words."""
+    how: tuple[Line, ...]
+    """What to do, in order."""
+    cautions: tuple[Line, ...] = ()
+    """What could hurt."""
+    evidence: tuple[EvidenceNote, ...]
+    """What stands behind it."""
 
 
 class Item(Record):
@@ -372,3 +409,12 @@ class SignFile(Record):
     """Format and version."""
     signs: tuple[Sign, ...]
     """The signs."""
+
+
+class AdviceFile(Record):
+    """All advice."""
+
+    format: Annotated[str, word(Literal["deskmend-advice/1"])]
+    """Format and version."""
+    advice: tuple[Advice, ...]
+    """The advice, in the order shown."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import product
 
@@ -13,6 +13,7 @@ from deskmend.intake.catalog_records import Fix
 from deskmend.intake.price_table import PriceTable
 from deskmend.planning.conditions import not_for
 from deskmend.planning.naming import number_text
+from deskmend.planning.shared_seats import sharers
 from deskmend.workstation.effects import Change, changes_of
 from deskmend.workstation.fields import Value
 from deskmend.workstation.state import DEVICES, PERSON, Owner, State, seat_values
@@ -129,7 +130,12 @@ def piece_item(item: str, thickness: float) -> str:
 
 
 def offers_for(
-    case: Case, state: State, catalog: Catalog, prices: PriceTable | None, everything: bool = False
+    case: Case,
+    state: State,
+    catalog: Catalog,
+    prices: PriceTable | None,
+    everything: bool = False,
+    asked: Collection[str] = (),
 ) -> Offers:
     """Decisions of a case.
 
@@ -145,6 +151,8 @@ def offers_for(
         What can be bought; None where money does not matter.
     everything : bool
         Offer also what is left out, so that a fix can be looked at that would not be advised.
+    asked : collection of str
+        Ids of fixes that were asked for by name; those for request only are offered then alone.
 
     Returns
     -------
@@ -158,6 +166,11 @@ def offers_for(
     for fix in catalog.fixes:
         for owner in _owners(fix, state):
             reason = _hindrance(fix, owner, case, state, catalog, prices)
+            if reason is None and fix.on_request and fix.id not in asked:
+                reason = (
+                    "on_request",
+                    "it is dear or drastic, so it is planned only where asked for by --must",
+                )
             if reason is not None:
                 left_out.append(LeftOut(fix, owner, reason[1], reason[0]))
                 if not everything:
@@ -197,6 +210,8 @@ def _hindrance(
     why = not_for(fix, owner, state)
     if why is not None:
         return "not_for", why
+    if owner[0] == "place" and not fix.reversible and sharers(case, owner[1]):
+        return "shared", "others use this seat too, and it does not come off again"
     means = case.means
     if fix.alters and means.may_alter is not True:
         known = (

@@ -104,8 +104,8 @@ def prepare(
     """
     faults = fitting_faults(case, catalog)
     state = state_of(case)
-    offers = offers_for(case, state, catalog, prices)
     wanted = [*case.wishes.must, *must]
+    offers = offers_for(case, state, catalog, prices, asked=_asked(wanted))
     unwanted = [*case.wishes.never, *never]
     faults += _unknown(unwanted, catalog)
     chosen = _musts(wanted, offers, case, catalog, prices, faults)
@@ -123,6 +123,12 @@ def prepare(
             raise NoPlan(f"{text} must be in the plan, but cannot be", why or "leave it out")
         forbidden.append({decision: KEEP})
     return Prepared(case, catalog, prices, state, model.offers, model, weights, tuple(forbidden))
+
+
+def _asked(wanted: Sequence[str]) -> set[str]:
+    """Ids of the fixes that wishes name."""
+    names = (parse_fix_name(text) for text in wanted)
+    return {name.fix.lower() for name in names if name is not None}
 
 
 def _refused(
