@@ -13,12 +13,14 @@ from deskmend.intake.prices import load_prices
 from deskmend.money import parse_amount
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.assessment import assess as _assess
+from deskmend.planning.compare import Comparison
+from deskmend.planning.compare import compare as _compare
 from deskmend.planning.goals import goals_of
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import Plan
 from deskmend.planning.plan import plan as _plan
 
-__all__ = ["Amount", "assess", "load_case", "load_catalog", "load_prices", "minor_units", "plan"]
+__all__ = ["Amount", "assess", "compare", "load_case", "load_catalog", "load_prices", "minor_units", "plan"]
 
 Amount = str | int | Decimal
 """Money in major units: ``"40.00"``, ``40`` or ``Decimal("40.00")``."""
@@ -160,3 +162,44 @@ def plan(
         minor_units(saving, table.currency)
         notes.append(SAVING_NOTED)
     return _plan(case, known, table, money, minutes, must, never, notes, None, goals, prove)
+
+
+def compare(
+    case: Case,
+    catalog: Catalog | None = None,
+    prices: PriceTable | None = None,
+    at: Sequence[Amount] | None = None,
+) -> Comparison:
+    """Find the best plan at every budget, or at those asked for.
+
+    Parameters
+    ----------
+    case : Case
+        From `load_case`; its budget and saving are not looked at.
+    catalog : Catalog, optional
+        From `load_catalog`; the shipped one if left out.
+    prices : PriceTable, optional
+        From `load_prices`; if left out, ``prices.csv`` beside the case, else the shipped sample table.
+    at : sequence of str, int or Decimal, optional
+        Budgets [major units]; every one at which the best plan changes if left out.
+
+    Returns
+    -------
+    deskmend.planning.compare.Comparison
+        Rungs with cost strictly rising and strain strictly falling, each plan checked again.
+
+    Raises
+    ------
+    deskmend.planning.plan.NoPlan
+        What must be in the plan cannot be had.
+    deskmend.errors.InputFaults
+        A wish cannot be understood.
+    ValueError
+        An amount is not allowed, or there is none.
+    """
+    known, table, notes = _given(case, catalog, prices)
+    if at is None:
+        return _compare(case, known, table, None, notes)
+    if isinstance(at, str) or not at:
+        raise ValueError('at is a sequence of one or more amounts, as ["0", "20.00"]')
+    return _compare(case, known, table, [minor_units(amount, table.currency) for amount in at], notes)

@@ -14,6 +14,7 @@ from deskmend.cli import exit_codes
 from deskmend.cli.assess_command import assess_command
 from deskmend.cli.catalog_command import catalog_command
 from deskmend.cli.check_command import check_command
+from deskmend.cli.compare_command import compare_command
 from deskmend.cli.failures import report_defect, report_error, report_usage
 from deskmend.cli.new_command import new_command
 from deskmend.cli.plan_command import plan_command
@@ -126,7 +127,14 @@ def deskmend(context: click.Context, version: bool) -> None:
         click.echo(context.get_help())
 
 
-for _command in (new_command, check_command, assess_command, plan_command, catalog_command):
+for _command in (
+    new_command,
+    check_command,
+    assess_command,
+    plan_command,
+    compare_command,
+    catalog_command,
+):
     deskmend.add_command(_command)
 
 

@@ -6,7 +6,7 @@ nothing is ever done that its neighbours would make unsafe on that day.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
@@ -22,7 +22,7 @@ from deskmend.planning.score import score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.state import State
 
-__all__ = ["OrderedStep", "put_in_order"]
+__all__ = ["OrderedStep", "in_set_up_order", "put_in_order"]
 
 STAGES: tuple[str, ...] = get_args(Stage)
 """Set-up order within a day: seat, feet, back, desk, keyboard, screen, paper, light, phone, habits."""
@@ -127,6 +127,17 @@ class _Sorter:
 
 def _stage(option: OptionSpec) -> tuple[int, str]:
     return STAGES.index(option.fix.stage), option.with_name
+
+
+def in_set_up_order(options: Iterable[OptionSpec]) -> tuple[OptionSpec, ...]:
+    """Fixes in the order of setting up within a day: seat, feet, back, desk, keyboard, screen, paper, light.
+
+    Parameters
+    ----------
+    options : iterable of OptionSpec
+        Any fixes.
+    """
+    return tuple(sorted(options, key=_stage))
 
 
 def put_in_order(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
@@ -13,15 +13,13 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import WatchFor
 from deskmend.intake.price_table import PriceTable
-from deskmend.money import format_amount
 from deskmend.planning.assessment import missing_measures
-from deskmend.planning.bill import Bill, bill_of, cheapest_packs, minutes_of
-from deskmend.planning.breaches import breaches
-from deskmend.planning.goal_results import missed_goals
+from deskmend.planning.bill import Bill, cheapest_packs, minutes_of
 from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, put_in_order
+from deskmend.planning.plan_check import hindered, verify_plan
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import PLAIN, Score, score
@@ -237,7 +235,7 @@ def _chosen(
     if not goals:
         choice = solve(ready.problem(budget, minutes), seconds=seconds)
         if not choice.found:
-            raise _hindered(ready, budget, minutes, choice)
+            raise hindered(ready, budget, minutes, choice)
         return choice
 
     def state_after(choice: Choice) -> State:
@@ -253,7 +251,7 @@ def _chosen(
 def _agree(ready: Prepared, choice: Choice, budget: int | None, minutes: int | None) -> None:
     """Refuse a choice that the other engine, which shares only the problem with it, does not come to."""
     engine: Literal["program", "elimination"] = "elimination" if choice.engine == "program" else "program"
-    other = solve(ready.problem(budget, minutes), engine=engine)
+    other = solve(ready.problem(budget, minutes), engine=engine, gate_by_gate=True)
     ours, theirs = (
         (c.value, c.cost, c.minutes, dict(c.options)) if c.found else None for c in (choice, other)
     )
@@ -294,78 +292,3 @@ def _reserves(steps: Sequence[OrderedStep], case: Case, prices: PriceTable) -> l
                 cost = 0 if need <= 0 else packs[1] if packs else None
             out.append(Reserve(step.option, watch, cost))
     return out
-
-
-def verify_plan(
-    ready: Prepared,
-    choice: Choice,
-    budget: int | None,
-    minutes: int | None,
-    goals: Sequence[Goal] = (),
-) -> tuple[State, Bill]:
-    """Apply, score and price a plan again, without the optimiser, and refuse it if anything differs.
-
-    Parameters
-    ----------
-    ready : Prepared
-        The case.
-    choice : Choice
-        What an engine answered.
-    budget, minutes : int or None
-        The limits.
-    goals : sequence of Goal
-        What it has to reach.
-
-    Returns
-    -------
-    state : State
-        After the plan.
-    bill : Bill
-        What it costs.
-
-    Raises
-    ------
-    DefectError
-        Strain, cost, minutes or a rule do not hold.
-    """
-    options = ready.options_of(choice)
-    after = state_with(ready.state, options)
-    strain = score(after, ready.weights).total
-    bill = bill_of(options, ready.case, ready.prices)
-    wrong = []
-    claimed = choice.value + ready.model.fixed_strain
-    if strain != claimed:
-        wrong.append(f"strain {strain} scored again, {claimed} claimed")
-    if bill.total != choice.cost or bill.missing:
-        wrong.append(f"cost {bill.total} priced again, {choice.cost} claimed; not to be had: {bill.missing}")
-    if minutes_of(options) != choice.minutes:
-        wrong.append(f"minutes {minutes_of(options)} added again, {choice.minutes} claimed")
-    if budget is not None and bill.total > budget:
-        wrong.append(f"cost {bill.total} over the limit {budget}")
-    if minutes is not None and choice.minutes > minutes:
-        wrong.append(f"minutes {choice.minutes} over the limit {minutes}")
-    wrong += [
-        f"{b.fix.id}: {b.reason}" for b in breaches(ready.state, after, [(o.fix, o.owner) for o in options])
-    ]
-    wrong += missed_goals(goals, after, ready.weights)
-    if wrong:
-        raise DefectError("the plan failed its check: " + "; ".join(wrong))
-    return after, bill
-
-
-def _hindered(ready: Prepared, budget: int | None, minutes: int | None, choice: Choice) -> NoPlan:
-    if choice.status == "not_proven":
-        return NoPlan("nothing was found in the time allowed", "allow more time", timed_out=True)
-    for name, money, time in (
-        ("money", None, minutes),
-        ("time", budget, None),
-        ("money and time", None, None),
-    ):
-        other = solve(replace(ready.problem(money, time), first="cost"))
-        if other.found:
-            cost = f"{format_amount(other.cost, ready.prices.currency)} {ready.prices.currency}"
-            return NoPlan(
-                f"{name} does not suffice for what must be in the plan",
-                f"{cost} and {other.minutes} minutes would",
-            )
-    return NoPlan("what must be in the plan cannot go together here", "leave out one of the musts")

@@ -1,0 +1,69 @@
+"""``deskmend compare``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from deskmend.cli import exit_codes
+from deskmend.cli.amounts import amount_list
+from deskmend.cli.new_command import write_new
+from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option
+from deskmend.cli.output import emit, emit_document, remark, waiting
+
+__all__ = ["compare_command"]
+
+
+@click.command("compare", short_help="Show the best plan at every budget, and what changes.")
+@click.argument("case_file", metavar="CASE")
+@click.option("--at", metavar="A,B,C", help="Only these budgets, side by side, as 0,20,50.")
+@click.option(
+    "--plot", metavar="FILE.svg", help="Draw strain left over money spent; a file of that name is replaced."
+)
+@catalog_option
+@prices_option
+@json_option
+@quiet_option
+def compare_command(
+    case_file: str,
+    at: str | None,
+    plot: str | None,
+    catalog_folder: str | None,
+    price_file: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Show what each budget buys.
+
+    CASE is a case file. Without --at, every budget is found at which the best plan changes, from the least
+    up, with what comes in and what is dropped. The budget and saving of the case are not looked at, its limit
+    of minutes and its wishes are. Exit code 1: what must be in the plan cannot be had.
+    """
+    from deskmend.intake.case_file import load_case
+    from deskmend.intake.catalog import load_catalog
+    from deskmend.planning.compare import compare
+    from deskmend.planning.inputs import find_prices
+
+    if plot is not None and not plot.lower().endswith(".svg"):
+        raise click.BadParameter(f"read {plot!r}, allowed a name that ends in .svg", param_hint="--plot")
+    case = load_case(case_file)
+    catalog = load_catalog(catalog_folder)
+    prices = find_prices(case, catalog, price_file)
+    budgets = None if at is None else amount_list("--at", at, prices.table.currency)
+    with waiting("looking for every budget", quiet):
+        found = compare(case, catalog, prices.table, budgets, prices.warnings)
+    if plot is not None:
+        from deskmend.report.curve_svg import curve_svg
+
+        write_new(Path(plot), curve_svg(found), force=True)
+    remark(found.warnings, quiet, shown=not as_json)
+    if as_json:
+        from deskmend.report.compare_json import comparison_document
+
+        emit_document(comparison_document(found))
+    else:
+        from deskmend.report.compare_text import comparison_text
+
+        emit(comparison_text(found, catalog))
+    return exit_codes.DONE if found.proven else exit_codes.NOT_PROVEN

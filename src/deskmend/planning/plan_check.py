@@ -1,0 +1,113 @@
+"""The check of a plan without the optimiser, and what stands in the way where there is none."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from deskmend.choice import Choice, solve
+from deskmend.errors import DefectError
+from deskmend.money import format_amount
+from deskmend.planning.bill import Bill, bill_of, minutes_of
+from deskmend.planning.breaches import breaches
+from deskmend.planning.goal_results import missed_goals
+from deskmend.planning.goals import Goal
+from deskmend.planning.prepared import NoPlan, Prepared
+from deskmend.planning.score import score
+from deskmend.planning.selection import state_with
+from deskmend.workstation.state import State
+
+__all__ = ["hindered", "verify_plan"]
+
+
+def verify_plan(
+    ready: Prepared,
+    choice: Choice,
+    budget: int | None,
+    minutes: int | None,
+    goals: Sequence[Goal] = (),
+) -> tuple[State, Bill]:
+    """Apply, score and price a plan again, without the optimiser, and refuse it if anything differs.
+
+    Parameters
+    ----------
+    ready : Prepared
+        The case.
+    choice : Choice
+        What an engine answered.
+    budget, minutes : int or None
+        The limits.
+    goals : sequence of Goal
+        What it has to reach.
+
+    Returns
+    -------
+    state : State
+        After the plan.
+    bill : Bill
+        What it costs.
+
+    Raises
+    ------
+    DefectError
+        Strain, cost, minutes or a rule do not hold.
+    """
+    options = ready.options_of(choice)
+    after = state_with(ready.state, options)
+    strain = score(after, ready.weights).total
+    bill = bill_of(options, ready.case, ready.prices)
+    wrong = []
+    claimed = choice.value + ready.model.fixed_strain
+    if strain != claimed:
+        wrong.append(f"strain {strain} scored again, {claimed} claimed")
+    if bill.total != choice.cost or bill.missing:
+        wrong.append(f"cost {bill.total} priced again, {choice.cost} claimed; not to be had: {bill.missing}")
+    if minutes_of(options) != choice.minutes:
+        wrong.append(f"minutes {minutes_of(options)} added again, {choice.minutes} claimed")
+    if budget is not None and bill.total > budget:
+        wrong.append(f"cost {bill.total} over the limit {budget}")
+    if minutes is not None and choice.minutes > minutes:
+        wrong.append(f"minutes {choice.minutes} over the limit {minutes}")
+    wrong += [
+        f"{b.fix.id}: {b.reason}" for b in breaches(ready.state, after, [(o.fix, o.owner) for o in options])
+    ]
+    wrong += missed_goals(goals, after, ready.weights)
+    if wrong:
+        raise DefectError("the plan failed its check: " + "; ".join(wrong))
+    return after, bill
+
+
+def hindered(ready: Prepared, budget: int | None, minutes: int | None, choice: Choice) -> NoPlan:
+    """What stands in the way of any plan within limits.
+
+    Parameters
+    ----------
+    ready : Prepared
+        The case.
+    budget : int or None
+        Money [minor units].
+    minutes : int or None
+        Work [min].
+    choice : Choice
+        The answer that holds no assignment.
+
+    Returns
+    -------
+    NoPlan
+        To be raised: the limit that hinders, and what would suffice.
+    """
+    if choice.status == "not_proven":
+        return NoPlan("nothing was found in the time allowed", "allow more time", timed_out=True)
+    for name, money, time in (
+        ("money", None, minutes),
+        ("time", budget, None),
+        ("money and time", None, None),
+    ):
+        other = solve(replace(ready.problem(money, time), first="cost"))
+        if other.found:
+            cost = f"{format_amount(other.cost, ready.prices.currency)} {ready.prices.currency}"
+            return NoPlan(
+                f"{name} does not suffice for what must be in the plan",
+                f"{cost} and {other.minutes} minutes would",
+            )
+    return NoPlan("what must be in the plan cannot go together here", "leave out one of the musts")

@@ -1,0 +1,42 @@
+"""Frontiers that several tests look at."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from deskmend.choice import Choice, Problem, frontier
+from deskmend.intake.case_file import load_case
+from deskmend.intake.catalog import load_catalog
+from deskmend.intake.prices import load_prices
+from deskmend.planning.compare import Comparison, compare
+from deskmend.planning.prepared import Prepared, prepare
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@cache
+def prepared(scenario: str) -> Prepared:
+    """A scenario made ready for choosing."""
+    folder = ROOT / "scenarios" / scenario
+    return prepare(load_case(folder / "case.yaml"), load_catalog(), load_prices(folder / "prices.csv"))
+
+
+@cache
+def problem_of(scenario: str) -> Problem:
+    """Its choice, money left open."""
+    ready = prepared(scenario)
+    return ready.problem(None, ready.case.means.minutes)
+
+
+@cache
+def compared(scenario: str) -> Comparison:
+    """Its comparison over all budgets."""
+    ready = prepared(scenario)
+    return compare(ready.case, ready.catalog, ready.prices)
+
+
+@cache
+def edge(scenario: str) -> tuple[Choice, ...]:
+    """Its frontier as the engine gives it."""
+    return tuple(frontier(problem_of(scenario)))

@@ -1,0 +1,164 @@
+"""Every rung is what solving at its budget gives, nothing better lies between, and knees are where told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from tests.planning.cases import CATALOG, SAMPLE, made
+
+import deskmend
+from deskmend.choice import solve
+from deskmend.errors import DefectError
+from deskmend.planning.compare import Rung, compare, frontier_of, knee_of, step_between
+from deskmend.planning.plan import NoPlan, verify_plan
+from deskmend.planning.prepared import prepare
+from deskmend.planning.score import score
+
+from .frontiers import compared, prepared, problem_of
+
+WHOLE = ("kitchen_books", "counter_calls")
+
+
+@pytest.mark.parametrize("scenario", WHOLE)
+def test_cost_rises_and_strain_falls_strictly(scenario: str) -> None:
+    rungs = compared(scenario).rungs
+    assert len(rungs) > 5
+    for cheaper, dearer in pairwise(rungs):
+        assert cheaper.cost < dearer.cost
+        assert cheaper.strain > dearer.strain
+    assert all(rung.choice.proven for rung in rungs)
+
+
+@pytest.mark.parametrize("scenario", WHOLE)
+def test_frontier_is_what_solving_gives_at_every_rung_and_a_cent_below(scenario: str) -> None:
+    problem, rungs = problem_of(scenario), compared(scenario).rungs
+    for number, rung in list(enumerate(rungs))[:: 1 if scenario == "counter_calls" else 4]:
+        at = solve(replace(problem, money=rung.cost))
+        assert (at.value, at.cost, at.minutes, at.options) == (
+            rung.choice.value,
+            rung.cost,
+            rung.minutes,
+            rung.choice.options,
+        )
+        if number:
+            below = solve(replace(problem, money=rung.cost - 1))
+            assert (below.value, below.cost) == (rungs[number - 1].choice.value, rungs[number - 1].cost)
+    free = solve(problem)
+    assert (free.value, free.cost) == (rungs[-1].choice.value, rungs[-1].cost)
+
+
+def test_frontier_is_what_the_integer_program_gives() -> None:
+    """The other engine shares only the problem with it."""
+    ready = prepare(made(means__tools=["scissors"], means__skill="1", means__minutes="20"), CATALOG, SAMPLE)
+    rungs = frontier_of(ready, 20)
+    for rung in (rungs[0], rungs[len(rungs) // 2]):
+        other = solve(ready.problem(rung.cost, 20), engine="program")
+        assert (other.value, other.cost, other.options) == (
+            rung.choice.value,
+            rung.cost,
+            rung.choice.options,
+        )
+
+
+@pytest.mark.parametrize("scenario", WHOLE)
+def test_every_rung_is_scored_and_priced_without_the_optimiser(scenario: str) -> None:
+    ready = prepared(scenario)
+    for rung in compared(scenario).rungs:
+        state, bill = verify_plan(ready, rung.choice, rung.cost, ready.case.means.minutes)
+        assert (score(state, ready.weights).total, bill.total) == (rung.strain, rung.cost)
+        assert rung.choice.value + ready.model.fixed_strain == rung.strain
+        assert rung.score.total == sum(rung.score.by_region.values())
+
+
+def test_a_falsified_rung_is_refused() -> None:
+    ready, rung = prepared("counter_calls"), compared("counter_calls").rungs[2]
+    assert rung.choice.figures is not None
+    wrong = replace(rung.choice, figures=replace(rung.choice.figures, value=rung.choice.value - 1))
+    with pytest.raises(DefectError, match="scored again"):
+        verify_plan(ready, wrong, rung.cost, None)
+
+
+def test_steps_lead_from_one_plan_to_the_next() -> None:
+    last: Rung | None = None
+    for rung in compared("kitchen_books").rungs:
+        step = step_between(last, rung)
+        names = {o.with_name for o in last.options} if last is not None else set()
+        names -= {o.with_name for o in step.leaves} | {one.before.with_name for one in step.resized}
+        names |= {o.with_name for o in step.enters} | {one.after.with_name for one in step.resized}
+        assert names == {o.with_name for o in rung.options}
+        last = rung
+
+
+def test_budgets_asked_for_get_the_best_plan_within_them() -> None:
+    ready, whole = prepared("counter_calls"), compared("counter_calls").rungs
+    budgets = [2000, 0, 2000, whole[-1].cost * 2, whole[2].cost]
+    found = compare(ready.case, ready.catalog, ready.prices, budgets)
+    assert [one.budget for one in found.at] == sorted(set(budgets))
+    for one in found.at:
+        best = [rung for rung in whole if rung.cost <= one.budget][-1]
+        assert one.rung is not None
+        assert (one.rung.cost, one.rung.strain) == (best.cost, best.strain)
+    costs = [rung.cost for rung in found.rungs]
+    assert costs == sorted(set(costs))
+
+
+def test_budget_and_saving_of_the_case_are_not_looked_at_and_its_minutes_are() -> None:
+    rich = made(means__budget="500.00", means__saving_per_month="20.00", means__minutes="20")
+    poor = made(means__budget="0", means__minutes="20")
+    plans = [compare(case, CATALOG, SAMPLE) for case in (rich, poor)]
+    figures = [[(rung.cost, rung.strain, rung.minutes) for rung in plan.rungs] for plan in plans]
+    assert figures[0] == figures[1]
+    assert max(rung.minutes for rung in plans[0].rungs) <= 20
+    free = compare(made(means__minutes=None), CATALOG, SAMPLE)
+    assert free.rungs[-1].strain <= plans[0].rungs[-1].strain
+
+
+def test_what_must_be_stands_on_every_rung_or_it_says_what_hinders() -> None:
+    must = {"must": ["keyboard_basic"]}
+    found = compare(made(wishes=must), CATALOG, SAMPLE)
+    assert found.rungs[0].cost > 0
+    assert all("keyboard_basic" in [o.fix.id for o in rung.options] for rung in found.rungs)
+    some = compare(made(wishes=must), CATALOG, SAMPLE, [0, found.rungs[0].cost])
+    assert [one.rung is None for one in some.at] == [True, False]
+    with pytest.raises(NoPlan, match="money does not suffice"):
+        compare(made(wishes=must), CATALOG, SAMPLE, [0, 1])
+
+
+@dataclass(frozen=True)
+class Point:
+    cost: int
+    strain: int
+
+
+@pytest.mark.parametrize(
+    ("points", "knee"),
+    [
+        ([(0, 100), (10, 40), (100, 0)], 10),
+        ([(0, 100), (50, 90), (100, 0)], None),  # over the line: dear things help most
+        ([(0, 100), (50, 50), (100, 0)], None),  # on the line
+        ([(0, 100), (10, 90), (20, 80), (100, 60)], 20),
+        ([(5, 100), (10, 40)], None),
+        ([(0, 100), (20, 60), (40, 20), (60, 20 - 1), (80, 0)], 40),
+    ],
+)
+def test_the_knee_is_the_plan_furthest_under_the_straight_line(
+    points: list[tuple[int, int]], knee: int | None
+) -> None:
+    """Worked by hand: distance under the chord from first to last is (gain x span) - (cost x whole gain)."""
+    rungs: Any = [Point(*point) for point in points]
+    found = knee_of(rungs)
+    assert (None if found is None else found.cost) == knee
+
+
+@pytest.mark.parametrize("at", ["0,20", [], ()])
+def test_python_call_takes_a_sequence_of_amounts(at: Any) -> None:
+    with pytest.raises(ValueError, match="sequence"):
+        deskmend.compare(made(), CATALOG, SAMPLE, at=at)
+
+
+def test_python_call_takes_money_in_major_units() -> None:
+    found = deskmend.compare(made(), CATALOG, SAMPLE, at=["20.00", 5])
+    assert [one.budget for one in found.at] == [500, 2000]
