@@ -1,0 +1,87 @@
+"""A plan is never shown that its check does not confirm."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from tests.planning.cases import CATALOG, SAMPLE, made
+
+from deskmend.choice import Choice, solve
+from deskmend.errors import DefectError
+from deskmend.planning import plan as planning
+from deskmend.planning.prepared import Prepared, prepare
+
+HARD: dict[str, Any] = {
+    "places__0__seat__surface": "hard",
+    "places__0__desk": {"height": "700", "underside": "670", "depth": "700", "edge": "rounded"},
+    "owns": {"bath_towel": "1"},
+}
+
+
+@pytest.fixture(scope="module")
+def solved() -> tuple[Prepared, Choice]:
+    ready = prepare(made(**HARD), CATALOG, SAMPLE)
+    return ready, solve(ready.problem(3000, None))
+
+
+def _with(choice: Choice, **figures: int) -> Choice:
+    assert choice.figures is not None
+    return replace(choice, figures=replace(choice.figures, **figures))
+
+
+def test_a_true_plan_passes(solved: tuple[Prepared, Choice]) -> None:
+    ready, choice = solved
+    _, bill = planning.verify_plan(ready, choice, 3000, None)
+    assert bill.total == choice.cost > 0
+
+
+@pytest.mark.parametrize(
+    ("figure", "by"), [("value", -1), ("value", 1), ("cost", -1), ("cost", 1), ("minutes", 5)]
+)
+def test_a_figure_off_by_the_least_is_refused(solved: tuple[Prepared, Choice], figure: str, by: int) -> None:
+    ready, choice = solved
+    with pytest.raises(DefectError):
+        planning.verify_plan(ready, _with(choice, **{figure: getattr(choice, figure) + by}), 3000, None)
+
+
+def test_a_plan_over_the_limits_is_refused(solved: tuple[Prepared, Choice]) -> None:
+    ready, choice = solved
+    with pytest.raises(DefectError, match="over the limit"):
+        planning.verify_plan(ready, choice, choice.cost - 1, None)
+    with pytest.raises(DefectError, match="over the limit"):
+        planning.verify_plan(ready, choice, 3000, choice.minutes - 5)
+
+
+def test_a_plan_that_breaks_a_rule_is_refused(solved: tuple[Prepared, Choice]) -> None:
+    """A laptop raised without keys and mouse, with all its figures right."""
+    ready, choice = solved
+    names = {o.name: o.options[0].name for o in ready.offers.decisions}
+    raised = next(o for o in ready.offers.options() if o.fix.id == "screen_stand" and o.size == 150.0)
+    options = {name: "keep" for name in choice.options if name in names}
+    options |= {name: value for name, value in choice.options.items() if name not in names}
+    options["den.screen_height"] = raised.name
+    with pytest.raises(DefectError, match="screen_stand"):
+        planning.verify_plan(ready, replace(choice, options=options), None, None)
+
+
+def test_an_engine_that_lies_reaches_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
+    def lying(problem: Any, **more: Any) -> Choice:
+        return _with(solve(problem, **more), value=0)
+
+    monkeypatch.setattr(planning, "solve", lying)
+    with pytest.raises(DefectError):
+        planning.plan(made(**HARD), CATALOG, SAMPLE, budget=3000)
+
+
+def test_engines_that_differ_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    true = solve
+
+    def other(problem: Any, engine: Any = "auto", **more: Any) -> Choice:
+        found = true(problem, **more)
+        return found if engine == "auto" else _with(found, cost=found.cost + 1)
+
+    monkeypatch.setattr(planning, "solve", other)
+    with pytest.raises(DefectError, match="differ"):
+        planning.plan(made(**HARD), CATALOG, SAMPLE, budget=3000, prove=True)
