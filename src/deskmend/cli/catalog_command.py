@@ -34,8 +34,16 @@ def catalog_command(
     catalog = load_catalog(catalog_folder)
     prices = None if price_file is None else load_prices(price_file)
     by_name = {one.id.lower(): one for one in catalog.fixes}
+    advice = {one.id.lower(): one for one in catalog.advice}
+    if fix is not None and fix.lower() in advice and not as_json:
+        from deskmend.report.catalog_text import advice_text
+
+        emit(advice_text(advice[fix.lower()], catalog))
+        return
     if fix is not None and fix.lower() not in by_name:
-        hint = did_you_mean(fix, catalog.by_id) or "see deskmend catalog"
+        hint = (
+            did_you_mean(fix, [*catalog.by_id, *(one.id for one in catalog.advice)]) or "see deskmend catalog"
+        )
         raise InputFaults([Fault("command line", None, "FIX", fix, "a fix of the catalog", hint)])
     if as_json:
         from deskmend.report.catalog_json import catalog_document

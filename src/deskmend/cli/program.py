@@ -18,6 +18,7 @@ from deskmend.cli.compare_command import compare_command
 from deskmend.cli.failures import report_defect, report_error, report_usage
 from deskmend.cli.new_command import new_command
 from deskmend.cli.plan_command import plan_command
+from deskmend.cli.prices_command import prices_command
 from deskmend.errors import did_you_mean
 
 __all__ = ["Program", "deskmend", "main"]
@@ -134,6 +135,7 @@ for _command in (
     plan_command,
     compare_command,
     catalog_command,
+    prices_command,
 ):
     deskmend.add_command(_command)
 

@@ -11,10 +11,13 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.price_table import PriceTable
 from deskmend.intake.prices import load_prices
 
-__all__ = ["DEFAULT_CURRENCY", "Warnings", "find_prices", "fitting_faults", "sign_warnings"]
+__all__ = ["DEFAULT_CURRENCY", "Warnings", "find_prices", "fitting_faults", "sign_warnings", "stale_prices"]
 
 DEFAULT_CURRENCY = "EUR"
 """Currency of the shipped sample table that is used where a case names none."""
+
+STALE_DAYS = 366
+"""Days by which a price may be older than the newest of its table (judgement)."""
 
 Warnings = list[str]
 
@@ -71,7 +74,27 @@ def find_prices(case: Case, catalog: Catalog, path: str | Path | None = None) ->
     wanted = case.means.currency
     if wanted is not None and table.currency != wanted:
         raise InputFaults([Fault(str(file), None, "currency", table.currency, f"{wanted}, as the case says")])
+    warnings += stale_prices(table)
     return FoundPrices(table, tuple(warnings))
+
+
+def stale_prices(table: PriceTable) -> list[str]:
+    """Warn of prices over a year older than the newest of their table; no clock is asked.
+
+    Parameters
+    ----------
+    table : PriceTable
+        The prices.
+    """
+    days = {item: priced.as_of for item, priced in table.items.items() if priced.as_of is not None}
+    newest = max(days.values(), default=None)
+    if newest is None:
+        return []
+    old = [item for item, day in days.items() if (newest - day).days > STALE_DAYS]
+    if not old:
+        return []
+    shown = ", ".join(old[:8]) + (f" and {len(old) - 8} more" if len(old) > 8 else "")
+    return [f"prices over a year older than the newest ({newest.isoformat()}): {shown}; ask again"]
 
 
 def fitting_faults(case: Case, catalog: Catalog) -> list[Fault]:

@@ -36,6 +36,16 @@ def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable 
         "format": "deskmend-catalog/1",
         "currency": None if prices is None else prices.currency,
         "fixes": [_fix(fix, catalog, prices) for fix in fixes],
+        "advice": [
+            {
+                "id": one.id,
+                "title": one.title,
+                "how": list(one.how),
+                "cautions": list(one.cautions),
+                "evidence": [evidence_json(note, catalog) for note in one.evidence],
+            }
+            for one in catalog.advice
+        ],
     }
 
 
@@ -79,6 +89,16 @@ def _fix(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any
         "watch": [
             {"happens": w.happens, "then": w.then, "item": w.item, "quantity": w.quantity} for w in fix.watch
         ],
+        "recheck": fix.recheck or fix.right,
+        "often_dropped": None
+        if fix.often_dropped is None
+        else {
+            "why": fix.often_dropped.why,
+            "source": fix.often_dropped.source,
+            "instead": fix.often_dropped.instead,
+            "fix": fix.often_dropped.fix,
+        },
+        "on_request": fix.on_request,
         "evidence": [evidence_json(note, catalog) for note in fix.evidence],
     }
 

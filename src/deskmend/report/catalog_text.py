@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Fix, Need, Size
+from deskmend.intake.catalog_records import Advice, EvidenceNote, Fix, Need, Size
 from deskmend.intake.price_table import PriceTable
 from deskmend.report.layout import Page
 from deskmend.report.numbers import minutes_text, money_text, unit_text
 from deskmend.report.words import GRADES, KINDS, TESTED, VERDICTS
 from deskmend.units import format_number
 
-__all__ = ["catalog_text", "fix_text"]
+__all__ = ["advice_text", "catalog_text", "fix_text"]
 
 SKILLS = {1: "anyone", 2: "some practice", 3: "confident with tools"}
 SCOPES = {
@@ -50,10 +50,13 @@ def catalog_text(catalog: Catalog) -> str:
     grades = ", ".join(f"{grade} {text}" for grade, text in GRADES.items())
     page.paragraph(f"Letters: grade of the strongest finding that the fix helps ({grades}; - none).")
     page.paragraph("Show one in full: deskmend catalog FIX")
+    if catalog.advice:
+        page.heading("only informs, never counted")
+        page.table([[one.id, _grade(one), one.title] for one in catalog.advice])
     return page.text()
 
 
-def _grade(fix: Fix) -> str:
+def _grade(fix: Fix | Advice) -> str:
     return min((note.grade for note in fix.evidence if note.verdict == "helps"), default="-")
 
 
@@ -85,6 +88,7 @@ def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
     facts += [["lasts", f"about {fix.lifetime_months} months"]] if fix.lifetime_months is not None else []
     facts += [["alters furniture", "yes"]] if fix.alters else []
     facts += [["leave needed", f"of the {fix.leave}"]] if fix.leave != "none" else []
+    facts += [["planned", "only where asked for"]] if fix.on_request else []
     facts += [["comes off again", "yes" if fix.reversible else "no"]]
     page.table(facts)
     _section(
@@ -103,8 +107,37 @@ def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
     _section(page, "Mind", fix.cautions)
     _section(page, "Good to know", fix.side_effects)
     _section(page, "Upkeep", [fix.upkeep] if fix.upkeep is not None else [])
+    _section(page, "After two weeks", [fix.recheck] if fix.recheck is not None else [])
+    if fix.often_dropped is not None:
+        _section(page, "If you give it up", [f"{fix.often_dropped.why} {fix.often_dropped.instead}"])
     _section(page, "Only if it happens", [f"{watch.happens} {watch.then}" for watch in fix.watch])
-    _evidence(page, fix, catalog)
+    _evidence(page, fix.evidence, catalog)
+    return page.text()
+
+
+def advice_text(one: Advice, catalog: Catalog) -> str:
+    """Show what only informs, with all its evidence.
+
+    Parameters
+    ----------
+    one : Advice
+        The advice.
+    catalog : Catalog
+        For sources.
+
+    Returns
+    -------
+    str
+        At most 100 characters a line.
+    """
+    page = Page()
+    page.paragraph(f"{one.id}: {one.title}")
+    page.paragraph("It only informs: no plan counts it.")
+    page.heading("How")
+    for number, line in enumerate(one.how, start=1):
+        page.point(f"{number}.", line)
+    _section(page, "Mind", one.cautions)
+    _evidence(page, one.evidence, catalog)
     return page.text()
 
 
@@ -161,11 +194,11 @@ def _need(need: Need) -> str:
     return f"{rule}{when}: {need.why}"
 
 
-def _evidence(page: Page, fix: Fix, catalog: Catalog) -> None:
+def _evidence(page: Page, notes: Sequence[EvidenceNote], catalog: Catalog) -> None:
     page.heading("What stands behind it")
-    if not fix.evidence:
+    if not notes:
         page.paragraph("No study.")
-    for note in fix.evidence:
+    for note in notes:
         source = catalog.sources[note.source]
         people = f", {note.n} people" if note.n is not None else ""
         page.point(

@@ -10,6 +10,7 @@ from deskmend.money import format_amount
 from deskmend.planning.offers import OptionSpec
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
+from deskmend.report.afterwards import afterwards
 from deskmend.report.case_name import case_name
 from deskmend.report.numbers import quantity_json, strain_json
 from deskmend.report.scores_json import plan_scores
@@ -86,6 +87,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
             }
             for reserve in plan.watch_for
         ],
+        **afterwards(plan, catalog),
         "proof": {
             "status": plan.choice.status,
             "strain_bound": None if plan.strain_bound is None else strain_json(plan.strain_bound),

@@ -9,6 +9,7 @@ from deskmend.planning.bill import BillLine
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
+from deskmend.report.afterwards import add_afterwards, add_shared_seats
 from deskmend.report.case_name import case_name
 from deskmend.report.cautions import add_cautions, add_signs
 from deskmend.report.layout import Page
@@ -51,9 +52,11 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable) -> str:
     page.paragraph(f"Plan: {case_name(plan.case)}")
     add_signs(page, sign_warnings(plan.case, catalog))
     _summary(page, plan)
+    add_shared_seats(page, plan)
     _lists(page, plan, catalog, prices)
-    _details(page, plan, catalog)
+    _details(page, plan, catalog, prices)
     _watch(page, plan)
+    add_afterwards(page, plan, catalog)
     page.heading("How much strain is left where")
     add_region_table(page, plan.before, plan.after)
     add_plan_scores(page, plan)
@@ -123,7 +126,7 @@ def _purchase(line: BillLine, plan: Plan, catalog: Catalog) -> str:
     return f"{packs} of {catalog.items[line.item].title}, {money_text(line.cost, plan.currency)}"
 
 
-def _details(page: Page, plan: Plan, catalog: Catalog) -> None:
+def _details(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None:
     if not plan.steps:
         return
     page.heading("How to do each step")
@@ -136,7 +139,9 @@ def _details(page: Page, plan: Plan, catalog: Catalog) -> None:
         if needs:
             page.paragraph(f"You need: {'; '.join(needs)}.", 3)
         asks = [catalog.items[m.item] for m in fix.materials]
-        page.points([f"{item.title}: {item.ask}" for item in asks if item.ask is not None], 5)
+        page.points(
+            [f"{item.title}{_used(item.id, prices)}: {item.ask}" for item in asks if item.ask is not None], 5
+        )
         if fix.tools:
             page.paragraph(f"Tools: {', '.join(tool.replace('_', ' ') for tool in fix.tools)}.", 3)
         if step.minutes:
@@ -155,6 +160,11 @@ def _details(page: Page, plan: Plan, catalog: Catalog) -> None:
         if fix.upkeep is not None:
             page.paragraph(f"Upkeep: {filled(fix.upkeep, option)}", 3)
         page.paragraph(f"What stands behind it: {evidence_line(fix.evidence)}", 3)
+
+
+def _used(item: str, prices: PriceTable) -> str:
+    priced = prices.get(item)
+    return " (second hand, look before you pay)" if priced and priced.condition == "used" else ""
 
 
 def _watch(page: Page, plan: Plan) -> None:
