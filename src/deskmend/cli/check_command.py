@@ -86,7 +86,8 @@ def _case_faults(file: str, catalog_folder: str | None) -> list[Fault]:
 
 
 def _catalog_faults(folder: str) -> list[Fault]:
-    from deskmend.intake.catalog import load_catalog
+    from deskmend.intake.catalog import read_catalog
     from deskmend.planning.catalog_check import check_catalog
 
-    return list(check_catalog(load_catalog(Path(folder))))
+    catalog, faults = read_catalog(Path(folder))
+    return [*faults, *(check_catalog(catalog) if catalog is not None else ())]

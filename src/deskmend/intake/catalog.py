@@ -27,7 +27,7 @@ from deskmend.intake.tree import Tree
 from deskmend.intake.yaml_tree import load_tree
 from deskmend.sources import Registry, Source
 
-__all__ = ["Catalog", "FixPlace", "load_catalog", "shipped_folder"]
+__all__ = ["Catalog", "FixPlace", "load_catalog", "read_catalog", "shipped_folder"]
 
 R = TypeVar("R", bound=BaseModel)
 
@@ -128,21 +128,43 @@ def load_catalog(path: str | Path | None = None) -> Catalog:
     InputFaults
         Every fault of every file.
     """
+    catalog, faults = read_catalog(path)
+    if catalog is None or faults:
+        raise InputFaults(faults)
+    return catalog
+
+
+def read_catalog(path: str | Path | None = None) -> tuple[Catalog | None, list[Fault]]:
+    """Read as much of a catalog folder as can be read, for checking.
+
+    Parameters
+    ----------
+    path : str, Path or None
+        The folder; None for the shipped one.
+
+    Returns
+    -------
+    catalog : Catalog or None
+        What could be read; None where items, sources or signs could not.
+    faults : list of Fault
+        Every fault of every file.
+    """
     folder = Path(path) if path is not None else shipped_folder("catalog")
     faults: list[Fault] = []
     if not folder.is_dir():
-        raise InputFaults(
-            [Fault(str(path), None, "catalog", str(path), "a folder with fixes, items and sources")]
-        )
+        allowed = "a folder with fixes, items and sources"
+        return None, [Fault(str(path), None, "catalog", str(path), allowed)]
     files = sorted((folder / "fixes").glob("*.yaml"))
     if not files or len(files) > MAX_FIX_FILES:
         allowed = f"1 to {MAX_FIX_FILES} files fixes/*.yaml"
-        raise InputFaults([Fault(str(folder), None, "fixes", str(len(files)), allowed)])
+        return None, [Fault(str(folder), None, "fixes", str(len(files)), allowed)]
     fixes: list[Fix] = []
     places: dict[str, FixPlace] = {}
+    whole = True
     for file in files:
         read = _read(file, FixFile, faults)
         if read is None:
+            whole = False
             continue
         record, tree = read
         for number, fix in enumerate(record.fixes):
@@ -159,7 +181,7 @@ def load_catalog(path: str | Path | None = None) -> Catalog:
     advice_file = folder / "advice.yaml"
     advice = _read(advice_file, AdviceFile, faults) if advice_file.exists() else None
     if items is None or sources is None or signs is None:
-        raise InputFaults(faults)
+        return None, faults
     _repeats(items[1], "items", "id", [i.id for i in items[0].items], faults)
     _repeats(sources[1], "sources", "key", [s.key for s in sources[0].sources], faults)
     _repeats(signs[1], "signs", "id", [s.id for s in signs[0].signs], faults)
@@ -178,12 +200,10 @@ def load_catalog(path: str | Path | None = None) -> Catalog:
         {fix.id: places[fix.id.lower()] for fix in fixes},
         () if advice is None else advice[0].advice,
     )
-    faults.extend(_unresolved(catalog))
+    faults.extend(_unresolved(catalog, whole))
     if advice is not None:
         faults.extend(_uncited_advice(catalog, advice[1]))
-    if faults:
-        raise InputFaults(faults)
-    return catalog
+    return catalog, faults
 
 
 def _cited(title: str, year: int | None) -> str:
@@ -210,7 +230,8 @@ def _repeats(tree: Tree, group: str, key: str, ids: Sequence[str], faults: list[
         seen.add(one.lower())
 
 
-def _unresolved(catalog: Catalog) -> Iterable[Fault]:
+def _unresolved(catalog: Catalog, whole: bool) -> Iterable[Fault]:
+    """Names that nothing answers to; fixes and decisions only where no file of fixes is missing."""
     fix_ids = [fix.id for fix in catalog.fixes]
     decisions = {fix.decision for fix in catalog.fixes}
     sign_ids = [sign.id for sign in catalog.signs]
@@ -221,12 +242,12 @@ def _unresolved(catalog: Catalog) -> Iterable[Fault]:
         asked = [("materials", m.item, items) for m in fix.materials]
         asked += [("watch", w.item, items) for w in fix.watch if w.item is not None]
         asked += [("size.pieces", fix.size.pieces, items)] if fix.size and fix.size.pieces else []
-        asked += [("conflicts", other, fix_ids) for other in fix.conflicts]
+        asked += [("conflicts", other, fix_ids) for other in fix.conflicts if whole]
         asked += [("evidence", note.source, keys) for note in fix.evidence]
         asked += [("not_for", c.sign, sign_ids) for c in fix.not_for if c.sign is not None]
         if fix.often_dropped is not None:
             asked += [("often_dropped.source", fix.often_dropped.source, keys)]
-            if fix.often_dropped.fix is not None:
+            if fix.often_dropped.fix is not None and whole:
                 asked += [("often_dropped.fix", fix.often_dropped.fix, fix_ids)]
         place = catalog.places[fix.id]
         for where, name, known in asked:
@@ -242,7 +263,7 @@ def _unresolved(catalog: Catalog) -> Iterable[Fault]:
                     what,
                     did_you_mean(str(name), known),
                 )
-    for sign in catalog.signs:
+    for sign in catalog.signs if whole else ():
         for decision in sign.blocks:
             if decision not in decisions:
                 yield Fault(

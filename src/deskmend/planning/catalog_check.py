@@ -30,8 +30,9 @@ def check_catalog(catalog: Catalog) -> list[Fault]:
     -------
     list of Fault
         Unknown fields and quantities, words and sizes out of range, fixes of one
-        decision with different scopes, needs that go round in a circle, rules
-        that a fix breaks by itself, made things without steps.
+        decision with different scopes, needs that go round in a circle, fixes
+        that change nothing or whose rules nothing can meet, made things without
+        steps, effects without evidence.
     """
     out: list[Fault] = []
     for fix in catalog.fixes:
@@ -46,10 +47,13 @@ def check_catalog(catalog: Catalog) -> list[Fault]:
 def _of_fix(fix: Fix) -> Iterator[tuple[str, str, str, str]]:
     for effect in fix.effects:
         yield from _of_effect(fix, effect)
+    if not fix.effects:
+        yield "effects", "none", "at least one; what only informs goes to advice.yaml", ""
     for need in fix.needs:
         for predicate in (*need.when, *need.all, *need.any):
             yield from _of_predicate("needs", predicate)
         yield from _self_defeating(fix, need)
+    yield from _never(fix)
     for caveat in fix.not_for:
         if caveat.when is not None:
             yield from _of_predicate("not_for", caveat.when)
@@ -121,6 +125,32 @@ def _self_defeating(fix: Fix, need: Need) -> Iterator[tuple[str, str, str, str]]
     for predicate in () if need.when else need.all:
         if predicate.name in own and not bool(holds(predicate, own[predicate.name])):
             yield "needs", str(predicate), f"what the fix itself does not undo ({own[predicate.name]})", ""
+
+
+def _never(fix: Fix) -> Iterator[tuple[str, str, str, str]]:
+    """Rules that always hold and contradict each other, or that the fix's own exclusions contradict."""
+    always = [predicate for need in fix.needs if not need.when for predicate in need.all]
+    words = {p.name: p.value for p in always if p.relation == "is"}
+    for predicate in always:
+        if predicate.name in words and not bool(holds(predicate, words[predicate.name])):
+            yield "needs", str(predicate), f"what goes with {predicate.name} is {words[predicate.name]}", ""
+    set_here = {effect.change for effect in fix.effects}
+    for caveat in fix.not_for:
+        one = caveat.when
+        if one is not None and one.name in words and one.name not in set_here and _is_fixed(one.name):
+            if bool(holds(one, words[one.name])):
+                yield "not_for", str(one), f"not what the fix needs ({one.name} is {words[one.name]})", ""
+    lows = {p.name: p.value for p in always if p.relation in ("at least", "over")}
+    for predicate in always:
+        low = lows.get(predicate.name)
+        if predicate.relation in ("at most", "under") and isinstance(low, float):
+            if isinstance(predicate.value, float) and predicate.value < low:
+                yield "needs", str(predicate), f"no less than its other end ({low:g})", ""
+
+
+def _is_fixed(name: str) -> bool:
+    """Whether a field is of the person, whom no other fix changes."""
+    return name in FIELDS and FIELDS[name].level == "person"
 
 
 def _scopes(catalog: Catalog) -> Iterator[Fault]:
