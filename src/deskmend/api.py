@@ -25,8 +25,6 @@ __all__ = ["Amount", "assess", "compare", "load_case", "load_catalog", "load_pri
 Amount = str | int | Decimal
 """Money in major units: ``"40.00"``, ``40`` or ``Decimal("40.00")``."""
 
-SAVING_NOTED = "a saving per month is noted; this plan spends the money in hand only"
-
 
 def minor_units(amount: Amount, currency: str) -> int:
     """Turn money as people give it into whole minor units.
@@ -125,7 +123,8 @@ def plan(
     budget : str, int or Decimal, optional
         Money in hand [major units]; the case's own if left out.
     saving : str, int or Decimal, optional
-        Money that comes in each month [major units]. It is noted, and spends nothing yet.
+        Money that comes in each month [major units]; the case's own if left out and no budget is given. The
+        plan then says what to buy when, so that strain summed over the days to the horizon is least.
     minutes : int, optional
         Work in all [min]; the case's own if left out.
     reach : mapping, optional
@@ -158,10 +157,8 @@ def plan(
         raise ValueError(f"minutes: read {minutes!r}, allowed a whole number from 0")
     known, table, notes = _given(case, catalog, prices)
     money = None if budget is None else minor_units(budget, table.currency)
-    if saving is not None:
-        minor_units(saving, table.currency)
-        notes.append(SAVING_NOTED)
-    return _plan(case, known, table, money, minutes, must, never, notes, None, goals, prove)
+    monthly = None if saving is None else minor_units(saving, table.currency)
+    return _plan(case, known, table, money, minutes, must, never, notes, None, goals, prove, monthly)
 
 
 def compare(

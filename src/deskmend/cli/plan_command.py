@@ -17,7 +17,12 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
 @click.command("plan", short_help="Find the best fixes for the money and time at hand.")
 @click.argument("case_file", metavar="CASE")
 @click.option("--budget", metavar="A", help="Money in hand, as 40.00; the case's own if left out.")
-@click.option("--saving", metavar="A", help="Money that comes in each month. Noted; it spends nothing yet.")
+@click.option(
+    "--saving",
+    metavar="A",
+    help="Money that comes in each month; the plan then says what to buy when. "
+    "The case's own if neither this nor --budget is given.",
+)
 @click.option(
     "--minutes",
     metavar="N",
@@ -65,9 +70,10 @@ def plan_command(
 
     CASE is a case file. The plan is the best within money, time and skill, and it is checked again without
     the optimiser before it is shown. With --reach it is the cheapest that brings each score to its value or
-    under, then the quickest; a region's strain counts as in the plan, with the person's weights. Exit code 1:
-    no plan keeps to the limits or reaches the goals. Exit code 3: the time ran out before the plan was proven
-    best.
+    under, then the quickest; a region's strain counts as in the plan, with the person's weights. With money
+    that comes in month by month it is the purchases and dates that leave least strain over all days to the
+    horizon. Exit code 1: no plan keeps to the limits or reaches the goals. Exit code 3: the search ended
+    before the plan was proven best.
     """
     from deskmend.intake.case_file import load_case
     from deskmend.intake.catalog import load_catalog
@@ -84,12 +90,20 @@ def plan_command(
     catalog = load_catalog(catalog_folder)
     prices = find_prices(case, catalog, price_file)
     money = amounts({"--budget": budget, "--saving": saving}, prices.table.currency)
-    notes = [*prices.warnings]
-    if money["--saving"] is not None:
-        notes.append("a saving per month is noted; this plan spends the money in hand only")
     with waiting("searching for the best plan", quiet):
         best = plan(
-            case, catalog, prices.table, money["--budget"], minutes, must, never, notes, seconds, goals, prove
+            case,
+            catalog,
+            prices.table,
+            money["--budget"],
+            minutes,
+            must,
+            never,
+            prices.warnings,
+            seconds,
+            goals,
+            prove,
+            money["--saving"],
         )
     remark(best.warnings, quiet, shown=not as_json)
     if as_json:

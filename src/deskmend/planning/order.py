@@ -6,7 +6,7 @@ nothing is ever done that its neighbours would make unsafe on that day.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
@@ -46,6 +46,8 @@ class OrderedStep:
         Strain once it is done [millionths of h/day].
     before, after : State
         State before and after it.
+    day : int
+        Day from which it stays; 0 is today [days].
     """
 
     option: OptionSpec
@@ -54,6 +56,7 @@ class OrderedStep:
     strain_after: int
     before: State
     after: State
+    day: int = 0
 
 
 class _Sorter:
@@ -141,7 +144,12 @@ def in_set_up_order(options: Iterable[OptionSpec]) -> tuple[OptionSpec, ...]:
 
 
 def put_in_order(
-    options: Sequence[OptionSpec], state: State, case: Case, prices: PriceTable, weights: dict[str, float]
+    options: Sequence[OptionSpec],
+    state: State,
+    case: Case,
+    prices: PriceTable,
+    weights: dict[str, float],
+    dated: Mapping[int, Sequence[OptionSpec]] | None = None,
 ) -> tuple[OrderedStep, ...]:
     """Order of a plan's fixes.
 
@@ -157,6 +165,8 @@ def put_in_order(
         What things cost.
     weights : dict
         Region weights [-].
+    dated : mapping, optional
+        The same fixes by the day they are done on, earliest first; all on one day if left out.
 
     Returns
     -------
@@ -164,7 +174,10 @@ def put_in_order(
         Costs and minutes add up to the plan's; the last strain is the plan's.
     """
     sorter = _Sorter(state, case, prices, weights)
-    sorter.run(options)
+    days = []
+    for day, group in ({0: options} if dated is None else dated).items():
+        sorter.run(group)
+        days += [day] * len(group)
     steps = []
     carried: set[str] = set()
     for number, option in enumerate(sorter.done):
@@ -179,6 +192,7 @@ def put_in_order(
                 sorter.strain(since),
                 state_with(state, until),
                 state_with(state, since),
+                days[number],
             )
         )
     return tuple(steps)

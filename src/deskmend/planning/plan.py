@@ -24,6 +24,7 @@ from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import PLAIN, Score, score
 from deskmend.planning.selection import state_with
+from deskmend.planning.sequence import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
 from deskmend.risk.posture_scores import DayScores, scores_of
 from deskmend.workstation.state import State
 
@@ -77,6 +78,8 @@ class Plan:
         What had to be reached.
     minutes_limit : int or None
         Work that may be done [min]; None: no limit.
+    schedule : Schedule or None
+        What is bought when, where money comes in month by month.
     proven_twice : bool
         A second engine came to the same plan.
     goals : tuple of Goal
@@ -105,6 +108,7 @@ class Plan:
     goals: tuple[Goal, ...] = ()
     minutes_limit: int | None = None
     proven_twice: bool = False
+    schedule: Schedule | None = None
 
     @property
     def cost(self) -> int:
@@ -139,6 +143,7 @@ def plan(
     seconds: float | None = None,
     goals: Sequence[Goal] = (),
     prove: bool = False,
+    saving: int | None = None,
 ) -> Plan:
     """Find the fix set that leaves least strain, then costs least, within money and time.
 
@@ -164,7 +169,10 @@ def plan(
         Where there are any, the plan is the one that reaches them all for the
         least money, then the least minutes, then the least strain.
     prove : bool
-        Solve once more with the other engine and refuse the plan if the two differ.
+        Solve once more with the other engine and refuse the plan if the two differ; not where money comes in
+        over time.
+    saving : int, optional
+        Money that comes in each month [minor units]; the case's own if left out and no budget is given.
 
     Returns
     -------
@@ -180,23 +188,32 @@ def plan(
     DefectError
         The check disagrees with the optimiser.
     """
+    savings = _savings(case, budget, saving) if not goals else None
     budget = case.means.budget if budget is None else budget
     minutes = case.means.minutes if minutes is None else minutes
     ready = prepare(case, catalog, prices, must, never)
-    choice = _chosen(ready, goals, budget, minutes, seconds)
-    if prove and not goals:
+    schedule: Schedule | None = None
+    limit = budget
+    if savings is None:
+        choice = _chosen(ready, goals, budget, minutes, seconds)
+    else:
+        budget, limit = savings.in_hand, savings.limit
+        schedule, choice = sequence(ready, savings, minutes)
+    twice = prove and not goals and schedule is None
+    if twice:
         _agree(ready, choice, budget, minutes)
     options = ready.options_of(choice)
-    after, bill = verify_plan(ready, choice, budget, minutes, goals)
+    after, bill = verify_plan(ready, choice, limit, minutes, goals)
     free = choice if bill.total == 0 else solve(ready.problem(0, minutes), seconds=seconds)
     free_options = ready.options_of(free) if free.found else ()
-    steps = put_in_order(options, ready.state, case, prices, ready.weights)
+    dated = None if schedule is None else dated_groups(schedule.stages)
+    steps = put_in_order(options, ready.state, case, prices, ready.weights, dated)
     bound = None if choice.bound is None or goals else choice.bound + ready.model.fixed_strain
     return Plan(
         case,
         prices.currency,
         budget,
-        budget,
+        limit,
         steps,
         bill,
         minutes_of(options),
@@ -217,15 +234,26 @@ def plan(
                     *sign_warnings(case, catalog),
                     *notes,
                     *_left_out_notes(ready),
-                    *_means_notes(case, budget),
+                    *_means_notes(case, budget, savings, saving, goals),
                     *missing_measures(ready.state),
                 ]
             )
         ),
         tuple(goals),
         minutes,
-        prove and not goals,
+        twice,
+        schedule,
     )
+
+
+def _savings(case: Case, budget: int | None, saving: int | None) -> Savings | None:
+    """Money over time; None where only the money in hand counts."""
+    means = case.means
+    a_month = means.saving_per_month if saving is None and budget is None else saving
+    if not a_month:
+        return None
+    in_hand = means.budget if budget is None else budget
+    return Savings(in_hand or 0, a_month, means.horizon_months or DEFAULT_MONTHS)
 
 
 def _chosen(
@@ -267,12 +295,21 @@ def _left_out_notes(ready: Prepared) -> list[str]:
     return [f"{reason}: {', '.join(dict.fromkeys(ids))} cannot be planned" for reason, ids in reasons.items()]
 
 
-def _means_notes(case: Case, budget: int | None) -> list[str]:
+def _means_notes(
+    case: Case, budget: int | None, savings: Savings | None, saving: int | None, goals: Sequence[Goal]
+) -> list[str]:
     out = []
+    if savings is not None:
+        out.append(f"the saving per month is counted for {savings.months} months")
+        if case.means.horizon_months is None:
+            out.append(f"no horizon_months is given: {savings.months} months are looked ahead")
+        return out
     if budget is None:
         out.append("no budget is given: the plan may spend any amount")
-    if case.means.saving_per_month is not None:
-        out.append("a saving per month is noted; this plan spends the money in hand only")
+    if goals and (saving or case.means.saving_per_month):
+        out.append("a saving per month is not counted with --reach: the money in hand alone is spent")
+    elif case.means.saving_per_month:
+        out.append("the case's saving per month is not counted: a budget was given for this plan")
     return out
 
 

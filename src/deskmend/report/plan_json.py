@@ -13,6 +13,7 @@ from deskmend.planning.plan import Plan
 from deskmend.report.afterwards import afterwards
 from deskmend.report.case_name import case_name
 from deskmend.report.numbers import quantity_json, strain_json
+from deskmend.report.schedule_json import schedule_document
 from deskmend.report.scores_json import plan_scores
 from deskmend.report.step_words import filled, place_of, task_of, when_of, why_text
 
@@ -49,7 +50,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
         "budget": money(plan.budget),
         "limit": money(plan.limit),
         "cost": money(plan.cost),
-        "cost_now": money(plan.cost),
+        "cost_now": money(plan.cost if plan.schedule is None else plan.schedule.cost_now),
         "minutes": plan.minutes,
         "strain": {
             "before": strain_json(plan.before.total),
@@ -72,6 +73,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
             _step(number, step, when, plan, catalog)
             for number, (step, when) in enumerate(zip(plan.steps, when_of(plan), strict=True), start=1)
         ],
+        "sequence": None if plan.schedule is None else schedule_document(plan.schedule, plan.currency),
         "shopping": [
             {"item": line.item, "packs": line.packs, "cost": money(line.cost)} for line in plan.bill.lines
         ],

@@ -15,10 +15,12 @@ from deskmend.report.cautions import add_cautions, add_signs
 from deskmend.report.layout import Page
 from deskmend.report.numbers import minutes_text, money_text, strain_text
 from deskmend.report.region_table import add_region_table
+from deskmend.report.schedule_text import add_schedule, add_schedule_proof
 from deskmend.report.scores_text import add_plan_scores
 from deskmend.report.step_words import (
     TODAY,
     bought_in,
+    day_words,
     evidence_line,
     filled,
     material_text,
@@ -54,6 +56,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable) -> str:
     _summary(page, plan)
     add_shared_seats(page, plan)
     _lists(page, plan, catalog, prices)
+    add_schedule(page, plan, catalog)
     _details(page, plan, catalog, prices)
     _watch(page, plan)
     add_afterwards(page, plan, catalog)
@@ -83,6 +86,13 @@ def _summary(page: Page, plan: Plan) -> None:
         f"Strain: {before} strain-hours a day now, {after} with this plan. "
         f"Cost: {money_text(plan.cost, plan.currency)}. Work: {minutes_text(plan.minutes)}."
     )
+    if plan.schedule is not None:
+        today, whole = (
+            money_text(minor, plan.currency) for minor in (plan.schedule.cost_now, plan.schedule.spent)
+        )
+        page.paragraph(
+            f"It is bought as money comes in: {today} today, {whole} in all with what serves on the way."
+        )
     page.paragraph(
         "One strain-hour is one hour a day spent clearly outside what is comfortable for one part of the "
         "body. Each part counts by itself, so a day can hold more strain-hours than hours. Parts that "
@@ -106,12 +116,22 @@ def _lists(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None
         for number, step in later:
             bought = [_purchase(line, plan, catalog) for line in bought_in(number - 1, bills)]
             # What costs nothing here waits for a thing bought above it.
-            what = f" Buy {'; '.join(bought)}." if bought else " Nothing to buy: it waits for a step above."
+            waits = " Nothing to buy." if step.day else " Nothing to buy: it waits for a step above."
+            what = f" Buy {'; '.join(bought)}." if bought else waits
             page.point(
-                f"{number}.", f"{step_title(step.option, plan.state_before)}{_gain(strain, step)}{what}"
+                f"{number}.",
+                f"{_date(step)}{step_title(step.option, plan.state_before)}{_gain(strain, step)}{what}",
             )
             strain = step.strain_after
         page.paragraph(f"All together: {money_text(plan.cost, plan.currency)}.")
+
+
+def _date(step: OrderedStep) -> str:
+    """Date of a step that waits for money or time, before its title."""
+    if not step.day:
+        return ""
+    words = day_words(step.day)
+    return f"{words[0].upper()}{words[1:]}: "
 
 
 def _gain(before: int, step: OrderedStep) -> str:
@@ -186,6 +206,9 @@ def _proof(page: Page, plan: Plan) -> None:
     money = "at any cost" if plan.limit is None else f"within {money_text(plan.limit, plan.currency)}"
     time = "" if plan.minutes_limit is None else f"{plan.minutes_limit} minutes of work and "
     within = f"{money}, with {time}the skill and tools given,"
+    if plan.schedule is not None:
+        add_schedule_proof(page, plan.schedule)
+        return
     if plan.proven and plan.goals:
         page.paragraph(
             f"Proven: no other choice {within} reaches the goal for less money, none as cheap takes fewer "

@@ -14,12 +14,14 @@ from deskmend.planning.offers import OptionSpec
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
 from deskmend.planning.reasons import SHOWN, Moved, moved
+from deskmend.planning.sequence import DAYS_A_MONTH, DAYS_A_WEEK
 from deskmend.report.numbers import unit_text
 from deskmend.report.words import GRADES, TESTED, VERDICTS, change_words, quantity_words, value_words
 from deskmend.workstation.state import State
 
 __all__ = [
     "bought_in",
+    "day_words",
     "evidence_line",
     "filled",
     "material_text",
@@ -81,13 +83,23 @@ def when_of(plan: Plan) -> list[str]:
     Returns
     -------
     list of str
-        ``today`` or ``first_purchase``, one a step.
+        ``today``, ``first_purchase``, or as ``after month 2`` where it waits for money or time, one a step.
     """
     out: list[str] = []
     for step in plan.steps:
+        if step.day:
+            out.append(day_words(step.day))
+            continue
         waits = step.cost > 0 or (bool(out) and out[-1] == FIRST_PURCHASE)
         out.append(FIRST_PURCHASE if waits else TODAY)
     return out
+
+
+def day_words(day: int) -> str:
+    """Day counted from today, as ``after month 2`` or ``after week 1``; ``today`` for the first."""
+    if day % DAYS_A_MONTH == 0:
+        return f"after month {day // DAYS_A_MONTH}" if day else TODAY
+    return f"after week {day // DAYS_A_WEEK}"
 
 
 def running_bills(plan: Plan, prices: PriceTable) -> list[Bill]:

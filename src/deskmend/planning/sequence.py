@@ -1,0 +1,342 @@
+"""What to buy first as money comes in month by month: purchases and dates that leave least strain in all."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from deskmend.choice import Choice, evaluate, solve
+from deskmend.choice.result import figures_of
+from deskmend.planning.compare import Rung, frontier_of
+from deskmend.planning.offers import OptionSpec
+from deskmend.planning.plan_check import verify_plan
+from deskmend.planning.prepared import NoPlan, Prepared
+from deskmend.planning.purchase_order import INFEASIBLE, Found, Span, best_path, sum_over
+
+__all__ = [
+    "DAYS_A_MONTH",
+    "DAYS_A_WEEK",
+    "DEFAULT_MONTHS",
+    "Purchase",
+    "Savings",
+    "Schedule",
+    "Stage",
+    "dated_groups",
+    "sequence",
+    "spans_of",
+]
+
+DAYS_A_MONTH = 30
+"""Days a month counts for: judgement, so that every month weighs the same."""
+DAYS_A_WEEK = 7
+MOST_CANDIDATES = 14
+"""Purchases whose every set is looked at."""
+DEFAULT_MONTHS = 12
+"""Months looked ahead where nobody says how many: judgement."""
+
+
+@dataclass(frozen=True)
+class Savings:
+    """Money over time.
+
+    Attributes
+    ----------
+    in_hand, a_month : int
+        Money now, and what comes in at the end of each month [minor units].
+    months : int
+        How far ahead is looked [months].
+    """
+
+    in_hand: int
+    a_month: int
+    months: int = DEFAULT_MONTHS
+
+    @property
+    def limit(self) -> int:
+        """All money up to the horizon [minor units]."""
+        return self.in_hand + self.a_month * self.months
+
+
+@dataclass(frozen=True)
+class Purchase:
+    """Packs of one item bought in one go, and their cost [minor units]."""
+
+    item: str
+    packs: int
+    cost: int
+
+
+@dataclass(frozen=True)
+class Stage:
+    """What changes on one day.
+
+    Attributes
+    ----------
+    day : int
+        From 0, which is today [days].
+    buys : tuple of Purchase
+        What is bought on that day.
+    spent : int
+        Money spent up to then [minor units].
+    options : tuple of OptionSpec
+        Everything in use from then on, in catalog order.
+    strain : int
+        Strain from then on [millionths of h/day].
+    """
+
+    day: int
+    buys: tuple[Purchase, ...]
+    spent: int
+    options: tuple[OptionSpec, ...]
+    strain: int
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Purchases and their dates.
+
+    Attributes
+    ----------
+    savings : Savings
+        Money over time.
+    stages : tuple of Stage
+        Days on which something changes, the first is today.
+    candidates : tuple of Purchase
+        Purchases of which every set and date was looked at.
+    left_aside : int
+        Purchases of best plans that were too many to look at.
+    total : int
+        Strain summed over the days to the horizon, the last included [millionths of h].
+    bound : int
+        No purchases whatsoever leave less [millionths of h].
+    cheapest_first, biggest_first : int
+        The same sum where the same purchases are made in these orders, each as soon as it can be paid.
+    exact : bool
+        Nothing over the candidates is better.
+    """
+
+    savings: Savings
+    stages: tuple[Stage, ...]
+    candidates: tuple[Purchase, ...]
+    left_aside: int
+    total: int
+    bound: int
+    cheapest_first: int
+    biggest_first: int
+    exact: bool
+
+    @property
+    def cost_now(self) -> int:
+        """Money spent today [minor units]."""
+        return self.stages[0].spent
+
+    @property
+    def spent(self) -> int:
+        """Money spent in all, also on what comes to lie unused [minor units]."""
+        return self.stages[-1].spent
+
+    @property
+    def exact_over_all(self) -> bool:
+        """Whether no purchases whatsoever are better."""
+        return self.exact and self.total == self.bound
+
+
+class _Strains:
+    """Least strain with what was bought so far and anything free, within some minutes."""
+
+    def __init__(self, ready: Prepared, purchases: Sequence[Purchase]) -> None:
+        self.ready, self.purchases = ready, purchases
+        self.base = ready.problem(0, None)
+        self._known: dict[tuple[int, int | None], Choice] = {}
+
+    def choice(self, mask: int, minutes: int | None) -> Choice:
+        if minutes is not None:
+            freely = self.choice(mask, None)
+            if freely.found and freely.minutes <= minutes:
+                return freely
+        if (mask, minutes) not in self._known:
+            had = {p.item: p.packs for n, p in enumerate(self.purchases) if mask >> n & 1}
+            items = [
+                replace(item, owned=item.owned + had.get(item.name, 0) * item.pack)
+                for item in self.base.items
+            ]
+            self._known[mask, minutes] = solve(replace(self.base, items=items, minutes=minutes))
+        return self._known[mask, minutes]
+
+    def strain(self, mask: int, minutes: int | None) -> int:
+        choice = self.choice(mask, minutes)
+        return choice.value + self.ready.model.fixed_strain if choice.found else INFEASIBLE
+
+
+def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Schedule, Choice]:
+    """Choose purchases and their dates so that strain summed over the days to the horizon is least.
+
+    Parameters
+    ----------
+    ready : Prepared
+        The case; its minutes a week limit how fast things are made.
+    savings : Savings
+        Money over time.
+    minutes : int or None
+        Work that may be done in all [min].
+
+    Returns
+    -------
+    schedule : Schedule
+        Every stage scored and priced again without the optimiser.
+    choice : Choice
+        The last stage as a choice, with the least strain any plan within all the money leaves as its bound.
+
+    Raises
+    ------
+    deskmend.planning.prepared.NoPlan
+        What must be in the plan is not to be had for the money in hand.
+    deskmend.errors.DefectError
+        A stage does not hold when checked again.
+
+    Notes
+    -----
+    Candidates are the things that the best plans at any budget up to all the money buy, an item's packs in
+    one go. Over them the search is exact. Over everything else for sale it is held against a bound: on no day
+    can less strain be left than the best plan for all the money that has come in by then leaves.
+    """
+    rungs = frontier_of(ready, minutes, savings.limit)
+    if rungs[0].cost > savings.in_hand:
+        raise NoPlan(
+            "what must be in the plan cannot be paid from the money in hand",
+            "leave out --saving to see what it takes, or have more in hand",
+        )
+    purchases = _candidates(rungs)
+    aside = max(len(purchases) - MOST_CANDIDATES, 0)
+    purchases = purchases[:MOST_CANDIDATES]
+    spans = spans_of(savings, minutes, ready.case.means.minutes_per_week, _most_minutes(ready))
+    strains = _Strains(ready, purchases)
+    costs = [purchase.cost for purchase in purchases]
+
+    def at_least(money: int) -> int:
+        return next((rung.strain for rung in reversed(rungs) if rung.cost <= money), INFEASIBLE)
+
+    found = best_path(costs, spans, at_least, strains.strain)
+    chosen = [number for number in range(len(purchases)) if found.path[-1] >> number & 1]
+    cheapest = sorted(chosen, key=lambda n: (costs[n], n))
+    biggest = sorted(chosen, key=lambda n: (strains.strain(1 << n, spans[-1].minutes), n))
+    stages, last = _stages(ready, found, spans, purchases, strains)
+    schedule = Schedule(
+        savings,
+        stages,
+        tuple(purchases),
+        aside,
+        found.total,
+        sum(at_least(span.money) * span.days for span in spans),
+        sum_over(cheapest, costs, spans, strains.strain),
+        sum_over(biggest, costs, spans, strains.strain),
+        found.proven and not aside,
+    )
+    least = rungs[-1].choice.value
+    return schedule, replace(
+        last,
+        proven=schedule.exact,
+        bound=least,
+        status="optimal" if schedule.exact else "not_proven",
+        engine="sequence",
+    )
+
+
+def _candidates(rungs: Sequence[Rung]) -> list[Purchase]:
+    """Things that the best plans buy, those of the dearest first; of each the largest number of packs."""
+    most: dict[str, Purchase] = {}
+    for rung in reversed(rungs):
+        for line in rung.bill.lines:
+            if line.item not in most or line.packs > most[line.item].packs:
+                most[line.item] = Purchase(line.item, line.packs, line.cost)
+    return list(most.values())
+
+
+def _most_minutes(ready: Prepared) -> int:
+    """Work that no choice goes beyond [min]."""
+    return sum(
+        max((option.minutes for option in decision.options), default=0)
+        for decision in ready.problem(0, None).decisions
+    )
+
+
+def spans_of(savings: Savings, minutes: int | None, per_week: int | None, most: int) -> list[Span]:
+    """Days to the horizon, parted wherever money or working time comes in.
+
+    Parameters
+    ----------
+    savings : Savings
+        Money comes in at the end of each month.
+    minutes, per_week : int or None
+        Work in all and a week [min]; the first week's time is there on the first day.
+    most : int
+        Work beyond which more time changes nothing [min].
+
+    Returns
+    -------
+    list of Span
+        The last is the one day on which the last money has come in.
+    """
+    end = savings.months * DAYS_A_MONTH
+    days = {month * DAYS_A_MONTH for month in range(savings.months + 1)}
+    if per_week:
+        enough = most if minutes is None else min(most, minutes)
+        weeks = min(-(-enough // per_week), end // DAYS_A_WEEK + 1)
+        days |= {week * DAYS_A_WEEK for week in range(weeks)}
+    starts = sorted(days)
+    out = []
+    for day, following in zip(starts, [*starts[1:], end + 1], strict=True):
+        made = minutes
+        if per_week is not None:
+            pace = per_week * (day // DAYS_A_WEEK + 1)
+            if pace < most:
+                made = pace if minutes is None else min(pace, minutes)
+        money = savings.in_hand + savings.a_month * (day // DAYS_A_MONTH)
+        out.append(Span(day, following - day, money, made))
+    return out
+
+
+def _stages(
+    ready: Prepared,
+    found: Found,
+    spans: Sequence[Span],
+    purchases: Sequence[Purchase],
+    strains: _Strains,
+) -> tuple[tuple[Stage, ...], Choice]:
+    out: list[Stage] = []
+    had, last = 0, None
+    for mask, span in zip(found.path, spans, strict=True):
+        arranged = strains.choice(mask, span.minutes)
+        if last is not None and mask == had and arranged.options == last.options:
+            continue
+        spent = sum(p.cost for number, p in enumerate(purchases) if mask >> number & 1)
+        problem = ready.problem(span.money, span.minutes)
+        figures = figures_of(evaluate(problem, arranged.options))
+        last = replace(arranged, figures=figures)
+        verify_plan(ready, last, spent, span.minutes)
+        buys = tuple(p for number, p in enumerate(purchases) if (mask & ~had) >> number & 1)
+        strain = last.value + ready.model.fixed_strain
+        out.append(Stage(span.day, buys, spent, ready.options_of(last), strain))
+        had = mask
+    if last is None:
+        raise ValueError("there is no day to plan for")
+    return tuple(out), last
+
+
+def dated_groups(stages: Sequence[Stage]) -> Mapping[int, tuple[OptionSpec, ...]]:
+    """The last stage's fixes by the day from which on each stays as it is then.
+
+    Parameters
+    ----------
+    stages : sequence of Stage
+        In order of time.
+    """
+    out: dict[int, list[OptionSpec]] = {}
+    for option in stages[-1].options:
+        day = stages[-1].day
+        for stage in reversed(stages):
+            if option not in stage.options:
+                break
+            day = stage.day
+        out.setdefault(day, []).append(option)
+    return {day: tuple(out[day]) for day in sorted(out)}
