@@ -1,4 +1,4 @@
-"""Pages made from data: ``docs/sources.md``, and the tables of curves and defaults in ``docs/methods.md``.
+"""Pages made from data: ``docs/sources.md``, ``docs/catalog.md`` and the tables of ``docs/methods.md``.
 
 Run as a program, it writes them anew. A test compares.
 """
@@ -6,11 +6,12 @@ Run as a program, it writes them anew. A test compares.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import cache
 from pathlib import Path
 
 from deskmend.intake.catalog import Catalog, load_catalog
+from deskmend.intake.catalog_records import EvidenceNote, Fix
 from deskmend.published_table import read_table
 from deskmend.risk.severity import curves
 from deskmend.risk.strain import exposures
@@ -19,6 +20,7 @@ from deskmend.workstation.state import SCORE_INPUTS
 
 ROOT = Path(__file__).resolve().parents[2]
 SOURCES = ROOT / "docs" / "sources.md"
+CATALOG_PAGE = ROOT / "docs" / "catalog.md"
 METHODS = ROOT / "docs" / "methods.md"
 CODE = sorted((*(ROOT / "src").rglob("*.py"), *(ROOT / "src").rglob("*.csv")))
 
@@ -82,6 +84,81 @@ def sources_page() -> str:
             "; ".join(citing(source.key)),
         ]
         lines.append("| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def _sizes(fix: Fix) -> str:
+    size = fix.size
+    if size is None:
+        return "-"
+    if size.words:
+        return ", ".join(size.words)
+    if size.of is not None:
+        return f"what the case offers as {size.of}"
+    ends = f"{_number(size.low or 0.0)} to {_number(size.high or 0.0)} {size.unit}"
+    return f"{ends}, from owned pieces" if size.pieces else f"{ends}, by {_number(size.step or 0.0)}"
+
+
+VERDICT = {
+    "helps": "helped",
+    "mixed": "mixed",
+    "no_benefit_shown": "no benefit shown",
+    "was_placebo": "dummy",
+}
+
+
+def _evidence(notes: Iterable[EvidenceNote]) -> str:
+    return "; ".join(f"`{note.source}` {note.grade}, {VERDICT[note.verdict]}" for note in notes)
+
+
+def _changes(fix: Fix) -> str:
+    words = {"set": "=", "add": "+", "at_most": "at most", "at_least": "at least"}
+    return ", ".join(
+        f"`{e.change}` {words[e.operation]} {_number(e.value) if isinstance(e.value, float) else e.value}"
+        + ("" if e.times == 1.0 else f" x {_number(e.times)}")
+        for e in fix.effects
+    )
+
+
+def catalog_page() -> str:
+    """Text of ``docs/catalog.md``."""
+    lines = [
+        "# Catalog",
+        "",
+        "Made from `catalog/` by `python -m tests.docs.reference_pages`; edit that folder instead.",
+        "How each fix is made, what it needs and what to mind: `deskmend catalog FIX`.",
+        "",
+        "Grades: A trial or review, B laboratory, C guidance or weak study, D no study. The verdict is",
+        "that of the finding: it helped, mixed, no benefit shown, or it was the dummy treatment of a trial.",
+    ]
+    for stage in dict.fromkeys(fix.stage for fix in catalog().fixes):
+        lines += [
+            "",
+            f"## {stage.capitalize()}",
+            "",
+            "| fix | what | kind | decision | sizes | changes | only where | evidence |",
+            "|---|---|---|---|---|---|---|---|",
+        ]
+        for fix in catalog().fixes:
+            if fix.stage != stage:
+                continue
+            marks = [str(p) for need in fix.needs if not need.when for p in need.all]
+            marks += ["furniture may be altered"] if fix.alters else []
+            marks += [f"leave of the {fix.leave}"] if fix.leave != "none" else []
+            marks += ["asked for"] if fix.on_request else []
+            cells = [
+                f"`{fix.id}`",
+                fix.title,
+                fix.kind,
+                fix.decision,
+                _sizes(fix),
+                _changes(fix),
+                "; ".join(marks) or "-",
+                _evidence(fix.evidence),
+            ]
+            lines.append("| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |")
+    lines += ["", "## Advice that no plan counts", "", "| advice | what | evidence |", "|---|---|---|"]
+    lines += [f"| `{one.id}` | {one.title} | {_evidence(one.evidence)} |" for one in catalog().advice]
     return "\n".join(lines) + "\n"
 
 
@@ -153,6 +230,7 @@ def methods_page(text: str) -> str:
 
 def write_anew() -> None:
     SOURCES.write_text(sources_page(), encoding="utf-8")
+    CATALOG_PAGE.write_text(catalog_page(), encoding="utf-8")
     METHODS.write_text(methods_page(METHODS.read_text(encoding="utf-8")), encoding="utf-8")
 
 

@@ -14,9 +14,11 @@ from deskmend.risk.severity import curves
 
 from .reference_pages import (
     AGAIN,
+    CATALOG_PAGE,
     METHODS,
     SOURCES,
     catalog,
+    catalog_page,
     citing,
     methods_page,
     sources_page,
@@ -26,6 +28,10 @@ from .reference_pages import (
 
 def test_the_page_of_sources_is_current() -> None:
     assert SOURCES.read_text(encoding="utf-8") == sources_page(), AGAIN
+
+
+def test_the_page_of_the_catalog_is_current() -> None:
+    assert CATALOG_PAGE.read_text(encoding="utf-8") == catalog_page(), AGAIN
 
 
 def test_the_tables_of_the_methods_page_are_current() -> None:
