@@ -123,8 +123,8 @@ def plan(
     budget : str, int or Decimal, optional
         Money in hand [major units]; the case's own if left out.
     saving : str, int or Decimal, optional
-        Money that comes in each month [major units]; the case's own if left out and no budget is given. The
-        plan then says what to buy when, so that strain summed over the days to the horizon is least.
+        Money that comes in each month [major units]: purchases are then spread over the months to the case's
+        horizon. Left out, only the money in hand is spent, and a saving in the case is noted.
     minutes : int, optional
         Work in all [min]; the case's own if left out.
     reach : mapping, optional

@@ -29,7 +29,8 @@ def planned() -> Plan:
     means = ready.case.means.model_copy(
         update={"budget": 200, "saving_per_month": 300, "horizon_months": 6, "minutes_per_week": 30}
     )
-    return plan(ready.case.model_copy(update={"means": means}), ready.catalog, ready.prices)
+    case = ready.case.model_copy(update={"means": means})
+    return plan(case, ready.catalog, ready.prices, saving=300)
 
 
 def schedule() -> Schedule:
@@ -116,18 +117,19 @@ def test_days_are_parted_where_money_or_time_comes_in() -> None:
     assert {s.minutes for s in spans_of(Savings(0, 50, 1), 20, None, 70)} == {20}
 
 
-def test_a_given_budget_leaves_the_saving_of_the_case_out() -> None:
+@pytest.mark.parametrize("budget", [None, 500])
+def test_the_saving_of_the_case_is_noted_and_not_spent(budget: int | None) -> None:
     case = made(means__saving_per_month="20.00", means__budget="0", means__minutes="30")
-    alone = plan(case, CATALOG, SAMPLE, 500)
+    alone = plan(case, CATALOG, SAMPLE, budget)
     assert alone.schedule is None
-    assert alone.limit == 500
+    assert alone.limit == (budget or 0)
     assert any("saving" in warning for warning in alone.warnings)
 
 
 def test_what_must_be_has_to_be_paid_from_the_money_in_hand() -> None:
     case = made(wishes={"must": ["keyboard_basic"]}, means__budget="0", means__saving_per_month="20.00")
     with pytest.raises(NoPlan, match="money in hand"):
-        plan(case, CATALOG, SAMPLE)
+        plan(case, CATALOG, SAMPLE, saving=2000)
 
 
 @pytest.fixture(scope="module")

@@ -247,13 +247,15 @@ def plan(
 
 
 def _savings(case: Case, budget: int | None, saving: int | None) -> Savings | None:
-    """Money over time; None where only the money in hand counts."""
-    means = case.means
-    a_month = means.saving_per_month if saving is None and budget is None else saving
-    if not a_month:
+    """Money over time; None where only the money in hand counts.
+
+    The case's own saving is noted, not searched: over many things the search of dates takes too long to be
+    what a plan does unasked.
+    """
+    if not saving:
         return None
-    in_hand = means.budget if budget is None else budget
-    return Savings(in_hand or 0, a_month, means.horizon_months or DEFAULT_MONTHS)
+    in_hand = case.means.budget if budget is None else budget
+    return Savings(in_hand or 0, saving, case.means.horizon_months or DEFAULT_MONTHS)
 
 
 def _chosen(
@@ -309,7 +311,10 @@ def _means_notes(
     if goals and (saving or case.means.saving_per_month):
         out.append("a saving per month is not counted with --reach: the money in hand alone is spent")
     elif case.means.saving_per_month:
-        out.append("the case's saving per month is not counted: a budget was given for this plan")
+        out.append(
+            "a saving per month is noted; this plan spends the money in hand only (--saving spreads purchases "
+            "over the months)"
+        )
     return out
 
 
