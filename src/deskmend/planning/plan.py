@@ -312,8 +312,8 @@ def _means_notes(
         out.append("a saving per month is not counted with --reach: the money in hand alone is spent")
     elif case.means.saving_per_month:
         out.append(
-            "a saving per month is noted; this plan spends the money in hand only (--saving spreads purchases "
-            "over the months)"
+            "a saving per month is noted; this plan spends the money in hand only "
+            "(--saving spreads purchases over the months)"
         )
     return out
 
