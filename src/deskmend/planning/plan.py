@@ -127,8 +127,8 @@ class Plan:
 
     @property
     def proven(self) -> bool:
-        """Whether the plan is proven best."""
-        return self.choice.proven
+        """Whether the plan is proven best; with money that comes in, over everything for sale."""
+        return self.choice.proven and (self.schedule is None or self.schedule.exact_over_all)
 
 
 def plan(

@@ -91,7 +91,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
         ],
         **afterwards(plan, catalog),
         "proof": {
-            "status": plan.choice.status,
+            "status": "optimal" if plan.proven else "not_proven",
             "strain_bound": None if plan.strain_bound is None else strain_json(plan.strain_bound),
             "engine": plan.choice.engine,
             "engines_agree": plan.proven_twice or None,
