@@ -28,7 +28,7 @@ def run_program(*arguments: str) -> Result:
     return CliRunner().invoke(deskmend, list(arguments))
 
 
-@pytest.fixture(scope="session", autouse=True)
+@pytest.fixture(scope="package", autouse=True)
 def plans_kept() -> Iterator[None]:
     """Keep every plan found: many tests look at the same one, and each takes seconds to prove."""
     real = planning_plan.plan

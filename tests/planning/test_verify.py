@@ -11,6 +11,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 from deskmend.choice import Choice, solve
 from deskmend.errors import DefectError
 from deskmend.planning import plan as planning
+from deskmend.planning.plan import plan
 from deskmend.planning.prepared import Prepared, prepare
 
 HARD: dict[str, Any] = {
@@ -72,7 +73,7 @@ def test_an_engine_that_lies_reaches_nobody(monkeypatch: pytest.MonkeyPatch) -> 
 
     monkeypatch.setattr(planning, "solve", lying)
     with pytest.raises(DefectError):
-        planning.plan(made(**HARD), CATALOG, SAMPLE, budget=3000)
+        plan(made(**HARD), CATALOG, SAMPLE, budget=3000)
 
 
 def test_engines_that_differ_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -84,4 +85,4 @@ def test_engines_that_differ_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(planning, "solve", other)
     with pytest.raises(DefectError, match="differ"):
-        planning.plan(made(**HARD), CATALOG, SAMPLE, budget=3000, prove=True)
+        plan(made(**HARD), CATALOG, SAMPLE, budget=3000, prove=True)
