@@ -11,15 +11,13 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.price_table import PriceTable
 from deskmend.intake.prices import load_prices
 
-__all__ = ["DEFAULT_CURRENCY", "Warnings", "find_prices", "fitting_faults", "sign_warnings", "stale_prices"]
+__all__ = ["DEFAULT_CURRENCY", "find_prices", "fitting_faults", "sign_warnings", "stale_prices"]
 
 DEFAULT_CURRENCY = "EUR"
 """Currency of the shipped sample table that is used where a case names none."""
 
 STALE_DAYS = 366
 """Days by which a price may be older than the newest of its table (judgement)."""
-
-Warnings = list[str]
 
 
 @dataclass(frozen=True)

@@ -187,7 +187,6 @@ NOT_CURVED = {
     ("gaze_top", "paper"),
     ("viewing_distance", "paper"),
     ("wrist_extension", "writing"),
-    ("target_top_height", "paper"),
 }
 
 NOT_SHOWN = ("mode_share", "outside_shoulder", "wrist_forward", "armrest_gap", "trunk_lean", "elbow_flexion")

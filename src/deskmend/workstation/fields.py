@@ -10,13 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["FIELDS", "LEVELS", "SYMBOLS", "UNKNOWN", "Field", "Level", "Value"]
+__all__ = ["FIELDS", "SYMBOLS", "UNKNOWN", "Field", "Level", "Value"]
 
 Level = Literal["person", "device", "place", "task"]
 Value = float | str
 """A number (length [mm], angle [deg], share [-] ...) or a category."""
 
-LEVELS: tuple[Level, ...] = ("person", "device", "place", "task")
 UNKNOWN = "unknown"
 """Category of what nobody told; never equal to anything a rule asks for."""
 
