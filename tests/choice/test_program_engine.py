@@ -186,6 +186,34 @@ def test_an_interrupt_ends_the_search() -> None:
     assert done.stdout == "interrupted\n1\n"
 
 
+def test_an_interrupt_while_the_thread_starts_does_not_hold_up_the_end() -> None:
+    """A thread that nobody knows of must not keep the process alive."""
+    done = run(
+        """
+        import threading
+        from deskmend.choice import Decision, Option, Problem, Table, solve
+
+        start = threading.Thread.start
+        def interrupted_start(self):
+            start(self)
+            threading.Thread.start = start
+            raise KeyboardInterrupt
+
+        problem = Problem(
+            [Decision(n, [Option("a"), Option("b"), Option("c")]) for n in "de"],
+            tables=[Table(("d", "e"), [[4, 2, 9], [3, 7, 1], [5, 5, 5]])],
+        )
+        threading.Thread.start = interrupted_start
+        try:
+            solve(problem, engine="program")
+        except KeyboardInterrupt:
+            print("interrupted")
+        print(solve(problem, engine="program").value)
+        """
+    )
+    assert done.stdout == "interrupted\n1\n"
+
+
 def test_same_choice_on_every_run() -> None:
     problem = random_problem(4, decisions=8, tables=10)
     first = solve(problem, engine="program")

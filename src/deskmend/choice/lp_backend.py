@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterable
+from concurrent.futures import Future, wait
 from dataclasses import dataclass
 from functools import cache
+from queue import SimpleQueue
+from threading import Thread
 from typing import Any, Literal
 
 import highspy
@@ -77,23 +79,48 @@ class _ExactHighs(pulp.HiGHS):  # type: ignore[misc]
     def callSolver(self, lp: Any) -> None:
         highs = lp.solverModel
         highs.HandleUserInterrupt = True
-        running = _solver_thread(os.getpid()).submit(highs.run)
+        running: Future[Any] = Future()
         try:
+            _solver_thread(os.getpid()).submit(highs.run, running)
             running.result()
         except KeyboardInterrupt:
             highs.cancelSolve()
-            running.result()
+            if not running.cancel():
+                wait([running])
             raise
 
 
-@cache
-def _solver_thread(process: int) -> ThreadPoolExecutor:
-    """Give the one thread that solves, one for each process: a forked child has none of its parent's.
+class _SolverThread:
+    """A lasting thread that solves what it is handed.
 
     HiGHS holds off signals until it ends, so it runs beside the thread that waits for them; and it sets up
-    its own workers anew for each thread it is called from, which a lasting thread saves.
+    its own workers anew for each thread it is called from, which a lasting thread saves.  The thread is a
+    daemon: an interrupt that comes while a thread of a pool is being started leaves the pool without
+    knowledge of it, and the process would wait for it for ever when it ends.
     """
-    return ThreadPoolExecutor(max_workers=1, thread_name_prefix="solver")
+
+    def __init__(self) -> None:
+        self._queue: SimpleQueue[tuple[Callable[[], Any], Future[Any]]] = SimpleQueue()
+        Thread(target=self._serve, name="solver", daemon=True).start()
+
+    def submit(self, task: Callable[[], Any], result: Future[Any]) -> None:
+        self._queue.put((task, result))
+
+    def _serve(self) -> None:
+        while True:
+            task, result = self._queue.get()
+            if result.set_running_or_notify_cancel():
+                try:
+                    result.set_result(task())
+                except BaseException as fault:  # handed to the thread that waits
+                    result.set_exception(fault)
+            del task, result
+
+
+@cache
+def _solver_thread(process: int) -> _SolverThread:
+    """Give the thread that solves, one for each process: a forked child has none of its parent's."""
+    return _SolverThread()
 
 
 class Backend:
