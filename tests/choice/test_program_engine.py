@@ -190,7 +190,7 @@ def test_an_interrupt_while_the_thread_starts_does_not_hold_up_the_end() -> None
     """A thread that nobody knows of must not keep the process alive."""
     done = run(
         """
-        import threading
+        import threading, time
         from deskmend.choice import Decision, Option, Problem, Table, solve
 
         start = threading.Thread.start
@@ -208,6 +208,7 @@ def test_an_interrupt_while_the_thread_starts_does_not_hold_up_the_end() -> None
             solve(problem, engine="program")
         except KeyboardInterrupt:
             print("interrupted")
+        time.sleep(0.5)  # the forgotten thread falls idle
         print(solve(problem, engine="program").value)
         """
     )
