@@ -14,7 +14,7 @@ from functools import cache
 from importlib.resources import files
 from io import BytesIO
 
-__all__ = ["LANGUAGES", "current_language", "reading", "tr", "trn"]
+__all__ = ["LANGUAGES", "current_language", "read_in", "reading", "tr", "trn"]
 
 LANGUAGES = ("en", "es")
 """Languages with a complete message catalog; the first is the one the code is written in."""
@@ -27,9 +27,8 @@ def current_language() -> str:
     return _language.get()
 
 
-@contextmanager
-def reading(language: str) -> Iterator[None]:
-    """Read sentences in a language for the length of a ``with`` block.
+def read_in(language: str) -> None:
+    """Read sentences in a language from here on, up to the end of the `reading` block around it.
 
     Parameters
     ----------
@@ -43,8 +42,26 @@ def reading(language: str) -> Iterator[None]:
     """
     if language not in LANGUAGES:
         raise ValueError(f"language: read {language!r}, allowed {', '.join(LANGUAGES)}")
-    token = _language.set(language)
+    _language.set(language)
+
+
+@contextmanager
+def reading(language: str = LANGUAGES[0]) -> Iterator[None]:
+    """Read sentences in a language for the length of a ``with`` block.
+
+    Parameters
+    ----------
+    language : str
+        One of `LANGUAGES`.
+
+    Raises
+    ------
+    ValueError
+        There is no catalog for it.
+    """
+    token = _language.set(_language.get())
     try:
+        read_in(language)
         yield
     finally:
         _language.reset(token)
