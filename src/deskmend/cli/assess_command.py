@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option
+from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document, remark
 
 __all__ = ["assess_command"]
@@ -23,6 +23,7 @@ __all__ = ["assess_command"]
 @prices_option
 @json_option
 @quiet_option
+@reader_options
 def assess_command(
     case_file: str,
     fixes: tuple[str, ...],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from deskmend.cli.options import catalog_option, json_option, quiet_option
+from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document
 
 __all__ = ["catalog_command"]
@@ -18,6 +18,7 @@ __all__ = ["catalog_command"]
 )
 @json_option
 @quiet_option
+@reader_options
 def catalog_command(
     fix: str | None, catalog_folder: str | None, price_file: str | None, as_json: bool, quiet: bool
 ) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from deskmend.cli import exit_codes
-from deskmend.cli.options import catalog_option, json_option, quiet_option
+from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document
 from deskmend.errors import Fault, InputFaults, did_you_mean, visible
 
@@ -19,6 +19,7 @@ __all__ = ["check_command"]
 @catalog_option
 @json_option
 @quiet_option
+@reader_options
 def check_command(files: tuple[str, ...], catalog_folder: str | None, as_json: bool, quiet: bool) -> int:
     """List every fault of every file.
 

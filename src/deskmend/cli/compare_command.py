@@ -9,7 +9,7 @@ import click
 from deskmend.cli import exit_codes
 from deskmend.cli.amounts import amount_list
 from deskmend.cli.new_command import write_new
-from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option
+from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document, remark, waiting
 
 __all__ = ["compare_command"]
@@ -25,6 +25,7 @@ __all__ = ["compare_command"]
 @prices_option
 @json_option
 @quiet_option
+@reader_options
 def compare_command(
     case_file: str,
     at: str | None,

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from deskmend.cli.options import catalog_option, json_option, quiet_option
+from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document
 
 __all__ = ["new_command"]
@@ -22,6 +22,7 @@ __all__ = ["new_command"]
 @catalog_option
 @json_option
 @quiet_option
+@reader_options
 def new_command(
     file: str, blank: bool, force: bool, catalog_folder: str | None, as_json: bool, quiet: bool
 ) -> None:

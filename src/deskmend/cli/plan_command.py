@@ -6,7 +6,7 @@ import click
 
 from deskmend.cli import exit_codes
 from deskmend.cli.amounts import amounts
-from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option
+from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document, remark, waiting
 
 __all__ = ["plan_command"]
@@ -51,6 +51,7 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
 @prices_option
 @json_option
 @quiet_option
+@reader_options
 def plan_command(
     case_file: str,
     budget: str | None,

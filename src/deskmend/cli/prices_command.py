@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from deskmend.cli.options import catalog_option, json_option, quiet_option
+from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document
 
 __all__ = ["prices_command"]
@@ -26,6 +26,7 @@ def prices_command() -> None:
 @catalog_option
 @json_option
 @quiet_option
+@reader_options
 def new_prices_command(
     case_file: str, out: str | None, catalog_folder: str | None, as_json: bool, quiet: bool
 ) -> None:

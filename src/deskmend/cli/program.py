@@ -20,6 +20,8 @@ from deskmend.cli.new_command import new_command
 from deskmend.cli.plan_command import plan_command
 from deskmend.cli.prices_command import prices_command
 from deskmend.errors import did_you_mean
+from deskmend.messages import reading
+from deskmend.numerals import measuring
 
 __all__ = ["Program", "deskmend", "main"]
 
@@ -65,7 +67,9 @@ class Program(click.Group):
             For the context.
         """
         given = list(sys.argv[1:] if args is None else args)
-        sys.exit(self._run(given, extra))
+        with reading(), measuring():
+            code = self._run(given, extra)
+        sys.exit(code)
 
     def _run(self, args: list[str], extra: dict[str, Any]) -> int:
         as_json = "--json" in args
