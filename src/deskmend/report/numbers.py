@@ -5,11 +5,15 @@ from __future__ import annotations
 import math
 from decimal import ROUND_HALF_UP, Decimal
 
+from deskmend.messages import tr
 from deskmend.money import format_amount
+from deskmend.numerals import current_unit, shown_length, shown_number
 from deskmend.risk.strain import MILLION
 from deskmend.units import format_number
 
 __all__ = [
+    "amount_text",
+    "decimal_text",
     "minutes_text",
     "money_text",
     "quantity_json",
@@ -38,11 +42,11 @@ def strain_text(millionths: int, decimals: int = 1) -> str:
     Returns
     -------
     str
-        Strain-hours a day, rounded half up, as ``12.3``; never ``-0.0``.
+        Strain-hours a day in the reader's language, rounded half up, as ``12.3``; never ``-0.0``.
     """
     exact = Decimal(millionths) / MILLION
     shown = exact.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
-    return f"{shown.copy_abs() if shown.is_zero() else shown:f}"
+    return shown_number(f"{shown.copy_abs() if shown.is_zero() else shown:f}")
 
 
 def strain_json(millionths: int) -> float:
@@ -80,9 +84,25 @@ def quantity_json(value: float | None) -> float | None:
     return round(float(value), 3) + 0.0
 
 
+def decimal_text(value: float, decimals: int = 3) -> str:
+    """Write a bare number in the reader's language, without idle zeros.
+
+    Parameters
+    ----------
+    value : float
+        A finite number [-].
+    decimals : int
+        Most decimals shown [-].
+    """
+    return shown_number(format_number(value, decimals))
+
+
 def unit_text(unit: str) -> str:
-    """Unit in words, empty for a bare number."""
-    return UNITS.get(unit, unit)
+    """Unit in words, empty for a bare number; for lengths the one the reader chose."""
+    if unit == "mm":
+        return current_unit()
+    words = UNITS.get(unit)
+    return unit if words is None else tr(words)
 
 
 def quantity_text(value: float, unit: str) -> str:
@@ -101,26 +121,33 @@ def quantity_text(value: float, unit: str) -> str:
         As ``38 degrees`` or ``105 mm``: whole numbers, shares with two decimals.
     """
     if not math.isfinite(value):
-        return NOT_KNOWN
+        return tr(NOT_KNOWN)
     return f"{_bare(value, unit)} {unit_text(unit)}".strip()
 
 
 def range_text(low: float | None, high: float | None, unit: str) -> str:
     """Range in which a quantity scores nothing, in words; empty where there is none."""
     if low is not None and high is not None:
-        return f"{_bare(low, unit)} to {quantity_text(high, unit)}"
+        return tr("{low} to {high}", low=_bare(low, unit), high=quantity_text(high, unit))
     if low is not None:
-        return f"at least {quantity_text(low, unit)}"
-    return f"at most {quantity_text(high, unit)}" if high is not None else ""
+        return tr("at least {low}", low=quantity_text(low, unit))
+    return tr("at most {high}", high=quantity_text(high, unit)) if high is not None else ""
 
 
 def _bare(value: float, unit: str) -> str:
-    return format_number(value, 2 if unit in ("-", "") else 0)
+    if unit == "mm":
+        return shown_length(value).removesuffix(f" {current_unit()}")
+    return decimal_text(value, 2 if unit in ("-", "") else 0)
 
 
 def money_text(minor: int, currency: str) -> str:
-    """Amount with its currency, as ``40.00 EUR``."""
-    return f"{format_amount(minor, currency)} {currency}"
+    """Amount with its currency, as ``40.00 EUR``, in the reader's language."""
+    return f"{amount_text(minor, currency)} {currency}"
+
+
+def amount_text(minor: int, currency: str) -> str:
+    """Amount alone, as ``40.00``, in the reader's language."""
+    return shown_number(format_amount(minor, currency))
 
 
 def minutes_text(minutes: int) -> str:

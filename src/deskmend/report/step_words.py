@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import EvidenceNote, Material
 from deskmend.intake.price_table import PriceTable
+from deskmend.messages import tr, trn
+from deskmend.numerals import current_unit, shown_length, shown_number
 from deskmend.planning.bill import Bill, BillLine, bill_of
 from deskmend.planning.naming import number_text
 from deskmend.planning.offers import OptionSpec
@@ -21,6 +24,8 @@ from deskmend.workstation.state import State
 
 __all__ = [
     "bought_in",
+    "counted",
+    "day_start",
     "day_words",
     "evidence_line",
     "filled",
@@ -53,12 +58,30 @@ def size_text(option: OptionSpec) -> str:
     if option.size is None:
         return ""
     if isinstance(option.size, str):
-        return option.size.replace("_", " ")
+        return _word(option.size, option)
     unit = option.fix.size.unit if option.fix.size is not None else "mm"
-    shown = f"{number_text(option.size)} {unit_text(unit)}".strip()
+    shown = _sized(option.size, unit)
     if len(option.pieces) > 1:
-        shown += f" ({' + '.join(number_text(piece) for piece in option.pieces)})"
+        shown += f" ({_stacked(option.pieces)})"
     return shown
+
+
+def _word(size: str, option: OptionSpec) -> str:
+    """A word that a fix offers as size; ids of places and seats are the reader's own."""
+    words = () if option.fix.size is None else option.fix.size.words
+    plain = size.replace("_", " ")
+    return tr(plain) if size in words else plain
+
+
+def _sized(size: float, unit: str) -> str:
+    if unit == "mm" and current_unit() != "mm":
+        return shown_length(size)
+    return f"{shown_number(number_text(size))} {unit_text(unit)}".strip()
+
+
+def _stacked(pieces: Sequence[float]) -> str:
+    unit = f" {unit_text('mm')}"
+    return " + ".join(_sized(piece, "mm").removesuffix(unit) for piece in pieces)
 
 
 def step_title(option: OptionSpec, state: State) -> str:
@@ -66,12 +89,18 @@ def step_title(option: OptionSpec, state: State) -> str:
     size = size_text(option)
     level, owner = option.owner
     several = {"place": len(state.places) > 1, "task": len(state.tasks) > 1}.get(level, False)
-    return option.fix.title + (f": {size}" if size else "") + (f" ({owner})" if several else "")
+    return tr(option.fix.title) + (f": {size}" if size else "") + (f" ({owner})" if several else "")
 
 
 def filled(text: str, option: OptionSpec) -> str:
-    """Text of a fix with its size put in."""
-    return text if option.size is None else text.replace("{size}", number_text(option.size).replace("_", " "))
+    """Text of a fix in the reader's language with its size put in."""
+    told = tr(text)
+    if option.size is None:
+        return told
+    if isinstance(option.size, str):
+        return told.replace("{size}", _word(option.size, option))
+    told = told.replace("{size} mm", _sized(option.size, "mm"))
+    return told.replace("{size}", shown_number(number_text(option.size)))
 
 
 def when_of(plan: Plan) -> list[str]:
@@ -83,7 +112,8 @@ def when_of(plan: Plan) -> list[str]:
     Returns
     -------
     list of str
-        ``today``, ``first_purchase``, or as ``after month 2`` where it waits for money or time, one a step.
+        ``today``, ``first_purchase``, or as ``after month 2`` where it waits for money or time, one a step;
+        the same in every language.
     """
     out: list[str] = []
     for step in plan.steps:
@@ -96,10 +126,19 @@ def when_of(plan: Plan) -> list[str]:
 
 
 def day_words(day: int) -> str:
-    """Day counted from today, as ``after month 2`` or ``after week 1``; ``today`` for the first."""
+    """Day counted from today, as ``after month 2`` or ``after week 1``; the same in every language."""
     if day % DAYS_A_MONTH == 0:
         return f"after month {day // DAYS_A_MONTH}" if day else TODAY
     return f"after week {day // DAYS_A_WEEK}"
+
+
+def day_start(day: int) -> str:
+    """Day counted from today in the reader's language, as the start of a sentence: ``After month 2``."""
+    if not day:
+        return tr("Today")
+    if day % DAYS_A_MONTH == 0:
+        return tr("After month {number}", number=day // DAYS_A_MONTH)
+    return tr("After week {number}", number=day // DAYS_A_WEEK)
 
 
 def running_bills(plan: Plan, prices: PriceTable) -> list[Bill]:
@@ -127,21 +166,29 @@ def bought_in(number: int, bills: list[Bill]) -> list[BillLine]:
     return out
 
 
-def _pieces(count: int, unit: str) -> str:
-    if unit in ("piece", "pair", "set", "sheet"):
-        return f"{count} {unit}" + ("" if count == 1 else "s")
-    return f"{count} {unit}"
+def counted(count: int, unit: str) -> str:
+    """Number of things a fix takes, as ``2 pieces`` or ``60 cm``."""
+    told = {
+        "piece": trn("{count} piece", "{count} pieces", count),
+        "pair": trn("{count} pair", "{count} pairs", count),
+        "set": trn("{count} set", "{count} sets", count),
+        "sheet": trn("{count} sheet", "{count} sheets", count),
+    }
+    return told.get(unit, f"{count} {unit}")
 
 
 def material_text(material: Material, option: OptionSpec, case: Case, catalog: Catalog) -> str:
     """One thing a fix takes, in words, and whether the person has it."""
     item = catalog.items[material.item]
     if material.quantity is None:
-        pieces = " + ".join(number_text(piece) for piece in option.pieces)
-        return f"{item.title} ({pieces} mm, you have them)" if pieces else item.title
+        if not option.pieces:
+            return tr(item.title)
+        pieces = f"{_stacked(option.pieces)} {unit_text('mm')}"
+        return tr("{thing} ({pieces}, you have them)", thing=tr(item.title), pieces=pieces)
     owned = case.owns.get(material.item)
     has = owned is not None and owned.count >= material.quantity
-    return f"{item.title}, {_pieces(material.quantity, item.unit)}" + (" (you have it)" if has else "")
+    told = f"{tr(item.title)}, {counted(material.quantity, item.unit)}"
+    return told + (tr(" (you have it)") if has else "")
 
 
 def why_text(step: OrderedStep) -> str:
@@ -163,10 +210,10 @@ def why_text(step: OrderedStep) -> str:
     worse = [_change(m, many) for m in _distinct([m for m in changes if m.strain < 0][::-1])[:SHOWN]]
     parts = []
     if better:
-        parts.append(f"Better: {'; '.join(better)}.")
+        parts.append(tr("Better: {changes}.", changes="; ".join(better)))
     if worse:
-        parts.append(f"Worse: {'; '.join(worse)}.")
-    return " ".join(parts) or "By itself it takes nothing off; another step needs it."
+        parts.append(tr("Worse: {changes}.", changes="; ".join(worse)))
+    return " ".join(parts) or tr("By itself it takes nothing off; another step needs it.")
 
 
 def _distinct(changes: list[Moved]) -> list[Moved]:
@@ -184,7 +231,10 @@ def _change(one: Moved, many: bool) -> str:
     shown = change_words(one.before, one.after, one.unit, one.quantity)
     # The measure stays and counts for less or more: it is met for another part of the time, or eased.
     same = shown == value_words(one.before, one.unit, one.quantity)
-    return f"{name}: {shown}" + (f", counts for {'less' if one.strain > 0 else 'more'}" if same else "")
+    if not same:
+        return f"{name}: {shown}"
+    counts = tr("counts for less") if one.strain > 0 else tr("counts for more")
+    return f"{name}: {shown}, {counts}"
 
 
 def evidence_line(notes: tuple[EvidenceNote, ...]) -> str:
@@ -192,17 +242,32 @@ def evidence_line(notes: tuple[EvidenceNote, ...]) -> str:
     helps = [note for note in notes if note.verdict == "helps"]
     against = [note for note in notes if note.verdict != "helps"]
     if not notes:
-        return "No study."
+        return tr("No study.")
     parts = []
     if helps:
         best = min(helps, key=lambda note: note.grade)
-        count = "1 finding for it" if len(helps) == 1 else f"{len(helps)} findings for it, the strongest"
-        parts.append(f"{count} of grade {best.grade} ({GRADES[best.grade]}; {TESTED[best.tested]})")
+        parts.append(
+            trn(
+                "{count} finding for it of grade {grade} ({kind}; {tested})",
+                "{count} findings for it, the strongest of grade {grade} ({kind}; {tested})",
+                len(helps),
+                grade=best.grade,
+                kind=tr(GRADES[best.grade]),
+                tested=tr(TESTED[best.tested]),
+            )
+        )
     else:
-        parts.append("no finding that it helps")
+        parts.append(tr("no finding that it helps"))
     for verdict, words in VERDICTS.items():
         grades = sorted(note.grade for note in against if note.verdict == verdict)
         if grades:
-            parts.append(f"{words} in {len(grades)} of grade {', '.join(dict.fromkeys(grades))}")
+            parts.append(
+                tr(
+                    "{what} in {number} of grade {grades}",
+                    what=tr(words),
+                    number=len(grades),
+                    grades=", ".join(dict.fromkeys(grades)),
+                )
+            )
     text = "; ".join(parts)
     return f"{text[0].upper()}{text[1:]}."

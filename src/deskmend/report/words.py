@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from functools import cache
 
+from deskmend.messages import tr
 from deskmend.published_table import read_table
 from deskmend.report.numbers import quantity_text, range_text, unit_text
 
@@ -54,7 +55,7 @@ def _rows(name: str) -> dict[str, dict[str, str]]:
 
 def region_word(region: str) -> str:
     """Region of the body in plain words."""
-    return _rows("regions.csv")[region]["word"]
+    return tr(_rows("regions.csv")[region]["word"])
 
 
 def quantity_words(name: str, of: str) -> str:
@@ -73,9 +74,9 @@ def quantity_words(name: str, of: str) -> str:
         As ``looking down at the screen``; the name with spaces where no words are kept for it.
     """
     row = _rows("phrases.csv").get(name)
-    phrase = name.replace("_", " ") if row is None else row["phrase"]
-    thing = _rows("things.csv")[of]["word"] if of in _rows("things.csv") else of.replace("_", " ")
-    return phrase.replace("{of}", thing or "work")
+    phrase = name.replace("_", " ") if row is None else tr(row["phrase"])
+    thing = tr(_rows("things.csv")[of]["word"]) if of in _rows("things.csv") else of.replace("_", " ")
+    return phrase.replace("{of}", thing or tr("work"))
 
 
 def value_words(value: float, unit: str, name: str) -> str:
@@ -106,7 +107,8 @@ def change_words(before: float, after: float, unit: str, name: str) -> str:
         return first
     words = f"{unit_text(unit)} {_sign(before, name)}".strip()
     same = _sign(before, name) == _sign(after, name) and bool(words)
-    return f"{first.removesuffix(words).strip() if same else first} to {second}"
+    start = first.removesuffix(words).strip() if same else first
+    return tr("{first} to {second}", first=start, second=second)
 
 
 def range_words(low: float | None, high: float | None, unit: str, name: str) -> str:
@@ -116,8 +118,10 @@ def range_words(low: float | None, high: float | None, unit: str, name: str) -> 
         return range_text(low, high, unit)
     ends = [None if end is None else value_words(end, unit, name) for end in (low, high)]
     if ends[0] is not None and ends[1] is not None:
-        return f"{ends[0]} to {ends[1]}"
-    return f"not under {ends[0]}" if ends[0] is not None else f"not over {ends[1]}"
+        return tr("{low} to {high}", low=ends[0], high=ends[1])
+    if ends[0] is not None:
+        return tr("not under {low}", low=ends[0])
+    return tr("not over {high}", high=ends[1])
 
 
 def _sign(value: float, name: str) -> str:
@@ -125,4 +129,4 @@ def _sign(value: float, name: str) -> str:
     row = _rows("phrases.csv").get(name)
     if row is None or not row["over"] or not math.isfinite(value) or round(value) == 0:
         return ""
-    return row["over"] if value > 0 else row["under"]
+    return tr(row["over"] if value > 0 else row["under"])
