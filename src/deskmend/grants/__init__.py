@@ -1,0 +1,1 @@
+"""One fund shared among many people, with proof."""

@@ -1,0 +1,237 @@
+"""What one applicant may be given, and how plans are asked for: the seam between people and the fund.
+
+The engine knows plans only as columns: packs opened and strain left.  It asks a pool for the exact best
+plans of many people at pack prices that it chooses itself, and never learns what a fix is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+__all__ = ["WEIGHT_UNIT", "Applicant", "Column", "ListedPlans", "ListedPool", "Pool", "Pricing", "pareto"]
+
+WEIGHT_UNIT = 1000
+"""Weight of a person who counts once: weights are thousandths, whole numbers [-]."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One plan of one person, as the engine sees it.
+
+    Attributes
+    ----------
+    packs : tuple of (str, int)
+        Packs opened for this person of each item, sorted by item, none of 0 [-].
+    strain : int
+        Strain left with it [millionths of h/day], not weighted by the person.
+    rosa : int or None
+        ROSA score with it [-]; None where no limit on it was asked.
+    choice : object
+        Whatever the maker of the column needs to find the plan again; never looked at here.
+    """
+
+    packs: tuple[tuple[str, int], ...]
+    strain: int
+    rosa: int | None = None
+    choice: object = field(default=None, compare=False)
+
+    def cost(self, prices: Mapping[str, int]) -> int:
+        """Money for its packs.
+
+        Parameters
+        ----------
+        prices : mapping of str to int
+            Price of a pack of every item it uses [minor units].
+        """
+        return sum(prices[item] * count for item, count in self.packs)
+
+
+@dataclass(frozen=True)
+class Applicant:
+    """One person who asks for help.
+
+    Attributes
+    ----------
+    id : str
+        Unique; people are handled in the order of their ids.
+    strain_before : int
+        Strain now [millionths of h/day].
+    strain_free : int
+        Strain with free fixes only: the least that a plan without packs leaves [millionths of h/day].
+    weight : int
+        How much this person's relief counts, in units of `WEIGHT_UNIT`, from 0 [-].
+    group : str or None
+        Group for shares of the fund.
+    rosa_free : int or None
+        ROSA score with free fixes only [-]; None where no limit on it was asked.
+    """
+
+    id: str
+    strain_before: int
+    strain_free: int
+    weight: int = WEIGHT_UNIT
+    group: str | None = None
+    rosa_free: int | None = None
+
+
+class Pricing(Protocol):
+    """Exact plans of one person at pack prices that the engine sets.
+
+    ``prices`` holds whole numbers from 0 [minor units]; an item left out has its listed base price.  There
+    are no tiers and no stock in it: both belong to the order as a whole.
+    """
+
+    def columns(self, prices: Mapping[str, int], at_most: Mapping[str, int]) -> Sequence[Column]:
+        """Give the Pareto set of money at these prices against strain.
+
+        Parameters
+        ----------
+        prices : mapping of str to int
+            Price of a pack [minor units].
+        at_most : mapping of str to int
+            Most packs of an item that this person may use; no entry is no limit.
+
+        Returns
+        -------
+        sequence of Column
+            For every amount of money the least strain is among them.  Further plans may stand among them:
+            where a ROSA limit is asked, at least the cheapest plan that keeps it.
+        """
+        ...
+
+    def best(self, prices: Mapping[str, int], strain_weight: int, money_weight: int) -> Column:
+        """Give the plan with the least ``strain_weight * strain + money_weight * money``, over all plans."""
+        ...
+
+
+class Pool(Protocol):
+    """The same for many people at once, wherever the work is done.
+
+    No answer may depend on who else is asked about.  Any call may raise KeyboardInterrupt.
+    """
+
+    def columns(self, prices: Mapping[str, int], ids: Sequence[str]) -> Mapping[str, Sequence[Column]]:
+        """Give `Pricing.columns` of each person, without limits on packs."""
+        ...
+
+    def best(
+        self, prices: Mapping[str, int], strain_weights: Mapping[str, int], money_weight: int
+    ) -> Mapping[str, Column]:
+        """Give `Pricing.best` of each person named in `strain_weights`, at that person's weight."""
+        ...
+
+    def every(self, items: Sequence[str], ids: Sequence[str]) -> Mapping[str, Sequence[Column] | None]:
+        """Give every plan that could matter where packs of some items are scarce or cheaper by the dozen.
+
+        Parameters
+        ----------
+        items : sequence of str
+            The items whose packs couple people.
+        ids : sequence of str
+            Whom to ask about.
+
+        Returns
+        -------
+        mapping of str to (sequence of Column or None)
+            All plans that no other plan of that person beats at once in packs of each of `items`, in base
+            price of all else, and in strain (`enumeration.every_plan` finds them from `Pricing.columns`).
+            None where there are too many; the result is then not proven to the last digit.
+        """
+        ...
+
+
+def pareto(columns: Sequence[Column], prices: Mapping[str, int]) -> list[Column]:
+    """Keep the plans that no cheaper plan equals in strain.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        Plans of one person.
+    prices : mapping of str to int
+        Price of a pack of every item [minor units].
+
+    Returns
+    -------
+    list of Column
+        Money rising, strain falling; of equals the first in `columns`.
+    """
+    kept: list[Column] = []
+    for column in sorted(columns, key=lambda one: (one.cost(prices), one.strain)):
+        if not kept or column.strain < kept[-1].strain:
+            kept.append(column)
+    return kept
+
+
+class ListedPlans:
+    """A person whose plans are written down one by one.
+
+    Parameters
+    ----------
+    plans : sequence of Column
+        All plans, at least one without packs.
+    base : mapping of str to int
+        Listed price of a pack of every item [minor units].
+    """
+
+    def __init__(self, plans: Sequence[Column], base: Mapping[str, int]) -> None:
+        if not any(not plan.packs for plan in plans):
+            raise ValueError("plans: one without packs is needed")
+        self.plans = tuple(plans)
+        self.base = base
+
+    def columns(self, prices: Mapping[str, int], at_most: Mapping[str, int]) -> Sequence[Column]:
+        """As in `Pricing`."""
+        allowed = [
+            plan
+            for plan in self.plans
+            if all(count <= at_most.get(item, count) for item, count in plan.packs)
+        ]
+        at = {**self.base, **prices}
+        kept = pareto(allowed, at)
+        scored = pareto([plan for plan in allowed if plan.rosa is not None], at)
+        levels = sorted({plan.rosa for plan in scored if plan.rosa is not None})
+        for level in levels:
+            within = pareto([plan for plan in allowed if plan.rosa is not None and plan.rosa <= level], at)
+            kept += [plan for plan in within if plan not in kept]
+        return kept
+
+    def best(self, prices: Mapping[str, int], strain_weight: int, money_weight: int) -> Column:
+        """As in `Pricing`."""
+        at = {**self.base, **prices}
+
+        def preference(plan: Column) -> tuple[int, int, int]:
+            money = plan.cost(at)
+            return (strain_weight * plan.strain + money_weight * money, plan.strain, money)
+
+        return min(self.plans, key=preference)
+
+
+class ListedPool:
+    """People whose plans are written down; answers come from memory.
+
+    Parameters
+    ----------
+    people : mapping of str to ListedPlans
+        Plans by id.
+    """
+
+    def __init__(self, people: Mapping[str, ListedPlans]) -> None:
+        self.people = people
+
+    def columns(self, prices: Mapping[str, int], ids: Sequence[str]) -> Mapping[str, Sequence[Column]]:
+        """As in `Pool`."""
+        return {one: self.people[one].columns(prices, {}) for one in ids}
+
+    def best(
+        self, prices: Mapping[str, int], strain_weights: Mapping[str, int], money_weight: int
+    ) -> Mapping[str, Column]:
+        """As in `Pool`."""
+        return {
+            one: self.people[one].best(prices, weight, money_weight) for one, weight in strain_weights.items()
+        }
+
+    def every(self, items: Sequence[str], ids: Sequence[str]) -> Mapping[str, Sequence[Column] | None]:
+        """As in `Pool`."""
+        return {one: self.people[one].plans for one in ids}
