@@ -18,6 +18,7 @@ __all__ = [
     "quantity_words",
     "range_words",
     "region_word",
+    "tool_word",
     "value_words",
 ]
 
@@ -77,6 +78,11 @@ def quantity_words(name: str, of: str) -> str:
     phrase = name.replace("_", " ") if row is None else tr(row["phrase"])
     thing = tr(_rows("things.csv")[of]["word"]) if of in _rows("things.csv") else of.replace("_", " ")
     return phrase.replace("{of}", thing or tr("work"))
+
+
+def tool_word(tool: str) -> str:
+    """Tool in plain words."""
+    return tr(tool.replace("_", " "))
 
 
 def value_words(value: float, unit: str, name: str) -> str:
