@@ -10,7 +10,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-__all__ = ["WEIGHT_UNIT", "Applicant", "Column", "ListedPlans", "ListedPool", "Pool", "Pricing", "pareto"]
+__all__ = [
+    "WEIGHT_UNIT",
+    "Applicant",
+    "Band",
+    "Column",
+    "ListedPlans",
+    "ListedPool",
+    "Pool",
+    "Pricing",
+    "every_plan",
+    "pareto",
+]
 
 WEIGHT_UNIT = 1000
 """Weight of a person who counts once: weights are thousandths, whole numbers [-]."""
@@ -76,6 +87,26 @@ class Applicant:
     rosa_free: int | None = None
 
 
+@dataclass(frozen=True)
+class Band:
+    """Which plans of a person can still matter: those not too far from the best at some prices.
+
+    Attributes
+    ----------
+    prices : mapping of str to int
+        Price of a pack [minor units]; an item left out has its base price.
+    strain_weight, money_weight : int
+        What a millionth of h/day and a minor unit count [-].
+    at_most : int
+        Largest ``strain_weight * strain + money_weight * money`` that can matter.
+    """
+
+    prices: Mapping[str, int]
+    strain_weight: int
+    money_weight: int
+    at_most: int
+
+
 class Pricing(Protocol):
     """Exact plans of one person at pack prices that the engine sets.
 
@@ -101,7 +132,9 @@ class Pricing(Protocol):
         """
         ...
 
-    def best(self, prices: Mapping[str, int], strain_weight: int, money_weight: int) -> Column:
+    def best(
+        self, prices: Mapping[str, int], strain_weight: int, money_weight: int, at_most: Mapping[str, int]
+    ) -> Column:
         """Give the plan with the least ``strain_weight * strain + money_weight * money``, over all plans."""
         ...
 
@@ -122,21 +155,21 @@ class Pool(Protocol):
         """Give `Pricing.best` of each person named in `strain_weights`, at that person's weight."""
         ...
 
-    def every(self, items: Sequence[str], ids: Sequence[str]) -> Mapping[str, Sequence[Column] | None]:
+    def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
         """Give every plan that could matter where packs of some items are scarce or cheaper by the dozen.
 
         Parameters
         ----------
         items : sequence of str
             The items whose packs couple people.
-        ids : sequence of str
-            Whom to ask about.
+        bands : mapping of str to Band
+            Whom to ask about, and which of their plans can matter.
 
         Returns
         -------
         mapping of str to (sequence of Column or None)
-            All plans that no other plan of that person beats at once in packs of each of `items`, in base
-            price of all else, and in strain (`enumeration.every_plan` finds them from `Pricing.columns`).
+            At least all plans within the band that no other plan of that person beats at once in packs of
+            each of `items`, in base price of all else, and in strain (`every_plan` finds them).
             None where there are too many; the result is then not proven to the last digit.
         """
         ...
@@ -183,21 +216,17 @@ class ListedPlans:
 
     def columns(self, prices: Mapping[str, int], at_most: Mapping[str, int]) -> Sequence[Column]:
         """As in `Pricing`."""
-        allowed = [
-            plan
-            for plan in self.plans
-            if all(count <= at_most.get(item, count) for item, count in plan.packs)
-        ]
+        allowed = self._within(at_most)
         at = {**self.base, **prices}
         kept = pareto(allowed, at)
-        scored = pareto([plan for plan in allowed if plan.rosa is not None], at)
-        levels = sorted({plan.rosa for plan in scored if plan.rosa is not None})
-        for level in levels:
+        for level in sorted({plan.rosa for plan in allowed if plan.rosa is not None}):
             within = pareto([plan for plan in allowed if plan.rosa is not None and plan.rosa <= level], at)
             kept += [plan for plan in within if plan not in kept]
         return kept
 
-    def best(self, prices: Mapping[str, int], strain_weight: int, money_weight: int) -> Column:
+    def best(
+        self, prices: Mapping[str, int], strain_weight: int, money_weight: int, at_most: Mapping[str, int]
+    ) -> Column:
         """As in `Pricing`."""
         at = {**self.base, **prices}
 
@@ -205,7 +234,70 @@ class ListedPlans:
             money = plan.cost(at)
             return (strain_weight * plan.strain + money_weight * money, plan.strain, money)
 
-        return min(self.plans, key=preference)
+        return min(self._within(at_most), key=preference)
+
+    def _within(self, at_most: Mapping[str, int]) -> list[Column]:
+        return [
+            plan
+            for plan in self.plans
+            if all(count <= at_most.get(item, count) for item, count in plan.packs)
+        ]
+
+
+MOST_BOXES = 4000
+"""Most limits on packs tried for one person before the search for every plan gives up."""
+
+
+def every_plan(
+    pricing: Pricing, base: Mapping[str, int], items: Sequence[str], band: Band
+) -> list[Column] | None:
+    """Find every plan of one person that could matter, from Pareto sets under limits on packs.
+
+    With packs of `items` free and limited, the Pareto set of the rest holds every plan that is not beaten by
+    one of its own; a plan that is beaten only by such as use more packs of some item is found under a
+    tighter limit on that item.  Limits under which even the best plan leaves the band are left.
+
+    Parameters
+    ----------
+    pricing : Pricing
+        The person.
+    base : mapping of str to int
+        Listed price of a pack of every item [minor units].
+    items : sequence of str
+        Items whose packs couple people.
+    band : Band
+        Which plans can matter.
+
+    Returns
+    -------
+    list of Column or None
+        As in `Pool.every`.
+    """
+    free = dict.fromkeys(items, 0)
+    at = {**base, **band.prices}
+    found: dict[tuple[tuple[tuple[str, int], ...], int, int | None], Column] = {}
+    waiting: list[tuple[tuple[str, int], ...]] = [()]
+    seen = set(waiting)
+    while waiting:
+        if len(seen) > MOST_BOXES:
+            return None
+        limits = dict(waiting.pop())
+        best = pricing.best(band.prices, band.strain_weight, band.money_weight, limits)
+        if band.strain_weight * best.strain + band.money_weight * best.cost(at) > band.at_most:
+            continue
+        uses: dict[str, set[int]] = {item: set() for item in items}
+        for column in pricing.columns(free, limits):
+            found.setdefault((column.packs, column.strain, column.rosa), column)
+            for item, count in column.packs:
+                if item in uses:
+                    uses[item].add(count)
+        for item, counts in uses.items():
+            for count in counts:
+                tighter = tuple(sorted({**limits, item: count - 1}.items()))
+                if tighter not in seen:
+                    seen.add(tighter)
+                    waiting.append(tighter)
+    return list(found.values())
 
 
 class ListedPool:
@@ -229,9 +321,10 @@ class ListedPool:
     ) -> Mapping[str, Column]:
         """As in `Pool`."""
         return {
-            one: self.people[one].best(prices, weight, money_weight) for one, weight in strain_weights.items()
+            one: self.people[one].best(prices, weight, money_weight, {})
+            for one, weight in strain_weights.items()
         }
 
-    def every(self, items: Sequence[str], ids: Sequence[str]) -> Mapping[str, Sequence[Column] | None]:
+    def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
         """As in `Pool`."""
-        return {one: self.people[one].plans for one in ids}
+        return {one: every_plan(self.people[one], self.people[one].base, items, bands[one]) for one in bands}
