@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from deskmend.intake.catalog import Catalog
+from deskmend.messages import tr
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.reasons import QuantityReading
@@ -15,7 +16,7 @@ from deskmend.report.numbers import money_text, strain_text
 from deskmend.report.region_table import add_region_table
 from deskmend.report.scores_text import add_assessment_scores
 from deskmend.report.step_words import step_title
-from deskmend.report.words import quantity_words, range_words, value_words
+from deskmend.report.words import quantity_words, range_words, source_title, value_words
 
 __all__ = ["assessment_text"]
 
@@ -39,30 +40,30 @@ def assessment_text(assessment: Assessment, catalog: Catalog) -> str:
         At most 100 characters a line; no colours.
     """
     page = Page()
-    page.paragraph(f"Assessment: {case_name(assessment.case)}")
+    page.paragraph(tr("Assessment: {case}", case=case_name(assessment.case)))
     signs = sign_warnings(assessment.case, catalog)
     add_signs(page, signs)
     _summary(page, assessment)
-    page.heading("Strain by region")
+    page.heading(tr("Strain by region"))
     add_region_table(page, assessment.now, assessment.strain if assessment.options else None)
     outside = sorted((q for q in assessment.quantities if q.severity > 0), key=lambda q: -q.severity)
     ranged = [q for q in assessment.quantities if q.severity <= 0 and _ranged(q)]
     rest = [q for q in assessment.quantities if q.severity <= 0 and not _ranged(q)]
-    page.heading("Outside their range, the worst first")
+    page.heading(tr("Outside their range, the worst first"))
     _quantities(page, outside, assessment)
     if not outside:
-        page.paragraph("Nothing.")
-    page.heading("Within their range")
+        page.paragraph(tr("Nothing."))
+    page.heading(tr("Within their range"))
     _quantities(page, ranged, assessment)
     if rest:
-        page.heading("Further measures, without a range of their own")
+        page.heading(tr("Further measures, without a range of their own"))
         _quantities(page, rest, assessment)
     add_assessment_scores(page, assessment)
     _sources(page, assessment.quantities, catalog)
     add_cautions(page)
     others = [warning for warning in assessment.warnings if warning not in signs]
     if others:
-        page.heading("For the assessor")
+        page.heading(tr("For the assessor"))
         page.points(others)
     return page.text()
 
@@ -75,18 +76,26 @@ def _summary(page: Page, assessment: Assessment) -> None:
     page.blank()
     now, plain = strain_text(assessment.now.total), strain_text(assessment.plain_now.total)
     if not assessment.options:
-        page.paragraph(f"Strain: {now} strain-hours a day ({plain} without discomfort weights).")
+        page.paragraph(
+            tr("Strain: {now} strain-hours a day ({plain} without discomfort weights).", now=now, plain=plain)
+        )
         return
     page.paragraph(
-        f"Strain: {now} strain-hours a day now, {strain_text(assessment.strain.total)} with these fixes "
-        f"(without discomfort weights {plain} and {strain_text(assessment.plain.total)}). "
-        f"Cost: {money_text(assessment.bill.total, assessment.currency)}."
+        tr(
+            "Strain: {now} strain-hours a day now, {then} with these fixes (without discomfort weights "
+            "{plain} and {plain_then}). Cost: {cost}.",
+            now=now,
+            then=strain_text(assessment.strain.total),
+            plain=plain,
+            plain_then=strain_text(assessment.plain.total),
+            cost=money_text(assessment.bill.total, assessment.currency),
+        )
     )
     page.points(
         [f"{step_title(option, assessment.before)} ({option.with_name})" for option in assessment.options]
     )
     for breach in assessment.breaches:
-        page.point("!", f"{breach.fix.title}: {breach.reason}")
+        page.point("!", f"{tr(breach.fix.title)}: {breach.reason}")
 
 
 def _quantities(page: Page, quantities: Sequence[QuantityReading], assessment: Assessment) -> None:
@@ -95,21 +104,26 @@ def _quantities(page: Page, quantities: Sequence[QuantityReading], assessment: A
     for one in quantities:
         name = quantity_words(one.name, one.of) + (f" ({one.task})" if many else "")
         if one.mode == "stand":
-            name += ", standing"
+            name += f", {tr('standing')}"
         value = value_words(one.value, one.unit, one.name) + (f" {MARK}" if one.estimated else "")
         wanted = range_words(one.low, one.high, one.unit, one.name)
         rows.append([name, value, f"{wanted} ({', '.join(one.source.split())})" if wanted else ""])
     page.table(rows)
     if any(one.estimated for one in quantities):
-        page.paragraph(f"{MARK} rests on an estimate or an assumption, not on a measurement.", 2)
+        page.paragraph(
+            tr("{mark} rests on an estimate or an assumption, not on a measurement.", mark=MARK), 2
+        )
 
 
 def _sources(page: Page, quantities: Sequence[QuantityReading], catalog: Catalog) -> None:
     keys = sorted({key for one in quantities for key in one.source.split()})
     if not keys:
         return
-    page.heading("Where the ranges come from")
+    page.heading(tr("Where the ranges come from"))
     for key in keys:
         known = catalog.sources[key] if key in catalog.sources else None
         place = f". {known.place}" if known is not None and known.place else ""
-        page.point("-", f"{key}: {known.title}{place} ({known.status})" if known is not None else key)
+        if known is None:
+            page.point("-", key)
+        else:
+            page.point("-", f"{key}: {source_title(known)}{place} ({tr(known.status)})")

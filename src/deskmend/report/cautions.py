@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from deskmend.messages import tr
 from deskmend.report.layout import Page
 
 __all__ = ["add_cautions", "add_signs"]
@@ -21,17 +22,18 @@ SAFETY = (
     "with knives, scissors, plugs and flames."
 )
 RECHECK = "Check again after two weeks: sit as you do then, measure again, and run deskmend again."
+CAUTIONS = (NOT_CLAIMED, RULES_FIRST, SAFETY, RECHECK)
 
 
 def add_signs(page: Page, signs: Sequence[str]) -> None:
     """Put warning signs above everything else, where there are any."""
     if signs:
-        page.heading("FIRST: see a licensed clinician")
+        page.heading(tr("FIRST: see a licensed clinician"))
         page.points(signs, mark="!")
 
 
 def add_cautions(page: Page) -> None:
     """Say what is not claimed, whose rules come first, and when to look again."""
-    page.heading("What this does not say")
-    for text in (NOT_CLAIMED, RULES_FIRST, SAFETY, RECHECK):
-        page.paragraph(text)
+    page.heading(tr("What this does not say"))
+    for text in CAUTIONS:
+        page.paragraph(tr(text))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from deskmend.messages import tr
 from deskmend.planning.score import Score
 from deskmend.report.layout import Page
 from deskmend.report.numbers import strain_text
@@ -28,17 +29,18 @@ def add_region_table(page: Page, before: Score, after: Score | None) -> None:
     now = before.by_region
     then = now if after is None else after.by_region
     largest = max((*now.values(), *then.values()), default=0)
-    head = ["", "now"] if after is None else ["", "now", "then"]
-    rows = [[*head, "strain-hours a day"]]
+    head = ["", tr("now")] if after is None else ["", tr("now"), tr("then")]
+    rows = [[*head, tr("strain-hours a day")]]
     for region in now:
         figures = [strain_text(now[region], 2)] + ([] if after is None else [strain_text(then[region], 2)])
         rows.append([region_word(region), *figures, _bar(now[region], then[region], largest)])
     totals = [strain_text(before.total, 2)] + ([] if after is None else [strain_text(after.total, 2)])
-    rows.append(["all", *totals, ""])
+    rows.append([tr("all"), *totals, ""])
     page.table(rows, right=tuple(range(1, len(head))))
     if after is not None:
-        added = " + is what it adds." if any(then[r] > now[r] for r in now) else ""
-        page.paragraph(f"# is what is left, . is what is taken off.{added}", 2)
+        key = tr("# is what is left, . is what is taken off.")
+        added = tr("+ is what it adds.") if any(then[r] > now[r] for r in now) else ""
+        page.paragraph(f"{key} {added}".rstrip(), 2)
 
 
 def _bar(now: int, then: int, largest: int) -> str:

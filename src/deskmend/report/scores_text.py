@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from deskmend.messages import tr
+from deskmend.numerals import shown_number
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.goal_results import reached
 from deskmend.planning.plan import Plan
 from deskmend.report.layout import Page
+from deskmend.report.numbers import decimal_text
 from deskmend.report.words import quantity_words
 from deskmend.risk.posture_scores import DayScores, RulaPosture, TaskScores
 from deskmend.risk.rosa import ACTION_FROM
-from deskmend.units import format_number
 
 __all__ = ["add_assessment_scores", "add_plan_scores"]
 
@@ -20,6 +22,13 @@ ACTIONS = {
     4: "look further and change now",
 }
 """Action levels of RULA in plain words (McAtamney & Corlett 1993)."""
+HANDS = {
+    "rest": "hands at rest",
+    "keys": "hands at keys",
+    "mouse": "hands at mouse",
+    "writing": "writing",
+}
+EYES = {"screen": "eyes on the screen", "second": "eyes on the second screen", "paper": "eyes on paper"}
 STEPS = "Both move in steps, so much that helps does not move them. Parts of the ROSA charts are from memory."
 
 
@@ -34,10 +43,10 @@ def add_assessment_scores(page: Page, assessment: Assessment) -> None:
         The assessment.
     """
     scores = assessment.scores
-    page.heading("Published scores")
+    page.heading(tr("Published scores"))
     now = assessment.scores_now
     if assessment.options:
-        page.table([["", "now", "with these fixes"], *_compared(now, scores)])
+        page.table([["", tr("now"), tr("with these fixes")], *_compared(now, scores)])
     else:
         page.table([row[:2] for row in _compared(scores, scores)])
     page.paragraph(_meaning(scores))
@@ -56,39 +65,44 @@ def add_plan_scores(page: Page, plan: Plan) -> None:
     plan : Plan
         The plan.
     """
-    page.heading("Published scores")
-    page.table([["", "now", "with this plan"], *_compared(plan.scores_before, plan.scores_after)])
+    page.heading(tr("Published scores"))
+    page.table([["", tr("now"), tr("with this plan")], *_compared(plan.scores_before, plan.scores_after)])
     for goal in plan.goals:
         values = [
             reached(goal, strain, scores)
             for strain, scores in ((plan.before, plan.scores_before), (plan.after, plan.scores_after))
         ]
-        shown = ["not known" if value is None else goal.written(value) for value in values]
-        page.point("-", f"goal {goal.text}: {shown[0]} now, {shown[1]} with this plan")
+        now, then = (
+            tr("not known") if value is None else shown_number(goal.written(value)) for value in values
+        )
+        page.point(
+            "-", tr("goal {goal}: {now} now, {then} with this plan", goal=goal.text, now=now, then=then)
+        )
     page.paragraph(_meaning(plan.scores_after))
 
 
 def _compared(before: DayScores, after: DayScores) -> list[list[str]]:
     both = (before, after)
     return [
-        ["RULA, worst posture (1 to 7)", *(_number(s.rula) for s in both)],
-        ["RULA, mean over the time", *(_number(s.rula_mean) for s in both)],
-        ["ROSA, worst task (1 to 10)", *(_number(s.rosa) for s in both)],
+        [tr("RULA, worst posture (1 to 7)"), *(_number(s.rula) for s in both)],
+        [tr("RULA, mean over the time"), *(_number(s.rula_mean) for s in both)],
+        [tr("ROSA, worst task (1 to 10)"), *(_number(s.rosa) for s in both)],
     ]
 
 
 def _number(value: float | None) -> str:
-    return "none" if value is None else format_number(value, 1)
+    return tr("none") if value is None else decimal_text(value, 1)
 
 
 def _meaning(scores: DayScores) -> str:
     """What the two scores ask for, in the words of their authors."""
     out = []
     if scores.rula is not None:
-        out.append(f"RULA {scores.rula} means: {ACTIONS[(scores.rula + 1) // 2]}.")
+        action = tr(ACTIONS[(scores.rula + 1) // 2])
+        out.append(tr("RULA {score} means: {action}.", score=scores.rula, action=action))
     if scores.rosa is not None:
-        out.append(f"ROSA asks for action from {ACTION_FROM}.")
-    return " ".join([*out, STEPS])
+        out.append(tr("ROSA asks for action from {score}.", score=ACTION_FROM))
+    return " ".join([*out, tr(STEPS)])
 
 
 def _add_reasons(page: Page, task: TaskScores) -> None:
@@ -102,28 +116,24 @@ def _add_reasons(page: Page, task: TaskScores) -> None:
 
 
 def _doing(posture: RulaPosture) -> str:
-    hands = "hands at rest" if posture.hand == "rest" else f"hands at {posture.hand}"
-    if posture.hand == "writing":
-        hands = "writing"
-    target = {"screen": "the screen", "second": "the second screen", "paper": "paper"}[posture.target]
-    standing = ", standing" if posture.mode == "stand" else ""
-    return f"{hands}, eyes on {target}{standing}"
+    told = f"{tr(HANDS[posture.hand])}, {tr(EYES[posture.target])}"
+    return f"{told}, {tr('standing')}" if posture.mode == "stand" else told
 
 
 def _add_classes(page: Page, scores: DayScores) -> None:
     rows = [
         [
             quantity_words(one.quantity, ""),
-            f"{format_number(one.conditional, 1)} h",
-            f"{format_number(one.outside, 1)} h",
+            f"{decimal_text(one.conditional, 1)} h",
+            f"{decimal_text(one.outside, 1)} h",
         ]
         for one in scores.hours
         if one.conditional or one.outside
     ]
-    page.heading("Hours a day outside published ranges")
+    page.heading(tr("Hours a day outside published ranges"))
     if not rows:
-        page.paragraph("None.")
+        page.paragraph(tr("None."))
         return
-    page.table([["", "on conditions", "outside"], *rows])
+    page.table([["", tr("on conditions"), tr("outside")], *rows])
     worst = [one for one in scores.classes if one.posture_class == "outside"]
     page.points(list(dict.fromkeys(f"{one.task}: {one.reason}" for one in worst)))

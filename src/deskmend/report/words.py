@@ -8,6 +8,7 @@ from functools import cache
 from deskmend.messages import tr
 from deskmend.published_table import read_table
 from deskmend.report.numbers import quantity_text, range_text, unit_text
+from deskmend.sources import Source
 
 __all__ = [
     "GRADES",
@@ -18,6 +19,7 @@ __all__ = [
     "quantity_words",
     "range_words",
     "region_word",
+    "source_title",
     "tool_word",
     "value_words",
 ]
@@ -83,6 +85,11 @@ def quantity_words(name: str, of: str) -> str:
 def tool_word(tool: str) -> str:
     """Tool in plain words."""
     return tr(tool.replace("_", " "))
+
+
+def source_title(source: Source) -> str:
+    """Title of a source: published titles stay as they are, a description of ours is translated."""
+    return tr(source.title)
 
 
 def value_words(value: float, unit: str, name: str) -> str:
