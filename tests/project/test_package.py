@@ -10,6 +10,8 @@ from .source_tree import PACKAGE, ROOT, SOURCE, imports_of_tests, package_import
 
 IMPORTED_AS = {"pyyaml": "yaml"}
 """Import name of a distribution where it is another than its own."""
+EXTRAS = ("tables",)
+"""Extras of what some people need; a module that imports such a package says so where it is missing."""
 COMES_WITH = {"pydantic_core": "pydantic"}
 """Packages that another one brings along in exactly the version it wants; listing them would be wrong."""
 
@@ -29,8 +31,9 @@ def foreign(targets: Iterable[str]) -> set[str]:
 
 
 def test_what_is_imported_is_what_is_listed() -> None:
-    listed = names(pyproject()["project"]["dependencies"])
-    assert foreign(one.target for one in package_imports()) == listed
+    project = pyproject()["project"]
+    optional = names(one for extra in EXTRAS for one in project["optional-dependencies"][extra])
+    assert foreign(one.target for one in package_imports()) == names(project["dependencies"]) | optional
 
 
 def test_what_tests_import_is_installed_for_them() -> None:

@@ -13,7 +13,9 @@ from deskmend.intake.case_file import load_case
 
 from .source_tree import ROOT, pyproject
 
-SCENARIOS = sorted(path for path in (ROOT / "scenarios").iterdir() if path.is_dir())
+SCENARIOS = sorted(path.parent for path in (ROOT / "scenarios").glob("*/case.yaml"))
+FUND = ROOT / "scenarios" / "relief_fund"
+"""The one folder that holds a table of applicants instead of a case."""
 
 
 def readme() -> str:
@@ -66,6 +68,13 @@ def test_scenario_is_complete_invented_and_sound(folder: Path) -> None:
     assert "invented" in prices.read_text(encoding="utf-8")
     done = CliRunner().invoke(deskmend, ["check", str(case), str(prices)])
     assert (done.exit_code, done.stderr) == (0, "")
+
+
+def test_every_folder_of_scenarios_is_one_of_both() -> None:
+    assert [path for path in (ROOT / "scenarios").iterdir() if path not in (*SCENARIOS, FUND)] == []
+    assert sorted(path.name for path in FUND.iterdir()) == ["applicants.csv", "prices.csv"]
+    for path in FUND.iterdir():
+        assert "Invented" in path.read_text(encoding="utf-8").splitlines()[0]
 
 
 def test_scenarios_cover_no_money_no_altering_and_two_places() -> None:

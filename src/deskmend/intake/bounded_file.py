@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import stat
+from contextlib import nullcontext
 from pathlib import Path
 
 from deskmend.errors import FaultList, did_you_mean
@@ -38,6 +39,41 @@ def read_bounded_text(path: str | Path, limit: int, faults: FaultList) -> str | 
     return None if data is None else _decode(data, faults)
 
 
+def refuse_file(path: str | Path, limit: int, faults: FaultList) -> bool:
+    """Tell whether a file that a library will read is missing, too large, or no plain file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    limit : int
+        Largest size taken [bytes].
+    faults : FaultList
+        Where faults go.
+
+    Returns
+    -------
+    bool
+        True where a fault was recorded.
+    """
+    try:
+        with open(path, "rb") if Path(path).is_file() else nullcontext():
+            return _refuse(os.stat(path), limit, faults)
+    except (OSError, ValueError) as error:
+        _unreadable(error, path, faults)
+        return True
+
+
+def _unreadable(error: Exception, path: str | Path, faults: FaultList) -> None:
+    if isinstance(error, FileNotFoundError):
+        faults.add(None, "", None, "a file that exists", _near_file(path), "no such file")
+    elif isinstance(error, PermissionError):
+        faults.add(None, "", None, "a file that may be read", "", "reading is not permitted")
+    else:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
+        faults.add(None, "", None, "a file that can be read", "", f"cannot be read: {reason}")
+
+
 def _read_bounded(path: str | Path, limit: int, faults: FaultList) -> bytes | None:
     try:
         status = os.stat(path)
@@ -49,15 +85,8 @@ def _read_bounded(path: str | Path, limit: int, faults: FaultList) -> bytes | No
             if _refuse(os.fstat(stream.fileno()), limit, faults):
                 return None
             data = stream.read(limit + 1)
-    except FileNotFoundError:
-        faults.add(None, "", None, "a file that exists", _near_file(path), "no such file")
-        return None
-    except PermissionError:
-        faults.add(None, "", None, "a file that may be read", "", "reading is not permitted")
-        return None
     except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
-        faults.add(None, "", None, "a file that can be read", "", f"cannot be read: {reason}")
+        _unreadable(error, path, faults)
         return None
     if len(data) > limit:
         faults.add(None, "", None, f"at most {_size(limit)}", "", "the file grew while it was read")
