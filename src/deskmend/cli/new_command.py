@@ -9,11 +9,13 @@ import click
 
 from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document
+from deskmend.errors import Fault, InputFaults, visible
+from deskmend.messages import tr
 
-__all__ = ["new_command"]
+__all__ = ["new_command", "refuse_existing", "write_new"]
 
 
-@click.command("new", short_help="Write an empty case file to fill in.")
+@click.command("new", short_help="Ask for the measures that matter, and write a case file.")
 @click.argument("file", metavar="[FILE]", default="case.yaml")
 @click.option(
     "--blank", is_flag=True, help="Write an empty file with every key, its unit and how to measure it."
@@ -26,27 +28,58 @@ __all__ = ["new_command"]
 def new_command(
     file: str, blank: bool, force: bool, catalog_folder: str | None, as_json: bool, quiet: bool
 ) -> None:
-    """Write an empty case file.
+    """Ask for the measures that matter, and write a case file with remarks.
 
     FILE is where it goes: case.yaml if left out. A file that is there already is kept, unless you say
-    --force. Fill it in, then run: deskmend check FILE
+    --force. Twelve short parts, each with how to measure it, also without a tape; what can be estimated may
+    be left out. Ctrl-C stops and keeps the answers in FILE.answers; the same command goes on from there.
+    With --blank nothing is asked: fill the file in, then run deskmend check FILE.
     """
     from deskmend.intake.catalog import load_catalog
-    from deskmend.report.blank_case import blank_case
 
-    if not blank:
-        raise click.UsageError(
-            f"asking for the measures one by one is not built yet; run: deskmend new {file} --blank",
-            ctx=click.get_current_context(),
-        )
-    write_new(Path(file), blank_case(load_catalog(catalog_folder)), force)
+    path, shown = Path(file), visible(file, None)
+    catalog = load_catalog(catalog_folder)
+    if blank:
+        from deskmend.report.blank_case import blank_case
+
+        write_new(path, blank_case(catalog), force)
+        told = tr("{file} is written. Fill it in, then run: deskmend check {file}", file=shown)
+    else:
+        from deskmend.cli.interview import forget_answers, interview
+
+        refuse_existing(path, force)
+        write_new(path, interview(path, catalog, to_stderr=as_json), force)
+        forget_answers(path)
+        told = tr("{file} is written. Have a look at it, then run: deskmend plan {file}", file=shown)
     if as_json:
         emit_document({"format": "deskmend-written/1", "file": file})
     elif not quiet:
-        from deskmend.errors import visible
+        emit(f"{told}\n")
 
-        shown = visible(file, None)
-        emit(f"{shown} is written. Fill it in, then run: deskmend check {shown}\n")
+
+def _refused(path: Path, allowed: str, note: str) -> InputFaults:
+    return InputFaults([Fault(str(path), None, "", None, allowed, note=note)])
+
+
+def refuse_existing(path: Path, force: bool) -> None:
+    """Refuse a folder, and a file that is there already.
+
+    Parameters
+    ----------
+    path : Path
+        Where a file is to go.
+    force : bool
+        Write over a file that is there.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        It may not be written.
+    """
+    if path.is_dir():
+        raise _refused(path, "a file", "is a folder")
+    if not force and os.path.lexists(path):
+        raise _refused(path, "a new file, or --force to write over it", "is there already")
 
 
 def write_new(path: Path, text: str, force: bool) -> None:
@@ -66,23 +99,17 @@ def write_new(path: Path, text: str, force: bool) -> None:
     deskmend.errors.InputFaults
         The file is there already, or cannot be written.
     """
-    from deskmend.errors import Fault, InputFaults
-
-    def refused(allowed: str, note: str) -> InputFaults:
-        return InputFaults([Fault(str(path), None, "", None, allowed, note=note)])
-
     beside = path.with_name(f".{path.name}.{os.getpid()}.part") if path.name else path
     try:
-        if path.is_dir():
-            raise refused("a file", "is a folder")
-        if not force and os.path.lexists(path):
-            raise refused("a new file, or --force to write over it", "is there already")
+        refuse_existing(path, force)
         with open(beside, "x", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
         os.replace(beside, path)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
-        raise refused("a file in a folder that may be written to", f"cannot be written: {reason}") from None
+        raise _refused(
+            path, "a file in a folder that may be written to", f"cannot be written: {reason}"
+        ) from None
     finally:
         _remove(beside)
 
