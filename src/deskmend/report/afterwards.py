@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from deskmend.intake.catalog import Catalog
+from deskmend.messages import tr
 from deskmend.planning.plan import Plan
 from deskmend.planning.shared_seats import shared_notes
 from deskmend.report.layout import Page
@@ -41,9 +42,9 @@ def afterwards(plan: Plan, catalog: Catalog) -> Document:
             second.append(
                 {
                     "with": option.with_name,
-                    "why": fix.often_dropped.why,
+                    "why": tr(fix.often_dropped.why),
                     "source": fix.often_dropped.source,
-                    "instead": fix.often_dropped.instead,
+                    "instead": tr(fix.often_dropped.instead),
                     "fix": fix.often_dropped.fix,
                 }
             )
@@ -59,7 +60,7 @@ def add_shared_seats(page: Page, plan: Plan) -> None:
     """Say above the steps what holds for seats that others use too."""
     notes = shared_notes(plan.case, plan.state_after)
     if notes:
-        page.heading("Shared seat")
+        page.heading(tr("Shared seat"))
         page.points(notes, mark="!")
 
 
@@ -78,22 +79,22 @@ def add_afterwards(page: Page, plan: Plan, catalog: Catalog) -> None:
     parts = afterwards(plan, catalog)
     looks = {one["with"]: one["look"] for one in parts["recheck"]}
     if looks:
-        page.heading("Two weeks later, look again")
+        page.heading(tr("Two weeks later, look again"))
         for step in plan.steps:
             if step.option.with_name in looks:
                 title = step_title(step.option, plan.state_before)
                 page.point("[ ]", f"{title}: {looks[step.option.with_name]}")
     if parts["second_choices"]:
-        page.heading("If you give it up")
+        page.heading(tr("If you give it up"))
         for step in plan.steps:
             dropped = step.option.fix.often_dropped
             if dropped is not None:
-                page.point("-", f"{step.option.fix.title}: {dropped.why} {dropped.instead}")
+                page.point("-", f"{tr(step.option.fix.title)}: {tr(dropped.why)} {tr(dropped.instead)}")
     if catalog.advice:
-        page.heading("Worth knowing; not counted in this plan")
+        page.heading(tr("Worth knowing; not counted in this plan"))
         for one in catalog.advice:
-            text = f"{one.title}. {' '.join(one.how)}"
+            text = f"{tr(one.title)}. {' '.join(tr(line) for line in one.how)}"
             page.point("-", text)
             for caution in one.cautions:
-                page.point("!", caution, 3)
-            page.paragraph(f"What stands behind it: {evidence_line(one.evidence)}", 3)
+                page.point("!", tr(caution), 3)
+            page.paragraph(tr("What stands behind it: {findings}", findings=evidence_line(one.evidence)), 3)

@@ -8,6 +8,7 @@ from typing import Any
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix, Need, Size
 from deskmend.intake.price_table import PriceTable
+from deskmend.messages import tr
 from deskmend.money import format_amount
 from deskmend.report.numbers import quantity_json
 from deskmend.report.plan_json import evidence_json
@@ -39,9 +40,9 @@ def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable 
         "advice": [
             {
                 "id": one.id,
-                "title": one.title,
-                "how": list(one.how),
-                "cautions": list(one.cautions),
+                "title": tr(one.title),
+                "how": [tr(line) for line in one.how],
+                "cautions": [tr(line) for line in one.cautions],
                 "evidence": [evidence_json(note, catalog) for note in one.evidence],
             }
             for one in catalog.advice
@@ -52,7 +53,7 @@ def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable 
 def _fix(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any]:
     return {
         "id": fix.id,
-        "title": fix.title,
+        "title": tr(fix.title),
         "kind": fix.kind,
         "decision": fix.decision,
         "stage": fix.stage,
@@ -73,7 +74,7 @@ def _fix(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any
             {
                 "sign": caveat.sign,
                 "when": None if caveat.when is None else str(caveat.when),
-                "why": caveat.why,
+                "why": tr(caveat.why),
             }
             for caveat in fix.not_for
         ],
@@ -81,26 +82,31 @@ def _fix(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any
         "leave": fix.leave,
         "reversible": fix.reversible,
         "lifetime_months": fix.lifetime_months,
-        "how": list(fix.how),
-        "right": fix.right,
-        "upkeep": fix.upkeep,
-        "side_effects": list(fix.side_effects),
-        "cautions": list(fix.cautions),
+        "how": [tr(line) for line in fix.how],
+        "right": _told(fix.right),
+        "upkeep": _told(fix.upkeep),
+        "side_effects": [tr(line) for line in fix.side_effects],
+        "cautions": [tr(line) for line in fix.cautions],
         "watch": [
-            {"happens": w.happens, "then": w.then, "item": w.item, "quantity": w.quantity} for w in fix.watch
+            {"happens": tr(w.happens), "then": tr(w.then), "item": w.item, "quantity": w.quantity}
+            for w in fix.watch
         ],
-        "recheck": fix.recheck or fix.right,
+        "recheck": _told(fix.recheck or fix.right),
         "often_dropped": None
         if fix.often_dropped is None
         else {
-            "why": fix.often_dropped.why,
+            "why": tr(fix.often_dropped.why),
             "source": fix.often_dropped.source,
-            "instead": fix.often_dropped.instead,
+            "instead": tr(fix.often_dropped.instead),
             "fix": fix.often_dropped.fix,
         },
         "on_request": fix.on_request,
         "evidence": [evidence_json(note, catalog) for note in fix.evidence],
     }
+
+
+def _told(text: str | None) -> str | None:
+    return None if text is None else tr(text)
 
 
 def _size(size: Size) -> dict[str, Any]:
@@ -120,13 +126,13 @@ def _need(need: Need) -> dict[str, Any]:
         "when": [str(one) for one in need.when],
         "all": [str(one) for one in need.all],
         "any": [str(one) for one in need.any],
-        "why": need.why,
+        "why": tr(need.why),
     }
 
 
 def _material(item: str, quantity: int | None, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any]:
     known = catalog.items[item]
-    out: dict[str, Any] = {"item": item, "title": known.title, "quantity": quantity, "unit": known.unit}
+    out: dict[str, Any] = {"item": item, "title": tr(known.title), "quantity": quantity, "unit": known.unit}
     if prices is not None:
         priced = prices.get(item)
         out["pack"] = None if priced is None else priced.pack

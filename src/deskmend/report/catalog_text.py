@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Advice, EvidenceNote, Fix, Need, Size
 from deskmend.intake.price_table import PriceTable
+from deskmend.messages import tr
+from deskmend.numerals import current_unit, shown_length
 from deskmend.report.layout import Page
-from deskmend.report.numbers import minutes_text, money_text, unit_text
-from deskmend.report.words import GRADES, KINDS, TESTED, VERDICTS
-from deskmend.units import format_number
+from deskmend.report.numbers import decimal_text, minutes_text, money_text, unit_text
+from deskmend.report.words import GRADES, KINDS, TESTED, VERDICTS, source_title, tool_word
 
 __all__ = ["advice_text", "catalog_text", "fix_text"]
 
@@ -20,6 +21,13 @@ SCOPES = {
     "device": "one for the devices",
     "place": "one a place",
     "task": "one a task",
+}
+LEAVES = {"owner": "of the owner", "employer": "of the employer"}
+CHANGES = {
+    "set": "{field} becomes {value}",
+    "add": "{field} grows by {value}",
+    "at_most": "{field} becomes at most {value}",
+    "at_least": "{field} becomes at least {value}",
 }
 
 
@@ -41,18 +49,25 @@ def catalog_text(catalog: Catalog) -> str:
     for fix in catalog.fixes:
         by_decision.setdefault(fix.decision, []).append(fix)
     page.paragraph(
-        f"{len(catalog.fixes)} fixes for {len(by_decision)} decisions. Of one decision, one is taken or none."
+        tr(
+            "{fixes} fixes for {decisions} decisions. Of one decision, one is taken or none.",
+            fixes=len(catalog.fixes),
+            decisions=len(by_decision),
+        )
     )
     for decision, fixes in by_decision.items():
         page.heading(decision.replace("_", " "))
-        page.table([[fix.id, _grade(fix), minutes_text(fix.minutes), fix.title] for fix in fixes], right=(2,))
+        rows = [[fix.id, _grade(fix), minutes_text(fix.minutes), tr(fix.title)] for fix in fixes]
+        page.table(rows, right=(2,))
     page.blank()
-    grades = ", ".join(f"{grade} {text}" for grade, text in GRADES.items())
-    page.paragraph(f"Letters: grade of the strongest finding that the fix helps ({grades}; - none).")
-    page.paragraph("Show one in full: deskmend catalog FIX")
+    grades = ", ".join(f"{grade} {tr(text)}" for grade, text in GRADES.items())
+    page.paragraph(
+        tr("Letters: grade of the strongest finding that the fix helps ({grades}; - none).", grades=grades)
+    )
+    page.paragraph(tr("Show one in full: {command}", command="deskmend catalog FIX"))
     if catalog.advice:
-        page.heading("only informs, never counted")
-        page.table([[one.id, _grade(one), one.title] for one in catalog.advice])
+        page.heading(tr("only informs, never counted"))
+        page.table([[one.id, _grade(one), tr(one.title)] for one in catalog.advice])
     return page.text()
 
 
@@ -78,41 +93,59 @@ def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
         At most 100 characters a line.
     """
     page = Page()
-    page.paragraph(f"{fix.id}: {fix.title}")
+    page.paragraph(f"{fix.id}: {tr(fix.title)}")
     page.blank()
-    made = KINDS[fix.kind] + (", carried from place to place" if fix.carried else f", {SCOPES[fix.scope]}")
-    facts = [["decision", fix.decision], ["kind", made]]
-    facts += [["size", _size(fix.size)]] if fix.size is not None else []
-    facts += [["work", f"{minutes_text(fix.minutes)}, {SKILLS[fix.skill]}"]]
-    facts += [["tools", ", ".join(tool.replace("_", " ") for tool in fix.tools)]] if fix.tools else []
-    facts += [["lasts", f"about {fix.lifetime_months} months"]] if fix.lifetime_months is not None else []
-    facts += [["alters furniture", "yes"]] if fix.alters else []
-    facts += [["leave needed", f"of the {fix.leave}"]] if fix.leave != "none" else []
-    facts += [["planned", "only where asked for"]] if fix.on_request else []
-    facts += [["comes off again", "yes" if fix.reversible else "no"]]
-    page.table(facts)
-    _section(
-        page, "It takes", [_material(fix, number, catalog, prices) for number in range(len(fix.materials))]
-    )
-    _section(page, "It changes", [_effect(fix, number) for number in range(len(fix.effects))])
-    _section(page, "Only where", [_need(need) for need in fix.needs])
-    _section(page, "Not together with", fix.conflicts)
-    signs = {sign.id: sign.sign for sign in catalog.signs}
-    _section(page, "Not for", [f"{signs.get(c.sign or '', str(c.when))}: {c.why}" for c in fix.not_for])
+    page.table(_facts(fix))
+    materials = [_material(fix, number, catalog, prices) for number in range(len(fix.materials))]
+    _section(page, tr("It takes"), materials)
+    _section(page, tr("It changes"), [_effect(fix, number) for number in range(len(fix.effects))])
+    _section(page, tr("Only where"), [_need(need) for need in fix.needs])
+    _section(page, tr("Not together with"), fix.conflicts)
+    signs = {sign.id: tr(sign.sign) for sign in catalog.signs}
+    caveats = [f"{signs.get(c.sign or '', str(c.when))}: {tr(c.why)}" for c in fix.not_for]
+    _section(page, tr("Not for"), caveats)
     if fix.how:
-        page.heading("How")
+        page.heading(tr("How"))
         for number, line in enumerate(fix.how, start=1):
-            page.point(f"{number}.", line.replace("{size}", "SIZE"))
-    _section(page, "Right when", [fix.right] if fix.right is not None else [])
-    _section(page, "Mind", fix.cautions)
-    _section(page, "Good to know", fix.side_effects)
-    _section(page, "Upkeep", [fix.upkeep] if fix.upkeep is not None else [])
-    _section(page, "After two weeks", [fix.recheck] if fix.recheck is not None else [])
+            page.point(f"{number}.", tr(line).replace("{size}", tr("SIZE")))
+    _section(page, tr("Right when"), _told(fix.right))
+    _section(page, tr("Mind"), _told(*fix.cautions))
+    _section(page, tr("Good to know"), _told(*fix.side_effects))
+    _section(page, tr("Upkeep"), _told(fix.upkeep))
+    _section(page, tr("After two weeks"), _told(fix.recheck))
     if fix.often_dropped is not None:
-        _section(page, "If you give it up", [f"{fix.often_dropped.why} {fix.often_dropped.instead}"])
-    _section(page, "Only if it happens", [f"{watch.happens} {watch.then}" for watch in fix.watch])
+        dropped = " ".join(_told(fix.often_dropped.why, fix.often_dropped.instead))
+        _section(page, tr("If you give it up"), [dropped])
+    happens = [" ".join(_told(watch.happens, watch.then)) for watch in fix.watch]
+    _section(page, tr("Only if it happens"), happens)
     _evidence(page, fix.evidence, catalog)
     return page.text()
+
+
+def _told(*texts: str | None) -> list[str]:
+    """Texts of the catalog in the reader's language; what is missing is left out."""
+    return [tr(text) for text in texts if text is not None]
+
+
+def _facts(fix: Fix) -> list[list[str]]:
+    """What kind of fix it is, in two columns."""
+    where = tr("carried from place to place") if fix.carried else tr(SCOPES[fix.scope])
+    facts = [[tr("decision"), fix.decision], [tr("kind"), f"{tr(KINDS[fix.kind])}, {where}"]]
+    if fix.size is not None:
+        facts.append([tr("size"), _size(fix.size)])
+    facts.append([tr("work"), f"{minutes_text(fix.minutes)}, {tr(SKILLS[fix.skill])}"])
+    if fix.tools:
+        facts.append([tr("tools"), ", ".join(tool_word(tool) for tool in fix.tools)])
+    if fix.lifetime_months is not None:
+        facts.append([tr("lasts"), tr("about {number} months", number=fix.lifetime_months)])
+    if fix.alters:
+        facts.append([tr("alters furniture"), tr("yes")])
+    if fix.leave != "none":
+        facts.append([tr("leave needed"), tr(LEAVES[fix.leave])])
+    if fix.on_request:
+        facts.append([tr("planned"), tr("only where asked for")])
+    facts.append([tr("comes off again"), tr("yes") if fix.reversible else tr("no")])
+    return facts
 
 
 def advice_text(one: Advice, catalog: Catalog) -> str:
@@ -131,12 +164,12 @@ def advice_text(one: Advice, catalog: Catalog) -> str:
         At most 100 characters a line.
     """
     page = Page()
-    page.paragraph(f"{one.id}: {one.title}")
-    page.paragraph("It only informs: no plan counts it.")
-    page.heading("How")
+    page.paragraph(f"{one.id}: {tr(one.title)}")
+    page.paragraph(tr("It only informs: no plan counts it."))
+    page.heading(tr("How"))
     for number, line in enumerate(one.how, start=1):
-        page.point(f"{number}.", line)
-    _section(page, "Mind", one.cautions)
+        page.point(f"{number}.", tr(line))
+    _section(page, tr("Mind"), _told(*one.cautions))
     _evidence(page, one.evidence, catalog)
     return page.text()
 
@@ -144,65 +177,73 @@ def advice_text(one: Advice, catalog: Catalog) -> str:
 def _section(page: Page, title: str, texts: Sequence[str]) -> None:
     if texts:
         page.heading(title)
-        page.points([text.replace("{size}", "SIZE") for text in texts])
+        page.points([text.replace("{size}", tr("SIZE")) for text in texts])
 
 
 def _size(size: Size) -> str:
     unit = unit_text(size.unit)
     if size.words:
-        return ", ".join(word.replace("_", " ") for word in size.words)
+        return ", ".join(tr(word.replace("_", " ")) for word in size.words)
     if size.of is not None:
-        return f"what the case offers as {size.of}"
-    ends = f"{format_number(size.low or 0.0)} to {format_number(size.high or 0.0)} {unit}".strip()
+        return tr("what the case offers as {what}", what=size.of)
+    low, high, step = (_number(end or 0.0, size.unit) for end in (size.low, size.high, size.step))
+    ends = f"{tr('{low} to {high}', low=low, high=high)} {unit}".strip()
     if size.pieces is not None:
-        return f"{ends}, what owned pieces of {size.pieces} add up to"
-    return f"{ends} in steps of {format_number(size.step or 0.0)}"
+        return tr("{ends}, what owned pieces of {item} add up to", ends=ends, item=size.pieces)
+    return tr("{ends} in steps of {step}", ends=ends, step=step)
+
+
+def _number(value: float, unit: str) -> str:
+    """Size without its unit; only a reader's own unit takes decimals away from it."""
+    if unit == "mm" and current_unit() != "mm":
+        return shown_length(value).removesuffix(f" {current_unit()}")
+    return decimal_text(value)
 
 
 def _material(fix: Fix, number: int, catalog: Catalog, prices: PriceTable | None) -> str:
     material = fix.materials[number]
     item = catalog.items[material.item]
-    many = "the pieces chosen" if material.quantity is None else f"{material.quantity} {item.unit}"
-    text = f"{item.title} ({item.id}), {many}"
+    many = tr("the pieces chosen") if material.quantity is None else f"{material.quantity} {tr(item.unit)}"
+    text = f"{tr(item.title)} ({item.id}), {many}"
     if prices is None:
         return text
     priced = prices.get(item.id)
     if priced is None:
-        return f"{text}; no price"
-    return f"{text}; a pack of {priced.pack} costs {money_text(priced.price, prices.currency)}"
+        return f"{text}; {tr('no price')}"
+    cost = money_text(priced.price, prices.currency)
+    return f"{text}; {tr('a pack of {pack} costs {cost}', pack=priced.pack, cost=cost)}"
 
 
 def _effect(fix: Fix, number: int) -> str:
     effect = fix.effects[number]
-    words = {
-        "set": "becomes",
-        "add": "grows by",
-        "at_most": "becomes at most",
-        "at_least": "becomes at least",
-    }
-    value = format_number(effect.value) if isinstance(effect.value, float) else effect.value.replace("_", " ")
+    value = decimal_text(effect.value) if isinstance(effect.value, float) else effect.value.replace("_", " ")
     if value == "size":
-        value = "the size" if effect.times == 1.0 else f"{format_number(effect.times)} times the size"
-    return f"{effect.change} {words[effect.operation]} {value}"
+        times = decimal_text(effect.times)
+        value = tr("the size") if effect.times == 1.0 else tr("{number} times the size", number=times)
+    return tr(CHANGES[effect.operation], field=effect.change, value=value)
 
 
 def _need(need: Need) -> str:
-    rule = " and ".join(str(one) for one in need.all)
-    either = " or ".join(str(one) for one in need.any)
-    rule += (f" and ({either})" if rule else either) if either else ""
-    when = f", when {' and '.join(str(one) for one in need.when)}" if need.when else ""
-    return f"{rule}{when}: {need.why}"
+    both = tr(" and ")
+    rule = both.join(str(one) for one in need.all)
+    either = tr(" or ").join(str(one) for one in need.any)
+    rule += (f"{both}({either})" if rule else either) if either else ""
+    when = tr(", when {rule}", rule=both.join(str(one) for one in need.when)) if need.when else ""
+    return f"{rule}{when}: {tr(need.why)}"
 
 
 def _evidence(page: Page, notes: Sequence[EvidenceNote], catalog: Catalog) -> None:
-    page.heading("What stands behind it")
+    page.heading(tr("What stands behind it"))
     if not notes:
-        page.paragraph("No study.")
+        page.paragraph(tr("No study."))
     for note in notes:
         source = catalog.sources[note.source]
-        people = f", {note.n} people" if note.n is not None else ""
-        page.point(
-            "-",
-            f"{note.finding} {source.title}{people}. Grade {note.grade} ({GRADES[note.grade]}); tested: "
-            f"{TESTED[note.tested]}; {VERDICTS[note.verdict]}.",
+        people = tr(", {number} people", number=note.n) if note.n is not None else ""
+        worth = tr(
+            "Grade {grade} ({kind}); tested: {tested}; {verdict}.",
+            grade=note.grade,
+            kind=tr(GRADES[note.grade]),
+            tested=tr(TESTED[note.tested]),
+            verdict=tr(VERDICTS[note.verdict]),
         )
+        page.point("-", f"{tr(note.finding)} {source_title(source)}{people}. {worth}")

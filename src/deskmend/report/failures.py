@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from deskmend.errors import Fault, visible
+from deskmend.messages import tr
 
 __all__ = ["checked_document", "failure_document", "failure_text", "faults_document", "faults_text"]
 
@@ -43,7 +44,8 @@ def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> dict[
 
 def failure_text(hinders: str, would_help: str) -> str:
     """Why there is no plan, and what would help."""
-    return f"No plan: {visible(hinders, None)}; {visible(would_help, None)}.\n"
+    told = tr("No plan: {hinders}; {would_help}.", hinders=hinders, would_help=would_help)
+    return f"{visible(told, None)}\n"
 
 
 def failure_document(code: int, hinders: str, would_help: str) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from typing import Any
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import EvidenceNote
+from deskmend.messages import tr
 from deskmend.money import format_amount
 from deskmend.planning.offers import OptionSpec
 from deskmend.planning.order import OrderedStep
@@ -16,6 +17,7 @@ from deskmend.report.numbers import quantity_json, strain_json
 from deskmend.report.schedule_json import schedule_document
 from deskmend.report.scores_json import plan_scores
 from deskmend.report.step_words import filled, place_of, task_of, when_of, why_text
+from deskmend.report.words import source_title
 
 __all__ = ["evidence_json", "plan_document"]
 
@@ -109,7 +111,7 @@ def _step(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Catalo
     return {
         "order": number,
         "fix": option.fix.id,
-        "title": option.fix.title,
+        "title": tr(option.fix.title),
         "with": option.with_name,
         "place": place_of(option),
         "task": task_of(option),
@@ -143,10 +145,10 @@ def evidence_json(note: EvidenceNote, catalog: Catalog) -> Document:
     source = catalog.sources[note.source]
     return {
         "source": note.source,
-        "title": source.title,
+        "title": source_title(source),
         "where": source.place or None,
         "n": note.n,
-        "finding": note.finding,
+        "finding": tr(note.finding),
         "grade": note.grade,
         "tested": note.tested,
         "verdict": note.verdict,

@@ -10,6 +10,7 @@ from typing import Any
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import COLUMNS
+from deskmend.messages import tr
 from deskmend.planning.inputs import DEFAULT_CURRENCY
 from deskmend.planning.price_questions import PriceQuestion
 from deskmend.report.case_name import case_name
@@ -37,16 +38,26 @@ def price_form(case: Case, catalog: Catalog, questions: Sequence[PriceQuestion])
     """
     out = io.StringIO()
     for line in (
-        f"Prices for: {case_name(case)}",
-        "Fill in price, and as_of as YYYY-MM-DD. The first rows decide most; stop where it is not worth it.",
-        "Change pack to what a pack holds where you ask. low and high: a range. condition: new or used.",
-        "A row without a price makes the fixes that need it unavailable; it is never guessed.",
+        tr("Prices for: {case}", case=case_name(case)),
+        tr(
+            "Fill in price, and as_of as YYYY-MM-DD. The first rows decide most; stop where it is not worth "
+            "it."
+        ),
+        tr("Change pack to what a pack holds where you ask. low and high: a range. condition: new or used."),
+        tr("A row without a price makes the fixes that need it unavailable; it is never guessed."),
     ):
         out.write(f"# {line}\n")
     for number, one in enumerate(questions, start=1):
         item = catalog.items[one.item]
-        asks = f" {item.ask}" if item.ask is not None else ""
-        out.write(f"# {number}. {one.item}: {item.title}; a pack holds {one.pack} {item.unit}.{asks}\n")
+        told = tr(
+            "{number}. {item}: {thing}; a pack holds {pack} {unit}.",
+            number=number,
+            item=one.item,
+            thing=tr(item.title),
+            pack=one.pack,
+            unit=tr(item.unit),
+        )
+        out.write(f"# {told}{f' {tr(item.ask)}' if item.ask is not None else ''}\n")
     table = csv.DictWriter(out, COLUMNS, lineterminator="\n")
     table.writeheader()
     for one in questions:
@@ -65,10 +76,10 @@ def price_form_document(case: Case, catalog: Catalog, questions: Sequence[PriceQ
         "items": [
             {
                 "item": one.item,
-                "title": catalog.items[one.item].title,
+                "title": tr(catalog.items[one.item].title),
                 "unit": catalog.items[one.item].unit,
                 "pack": one.pack,
-                "ask": catalog.items[one.item].ask,
+                "ask": tr(catalog.items[one.item].ask or "") or None,
                 "strain": strain_json(one.relief),
                 "fixes": list(one.fixes),
             }

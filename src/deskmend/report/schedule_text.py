@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from deskmend.intake.catalog import Catalog
+from deskmend.messages import tr
 from deskmend.planning.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.planning.sequence import DAYS_A_MONTH, Schedule
 from deskmend.report.layout import Page
 from deskmend.report.numbers import money_text, strain_text
-from deskmend.report.step_words import day_words, step_title
+from deskmend.report.step_words import day_start, step_title
 
 __all__ = ["add_schedule", "add_schedule_proof"]
 
@@ -29,23 +30,33 @@ def add_schedule(page: Page, plan: Plan, catalog: Catalog) -> None:
     if schedule is None:
         return
     savings, currency = schedule.savings, plan.currency
-    page.heading("As money comes in")
+    page.heading(tr("As money comes in"))
     page.paragraph(
-        f"{money_text(savings.in_hand, currency)} in hand now, {money_text(savings.a_month, currency)} more "
-        f"after each month, {savings.months} months ahead. What is free is set anew at each date."
+        tr(
+            "{in_hand} in hand now, {a_month} more after each month, {months} months ahead. What is free is "
+            "set anew at each date.",
+            in_hand=money_text(savings.in_hand, currency),
+            a_month=money_text(savings.a_month, currency),
+            months=savings.months,
+        )
     )
     had: dict[str, OptionSpec] = {}
     for stage in schedule.stages:
         page.blank()
-        words = day_words(stage.day)
         bought = [
-            f"{purchase.packs} x {catalog.items[purchase.item].title}, {money_text(purchase.cost, currency)}"
+            f"{purchase.packs} x {tr(catalog.items[purchase.item].title)}, "
+            f"{money_text(purchase.cost, currency)}"
             for purchase in stage.buys
         ]
-        what = f"buy {'; '.join(bought)}" if bought else "nothing to buy"
+        what = tr("buy {things}", things="; ".join(bought)) if bought else tr("nothing to buy")
         page.paragraph(
-            f"{words[0].upper()}{words[1:]}: {what}. Strain from then on {strain_text(stage.strain, 2)}; "
-            f"spent so far {money_text(stage.spent, currency)}."
+            tr(
+                "{date}: {purchases}. Strain from then on {strain}; spent so far {spent}.",
+                date=day_start(stage.day),
+                purchases=what,
+                strain=strain_text(stage.strain, 2),
+                spent=money_text(stage.spent, currency),
+            )
         )
         has = {option.with_name: option for option in stage.options}
         page.points([step_title(o, plan.state_before) for name, o in has.items() if name not in had], 2, "+")
@@ -54,8 +65,8 @@ def add_schedule(page: Page, plan: Plan, catalog: Catalog) -> None:
         had = has
     if schedule.spent > plan.cost:
         unused = money_text(schedule.spent - plan.cost, currency)
-        page.paragraph(f"Things for {unused} help on the way and lie unused in the end.")
-    page.paragraph("+ comes in, - is undone, perhaps for another size. A month counts as 30 days.", 2)
+        page.paragraph(tr("Things for {cost} help on the way and lie unused in the end.", cost=unused))
+    page.paragraph(tr("+ comes in, - is undone, perhaps for another size. A month counts as 30 days."), 2)
 
 
 def add_schedule_proof(page: Page, schedule: Schedule) -> None:
@@ -73,29 +84,47 @@ def add_schedule_proof(page: Page, schedule: Schedule) -> None:
     many = len(schedule.candidates)
     if schedule.exact:
         page.paragraph(
-            f"Proven: over {days} days this leaves {total} strain-hours in all, and no other choice, order "
-            f"or date of the {many} purchases that the best plans at any budget make leaves less. Strain, "
-            "cost and every rule at each date were checked again without the optimiser."
+            tr(
+                "Proven: over {days} days this leaves {total} strain-hours in all, and no other choice, "
+                "order or date of the {many} purchases that the best plans at any budget make leaves less. "
+                "Strain, cost and every rule at each date were checked again without the optimiser.",
+                days=days,
+                total=total,
+                many=many,
+            )
         )
     else:
         page.paragraph(
-            f"Not proven best: over {days} days this leaves {total} strain-hours in all. {many} purchases "
-            f"were looked at, {schedule.left_aside} more left aside. Each date was checked again and holds."
+            tr(
+                "Not proven best: over {days} days this leaves {total} strain-hours in all. {many} purchases "
+                "were looked at, {aside} more left aside. Each date was checked again and holds.",
+                days=days,
+                total=total,
+                many=many,
+                aside=schedule.left_aside,
+            )
         )
     if schedule.exact_over_all:
-        page.paragraph("Nothing else for sale can do better either.")
+        page.paragraph(tr("Nothing else for sale can do better either."))
     else:
         gap = strain_text(schedule.total - schedule.bound)
         page.paragraph(
-            "Not proven over everything for sale: no purchases can leave less than "
-            f"{strain_text(schedule.bound)}, which is {gap} less. Whether that can be reached is not known."
+            tr(
+                "Not proven over everything for sale: no purchases can leave less than {bound}, which is "
+                "{gap} less. Whether that can be reached is not known.",
+                bound=strain_text(schedule.bound),
+                gap=gap,
+            )
         )
     page.paragraph(
-        f"The same purchases cheapest first would leave {_lost(schedule.cheapest_first - schedule.total)}; "
-        f"those with the biggest effect first {_lost(schedule.biggest_first - schedule.total)}. Each is "
-        "bought as soon as there is money for it."
+        tr(
+            "The same purchases cheapest first would leave {cheapest}; those with the biggest effect first "
+            "{biggest}. Each is bought as soon as there is money for it.",
+            cheapest=_lost(schedule.cheapest_first - schedule.total),
+            biggest=_lost(schedule.biggest_first - schedule.total),
+        )
     )
 
 
 def _lost(more: int) -> str:
-    return f"{strain_text(more)} strain-hours more" if more else "as little"
+    return tr("{strain} strain-hours more", strain=strain_text(more)) if more else tr("as little")
