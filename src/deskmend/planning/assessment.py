@@ -10,6 +10,8 @@ from deskmend.errors import Fault, InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.price_table import PriceTable
+from deskmend.messages import tr
+from deskmend.numerals import current_unit, shown_length
 from deskmend.planning.bill import Bill, bill_of
 from deskmend.planning.breaches import Breach, breaches
 from deskmend.planning.inputs import fitting_faults, sign_warnings
@@ -134,9 +136,9 @@ def assess(
     bill = bill_of(options, case, prices)
     broken = tuple(breaches(state, after, [(o.fix, o.owner) for o in options]))
     warnings = [*sign_warnings(case, catalog)]
-    warnings += [f"{b.fix.title}: {b.reason}" for b in broken]
-    warnings += [f"{left.fix.title}: {left.reason}" for left in _asked(options, offers.left_out)]
-    warnings += [f"no price for {item}: the cost leaves it out" for item in bill.missing]
+    warnings += [f"{tr(b.fix.title)}: {b.reason}" for b in broken]
+    warnings += [f"{tr(left.fix.title)}: {left.reason}" for left in _asked(options, offers.left_out)]
+    warnings += [tr("no price for {item}: the cost leaves it out", item=item) for item in bill.missing]
     warnings += [*notes, *missing_measures(state)]
     return Assessment(
         case,
@@ -173,18 +175,23 @@ def missing_measures(state: State) -> list[str]:
     if body.dimensions["sitting_elbow_height"].estimated:
         sd = body.dimensions["sitting_elbow_height"].sd
         out.append(
-            "sitting elbow height is not measured: stature hardly tells it "
-            f"(estimate {body['sitting_elbow_height']:.0f} mm, two in three within {sd:.0f}); measure it"
+            tr(
+                "sitting elbow height is not measured: stature hardly tells it (estimate {estimate}, two in "
+                "three within {spread}); measure it",
+                estimate=shown_length(body["sitting_elbow_height"]),
+                spread=shown_length(sd).removesuffix(f" {current_unit()}"),
+            )
         )
     others = [n for n in body.estimated if n != "sitting_elbow_height" and f"body.{n}" in FIELDS]
     if others:
-        out.append("estimated from stature: " + ", ".join(n.replace("_", " ") for n in others))
+        told = ", ".join(tr(name.replace("_", " ")) for name in others)
+        out.append(tr("estimated from stature: {measures}", measures=told))
     assumed: dict[str, list[str]] = {}
     for (level, name), field in sorted(state.assumed):
         if not field.startswith("body.") and _worth_telling(field):
             assumed.setdefault(name or level, []).append(field)
     for owner, names in assumed.items():
-        out.append(f"not told, so assumed, for {owner}: {', '.join(names)}")
+        out.append(tr("not told, so assumed, for {owner}: {names}", owner=owner, names=", ".join(names)))
     return out
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from deskmend.intake.catalog_records import Fix
+from deskmend.messages import tr
 from deskmend.planning.conditions import (
     Gate,
     least_clearance,
@@ -62,12 +63,12 @@ def breaches(before: State, after: State, chosen: Iterable[tuple[Fix, Owner]]) -
             for task, place, _ in rule_contexts(owner, levels, here, after):
                 values = values_of(evaluate(after, task, place), predicates_of(need))
                 if not bool(need_met(need, values)):
-                    out.append(Breach(fix, owner, need.why))
+                    out.append(Breach(fix, owner, tr(need.why)))
         why = not_for(fix, owner, before)
         if why is not None:
-            out.append(Breach(fix, owner, why))
+            out.append(Breach(fix, owner, tr(why)))
         out.extend(
-            Breach(fix, owner, f"it cannot go together with {rival.title}")
+            Breach(fix, owner, tr("it cannot go together with {rival}", rival=tr(rival.title)))
             for rival, other in taken
             if rival.id in fix.conflicts and (rival, other) != (fix, owner) and get_in_the_way(owner, other)
         )
@@ -78,7 +79,7 @@ def breaches(before: State, after: State, chosen: Iterable[tuple[Fix, Owner]]) -
             before, place
         ):
             out.extend(
-                Breach(fix, owner, "the legs would no longer fit under the desk")
+                Breach(fix, owner, tr("the legs would no longer fit under the desk"))
                 for fix, owner in taken
                 if owner in (("place", place), ("person", ""), ("device", ""))
             )

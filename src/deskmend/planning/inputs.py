@@ -10,6 +10,8 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.price_table import PriceTable
 from deskmend.intake.prices import load_prices
+from deskmend.messages import tr
+from deskmend.numerals import shown_day
 
 __all__ = ["DEFAULT_CURRENCY", "find_prices", "fitting_faults", "sign_warnings", "stale_prices"]
 
@@ -67,7 +69,9 @@ def find_prices(case: Case, catalog: Catalog, path: str | Path | None = None) ->
                 f"--prices FILE, prices.csv beside the case, or a currency with a sample table ({samples})"
             )
             raise InputFaults([case.fault(("means", "currency"), currency, allowed)])
-        warnings.append(f"prices are an invented sample ({file.name}); fill in your own with --prices FILE")
+        warnings.append(
+            tr("prices are an invented sample ({file}); fill in your own with --prices FILE", file=file.name)
+        )
     table = load_prices(file)
     wanted = case.means.currency
     if wanted is not None and table.currency != wanted:
@@ -91,8 +95,14 @@ def stale_prices(table: PriceTable) -> list[str]:
     old = [item for item, day in days.items() if (newest - day).days > STALE_DAYS]
     if not old:
         return []
-    shown = ", ".join(old[:8]) + (f" and {len(old) - 8} more" if len(old) > 8 else "")
-    return [f"prices over a year older than the newest ({newest.isoformat()}): {shown}; ask again"]
+    shown = ", ".join(old[:8]) + (tr(" and {number} more", number=len(old) - 8) if len(old) > 8 else "")
+    return [
+        tr(
+            "prices over a year older than the newest ({day}): {items}; ask again",
+            day=shown_day(newest),
+            items=shown,
+        )
+    ]
 
 
 def fitting_faults(case: Case, catalog: Catalog) -> list[Fault]:
@@ -130,7 +140,9 @@ def sign_warnings(case: Case, catalog: Catalog) -> list[str]:
     out = []
     for sign in sorted(have, key=lambda s: s.urgency != "at_once"):
         if sign.urgency == "at_once":
-            out.append(f"See a licensed clinician today, before any of this: {sign.sign}.")
+            out.append(tr("See a licensed clinician today, before any of this: {sign}.", sign=tr(sign.sign)))
         else:
-            out.append(f"See a licensed clinician before buying or making anything: {sign.sign}.")
+            out.append(
+                tr("See a licensed clinician before buying or making anything: {sign}.", sign=tr(sign.sign))
+            )
     return out

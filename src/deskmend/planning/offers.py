@@ -11,6 +11,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix
 from deskmend.intake.price_table import PriceTable
+from deskmend.messages import tr
 from deskmend.planning.conditions import not_for
 from deskmend.planning.naming import number_text
 from deskmend.planning.shared_seats import sharers
@@ -119,7 +120,8 @@ class Offers:
             staying = {option.fix.id for option in kept}
             for fix in dict.fromkeys(option.fix for option in offer.options):
                 if fix.id not in staying:
-                    why = fix.needs[0].why if len(fix.needs) == 1 else "what it needs cannot be met here"
+                    alone = tr(fix.needs[0].why) if len(fix.needs) == 1 else ""
+                    why = alone or tr("what it needs cannot be met here")
                     left_out.append(LeftOut(fix, offer.owner, why, "needs"))
         return Offers(tuple(decisions), tuple(left_out))
 
@@ -169,7 +171,7 @@ def offers_for(
             if reason is None and fix.on_request and fix.id not in asked:
                 reason = (
                     "on_request",
-                    "it is dear or drastic, so it is planned only where asked for by --must",
+                    tr("it is dear or drastic, so it is planned only where asked for by --must"),
                 )
             if reason is not None:
                 left_out.append(LeftOut(fix, owner, reason[1], reason[0]))
@@ -179,7 +181,8 @@ def offers_for(
             owners[name] = owner
             options = list(_options(fix, owner, case, state))
             if not options and fix.size is not None and fix.size.pieces is not None:
-                why = f"no {catalog.items[fix.size.pieces].title} of known thickness is owned"
+                thing = tr(catalog.items[fix.size.pieces].title)
+                why = tr("no {thing} of known thickness is owned", thing=thing)
                 left_out.append(LeftOut(fix, owner, why, "nothing_owned"))
             grouped.setdefault(name, []).extend(options)
     decisions = tuple(
@@ -203,37 +206,41 @@ def _hindrance(
     """Cause and reason why a fix is not offered, or None."""
     for sign in catalog.signs:
         if sign.id in case.person.warning_signs and fix.decision in sign.blocks:
-            return "warning_sign", f"not with this sign: {sign.sign}"
+            return "warning_sign", tr("not with this sign: {sign}", sign=tr(sign.sign))
     for caveat in fix.not_for:
         if caveat.sign is not None and caveat.sign in case.person.warning_signs:
-            return "warning_sign", caveat.why
+            return "warning_sign", tr(caveat.why)
     why = not_for(fix, owner, state)
     if why is not None:
-        return "not_for", why
+        return "not_for", tr(why)
     if owner[0] == "place" and not fix.reversible and sharers(case, owner[1]):
-        return "shared", "others use this seat too, and it does not come off again"
+        return "shared", tr("others use this seat too, and it does not come off again")
     means = case.means
     if fix.alters and means.may_alter is not True:
         known = (
-            "furniture may not be altered"
+            tr("furniture may not be altered")
             if means.may_alter is False
-            else "nobody said furniture may be altered"
+            else tr("nobody said furniture may be altered")
         )
         return "may_not_alter", known
     if fix.leave == "owner" and case.room.landlord_leave is not True:
-        return "no_leave", "it takes the owner's leave, and nobody said it is given"
+        return "no_leave", tr("it takes the owner's leave, and nobody said it is given")
     if means.skill is not None and fix.skill > means.skill:
-        return "skill", f"it takes skill {fix.skill}, the case says {means.skill}"
+        return "skill", tr(
+            "it takes skill {needed}, the case says {told}", needed=fix.skill, told=means.skill
+        )
     missing = [tool for tool in fix.tools if tool not in (means.tools or ())]
     if missing:
-        return "tools", f"tools missing: {', '.join(t.replace('_', ' ') for t in missing)}"
+        names = ", ".join(tr(tool.replace("_", " ")) for tool in missing)
+        return "tools", tr("tools missing: {tools}", tools=names)
     if prices is not None:
         for material in fix.materials:
             if material.quantity is None or material.item in prices.items:
                 continue
             owned = case.owns.get(material.item)
             if owned is None or owned.count < material.quantity:
-                return "no_price", f"no price for {catalog.items[material.item].title} ({material.item})"
+                thing = tr(catalog.items[material.item].title)
+                return "no_price", tr("no price for {thing} ({item})", thing=thing, item=material.item)
     return None
 
 

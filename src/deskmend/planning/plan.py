@@ -13,6 +13,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import WatchFor
 from deskmend.intake.price_table import PriceTable
+from deskmend.messages import tr
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs, minutes_of
 from deskmend.planning.goals import Goal
@@ -294,7 +295,10 @@ def _left_out_notes(ready: Prepared) -> list[str]:
     for left in ready.offers.left_out:
         if left.cause == "no_price":
             reasons.setdefault(left.reason, []).append(left.fix.id)
-    return [f"{reason}: {', '.join(dict.fromkeys(ids))} cannot be planned" for reason, ids in reasons.items()]
+    return [
+        tr("{reason}: {fixes} cannot be planned", reason=reason, fixes=", ".join(dict.fromkeys(ids)))
+        for reason, ids in reasons.items()
+    ]
 
 
 def _means_notes(
@@ -302,18 +306,22 @@ def _means_notes(
 ) -> list[str]:
     out = []
     if savings is not None:
-        out.append(f"the saving per month is counted for {savings.months} months")
+        out.append(tr("the saving per month is counted for {months} months", months=savings.months))
         if case.means.horizon_months is None:
-            out.append(f"no horizon_months is given: {savings.months} months are looked ahead")
+            out.append(
+                tr("no horizon_months is given: {months} months are looked ahead", months=savings.months)
+            )
         return out
     if budget is None:
-        out.append("no budget is given: the plan may spend any amount")
+        out.append(tr("no budget is given: the plan may spend any amount"))
     if goals and (saving or case.means.saving_per_month):
-        out.append("a saving per month is not counted with --reach: the money in hand alone is spent")
+        out.append(tr("a saving per month is not counted with --reach: the money in hand alone is spent"))
     elif case.means.saving_per_month:
         out.append(
-            "a saving per month is noted; this plan spends the money in hand only "
-            "(--saving spreads purchases over the months)"
+            tr(
+                "a saving per month is noted; this plan spends the money in hand only "
+                "(--saving spreads purchases over the months)"
+            )
         )
     return out
 

@@ -7,7 +7,9 @@ from dataclasses import replace
 
 from deskmend.choice import Choice, solve
 from deskmend.errors import DefectError
+from deskmend.messages import tr
 from deskmend.money import format_amount
+from deskmend.numerals import shown_number
 from deskmend.planning.bill import Bill, bill_of, minutes_of
 from deskmend.planning.breaches import breaches
 from deskmend.planning.goal_results import missed_goals
@@ -97,17 +99,15 @@ def hindered(ready: Prepared, budget: int | None, minutes: int | None, choice: C
         To be raised: the limit that hinders, and what would suffice.
     """
     if choice.status == "not_proven":
-        return NoPlan("nothing was found in the time allowed", "allow more time", timed_out=True)
-    for name, money, time in (
-        ("money", None, minutes),
-        ("time", budget, None),
-        ("money and time", None, None),
+        return NoPlan(tr("nothing was found in the time allowed"), tr("allow more time"), timed_out=True)
+    for told, money, time in (
+        (tr("money does not suffice for what must be in the plan"), None, minutes),
+        (tr("time does not suffice for what must be in the plan"), budget, None),
+        (tr("money and time does not suffice for what must be in the plan"), None, None),
     ):
         other = solve(replace(ready.problem(money, time), first="cost"))
         if other.found:
-            cost = f"{format_amount(other.cost, ready.prices.currency)} {ready.prices.currency}"
-            return NoPlan(
-                f"{name} does not suffice for what must be in the plan",
-                f"{cost} and {other.minutes} minutes would",
-            )
-    return NoPlan("what must be in the plan cannot go together here", "leave out one of the musts")
+            amount = shown_number(format_amount(other.cost, ready.prices.currency))
+            cost = f"{amount} {ready.prices.currency}"
+            return NoPlan(told, tr("{cost} and {minutes} minutes would", cost=cost, minutes=other.minutes))
+    return NoPlan(tr("what must be in the plan cannot go together here"), tr("leave out one of the musts"))

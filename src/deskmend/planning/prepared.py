@@ -11,6 +11,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.ids import ALLOWED_FIX_NAME, parse_fix_name
 from deskmend.intake.price_table import PriceTable
+from deskmend.messages import tr
 from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model import Model, add_terms
 from deskmend.planning.offers import KEEP, Offers, OptionSpec, offers_for
@@ -120,7 +121,7 @@ def prepare(
         decision = _decision(group[0])
         if all(offer.name != decision for offer in model.offers.decisions):
             why = next((left.reason for left in model.offers.left_out if left.fix is group[0].fix), "")
-            raise NoPlan(f"{text} must be in the plan, but cannot be", why or "leave it out")
+            raise NoPlan(tr("{fix} must be in the plan, but cannot be", fix=text), why or tr("leave it out"))
         forbidden.append({decision: KEEP})
     return Prepared(case, catalog, prices, state, model.offers, model, weights, tuple(forbidden))
 

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, Problem, solve
 from deskmend.errors import DefectError
+from deskmend.messages import tr
 from deskmend.money import format_amount
+from deskmend.numerals import shown_number
 from deskmend.planning.goal_results import holding
 from deskmend.planning.goals import BuiltGoal, Goal, build_goals, with_goals
 from deskmend.planning.model import Model
@@ -72,7 +74,9 @@ def reach(search: Reach, goals: Sequence[Goal], money: int | None, minutes: int 
         return _why_not(search, built, money, minutes)
     if not least.found:
         if least.status == "not_proven":
-            return Unreached("nothing that reaches the goal was found in the time allowed", "allow more time")
+            return Unreached(
+                tr("nothing that reaches the goal was found in the time allowed"), tr("allow more time")
+            )
         return _why_not(search, built, money, minutes)
     # Nothing cheaper or quicker exists, so within just these limits the least strain may come first.
     tight = search.problem(least.cost, least.minutes)
@@ -121,27 +125,36 @@ def _why_not(search: Reach, built: Sequence[BuiltGoal], money: int | None, minut
     base = search.problem(money, minutes)
     bare = _cheapest(search, base, ())
     if bare is None or not bare.found:
-        return Unreached("what must be in the plan does not keep to the limits", "leave out one of the musts")
+        return Unreached(
+            tr("what must be in the plan does not keep to the limits"), tr("leave out one of the musts")
+        )
     told = []
     for one in built:
         best = _best(search, base, one)
         if best is None:
-            told.append(f"{one.goal.text} is not reached, and nothing was proven in the time allowed")
+            told.append(
+                tr("{goal} is not reached, and nothing was proven in the time allowed", goal=one.goal.text)
+            )
         elif best[0] > one.goal.at_most:
             told.append(_told(search, one, best))
     if not told:
-        names = " and ".join(one.goal.text for one in built)
-        told.append(f"{names} are reached one by one within the limits, but not together")
+        names = tr(" and ").join(one.goal.text for one in built)
+        told.append(tr("{goals} are reached one by one within the limits, but not together", goals=names))
     return Unreached("; ".join(told), _would_help(search, built, money, minutes))
 
 
 def _told(search: Reach, one: BuiltGoal, best: tuple[int, Choice]) -> str:
     goal = one.goal
     if not best[1].found:
-        return f"{goal.text} is not reached: no state on offer can be scored"
+        return tr("{goal} is not reached: no state on offer can be scored", goal=goal.text)
     after = search.state_after(best[1])
     why = holding(goal, after)
-    text = f"{goal.text} is not reached: the least within the limits is {goal.name} {goal.written(best[0])}"
+    text = tr(
+        "{goal} is not reached: the least within the limits is {score} {value}",
+        goal=goal.text,
+        score=goal.name,
+        value=shown_number(goal.written(best[0])),
+    )
     return f"{text} ({why})" if why else text
 
 
@@ -172,15 +185,15 @@ def _best(search: Reach, base: Problem, one: BuiltGoal) -> tuple[int, Choice] | 
 
 
 def _would_help(search: Reach, built: Sequence[BuiltGoal], money: int | None, minutes: int | None) -> str:
-    for name, more_money, more_minutes in (
-        ("money", None, minutes),
-        ("minutes", money, None),
-        ("money and minutes", None, None),
+    for told, more_money, more_minutes in (
+        (tr("more money: {cost} and {minutes} minutes reach it"), None, minutes),
+        (tr("more minutes: {cost} and {minutes} minutes reach it"), money, None),
+        (tr("more money and minutes: {cost} and {minutes} minutes reach it"), None, None),
     ):
         if (more_money, more_minutes) == (money, minutes):
             continue
         choice = _cheapest(search, search.problem(more_money, more_minutes), built)
         if choice is not None and choice.found:
-            cost = f"{format_amount(choice.cost, search.currency)} {search.currency}"
-            return f"more {name}: {cost} and {choice.minutes} minutes reach it"
-    return "nothing on offer reaches it, whatever the money and the time: ask for a higher value"
+            cost = f"{shown_number(format_amount(choice.cost, search.currency))} {search.currency}"
+            return told.format(cost=cost, minutes=choice.minutes)
+    return tr("nothing on offer reaches it, whatever the money and the time: ask for a higher value")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, evaluate, solve
 from deskmend.choice.result import figures_of
+from deskmend.messages import tr
 from deskmend.planning.compare import Rung, frontier_of
 from deskmend.planning.offers import OptionSpec
 from deskmend.planning.plan_check import verify_plan
@@ -203,8 +204,8 @@ def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Sc
     rungs = frontier_of(ready, minutes, savings.limit)
     if rungs[0].cost > savings.in_hand:
         raise NoPlan(
-            "what must be in the plan cannot be paid from the money in hand",
-            "leave out --saving to see what it takes, or have more in hand",
+            tr("what must be in the plan cannot be paid from the money in hand"),
+            tr("leave out --saving to see what it takes, or have more in hand"),
         )
     purchases = _candidates(rungs)
     aside = max(len(purchases) - MOST_CANDIDATES, 0)

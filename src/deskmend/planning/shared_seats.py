@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from deskmend.intake.case import Case
 from deskmend.intake.person import Person
+from deskmend.messages import tr
+from deskmend.numerals import shown_length
 from deskmend.workstation.body import DIMENSIONS, estimate_body
 from deskmend.workstation.fields import Value
 from deskmend.workstation.state import DEFAULT_SHOES, PERSON, Slot, State, evaluate
@@ -55,8 +57,11 @@ def shared_notes(case: Case, after: State) -> tuple[str, ...]:
         if not others:
             continue
         out.append(
-            f"The seat at {place} is shared. Only what comes off again is planned for it: take it off, or "
-            "set it back, before somebody else sits down."
+            tr(
+                "The seat at {place} is shared. Only what comes off again is planned for it: take it off, or "
+                "set it back, before somebody else sits down.",
+                place=place,
+            )
         )
         if place in after.place_of.values():
             for one in dict.fromkeys((others[0], others[-1])):
@@ -73,9 +78,18 @@ def _misfits(one: Person, place: str, after: State) -> Iterator[str]:
     evaluation = evaluate(after.with_values(values), task, place)
     if float(evaluation("stand_share")) >= 1.0:
         return
-    who = f"a person of {one.stature:.0f} mm"
+    stature = shown_length(one.stature)
     if float(evaluation("clearance")) < 0.0:
-        yield f"With this plan in place the legs of {who} do not fit under the desk at {place}."
+        yield tr(
+            "With this plan in place the legs of a person of {stature} do not fit under the desk at {place}.",
+            stature=stature,
+            place=place,
+        )
     gap = float(evaluation("leg_gap"))
     if gap >= FEET_HANG_FROM:
-        yield f"With this plan in place the feet of {who} hang by {gap:.0f} mm at {place}."
+        yield tr(
+            "With this plan in place the feet of a person of {stature} hang by {gap} at {place}.",
+            stature=stature,
+            gap=shown_length(gap),
+            place=place,
+        )
