@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from deskmend.messages import tr
 from deskmend.planning.goals import TOTAL, Goal
 from deskmend.planning.score import PLAIN, Score, score
 from deskmend.risk.posture_scores import DayScores, scores_of
@@ -87,9 +88,11 @@ def holding(goal: Goal, state: State) -> str:
         key = (term.task, term.exposure)
         summed[key] = summed.get(key, 0) + term.value
     first = sorted(summed.items(), key=lambda pair: (-pair[1], pair[0]))[:MOST_TOLD]
-    return "; ".join(f"{task}: {exposure.replace('_', ' ')}" for (task, exposure), _ in first)
+    return "; ".join(f"{task}: {tr(exposure.replace('_', ' '))}" for (task, exposure), _ in first)
 
 
+DOING = {"rest": "resting hands", "keys": "keys", "mouse": "mouse", "writing": "writing"}
+SEEN = {"screen": "screen", "second": "second", "paper": "paper"}
 MOST_TOLD = 3
 """Most exposures named as what keeps a strain up."""
 
@@ -99,9 +102,10 @@ def _rula_holding(scores: DayScores) -> str:
     if not worst or worst[0].worst is None:
         return "; ".join(scores.not_scored)
     posture = worst[0].worst
-    doing = "resting hands" if posture.hand == "rest" else posture.hand
+    doing, seen = tr(DOING[posture.hand]), tr(SEEN[posture.target])
     items = [i.reason for i in posture.items if i.score is not None and i.score > _LEAST.get(i.item, 1)]
-    return f"{worst[0].task}, {doing} and {posture.target}: " + "; ".join(items)
+    told = tr("{task}, {doing} and {seen}", task=worst[0].task, doing=doing, seen=seen)
+    return f"{told}: {'; '.join(items)}"
 
 
 _LEAST = {"muscle_use": 0, "force": 0}

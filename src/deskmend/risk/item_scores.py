@@ -10,6 +10,8 @@ from types import MappingProxyType
 
 import numpy as np
 
+from deskmend.messages import tr
+from deskmend.numerals import shown_number
 from deskmend.risk.ranges import (
     BoolArray,
     FloatArray,
@@ -250,27 +252,33 @@ def reason(book: Mapping[str, Item], reading: Reading) -> str:
     OutOfRange
         As `points`, and where anything given is an array.
     """
+    score, text = _why(book, reading)
+    return f"{reading.item} {score}: {text}"
+
+
+def _why(book: Mapping[str, Item], reading: Reading) -> tuple[int, str]:
+    """Score of one item [-], and why it has it, in the reader's language."""
     item = book[reading.item]
     value, flags, duration = _checked(item, reading)
     score = points(book, reading)
     if score.ndim:
         raise OutOfRange(reading.where, (WrongArgument("arguments", "an array", "single values"),))
-    parts = [f"{reading.item} {int(score)}: {_first_words(item, reading, value, flags)}"]
+    parts = [_first_words(item, reading, value, flags)]
     total = 0
     for condition in item.conditions:
         if condition.kind == "add" and flags[condition.flag]:
-            parts.append(f"{condition.words} {condition.points:+d}")
+            parts.append(f"{tr(condition.words)} {condition.points:+d}")
             total += condition.points
     if int(duration):
-        parts.append(f"time of use {int(duration):+d}")
+        parts.append(tr("time of use {points}", points=f"{int(duration):+d}"))
     if item.limit is not None:
         bare = Reading(
             reading.where, reading.item, reading.argument, reading.value, flags=_only_sets(item, flags)
         )
         raw = int(_unlimited(item, bare)) + total + int(duration)
         if raw != int(score):
-            parts.append(f"held at {int(score)}, {item.limit[2]}")
-    return "; ".join(parts)
+            parts.append(tr("held at {score}, {why}", score=int(score), why=tr(item.limit[2])))
+    return int(score), "; ".join(parts)
 
 
 def told(
@@ -302,10 +310,10 @@ def told(
     OutOfRange
         As `reason`.
     """
-    reasons = [reason(book, reading) for reading in readings]
-    scores = [int(points(book, reading)) for reading in readings]
+    reasons = [_why(book, reading) for reading in readings]
+    scores = [score for score, _ in reasons]
     decisive = decides(scores)
-    return f"{name.replace('_', ' ')} {decisive}:{reasons[scores.index(decisive)].split(':', 1)[1]}"
+    return f"{tr(name.replace('_', ' '))} {decisive}: {reasons[scores.index(decisive)][1]}"
 
 
 def plain_number(value: float, bands: tuple[Band, ...]) -> str:
@@ -366,11 +374,12 @@ def _checked(item: Item, reading: Reading) -> tuple[FloatArray, dict[str, BoolAr
 def _first_words(item: Item, reading: Reading, value: FloatArray, flags: Mapping[str, BoolArray]) -> str:
     set_by = [c.words for c in item.conditions if c.kind == "set" and flags[c.flag]]
     if set_by:
-        return set_by[-1]
+        return tr(set_by[-1])
     if not item.bands:
-        return item.base[1]
+        return tr(item.base[1])
     band = next(band for band in item.bands if band.holds(value))
-    return f"{_shown(float(value), reading, item.bands)} {item.unit}, band {band.words}"
+    number = shown_number(_shown(float(value), reading, item.bands))
+    return tr("{number} {unit}, band {band}", number=number, unit=tr(item.unit), band=tr(band.words))
 
 
 def _shown(value: float, reading: Reading, bands: tuple[Band, ...]) -> str:

@@ -17,6 +17,8 @@ from typing import Literal, overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from deskmend.messages import tr
+from deskmend.numerals import shown_number
 from deskmend.risk.item_scores import Band, plain_number
 from deskmend.risk.ranges import FloatArray, OutOfRange, UnknownName, WrongArgument, checked_number_arrays
 from deskmend.risk.score_tables import TableDefect, rows_of
@@ -157,9 +159,15 @@ def explain(quantity: str, value: float) -> str:
         raise OutOfRange("postural_classes.explain", (wrong,))
     zone = next(zone for zone in own if zone.band.holds(checked))
     number = plain_number(float(checked), tuple(zone.band for zone in own))
-    return (
-        f"{quantity.replace('_', ' ')} {zone.posture_class}: {number} {zone.unit}, {zone.band.words} "
-        f"({zone.source}; {zone.band.status})"
+    return tr(
+        "{quantity} {zone}: {number} {unit}, {range} ({source}; {status})",
+        quantity=tr(quantity.replace("_", " ")),
+        zone=tr(zone.posture_class),
+        number=shown_number(number),
+        unit=tr(zone.unit),
+        range=tr(zone.band.words),
+        source=tr(zone.source),
+        status=tr(zone.band.status),
     )
 
 

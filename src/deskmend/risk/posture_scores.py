@@ -14,6 +14,7 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
+from deskmend.messages import tr
 from deskmend.risk import pairings, rosa, rosa_workplace, rula, rula_postures, strain
 from deskmend.risk.rosa_task import CHAIR_ITEMS, DEVICE_ITEMS, rosa_of
 from deskmend.risk.scored_items import NOT_SCORED, item_call, reason_of
@@ -241,7 +242,7 @@ def _task(state: State, task: str) -> TaskScores:
     detail = _rosa(evaluation) if seated > 0 else None
     missing = [i.reason for p in postures for i in p.items if i.score is None]
     if detail is None:
-        missing.append("ROSA is for seated work, and this is done standing")
+        missing.append(tr("ROSA is for seated work, and this is done standing"))
     else:
         missing += [i.reason for i in detail.items if i.score is None]
     hours = float(evaluation("task_hours"))
@@ -253,9 +254,9 @@ def _posture(evaluation: Evaluation[Any], hand: str, target: str, mode: str, sha
     found = [reason_of(item_call(evaluation, f"rula_{item}_score", **roles)) for item in RULA_ITEMS]
     items = [ItemScore(item, score, text) for item, (score, text) in zip(RULA_ITEMS, found, strict=True)]
     twist, force = (int(evaluation(name)) for name in ("scores_wrist_twist", "scores_force"))
-    items.append(ItemScore("wrist_twist", twist, f"wrist twist {twist}: {_TWIST[twist]}"))
+    items.append(ItemScore("wrist_twist", twist, f"{tr('wrist twist')} {twist}: {tr(TWIST[twist])}"))
     if force:
-        items.append(ItemScore("force", force, f"force {force}: as the case says"))
+        items.append(ItemScore("force", force, tr("force {score}: as the case says", score=force)))
     by_name = {item.item: item.score for item in items}
     score = None
     if int(evaluation("rula_grand_score", **roles)) != NOT_SCORED:
@@ -271,10 +272,10 @@ def _posture(evaluation: Evaluation[Any], hand: str, target: str, mode: str, sha
     return RulaPosture(hand, target, mode, share, tuple(items), score)
 
 
-_TWIST = {1: "forearm within its middle range", 2: "forearm at the end of its range"}
+TWIST = {1: "forearm within its middle range", 2: "forearm at the end of its range"}
 
 
-_CHAIR_TIME = {
+CHAIR_TIME = {
     -1: "under 30 minutes unbroken or under 1 hour a day",
     0: "30 to 60 minutes unbroken or 1 to 4 hours a day",
     1: "over 60 minutes unbroken or over 4 hours a day",
@@ -293,7 +294,7 @@ def _rosa(evaluation: Evaluation[Any]) -> RosaTask:
             worst = max(found, key=lambda one: one[0] or 0)
             items.append(ItemScore(name, *worst))
     duration = int(parts.scores["chair_duration"])
-    text = f"time on the chair {duration:+d}: {_CHAIR_TIME[duration]}"
+    text = f"{tr('time on the chair')} {duration:+d}: {tr(CHAIR_TIME[duration])}"
     items.append(ItemScore("chair_duration", duration, text))
     score = None
     if int(parts.scores["final"]) != NOT_SCORED:

@@ -16,6 +16,7 @@ from typing import Any, Generic, TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from deskmend.messages import tr
 from deskmend.risk import rosa, rula
 from deskmend.risk.ranges import IntArray, OutOfRange
 from deskmend.workstation.graph import Evaluation
@@ -204,11 +205,11 @@ def reason_of(call: ItemCall[Any]) -> tuple[int | None, str]:
     """
     method, item = call.function.item  # type: ignore[attr-defined]
     arguments = dict(call.function.__wrapped__(*call.arguments))  # type: ignore[attr-defined]
-    name = item.replace("_", " ")
+    name = tr(item.replace("_", " "))
     if not bool(arguments.pop(USED, True)):
-        return 0, f"{name} 0: not used"
+        return 0, tr("{item} 0: not used", item=name)
     try:
         text = {"rula": rula, "rosa": rosa}[method].explain(item, **arguments)
         return int(call.function(*call.arguments)), text
     except OutOfRange as fault:
-        return None, f"{name} not scored: {fault}"
+        return None, tr("{item} not scored: {fault}", item=name, fault=fault)

@@ -11,6 +11,8 @@ from typing import Any
 
 import numpy as np
 
+from deskmend.messages import tr
+from deskmend.numerals import shown_number
 from deskmend.risk.postural_classes import CLASSES, PostureClass, classify, explain, zones
 from deskmend.risk.ranges import OutOfRange
 from deskmend.risk.scored_items import NEUTRAL_DEG
@@ -135,7 +137,8 @@ def _reading(task: str, name: str, of: str, mode: str, value: float, hours: floa
         return ClassReading(task, name, of, mode, value, unit, None, source, "", hours, str(fault))
     zone = next(z for z in own if z.posture_class == found and bool(z.band.holds(_nine(classed))))
     if classed != value:
-        reason += f"; {value:.1f} counts as {classed:g}"
+        counts = shown_number(f"{classed:g}")
+        reason += "; " + tr("{value} counts as {classed}", value=shown_number(f"{value:.1f}"), classed=counts)
     return ClassReading(
         task, name, of, mode, value, unit, found, zone.source, zone.band.status, hours, reason
     )
