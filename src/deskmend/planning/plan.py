@@ -29,7 +29,17 @@ from deskmend.planning.sequence import DEFAULT_MONTHS, Savings, Schedule, dated_
 from deskmend.risk.posture_scores import DayScores, scores_of
 from deskmend.workstation.state import State
 
-__all__ = ["NoPlan", "Plan", "Prepared", "Reserve", "plan", "prepare", "verify_plan"]
+__all__ = [
+    "NoPlan",
+    "Plan",
+    "Prepared",
+    "Reserve",
+    "left_out_notes",
+    "plan",
+    "prepare",
+    "reserves_of",
+    "verify_plan",
+]
 
 
 @dataclass(frozen=True)
@@ -225,7 +235,7 @@ def plan(
         score(after, PLAIN),
         ready.state,
         after,
-        tuple(_reserves(steps, case, prices)),
+        tuple(reserves_of(steps, case, prices)),
         choice,
         bound,
         ready.offers.left_out,
@@ -234,7 +244,7 @@ def plan(
                 [
                     *sign_warnings(case, catalog),
                     *notes,
-                    *_left_out_notes(ready),
+                    *left_out_notes(ready),
                     *_means_notes(case, budget, savings, saving, goals),
                     *missing_measures(ready.state),
                 ]
@@ -290,7 +300,8 @@ def _agree(ready: Prepared, choice: Choice, budget: int | None, minutes: int | N
         raise DefectError(f"the engines differ: {choice.engine} {choice.figures}, {engine} {other.figures}")
 
 
-def _left_out_notes(ready: Prepared) -> list[str]:
+def left_out_notes(ready: Prepared) -> list[str]:
+    """Warnings about fixes that no price makes possible."""
     reasons: dict[str, list[str]] = {}
     for left in ready.offers.left_out:
         if left.cause == "no_price":
@@ -326,7 +337,8 @@ def _means_notes(
     return out
 
 
-def _reserves(steps: Sequence[OrderedStep], case: Case, prices: PriceTable) -> list[Reserve]:
+def reserves_of(steps: Sequence[OrderedStep], case: Case, prices: PriceTable) -> list[Reserve]:
+    """Advice for what may happen with the steps of a plan, with what it would cost then."""
     out = []
     chosen = {step.option.fix.id for step in steps}
     for step in steps:

@@ -7,6 +7,7 @@ from deskmend.intake.price_table import PriceTable
 from deskmend.messages import tr, trn
 from deskmend.planning.bill import BillLine
 from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.offers import OptionSpec
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
 from deskmend.report.afterwards import add_afterwards, add_shared_seats
@@ -31,7 +32,15 @@ from deskmend.report.step_words import (
 )
 from deskmend.report.words import tool_word
 
-__all__ = ["plan_text"]
+__all__ = [
+    "add_assessor_notes",
+    "add_instructions",
+    "add_proof",
+    "gain_text",
+    "plan_text",
+    "purchase_text",
+    "used_text",
+]
 
 ASK_FIRST = {"owner": "Ask the owner first.", "employer": "Ask the employer first."}
 """By whose leave it takes."""
@@ -67,9 +76,9 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable) -> str:
     page.heading(tr("How much strain is left where"))
     add_region_table(page, plan.before, plan.after)
     add_plan_scores(page, plan)
-    _proof(page, plan)
+    add_proof(page, plan)
     add_cautions(page)
-    _assessor(page, plan, catalog)
+    add_assessor_notes(page, plan, catalog)
     return page.text()
 
 
@@ -133,18 +142,18 @@ def _lists(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None
     if free:
         page.heading(tr("Today, for nothing"))
         for number, step in free:
-            page.point(f"{number}.", f"{step_title(step.option, plan.state_before)}{_gain(strain, step)}")
+            page.point(f"{number}.", f"{step_title(step.option, plan.state_before)}{gain_text(strain, step)}")
             strain = step.strain_after
     if later:
         page.heading(tr("Buy, in this order"))
         for number, step in later:
-            bought = [_purchase(line, plan, catalog) for line in bought_in(number - 1, bills)]
+            bought = [purchase_text(line, plan, catalog) for line in bought_in(number - 1, bills)]
             # What costs nothing here waits for a thing bought above it.
             waits = tr("Nothing to buy.") if step.day else tr("Nothing to buy: it waits for a step above.")
             what = tr("Buy {things}.", things="; ".join(bought)) if bought else waits
             page.point(
                 f"{number}.",
-                f"{_date(step)}{step_title(step.option, plan.state_before)}{_gain(strain, step)} {what}",
+                f"{_date(step)}{step_title(step.option, plan.state_before)}{gain_text(strain, step)} {what}",
             )
             strain = step.strain_after
         page.paragraph(tr("All together: {cost}.", cost=money_text(plan.cost, plan.currency)))
@@ -155,7 +164,8 @@ def _date(step: OrderedStep) -> str:
     return f"{day_start(step.day)}: " if step.day else ""
 
 
-def _gain(before: int, step: OrderedStep) -> str:
+def gain_text(before: int, step: OrderedStep) -> str:
+    """What a step takes off, as the end of a sentence."""
     gain = before - step.strain_after
     if gain > 0:
         return tr(". Takes off {strain}.", strain=strain_text(gain, 2))
@@ -164,7 +174,8 @@ def _gain(before: int, step: OrderedStep) -> str:
     return "."
 
 
-def _purchase(line: BillLine, plan: Plan, catalog: Catalog) -> str:
+def purchase_text(line: BillLine, plan: Plan, catalog: Catalog) -> str:
+    """Packs of one thing and what they cost."""
     return trn(
         "{count} pack of {thing}, {cost}",
         "{count} packs of {thing}, {cost}",
@@ -179,38 +190,71 @@ def _details(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> No
         return
     page.heading(tr("How to do each step"))
     for number, step in enumerate(plan.steps, start=1):
-        option, fix = step.option, step.option.fix
         page.blank()
-        page.point(f"{number}.", step_title(option, plan.state_before))
+        page.point(f"{number}.", step_title(step.option, plan.state_before))
         page.paragraph(tr("Why: {why}", why=why_text(step)), 3)
-        needs = [material_text(material, option, plan.case, catalog) for material in fix.materials]
-        if needs:
-            page.paragraph(tr("You need: {things}.", things="; ".join(needs)), 3)
-        asks = [catalog.items[m.item] for m in fix.materials]
-        page.points(
-            [f"{tr(item.title)}{_used(item.id, prices)}: {tr(item.ask)}" for item in asks if item.ask], 5
-        )
-        if fix.tools:
-            page.paragraph(tr("Tools: {tools}.", tools=", ".join(tool_word(tool) for tool in fix.tools)), 3)
-        if step.minutes:
-            page.paragraph(tr("Time: {time}.", time=minutes_text(step.minutes)), 3)
-        for place, line in enumerate(fix.how):
-            page.point(f"{chr(ord('a') + place % 26)})", filled(line, option), 3)
-        if fix.right is not None:
-            page.paragraph(tr("Right when: {sign}", sign=filled(fix.right, option)), 3)
-        for caution in fix.cautions:
-            page.point("!", filled(caution, option), 3)
-        if fix.leave != "none":
-            page.point("!", tr(ASK_FIRST[fix.leave]), 3)
-        if fix.side_effects:
-            page.paragraph(tr("Good to know:"), 3)
-            page.points([filled(line, option) for line in fix.side_effects], 5)
-        if fix.upkeep is not None:
-            page.paragraph(tr("Upkeep: {what}", what=filled(fix.upkeep, option)), 3)
-        page.paragraph(tr("What stands behind it: {findings}", findings=evidence_line(fix.evidence)), 3)
+        add_instructions(page, step.option, step.minutes, plan, catalog, prices, 3)
 
 
-def _used(item: str, prices: PriceTable) -> str:
+def add_instructions(
+    page: Page,
+    option: OptionSpec,
+    minutes: int,
+    plan: Plan,
+    catalog: Catalog,
+    prices: PriceTable,
+    indent: int = 0,
+) -> None:
+    """Say what one fix takes, how it is done, when it is right, what to mind and what stands behind it.
+
+    Parameters
+    ----------
+    page : Page
+        Written to.
+    option : OptionSpec
+        The fix with its size.
+    minutes : int
+        Work counted for it [min].
+    plan : Plan
+        For the case.
+    catalog : Catalog
+        For titles.
+    prices : PriceTable
+        For what is sold second hand.
+    indent : int
+        Columns left free [characters].
+    """
+    fix = option.fix
+    needs = [material_text(material, option, plan.case, catalog) for material in fix.materials]
+    if needs:
+        page.paragraph(tr("You need: {things}.", things="; ".join(needs)), indent)
+    asks = [catalog.items[m.item] for m in fix.materials]
+    page.points(
+        [f"{tr(item.title)}{used_text(item.id, prices)}: {tr(item.ask)}" for item in asks if item.ask],
+        indent + 2,
+    )
+    if fix.tools:
+        page.paragraph(tr("Tools: {tools}.", tools=", ".join(tool_word(tool) for tool in fix.tools)), indent)
+    if minutes:
+        page.paragraph(tr("Time: {time}.", time=minutes_text(minutes)), indent)
+    for place, line in enumerate(fix.how):
+        page.point(f"{chr(ord('a') + place % 26)})", filled(line, option), indent)
+    if fix.right is not None:
+        page.paragraph(tr("Right when: {sign}", sign=filled(fix.right, option)), indent)
+    for caution in fix.cautions:
+        page.point("!", filled(caution, option), indent)
+    if fix.leave != "none":
+        page.point("!", tr(ASK_FIRST[fix.leave]), indent)
+    if fix.side_effects:
+        page.paragraph(tr("Good to know:"), indent)
+        page.points([filled(line, option) for line in fix.side_effects], indent + 2)
+    if fix.upkeep is not None:
+        page.paragraph(tr("Upkeep: {what}", what=filled(fix.upkeep, option)), indent)
+    page.paragraph(tr("What stands behind it: {findings}", findings=evidence_line(fix.evidence)), indent)
+
+
+def used_text(item: str, prices: PriceTable) -> str:
+    """That a thing is sold second hand; empty where it is not."""
     priced = prices.get(item)
     return tr(" (second hand, look before you pay)") if priced and priced.condition == "used" else ""
 
@@ -230,7 +274,8 @@ def _watch(page: Page, plan: Plan) -> None:
         page.point("-", " ".join(told))
 
 
-def _proof(page: Page, plan: Plan) -> None:
+def add_proof(page: Page, plan: Plan) -> None:
+    """Say how sure a plan is, and within which limits."""
     page.heading(tr("How sure this is"))
     within = _limits(plan)
     if plan.schedule is not None:
@@ -293,7 +338,8 @@ def _limits(plan: Plan) -> str:
     )
 
 
-def _assessor(page: Page, plan: Plan, catalog: Catalog) -> None:
+def add_assessor_notes(page: Page, plan: Plan, catalog: Catalog) -> None:
+    """Say what an assessor wants to know besides: warnings, plain strain, money left, what is not offered."""
     page.heading(tr("For the assessor"))
     signs = set(sign_warnings(plan.case, catalog))
     page.points([warning for warning in plan.warnings if warning not in signs])
