@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, wait
 from dataclasses import dataclass
 from functools import cache
@@ -208,7 +208,9 @@ class Backend:
         for column in columns:
             self._columns[column].upBound = 0
 
-    def minimise(self, objective: Terms, seconds: float | None) -> Outcome:
+    def minimise(
+        self, objective: Terms, seconds: float | None, gap: float = 0.5, nodes: int | None = None
+    ) -> Outcome:
         """Minimise an objective under all rows so far.
 
         Parameters
@@ -217,6 +219,10 @@ class Backend:
             Whole coefficients; a gap of half a unit therefore proves the optimum.
         seconds : float or None
             Time allowed [s].
+        gap : float
+            Gap at which the search may end, in units of the objective.
+        nodes : int or None
+            Most branches tried: a limit that, unlike time, gives the same answer everywhere.
 
         Returns
         -------
@@ -224,7 +230,10 @@ class Backend:
             In the solver's floating numbers: to be rounded and scored again, never believed.
         """
         self._program.setObjective(self._expression(objective))
-        self._program.solve(_ExactHighs(self._options(seconds)))
+        options = self._options(seconds) | {"mip_abs_gap": gap}
+        if nodes is not None:
+            options["mip_max_nodes"] = nodes
+        self._program.solve(_ExactHighs(options))
         highs = self._program.solverModel
         return self._outcome(highs, highs.getModelStatus())
 
@@ -272,6 +281,48 @@ def _outlook(state: Any) -> Outlook:
         highspy.HighsModelStatus.kUnboundedOrInfeasible: "infeasible",
     }
     return known.get(state, "stopped")
+
+
+def least_point(
+    cost: Sequence[float],
+    rows: Sequence[tuple[Sequence[float], float]],
+    lower: Sequence[float],
+    upper: Sequence[float],
+) -> list[float] | None:
+    """Minimise a linear function of a few numbers under ``sum(row * numbers) <= right``.
+
+    Parameters
+    ----------
+    cost : sequence of float
+        Coefficient of each number.
+    rows : sequence of (sequence of float, float)
+        Coefficients and right side of each row.
+    lower, upper : sequence of float
+        Ends of each number's range.
+
+    Returns
+    -------
+    list of float or None
+        The numbers, within the solver's tolerance; None when it found none.
+    """
+    width = len(str(len(cost)))
+    program = pulp.LpProblem("point", pulp.LpMinimize)
+    columns = [
+        program.add_variable(f"c{number:0{width}d}", low, high)
+        for number, (low, high) in enumerate(zip(lower, upper, strict=True))
+    ]
+    make = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
+
+    def total(factors: Sequence[float]) -> Any:
+        return make([(column, factor) for column, factor in zip(columns, factors, strict=True) if factor])
+
+    program.setObjective(total(cost))
+    for number, (factors, right) in enumerate(rows):
+        program.addConstraint(total(factors) <= right, f"r{number}")
+    program.solve(_ExactHighs({"random_seed": 0}, mip=False))
+    if _outlook(program.solverModel.getModelStatus()) != "optimal":
+        return None
+    return [0.0 if column.varValue is None else float(column.varValue) for column in columns]
 
 
 def solver_names() -> tuple[str, str]:

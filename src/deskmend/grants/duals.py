@@ -1,0 +1,159 @@
+"""Prices for what is scarce, and the bound that any such prices prove.
+
+Whoever takes a plan pays for it: ``money`` for each minor unit of what does not couple people, ``money x
+prices[j]`` for each pack of a coupling item, ``pots`` for listed money where parts of the fund are kept, and
+``rows`` for the further limits.  The fund, the market and the limits are paid out in return.  Whatever the
+prices, no allocation is worth more than what everybody's best plan leaves, plus what is paid out: summed in
+whole numbers, so that the bound needs no margin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from deskmend.errors import DefectError
+from deskmend.grants.aims import Aim
+from deskmend.grants.market import Segment
+from deskmend.grants.sheet import IntArray, Sheet, exact_sum
+from deskmend.grants.terms import Terms
+
+__all__ = ["Duals", "exact_total", "fits", "kept_parts", "pot_prices", "scores"]
+
+Market = Mapping[str, Sequence[Segment]]
+WIDEST = 1 << 62
+
+
+@dataclass(frozen=True)
+class Duals:
+    """Whole-number prices, all to be divided by `unit`.
+
+    Attributes
+    ----------
+    unit : int
+        What one unit of value counts.
+    money : int
+        Price of a minor unit of money.
+    prices : tuple of int
+        For each coupling item, the price of a pack in minor units of money.
+    pots : tuple of int
+        Price of listed money, for people outside all groups with a share and for each of these groups; empty
+        where no shares are kept.  None of the later exceeds the first.
+    rows : tuple of int
+        Price of each further limit.
+    """
+
+    unit: int
+    money: int
+    prices: tuple[int, ...]
+    pots: tuple[int, ...] = ()
+    rows: tuple[int, ...] = ()
+
+
+def kept_parts(terms: Terms) -> tuple[int, tuple[int, ...]]:
+    """Give the money open to all, and the parts kept for each group, sorted by group [minor units]."""
+    kept = tuple(int(terms.fund * terms.group_share[group]) for group in sorted(terms.group_share))
+    return int(terms.fund * (1 - sum(terms.group_share.values(), Fraction(0)))), kept
+
+
+def pot_prices(duals: Duals, terms: Terms, items: Sequence[str], pot: int) -> tuple[int, dict[str, int]]:
+    """Give what money counts for people of a pot, and the pack prices they see.
+
+    Parameters
+    ----------
+    duals : Duals
+        Prices.
+    terms : Terms
+        Listed prices.
+    items : sequence of str
+        Coupling items.
+    pot : int
+        0, or 1 + number of the group.
+
+    Returns
+    -------
+    (int, dict)
+        Factor on money [-] and price of a pack [minor units], rounded down, which keeps a bound a bound.
+    """
+    share = duals.pots[pot] if duals.pots else 0
+    money = duals.money + share
+    if money == 0:
+        return 0, {item: terms.base[item] for item in items}
+    return money, {
+        item: (duals.money * price + share * terms.base[item]) // money
+        for item, price in zip(items, duals.prices, strict=True)
+    }
+
+
+def fits(sheet: Sheet, aim: Aim, terms: Terms, duals: Duals) -> bool:
+    """Tell whether 64 bits hold the scores of every plan."""
+    widest = duals.unit * int(np.abs(aim.value(sheet)).max(initial=0))
+    most = sheet.packs.max(axis=0, initial=0).tolist()
+    for pot in range(max(1, len(duals.pots))):
+        money, prices = pot_prices(duals, terms, sheet.items, pot)
+        packs = sum(prices[item] * count for item, count in zip(sheet.items, most, strict=True))
+        widest = max(widest, money * (int(sheet.plain.max(initial=0)) + packs))
+    rows = zip(duals.rows, aim.rows, strict=True)
+    widest += sum(price * int(np.abs(row.use(sheet)).max(initial=0)) for price, row in rows)
+    return 4 * widest < WIDEST
+
+
+def scores(sheet: Sheet, aim: Aim, terms: Terms, duals: Duals) -> IntArray:
+    """What each plan leaves when it is paid for, times `Duals.unit`.
+
+    Raises
+    ------
+    DefectError
+        Where 64 bits do not hold the numbers.
+    """
+    if not fits(sheet, aim, terms, duals):
+        raise DefectError("prices too large to add up")
+    score = duals.unit * aim.value(sheet)
+    for pot in range(max(1, len(duals.pots))):
+        money, prices = pot_prices(duals, terms, sheet.items, pot)
+        pack = np.array([money * prices[item] for item in sheet.items], dtype=np.int64)
+        paid = money * sheet.plain + sheet.packs @ pack
+        score = score - (paid if not duals.pots else np.where(sheet.pot == pot, paid, 0))
+    for price, row in zip(duals.rows, aim.rows, strict=True):
+        score = score - price * row.use(sheet)
+    return score
+
+
+def exact_total(sheet: Sheet, aim: Aim, terms: Terms, duals: Duals, market: Market) -> int:
+    """Bound the value of every allocation, times `Duals.unit`.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        For each person at least one best plan at these prices.
+    aim : Aim
+        What is maximised.
+    terms : Terms
+        Fund, prices, shares.
+    duals : Duals
+        Prices, any.
+    market : mapping of str to sequence of Segment
+        Ways of ordering each coupling item that are open.
+
+    Returns
+    -------
+    int
+        No allocation is worth more than this divided by `Duals.unit`, rounded down.
+    """
+    best, _ = sheet.best_of_each(scores(sheet, aim, terms, duals))
+    total = exact_sum(best.astype(np.int64)) + duals.money * terms.fund
+    for item, price in zip(sheet.items, duals.prices, strict=True):
+        total += max(
+            duals.money * (price - one.price) * (one.high if price > one.price else one.low)
+            for one in market[item]
+        )
+    if duals.pots:
+        common, kept = kept_parts(terms)
+        total += duals.pots[0] * common + sum(
+            price * part for price, part in zip(duals.pots[1:], kept, strict=True)
+        )
+    total += sum(price * row.right for price, row in zip(duals.rows, aim.rows, strict=True))
+    return total
