@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from deskmend.messages import tr
 from deskmend.report.layout import Page
 
-__all__ = ["add_cautions", "add_signs"]
+__all__ = ["add_cautions", "add_signs", "cautions"]
 
 NOT_CLAIMED = (
     "This counts time spent outside comfortable limits: exposure. It says how much of that is taken off. It "
@@ -22,7 +22,11 @@ SAFETY = (
     "with knives, scissors, plugs and flames."
 )
 RECHECK = "Check again after two weeks: sit as you do then, measure again, and run deskmend again."
-CAUTIONS = (NOT_CLAIMED, RULES_FIRST, SAFETY, RECHECK)
+
+
+def cautions() -> tuple[str, ...]:
+    """What every page says at its end, in the reader's language."""
+    return tr(NOT_CLAIMED), tr(RULES_FIRST), tr(SAFETY), tr(RECHECK)
 
 
 def add_signs(page: Page, signs: Sequence[str]) -> None:
@@ -35,5 +39,5 @@ def add_signs(page: Page, signs: Sequence[str]) -> None:
 def add_cautions(page: Page) -> None:
     """Say what is not claimed, whose rules come first, and when to look again."""
     page.heading(tr("What this does not say"))
-    for text in CAUTIONS:
-        page.paragraph(tr(text))
+    for text in cautions():
+        page.paragraph(text)

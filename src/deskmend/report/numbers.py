@@ -101,8 +101,7 @@ def unit_text(unit: str) -> str:
     """Unit in words, empty for a bare number; for lengths the one the reader chose."""
     if unit == "mm":
         return current_unit()
-    words = UNITS.get(unit)
-    return unit if words is None else tr(words)
+    return tr(UNITS[unit]) if unit in UNITS else unit
 
 
 def quantity_text(value: float, unit: str) -> str:
