@@ -10,7 +10,7 @@ from .source_tree import PACKAGE, ROOT, SOURCE, imports_of_tests, package_import
 
 IMPORTED_AS = {"pyyaml": "yaml"}
 """Import name of a distribution where it is another than its own."""
-EXTRAS = ("tables",)
+EXTRAS = ("cluster", "tables")
 """Extras of what some people need; a module that imports such a package says so where it is missing."""
 COMES_WITH = {"pydantic_core": "pydantic"}
 """Packages that another one brings along in exactly the version it wants; listing them would be wrong."""

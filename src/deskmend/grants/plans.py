@@ -1,0 +1,364 @@
+"""One applicant's plans: the exact model of the person's workplace, asked at whatever prices the fund sets.
+
+A person is worked out alone, from the row, the catalog and the price table and nothing else, so no answer
+can depend on who else applies. Packs are opened for each person; tiers and stock belong to the order as a
+whole and are left out here.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from deskmend.choice import Choice, Problem, evaluate, frontier, solve
+from deskmend.choice.labels import TooWide
+from deskmend.choice.result import choice_from
+from deskmend.choice.weighted import Weighted
+from deskmend.errors import DefectError
+from deskmend.grants.person import Applicant, Column
+from deskmend.intake.applicants import Applicant as Row
+from deskmend.intake.case import Case
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.fields import Owned
+from deskmend.intake.person import Discomfort
+from deskmend.intake.price_table import PriceTable
+from deskmend.planning.bill import Bill
+from deskmend.planning.goals import Goal
+from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.offers import OptionSpec
+from deskmend.planning.order import in_set_up_order, put_in_order
+from deskmend.planning.plan_check import verify_plan
+from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.reach import Reach, Unreached, reach
+from deskmend.planning.score import score
+from deskmend.planning.selection import state_with
+from deskmend.risk.posture_scores import scores_of
+from deskmend.workstation.state import State
+
+__all__ = ["GivenPlan", "PersonPlans", "Workshop", "without_tiers"]
+
+Prices = Mapping[str, int]
+Key = tuple[tuple[str, int], ...]
+
+KEPT_SEARCHES = 4
+"""Searches kept of one person: prices come back, as those of the table do."""
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """What is the same for every person.
+
+    Attributes
+    ----------
+    catalog : Catalog
+        Fixes.
+    prices : PriceTable
+        What things cost.
+    use_discomfort : bool
+        Whether regions that trouble a person count for more.
+    rosa : int or None
+        Score that is to be kept; None where none is asked [-].
+    """
+
+    catalog: Catalog
+    prices: PriceTable
+    use_discomfort: bool = False
+    rosa: int | None = None
+
+    @cached_property
+    def listed(self) -> PriceTable:
+        """The price table without tiers and stock."""
+        return without_tiers(self.prices)
+
+
+def without_tiers(prices: PriceTable) -> PriceTable:
+    """Give a price table as one person meets it: every pack at its listed price, as many as wanted.
+
+    Parameters
+    ----------
+    prices : PriceTable
+        With tiers and stock.
+    """
+    items = {name: replace(item, tiers=(), stock=None) for name, item in prices.items.items()}
+    return replace(prices, items=items)
+
+
+@dataclass(frozen=True)
+class GivenPlan:
+    """What one person is given, applied, scored and priced again without the optimiser.
+
+    Attributes
+    ----------
+    id : str
+        Who.
+    options : tuple of OptionSpec
+        Fixes in set-up order; in the order of doing where steps were asked.
+    costs : tuple of int
+        What each adds to the bill at listed prices, where steps were asked; else empty [minor units].
+    state : State
+        Without the fixes.
+    bill : Bill
+        What is bought, at listed prices.
+    strain_before, strain_free, strain_after : int
+        Now, with free fixes only, and with the plan [millionths of h/day].
+    minutes : int
+        Work [min].
+    rosa_before, rosa_after : int or None
+        Where a limit on it was asked [-].
+    signs : tuple of str
+        Warning signs that the person has, in plain words.
+    """
+
+    id: str
+    options: tuple[OptionSpec, ...]
+    costs: tuple[int, ...]
+    state: State
+    bill: Bill
+    strain_before: int
+    strain_free: int
+    strain_after: int
+    minutes: int
+    rosa_before: int | None
+    rosa_after: int | None
+    signs: tuple[str, ...]
+
+
+class PersonPlans:
+    """The plans of one person.
+
+    Parameters
+    ----------
+    row : Applicant
+        The person's row.
+    workshop : Workshop
+        Catalog, prices and rules.
+    given : sequence of (str, int)
+        Packs the person was given before, by item; they count as owned.
+    """
+
+    def __init__(self, row: Row, workshop: Workshop, given: Sequence[tuple[str, int]] = ()) -> None:
+        self.row = row
+        self.workshop = workshop
+        self.case = _case(row, workshop, given)
+        self.ready: Prepared = prepare(self.case, workshop.catalog, workshop.listed)
+        self.base: Problem = self.ready.problem(None, None)
+        self._searches: dict[tuple[Key, Key], Weighted] = {}
+        self._frontiers: dict[tuple[Key, Key], tuple[Column, ...]] = {}
+
+    # --- what the engine asks ---------------------------------------------------------------------
+
+    def applicant(self) -> Applicant:
+        """The person as the engine sees one."""
+        free = self.free
+        return Applicant(
+            self.row.id,
+            score(self.ready.state, self.ready.weights).total,
+            free.strain,
+            self.row.weight,
+            self.row.group or None,
+            free.rosa,
+        )
+
+    @cached_property
+    def free(self) -> Column:
+        """The best plan for which nothing is bought."""
+        items = [replace(item, price=None, stock=None) for item in self.base.items]
+        choice = solve(replace(self.base, items=items, minutes=self.case.means.minutes))
+        if not choice.found or not choice.proven:
+            raise DefectError(f"{self.row.id}: leaving everything as it is was not found or proven")
+        return self._column(choice)
+
+    def columns(self, prices: Prices, at_most: Mapping[str, int]) -> Sequence[Column]:
+        """Give the Pareto set of money at some prices against strain, within limits on packs.
+
+        Parameters
+        ----------
+        prices : mapping of str to int
+            Price of a pack [minor units]; of an item left out, the listed one.
+        at_most : mapping of str to int
+            Most packs of an item; no entry is no limit.
+
+        Returns
+        -------
+        sequence of Column
+            Money rising; where a ROSA limit is asked, the cheapest plan that keeps it stands behind them.
+        """
+        key = self._key(prices, at_most)
+        if key not in self._frontiers:
+            _make_room(self._frontiers)
+            self._frontiers[key] = tuple(self._columns(self._problem(prices, at_most)))
+        return self._frontiers[key]
+
+    def best(
+        self, prices: Prices, strain_weight: int, money_weight: int, at_most: Mapping[str, int]
+    ) -> Column:
+        """Give the plan with the least weighted sum of strain and money, over all plans.
+
+        Parameters
+        ----------
+        prices : mapping of str to int
+            Price of a pack [minor units]; of an item left out, the listed one.
+        strain_weight, money_weight : int
+            Weights [-].
+        at_most : mapping of str to int
+            Most packs of an item; no entry is no limit.
+        """
+        key = self._key(prices, at_most)
+        most = self.case.means.minutes
+        if key not in self._frontiers:
+            try:
+                choice = self._search(key, prices, at_most).least(strain_weight, money_weight)
+            except TooWide:
+                choice = None
+            # A limit of minutes makes the search far longer; what is best without it and keeps it is best.
+            if choice is not None and (most is None or choice.minutes <= most):
+                return self._column(choice)
+        at = {item.name: item.price or 0 for item in self.base.items} | dict(prices)
+
+        def rank(column: Column) -> tuple[int, int, int]:
+            cost = sum(at[item] * count for item, count in column.packs)
+            return strain_weight * column.strain + money_weight * cost, column.strain, cost
+
+        return min(self.columns(prices, at_most), key=rank)
+
+    # --- what the reader is told ------------------------------------------------------------------
+
+    def told(self, column: Column, steps: bool) -> GivenPlan:
+        """Check a plan again without the optimiser, and say what it is.
+
+        Parameters
+        ----------
+        column : Column
+            A plan of this person.
+        steps : bool
+            Whether to put the fixes in the order of doing, with what each costs.
+
+        Raises
+        ------
+        DefectError
+            Strain, packs or a rule do not hold.
+        """
+        ready, listed = self.ready, self.workshop.listed
+        taken = dict(column.choice) if isinstance(column.choice, tuple) else {}
+        scored = evaluate(
+            self.base, {d.name: taken.get(d.name, d.options[0].name) for d in self.base.decisions}
+        )
+        choice = choice_from(self.base, scored, "fund")
+        after, bill = verify_plan(ready, choice, None, self.case.means.minutes)
+        strain = score(after, ready.weights).total
+        packs = tuple((line.item, line.packs) for line in bill.lines)
+        if strain != column.strain or packs != column.packs or scored.violations:
+            raise DefectError(
+                f"{self.row.id}: {strain} with {packs} worked out again, "
+                f"{column.strain} with {column.packs} claimed; {scored.violations}"
+            )
+        options = in_set_up_order(ready.options_of(choice))
+        costs: tuple[int, ...] = ()
+        if steps:
+            ordered = put_in_order(options, ready.state, self.case, listed, ready.weights)
+            options, costs = tuple(s.option for s in ordered), tuple(s.cost for s in ordered)
+        asked = self.workshop.rosa is not None
+        return GivenPlan(
+            self.row.id,
+            options,
+            costs,
+            ready.state,
+            bill,
+            score(ready.state, ready.weights).total,
+            self.free.strain,
+            strain,
+            choice.minutes,
+            scores_of(ready.state).rosa if asked else None,
+            scores_of(after).rosa if asked else None,
+            tuple(sign_warnings(self.case, self.workshop.catalog)),
+        )
+
+    # --- inside -----------------------------------------------------------------------------------
+
+    def _key(self, prices: Prices, at_most: Mapping[str, int]) -> tuple[Key, Key]:
+        """What of prices and limits can matter to this person."""
+        mine = {item.name: item.price for item in self.base.items if item.price is not None}
+        changed = tuple(
+            sorted((name, price) for name, price in prices.items() if mine.get(name, price) != price)
+        )
+        return changed, tuple(sorted((name, most) for name, most in at_most.items() if name in mine))
+
+    def _problem(self, prices: Prices, at_most: Mapping[str, int]) -> Problem:
+        items = [
+            item
+            if item.price is None
+            else replace(item, price=prices.get(item.name, item.price), stock=at_most.get(item.name))
+            for item in self.base.items
+        ]
+        return replace(self.base, items=items)
+
+    def _search(self, key: tuple[Key, Key], prices: Prices, at_most: Mapping[str, int]) -> Weighted:
+        if key not in self._searches:
+            _make_room(self._searches)
+            self._searches[key] = Weighted(self._problem(prices, at_most))
+        return self._searches[key]
+
+    def _columns(self, problem: Problem) -> list[Column]:
+        most = self.case.means.minutes
+        found = frontier(problem)
+        if most is not None and any(rung.minutes > most for rung in found):
+            found = frontier(replace(problem, minutes=most))
+        if not all(rung.proven for rung in found):
+            raise DefectError(f"{self.row.id}: the plans were not proven best")
+        out = [self._column(rung) for rung in found]
+        if self.workshop.rosa is not None:
+            reaching = self._reaching(problem, self.workshop.rosa)
+            if reaching is not None and reaching not in out:
+                out.append(reaching)
+        return out
+
+    def _reaching(self, problem: Problem, rosa: int) -> Column | None:
+        """The cheapest plan that keeps the ROSA score; None where nothing does."""
+
+        def limited(money: int | None, minutes: int | None) -> Problem:
+            return replace(problem, money=money, minutes=minutes)
+
+        search = Reach(self.ready.model, limited, self._state_after, self.workshop.prices.currency)
+        found = reach(search, [Goal("rosa", rosa)], None, self.case.means.minutes)
+        return None if isinstance(found, Unreached) else self._column(found)
+
+    def _state_after(self, choice: Choice) -> State:
+        return state_with(self.ready.state, self.ready.options_of(choice))
+
+    def _column(self, choice: Choice) -> Column:
+        rosa = None
+        if self.workshop.rosa is not None:
+            rosa = scores_of(self._state_after(choice)).rosa
+        figures = choice.figures
+        if figures is None:
+            raise DefectError("a column needs an assignment")
+        value = evaluate(self.base, choice.options).value
+        first = {decision.name: decision.options[0].name for decision in self.base.decisions}
+        taken = tuple((name, option) for name, option in choice.options.items() if first[name] != option)
+        packs = tuple(sorted((item, count) for item, count in figures.packs.items() if count))
+        return Column(packs, value + self.ready.model.fixed_strain, rosa, taken)
+
+
+def _make_room(kept: dict[tuple[Key, Key], Weighted] | dict[tuple[Key, Key], tuple[Column, ...]]) -> None:
+    while len(kept) >= KEPT_SEARCHES:
+        kept.pop(next(iter(kept)))
+
+
+def _case(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) -> Case:
+    """The person's case, discomfort left out unless it counts, and what was given before owned."""
+    case = row.case
+    if not workshop.use_discomfort:
+        person = case.person.model_copy(update={"discomfort": Discomfort()})
+        case = case.model_copy(update={"person": person})
+    if not given:
+        return case
+    had: Counter[str] = Counter()
+    for item, packs in given:
+        had[item] += packs * workshop.prices[item].pack
+    owns = dict(case.owns)
+    for item, count in had.items():
+        before = owns.get(item, Owned(0))
+        owns[item] = Owned(before.count + count, before.pieces)
+    return case.model_copy(update={"owns": owns})
