@@ -11,7 +11,7 @@ import pytest
 from .source_tree import PACKAGE, ROOT, Import, imports_of, module_files, package_imports
 
 FLOORS: tuple[tuple[str, ...], ...] = (
-    ("errors", "messages", "numerals", "units", "money", "sources", "published_table"),
+    ("errors", "messages", "numerals", "units", "money", "sources", "published_table", "progress"),
     ("intake",),
     ("workstation",),
     ("risk",),

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-HEAVY = ("numpy", "pandas", "pulp", "highspy", "pydantic", "yaml")
+HEAVY = ("numpy", "pandas", "pulp", "highspy", "pydantic", "yaml", "rich")
 HELP = """
 import runpy
 sys.argv = ["deskmend", "--help"]
