@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
-from deskmend.cli.output import emit, emit_document, remark
+from deskmend.cli.output import emit_document, emit_page, remark
 
 __all__ = ["assess_command"]
 
@@ -54,4 +54,4 @@ def assess_command(
     else:
         from deskmend.report.assess_text import assessment_text
 
-        emit(assessment_text(assessment, catalog))
+        emit_page(assessment_text, assessment, catalog)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
-from deskmend.cli.output import emit, emit_document
+from deskmend.cli.output import emit_document, emit_page
 
 __all__ = ["catalog_command"]
 
@@ -39,7 +39,7 @@ def catalog_command(
     if fix is not None and fix.lower() in advice and not as_json:
         from deskmend.report.catalog_text import advice_text
 
-        emit(advice_text(advice[fix.lower()], catalog))
+        emit_page(advice_text, advice[fix.lower()], catalog)
         return
     if fix is not None and fix.lower() not in by_name:
         hint = (
@@ -54,4 +54,7 @@ def catalog_command(
     else:
         from deskmend.report.catalog_text import catalog_text, fix_text
 
-        emit(catalog_text(catalog) if fix is None else fix_text(by_name[fix.lower()], catalog, prices))
+        if fix is None:
+            emit_page(catalog_text, catalog)
+        else:
+            emit_page(fix_text, by_name[fix.lower()], catalog, prices)

@@ -10,7 +10,7 @@ from deskmend.cli import exit_codes
 from deskmend.cli.amounts import amount_list
 from deskmend.cli.new_command import write_new
 from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
-from deskmend.cli.output import emit, emit_document, remark, waiting
+from deskmend.cli.output import emit_document, emit_page, remark, waiting
 
 __all__ = ["compare_command"]
 
@@ -66,5 +66,5 @@ def compare_command(
     else:
         from deskmend.report.compare_text import comparison_text
 
-        emit(comparison_text(found, catalog))
+        emit_page(comparison_text, found, catalog)
     return exit_codes.DONE if found.proven else exit_codes.NOT_PROVEN

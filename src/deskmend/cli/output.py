@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
 import threading
-from collections.abc import Iterable, Iterator, Mapping
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, ParamSpec
 
 import click
 
 from deskmend.errors import visible
 
-__all__ = ["emit", "emit_document", "remark", "waiting"]
+__all__ = ["emit", "emit_document", "emit_page", "remark", "waiting"]
+
+Given = ParamSpec("Given")
 
 PATIENCE = 2.0
 """Seconds after which somebody at a terminal is told that work goes on."""
@@ -24,6 +29,36 @@ def emit(text: str) -> None:
     sys.stdout.flush()
     stream.write(text.encode("utf-8", "replace"))
     stream.flush()
+
+
+def emit_page(write: Callable[Given, str], *given: Given.args, **named: Given.kwargs) -> None:
+    """Write a page to stdout: plain text, and at a terminal with ruled tables, weight and a little colour.
+
+    Parameters
+    ----------
+    write : callable
+        Gives the page's text, as `deskmend.report.plan_text.plan_text`.
+    *given, **named
+        Handed to it.
+    """
+    if not _on_screen():
+        emit(write(*given, **named))
+        return
+    from deskmend.report.layout import for_screen
+
+    with for_screen(shutil.get_terminal_size().columns):
+        emit(write(*given, **named))
+
+
+def _on_screen() -> bool:
+    """Whether stdout is a terminal that takes escapes and nobody asked for plain text."""
+    if not sys.stdout.isatty() or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        return False
+    if sys.platform != "win32":
+        return True
+    from rich.console import detect_legacy_windows
+
+    return not detect_legacy_windows()
 
 
 def emit_document(document: Mapping[str, Any]) -> None:
@@ -62,25 +97,44 @@ def waiting(what: str, quiet: bool) -> Iterator[None]:
     quiet : bool
         Say nothing.
     """
-    if quiet or not sys.stderr.isatty():
+    if quiet or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
         yield
         return
+    from deskmend.progress import listening
+
     done = threading.Event()
-
-    def tick() -> None:
-        seconds = PATIENCE
-        while not done.wait(PATIENCE if seconds == PATIENCE else 1.0):
-            sys.stderr.write(f"\r{what} ... {seconds:.0f} s")
-            sys.stderr.flush()
-            seconds += 1.0
-        if seconds > PATIENCE:
-            sys.stderr.write("\r" + " " * (len(what) + 16) + "\r")
-            sys.stderr.flush()
-
-    ticker = threading.Thread(target=tick, daemon=True)
-    ticker.start()
+    share = [(0, 0)]
+    watcher = threading.Thread(target=_watch, args=(what, done, share), daemon=True)
+    watcher.start()
     try:
-        yield
+        with listening(lambda parts, whole: share.append((parts, whole))):
+            yield
     finally:
         done.set()
-        ticker.join()
+        watcher.join()
+
+
+def _watch(what: str, done: threading.Event, share: list[tuple[int, int]]) -> None:
+    """Show how long work takes, and the share done where it is known, until it is done."""
+    if done.wait(PATIENCE):
+        return
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        Progress,
+        SpinnerColumn,
+        TaskProgressColumn,
+        TextColumn,
+        TimeElapsedColumn,
+    )
+
+    columns = (SpinnerColumn(), TextColumn("{task.description}", markup=False), TimeElapsedColumn())
+    shares = (BarColumn(), TaskProgressColumn())
+    begun = time.monotonic() - PATIENCE
+    with Progress(*columns, *shares, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(what, total=None)
+        progress.tasks[0].start_time = progress.get_time() - (time.monotonic() - begun)
+        while not done.wait(0.2):
+            parts, whole = share[-1]
+            del share[:-1]
+            progress.update(task, completed=parts, total=whole or None)

@@ -7,7 +7,7 @@ import click
 from deskmend.cli import exit_codes
 from deskmend.cli.amounts import amounts
 from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
-from deskmend.cli.output import emit, emit_document, remark, waiting
+from deskmend.cli.output import emit_document, emit_page, remark, waiting
 
 __all__ = ["plan_command"]
 
@@ -114,5 +114,5 @@ def plan_command(
     else:
         from deskmend.report.plan_text import plan_text
 
-        emit(plan_text(best, catalog, prices.table))
+        emit_page(plan_text, best, catalog, prices.table)
     return exit_codes.DONE if best.proven else exit_codes.NOT_PROVEN

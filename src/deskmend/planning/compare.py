@@ -17,6 +17,7 @@ from deskmend.planning.order import in_set_up_order
 from deskmend.planning.plan_check import hindered, verify_plan
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.score import Score, score
+from deskmend.progress import tell_progress
 from deskmend.risk.posture_scores import DayScores, scores_of
 from deskmend.workstation.state import State
 
@@ -247,7 +248,8 @@ def frontier_of(ready: Prepared, minutes: int | None, money: int | None = None) 
 def _at(ready: Prepared, budgets: Sequence[int], minutes: int | None) -> tuple[AtBudget, ...]:
     out: list[AtBudget] = []
     last = None
-    for budget in budgets:
+    for number, budget in enumerate(budgets):
+        tell_progress(number, len(budgets))
         choice = last = solve(ready.problem(budget, minutes))
         out.append(AtBudget(budget, _rung(ready, choice, minutes) if choice.found else None))
     if last is not None and not last.found:

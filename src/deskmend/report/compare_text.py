@@ -100,7 +100,7 @@ def _ladder(page: Page, comparison: Comparison) -> None:
             ]
         )
         last = rung
-    page.table(rows, right=(0, 1, 2, 3))
+    page.table(rows, right=(0, 1, 2, 3), head=True)
     page.paragraph(tr("Between two lines the plan of the upper one stays the best."), 2)
 
 
@@ -181,7 +181,7 @@ def _side_by_side(page: Page, comparison: Comparison) -> None:
         scores = [None if plan is None else plan.scores for plan in plans]
         for name, pick in ((tr("RULA, worst posture"), "rula"), (tr("ROSA, worst task"), "rosa")):
             rows.append([name, _number(now, pick), *(_number(one, pick) for one in scores)])
-        page.table(rows, right=tuple(range(1, len(rows[0]))))
+        page.table(rows, right=tuple(range(1, len(rows[0]))), head=True)
     if any(one.rung is None for one in comparison.at):
         page.paragraph(tr("none: what must be in the plan is not to be had for that."), 2)
 

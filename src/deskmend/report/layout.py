@@ -1,38 +1,90 @@
-"""Laying out text: fixed width, plain characters, nothing that steers a terminal."""
+"""Laying out text: fixed width and plain characters for files and pipes, tables and weight for a screen."""
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
 
 from deskmend.errors import visible
 
-__all__ = ["WIDTH", "Page"]
+__all__ = ["WIDTH", "Block", "Heading", "Page", "Rows", "Space", "Words", "for_screen", "wrapped"]
 
 WIDTH = 100
 """Longest line [characters]; fixed, so that the same input gives the same bytes in every window."""
 
+_screen: ContextVar[int | None] = ContextVar("screen", default=None)
+
+
+@dataclass(frozen=True)
+class Heading:
+    """Title of a section."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Space:
+    """An empty line, never two."""
+
+
+@dataclass(frozen=True)
+class Words:
+    """Wrapped text: what stands before its first line, and before further ones."""
+
+    text: str
+    first: str
+    rest: str
+
+
+@dataclass(frozen=True)
+class Rows:
+    """A table: rows of one length, columns set flush right, whether the first row is its head."""
+
+    rows: tuple[tuple[str, ...], ...]
+    right: tuple[int, ...]
+    indent: int
+    head: bool
+
+
+Block = Heading | Space | Words | Rows
+
+
+@contextmanager
+def for_screen(width: int) -> Iterator[None]:
+    """Lay pages out for a screen of some width within a ``with`` block: escapes for weight and colour.
+
+    Parameters
+    ----------
+    width : int
+        Width of the window [characters].
+    """
+    token = _screen.set(width)
+    try:
+        yield
+    finally:
+        _screen.reset(token)
+
 
 class Page:
-    """Text that grows line by line.
+    """Text that grows block by block.
 
     Every piece of text passes `deskmend.errors.visible`, so nothing a file holds can act on a terminal.
     """
 
     def __init__(self) -> None:
-        self._lines: list[str] = []
+        self._blocks: list[Block] = []
 
     def heading(self, text: str) -> None:
         """Start a section."""
         self.blank()
-        shown = visible(text, None)
-        self._lines += textwrap.wrap(shown, WIDTH)
-        self._lines.append("-" * min(len(shown), WIDTH))
+        self._blocks.append(Heading(visible(text, None)))
 
     def blank(self) -> None:
         """Leave one line empty, never two."""
-        if self._lines and self._lines[-1]:
-            self._lines.append("")
+        self._blocks.append(Space())
 
     def paragraph(self, text: str, indent: int = 0) -> None:
         """Add wrapped text.
@@ -57,17 +109,12 @@ class Page:
             self.point(mark, text, indent)
 
     def _wrap(self, text: str, first: str, rest: str) -> None:
-        if not text:
-            return
-        self._lines += textwrap.wrap(
-            visible(text, None),
-            WIDTH,
-            initial_indent=first,
-            subsequent_indent=rest,
-            break_on_hyphens=False,
-        )
+        if text:
+            self._blocks.append(Words(visible(text, None), first, rest))
 
-    def table(self, rows: Sequence[Sequence[str]], right: Sequence[int] = (), indent: int = 2) -> None:
+    def table(
+        self, rows: Sequence[Sequence[str]], right: Sequence[int] = (), indent: int = 2, head: bool = False
+    ) -> None:
         """Add rows in columns.
 
         Parameters
@@ -78,25 +125,69 @@ class Page:
             Numbers of the columns that are set flush right.
         indent : int
             Columns left free [characters].
+        head : bool
+            Whether the first row names the columns; only a screen shows it otherwise.
         """
-        shown = [[visible(cell, None) for cell in row] for row in rows]
-        if not shown:
-            return
-        widths = [max(len(row[number]) for row in shown) for number in range(len(shown[0]))]
-        for row in shown:
-            cells = [
-                cell.rjust(width) if number in right else cell.ljust(width)
-                for number, (cell, width) in enumerate(zip(row, widths, strict=True))
-            ]
-            start = " " * indent + "  ".join(cells[:-1]) + ("  " if len(cells) > 1 else "")
-            # A column that leaves the last one no room would wrap to one letter a line.
-            room = max(WIDTH - len(start), 20)
-            parts = textwrap.wrap(cells[-1], room, break_on_hyphens=False) or [""]
-            if len(row) - 1 in right:
-                parts = [cells[-1]]
-            self._lines.append((start + parts[0]).rstrip())
-            self._lines += [" " * len(start) + part for part in parts[1:]]
+        if rows:
+            shown = tuple(tuple(visible(cell, None) for cell in row) for row in rows)
+            self._blocks.append(Rows(shown, tuple(right), indent, head))
 
     def text(self) -> str:
-        """Everything so far, ending in one line end."""
-        return "\n".join(self._lines).rstrip("\n") + "\n"
+        """Everything so far, ending in one line end; within `for_screen` as a screen shows it."""
+        width = _screen.get()
+        if width is None:
+            return _plain(self._blocks)
+        from deskmend.report.screen import screen_text
+
+        return screen_text(self._blocks, width)
+
+
+def wrapped(words: Words, width: int) -> list[str]:
+    """Lines of a text.
+
+    Parameters
+    ----------
+    words : Words
+        The text.
+    width : int
+        Longest line [characters].
+    """
+    return textwrap.wrap(
+        words.text,
+        width,
+        initial_indent=words.first,
+        subsequent_indent=words.rest,
+        break_on_hyphens=False,
+    )
+
+
+def _plain(blocks: Sequence[Block]) -> str:
+    lines: list[str] = []
+    for block in blocks:
+        if isinstance(block, Heading):
+            lines += textwrap.wrap(block.text, WIDTH)
+            lines.append("-" * min(len(block.text), WIDTH))
+        elif isinstance(block, Words):
+            lines += wrapped(block, WIDTH)
+        elif isinstance(block, Rows):
+            lines += _columns(block)
+        elif lines and lines[-1]:
+            lines.append("")
+    return "\n".join(lines).rstrip("\n") + "\n"
+
+
+def _columns(table: Rows) -> Iterator[str]:
+    widths = [max(len(row[number]) for row in table.rows) for number in range(len(table.rows[0]))]
+    for row in table.rows:
+        cells = [
+            cell.rjust(width) if number in table.right else cell.ljust(width)
+            for number, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        start = " " * table.indent + "  ".join(cells[:-1]) + ("  " if len(cells) > 1 else "")
+        # A column that leaves the last one no room would wrap to one letter a line.
+        room = max(WIDTH - len(start), 20)
+        parts = textwrap.wrap(cells[-1], room, break_on_hyphens=False) or [""]
+        if len(row) - 1 in table.right:
+            parts = [cells[-1]]
+        yield (start + parts[0]).rstrip()
+        yield from (" " * len(start) + part for part in parts[1:])

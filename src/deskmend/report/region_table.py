@@ -36,7 +36,7 @@ def add_region_table(page: Page, before: Score, after: Score | None) -> None:
         rows.append([region_word(region), *figures, _bar(now[region], then[region], largest)])
     totals = [strain_text(before.total, 2)] + ([] if after is None else [strain_text(after.total, 2)])
     rows.append([tr("all"), *totals, ""])
-    page.table(rows, right=tuple(range(1, len(head))))
+    page.table(rows, right=tuple(range(1, len(head))), head=True)
     if after is not None:
         key = tr("# is what is left, . is what is taken off.")
         added = tr("+ is what it adds.") if any(then[r] > now[r] for r in now) else ""

@@ -46,7 +46,7 @@ def add_assessment_scores(page: Page, assessment: Assessment) -> None:
     page.heading(tr("Published scores"))
     now = assessment.scores_now
     if assessment.options:
-        page.table([["", tr("now"), tr("with these fixes")], *_compared(now, scores)])
+        page.table([["", tr("now"), tr("with these fixes")], *_compared(now, scores)], head=True)
     else:
         page.table([row[:2] for row in _compared(scores, scores)])
     page.paragraph(_meaning(scores))
@@ -66,7 +66,9 @@ def add_plan_scores(page: Page, plan: Plan) -> None:
         The plan.
     """
     page.heading(tr("Published scores"))
-    page.table([["", tr("now"), tr("with this plan")], *_compared(plan.scores_before, plan.scores_after)])
+    page.table(
+        [["", tr("now"), tr("with this plan")], *_compared(plan.scores_before, plan.scores_after)], head=True
+    )
     for goal in plan.goals:
         values = [
             reached(goal, strain, scores)
@@ -134,6 +136,6 @@ def _add_classes(page: Page, scores: DayScores) -> None:
     if not rows:
         page.paragraph(tr("None."))
         return
-    page.table([["", tr("on conditions"), tr("outside")], *rows])
+    page.table([["", tr("on conditions"), tr("outside")], *rows], head=True)
     worst = [one for one in scores.classes if one.posture_class == "outside"]
     page.points(list(dict.fromkeys(f"{one.task}: {one.reason}" for one in worst)))
