@@ -1,0 +1,86 @@
+"""Sentences for people in data: the shipped catalog, and words in the tables of the package."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+
+from deskmend.intake.catalog import Catalog, load_catalog
+from deskmend.intake.catalog_records import EvidenceNote, Fix
+from deskmend.sources import STATUSES
+from deskmend.workstation.body import DIMENSIONS
+
+from .source_texts import PACKAGE, Text
+
+NAMES = {
+    "risk/tables/exposures.csv": ("exposure",),
+    "risk/tables/rula_items.csv": ("item", "unit", "words"),
+    "risk/tables/rosa_items.csv": ("item", "unit", "words"),
+    "risk/tables/postural_classes.csv": ("quantity", "class", "unit", "words", "source", "status"),
+}
+"""Columns of tables outside the report whose words are shown; names are shown with spaces for underscores."""
+NAMED = ("exposure", "item", "quantity")
+NOT_ASKED = ("force_intermittent", "force_static_or_repeated", "force_shock", "time_a_day", "time_unbroken")
+"""Items that no assessment of a case names."""
+
+
+def table_texts() -> Iterator[Text]:
+    """Words of every table of the report but its first column, and of the columns in `NAMES`."""
+    for path in sorted((PACKAGE / "report" / "tables").glob("*.csv")):
+        for row in _rows(str(path.relative_to(PACKAGE))):
+            yield from (Text(text, f"report/tables/{path.name}") for text in list(row.values())[1:] if text)
+    for table, columns in NAMES.items():
+        for row in _rows(table):
+            if row.get("item") in NOT_ASKED:
+                continue
+            for column in columns:
+                text = row[column].replace("_", " ") if column in NAMED else row[column]
+                if text and text != "-":
+                    yield Text(text, table)
+    for name in DIMENSIONS:
+        yield Text(name.replace("_", " "), "body measures")
+    for status in STATUSES:
+        yield Text(status, "statuses")
+
+
+def _rows(table: str) -> Iterator[dict[str, str]]:
+    lines = (PACKAGE / table).read_text(encoding="utf-8").splitlines()
+    yield from csv.DictReader(line for line in lines if not line.startswith("#"))
+
+
+def catalog_texts(catalog: Catalog | None = None) -> Iterator[Text]:
+    """Every sentence of a catalog, the shipped one if left out."""
+    known = load_catalog() if catalog is None else catalog
+    for fix in known.fixes:
+        yield from (Text(text, f"fix {fix.id}") for text in _fix(fix))
+    for one in known.advice:
+        texts = [one.title, *one.how, *one.cautions, *_findings(one.evidence)]
+        yield from (Text(text, f"advice {one.id}") for text in texts)
+    for item in known.items.values():
+        yield from (Text(text, f"item {item.id}") for text in (item.title, item.unit, item.ask) if text)
+    yield from (Text(sign.sign, f"sign {sign.id}") for sign in known.signs)
+    yield from (Text(source.title, f"source {source.key}") for source in known.sources)
+
+
+def _fix(fix: Fix) -> Iterator[str]:
+    yield fix.title
+    yield from fix.how
+    yield from (text for text in (fix.right, fix.upkeep, fix.recheck) if text)
+    yield from fix.cautions
+    yield from fix.side_effects
+    yield from (need.why for need in fix.needs)
+    yield from (caveat.why for caveat in fix.not_for)
+    for watch in fix.watch:
+        yield watch.happens
+        yield watch.then
+    if fix.often_dropped is not None:
+        yield fix.often_dropped.why
+        yield fix.often_dropped.instead
+    yield from _findings(fix.evidence)
+    yield from (tool.replace("_", " ") for tool in fix.tools)
+    if fix.size is not None:
+        yield from (word.replace("_", " ") for word in fix.size.words)
+
+
+def _findings(notes: tuple[EvidenceNote, ...]) -> Iterator[str]:
+    yield from (note.finding for note in notes)
