@@ -18,7 +18,7 @@ from deskmend.choice.result import choice_from
 from deskmend.choice.weighted import Weighted
 from deskmend.errors import DefectError
 from deskmend.grants.person import Applicant, Column
-from deskmend.intake.applicants import Applicant as Row
+from deskmend.intake.applicant_records import Applicant as Row
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.fields import Owned

@@ -20,7 +20,7 @@ from deskmend.errors import DefectError
 from deskmend.grants.person import Applicant, Band, Column
 from deskmend.grants.plans import GivenPlan, Workshop
 from deskmend.grants.pool_task import Bench, Question, Task
-from deskmend.intake.applicants import Applicant as Row
+from deskmend.intake.applicant_records import Applicant as Row
 
 __all__ = ["Done", "InProcess", "LocalProcesses", "People", "Workers"]
 

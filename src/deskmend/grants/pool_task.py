@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from deskmend.grants.person import Band, Column, every_plan
 from deskmend.grants.plans import PersonPlans, Workshop
-from deskmend.intake.applicants import Applicant as Row
+from deskmend.intake.applicant_records import Applicant as Row
 
 __all__ = ["Bench", "Question", "Task"]
 

@@ -1,110 +1,27 @@
-"""Loading a table of applicants: one row a person, each checked like a case file of its own.
-
-Only texts are kept of a row, so that a hundred thousand applicants fit into memory and travel to other
-processes; `Applicant.case` makes the records anew.
-"""
+"""Loading a table of applicants: one row a person, each checked like a case file of its own."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
-from deskmend.errors import DefectError, Fault, FaultList, InputFaults, did_you_mean
-from deskmend.intake.applicant_cells import MAX_CELL, Cell, Cells, FormulaCell, UnreadableCell, read_cells
-from deskmend.intake.applicant_columns import OWN, OWNS, PLACE, TASKS, ApplicantColumn, columns
-from deskmend.intake.case import CASE_FORMAT, Case
-from deskmend.intake.case_file import read_case
+from deskmend.errors import Fault, FaultList, InputFaults
+from deskmend.intake.applicant_cells import read_cells
+from deskmend.intake.applicant_records import Applicant, ApplicantTable, Rejected
+from deskmend.intake.applicant_rows import RowReader, header_of
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.ids import ALLOWED_ID, is_id, parse_fix_name
+from deskmend.intake.ids import is_id
 
-__all__ = ["WEIGHT_PARTS", "Applicant", "ApplicantTable", "Rejected", "load_applicants", "read_applicants"]
-
-WEIGHT_PARTS = 1_000
-"""A weight of one is this many parts: weights are whole numbers of them."""
-
-MOST_COUNTED = 6
-"""Largest bare number that counts pieces of a thing that is stacked; a larger one is a length [mm]."""
-
-HEAVIEST = 1_000
-ALLOWED_WEIGHT = f"a number from 0.001 to {HEAVIEST}, at most three decimals"
-
-
-@dataclass(frozen=True)
-class Applicant:
-    """One person who asks for a share.
-
-    Attributes
-    ----------
-    id : str
-        Name in the table.
-    line : int
-        Row of the table.
-    weight : int
-        How much the person counts [parts of `WEIGHT_PARTS`].
-    group : str
-        Group the person belongs to; empty for none.
-    plain : mapping
-        The case as mappings, lists and texts.
-    file : str
-        The table.
-    """
-
-    id: str
-    line: int
-    weight: int
-    group: str
-    plain: Mapping[str, Any]
-    file: str
-
-    @property
-    def case(self) -> Case:
-        """The person's case, with one place and one or two tasks; made anew at each call."""
-        case, faults = read_case(self.plain, self.file, self.line)
-        if case is None:
-            raise DefectError(f"a row that was read is refused now: {'; '.join(map(str, faults))}")
-        return case
-
-
-@dataclass(frozen=True)
-class Rejected:
-    """A row that is not taken.
-
-    Attributes
-    ----------
-    line : int
-        Row of the table.
-    id : str
-        As written; empty where there is none.
-    faults : tuple of Fault
-        Why.
-    """
-
-    line: int
-    id: str
-    faults: tuple[Fault, ...]
-
-
-@dataclass(frozen=True)
-class ApplicantTable:
-    """The applicants of a table.
-
-    Attributes
-    ----------
-    file : str
-        Path as the user gave it.
-    people : tuple of Applicant
-        By id, so that the order of the rows makes no difference.
-    rejected : tuple of Rejected
-        Rows set aside, by row.
-    """
-
-    file: str
-    people: tuple[Applicant, ...]
-    rejected: tuple[Rejected, ...] = ()
+__all__ = [
+    "Applicant",
+    "ApplicantTable",
+    "Rejected",
+    "accepted",
+    "in_currency",
+    "load_applicants",
+    "read_applicants",
+]
 
 
 def load_applicants(
@@ -137,19 +54,14 @@ def load_applicants(
     InputFaults
         The table has faults, or no row is left of it.
     """
-    table, faults = read_applicants(path, catalog, currency)
+    table, faults = read_applicants(path, catalog)
     if table is None:
         raise InputFaults(faults)
-    if table.rejected and (not skip_invalid or not table.people):
-        together = FaultList(str(path))
-        for one in table.rejected:
-            together.extend(one.faults)
-        raise InputFaults(together)
-    return table
+    return accepted(table if currency is None else in_currency(table, currency), skip_invalid)
 
 
 def read_applicants(
-    path: str | Path, catalog: Catalog | None = None, currency: str | None = None
+    path: str | Path, catalog: Catalog | None = None
 ) -> tuple[ApplicantTable | None, list[Fault]]:
     """Read a table as far as it goes.
 
@@ -159,8 +71,6 @@ def read_applicants(
         CSV, XLSX or Parquet.
     catalog : Catalog, optional
         Shows which things, warning signs and fixes exist.
-    currency : str, optional
-        Currency of the price table.
 
     Returns
     -------
@@ -172,10 +82,10 @@ def read_applicants(
     file = str(path)
     faults = FaultList(file)
     header, rows = read_cells(path, faults)
-    known = None if header is None else _header(header, catalog, faults)
+    known = None if header is None else header_of(header, catalog, faults)
     if faults or known is None:
         return None, list(faults)
-    reader = _Rows(file, known, catalog, currency)
+    reader = RowReader(file, known, catalog)
     found = [reader.read(row) for row in rows]
     if faults:
         return None, list(faults)
@@ -186,195 +96,49 @@ def read_applicants(
     return ApplicantTable(file, taken, rejected), []
 
 
-@dataclass(frozen=True)
-class _Column:
-    """A column as found: its name, and the case key it fills where it is one."""
+def in_currency(table: ApplicantTable, currency: str) -> ApplicantTable:
+    """Reject the rows that name another currency.
 
-    name: str
-    key: ApplicantColumn | None
-
-
-def _header(header: Cells, catalog: Catalog | None, faults: FaultList) -> list[_Column] | None:
-    keys = columns()
-    names = [*OWN, *keys]
-    found: list[_Column] = []
-    seen: set[str] = set()
-    allowed = "id, weight, group, or a key of a case as person.stature or seat.height"
-    for cell in header.cells:
-        name = cell if isinstance(cell, str) else ""
-        if name in seen:
-            faults.add(header.line, name, name or None, "each column once", "", "repeated column")
-        seen.add(name)
-        if name in OWN:
-            found.append(_Column(name, None))
-        elif name in keys:
-            found.append(_Column(name, keys[name]))
-        elif name.startswith(OWNS):
-            item = name.removeprefix(OWNS)
-            if not is_id(item) or (catalog is not None and item not in catalog.items):
-                hint = "" if catalog is None else did_you_mean(item, catalog.items)
-                faults.add(header.line, "", name, "owns. and an item of the catalog", hint, "unknown column")
-            found.append(_Column(name, ApplicantColumn(name, ("owns", item), True, False, "")))
-        else:
-            faults.add(header.line, "", name, allowed, did_you_mean(name, names), "unknown column")
-    for name in ("id", *(key.name for key in keys.values() if key.needed and key.name in _ALWAYS)):
-        if name not in seen:
-            faults.add(header.line, name, None, "a column for it", "", "missing column")
-    return None if faults else found
+    Parameters
+    ----------
+    table : ApplicantTable
+        As read.
+    currency : str
+        Currency of the price table.
+    """
+    taken, rejected = [], list(table.rejected)
+    for one in table.people:
+        written = one.plain.get("means", {}).get("currency")
+        if written in (None, "unknown", currency):
+            taken.append(one)
+            continue
+        allowed = f"{currency}, the currency of the price table"
+        fault = Fault(table.file, one.line, "means.currency", written, allowed)
+        rejected.append(Rejected(one.line, one.id, (fault,)))
+    return ApplicantTable(table.file, tuple(taken), tuple(sorted(rejected, key=lambda one: one.line)))
 
 
-_ALWAYS = ("person.stature", "desk.height", "task.hours", "task.main")
-"""Needed keys whose groups every case has."""
+def accepted(table: ApplicantTable, skip_invalid: bool) -> ApplicantTable:
+    """Refuse a table with rejected rows, unless they are to be set aside and others are left.
 
+    Parameters
+    ----------
+    table : ApplicantTable
+        As read.
+    skip_invalid : bool
+        Set rows with faults aside.
 
-class _Rows:
-    """Reads row after row against one header."""
-
-    def __init__(
-        self, file: str, header: Sequence[_Column], catalog: Catalog | None, currency: str | None
-    ) -> None:
-        self.file = file
-        self.header = header
-        self.catalog = catalog
-        self.currency = currency
-        fixes = () if catalog is None else catalog.fixes
-        self.stacked = {fix.size.pieces for fix in fixes if fix.size is not None and fix.size.pieces}
-
-    def read(self, row: Cells) -> Applicant | Rejected:
-        """Check one row; with any fault it is rejected with all of them."""
-        faults = FaultList(self.file)
-        if len(row.cells) != len(self.header):
-            many = f"{len(self.header)} columns"
-            faults.add(
-                row.line, "", None, many, "put quotes around text with commas", f"has {len(row.cells)}"
-            )
-            return Rejected(row.line, "", tuple(faults))
-        texts = {
-            column.name: text
-            for column, cell in zip(self.header, row.cells, strict=True)
-            if (text := self._text(row.line, column.name, cell, faults))
-        }
-        name = texts.get("id", "")
-        if not is_id(name) and "id" not in (fault.where for fault in faults):
-            faults.add(row.line, "id", name or None, ALLOWED_ID)
-        weight = self._weight(row.line, texts.get("weight", "1"), faults)
-        group = texts.get("group", "")
-        if group and not is_id(group):
-            faults.add(row.line, "group", group, ALLOWED_ID)
-        plain = self._plain(texts)
-        case, found = read_case(plain, self.file, row.line)
-        names = _names(plain)
-        told = [fault.where for fault in faults]
-        faults.extend(
-            fault
-            for fault in _in_columns(found, names)
-            if not any(where == fault.where or where.startswith(f"{fault.where}.") for where in told)
-        )
-        if case is not None:
-            faults.extend(self._unknown(case, row.line))
-        if faults:
-            return Rejected(row.line, name, tuple(faults))
-        return Applicant(name, row.line, weight, group, plain, self.file)
-
-    def _text(self, line: int, name: str, cell: Cell, faults: FaultList) -> str:
-        if isinstance(cell, FormulaCell):
-            hint = "put the value itself there"
-            faults.add(line, name, cell.text, "a value, not a formula", hint, "holds a formula")
-        elif isinstance(cell, UnreadableCell):
-            faults.add(line, name, None, "a number or a word", "", f"holds {cell.what}")
-        elif len(cell) > MAX_CELL:
-            faults.add(line, name, cell, f"at most {MAX_CELL} characters", "", f"has {len(cell)}")
-        elif cell.startswith("="):
-            hint = "put the value itself there"
-            faults.add(line, name, cell, "a value, not a formula", hint, "holds a formula")
-        else:
-            return cell
-        return ""
-
-    def _weight(self, line: int, text: str, faults: FaultList) -> int:
-        try:
-            number = Decimal(text) if len(text) <= 12 and "e" not in text.lower() else Decimal(0)
-        except InvalidOperation:
-            number = Decimal(0)
-        parts = number * WEIGHT_PARTS if number.is_finite() else Decimal(0)
-        if not 0 < number <= HEAVIEST or parts != int(parts):
-            faults.add(line, "weight", text, ALLOWED_WEIGHT)
-            return WEIGHT_PARTS
-        return int(parts)
-
-    def _plain(self, texts: Mapping[str, str]) -> dict[str, Any]:
-        """Nest the cells of a row as a case file would have them."""
-        plain: dict[str, Any] = {"format": CASE_FORMAT, "places": [{"id": PLACE}], "tasks": []}
-        for number, start in enumerate(TASKS):
-            if number == 0 or any(name.startswith(f"{start}.") for name in texts):
-                plain["tasks"].append({"id": start, "place": PLACE})
-        for column in self.header:
-            if column.key is None or column.name not in texts:
-                continue
-            node: Any = plain
-            for part in column.key.path[:-1]:
-                node = node[part] if isinstance(part, int) else node.setdefault(part, {})
-            node[column.key.path[-1]] = self._value(texts[column.name], column.name, column.key)
-        return plain
-
-    def _value(self, text: str, name: str, key: ApplicantColumn) -> str | list[str]:
-        """Text of a cell, or its parts in a column of lists."""
-        if not key.is_list or text == "unknown":
-            return text
-        parts = text.split()
-        if not name.startswith(OWNS) or len(parts) > 1:
-            return parts
-        return parts if self._is_length(parts[0], name.removeprefix(OWNS)) else text
-
-    def _is_length(self, text: str, item: str) -> bool:
-        """Tell whether one number about an owned thing is the length of its one piece, not a count.
-
-        It is where a unit stands behind it, and for things that are stacked above `MOST_COUNTED`: more pieces
-        than that of a kind never count, and none is so thin.
-        """
-        if text[-1:].isalpha():
-            return True
-        return item in self.stacked and text.isdecimal() and int(text) > MOST_COUNTED
-
-    def _unknown(self, case: Case, line: int) -> Iterator[Fault]:
-        currency = case.means.currency
-        if self.currency is not None and currency not in (None, self.currency):
-            allowed = f"{self.currency}, the currency of the price table"
-            yield Fault(self.file, line, "means.currency", currency, allowed)
-        if self.catalog is None:
-            return
-        signs = [sign.id for sign in self.catalog.signs]
-        for sign in case.person.warning_signs:
-            if sign not in signs:
-                hint = did_you_mean(sign, signs)
-                yield Fault(self.file, line, "person.warning_signs", sign, "a sign of the catalog", hint)
-        fixes = {fix.lower() for fix in self.catalog.by_id}
-        for wish in case.wishes.never:
-            name = parse_fix_name(wish)
-            if name is not None and name.fix.lower() not in fixes:
-                hint = did_you_mean(name.fix, self.catalog.by_id)
-                yield Fault(self.file, line, "wishes.never", wish, "a fix of the catalog", hint)
-
-
-def _names(plain: Mapping[str, Any]) -> Callable[[str], str]:
-    """Give the way from the name of a value in the case to its column."""
-    starts = [(f"places.{PLACE}.", ""), (f"places.{PLACE}", "")]
-    for number, task in enumerate(plain["tasks"]):
-        starts.append((f"tasks.{task['id']}.", f"{TASKS[number]}."))
-
-    def name(where: str) -> str:
-        return next(
-            (to + where.removeprefix(start) for start, to in starts if where.startswith(start)), where
-        )
-
-    return name
-
-
-def _in_columns(faults: Sequence[Fault], name: Callable[[str], str]) -> Iterator[Fault]:
-    for fault in faults:
-        yield Fault(
-            fault.file, fault.line, name(fault.where), fault.read, fault.allowed, fault.hint, fault.note
-        )
+    Raises
+    ------
+    InputFaults
+        The faults of all rejected rows.
+    """
+    if table.rejected and (not skip_invalid or not table.people):
+        together = FaultList(table.file)
+        for one in table.rejected:
+            together.extend(one.faults)
+        raise InputFaults(together)
+    return table
 
 
 def _without_repeats(
