@@ -1,4 +1,4 @@
-"""Exact choice by variable elimination: one assignment, or the whole frontier of cost and value.
+"""Exact choice by variable elimination.
 
 Variables leave one after the other.  What is left of them is a relation of labels over their neighbours,
 each label a way to settle everything eliminated so far.  Only limits that turn out to bind are carried as
@@ -15,7 +15,7 @@ import numpy as np
 
 from deskmend.choice.bar import Bar
 from deskmend.choice.evaluate import evaluate
-from deskmend.choice.labels import Relation, TooWide
+from deskmend.choice.labels import Relation
 from deskmend.choice.multipliers import Prices, search_prices
 from deskmend.choice.network import Network
 from deskmend.choice.packing import WORD_LIMIT
@@ -23,7 +23,7 @@ from deskmend.choice.parts import Resource
 from deskmend.choice.problem import Problem
 from deskmend.choice.pruning import Pruning
 from deskmend.choice.result import Choice, choice_from
-from deskmend.choice.tree import PRUNED_LABELS, UNPRUNED_LABELS, Found, Tree
+from deskmend.choice.tree import PRUNED_LABELS, Found, Tree
 
 ENGINE = "elimination"
 
@@ -32,9 +32,6 @@ MOST_CELLS = 6e7
 
 MOST_PAIRS = 1e9
 """Pairs of labels that one search may join."""
-
-LADDER_PAIRS = 3e6
-"""Pairs of labels worth joining for the whole frontier in one pass; beyond, it is found part by part."""
 
 FIRST_GUESSES = (16, 4, 1)
 """Parts of the gap between lower and upper limit within which the best is sought, one after the other."""
@@ -91,48 +88,7 @@ class Elimination:
         best = self._best(self._caps(self.problem.money))
         if not best:
             return Choice({}, None, True, None, "infeasible", ENGINE)
-        return self._choice(best[0])
-
-    def frontier(self) -> list[Choice]:
-        """Find every cost at which the best value changes; value comes first in the order of preference.
-
-        Returns
-        -------
-        list of Choice
-            Cost strictly rising, value strictly falling; empty when nothing is allowed.
-        """
-        money = self.problem.money
-        caps = self._caps(money)
-        rungs: list[Found] = []
-        try:
-            ladder = self._ladder(WORD_LIMIT if money is None else money)
-        except TooWide:
-            ladder = []
-            rungs = self._descent(money, 0)
-        for number, rung in enumerate(ladder):
-            if _keeps(rung, caps):
-                rungs.append(rung)
-                continue
-            # the best at these costs breaks another limit: go down from the next cost, best by best
-            limit = ladder[number + 1].taken["cost"] - 1 if number + 1 < len(ladder) else money
-            rungs += self._descent(limit, rung.taken["cost"])
-        rungs.sort(key=lambda found: (found.taken["cost"], found.leading))
-        kept: list[Found] = []
-        for rung in rungs:
-            if not kept or rung.leading < kept[-1].leading:
-                kept.append(rung)
-        return [self._choice(rung) for rung in kept]
-
-    def _descent(self, limit: int | None, floor: int) -> list[Found]:
-        """Find the best assignment at every cost between two at which it changes, the highest first."""
-        rungs: list[Found] = []
-        while limit is None or limit >= floor:
-            found = self._best(self._caps(limit))
-            if not found:
-                break
-            rungs += found
-            limit = found[-1].taken["cost"] - 1
-        return rungs
+        return self.choice(best[0])
 
     def _caps(self, money: int | None) -> dict[Resource, int]:
         """Every limit of the problem, minutes in units."""
@@ -261,20 +217,14 @@ class Elimination:
             step *= 8
         return [*guesses, None]
 
-    def _ladder(self, money: int) -> list[Found]:
-        """Find the best assignment at every cost where it changes, other limits left aside."""
-        tree = self.tree
-        with tree.domains.at_most(LADDER_PAIRS):
-            final = tree.labelled(["cost"], np.array([money], dtype=np.int64), None, UNPRUNED_LABELS)
-        order = np.lexsort((*final.words[::-1], final.taken[0]))
-        rungs: list[Found] = []
-        for number in order.tolist():
-            found = tree.found(final.words[:, number])
-            if not rungs or found.leading < rungs[-1].leading:
-                rungs.append(found)
-        return rungs
+    def choice(self, found: Found) -> Choice:
+        """Score an assignment again from the problem.
 
-    def _choice(self, found: Found) -> Choice:
+        Parameters
+        ----------
+        found : Found
+            One of the tree's.
+        """
         return choice_from(self.problem, evaluate(self.problem, self.network.names_of(found.states)), ENGINE)
 
 

@@ -11,7 +11,7 @@ from deskmend.choice.evaluate import evaluate, verify
 from deskmend.choice.network import Network, build
 from deskmend.choice.problem import Problem
 from deskmend.choice.result import Choice, choice_from
-from deskmend.choice.stock import overdrawn, without_stock
+from deskmend.choice.stock import split, without_stock
 
 Engine = Literal["auto", "program", "elimination"]
 
@@ -103,11 +103,8 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
 
     if problem.first != "value":
         problem = _replaced(problem, first="value")
-    cases = []
     try:
-        for case in cases_of(affordable(problem)):
-            cases += _frontier_within_stock(case)
-        rungs = lower_edge(problem, cases)
+        rungs = _within_limits(problem, _unlimited_frontier(problem), seconds)
     except TooWide:
         rungs = _step_by_step(problem, seconds)
     for rung in rungs:
@@ -115,23 +112,62 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     return rungs
 
 
-def _frontier_within_stock(problem: Problem) -> list[Choice]:
-    """Frontier of one case, the stock of owned pieces left aside until a rung breaks it."""
-    from deskmend.choice.elimination import Elimination
+def _unlimited_frontier(problem: Problem) -> list[Choice]:
+    """Frontier with limits other than money left aside, and the stock of owned pieces until a rung breaks it.
 
-    strict: set[str] = set()
+    What is best without a limit and keeps the limit is best with it.
+    """
+    from deskmend.choice.elimination import Elimination
+    from deskmend.choice.facets import Case, Facets
+
+    todo = [(case, without_stock(case)) for case in cases_of(affordable(problem))]
+    searched: dict[Case, tuple[Problem, Problem]] = {}
+    settled: list[Choice] = []
     while True:
-        relaxed = without_stock(problem, strict)
-        network = build(relaxed)
-        choice = _without_search(relaxed, network)
-        if choice is None:
-            rungs = Elimination(relaxed, network, most_pairs=FRONTIER_PAIRS).frontier()
+        while todo:
+            whole, relaxed = todo.pop()
+            network = build(relaxed)
+            only = _without_search(relaxed, network)
+            if only is None:
+                search = Elimination(relaxed, network, most_pairs=FRONTIER_PAIRS)
+                searched[Case(search)] = whole, relaxed
+            elif only.found:
+                parts = split(whole, relaxed, only)
+                todo += [(whole, part) for part in parts]
+                settled += [] if parts else [only]
+        rungs = []
+        for point in Facets(list(searched), problem.money).frontier():
+            rung = point.case.search.choice(point.found)
+            rungs.append(rung)
+            if point.case in searched:
+                whole, relaxed = searched[point.case]
+                parts = split(whole, relaxed, rung)
+                if parts:
+                    todo += [(whole, part) for part in parts]
+                    del searched[point.case]
+        if not todo:
+            return lower_edge(problem, [*rungs, *settled])
+
+
+def _within_limits(problem: Problem, rungs: list[Choice], seconds: float | None) -> list[Choice]:
+    """Frontier within all limits from the one within money alone."""
+    if not rungs:
+        return []
+    kept: list[Choice] = []
+    limit = problem.money
+    for rung in reversed(rungs):
+        if evaluate(problem, rung.options).violations:
+            # the best at these costs breaks another limit: go down from the next cost, best by best
+            while limit is None or limit >= rung.cost:
+                choice = _best_case(_replaced(problem, money=limit), "auto", seconds)
+                if not choice.found:
+                    break
+                kept.append(choice)
+                limit = choice.cost - 1
         else:
-            rungs = [choice] if choice.found else []
-        broken = frozenset[str]().union(*(overdrawn(problem, rung) for rung in rungs))
-        if not broken:
-            return rungs
-        strict |= broken
+            kept.append(rung)
+            limit = rung.cost - 1
+    return lower_edge(problem, kept)
 
 
 def _best_case(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
@@ -153,13 +189,18 @@ def _within_stock(problem: Problem, engine: Engine, seconds: float | None, bar: 
     """
     if engine == "program":
         return _solved(problem, engine, seconds)
-    strict: set[str] = set()
-    while True:
-        choice = _solved(without_stock(problem, strict), engine, seconds, bar)
-        broken = overdrawn(problem, choice) if choice.found else frozenset()
-        if not broken:
-            return choice
-        strict |= broken
+    found: list[Choice] = []
+    todo = [without_stock(problem)]
+    while todo:
+        relaxed = todo.pop()
+        choice = _solved(relaxed, engine, seconds, bar)
+        parts = split(problem, relaxed, choice) if choice.found else []
+        todo += reversed(parts)
+        if not parts:
+            found.append(choice)
+            if bar is not None and choice.found:
+                bar.lower(choice.cost if problem.first == "cost" else choice.value)
+    return best_of(problem, found)
 
 
 def _solved(problem: Problem, engine: Engine, seconds: float | None, bar: Bar | None = None) -> Choice:

@@ -7,7 +7,7 @@ gives, for each cell, the least that everything outside it must add.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -85,6 +85,14 @@ class _Stage:
     group: IntArray
     cell: IntArray
 
+    def members(self, groups: IntArray) -> IntArray:
+        """Rows that fall into some groups."""
+        counts = np.diff(np.append(self.starts, self.order.size))[groups]
+        ends = np.cumsum(counts)
+        offset = np.repeat(self.starts[groups] - ends + counts, counts)
+        rows: IntArray = self.order[offset + np.arange(int(ends[-1]))]
+        return rows
+
 
 @dataclass(frozen=True)
 class Remaining:
@@ -154,15 +162,55 @@ class Passes:
         integer array of shape (words,), or None
             None when no assignment is allowed.
         """
-        held = list(words)
+        held = [amounts[0] for amounts in words]
+        totals: list[IntArray] = []
         for step, stage in zip(self._plan, self._stages, strict=True):
             rows = held[step.inputs[0]]
             for number, joined in zip(step.inputs[1:], stage.joins, strict=True):
-                rows = rows[:, joined.left] + held[number][:, joined.right]
-            self._domains.spend(rows.shape[1])
-            held.append(_least_rows(rows, stage))
-        final = held[-1]
-        return final[:, 0] if final.shape[1] else None
+                rows = rows[joined.left] + held[number][joined.right]
+            self._domains.spend(rows.size)
+            totals.append(rows)
+            held.append(_least_by_group(rows, stage))
+        if not held[-1].size:
+            return None
+        if words[0].shape[0] == 1:
+            alone: IntArray = held[-1]
+            return alone
+        return self._later_words(words, self._rows_of_the_least(held, totals))
+
+    def _rows_of_the_least(self, held: Sequence[IntArray], totals: Sequence[IntArray]) -> list[IntArray]:
+        """Rows of each step that the least first word can come from, found from the last step back."""
+        wanted: dict[int, IntArray] = {self._plan[-1].output: np.zeros(1, dtype=np.int64)}
+        found: list[IntArray] = []
+        for step, stage, total in zip(self._plan[::-1], self._stages[::-1], totals[::-1], strict=True):
+            rows = stage.members(wanted[step.output])
+            rows = rows[total[rows] == held[step.output][stage.group[rows]]]
+            found.append(rows)
+            for number, place in _origins(step, stage, rows):
+                if number >= self._start:
+                    wanted[number] = np.unique(place)
+        return found[::-1]
+
+    def _later_words(self, words: Sequence[IntArray], rows: Sequence[IntArray]) -> IntArray:
+        """Find the least sum among some rows of each step, word after word."""
+        kept: dict[int, tuple[IntArray, IntArray]] = {}
+        best = words[0][:, :0]
+        for step, stage, mine in zip(self._plan, self._stages, rows, strict=True):
+            total = np.zeros((words[0].shape[0], mine.size), dtype=np.int64)
+            for number, place in _origins(step, stage, mine):
+                if number < self._start:
+                    total += words[number][:, place]
+                else:
+                    groups, sums = kept[number]
+                    total += sums[:, np.searchsorted(groups, place)]
+            group = stage.group[mine]
+            order = np.lexsort((*total[::-1], group))
+            ranked = group[order]
+            first = order[np.concatenate(([True], ranked[1:] != ranked[:-1]))]
+            best = total[:, first]
+            kept[step.output] = group[first], best
+        least: IntArray = best[:, 0]
+        return least
 
     def remainders(self, amounts: Sequence[IntArray]) -> Remaining:
         """Run forwards and backwards over one amount a cell.
@@ -185,8 +233,7 @@ class Passes:
                 way.append(way[-1][joined.left] + held[number][joined.right])
             self._domains.spend(2 * way[-1].size)
             ways.append(way)
-            ranked = way[-1][stage.order]
-            held.append(np.minimum.reduceat(ranked, stage.starts) if ranked.size else ranked)
+            held.append(_least_by_group(way[-1], stage))
         return self._backwards(held, ways)
 
     def _backwards(self, held: Sequence[IntArray], ways: Sequence[Sequence[IntArray]]) -> Remaining:
@@ -238,25 +285,20 @@ def _pair(
     return _Joined(onto, cell, a, b)
 
 
-def _least_rows(rows: IntArray, stage: _Stage) -> IntArray:
-    """Keep of each group the column that is least, word after word."""
-    if not stage.starts.size:
-        return rows[:, :0]
-    rows = rows[:, stage.order]
-    if rows.shape[0] == 1:
-        return np.minimum.reduceat(rows, stage.starts, axis=1)
-    counts = np.diff(np.append(stage.starts, rows.shape[1]))
-    group = np.repeat(np.arange(stage.starts.size), counts)
-    starts = stage.starts
-    for word in range(rows.shape[0]):
-        least = np.minimum.reduceat(rows[word], starts)
-        chosen = np.flatnonzero(rows[word] == least[group])
-        if chosen.size < rows.shape[1]:
-            rows, group = rows[:, chosen], group[chosen]
-            starts = np.flatnonzero(np.concatenate(([True], group[1:] != group[:-1])))
-        if rows.shape[1] == starts.size:
-            break
-    return rows[:, starts]
+def _least_by_group(rows: IntArray, stage: _Stage) -> IntArray:
+    """Least amount of each group of rows."""
+    if not rows.size:
+        return rows
+    least: IntArray = np.minimum.reduceat(rows[stage.order], stage.starts)
+    return least
+
+
+def _origins(step: Step, stage: _Stage, rows: IntArray) -> Iterator[tuple[int, IntArray]]:
+    """Trace rows of a step back: each relation joined, and where in it the rows come from."""
+    for joined, number in zip(stage.joins[::-1], step.inputs[:0:-1], strict=True):
+        yield number, joined.right[rows]
+        rows = joined.left[rows]
+    yield step.inputs[0], rows
 
 
 def _least_by(row: IntArray, total: IntArray, own: IntArray) -> IntArray:

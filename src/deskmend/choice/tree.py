@@ -235,10 +235,34 @@ class Tree:
         if best is None:
             return None
         found = self.found(best[1:])
+        self.meet(found)
+        return found, int(best[0])
+
+    def meet(self, found: Found) -> None:
+        """Keep an assignment in the pool of those met."""
         if found.states not in self._met:
             self._met.add(found.states)
             self.pool.append(found)
-        return found, int(best[0])
+
+    def least_priced(self, leading_weight: int, prices: Mapping[Resource, int]) -> int:
+        """Find the least priced sum alone, which takes a third of finding the assignment too.
+
+        Parameters
+        ----------
+        leading_weight : int
+            Weight of what leads the order of preference.
+        prices : mapping
+            Weight of each resource.
+
+        Raises
+        ------
+        ValueError
+            Nothing is allowed.
+        """
+        best = self.passes.best([amounts[None, :] for amounts in self._priced(leading_weight, prices)])
+        if best is None:
+            raise ValueError("nothing is allowed")
+        return int(best[0])
 
     def thriftiest(self, resource: Resource) -> Found | None:
         """Find the assignment that takes least of a resource.
