@@ -79,7 +79,6 @@ def test_bad_files_are_told_without_a_traceback(run: Run, tmp_path: Path, name: 
         (["catalog", "screen_bookz"], "did you mean screen_books?"),
         (["catalog", "--prices", "nowhere.csv"], "nowhere.csv"),
         (["check"], "FILE"),
-        (["new"], "--blank"),
         (["new", "/no/such/folder/case.yaml", "--blank"], "cannot be written"),
     ],
 )

@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import click
 
-from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
+from deskmend.cli.options import (
+    catalog_option,
+    json_option,
+    prices_option,
+    quiet_option,
+    reader_options,
+    today_option,
+)
 from deskmend.cli.output import emit_document, emit_page, remark
 
 __all__ = ["assess_command"]
@@ -21,6 +30,7 @@ __all__ = ["assess_command"]
 )
 @catalog_option
 @prices_option
+@today_option
 @json_option
 @quiet_option
 @reader_options
@@ -29,6 +39,7 @@ def assess_command(
     fixes: tuple[str, ...],
     catalog_folder: str | None,
     price_file: str | None,
+    today: date | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -44,7 +55,7 @@ def assess_command(
 
     case = load_case(case_file)
     catalog = load_catalog(catalog_folder)
-    prices = find_prices(case, catalog, price_file)
+    prices = find_prices(case, catalog, price_file, today)
     assessment = assess(case, catalog, prices.table, fixes, prices.warnings)
     remark(assessment.warnings, quiet, shown=not as_json)
     if as_json:

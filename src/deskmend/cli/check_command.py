@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import click
 
 from deskmend.cli import exit_codes
-from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
-from deskmend.cli.output import emit, emit_document
+from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options, today_option
+from deskmend.cli.output import emit, emit_document, remark
 from deskmend.errors import Fault, InputFaults, did_you_mean, visible
 
 __all__ = ["check_command"]
@@ -17,14 +18,18 @@ __all__ = ["check_command"]
 @click.command("check", short_help="List every fault of cases, catalogs and price tables.")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True)
 @catalog_option
+@today_option
 @json_option
 @quiet_option
 @reader_options
-def check_command(files: tuple[str, ...], catalog_folder: str | None, as_json: bool, quiet: bool) -> int:
+def check_command(
+    files: tuple[str, ...], catalog_folder: str | None, today: date | None, as_json: bool, quiet: bool
+) -> int:
     """List every fault of every file.
 
     FILE is a case file, a catalog folder or a price table; which one it is shows from what it holds. A fault
-    says the file and line, what was read and what is allowed there. Exit code 2: there are faults.
+    says the file and line, what was read and what is allowed there. Old prices are warned of. Exit
+    code 2: there are faults.
     """
     from deskmend.cli.file_kinds import kind_of
 
@@ -32,7 +37,8 @@ def check_command(files: tuple[str, ...], catalog_folder: str | None, as_json: b
     by_file: dict[str, list[Fault]] = {}
     for file in dict.fromkeys(files):
         kinds[file] = kind_of(file)
-        by_file[file] = _faults(file, kinds[file], catalog_folder)
+        by_file[file], warnings = _found(file, kinds[file], catalog_folder, today)
+        remark([f"{visible(file, None)}: {warning}" for warning in warnings], quiet)
     faults = [fault for found in by_file.values() for fault in found]
     if as_json:
         from deskmend.report.failures import checked_document
@@ -49,22 +55,25 @@ def check_command(files: tuple[str, ...], catalog_folder: str | None, as_json: b
     return exit_codes.BAD_INPUT if faults else exit_codes.DONE
 
 
-def _faults(file: str, kind: str, catalog_folder: str | None) -> list[Fault]:
+def _found(
+    file: str, kind: str, catalog_folder: str | None, today: date | None
+) -> tuple[list[Fault], list[str]]:
+    """Faults of a file, and what has to be said of one that has none."""
     from deskmend.cli.file_kinds import CASE, CATALOG, PRICES, unknown_kind
 
     try:
         if kind == CASE:
-            return _case_faults(file, catalog_folder)
+            return _case_faults(file, catalog_folder), []
         if kind == CATALOG:
-            return _catalog_faults(file)
+            return _catalog_faults(file), []
         if kind == PRICES:
             from deskmend.intake.prices import load_prices
+            from deskmend.planning.inputs import stale_prices
 
-            load_prices(file)
-            return []
-        return unknown_kind(file)
+            return [], stale_prices(load_prices(file), today)
+        return unknown_kind(file), []
     except InputFaults as error:
-        return list(error.faults)
+        return list(error.faults), []
 
 
 def _case_faults(file: str, catalog_folder: str | None) -> list[Fault]:

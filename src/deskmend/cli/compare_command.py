@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import click
@@ -9,7 +10,14 @@ import click
 from deskmend.cli import exit_codes
 from deskmend.cli.amounts import amount_list
 from deskmend.cli.new_command import write_new
-from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
+from deskmend.cli.options import (
+    catalog_option,
+    json_option,
+    prices_option,
+    quiet_option,
+    reader_options,
+    today_option,
+)
 from deskmend.cli.output import emit_document, emit_page, remark, waiting
 
 __all__ = ["compare_command"]
@@ -23,6 +31,7 @@ __all__ = ["compare_command"]
 )
 @catalog_option
 @prices_option
+@today_option
 @json_option
 @quiet_option
 @reader_options
@@ -32,6 +41,7 @@ def compare_command(
     plot: str | None,
     catalog_folder: str | None,
     price_file: str | None,
+    today: date | None,
     as_json: bool,
     quiet: bool,
 ) -> int:
@@ -50,7 +60,7 @@ def compare_command(
         raise click.BadParameter(f"read {plot!r}, allowed a name that ends in .svg", param_hint="--plot")
     case = load_case(case_file)
     catalog = load_catalog(catalog_folder)
-    prices = find_prices(case, catalog, price_file)
+    prices = find_prices(case, catalog, price_file, today)
     budgets = None if at is None else amount_list("--at", at, prices.table.currency)
     with waiting("looking for every budget", quiet):
         found = compare(case, catalog, prices.table, budgets, prices.warnings)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from datetime import date
 from typing import Any, TypeVar
 
 import click
@@ -10,7 +12,15 @@ import click
 from deskmend.messages import LANGUAGES, read_in
 from deskmend.numerals import LENGTH_UNITS, measure_in
 
-__all__ = ["catalog_option", "json_option", "prices_option", "quiet_option", "reader_options"]
+__all__ = [
+    "asked_on_option",
+    "catalog_option",
+    "json_option",
+    "prices_option",
+    "quiet_option",
+    "reader_options",
+    "today_option",
+]
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -38,6 +48,30 @@ def quiet_option(command: Command) -> Command:
     return click.option(
         "--quiet", is_flag=True, help="Say only what was asked for: no warnings, no remarks."
     )(command)
+
+
+def today_option(command: Command) -> Command:
+    """Add ``--today``: a day that is told, never the machine's, so that output does not change by itself."""
+    text = "Day from which the age of prices counts; the newest price of the table if left out."
+    return click.option("--today", metavar="YYYY-MM-DD", callback=_day, help=text)(command)
+
+
+def asked_on_option(command: Command) -> Command:
+    """Add ``--today`` to what writes a price table."""
+    text = "Day written into every row as the day of its price; left to you if left out."
+    return click.option("--today", metavar="YYYY-MM-DD", callback=_day, help=text)(command)
+
+
+def _day(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
+    del context
+    if value is None:
+        return None
+    try:
+        if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
+            return date.fromisoformat(value)
+    except ValueError:
+        pass
+    raise click.BadParameter(f"read {value!r}, allowed a day as 2026-03-01", param=parameter)
 
 
 def reader_options(command: Command) -> Command:

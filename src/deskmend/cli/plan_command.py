@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import click
 
 from deskmend.cli import exit_codes
 from deskmend.cli.amounts import amounts
-from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
+from deskmend.cli.options import (
+    catalog_option,
+    json_option,
+    prices_option,
+    quiet_option,
+    reader_options,
+    today_option,
+)
 from deskmend.cli.output import emit_document, emit_page, remark, waiting
 
 __all__ = ["plan_command"]
@@ -49,6 +58,7 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
 )
 @catalog_option
 @prices_option
+@today_option
 @json_option
 @quiet_option
 @reader_options
@@ -64,6 +74,7 @@ def plan_command(
     seconds: float | None,
     catalog_folder: str | None,
     price_file: str | None,
+    today: date | None,
     as_json: bool,
     quiet: bool,
 ) -> int:
@@ -89,7 +100,7 @@ def plan_command(
     goals = goals_of(split_goals(reach))
     case = load_case(case_file)
     catalog = load_catalog(catalog_folder)
-    prices = find_prices(case, catalog, price_file)
+    prices = find_prices(case, catalog, price_file, today)
     money = amounts({"--budget": budget, "--saving": saving}, prices.table.currency)
     with waiting("searching for the best plan", quiet):
         best = plan(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import click
 
-from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
+from deskmend.cli.options import asked_on_option, catalog_option, json_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document
 
 __all__ = ["prices_command"]
@@ -23,12 +24,18 @@ def prices_command() -> None:
 @prices_command.command("new", short_help="Write a table of exactly the items that could matter.")
 @click.option("--for", "case_file", metavar="CASE", required=True, help="Case file to ask for.")
 @click.option("--out", metavar="FILE", help="Where it goes; a file that is there already is kept.")
+@asked_on_option
 @catalog_option
 @json_option
 @quiet_option
 @reader_options
 def new_prices_command(
-    case_file: str, out: str | None, catalog_folder: str | None, as_json: bool, quiet: bool
+    case_file: str,
+    out: str | None,
+    today: date | None,
+    catalog_folder: str | None,
+    as_json: bool,
+    quiet: bool,
 ) -> None:
     """Write a price table with the items that some fix for this case takes, and no prices.
 
@@ -48,7 +55,7 @@ def new_prices_command(
     if faults:
         raise InputFaults(faults)
     questions = price_questions(case, catalog)
-    text = price_form(case, catalog, questions)
+    text = price_form(case, catalog, questions, today)
     if out is not None:
         write_new(Path(out), text, force=False)
     if as_json:

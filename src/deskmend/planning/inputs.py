@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 from deskmend.errors import Fault, InputFaults, did_you_mean
@@ -19,7 +20,9 @@ DEFAULT_CURRENCY = "EUR"
 """Currency of the shipped sample table that is used where a case names none."""
 
 STALE_DAYS = 366
-"""Days by which a price may be older than the newest of its table (judgement)."""
+"""Days after which a price is called old (judgement)."""
+NAMED = 8
+"""Most things that one warning names."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +33,9 @@ class FoundPrices:
     warnings: tuple[str, ...]
 
 
-def find_prices(case: Case, catalog: Catalog, path: str | Path | None = None) -> FoundPrices:
+def find_prices(
+    case: Case, catalog: Catalog, path: str | Path | None = None, today: date | None = None
+) -> FoundPrices:
     """Price table of a case: the one named, else ``prices.csv`` beside it, else the shipped sample.
 
     Parameters
@@ -41,6 +46,8 @@ def find_prices(case: Case, catalog: Catalog, path: str | Path | None = None) ->
         Where the samples are.
     path : str, Path or None
         Named by the user.
+    today : date, optional
+        Day from which the age of prices counts; the newest of the table if left out.
 
     Returns
     -------
@@ -76,33 +83,57 @@ def find_prices(case: Case, catalog: Catalog, path: str | Path | None = None) ->
     wanted = case.means.currency
     if wanted is not None and table.currency != wanted:
         raise InputFaults([Fault(str(file), None, "currency", table.currency, f"{wanted}, as the case says")])
-    warnings += stale_prices(table)
+    warnings += stale_prices(table, today)
     return FoundPrices(table, tuple(warnings))
 
 
-def stale_prices(table: PriceTable) -> list[str]:
-    """Warn of prices over a year older than the newest of their table; no clock is asked.
+def stale_prices(table: PriceTable, today: date | None = None) -> list[str]:
+    """Warn of prices over a year old; no clock is asked.
 
     Parameters
     ----------
     table : PriceTable
         The prices.
+    today : date, optional
+        Day from which their age counts; the newest price of the table if left out.
     """
     days = {item: priced.as_of for item, priced in table.items.items() if priced.as_of is not None}
     newest = max(days.values(), default=None)
     if newest is None:
         return []
-    old = [item for item, day in days.items() if (newest - day).days > STALE_DAYS]
-    if not old:
-        return []
-    shown = ", ".join(old[:8]) + (tr(" and {number} more", number=len(old) - 8) if len(old) > 8 else "")
-    return [
-        tr(
-            "prices over a year older than the newest ({day}): {items}; ask again",
-            day=shown_day(newest),
-            items=shown,
+    out = []
+    old = [item for item, day in days.items() if ((today or newest) - day).days > STALE_DAYS]
+    if old and today is None:
+        out.append(
+            tr(
+                "prices over a year older than the newest ({day}): {items}; ask again",
+                day=shown_day(newest),
+                items=_named(old),
+            )
         )
-    ]
+    elif old and today is not None:
+        out.append(
+            tr(
+                "prices over a year old on {day}: {items}; ask again",
+                day=shown_day(today),
+                items=_named(old),
+            )
+        )
+    ahead = [item for item, day in days.items() if today is not None and day > today]
+    if ahead and today is not None:
+        out.append(
+            tr(
+                "prices from after {day}: {items}; look at their dates",
+                day=shown_day(today),
+                items=_named(ahead),
+            )
+        )
+    return out
+
+
+def _named(items: list[str]) -> str:
+    more = len(items) - NAMED
+    return ", ".join(items[:NAMED]) + (tr(" and {number} more", number=more) if more > 0 else "")
 
 
 def fitting_faults(case: Case, catalog: Catalog) -> list[Fault]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from deskmend.intake.case import Case
@@ -19,7 +20,9 @@ from deskmend.report.numbers import strain_json
 __all__ = ["price_form", "price_form_document"]
 
 
-def price_form(case: Case, catalog: Catalog, questions: Sequence[PriceQuestion]) -> str:
+def price_form(
+    case: Case, catalog: Catalog, questions: Sequence[PriceQuestion], today: date | None = None
+) -> str:
     """Write a price table with everything but the prices.
 
     Parameters
@@ -30,6 +33,8 @@ def price_form(case: Case, catalog: Catalog, questions: Sequence[PriceQuestion])
         For titles and what to ask for.
     questions : sequence of PriceQuestion
         The items, in the order asked.
+    today : date, optional
+        Day that every row bears as ``as_of``; empty if left out.
 
     Returns
     -------
@@ -62,7 +67,12 @@ def price_form(case: Case, catalog: Catalog, questions: Sequence[PriceQuestion])
     table.writeheader()
     for one in questions:
         table.writerow(
-            {"item": one.item, "pack": one.pack, "currency": case.means.currency or DEFAULT_CURRENCY}
+            {
+                "item": one.item,
+                "pack": one.pack,
+                "currency": case.means.currency or DEFAULT_CURRENCY,
+                "as_of": "" if today is None else today.isoformat(),
+            }
         )
     return out.getvalue()
 
