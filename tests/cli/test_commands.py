@@ -40,6 +40,10 @@ def test_plan_document_has_the_keys_of_the_contract(
     for step in plan_document["steps"]:
         assert STEP_KEYS <= step.keys()
     assert plan_document["proof"]["status"] == "optimal"
+    sizes = plan_document["proof"]["tables"]
+    assert set(sizes) == {"decisions", "options", "nodes", "tables", "cells", "largest"}
+    assert 0 < sizes["largest"] < sizes["cells"]
+    assert 2 * sizes["decisions"] <= sizes["options"]
 
 
 def test_plan_figures_agree_with_each_other(plan_document: dict[str, Any]) -> None:

@@ -26,6 +26,7 @@ from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import PLAIN, Score, score
 from deskmend.planning.selection import state_with
 from deskmend.planning.sequence import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
+from deskmend.planning.table_sizes import TableSizes, sizes_of
 from deskmend.risk.posture_scores import DayScores, scores_of
 from deskmend.workstation.state import State
 
@@ -93,6 +94,8 @@ class Plan:
         What is bought when, where money comes in month by month.
     proven_twice : bool
         A second engine came to the same plan.
+    sizes : TableSizes or None
+        How large the exact model is that the plan was chosen from.
     goals : tuple of Goal
         What the plan was asked to reach, for the least money; none: least strain.
     """
@@ -120,6 +123,7 @@ class Plan:
     minutes_limit: int | None = None
     proven_twice: bool = False
     schedule: Schedule | None = None
+    sizes: TableSizes | None = None
 
     @property
     def cost(self) -> int:
@@ -254,6 +258,7 @@ def plan(
         minutes,
         twice,
         schedule,
+        sizes_of(ready.problem(limit, minutes)),
     )
 
 

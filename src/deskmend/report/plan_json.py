@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from deskmend.intake.catalog import Catalog
@@ -97,6 +98,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
             "strain_bound": None if plan.strain_bound is None else strain_json(plan.strain_bound),
             "engine": plan.choice.engine,
             "engines_agree": plan.proven_twice or None,
+            "tables": None if plan.sizes is None else asdict(plan.sizes),
         },
         "left_out": [
             {"fix": left.fix.id, "for": left.owner[1] or None, "cause": left.cause, "reason": left.reason}
