@@ -10,7 +10,16 @@ import numpy as np
 from deskmend.grants.sheet import IntArray, Sheet
 from deskmend.grants.terms import Limit
 
-__all__ = ["Aim", "SideRow", "at_most_above", "people_aim", "relief_aim", "relief_of", "strain_aim"]
+__all__ = [
+    "Aim",
+    "SideRow",
+    "at_most_above",
+    "people_aim",
+    "people_at_least",
+    "relief_aim",
+    "relief_of",
+    "strain_aim",
+]
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,8 @@ Market = Mapping[str, Sequence[Segment]]
 
 PROVEN_UP_TO = 40
 """People up to which the integer program goes on until its answer is proven."""
+FEW_ROWS = 3
+"""Further limits beyond which prices tell too little to be looked for before an exact answer."""
 IN_DOUBT = 320
 """Plans that stand to choice in the integer program where there are more people."""
 BRANCHES = 400
@@ -79,10 +81,11 @@ def share_sheet(
     start : DualSearch or None
         Prices to begin from.
     """
-    search = DualSearch(task.sheet, task.aim, task.terms, market)
-    if start is not None and start.point is not None and start.sheet.items == task.sheet.items:
-        search.point = start.point
-    _, duals = search.run()
+    point = None if start is None or start.sheet.items != task.sheet.items else start.point
+    if exact and len(task.aim.rows) > FEW_ROWS:
+        duals = Duals(1, 0, (0,) * len(task.sheet.items), (), (0,) * len(task.aim.rows))
+    else:
+        _, duals = DualSearch(task.sheet, task.aim, task.terms, market, point).run()
     total = exact_total(task.sheet, task.aim, task.terms, duals, market)
     bound = total // duals.unit
     best = first_share(task, duals)
@@ -90,9 +93,10 @@ def share_sheet(
         best = known
     if exact:
         return _proven(task, market, deadline, best, duals, total)
+    impossible = False
     if best is None or (bound - best.value) * FINE > bound:
-        best = _improved(task, market, deadline, best, duals)
-    return Outcome(best, bound, duals, total)
+        best, impossible = _improved(task, market, deadline, best, duals)
+    return Outcome(best, bound, duals, total, impossible)
 
 
 def _order(shared: Shared) -> tuple[int, int]:
@@ -127,7 +131,7 @@ def _proven(
 
 def _improved(
     task: Task, market: Market, deadline: float | None, best: Shared | None, duals: Duals
-) -> Shared | None:
+) -> tuple[Shared | None, bool]:
     """Let the integer program choose among the plans that prices leave in doubt."""
     loss = losses(task, duals)
     _, cheapest = task.sheet.best_of_each(-loss)
@@ -146,5 +150,5 @@ def _improved(
         if answer.shared is not None and (best is None or answer.shared.value > best.value):
             best = answer.shared
         if best is not None or len(others) < in_doubt or not answer.impossible:
-            return best
+            return best, best is None and answer.impossible
         in_doubt *= 4

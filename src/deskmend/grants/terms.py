@@ -194,12 +194,13 @@ class StockCost:
     item : str
         What is scarce.
     at_least, at_most : int
-        What enough packs would add to the value of the policy, as in `MoreMoney`.
+        What enough packs would add to the value of the policy, as in `MoreMoney`; the most is None where
+        asking everybody again would take too long.
     """
 
     item: str
     at_least: int
-    at_most: int
+    at_most: int | None
 
 
 @dataclass(frozen=True)

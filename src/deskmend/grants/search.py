@@ -1,0 +1,361 @@
+"""Plans are asked for where they are needed: prices, the plans best at them, the bound they prove, and again.
+
+Few people: the Pareto set of each at listed prices, plans best at the prices of what is scarce, at last every
+plan that could still matter, so that the answer is exact.  Many people: prices from a sample, then plans best
+at these and at nearby prices for everybody, until bound and value meet closely enough.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from deskmend.grants.aims import Aim, relief_of
+from deskmend.grants.complete import PROVEN_UP_TO, Outcome, share_sheet
+from deskmend.grants.dual_search import DualSearch
+from deskmend.grants.duals import Duals, exact_total, pot_prices, scores
+from deskmend.grants.first_share import first_share
+from deskmend.grants.market import Segment, needed_packs, segments
+from deskmend.grants.person import Applicant, Band, Column, Pool
+from deskmend.grants.rules import PersonalRules, personal_rules
+from deskmend.grants.sharing import Shared, Task
+from deskmend.grants.sheet import Sheet, make_sheet
+from deskmend.grants.terms import Progress, Terms, Watch
+
+__all__ = ["Found", "Search"]
+
+FULL_UP_TO = 300
+"""People up to which everybody's Pareto set at listed prices is asked for."""
+SAMPLE = 40
+"""People asked for their Pareto set where there are more."""
+NEARBY = ((1, 2), (3, 4), (1, 1), (4, 3), (2, 1))
+"""Prices of money tried for everybody, as parts of what the sample suggests."""
+PASSES = 6
+"""Most rounds of asking everybody for plans best at new prices."""
+NEAR = 4000
+"""Known plans are enough where the bound over them misses the true one by one part in so many."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """What came of an aim.
+
+    Attributes
+    ----------
+    chosen : mapping of str to Column or None
+        Plan of each person; None where nothing that keeps every limit was found.
+    value, spent : int
+        Sum of the aim's values, and money [minor units].
+    bound : int
+        Value that no allocation exceeds.
+    impossible : bool
+        Whether it is proven that nothing keeps every limit.
+    duals : Duals or None
+        Last prices.
+    items : tuple of str
+        Items whose packs coupled people.
+    """
+
+    chosen: Mapping[str, Column] | None
+    value: int
+    spent: int
+    bound: int
+    impossible: bool = False
+    duals: Duals | None = None
+    items: tuple[str, ...] = ()
+
+
+class Search:
+    """Plans known of every person, and the search for more.
+
+    Parameters
+    ----------
+    applicants : sequence of Applicant
+        Sorted by id.
+    pool : Pool
+        Where plans come from.
+    terms : Terms
+        Fund, market, rules.
+    watch : callable or None
+        Told of progress.
+    deadline : float or None
+        End of the time allowed, on the monotonic clock [s].
+    """
+
+    def __init__(
+        self,
+        applicants: Sequence[Applicant],
+        pool: Pool,
+        terms: Terms,
+        watch: Watch | None = None,
+        deadline: float | None = None,
+    ) -> None:
+        self.applicants = applicants
+        self.pool = pool
+        self.terms = terms
+        self.watch = watch
+        self.deadline = deadline
+        self.known: dict[str, dict[object, Column]] = {one.id: {} for one in applicants}
+        for one in applicants:
+            self._learn(one.id, [Column((), one.strain_free, one.rosa_free)])
+        self.rules = PersonalRules()
+        self.full = False
+        self.everything: set[tuple[str, ...]] = set()
+        self.exact = len(applicants) <= PROVEN_UP_TO
+        self.best: Found | None = None
+        self.proof: tuple[Duals, int, Sheet] | None = None
+        self.most_relief_bound: int | None = None
+
+    @property
+    def out_of_time(self) -> bool:
+        """Whether the time allowed is over."""
+        return self.deadline is not None and time.monotonic() >= self.deadline
+
+    def tell(self, stage: str, value: int | None = None, bound: int | None = None) -> None:
+        """Say where the search stands."""
+        if self.watch is not None:
+            self.watch(Progress(stage, value, bound))
+
+    def _learn(self, one: str, columns: Iterable[Column]) -> bool:
+        known = self.known[one]
+        before = len(known)
+        for column in columns:
+            key = (column.packs, column.strain, column.rosa)
+            if key not in known or known[key].choice is None:
+                known[key] = column
+        return len(known) > before
+
+    def ask_everybody(self) -> None:
+        """Get the Pareto set of each person at listed prices, and what cap and floor mean for them."""
+        if self.full:
+            return
+        self.tell("plans")
+        answers = self.pool.columns({}, [one.id for one in self.applicants])
+        for one, columns in answers.items():
+            self._learn(one, columns)
+        self.rules = personal_rules(self.applicants, {one: list(answers[one]) for one in answers}, self.terms)
+        self.full = True
+
+    def sheet(self, items: Sequence[str]) -> Sheet:
+        """Write all plans known into arrays."""
+        plans = {one: list(columns.values()) for one, columns in self.known.items()}
+        return make_sheet(self.applicants, plans, items, self.terms, self.rules)
+
+    def market(self, items: Sequence[str]) -> dict[str, tuple[Segment, ...]]:
+        """List the ways of ordering each coupling item."""
+        return {item: segments(self.terms, item) for item in items}
+
+    def solve(self, aim: Aim) -> Found:
+        """Find the best allocation for an aim; stock that turns out scarce is taken in as needed."""
+        by_relief = aim.value is relief_of and not aim.rows
+        if not by_relief or self.terms.cap is not None or self.terms.floor is not None:
+            self.ask_everybody()
+        elif len(self.applicants) <= FULL_UP_TO:
+            self.ask_everybody()
+        items = sorted(item for item in self.terms.tiers if item in self.terms.base)
+        self.best = None
+        while True:
+            found = self._solve_over(aim, items, by_relief)
+            if found.chosen is None:
+                return found
+            needed = needed_packs(found.chosen.values())
+            scarce = [
+                item
+                for item, most in self.terms.stock.items()
+                if item not in items and needed.get(item, 0) > most
+            ]
+            if not scarce:
+                if by_relief:
+                    self.most_relief_bound = found.bound
+                return found
+            items = sorted([*items, *scarce])
+
+    def _solve_over(self, aim: Aim, items: Sequence[str], by_relief: bool) -> Found:
+        if self.full and not items:
+            task = Task(self.sheet(items), aim, self.terms)
+            outcome = share_sheet(task, {}, self.deadline, self.exact)
+            self.proof = (outcome.duals, outcome.total, task.sheet)
+            return self._note(task, outcome, items)
+        if self.full and self.exact and not by_relief:
+            return self._over_everything(aim, items)
+        if not self.full:
+            self._from_sample(items)
+        return self._by_prices(aim, items, by_relief)
+
+    def _note(self, task: Task, outcome: Outcome, items: Sequence[str], bound: int | None = None) -> Found:
+        shared = outcome.shared
+        low = outcome.bound if bound is None else bound
+        found = Found(
+            None if shared is None else self._chosen(task, shared),
+            0 if shared is None else shared.value,
+            0 if shared is None else shared.spent,
+            low if shared is None else max(low, shared.value),
+            outcome.impossible,
+            outcome.duals,
+            tuple(items),
+        )
+        self.tell("share", None if shared is None else shared.value, found.bound)
+        self._remember(found)
+        return found
+
+    def _remember(self, found: Found) -> None:
+        """Keep what an interrupt should still give: the best value and the lowest bound of this aim."""
+        best = self.best
+        if found.chosen is None:
+            return
+        if best is None or found.value >= best.value:
+            self.best = found if best is None else replace(found, bound=min(found.bound, best.bound))
+        else:
+            self.best = replace(best, bound=min(found.bound, best.bound))
+
+    @staticmethod
+    def _chosen(task: Task, shared: Shared) -> dict[str, Column]:
+        sheet = task.sheet
+        return {
+            one.id: sheet.columns[int(number)]
+            for one, number in zip(sheet.people, shared.numbers, strict=True)
+        }
+
+    def _by_prices(self, aim: Aim, items: Sequence[str], by_relief: bool) -> Found:
+        """Ask for plans best at prices until known plans and true bound agree, then share."""
+        market = self.market(items)
+        bound: int | None = None
+        proof: tuple[Duals, int, Sheet] | None = None
+        search: DualSearch | None = None
+        shared_value: int | None = None
+        for _ in range(PASSES):
+            task = Task(self.sheet(items), aim, self.terms)
+            point = None if search is None else search.point
+            search = DualSearch(task.sheet, aim, self.terms, market, point)
+            restricted, duals = search.run()
+            first = first_share(task, duals)
+            if first is not None and (shared_value is None or first.value > shared_value):
+                shared_value = first.value
+            answer, fresh = self._ask(aim, duals, items, by_relief)
+            total = exact_total(answer, aim, self.terms, duals, market)
+            if bound is None or total // duals.unit < bound:
+                bound, proof = total // duals.unit, (duals, total, answer)
+            if first is not None:
+                chosen = self._chosen(task, first)
+                self._remember(Found(chosen, first.value, first.spent, max(bound, first.value)))
+            self.tell("bound", shared_value, bound)
+            close = (total / duals.unit - restricted) * NEAR <= abs(restricted)
+            met = shared_value is not None and bound <= shared_value
+            if not fresh or met or self.out_of_time or (close and not self.exact):
+                break
+        self.proof = proof
+        task = Task(self.sheet(items), aim, self.terms)
+        outcome = share_sheet(task, market, self.deadline, self.exact, start=search)
+        found = self._note(task, outcome, items, bound)
+        if not self.exact or found.bound == found.value or proof is None or self.out_of_time:
+            return found
+        return self._every(aim, items, found, proof)
+
+    def bound_with(self, aim: Aim, terms: Terms, items: Sequence[str]) -> int:
+        """Bound the value under other terms, asking everybody once for plans best at suitable prices."""
+        market = {item: segments(terms, item) for item in items}
+        _, duals = DualSearch(self.sheet(items), aim, terms, market).run()
+        answer, _ = self._ask(aim, duals, items, aim.value is relief_of and not aim.rows)
+        return exact_total(answer, aim, terms, duals, market) // duals.unit
+
+    def _ask(self, aim: Aim, duals: Duals, items: Sequence[str], by_relief: bool) -> tuple[Sheet, bool]:
+        """Ask everybody for a best plan at prices; say whether any plan was new."""
+        shares = sorted(self.terms.group_share)
+        pots: dict[int, list[Applicant]] = {}
+        for one in self.applicants:
+            number = 1 + shares.index(one.group) if one.group in shares else 0
+            pots.setdefault(number, []).append(one)
+        scalar = by_relief and self.terms.cap is None and self.terms.floor is None
+        answers: dict[str, list[Column]] = {}
+        for pot, people in sorted(pots.items()):
+            money, prices = pot_prices(duals, self.terms, items, pot)
+            if scalar:
+                weights = {one.id: duals.unit * one.weight for one in people}
+                answers.update(
+                    (one, [column]) for one, column in self.pool.best(prices, weights, money).items()
+                )
+            else:
+                columns = self.pool.columns(prices, [one.id for one in people])
+                answers.update((one, list(found)) for one, found in columns.items())
+        fresh = [self._learn(one, columns) for one, columns in answers.items()]
+        return make_sheet(self.applicants, answers, items, self.terms, self.rules, relaxed=True), any(fresh)
+
+    def _from_sample(self, items: Sequence[str]) -> None:
+        """Ask a sample for its Pareto sets and everybody for plans best at nearby prices."""
+        step = max(1, len(self.applicants) // SAMPLE)
+        sample = self.applicants[::step]
+        self.tell("plans")
+        for one, columns in self.pool.columns({}, [person.id for person in sample]).items():
+            self._learn(one, columns)
+        share = len(sample) / len(self.applicants)
+        small = replace(
+            self.terms,
+            fund=round(self.terms.fund * share),
+            stock={item: max(1, round(most * share)) for item, most in self.terms.stock.items()},
+            tiers={
+                item: tuple(
+                    (max(2 + number, round(first * share)), price)
+                    for number, (first, price) in enumerate(tiers)
+                )
+                for item, tiers in self.terms.tiers.items()
+            },
+        )
+        plans = {person.id: list(self.known[person.id].values()) for person in sample}
+        sheet = make_sheet(sample, plans, items, small, self.rules)
+        aim = Aim(relief_of)
+        market = {item: segments(small, item) for item in items}
+        _, duals = DualSearch(sheet, aim, small, market).run()
+        self.tell("prices")
+        for up, down in NEARBY:
+            near = replace(duals, money=max(1, duals.money * up // down))
+            self._ask(aim, near, items, True)
+
+    def _every(self, aim: Aim, items: Sequence[str], found: Found, proof: tuple[Duals, int, Sheet]) -> Found:
+        """Take in every plan that could make the answer better, and prove it."""
+        duals, total, answer = proof
+        best, _ = answer.best_of_each(scores(answer, aim, self.terms, duals))
+        slack = total - duals.unit * found.value
+        shares = sorted(self.terms.group_share)
+        bands = {}
+        for one, most in zip(self.applicants, best.tolist(), strict=True):
+            pot = 1 + shares.index(one.group) if one.group in shares else 0
+            money, prices = pot_prices(duals, self.terms, items, pot)
+            weight = duals.unit * one.weight
+            bands[one.id] = Band(prices, weight, money, weight * one.strain_free - most + slack)
+        self.tell("prove", found.value, found.bound)
+        if not self._take_in(items, bands):
+            return found
+        return self._shared_exactly(aim, items, found)
+
+    def _over_everything(self, aim: Aim, items: Sequence[str]) -> Found:
+        """Take in every plan there is and prove the answer."""
+        key = tuple(items)
+        if key not in self.everything:
+            self.tell("plans")
+            open_band = Band({}, 0, 0, 0)
+            if not self._take_in(items, {one.id: open_band for one in self.applicants}):
+                return self._by_prices_loosely(aim, items)
+            self.everything.add(key)
+        return self._shared_exactly(aim, items, None)
+
+    def _by_prices_loosely(self, aim: Aim, items: Sequence[str]) -> Found:
+        exact, self.exact = self.exact, False
+        try:
+            return self._by_prices(aim, items, False)
+        finally:
+            self.exact = exact
+
+    def _take_in(self, items: Sequence[str], bands: Mapping[str, Band]) -> bool:
+        answers = self.pool.every(items, bands)
+        for one, columns in answers.items():
+            self._learn(one, columns or ())
+        return all(columns is not None for columns in answers.values())
+
+    def _shared_exactly(self, aim: Aim, items: Sequence[str], found: Found | None) -> Found:
+        task = Task(self.sheet(items), aim, self.terms)
+        outcome = share_sheet(task, self.market(items), self.deadline, True)
+        proven = self._note(task, outcome, items)
+        if found is not None and found.value > proven.value:
+            return replace(found, bound=max(found.value, proven.bound))
+        return proven
