@@ -248,7 +248,7 @@ class Search:
         task = Task(self.sheet(items), aim, self.terms)
         outcome = share_sheet(task, market, self.deadline, self.exact, start=search)
         found = self._note(task, outcome, items, bound)
-        if not self.exact or found.bound == found.value or proof is None or self.out_of_time:
+        if not self.exact or found.chosen is None or proof is None or self.out_of_time:
             return found
         return self._every(aim, items, found, proof)
 

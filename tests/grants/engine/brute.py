@@ -1,0 +1,66 @@
+"""Every allocation there is, one after the other."""
+
+from __future__ import annotations
+
+from itertools import product
+
+from deskmend.grants.person import Applicant, Column, ListedPool
+from deskmend.grants.terms import Terms
+
+from .one_piece import value
+from .permitted import permitted
+
+Preference = tuple[tuple[int, ...], int, int]
+
+
+def cheapest_order(terms: Terms, item: str, needed: int) -> int | None:
+    """Try every number of packs."""
+    starts = [(1, terms.base[item]), *terms.tiers.get(item, ())]
+    most = terms.stock.get(item, max(needed, starts[-1][0]))
+    costs = [
+        packs * next(price for first, price in reversed(starts) if packs >= first)
+        for packs in range(max(1, needed), most + 1)
+    ]
+    return min(costs, default=None) if needed else 0
+
+
+def spent_on(columns: tuple[Column, ...], terms: Terms) -> int | None:
+    needed: dict[str, int] = {}
+    for column in columns:
+        for item, count in column.packs:
+            needed[item] = needed.get(item, 0) + count
+    costs = [cheapest_order(terms, item, count) for item, count in needed.items()]
+    return None if None in costs else sum(cost for cost in costs if cost is not None)
+
+
+def keeps_shares(applicants: list[Applicant], columns: tuple[Column, ...], terms: Terms) -> bool:
+    if not terms.group_share:
+        return True
+    listed: dict[str | None, int] = {}
+    for person, column in zip(applicants, columns, strict=True):
+        listed[person.group] = listed.get(person.group, 0) + column.cost(terms.base)
+    open_to_all = int(terms.fund * (1 - sum(terms.group_share.values())))
+    for group, money in listed.items():
+        open_to_all -= max(0, money - int(terms.fund * terms.group_share.get(group or "", 0)))
+    return open_to_all >= 0
+
+
+def best_of_all(applicants: list[Applicant], pool: ListedPool, terms: Terms) -> Preference | None:
+    """Give value of the policy, weighted relief and less money of the best allocation, if any is allowed."""
+    best: tuple[tuple[int, ...], int, int] | None = None
+    choices = [permitted(person, pool.people[person.id].plans, terms) for person in applicants]
+    for columns in product(*choices):
+        spent = spent_on(columns, terms)
+        if spent is None or spent > terms.fund or not keeps_shares(applicants, columns, terms):
+            continue
+        pairs = list(zip(applicants, columns, strict=True))
+        relief = sum(person.weight * (person.strain_free - column.strain) for person, column in pairs)
+        first: tuple[int, ...] = ()
+        if terms.policy == "most_people":
+            first = (sum(value(person, column, terms) for person, column in pairs),)
+        elif terms.policy == "worst_off_first":
+            first = tuple(-column.strain for column in sorted(columns, key=lambda one: -one.strain))
+        key = (first, relief, -spent)
+        if best is None or key > best:
+            best = key
+    return best

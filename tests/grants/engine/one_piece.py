@@ -1,0 +1,80 @@
+"""The whole fund as one integer program for a solver of another family, written from the terms alone."""
+
+from __future__ import annotations
+
+from ortools.sat.python import cp_model
+
+from deskmend.grants.person import Applicant, Column, ListedPool
+from deskmend.grants.terms import Terms
+
+from .permitted import permitted
+
+
+def most_by_one_program(
+    applicants: list[Applicant], pool: ListedPool, terms: Terms
+) -> tuple[int, int] | None:
+    """Best value of the policy (most_relief or most_people), and the least money for it."""
+    model = cp_model.CpModel()
+    worth, money = [], []
+    packs: dict[str, list[cp_model.LinearExprT]] = {}
+    listed: dict[str | None, list[cp_model.LinearExprT]] = {}
+    for person in applicants:
+        taken = []
+        for column in permitted(person, pool.people[person.id].plans, terms):
+            x = model.new_bool_var("")
+            taken.append(x)
+            worth.append(value(person, column, terms) * x)
+            listed.setdefault(person.group, []).append(column.cost(terms.base) * x)
+            for item, count in column.packs:
+                packs.setdefault(item, []).append(count * x)
+        model.add_exactly_one(taken)
+    for item, uses in packs.items():
+        most = min(terms.stock.get(item, 10_000), 10_000)
+        bought = model.new_int_var(0, most, item)
+        model.add(bought >= sum(uses))
+        cost = model.new_int_var(0, 10_000 * terms.base[item], "")
+        starts = [(0, terms.base[item]), *terms.tiers.get(item, ())]
+        ways = []
+        for number, (first, price) in enumerate(starts):
+            way = model.new_bool_var("")
+            ways.append(way)
+            model.add(bought >= first).only_enforce_if(way)
+            if number + 1 < len(starts):
+                model.add(bought < starts[number + 1][0]).only_enforce_if(way)
+            model.add(cost == price * bought).only_enforce_if(way)
+        model.add_exactly_one(ways)
+        money.append(cost)
+    spent = sum(money)
+    model.add(spent <= terms.fund)
+    for_others = int(terms.fund * (1 - sum(terms.group_share.values())))
+    if terms.group_share:
+        beyond = []
+        for group, part in terms.group_share.items():
+            over = model.new_int_var(0, terms.fund, "")
+            model.add(over >= sum(listed.get(group, [0])) - int(terms.fund * part))
+            beyond.append(over)
+        others = [x for group, uses in listed.items() if group not in terms.group_share for x in uses]
+        model.add(sum(beyond) + sum(others) <= for_others)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    model.maximize(sum(worth))
+    status = solver.solve(model)
+    if status == cp_model.INFEASIBLE:
+        return None
+    assert status == cp_model.OPTIMAL
+    best = round(solver.objective_value)
+    model.add(sum(worth) == best)
+    model.minimize(spent)
+    assert solver.solve(model) == cp_model.OPTIMAL
+    return best, round(solver.objective_value)
+
+
+def value(person: Applicant, column: Column, terms: Terms) -> int:
+    if terms.limit is None:
+        return person.weight * (person.strain_free - column.strain)
+    if terms.limit.score == "strain":
+        return int(person.strain_free > terms.limit.most >= column.strain)
+    assert person.rosa_free is not None
+    return int(
+        person.rosa_free > terms.limit.most and column.rosa is not None and column.rosa <= terms.limit.most
+    )

@@ -1,0 +1,35 @@
+"""Cap and floor read from their definition, without the engine's code."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from deskmend.grants.person import Applicant, Column
+from deskmend.grants.terms import Terms
+
+
+def permitted(person: Applicant, plans: Sequence[Column], terms: Terms) -> list[Column]:
+    within = [
+        plan
+        for plan in plans
+        if (terms.cap is None or plan.cost(terms.base) <= terms.cap) and plan.strain <= person.strain_free
+    ]
+    if terms.floor is None:
+        return within
+    frontier = [
+        plan
+        for plan in within
+        if plan.strain < person.strain_free
+        and not any(
+            (other.cost(terms.base), other.strain) != (plan.cost(terms.base), plan.strain)
+            and other.cost(terms.base) <= plan.cost(terms.base)
+            and other.strain <= plan.strain
+            for other in within
+        )
+    ]
+    if not frontier:
+        return within
+    frontier.sort(key=lambda plan: plan.cost(terms.base))
+    enough = [plan for plan in frontier if plan.cost(terms.base) >= terms.floor]
+    least = (enough or frontier[-1:])[0]
+    return [plan for plan in within if plan.strain <= least.strain]

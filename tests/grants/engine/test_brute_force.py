@@ -1,0 +1,46 @@
+"""Small funds against every allocation there is."""
+
+from __future__ import annotations
+
+import pytest
+
+from deskmend.grants.share import share
+from deskmend.grants.terms import Limit
+from deskmend.grants.verify import faults_of
+
+from .brute import best_of_all
+from .instances import invented
+
+
+@pytest.mark.parametrize("policy", ["most_relief", "most_people", "worst_off_first"])
+@pytest.mark.parametrize("seed", range(24))
+def test_small_funds_equal_brute_force(policy: str, seed: int) -> None:
+    applicants, pool, terms = invented(
+        seed,
+        people=1 + seed % 6,
+        plans=3 + seed % 2,
+        policy=policy,
+        stock=seed % 4 != 1,
+        tiers=seed % 5 != 2,
+        cap=seed % 3 == 0,
+        floor=seed % 4 == 1,
+        shares=seed % 3 == 1,
+        weights=seed % 2 == 0,
+        part=(0.2, 0.45, 0.8, 1.0)[seed % 4],
+    )
+    if policy == "most_people" and seed % 2:
+        terms = terms.__class__(**{**vars(terms), "limit": Limit("rosa", 5)})
+    best = best_of_all(applicants, pool, terms)
+    found = share(applicants, pool, terms, questions=False)
+    assert faults_of(applicants, terms, found, {one: plans.plans for one, plans in pool.people.items()}) == []
+    if best is None:
+        assert found.status == "infeasible"
+        return
+    first: tuple[int, ...] = ()
+    if policy == "most_people":
+        first = (found.relief,)
+    elif policy == "worst_off_first":
+        first = tuple(-strain for strain in sorted((c.strain for c in found.chosen.values()), reverse=True))
+    assert (first, found.weighted_relief, -found.spent) == best
+    assert found.status == "optimal"
+    assert found.bound == found.relief
