@@ -1,0 +1,75 @@
+"""``deskmend report``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from deskmend.cli import exit_codes
+from deskmend.cli.amounts import amount_list, amounts
+from deskmend.cli.new_command import write_new
+from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
+from deskmend.cli.output import emit, emit_document, remark, waiting
+
+__all__ = ["report_command"]
+
+ENDINGS = (".html", ".htm")
+
+
+@click.command("report", short_help="Write the page to read, print and act on.")
+@click.argument("case_file", metavar="CASE")
+@click.option(
+    "--out",
+    metavar="FILE.html",
+    required=True,
+    help="Where the page goes; a file of that name is replaced.",
+)
+@click.option("--budget", metavar="A", help="Plan shown first, as 40.00; the case's own if left out.")
+@click.option("--at", metavar="A,B,C", help="Only these budgets, as 0,20,50; else every one that matters.")
+@catalog_option
+@prices_option
+@json_option
+@quiet_option
+@reader_options
+def report_command(
+    case_file: str,
+    out: str,
+    budget: str | None,
+    at: str | None,
+    catalog_folder: str | None,
+    price_file: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Write one page about a workplace: for the worker, for the owner or employer, and for the assessor.
+
+    CASE is a case file. The page is one file that needs no network and asks for nothing. It shows the best
+    plan at every budget; a slider moves between them, and without script a table shows them all. Exit code 1:
+    what must be in the plan cannot be had. Exit code 3: not every plan is proven best.
+    """
+    from deskmend.intake.case_file import load_case
+    from deskmend.intake.catalog import load_catalog
+    from deskmend.planning.budget_plans import budget_plans
+    from deskmend.planning.inputs import find_prices
+    from deskmend.report.page import page_html
+
+    if not out.lower().endswith(ENDINGS):
+        raise click.BadParameter(f"read {out!r}, allowed a name that ends in .html", param_hint="--out")
+    case = load_case(case_file)
+    catalog = load_catalog(catalog_folder)
+    prices = find_prices(case, catalog, price_file)
+    money = amounts({"--budget": budget}, prices.table.currency)["--budget"]
+    budgets = None if at is None else amount_list("--at", at, prices.table.currency)
+    with waiting("looking for every budget", quiet):
+        plans = budget_plans(case, catalog, prices.table, money, budgets, prices.warnings)
+        page = page_html(plans, catalog, prices.table)
+    write_new(Path(out), page, force=True)
+    remark(plans.plans[plans.chosen].warnings, quiet)
+    if as_json:
+        emit_document({"format": "deskmend-written/1", "file": out})
+    elif not quiet:
+        from deskmend.errors import visible
+
+        emit(f"{visible(out, None)} is written. Open it in any browser, or print it.\n")
+    return exit_codes.DONE if plans.comparison.proven else exit_codes.NOT_PROVEN

@@ -1,0 +1,196 @@
+"""How a person sits or stands in a side view, from the very quantities that are scored.
+
+Points are in mm: x forward from the seat's back edge (standing: from the hip), y above the floor.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from deskmend.workstation.state import PERSON, State, evaluate
+
+__all__ = ["KNEE_HALF", "TRUNK_HALF", "Point", "Pose", "looked_at", "pose_of", "worked_on"]
+
+Point = tuple[float, float]
+
+HIP_FROM_BACK = 0.27
+"""Hip joint in front of the back, as part of buttock_popliteal_length [-] (judgement, drawn only)."""
+HIP_OF_STATURE = 0.52
+"""Height of the standing hip joint as part of the stature [-] (from memory, drawn only)."""
+TRUNK_HALF = 105.0
+"""Half the depth of the trunk [mm] (judgement, drawn only)."""
+ANKLE_HEIGHT = 75.0
+"""Ankle over the sole of the foot [mm] (judgement, drawn only)."""
+KNEE_HALF = 58.0
+"""Half the thickness of the knee [mm] (judgement, drawn only)."""
+FINGERS = 0.6
+"""Part of the hand's length at which bent fingers work [-] (as the model's arms)."""
+
+
+@dataclass(frozen=True)
+class Pose:
+    """A person at work, from the side.
+
+    Attributes
+    ----------
+    standing : bool
+        Standing, else sitting.
+    eye, head, shoulder, elbow, hand, hip, knee, ankle, heel, toe : tuple of float
+        Points (x, y) [mm]; heel and toe are under the shoe.
+    eye_upright, shoulder_upright : tuple of float
+        The same before any lean; the eye is then at the quantity ``eye_height``.
+    elbow_height : float
+        The hanging elbow above the floor [mm].
+    lean, recline, slump : float
+        Trunk forward, trunk back [deg], eye height lost by a round back [mm].
+    thigh_half : float
+        Half the thickness of the thigh [mm].
+    """
+
+    standing: bool
+    eye: Point
+    eye_upright: Point
+    shoulder_upright: Point
+    head: Point
+    shoulder: Point
+    elbow: Point
+    hand: Point
+    hip: Point
+    knee: Point
+    ankle: Point
+    heel: Point
+    toe: Point
+    elbow_height: float
+    lean: float
+    recline: float
+    slump: float
+    thigh_half: float
+
+
+def looked_at(state: State, task: str) -> str:
+    """What a task mostly looks at: ``screen``, ``second`` or ``paper``."""
+    return max(
+        ("screen", "paper", "second"), key=lambda one: float(state.values[("task", task), f"look.{one}"])
+    )
+
+
+def worked_on(state: State, task: str) -> str:
+    """What the hands mostly work on: ``keys``, ``mouse`` or ``writing``."""
+    return max(
+        ("keys", "writing", "mouse"), key=lambda one: float(state.values[("task", task), f"hands.{one}"])
+    )
+
+
+def _turned(point: Point, about: Point, forward: float) -> Point:
+    """Turn a point forward about another [deg]."""
+    c, s = math.cos(math.radians(forward)), math.sin(math.radians(forward))
+    x, y = point[0] - about[0], point[1] - about[1]
+    return about[0] + x * c + y * s, about[1] - x * s + y * c
+
+
+def pose_of(state: State, task: str, mode: str) -> Pose:
+    """Pose of a person at one task, looking at what the task mostly looks at.
+
+    Parameters
+    ----------
+    state : State
+        The workstation.
+    task : str
+        Id of a task.
+    mode : str
+        ``sit`` or ``stand``.
+    """
+    ask = evaluate(state, task)
+    body = state.body
+    shoes = float(state.values[PERSON, "person.shoes"])
+    standing = mode == "stand"
+    target, hand_at = looked_at(state, task), worked_on(state, task)
+
+    def of(name: str, **roles: str) -> float:
+        return float(ask(name, mode=mode, **roles))
+
+    lean = of("trunk_inclination", target=target)
+    slump = of("slump")
+    eye_height, elbow_height = of("eye_height"), of("elbow_height")
+    upper = body["shoulder_elbow_length"]
+    if standing:
+        recline = 0.0
+        thigh_half = 70.0
+        seat = body.stature * HIP_OF_STATURE + shoes
+        hip = (0.0, seat)
+        knee = (0.0, body["knee_height"] + shoes - KNEE_HALF)
+        ankle = (0.0, shoes + ANKLE_HEIGHT)
+        sole = 0.0
+        eye_upright = (0.0, eye_height)
+        pivot = (0.0, eye_height - body["sitting_eye_height"])
+    else:
+        recline = of("recline_used")
+        thigh_half = 0.5 * body["thigh_clearance"]
+        seat = of("seat_top")
+        taken = float(state.values[("place", state.place_of[task]), "back.depth_taken"])
+        length = body["buttock_popliteal_length"]
+        gap = of("leg_gap")
+        rise = math.asin(max(-1.0, min(1.0, -gap / length))) if gap < 0 else 0.0
+        back = taken
+        hip = (back + HIP_FROM_BACK * length, seat + thigh_half)
+        beyond = body["buttock_knee_length"] - length
+        knee_front = back + length * math.cos(rise) + beyond
+        knee = (knee_front - KNEE_HALF, of("knee_top") - KNEE_HALF)
+        sole = of("foot_surface") + max(gap, 0.0)
+        ankle = (knee[0] - 10.0, sole + shoes + ANKLE_HEIGHT)
+        reach_back = body["sitting_eye_height"] * math.sin(math.radians(recline))
+        eye_upright = (hip[0] - reach_back, eye_height)
+        pivot = (hip[0], eye_height - body["sitting_eye_height"])
+    above = elbow_height + upper - (hip[1] if standing else seat)
+    base = (hip[0], hip[1] if standing else seat)
+    level = above * math.tan(math.radians(recline))
+    shoulder_upright = (base[0] - level, base[1] + above)
+    if lean > 0.0:
+        eye = _turned((pivot[0], pivot[1] + body["sitting_eye_height"]), pivot, lean)
+        shoulder = _turned((base[0], base[1] + above), base, lean)
+    else:
+        eye, shoulder = eye_upright, shoulder_upright
+    head = _turned((eye[0] - 78.0, eye[1] + 22.0), eye, of("head_inclination", target=target))
+    hand = (
+        shoulder_upright[0] + of("reach_forward", hand=hand_at),
+        float(ask("hand_height", hand=hand_at)),
+    )
+    lower = body["forearm_length"] + FINGERS * (body["forearm_hand_length"] - body["forearm_length"])
+    hanging = (shoulder[0], shoulder[1] - upper if lean > 0.0 else elbow_height)
+    if math.dist(hanging, hand) > lower + 1.0:
+        elbow = _elbow(shoulder, hand, upper, lower)
+    else:
+        elbow = hanging
+    heel = (ankle[0] - 55.0, sole)
+    return Pose(
+        standing,
+        eye,
+        eye_upright,
+        shoulder_upright,
+        head,
+        shoulder,
+        elbow,
+        hand,
+        hip,
+        knee,
+        ankle,
+        heel,
+        (heel[0] + body["foot_length"], sole),
+        elbow_height,
+        lean,
+        recline,
+        slump,
+        thigh_half,
+    )
+
+
+def _elbow(shoulder: Point, hand: Point, upper: float, lower: float) -> Point:
+    """Elbow between shoulder and hand, bent down and back; on the straight line where they are too far."""
+    distance = max(math.dist(shoulder, hand), 1.0)
+    along = max(0.0, min(upper, (distance**2 + upper**2 - lower**2) / (2.0 * distance)))
+    if distance >= upper + lower:
+        along = distance * upper / (upper + lower)
+    off = math.sqrt(max(0.0, upper**2 - along**2)) if distance < upper + lower else 0.0
+    ux, uy = (hand[0] - shoulder[0]) / distance, (hand[1] - shoulder[1]) / distance
+    return shoulder[0] + along * ux + off * uy, shoulder[1] + along * uy - off * ux

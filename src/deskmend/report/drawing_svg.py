@@ -1,0 +1,110 @@
+"""A sheet to draw on: SVG in millimetres, heights upwards, text upright, the same bytes on every machine."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from xml.etree import ElementTree
+
+__all__ = ["Point", "Sheet", "millimetres"]
+
+Point = tuple[float, float]
+Data = Mapping[str, str] | None
+
+
+def millimetres(value: float) -> str:
+    """Coordinate with at most three decimals and no minus before zero."""
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+class Sheet:
+    """A drawing that grows piece by piece.
+
+    Every coordinate is in mm as the model has it: x to the right, y upwards. Lines carry classes alone; how
+    they look is the page's style sheet.
+
+    Parameters
+    ----------
+    left, right, low, high : float
+        What is shown [mm].
+    label : str
+        What the drawing shows, for who cannot see it.
+    """
+
+    def __init__(self, left: float, right: float, low: float, high: float, label: str) -> None:
+        box = " ".join(millimetres(value) for value in (left, -high, right - left, high - low))
+        self._root = ElementTree.Element("svg", {"viewBox": box, "role": "img", "aria-label": label})
+        self._shapes = ElementTree.SubElement(self._root, "g", {"transform": "scale(1 -1)"})
+        self._texts = ElementTree.SubElement(self._root, "g", {"aria-hidden": "true"})
+
+    def _add(self, tag: str, kind: str, data: Data, values: Mapping[str, str]) -> None:
+        named = {f"data-{key}": value for key, value in (data or {}).items()}
+        ElementTree.SubElement(self._shapes, tag, {"class": kind, **values, **named})
+
+    def line(self, start: Point, end: Point, kind: str, data: Data = None) -> None:
+        """Draw a straight line."""
+        names = ("x1", "y1", "x2", "y2")
+        ends = dict(zip(names, (millimetres(v) for v in (*start, *end)), strict=True))
+        self._add("line", kind, data, ends)
+
+    def outline(self, points: Sequence[Point], kind: str, data: Data = None, closed: bool = True) -> None:
+        """Draw a line through points."""
+        text = " ".join(f"{millimetres(x)},{millimetres(y)}" for x, y in points)
+        self._add("polygon" if closed else "polyline", kind, data, {"points": text})
+
+    def box(self, left: float, right: float, low: float, high: float, kind: str, data: Data = None) -> None:
+        """Draw an upright rectangle."""
+        values = {"x": left, "y": low, "width": right - left, "height": max(high - low, 0.0)}
+        self._add("rect", kind, data, {key: millimetres(value) for key, value in values.items()})
+
+    def circle(self, centre: Point, radius: float, kind: str, data: Data = None) -> None:
+        """Draw a circle."""
+        values = {"cx": centre[0], "cy": centre[1], "r": radius}
+        self._add("circle", kind, data, {key: millimetres(value) for key, value in values.items()})
+
+    def path(self, text: str, kind: str, data: Data = None) -> None:
+        """Draw a path written in SVG's own letters."""
+        self._add("path", kind, data, {"d": text})
+
+    def limb(self, start: Point, thick: float, end: Point, thin: float, kind: str) -> None:
+        """Draw a limb: two circles and the lines that touch both.
+
+        Parameters
+        ----------
+        start, end : tuple of float
+            Middles of the circles [mm].
+        thick, thin : float
+            Their radii [mm].
+        kind : str
+            Class.
+        """
+        distance = math.dist(start, end)
+        if distance <= abs(thick - thin):
+            self.circle(start if thick > thin else end, max(thick, thin), kind)
+            return
+        along = math.atan2(end[1] - start[1], end[0] - start[0])
+        off = math.acos((thick - thin) / distance)
+
+        def at(centre: Point, radius: float, angle: float) -> str:
+            x, y = centre[0] + radius * math.cos(angle), centre[1] + radius * math.sin(angle)
+            return f"{millimetres(x)} {millimetres(y)}"
+
+        far = 1 if thin > thick else 0
+        self.path(
+            f"M{at(start, thick, along + off)} L{at(end, thin, along + off)} "
+            f"A{millimetres(thin)} {millimetres(thin)} 0 {far} 0 {at(end, thin, along - off)} "
+            f"L{at(start, thick, along - off)} "
+            f"A{millimetres(thick)} {millimetres(thick)} 0 {1 - far} 0 {at(start, thick, along + off)} Z",
+            kind,
+        )
+
+    def text(self, place: Point, text: str, anchor: str = "start", kind: str = "label") -> None:
+        """Write text upright; the point is the start, middle or end of its base line."""
+        values = {"x": millimetres(place[0]), "y": millimetres(-place[1]), "text-anchor": anchor}
+        written = ElementTree.SubElement(self._texts, "text", {"class": kind, **values})
+        written.text = text
+
+    def svg(self) -> str:
+        """The whole drawing as an element for a page."""
+        return ElementTree.tostring(self._root, encoding="unicode")

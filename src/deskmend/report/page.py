@@ -1,0 +1,144 @@
+"""The page to read and print: one file of HTML that asks nothing of any network."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup
+
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.price_table import PriceTable
+from deskmend.messages import current_language, tr
+from deskmend.planning.budget_plans import BudgetPlans
+from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.shared_seats import shared_notes
+from deskmend.report.case_name import case_name
+from deskmend.report.compare_json import comparison_document
+from deskmend.report.drawing_above import thing_words
+from deskmend.report.json_text import json_text
+from deskmend.report.numbers import money_text, strain_text
+from deskmend.report.page_assessor import assessor_view
+from deskmend.report.page_blocks import shown
+from deskmend.report.page_budgets import Fold, budget_rows, more_money
+from deskmend.report.page_drawings import drawings_of
+from deskmend.report.page_leave import leave_view
+from deskmend.report.page_steps import cards_of, rung_view
+from deskmend.report.page_words import page_words
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+__all__ = ["page_html"]
+
+
+def page_html(plans: BudgetPlans, catalog: Catalog, prices: PriceTable, worth: Sequence[Fold] = ()) -> str:
+    """Write the page of a case.
+
+    Parameters
+    ----------
+    plans : BudgetPlans
+        Plans for every budget.
+    catalog : Catalog
+        For titles and advice.
+    prices : PriceTable
+        The prices they were made with.
+    worth : sequence of Fold
+        Further lines for what things are worth and how sure the plan is, for the plan chosen.
+
+    Returns
+    -------
+    str
+        A whole HTML document. The same input gives the same bytes.
+    """
+    cards = cards_of(plans.plans, catalog, prices)
+    keys = {card.step.option.with_name: card.key for card in cards}
+    chosen = plans.plans[plans.chosen]
+    style, script = _tidy(_file("page.css")), _tidy(_file("page.js"))
+    text: str = (
+        _environment()
+        .from_string(_file("page.html"))
+        .render(
+            words=page_words(),
+            language=current_language(),
+            policy=_policy(style, script),
+            style=Markup(style),
+            script=Markup(script),
+            data=Markup(json_text(comparison_document(plans.comparison)).replace("<", "\\u003c")),
+            title=case_name(plans.comparison.case),
+            signs=sign_warnings(plans.comparison.case, catalog),
+            chosen=plans.chosen,
+            last=len(plans.plans) - 1,
+            notes=_notes(plans),
+            rungs=[rung_view(number, plan, catalog, prices, keys) for number, plan in enumerate(plans.plans)],
+            more=[more_money(plans, number, catalog) for number in range(len(plans.plans))],
+            worth=list(worth),
+            shared=list(shared_notes(chosen.case, chosen.state_after)),
+            drawings=drawings_of(plans.plans),
+            things=thing_words(),
+            budgets=budget_rows(plans),
+            now=strain_text(plans.comparison.before.total),
+            cards=cards,
+            leaves=[leave_view(plan, catalog) for plan in plans.plans],
+            assessor=assessor_view(chosen, catalog),
+            chosen_money=money_text(chosen.cost, chosen.currency),
+        )
+    )
+    return _tidy(text) + "\n"
+
+
+def _tidy(text: str) -> str:
+    """Text without empty lines; done before style and script are hashed, so that it changes neither again."""
+    return "\n".join(line.rstrip() for line in text.splitlines() if line.strip())
+
+
+def _notes(plans: BudgetPlans) -> list[str]:
+    """What has to be said of the budgets themselves."""
+    out = []
+    if plans.comparison.at:
+        out.append(tr("Only the budgets that were asked for are shown, not every one there is."))
+    if not plans.enough and plans.budget is not None:
+        currency = plans.comparison.currency
+        out.append(
+            tr(
+                "The {budget} in hand do not pay for what must be in the plan. The cheapest plan that "
+                "holds it is shown.",
+                budget=money_text(plans.budget, currency),
+            )
+        )
+    if not plans.comparison.proven:
+        out.append(tr("Not every plan is proven best. Each was checked again and holds."))
+    return out
+
+
+@cache
+def _file(name: str) -> str:
+    return files("deskmend.report").joinpath("templates", name).read_text(encoding="utf-8")
+
+
+def _policy(style: str, script: str) -> str:
+    """Content security policy that lets nothing in but this page's own style and script."""
+    return (
+        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(text: str) -> str:
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}"
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, StrictUndefined
+
+    def finalize(value: Any) -> Any:
+        return value if isinstance(value, Markup) or not isinstance(value, str) else shown(value)
+
+    return Environment(
+        autoescape=True, undefined=StrictUndefined, finalize=finalize, trim_blocks=True, lstrip_blocks=True
+    )

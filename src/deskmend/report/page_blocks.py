@@ -1,0 +1,108 @@
+"""Text as blocks of a web page: the same calls as a page of plain text, everything escaped."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from markupsafe import Markup, escape
+
+from deskmend.errors import is_unprintable, visible
+from deskmend.report.layout import Page
+
+__all__ = ["Blocks", "shown"]
+
+KEPT = frozenset("\u200c\u200d\u00a0\u202f\u3000")
+"""Joiners and spaces that belong to the spelling of words and numbers; a browser can do no harm with them."""
+
+
+def shown(text: str) -> str:
+    """Text with everything written out that would be invisible or steer the direction of writing.
+
+    Parameters
+    ----------
+    text : str
+        Any text, trusted or not. It still has to be escaped for the page.
+    """
+    return "".join(c if c in KEPT or not is_unprintable(c) else visible(c, None) for c in text)
+
+
+class Blocks(Page):
+    """A part of a web page that grows block by block.
+
+    Parameters
+    ----------
+    level : int
+        Level of its headings, 2 to 6.
+    """
+
+    def __init__(self, level: int = 3) -> None:
+        super().__init__()
+        self._level = level
+        self._parts: list[Markup] = []
+        self._points: list[Markup] = []
+
+    def heading(self, text: str) -> None:
+        """Start a section."""
+        self._end_points()
+        tag = f"h{self._level}"
+        self._parts.append(Markup("<{0}>{1}</{0}>").format(Markup(tag), shown(text)))
+
+    def blank(self) -> None:
+        """End a list."""
+        self._end_points()
+
+    def paragraph(self, text: str, indent: int = 0) -> None:
+        """Add a paragraph; an empty text adds nothing."""
+        del indent
+        if text:
+            self._end_points()
+            self._parts.append(Markup("<p>{}</p>").format(shown(text)))
+
+    def point(self, mark: str, text: str, indent: int = 0) -> None:
+        """Add a point of a list behind a mark, as ``-`` or ``3.``."""
+        del indent
+        if not text:
+            return
+        kind = {"-": "dash", "!": "mind", "[ ]": "tick", "": "plain"}.get(mark, "")
+        sign = (
+            Markup("<b>!</b> ")
+            if kind == "mind"
+            else Markup("")
+            if kind
+            else Markup("<b>{}</b> ").format(mark)
+        )
+        self._points.append(Markup('<li class="{}">{}{}</li>').format(kind or "own", sign, shown(text)))
+
+    def table(self, rows: Sequence[Sequence[str]], right: Sequence[int] = (), indent: int = 2) -> None:
+        """Add a table; its first row is a head where it begins with an empty cell."""
+        del indent
+        if not rows:
+            return
+        self._end_points()
+        head, body = (rows[0], rows[1:]) if not rows[0][0] else (None, rows)
+        out = [Markup("<table>")]
+        if head is not None:
+            cells = Markup("").join(
+                Markup('<th scope="col">{}</th>').format(shown(cell)) if cell else Markup("<td></td>")
+                for cell in head
+            )
+            out.append(Markup("<thead><tr>{}</tr></thead>").format(cells))
+        out.append(Markup("<tbody>"))
+        for first, *rest in body:
+            cells = Markup("").join(
+                Markup('<td class="{}">{}</td>').format("figure" if number in right else "", shown(cell))
+                for number, cell in enumerate(rest, start=1)
+            )
+            out.append(Markup('<tr><th scope="row">{}</th>{}</tr>').format(shown(first), cells))
+        out.append(Markup("</tbody></table>"))
+        self._parts.append(Markup("").join(out))
+
+    def _end_points(self) -> None:
+        if self._points:
+            self._parts.append(Markup("<ul>{}</ul>").format(Markup("").join(self._points)))
+            self._points = []
+
+    def html(self) -> Markup:
+        """Everything so far."""
+        self._end_points()
+        return Markup("\n").join(escape(part) for part in self._parts)
