@@ -19,6 +19,7 @@ from deskmend.cli.failures import report_defect, report_error, report_usage
 from deskmend.cli.new_command import new_command
 from deskmend.cli.plan_command import plan_command
 from deskmend.cli.prices_command import prices_command
+from deskmend.cli.report_command import report_command
 from deskmend.errors import did_you_mean
 from deskmend.messages import reading
 from deskmend.numerals import measuring
@@ -138,6 +139,7 @@ for _command in (
     assess_command,
     plan_command,
     compare_command,
+    report_command,
     catalog_command,
     prices_command,
 ):
