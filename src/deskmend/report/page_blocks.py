@@ -73,18 +73,20 @@ class Blocks(Page):
         )
         self._points.append(Markup('<li class="{}">{}{}</li>').format(kind or "own", sign, shown(text)))
 
-    def table(self, rows: Sequence[Sequence[str]], right: Sequence[int] = (), indent: int = 2) -> None:
-        """Add a table; its first row is a head where it begins with an empty cell."""
+    def table(
+        self, rows: Sequence[Sequence[str]], right: Sequence[int] = (), indent: int = 2, head: bool = False
+    ) -> None:
+        """Add a table; with ``head`` its first row names the columns."""
         del indent
         if not rows:
             return
         self._end_points()
-        head, body = (rows[0], rows[1:]) if not rows[0][0] else (None, rows)
+        body = rows[1:] if head else rows
         out = [Markup("<table>")]
-        if head is not None:
+        if head:
             cells = Markup("").join(
                 Markup('<th scope="col">{}</th>').format(shown(cell)) if cell else Markup("<td></td>")
-                for cell in head
+                for cell in rows[0]
             )
             out.append(Markup("<thead><tr>{}</tr></thead>").format(cells))
         out.append(Markup("<tbody>"))
