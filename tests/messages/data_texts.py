@@ -20,6 +20,8 @@ NAMES = {
 }
 """Columns of tables outside the report whose words are shown; names are shown with spaces for underscores."""
 NAMED = ("exposure", "item", "quantity")
+MUSCLE_USE = "muscle use"
+"""Item of a score that is put together from two rows of its table."""
 NOT_ASKED = ("force_intermittent", "force_static_or_repeated", "force_shock", "time_a_day", "time_unbroken")
 """Items that no assessment of a case names."""
 
@@ -41,6 +43,7 @@ def table_texts() -> Iterator[Text]:
         yield Text(name.replace("_", " "), "body measures")
     for status in STATUSES:
         yield Text(status, "statuses")
+    yield Text(MUSCLE_USE, "risk/tables/rula_items.csv")
 
 
 def _rows(table: str) -> Iterator[dict[str, str]]:
@@ -59,11 +62,17 @@ def catalog_texts(catalog: Catalog | None = None) -> Iterator[Text]:
     for item in known.items.values():
         yield from (Text(text, f"item {item.id}") for text in (item.title, item.unit, item.ask) if text)
     yield from (Text(sign.sign, f"sign {sign.id}") for sign in known.signs)
-    yield from (Text(source.title, f"source {source.key}") for source in known.sources)
+    for source in known.sources:
+        yield Text(source.title, f"source {source.key}")
+        # What holds no number is a remark of ours on the place, not the place itself.
+        for part in source.place.split("; "):
+            if part and not any(character.isdigit() for character in part):
+                yield Text(part, f"source {source.key}")
 
 
 def _fix(fix: Fix) -> Iterator[str]:
     yield fix.title
+    yield fix.decision.replace("_", " ")
     yield from fix.how
     yield from (text for text in (fix.right, fix.upkeep, fix.recheck) if text)
     yield from fix.cautions

@@ -16,7 +16,7 @@ from deskmend.report.numbers import money_text, strain_text
 from deskmend.report.region_table import add_region_table
 from deskmend.report.scores_text import add_assessment_scores
 from deskmend.report.step_words import step_title
-from deskmend.report.words import quantity_words, range_words, source_title, value_words
+from deskmend.report.words import quantity_words, range_words, source_place, source_title, value_words
 
 __all__ = ["assessment_text"]
 
@@ -122,7 +122,7 @@ def _sources(page: Page, quantities: Sequence[QuantityReading], catalog: Catalog
     page.heading(tr("Where the ranges come from"))
     for key in keys:
         known = catalog.sources[key] if key in catalog.sources else None
-        place = f". {known.place}" if known is not None and known.place else ""
+        place = f". {source_place(known)}" if known is not None and known.place else ""
         if known is None:
             page.point("-", key)
         else:

@@ -9,6 +9,7 @@ from deskmend.intake.catalog_records import Advice, EvidenceNote, Fix, Need, Siz
 from deskmend.intake.price_table import PriceTable
 from deskmend.messages import tr
 from deskmend.numerals import current_unit, shown_length
+from deskmend.report.cut_words import cut_formulas
 from deskmend.report.layout import Page
 from deskmend.report.numbers import decimal_text, minutes_text, money_text, unit_text
 from deskmend.report.words import GRADES, KINDS, TESTED, VERDICTS, source_title, tool_word
@@ -56,7 +57,7 @@ def catalog_text(catalog: Catalog) -> str:
         )
     )
     for decision, fixes in by_decision.items():
-        page.heading(decision.replace("_", " "))
+        page.heading(tr(decision.replace("_", " ")))
         rows = [[fix.id, _grade(fix), minutes_text(fix.minutes), tr(fix.title)] for fix in fixes]
         page.table(rows, right=(2,))
     page.blank()
@@ -98,6 +99,7 @@ def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
     page.table(_facts(fix))
     materials = [_material(fix, number, catalog, prices) for number in range(len(fix.materials))]
     _section(page, tr("It takes"), materials)
+    _section(page, tr("To cut"), cut_formulas(fix, catalog))
     _section(page, tr("It changes"), [_effect(fix, number) for number in range(len(fix.effects))])
     _section(page, tr("Only where"), [_need(need) for need in fix.needs])
     _section(page, tr("Not together with"), fix.conflicts)

@@ -19,6 +19,7 @@ __all__ = [
     "quantity_words",
     "range_words",
     "region_word",
+    "source_place",
     "source_title",
     "tool_word",
     "value_words",
@@ -90,6 +91,11 @@ def tool_word(tool: str) -> str:
 def source_title(source: Source) -> str:
     """Title of a source: published titles stay as they are, a description of ours is translated."""
     return tr(source.title)
+
+
+def source_place(source: Source) -> str:
+    """Where a source stands; remarks of ours on it, apart from it by semicolons, are translated."""
+    return "; ".join(tr(part) for part in source.place.split("; "))
 
 
 def value_words(value: float, unit: str, name: str) -> str:
