@@ -15,7 +15,7 @@ from deskmend.grants.integer_master import Master
 from deskmend.grants.market import Segment
 from deskmend.grants.sharing import Shared, Task
 
-__all__ = ["Outcome", "share_sheet"]
+__all__ = ["PROVEN_UP_TO", "Outcome", "improved", "share_sheet"]
 
 Market = Mapping[str, Sequence[Segment]]
 
@@ -95,7 +95,7 @@ def share_sheet(
         return _proven(task, market, deadline, best, duals, total)
     impossible = False
     if best is None or (bound - best.value) * FINE > bound:
-        best, impossible = _improved(task, market, deadline, best, duals)
+        best, impossible = improved(task, market, deadline, best, duals)
     return Outcome(best, bound, duals, total, impossible)
 
 
@@ -129,10 +129,13 @@ def _proven(
     return Outcome(best, max(bound, 0 if best is None else best.value), duals, total)
 
 
-def _improved(
+def improved(
     task: Task, market: Market, deadline: float | None, best: Shared | None, duals: Duals
 ) -> tuple[Shared | None, bool]:
-    """Let the integer program choose among the plans that prices leave in doubt."""
+    """Let the integer program choose among the plans that prices leave in doubt.
+
+    Gives the best share found, and whether it is proven that none keeps every limit.
+    """
     loss = losses(task, duals)
     _, cheapest = task.sheet.best_of_each(-loss)
     fixed = cheapest if best is None else best.numbers

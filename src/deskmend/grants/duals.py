@@ -21,7 +21,17 @@ from deskmend.grants.market import Segment
 from deskmend.grants.sheet import IntArray, Sheet, exact_sum
 from deskmend.grants.terms import Terms
 
-__all__ = ["Duals", "exact_total", "fits", "kept_parts", "pot_prices", "scores"]
+__all__ = [
+    "Duals",
+    "exact_total",
+    "fits",
+    "kept_parts",
+    "paid_out",
+    "people_total",
+    "pot_prices",
+    "scores",
+    "way_worth",
+]
 
 Market = Mapping[str, Sequence[Segment]]
 WIDEST = 1 << 62
@@ -143,17 +153,28 @@ def exact_total(sheet: Sheet, aim: Aim, terms: Terms, duals: Duals, market: Mark
     int
         No allocation is worth more than this divided by `Duals.unit`, rounded down.
     """
+    return people_total(sheet, aim, terms, duals) + paid_out(aim, terms, duals, sheet.items, market)
+
+
+def people_total(sheet: Sheet, aim: Aim, terms: Terms, duals: Duals) -> int:
+    """What everybody's best plans leave when they are paid for, times `Duals.unit`."""
     best, _ = sheet.best_of_each(scores(sheet, aim, terms, duals))
-    total = exact_sum(best.astype(np.int64)) + duals.money * terms.fund
-    for item, price in zip(sheet.items, duals.prices, strict=True):
-        total += max(
-            duals.money * (price - one.price) * (one.high if price > one.price else one.low)
-            for one in market[item]
-        )
+    return exact_sum(best)
+
+
+def paid_out(aim: Aim, terms: Terms, duals: Duals, items: Sequence[str], market: Market) -> int:
+    """What fund, market and limits get back for what they give, times `Duals.unit`."""
+    total = duals.money * terms.fund
+    for item, price in zip(items, duals.prices, strict=True):
+        total += duals.money * max(way_worth(one, price) for one in market[item])
     if duals.pots:
         common, kept = kept_parts(terms)
         total += duals.pots[0] * common + sum(
             price * part for price, part in zip(duals.pots[1:], kept, strict=True)
         )
-    total += sum(price * row.right for price, row in zip(duals.rows, aim.rows, strict=True))
-    return total
+    return total + sum(price * row.right for price, row in zip(duals.rows, aim.rows, strict=True))
+
+
+def way_worth(way: Segment, price: int) -> int:
+    """Most that buying packs one way and passing them on at a price can bring [minor units]."""
+    return (price - way.price) * (way.high if price > way.price else way.low)

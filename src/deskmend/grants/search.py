@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from deskmend.grants.aims import Aim, relief_of
+from deskmend.grants.branching import Branching
 from deskmend.grants.complete import PROVEN_UP_TO, Outcome, share_sheet
 from deskmend.grants.dual_search import DualSearch
 from deskmend.grants.duals import Duals, exact_total, pot_prices, scores
@@ -181,7 +182,9 @@ class Search:
             return self._over_everything(aim, items)
         if not self.full:
             self._from_sample(items)
-        return self._by_prices(aim, items, by_relief)
+        if self.exact:
+            return self._by_prices(aim, items, by_relief)
+        return self._by_branching(aim, items, by_relief)
 
     def _note(self, task: Task, outcome: Outcome, items: Sequence[str], bound: int | None = None) -> Found:
         shared = outcome.shared
@@ -251,6 +254,39 @@ class Search:
         if not self.exact or found.chosen is None or proof is None or self.out_of_time:
             return found
         return self._every(aim, items, found, proof)
+
+    def _by_branching(self, aim: Aim, items: Sequence[str], by_relief: bool) -> Found:
+        """Part the ways of ordering until bound and value are close, then share."""
+        market = self.market(items)
+
+        def go_on(task: Task, shared: Shared | None, bound: int | None) -> bool:
+            if shared is not None and bound is not None:
+                chosen = self._chosen(task, shared)
+                self._remember(Found(chosen, shared.value, shared.spent, max(bound, shared.value)))
+            self.tell("bound", None if shared is None else shared.value, bound)
+            return not self.out_of_time
+
+        passes = PASSES if len(self.applicants) > FULL_UP_TO else 5 * PASSES
+        branching = Branching(
+            aim,
+            self.terms,
+            items,
+            market,
+            lambda: self.sheet(items),
+            lambda duals: self._ask(aim, duals, items, by_relief)[0],
+            passes,
+        )
+        branching.run(go_on, self.deadline)
+        shared, impossible = branching.finish(self.deadline, market)
+        self.proof = branching.last
+        bound = branching.bound or 0
+        duals = None if branching.last is None else branching.last[0]
+        value, spent = (0, 0) if shared is None else (shared.value, shared.spent)
+        chosen = None if shared is None else self._chosen(branching.task, shared)
+        found = Found(chosen, value, spent, max(bound, value), impossible, duals, tuple(items))
+        self.tell("share", value if shared is not None else None, found.bound)
+        self._remember(found)
+        return found
 
     def bound_with(self, aim: Aim, terms: Terms, items: Sequence[str]) -> int:
         """Bound the value under other terms, asking everybody once for plans best at suitable prices."""
@@ -335,16 +371,9 @@ class Search:
             self.tell("plans")
             open_band = Band({}, 0, 0, 0)
             if not self._take_in(items, {one.id: open_band for one in self.applicants}):
-                return self._by_prices_loosely(aim, items)
+                return self._by_branching(aim, items, False)
             self.everything.add(key)
         return self._shared_exactly(aim, items, None)
-
-    def _by_prices_loosely(self, aim: Aim, items: Sequence[str]) -> Found:
-        exact, self.exact = self.exact, False
-        try:
-            return self._by_prices(aim, items, False)
-        finally:
-            self.exact = exact
 
     def _take_in(self, items: Sequence[str], bands: Mapping[str, Band]) -> bool:
         answers = self.pool.every(items, bands)

@@ -1,0 +1,237 @@
+"""Many people and tiers: part the ways of ordering until the discounts leave no gap.
+
+While it is open how much of an item is ordered, the bound may mix a dear small order with a cheap large one.
+A leaf holds a range of ways for each item; parting it at the mix closes that gap.  Everybody's best plans at
+some prices bound every leaf at once, since only what the market gets back differs from leaf to leaf: so few
+rounds of asking everybody are enough for many leaves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from deskmend.grants.aims import Aim
+from deskmend.grants.complete import improved
+from deskmend.grants.dual_search import DualSearch
+from deskmend.grants.duals import Duals, paid_out, people_total, scores, way_worth
+from deskmend.grants.first_share import first_share
+from deskmend.grants.market import Segment, best_order
+from deskmend.grants.sharing import Shared, Task
+from deskmend.grants.sheet import Sheet
+from deskmend.grants.terms import Terms
+
+__all__ = ["Branching"]
+
+Market = Mapping[str, Sequence[Segment]]
+
+MOST_LEAVES = 120
+"""Most leaves looked at."""
+ENOUGH = 2500
+"""A gap of one part in so many ends the search."""
+SETTLED = 8000
+"""Plans known are enough for a leaf where they miss its proven bound by one part in so many."""
+MASTERS = 6
+"""Most integer programs solved on the way."""
+
+
+@dataclass
+class _Leaf:
+    """Ways of ordering that are open, with the prices found for them."""
+
+    market: Market
+    search: DualSearch | None = None
+    duals: Duals | None = None
+    restricted: float | None = None
+    closed: bool = False
+
+
+@dataclass(frozen=True)
+class _Proof:
+    """Everybody's best plans at some prices."""
+
+    duals: Duals
+    people: int
+
+
+class Branching:
+    """Search over the ways of ordering.
+
+    Parameters
+    ----------
+    aim : Aim
+        What is maximised.
+    terms : Terms
+        Fund, market, shares.
+    items : sequence of str
+        Coupling items.
+    market : mapping of str to sequence of Segment
+        All ways of ordering them.
+    known : callable
+        Gives the sheet of all plans known.
+    ask : callable
+        Asks everybody for plans best at prices; gives the sheet of the answers.
+    passes : int
+        Most rounds of asking everybody.
+    """
+
+    def __init__(
+        self,
+        aim: Aim,
+        terms: Terms,
+        items: Sequence[str],
+        market: Market,
+        known: Callable[[], Sheet],
+        ask: Callable[[Duals], Sheet],
+        passes: int,
+    ) -> None:
+        self.aim = aim
+        self.terms = terms
+        self.items = items
+        self.known = known
+        self.ask = ask
+        self.passes = passes
+        self.masters = MASTERS
+        self.leaves = [_Leaf(market)]
+        self.proofs: list[_Proof] = []
+        self.last: tuple[Duals, int, Sheet] | None = None
+        self.task = Task(known(), aim, terms)
+        self.shared: Shared | None = None
+
+    @property
+    def bound(self) -> int | None:
+        """What no allocation exceeds; None before anybody was asked."""
+        if not self.proofs:
+            return None
+        return max((self._proven(leaf) for leaf in self.leaves), default=0)
+
+    def _proven(self, leaf: _Leaf) -> int:
+        return min(
+            (proof.people + paid_out(self.aim, self.terms, proof.duals, self.items, leaf.market))
+            // proof.duals.unit
+            for proof in self.proofs
+        )
+
+    def run(self, go_on: Callable[[Task, Shared | None, int | None], bool], deadline: float | None) -> None:
+        """Look at the leaf with the highest bound again and again.
+
+        Parameters
+        ----------
+        go_on : callable
+            Told the task, the best share and the bound after each step; False ends the search.
+        deadline : float or None
+            End of the time allowed, on the monotonic clock [s].
+        """
+        for _ in range(MOST_LEAVES):
+            self.leaves = [leaf for leaf in self.leaves if not self.proofs or not self._beaten(leaf)]
+            if not self.leaves:
+                break
+            leaf = max(self.leaves, key=self._proven) if self.proofs else self.leaves[0]
+            if leaf.closed:
+                break
+            self._look_at(leaf, deadline)
+            if not go_on(self.task, self.shared, self.bound) or self._near():
+                break
+
+    def _beaten(self, leaf: _Leaf) -> bool:
+        return self.shared is not None and self._proven(leaf) <= self.shared.value
+
+    def _near(self) -> bool:
+        bound = self.bound
+        return bound is not None and self.shared is not None and (bound - self.shared.value) * ENOUGH <= bound
+
+    def _look_at(self, leaf: _Leaf, deadline: float | None) -> None:
+        """Find a leaf's prices and a share by them; then ask everybody, or part the leaf."""
+        if leaf.duals is None or leaf.search is None or leaf.search.sheet is not self.task.sheet:
+            point = None if leaf.search is None else leaf.search.point
+            leaf.search = DualSearch(self.task.sheet, self.aim, self.terms, leaf.market, point)
+            leaf.restricted, leaf.duals = leaf.search.run()
+            self._share(leaf, leaf.duals, deadline)
+        assert leaf.restricted is not None
+        missed = None if not self.proofs else self._proven(leaf) - leaf.restricted
+        if self.passes and (missed is None or missed * SETTLED > abs(leaf.restricted)):
+            self.passes -= 1
+            answer = self.ask(leaf.duals)
+            people = people_total(answer, self.aim, self.terms, leaf.duals)
+            self.proofs.append(_Proof(leaf.duals, people))
+            out = paid_out(self.aim, self.terms, leaf.duals, self.items, leaf.market)
+            self.last = (leaf.duals, people + out, answer)
+            self._learn()
+        else:
+            self._part(leaf)
+
+    def _learn(self) -> None:
+        """Write the plans known anew; the best share keeps its plans."""
+        old = self.task.sheet
+        sheet = self.known()
+        if len(sheet.columns) == len(old.columns):
+            return
+        self.task = Task(sheet, self.aim, self.terms)
+        if self.shared is not None:
+            places = {
+                (int(owner), column): number
+                for number, (owner, column) in enumerate(zip(sheet.owner, sheet.columns, strict=True))
+            }
+            numbers = self.shared.numbers.copy()
+            for person, plan in enumerate(self.shared.numbers.tolist()):
+                numbers[person] = places[person, old.columns[plan]]
+            self.shared = self.task.check(numbers)
+
+    def _share(self, leaf: _Leaf, duals: Duals, deadline: float | None) -> None:
+        first = first_share(self.task, duals)
+        if first is not None and (self.shared is None or first.value > self.shared.value):
+            self.shared = first
+        wanted = leaf.restricted is not None and first is not None and leaf.restricted > first.value
+        if wanted and self.masters and len(self.leaves) > 1:
+            self.masters -= 1
+            better, _ = improved(self.task, leaf.market, deadline, first, duals)
+            if better is not None and (self.shared is None or better.value > self.shared.value):
+                self.shared = better
+
+    def finish(self, deadline: float | None, market: Market) -> tuple[Shared | None, bool]:
+        """Let the integer program improve the best share; say whether nothing keeps every limit."""
+        best = max(self.leaves, key=self._proven) if self.leaves and self.proofs else None
+        if best is None or best.duals is None or best.search is None:
+            return self.shared, False
+        if best.search.sheet is not self.task.sheet:
+            best.search = DualSearch(self.task.sheet, self.aim, self.terms, best.market, best.search.point)
+            best.restricted, best.duals = best.search.run()
+        first = first_share(self.task, best.duals)
+        if first is not None and (self.shared is None or first.value > self.shared.value):
+            self.shared = first
+        return improved(self.task, market, deadline, self.shared, best.duals)
+
+    def _part(self, leaf: _Leaf) -> None:
+        """Replace a leaf by two, parted where the bound mixes two ways of ordering most."""
+        assert leaf.duals is not None
+        score = scores(self.task.sheet, self.aim, self.terms, leaf.duals)
+        numbers = self.task.sheet.best_of_each(score)[1]
+        needed = self.task.sheet.packs[numbers].sum(axis=0).tolist()
+        widest = 0
+        where: tuple[str, int] | None = None
+        for item, price, count in zip(self.items, leaf.duals.prices, needed, strict=True):
+            ways = leaf.market[item]
+            order = best_order(self.terms, item, count)
+            cut = _cut(ways, price, count)
+            if cut is None or order is None:
+                continue
+            gap = order.cost - (price * count - max(way_worth(way, price) for way in ways))
+            if gap > widest:
+                widest, where = gap, (item, cut)
+        if where is None:
+            leaf.closed = True
+            return
+        item, cut = where
+        self.leaves.remove(leaf)
+        for ways in (leaf.market[item][:cut], leaf.market[item][cut:]):
+            self.leaves.append(_Leaf({**leaf.market, item: ways}, leaf.search))
+
+
+def _cut(ways: Sequence[Segment], price: int, count: int) -> int | None:
+    """Say before which way to part those of an item, if the one that counts most is not that of `count`."""
+    counts_most = max(range(len(ways)), key=lambda number: way_worth(ways[number], price))
+    if count > ways[counts_most].high:
+        return counts_most + 1 if counts_most + 1 < len(ways) else None
+    if count < ways[counts_most].low:
+        return counts_most or None
+    return None
