@@ -74,6 +74,7 @@ def _fix(fix: Fix) -> Iterator[str]:
     yield fix.title
     yield fix.decision.replace("_", " ")
     yield from fix.how
+    yield from (cut.part for cut in fix.cuts)
     yield from (text for text in (fix.right, fix.upkeep, fix.recheck) if text)
     yield from fix.cautions
     yield from fix.side_effects

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import model_validator
 
+from deskmend.intake.cut_records import Cut
 from deskmend.intake.fields import ID, YES_NO, FieldFault, FieldKind, free_text, word
 from deskmend.intake.predicates import PREDICATE, Predicate
 from deskmend.intake.records import Record
@@ -263,6 +264,8 @@ class Fix(Record):
     """What it changes."""
     materials: tuple[Material, ...] = ()
     """What it takes."""
+    cuts: tuple[Cut, ...] = ()
+    """What is cut out of the materials, piece by piece."""
     tools: tuple[Id, ...] = ()
     """Tools it takes."""
     minutes: Annotated[int, MINUTES]
@@ -314,6 +317,8 @@ class Fix(Record):
             self.size is None or self.size.pieces is None
         ):
             raise FieldFault("a quantity for every material, unless the size is made of pieces")
+        if not {cut.of for cut in self.cuts if cut.of is not None} <= {m.item for m in self.materials}:
+            raise FieldFault("cuts of items that stand among the materials")
         return self
 
 

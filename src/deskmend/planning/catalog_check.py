@@ -9,6 +9,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Effect, Fix, Need, Size
 from deskmend.intake.predicates import Predicate
 from deskmend.planning.conditions import holds
+from deskmend.planning.cut_check import cut_faults
 from deskmend.workstation.fields import FIELDS, Value
 from deskmend.workstation.quantities import QUANTITIES
 
@@ -32,7 +33,7 @@ def check_catalog(catalog: Catalog) -> list[Fault]:
         Unknown fields and quantities, words and sizes out of range, fixes of one
         decision with different scopes, needs that go round in a circle, fixes
         that change nothing or whose rules nothing can meet, made things without
-        steps, effects without evidence.
+        steps, cut lists that cannot be worked out, effects without evidence.
     """
     out: list[Fault] = []
     for fix in catalog.fixes:
@@ -59,6 +60,7 @@ def _of_fix(fix: Fix) -> Iterator[tuple[str, str, str, str]]:
             yield from _of_predicate("not_for", caveat.when)
         if (caveat.sign is None) == (caveat.when is None):
             yield "not_for", caveat.why, "either sign or when", ""
+    yield from cut_faults(fix)
     if fix.kind in ("made", "bought") and not fix.materials:
         yield "materials", "none", f"at least one, since it is {fix.kind}", ""
     if fix.kind in ("rearranged", "habit") and fix.materials:

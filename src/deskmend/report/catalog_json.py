@@ -10,6 +10,7 @@ from deskmend.intake.catalog_records import Fix, Need, Size
 from deskmend.intake.price_table import PriceTable
 from deskmend.messages import tr
 from deskmend.money import format_amount
+from deskmend.report.cut_words import formula_documents
 from deskmend.report.numbers import quantity_json
 from deskmend.report.plan_json import evidence_json
 
@@ -65,6 +66,7 @@ def _fix(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any
             for effect in fix.effects
         ],
         "materials": [_material(m.item, m.quantity, catalog, prices) for m in fix.materials],
+        "cuts": formula_documents(fix),
         "tools": list(fix.tools),
         "minutes": fix.minutes,
         "skill": fix.skill,

@@ -14,6 +14,7 @@ from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
 from deskmend.report.afterwards import afterwards
 from deskmend.report.case_name import case_name
+from deskmend.report.cut_words import cut_documents
 from deskmend.report.numbers import quantity_json, strain_json
 from deskmend.report.schedule_json import schedule_document
 from deskmend.report.scores_json import plan_scores
@@ -126,6 +127,7 @@ def _step(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Catalo
         "when": when,
         "strain_after": strain_json(step.strain_after),
         "why": why_text(step),
+        "cuts": cut_documents(option, plan.state_after),
         "how": [filled(line, option) for line in option.fix.how],
         "right": None if option.fix.right is None else filled(option.fix.right, option),
         "cautions": [filled(line, option) for line in option.fix.cautions],

@@ -13,6 +13,7 @@ from deskmend.planning.plan import Plan
 from deskmend.report.afterwards import add_afterwards, add_shared_seats
 from deskmend.report.case_name import case_name
 from deskmend.report.cautions import add_cautions, add_signs
+from deskmend.report.cut_words import add_cuts
 from deskmend.report.layout import Page
 from deskmend.report.numbers import amount_text, minutes_text, money_text, strain_text
 from deskmend.report.region_table import add_region_table
@@ -233,6 +234,7 @@ def add_instructions(
         [f"{tr(item.title)}{used_text(item.id, prices)}: {tr(item.ask)}" for item in asks if item.ask],
         indent + 2,
     )
+    add_cuts(page, option, plan.state_after, catalog, indent)
     if fix.tools:
         page.paragraph(tr("Tools: {tools}.", tools=", ".join(tool_word(tool) for tool in fix.tools)), indent)
     if minutes:
