@@ -93,8 +93,9 @@ class Branching:
         self.passes = passes
         self.masters = MASTERS
         self.leaves = [_Leaf(market)]
+        self.beaten: list[_Leaf] = []
         self.proofs: list[_Proof] = []
-        self.last: tuple[Duals, int, Sheet] | None = None
+        self.last: Duals | None = None
         self.task = Task(known(), aim, terms)
         self.shared: Shared | None = None
 
@@ -105,9 +106,14 @@ class Branching:
             return None
         return max((self._proven(leaf) for leaf in self.leaves), default=0)
 
-    def _proven(self, leaf: _Leaf) -> int:
+    def bound_under(self, terms: Terms) -> int:
+        """What no allocation exceeds under another fund."""
+        return max(self._proven(leaf, terms) for leaf in [*self.leaves, *self.beaten])
+
+    def _proven(self, leaf: _Leaf, terms: Terms | None = None) -> int:
+        under = self.terms if terms is None else terms
         return min(
-            (proof.people + paid_out(self.aim, self.terms, proof.duals, self.items, leaf.market))
+            (proof.people + paid_out(self.aim, under, proof.duals, self.items, leaf.market))
             // proof.duals.unit
             for proof in self.proofs
         )
@@ -123,7 +129,8 @@ class Branching:
             End of the time allowed, on the monotonic clock [s].
         """
         for _ in range(MOST_LEAVES):
-            self.leaves = [leaf for leaf in self.leaves if not self.proofs or not self._beaten(leaf)]
+            self.beaten += [leaf for leaf in self.leaves if self._beaten(leaf)]
+            self.leaves = [leaf for leaf in self.leaves if not self._beaten(leaf)]
             if not self.leaves:
                 break
             leaf = max(self.leaves, key=self._proven) if self.proofs else self.leaves[0]
@@ -134,7 +141,7 @@ class Branching:
                 break
 
     def _beaten(self, leaf: _Leaf) -> bool:
-        return self.shared is not None and self._proven(leaf) <= self.shared.value
+        return bool(self.proofs) and self.shared is not None and self._proven(leaf) <= self.shared.value
 
     def _near(self) -> bool:
         bound = self.bound
@@ -154,8 +161,7 @@ class Branching:
             answer = self.ask(leaf.duals)
             people = people_total(answer, self.aim, self.terms, leaf.duals)
             self.proofs.append(_Proof(leaf.duals, people))
-            out = paid_out(self.aim, self.terms, leaf.duals, self.items, leaf.market)
-            self.last = (leaf.duals, people + out, answer)
+            self.last = leaf.duals
             self._learn()
         else:
             self._part(leaf)

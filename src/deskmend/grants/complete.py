@@ -20,13 +20,15 @@ __all__ = ["PROVEN_UP_TO", "Outcome", "improved", "share_sheet"]
 Market = Mapping[str, Sequence[Segment]]
 
 PROVEN_UP_TO = 40
-"""People up to which the integer program goes on until its answer is proven."""
+"""People up to which answers are exact even where packs couple people."""
 FEW_ROWS = 3
 """Further limits beyond which prices tell too little to be looked for before an exact answer."""
 IN_DOUBT = 320
 """Plans that stand to choice in the integer program where there are more people."""
 BRANCHES = 400
 """Most branches of the integer program there."""
+PATIENCE = 20_000
+"""Most branches of the integer program that should prove its answer."""
 FINE = 20000
 """A share that misses the bound by one part in so many ends the search where there are many people."""
 
@@ -115,7 +117,7 @@ def _proven(
     candidates = np.flatnonzero(keep)
     fixed = task.sheet.start.copy() if best is None else best.numbers
     master = Master(task, market, fixed, candidates)
-    answer = master.most_value(deadline, at_least=None if best is None else best.value)
+    answer = master.most_value(deadline, nodes=PATIENCE, at_least=None if best is None else best.value)
     if answer.impossible:
         if best is None:
             return Outcome(None, 0, duals, total, True)
@@ -125,7 +127,7 @@ def _proven(
     if answer.bound is not None:
         bound = min(bound, answer.bound)
     if best is not None and bound <= best.value and (deadline is None or time.monotonic() < deadline):
-        best = Master(task, market, fixed, candidates).least_money(best, deadline)
+        best = Master(task, market, fixed, candidates).least_money(best, deadline, PATIENCE)
     return Outcome(best, max(bound, 0 if best is None else best.value), duals, total)
 
 

@@ -173,14 +173,14 @@ class Master:
             bound = max(shared.value, top - unit * math.ceil(outcome.bound - 0.25))
         return Answer(shared, bound)
 
-    def least_money(self, shared: Shared, deadline: float | None) -> Shared:
+    def least_money(self, shared: Shared, deadline: float | None, nodes: int | None = None) -> Shared:
         """Find the cheapest choice of the same value; the given one where none is cheaper."""
         value = self.task.value
         terms = {column: -int(value[plan]) for plan, column in self.chosen.items() if value[plan]}
         unit = math.gcd(*terms.values()) or 1
         right = int(value[self.base].sum()) - shared.value
         self.model.row("worth", {column: one // unit for column, one in terms.items()}, "<=", right // unit)
-        outcome = Backend(self.model).minimise(self.money, _left(deadline))
+        outcome = Backend(self.model).minimise(self.money, _left(deadline), nodes=nodes)
         found = None if outcome.values is None else self._read(outcome.values)
         if found is None or found.value < shared.value or found.spent >= shared.spent:
             return shared

@@ -9,7 +9,6 @@ import numpy as np
 
 from deskmend.grants.aims import Aim
 from deskmend.grants.complete import share_sheet
-from deskmend.grants.duals import exact_total
 from deskmend.grants.market import segments
 from deskmend.grants.person import Applicant, Column, pareto
 from deskmend.grants.search import FULL_UP_TO, Found, Search
@@ -26,11 +25,10 @@ def more_money(
     search: Search, aim: Aim, allocation: Allocation, extra: int, items: Sequence[str]
 ) -> MoreMoney | None:
     """Say what a little more money would add: found over the plans known, and proven to be the most."""
-    if search.proof is None:
+    if search.bound_under is None:
         return None
     richer = replace(search.terms, fund=search.terms.fund + extra)
-    duals, _, sheet = search.proof
-    most = exact_total(sheet, aim, richer, duals, search.market(items)) // duals.unit
+    most = search.bound_under(richer)
     least = _again(search, aim, richer, items) - allocation.relief
     least = max(0, least)
     return MoreMoney(extra, least, max(least, most - allocation.relief))

@@ -8,7 +8,7 @@ at these and at nearby prices for everybody, until bound and value meet closely 
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from deskmend.grants.aims import Aim, relief_of
@@ -32,7 +32,7 @@ SAMPLE = 40
 """People asked for their Pareto set where there are more."""
 NEARBY = ((1, 2), (3, 4), (1, 1), (4, 3), (2, 1))
 """Prices of money tried for everybody, as parts of what the sample suggests."""
-PASSES = 6
+PASSES = 10
 """Most rounds of asking everybody for plans best at new prices."""
 NEAR = 4000
 """Known plans are enough where the bound over them misses the true one by one part in so many."""
@@ -105,7 +105,7 @@ class Search:
         self.everything: set[tuple[str, ...]] = set()
         self.exact = len(applicants) <= PROVEN_UP_TO
         self.best: Found | None = None
-        self.proof: tuple[Duals, int, Sheet] | None = None
+        self.bound_under: Callable[[Terms], int] | None = None
         self.most_relief_bound: int | None = None
 
     @property
@@ -175,8 +175,9 @@ class Search:
     def _solve_over(self, aim: Aim, items: Sequence[str], by_relief: bool) -> Found:
         if self.full and not items:
             task = Task(self.sheet(items), aim, self.terms)
-            outcome = share_sheet(task, {}, self.deadline, self.exact)
-            self.proof = (outcome.duals, outcome.total, task.sheet)
+            few = self.exact or len(self.applicants) <= FULL_UP_TO
+            outcome = share_sheet(task, {}, self.deadline, few)
+            self.bound_under = self._bound_by(outcome.duals, task.sheet, aim)
             return self._note(task, outcome, items)
         if self.full and self.exact and not by_relief:
             return self._over_everything(aim, items)
@@ -247,7 +248,8 @@ class Search:
             met = shared_value is not None and bound <= shared_value
             if not fresh or met or self.out_of_time or (close and not self.exact):
                 break
-        self.proof = proof
+        if proof is not None:
+            self.bound_under = self._bound_by(proof[0], proof[2], aim)
         task = Task(self.sheet(items), aim, self.terms)
         outcome = share_sheet(task, market, self.deadline, self.exact, start=search)
         found = self._note(task, outcome, items, bound)
@@ -266,7 +268,7 @@ class Search:
             self.tell("bound", None if shared is None else shared.value, bound)
             return not self.out_of_time
 
-        passes = PASSES if len(self.applicants) > FULL_UP_TO else 5 * PASSES
+        passes = PASSES if len(self.applicants) > FULL_UP_TO else 3 * PASSES
         branching = Branching(
             aim,
             self.terms,
@@ -278,15 +280,24 @@ class Search:
         )
         branching.run(go_on, self.deadline)
         shared, impossible = branching.finish(self.deadline, market)
-        self.proof = branching.last
+        self.bound_under = branching.bound_under
         bound = branching.bound or 0
-        duals = None if branching.last is None else branching.last[0]
         value, spent = (0, 0) if shared is None else (shared.value, shared.spent)
         chosen = None if shared is None else self._chosen(branching.task, shared)
-        found = Found(chosen, value, spent, max(bound, value), impossible, duals, tuple(items))
+        found = Found(chosen, value, spent, max(bound, value), impossible, branching.last, tuple(items))
         self.tell("share", value if shared is not None else None, found.bound)
         self._remember(found)
         return found
+
+    @staticmethod
+    def _bound_by(duals: Duals, answers: Sheet, aim: Aim) -> Callable[[Terms], int]:
+        """Let prices and everybody's best plans at them bound the value under another fund."""
+
+        def under(terms: Terms) -> int:
+            market = {item: segments(terms, item) for item in answers.items}
+            return exact_total(answers, aim, terms, duals, market) // duals.unit
+
+        return under
 
     def bound_with(self, aim: Aim, terms: Terms, items: Sequence[str]) -> int:
         """Bound the value under other terms, asking everybody once for plans best at suitable prices."""

@@ -134,9 +134,9 @@ class _Sharing:
             return self._nothing(first)
         self.first_aim = False
         self.finished = self._allocation(first.chosen, first.value, first.bound, "not_proven")
-        proof = self.search.proof
+        bound_under = self.search.bound_under
         rest = self.search.solve(relief_aim(people_at_least(self.terms.limit, first.value)))
-        self.search.proof = proof
+        self.search.bound_under = bound_under
         chosen = first.chosen if rest.chosen is None else rest.chosen
         proven = self._status(first) == "optimal" and rest.bound > rest.value
         return self._allocation(
