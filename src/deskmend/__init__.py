@@ -10,13 +10,42 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from deskmend import risk
-    from deskmend.api import assess, compare, load_case, load_catalog, load_prices, plan
+    from deskmend.api import (
+        allocate,
+        assess,
+        compare,
+        load_applicants,
+        load_case,
+        load_catalog,
+        load_prices,
+        plan,
+    )
 
-__all__ = ["__version__", "assess", "compare", "load_case", "load_catalog", "load_prices", "plan", "risk"]
+__all__ = [
+    "__version__",
+    "allocate",
+    "assess",
+    "compare",
+    "load_applicants",
+    "load_case",
+    "load_catalog",
+    "load_prices",
+    "plan",
+    "risk",
+]
 
 __version__ = "0.1.0"
 
-_CALLS = ("assess", "compare", "load_case", "load_catalog", "load_prices", "plan")
+_CALLS = (
+    "allocate",
+    "assess",
+    "compare",
+    "load_applicants",
+    "load_case",
+    "load_catalog",
+    "load_prices",
+    "plan",
+)
 _SCORES = ("postural_classes", "rosa", "rula")
 
 

@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from pathlib import Path
 
+from deskmend.grants.fund import FundShared, share_fund
+from deskmend.grants.fund_inputs import fitted, load_inputs
+from deskmend.grants.fund_wishes import read_wishes
+from deskmend.grants.plans import Workshop
+from deskmend.grants.pool import InProcess, LocalProcesses, Workers
+from deskmend.intake.applicant_records import ApplicantTable
+from deskmend.intake.applicants import load_applicants
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
+from deskmend.intake.given_before import load_given
 from deskmend.intake.price_table import PriceTable
 from deskmend.intake.prices import load_prices
 from deskmend.money import parse_amount
@@ -20,7 +29,18 @@ from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import Plan
 from deskmend.planning.plan import plan as _plan
 
-__all__ = ["Amount", "assess", "compare", "load_case", "load_catalog", "load_prices", "minor_units", "plan"]
+__all__ = [
+    "Amount",
+    "allocate",
+    "assess",
+    "compare",
+    "load_applicants",
+    "load_case",
+    "load_catalog",
+    "load_prices",
+    "minor_units",
+    "plan",
+]
 
 Amount = str | int | Decimal
 """Money in major units: ``"40.00"``, ``40`` or ``Decimal("40.00")``."""
@@ -48,11 +68,7 @@ def minor_units(amount: Amount, currency: str) -> int:
     deskmend.money.UnreadableAmount
         The amount is negative, has too many decimals, or is no number. A ``ValueError``.
     """
-    if isinstance(amount, bool) or not isinstance(amount, str | int | Decimal):
-        raise TypeError(
-            f'money is a text as "40.00", a whole number or a Decimal, not {type(amount).__name__}'
-        )
-    return parse_amount(f"{amount:f}" if isinstance(amount, Decimal) else str(amount), currency)
+    return parse_amount(_as_text(amount), currency)
 
 
 def _given(
@@ -124,7 +140,7 @@ def plan(
         Money in hand [major units]; the case's own if left out.
     saving : str, int or Decimal, optional
         Money that comes in each month [major units]: purchases are then spread over the months to the case's
-        horizon. Left out, only the money in hand is spent, and a saving in the case is noted.
+        horizon. The case's own if neither this nor a budget is given.
     minutes : int, optional
         Work in all [min]; the case's own if left out.
     reach : mapping, optional
@@ -200,3 +216,110 @@ def compare(
     if isinstance(at, str) or not at:
         raise ValueError('at is a sequence of one or more amounts, as ["0", "20.00"]')
     return _compare(case, known, table, [minor_units(amount, table.currency) for amount in at], notes)
+
+
+def allocate(
+    applicants: ApplicantTable | str | Path,
+    catalog: Catalog | None = None,
+    prices: PriceTable | None = None,
+    fund: Amount | None = None,
+    policy: str = "most_relief",
+    limit: Mapping[str, object] | None = None,
+    cap: Amount | None = None,
+    floor: Amount | None = None,
+    group_share: Mapping[str, object] | None = None,
+    already: str | Path | None = None,
+    skip_invalid: bool = False,
+    use_discomfort: bool = False,
+    workers: int | Workers = 1,
+    seconds: float | None = None,
+) -> FundShared:
+    """Share a fund among many applicants, with proof.
+
+    Parameters
+    ----------
+    applicants : ApplicantTable, str or Path
+        From `load_applicants`, or the table's path.
+    catalog : Catalog, optional
+        From `load_catalog`; the shipped one if left out.
+    prices : PriceTable, optional
+        From `load_prices`, with tiers and stock; if left out, ``prices.csv`` beside the table, else the
+        shipped sample table.
+    fund : str, int or Decimal
+        Money to share, what `already` gave included [major units].
+    policy : str
+        ``most_relief``, ``most_people`` (brought under `limit`) or ``worst_off_first``.
+    limit : mapping, optional
+        For ``most_people``: ``{"rosa": 4}`` [-] or ``{"strain": "5.0"}`` [h/day].
+    cap, floor : str, int or Decimal, optional
+        Most and least for one person, at listed prices [major units].
+    group_share : mapping, optional
+        Part of the fund kept for a group, as ``{"shop": "0.25"}`` [-].
+    already : str or Path, optional
+        ``allocation.csv`` of an earlier round.
+    skip_invalid : bool
+        Set rows with faults aside instead of refusing the table.
+    use_discomfort : bool
+        Whether regions that trouble a person count for more.
+    workers : int or Workers
+        Processes that work plans out. With more than one, call this under ``if __name__ == "__main__":``,
+        since each process begins by importing the program.
+    seconds : float, optional
+        Time the search may take [s].
+
+    Returns
+    -------
+    deskmend.grants.fund.FundShared
+        Money in minor units, strain in millionths of strain-hours a day, relief in those times thousandths of
+        weight; every plan applied, scored and priced again.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        Every fault of the table and of the wishes.
+    deskmend.planning.plan.NoPlan
+        The floor cannot be kept.
+    TypeError
+        An amount is a binary fraction.
+    """
+    known = load_catalog() if catalog is None else catalog
+    if isinstance(applicants, ApplicantTable) and prices is not None:
+        inputs = fitted(applicants, prices, known, skip_invalid or bool(applicants.rejected))
+    elif isinstance(applicants, ApplicantTable):
+        inputs = load_inputs(applicants.file, known, None, skip_invalid or bool(applicants.rejected))
+    elif prices is None:
+        inputs = load_inputs(applicants, known, None, skip_invalid)
+    else:
+        inputs = fitted(load_applicants(applicants, known, skip_invalid), prices, known, skip_invalid)
+    amounts = [None if amount is None else _as_text(amount) for amount in (fund, cap, floor)]
+    wishes = read_wishes(
+        amounts[0],
+        inputs.prices.currency,
+        policy,
+        limit or {},
+        amounts[1],
+        amounts[2],
+        group_share or {},
+        use_discomfort,
+    )
+    given = None if already is None else load_given(already, inputs.prices)
+    workshop = Workshop(known, inputs.prices, use_discomfort, wishes.rosa)
+    if not isinstance(workers, int):
+        return share_fund(
+            inputs.table, inputs.prices, wishes, workers, given, seconds=seconds, notes=inputs.warnings
+        )
+    hands: Workers = InProcess(workshop) if workers <= 1 else LocalProcesses(workshop, workers)
+    try:
+        return share_fund(
+            inputs.table, inputs.prices, wishes, hands, given, seconds=seconds, notes=inputs.warnings
+        )
+    finally:
+        hands.close()
+
+
+def _as_text(amount: Amount) -> str:
+    if isinstance(amount, bool) or not isinstance(amount, str | int | Decimal):
+        raise TypeError(
+            f'money is a text as "40.00", a whole number or a Decimal, not {type(amount).__name__}'
+        )
+    return f"{amount:f}" if isinstance(amount, Decimal) else str(amount)

@@ -15,7 +15,7 @@ from deskmend.errors import Fault, InputFaults, did_you_mean, visible
 __all__ = ["check_command"]
 
 
-@click.command("check", short_help="List every fault of cases, catalogs and price tables.")
+@click.command("check", short_help="List every fault of cases, catalogs and tables.")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True)
 @catalog_option
 @today_option
@@ -27,9 +27,9 @@ def check_command(
 ) -> int:
     """List every fault of every file.
 
-    FILE is a case file, a catalog folder or a price table; which one it is shows from what it holds. A fault
-    says the file and line, what was read and what is allowed there. Old prices are warned of. Exit
-    code 2: there are faults.
+    FILE is a case file, a catalog folder, a price table or a table of applicants; which one it is shows from
+    what it holds. A fault says the file and line, what was read and what is allowed there. Old prices are
+    warned of. Exit code 2: there are faults.
     """
     from deskmend.cli.file_kinds import kind_of
 
@@ -59,7 +59,7 @@ def _found(
     file: str, kind: str, catalog_folder: str | None, today: date | None
 ) -> tuple[list[Fault], list[str]]:
     """Faults of a file, and what has to be said of one that has none."""
-    from deskmend.cli.file_kinds import CASE, CATALOG, PRICES, unknown_kind
+    from deskmend.cli.file_kinds import APPLICANTS, CASE, CATALOG, PRICES, unknown_kind
 
     try:
         if kind == CASE:
@@ -71,6 +71,12 @@ def _found(
             from deskmend.planning.inputs import stale_prices
 
             return [], stale_prices(load_prices(file), today)
+        if kind == APPLICANTS:
+            from deskmend.intake.applicants import load_applicants
+            from deskmend.intake.catalog import load_catalog
+
+            load_applicants(file, load_catalog(catalog_folder))
+            return [], []
         return unknown_kind(file), []
     except InputFaults as error:
         return list(error.faults), []

@@ -6,17 +6,18 @@ import os
 
 from deskmend.errors import Fault, FaultList, did_you_mean
 
-__all__ = ["CASE", "CATALOG", "PRICES", "kind_of", "unknown_kind"]
+__all__ = ["APPLICANTS", "CASE", "CATALOG", "PRICES", "kind_of", "unknown_kind"]
 
+APPLICANTS = "applicants"
 CASE = "case"
 CATALOG = "catalog"
 PRICES = "prices"
 UNKNOWN = "unknown"
 
-ALLOWED = "a case file, a catalog folder or a price table"
+ALLOWED = "a case file, a catalog folder, a price table or a table of applicants"
 CATALOG_FORMATS = ("deskmend-fixes/1", "deskmend-items/1", "deskmend-sources/1", "deskmend-signs/1")
 HEAD = 64_000
-"""How much of a file is looked at to tell a table from a case [bytes]."""
+"""Longest line looked at to tell a table from a case [characters]."""
 
 
 def kind_of(file: str) -> str:
@@ -30,30 +31,43 @@ def kind_of(file: str) -> str:
     Returns
     -------
     str
-        ``case``, ``catalog``, ``prices`` or ``unknown``. A file that cannot be read, or whose format is
-        misspelt, is taken for what its name says, so that its faults are told by the loader of that kind.
+        ``case``, ``catalog``, ``prices``, ``applicants`` or ``unknown``. A file that cannot be read, or whose
+        format is misspelt, is taken for what its name says, so that its faults are told by the loader of that
+        kind.
     """
     if os.path.isdir(file):
         return CATALOG
-    if file.lower().endswith(".csv") or _has_price_header(file):
+    if file.lower().endswith((".xlsx", ".parquet")):
+        return APPLICANTS
+    header = _header(file)
+    if file.lower().endswith(".csv") and "item" not in header:
+        if "id" in header or any(name.startswith(("person.", "seat.", "desk.")) for name in header):
+            return APPLICANTS
+    if file.lower().endswith(".csv") or _is_price_header(header):
         return PRICES
     return UNKNOWN if _format_of(file) in CATALOG_FORMATS else CASE
 
 
-def _has_price_header(file: str) -> bool:
-    """Whether the first line that is no comment names the columns of a price table."""
+def _is_price_header(columns: list[str]) -> bool:
     from deskmend.intake.prices import NEEDED_COLUMNS
 
+    return all(column in columns for column in NEEDED_COLUMNS)
+
+
+def _header(file: str) -> list[str]:
+    """Columns that the first line names which is no note; none where the file cannot be read."""
     if not os.path.isfile(file):
-        return False
+        return []
     try:
         with open(file, encoding="utf-8-sig", errors="replace") as stream:
-            lines = stream.read(HEAD).splitlines()
+            for line in stream:
+                if len(line) > HEAD:
+                    return []
+                if line.strip(" \t\r\n,") and not line.lstrip('" \t').startswith("#"):
+                    return [column.strip().strip('"') for column in line.split(",")]
     except (OSError, ValueError):
-        return False
-    header = next((line for line in lines if line.strip() and not line.startswith("#")), "")
-    columns = [column.strip().strip('"') for column in header.split(",")]
-    return all(column in columns for column in NEEDED_COLUMNS)
+        return []
+    return []
 
 
 def _format_of(file: str) -> str | None:

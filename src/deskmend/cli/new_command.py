@@ -20,13 +20,25 @@ __all__ = ["new_command", "refuse_existing", "write_new"]
 @click.option(
     "--blank", is_flag=True, help="Write an empty file with every key, its unit and how to measure it."
 )
+@click.option(
+    "--applicants",
+    "table",
+    metavar="FILE",
+    help="Write an empty table of applicants there instead, with notes on every column.",
+)
 @click.option("--force", is_flag=True, help="Write over a file that is there already.")
 @catalog_option
 @json_option
 @quiet_option
 @reader_options
 def new_command(
-    file: str, blank: bool, force: bool, catalog_folder: str | None, as_json: bool, quiet: bool
+    file: str,
+    blank: bool,
+    table: str | None,
+    force: bool,
+    catalog_folder: str | None,
+    as_json: bool,
+    quiet: bool,
 ) -> None:
     """Ask for the measures that matter, and write a case file with remarks.
 
@@ -37,9 +49,17 @@ def new_command(
     """
     from deskmend.intake.catalog import load_catalog
 
+    file = file if table is None else table
     path, shown = Path(file), visible(file, None)
     catalog = load_catalog(catalog_folder)
-    if blank:
+    if table is not None:
+        from deskmend.report.blank_applicants import blank_applicants
+
+        if path.suffix.lower() != ".csv":
+            raise click.BadParameter("allowed a name that ends in .csv", param_hint="--applicants")
+        write_new(path, blank_applicants(catalog), force)
+        told = tr("{file} is written. Fill it in, then run: deskmend check {file}", file=shown)
+    elif blank:
         from deskmend.report.blank_case import blank_case
 
         write_new(path, blank_case(catalog), force)

@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 import click
 
 from deskmend.cli import exit_codes
+from deskmend.cli.allocate_command import allocate_command
 from deskmend.cli.assess_command import assess_command
 from deskmend.cli.catalog_command import catalog_command
 from deskmend.cli.check_command import check_command
@@ -140,6 +141,7 @@ for _command in (
     plan_command,
     compare_command,
     report_command,
+    allocate_command,
     catalog_command,
     prices_command,
 ):

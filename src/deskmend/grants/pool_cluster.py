@@ -84,7 +84,7 @@ class Cluster:
             for number, task in enumerate(tasks)
         }
         try:
-            for future in as_completed(list(futures)):
+            for future in as_completed(list(futures), loop=self._client.loop):
                 yield futures[future], future.result()[0]
         finally:
             self._client.cancel(list(futures))

@@ -6,7 +6,7 @@ at most two tasks; what needs a list of groups (other seats, persons who share a
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType, UnionType
@@ -16,6 +16,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from deskmend.intake.case import Devices, Means, Person, Place, Room, Task, Wishes
+from deskmend.intake.fields import FieldKind
 
 __all__ = ["OWN", "OWNS", "PLACE", "TASKS", "ApplicantColumn", "columns"]
 
@@ -57,6 +58,8 @@ class ApplicantColumn:
         Whether the record it belongs to cannot do without it.
     meaning : str
         What it says, with its unit.
+    allowed : str
+        What may stand in it.
     """
 
     name: str
@@ -64,6 +67,7 @@ class ApplicantColumn:
     is_list: bool
     needed: bool
     meaning: str
+    allowed: str = ""
 
 
 @cache
@@ -94,7 +98,12 @@ def _columns(start: str, path: tuple[str | int, ...], record: type[BaseModel]) -
             continue
         meaning = (field.description or "").strip()
         yield ApplicantColumn(
-            f"{start}{key}", (*path, key), _is_list(field.annotation), field.is_required(), meaning
+            f"{start}{key}",
+            (*path, key),
+            _is_list(field.annotation),
+            field.is_required(),
+            meaning,
+            _allowed((*field.metadata, field.annotation)),
         )
 
 
@@ -109,3 +118,14 @@ def _group_of(field: FieldInfo) -> type[BaseModel] | None:
 
 def _is_list(annotation: Any) -> bool:
     return get_origin(annotation) is tuple or any(_is_list(member) for member in get_args(annotation))
+
+
+def _allowed(members: Iterable[Any]) -> str:
+    """What the first kind of field among some annotations takes."""
+    for member in members:
+        if isinstance(member, FieldKind):
+            return member.allowed
+        inner = (*getattr(member, "__metadata__", ()), *get_args(member))
+        if inner and (found := _allowed(inner)):
+            return found
+    return ""

@@ -1,0 +1,129 @@
+"""One short letter for each person of a fund: what they get, why, and what to do first for nothing.
+
+A letter tells nothing of others and nothing of the person's health; warning signs are answered only by the
+advice to see a clinician.
+"""
+
+from __future__ import annotations
+
+from deskmend.grants.fund import FundShared
+from deskmend.grants.plans import GivenPlan
+from deskmend.intake.catalog import Catalog
+from deskmend.messages import tr, trn
+from deskmend.report.layout import Page
+from deskmend.report.numbers import minutes_text, money_text, strain_text
+from deskmend.report.step_words import filled, step_title
+
+__all__ = ["letter"]
+
+
+def letter(shared: FundShared, name: str, catalog: Catalog) -> str:
+    """Write a person's letter.
+
+    Parameters
+    ----------
+    shared : FundShared
+        The fund, shared with steps.
+    name : str
+        Id of the person.
+    catalog : Catalog
+        For the titles of things.
+    """
+    plan = shared.plans[name]
+    page = Page()
+    page.paragraph(tr("Hello {id},", id=name))
+    page.blank()
+    page.paragraph(_answer(plan))
+    _things(page, plan, catalog)
+    free = [option for option, waits in zip(plan.options, _waits(plan), strict=True) if not waits]
+    later = [option for option, waits in zip(plan.options, _waits(plan), strict=True) if waits]
+    if plan.signs:
+        page.blank()
+        page.paragraph(tr("Before you change anything, please see a doctor or nurse."))
+    if free:
+        page.heading(tr("Do this first. It costs nothing."))
+        for number, option in enumerate(free, start=1):
+            page.point(f"{number}.", step_title(option, plan.state))
+            page.points([filled(line, option) for line in option.fix.how], indent=3)
+    if later:
+        page.heading(tr("Do this when your things are there."))
+        for number, option in enumerate(later, start=len(free) + 1):
+            page.point(f"{number}.", step_title(option, plan.state))
+            page.points([filled(line, option) for line in option.fix.how], indent=3)
+    cautions = list(dict.fromkeys(filled(line, o) for o in plan.options for line in o.fix.cautions))
+    if cautions:
+        page.heading(tr("Please be careful"))
+        page.points(cautions)
+    page.heading(tr("Why this"))
+    page.paragraph(_why(plan))
+    _next(page, shared, name)
+    page.blank()
+    page.paragraph(tr("Look again after two weeks. Does it feel right? If not, change it or ask us."))
+    return page.text()
+
+
+def _waits(plan: GivenPlan) -> list[bool]:
+    """Whether each step has to wait for what is bought: it costs money, or stands behind one that does."""
+    out: list[bool] = []
+    for cost in plan.costs:
+        out.append(cost > 0 or (bool(out) and out[-1]))
+    return out
+
+
+def _answer(plan: GivenPlan) -> str:
+    if plan.bill.lines:
+        return tr("Good news: the fund gives you things for your workplace.")
+    if plan.options:
+        return tr(
+            "This time the fund does not buy anything for you. But you can make your workplace better today."
+        )
+    return tr("This time the fund does not buy anything for you.")
+
+
+def _things(page: Page, plan: GivenPlan, catalog: Catalog) -> None:
+    if not plan.bill.lines:
+        return
+    page.heading(tr("You get"))
+    for line in plan.bill.lines:
+        title = tr(catalog.items[line.item].title) if line.item in catalog.items else line.item
+        packs = trn("{count} pack", "{count} packs", line.packs)
+        page.point("-", f"{title}, {packs}")
+
+
+def _why(plan: GivenPlan) -> str:
+    told = tr(
+        "Today your work holds {before} strain-hours a day. A strain-hour is one hour in which a part of "
+        "your body is bent, stretched or pressed more than is good.",
+        before=strain_text(plan.strain_before),
+    )
+    if plan.options:
+        told += " " + tr(
+            "With everything in this letter it will be {after}. It takes about {time}.",
+            after=strain_text(plan.strain_after),
+            time=minutes_text(plan.minutes),
+        )
+    else:
+        told += " " + tr("We found nothing that takes more off.")
+    return told
+
+
+def _next(page: Page, shared: FundShared, name: str) -> None:
+    waiting = next((one for one in shared.allocation.waiting if one.id == name), None)
+    if waiting is None:
+        return
+    page.heading(tr("Why not yet, and what comes next"))
+    if waiting.fund is None:
+        page.paragraph(
+            tr("What would help you is not to be had now, or costs more than one person may be given.")
+        )
+    else:
+        fund = money_text(waiting.fund + shared.given.spent, shared.currency)
+        told = tr(
+            "There is not enough money for everybody, and it goes where it helps most. You are on the "
+            "waiting list. With a fund of {fund} it would be your turn.",
+            fund=fund,
+        )
+        if not waiting.proven:
+            told += " " + tr("That sum is an estimate.")
+        page.paragraph(told)
+    page.paragraph(tr("You need not ask again: the next round looks at your answers anew."))

@@ -1,0 +1,92 @@
+"""Wherever plans are worked out the answers are the same, and a worker that dies loses nothing."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Iterator
+
+import pytest
+from distributed import LocalCluster
+
+from deskmend.errors import InputFaults
+from deskmend.grants.person import Column
+from deskmend.grants.plans import GivenPlan, Workshop
+from deskmend.grants.pool import LocalProcesses, Workers
+from deskmend.grants.pool_cluster import Cluster
+
+from .fund_people import BASE, CATALOG, PRICES, SMALL, people
+
+Answers = tuple[list[object], dict[str, Column], dict[str, tuple[Column, ...]], dict[str, object]]
+
+
+def answers(workers: Workers | None = None, kill: int | None = None) -> Answers:
+    """Ask everything once; where a process is named, kill it after the first answer about columns."""
+    asked = people(workers=workers)
+    applicants = asked.applicants()
+    best = dict(asked.best({}, {one.id: one.weight for one in applicants}, 2_000_000))
+    if kill is not None:
+        asked._done = lambda count, of: os.kill(kill, signal.SIGKILL) if count == 1 else None
+    columns = {name: tuple(found) for name, found in asked.columns({"tape": 900}, list(SMALL)).items()}
+    asked._done = None
+    told = {name: shown(plan) for name, plan in asked.told(best, steps=True).items()}
+    return list(applicants), best, columns, told
+
+
+def shown(plan: GivenPlan) -> object:
+    names = [option.with_name for option in plan.options]
+    return names, plan.costs, plan.bill, plan.strain_before, plan.strain_free, plan.strain_after
+
+
+@pytest.fixture(scope="module")
+def here() -> Answers:
+    return answers()
+
+
+def test_answers_hold_what_they_should(here: Answers) -> None:
+    applicants, best, columns, told = here
+    assert len(applicants) == len(best) == len(told) == len(SMALL)
+    assert sum(len(found) for found in columns.values()) > 2 * len(SMALL)
+    assert BASE["tape"] != 900
+
+
+def test_processes_give_the_same_answers_and_outlive_a_death(here: Answers) -> None:
+    hands = LocalProcesses(Workshop(CATALOG, PRICES), 2)
+    try:
+        people(workers=hands).applicants()
+        hand = hands._hands[0]
+        assert hand is not None
+        (process,) = hand._processes
+        assert answers(hands, kill=process) == here
+        again = hands._hands[0]
+        assert again is not None
+        assert process not in again._processes
+    finally:
+        hands.close()
+
+
+@pytest.fixture(scope="module")
+def cluster() -> Iterator[LocalCluster]:
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+    ) as started:
+        yield started
+
+
+@pytest.mark.filterwarnings("ignore::ResourceWarning")
+def test_a_cluster_gives_the_same_answers_and_outlives_a_worker(cluster: LocalCluster, here: Answers) -> None:
+    hands = Cluster(Workshop(CATALOG, PRICES), cluster.scheduler_address)
+    try:
+        process = cluster.workers[0].process.process.pid
+        assert answers(hands, kill=process) == here
+        assert cluster.workers[0].process is None or cluster.workers[0].process.process.pid != process
+    finally:
+        hands.close()
+
+
+def test_nobody_at_the_address_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("deskmend.grants.pool_cluster.PATIENCE", 1)
+    with pytest.raises(InputFaults, match="no connection"):
+        Cluster(Workshop(CATALOG, PRICES), "tcp://127.0.0.1:9")
+    with pytest.raises(InputFaults, match="--cluster"):
+        Cluster(Workshop(CATALOG, PRICES), "no address at all")
