@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from deskmend.messages import tr
-from deskmend.report.drawing_pose import Point, Pose, looked_at, pose_of
-from deskmend.report.drawing_side import mode_of
+from deskmend.report.drawing_pose import Point, Pose, looked_at, modes_of, pose_of
 from deskmend.report.drawing_svg import Sheet, millimetres
 from deskmend.report.drawing_things import SHEET, Things, desk_edge, things_of
 from deskmend.report.numbers import quantity_text
@@ -45,6 +44,7 @@ class AboveView:
     """A drawing from above with what stands beside it."""
 
     svg: str
+    things: str
     reached: tuple[Reached, ...]
     comfortable: str
 
@@ -72,15 +72,15 @@ def above_view(before: State, after: State, task: str) -> AboveView:
     """
     poses, edges = [], []
     for state in (before, after):
-        pose = pose_of(state, task, mode_of(state, task))
+        pose = pose_of(state, task, modes_of(state, task)[0])
         poses.append(pose)
         edges.append(desk_edge(pose, float(state.values[("place", state.place_of[task]), "desk.height"])))
     edge = max(edges)
     was, will = (
-        _laid(state, task, pose, things_of(state, task, mode_of(state, task), pose, edge))
+        _laid(state, task, pose, things_of(state, task, modes_of(state, task)[0], pose, edge))
         for state, pose in zip((before, after), poses, strict=True)
     )
-    things = things_of(after, task, mode_of(after, task), poses[1], edge)
+    things = things_of(after, task, modes_of(after, task)[0], poses[1], edge)
     front, back = (x - poses[1].shoulder_upright[0] for x in (things.desk_front, things.desk_back))
     half = 0.5 * min(float(after.values[("place", after.place_of[task]), "desk.width"]), WIDEST)
     body = after.body
@@ -107,18 +107,29 @@ def above_view(before: State, after: State, task: str) -> AboveView:
     for one in will:
         sheet.outline(one.shape, f"then thing {one.name}", {"of": one.name})
         x, y = _middle(one.shape)
-        sheet.text((x, y - 18.0), _LETTER[one.name], "middle")
+        sheet.text((x, y - 18.0), _FIGURES[one.name], "middle")
     _person(sheet, poses[1], wide)
-    return AboveView(sheet.svg(), _reached(after, task, curves()["reach"].zero_at), quantity_text(near, "mm"))
+    return AboveView(
+        sheet.svg(),
+        _legend([one.name for one in will]),
+        _reached(after, task, curves()["reach"].zero_at),
+        quantity_text(near, "mm"),
+    )
 
 
-_LETTER = {"screen": "1", "keyboard": "2", "mouse": "3", "paper": "4"}
+_FIGURES = {"screen": "1", "keyboard": "2", "mouse": "3", "paper": "4"}
 """Figures of things in the drawing."""
 
 
-def thing_words() -> dict[str, str]:
-    """Figures of things in the drawing, and what they are."""
-    return {"1": tr("screen or laptop"), "2": tr("keyboard"), "3": tr("mouse"), "4": tr("paper")}
+def _legend(names: Sequence[str]) -> str:
+    """Figures of the things drawn, and what they are."""
+    words = {
+        "screen": tr("screen or laptop"),
+        "keyboard": tr("keyboard"),
+        "mouse": tr("mouse"),
+        "paper": tr("paper"),
+    }
+    return ", ".join(f"{figure} {words[name]}" for name, figure in _FIGURES.items() if name in names)
 
 
 def _area(radius: float, wide: float) -> str:

@@ -30,17 +30,19 @@ class Mark:
     then: int
 
 
-def marks_of(task: str, now: Score, then: Score) -> tuple[Mark, ...]:
+def marks_of(task: str, mode: str, now: Score, then: Score) -> tuple[Mark, ...]:
     """Parts of the body with strain at one task, in the order of the regions.
 
     Parameters
     ----------
     task : str
         Id of a task.
+    mode : str
+        ``sit`` or ``stand``.
     now, then : Score
         Without and with the fixes.
     """
-    before, after = _of_task(now, task), _of_task(then, task)
+    before, after = (_of_task(score, task, mode) for score in (now, then))
     return tuple(
         Mark(part, before[part] > 0, after[part] > 0, before[part], after[part])
         for part in now.by_region
@@ -48,9 +50,9 @@ def marks_of(task: str, now: Score, then: Score) -> tuple[Mark, ...]:
     )
 
 
-def _of_task(score: Score, task: str) -> dict[str, int]:
+def _of_task(score: Score, task: str, mode: str) -> dict[str, int]:
     out = dict.fromkeys(score.by_region, 0)
     for term in score.terms:
-        if term.task == task:
+        if term.task == task and term.roles.get("mode", mode) == mode:
             out[term.region] += term.value
     return out

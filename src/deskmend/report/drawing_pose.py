@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from deskmend.workstation.state import PERSON, State, evaluate
 
-__all__ = ["KNEE_HALF", "TRUNK_HALF", "Point", "Pose", "looked_at", "pose_of", "worked_on"]
+__all__ = ["KNEE_HALF", "TRUNK_HALF", "Point", "Pose", "looked_at", "modes_of", "pose_of", "worked_on"]
 
 Point = tuple[float, float]
 
@@ -66,6 +66,12 @@ class Pose:
     recline: float
     slump: float
     thigh_half: float
+
+
+def modes_of(state: State, task: str) -> tuple[str, ...]:
+    """How a task is done: ``sit``, ``stand`` or both."""
+    standing = float(state.values[("place", state.place_of[task]), "stand_share"])
+    return ("sit",) if standing <= 0.0 else ("stand",) if standing >= 1.0 else ("sit", "stand")
 
 
 def looked_at(state: State, task: str) -> str:

@@ -20,12 +20,12 @@ from deskmend.report.drawing_furniture import (
 from deskmend.report.drawing_marks import Mark, marks_of
 from deskmend.report.drawing_measures import Measure, angle_of, measures_of
 from deskmend.report.drawing_person import HEAD, draw_arm, draw_person, draw_ring, draw_skeleton
-from deskmend.report.drawing_pose import TRUNK_HALF, Point, looked_at, pose_of
+from deskmend.report.drawing_pose import TRUNK_HALF, Point, looked_at, modes_of, pose_of
 from deskmend.report.drawing_svg import Sheet, millimetres
 from deskmend.report.drawing_things import Things, desk_edge, things_of
 from deskmend.workstation.state import State
 
-__all__ = ["SideView", "mode_of", "side_view"]
+__all__ = ["SideView", "side_view"]
 
 LETTER = 66.0
 """Size of letters, set in the style sheet too [mm]."""
@@ -52,12 +52,7 @@ class SideView:
     marks: tuple[Mark, ...]
 
 
-def mode_of(state: State, task: str) -> str:
-    """How a task is drawn: ``stand`` where nobody sits at it, else ``sit``."""
-    return "stand" if float(state.values[("place", state.place_of[task]), "stand_share"]) >= 1.0 else "sit"
-
-
-def side_view(before: State, after: State, task: str, now: Score, then: Score) -> SideView:
+def side_view(before: State, after: State, task: str, mode: str, now: Score, then: Score) -> SideView:
     """Draw one task from the side, as it is and as it will be.
 
     Parameters
@@ -66,6 +61,8 @@ def side_view(before: State, after: State, task: str, now: Score, then: Score) -
         Without and with the fixes.
     task : str
         Id of a task.
+    mode : str
+        ``sit`` or ``stand``, as with the fixes. Where that is not done now, nothing thin is drawn.
     now, then : Score
         Strain of the two, for the marks.
 
@@ -74,7 +71,9 @@ def side_view(before: State, after: State, task: str, now: Score, then: Score) -
     SideView
         Its coordinates are the model's quantities [mm].
     """
-    modes = [mode_of(state, task) for state in (before, after)]
+    if mode not in modes_of(before, task):
+        before, now = after, then
+    modes = (mode, mode)
     poses = [pose_of(state, task, mode) for state, mode in zip((before, after), modes, strict=True)]
     same_place = before.place_of[task] == after.place_of[task]
     edges = [
@@ -85,8 +84,8 @@ def side_view(before: State, after: State, task: str, now: Score, then: Score) -
         Side(state, pose, things_of(state, task, mode, pose, max(edges) if same_place else edge))
         for state, mode, pose, edge in zip((before, after), modes, poses, edges, strict=True)
     ]
-    measures = measures_of(before, after, task, modes[1])
-    marks = marks_of(task, now, then)
+    measures = measures_of(before, after, task, mode)
+    marks = marks_of(task, mode, now, then)
     sheet = _sheet(sides, measures, tr("Side view, drawn to scale. The figures stand in the list beside it."))
     was, will = sides
     left, right = _ends(sides)

@@ -19,7 +19,6 @@ from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.shared_seats import shared_notes
 from deskmend.report.case_name import case_name
 from deskmend.report.compare_json import comparison_document
-from deskmend.report.drawing_above import thing_words
 from deskmend.report.json_text import json_text
 from deskmend.report.numbers import money_text, strain_text
 from deskmend.report.page_assessor import assessor_view
@@ -79,7 +78,6 @@ def page_html(plans: BudgetPlans, catalog: Catalog, prices: PriceTable, worth: S
             worth=list(worth),
             shared=list(shared_notes(chosen.case, chosen.state_after)),
             drawings=drawings_of(plans.plans),
-            things=thing_words(),
             budgets=budget_rows(plans),
             now=strain_text(plans.comparison.before.total),
             cards=cards,

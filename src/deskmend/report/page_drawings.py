@@ -12,6 +12,7 @@ from deskmend.planning.plan import Plan
 from deskmend.report.drawing_above import AboveView, above_view
 from deskmend.report.drawing_marks import Mark
 from deskmend.report.drawing_measures import Measure
+from deskmend.report.drawing_pose import modes_of
 from deskmend.report.drawing_side import side_view
 from deskmend.report.words import region_word
 
@@ -19,8 +20,30 @@ __all__ = ["Drawing", "drawings_of"]
 
 
 @dataclass(frozen=True)
+class Side:
+    """One view from the side.
+
+    Attributes
+    ----------
+    title : str
+        ``Sitting`` or ``Standing`` where both are drawn; else empty.
+    svg : Markup
+        The drawing.
+    measures : tuple of Measure
+        Its dimensions.
+    marks : tuple of str
+        What the rings say.
+    """
+
+    title: str
+    svg: Markup
+    measures: tuple[Measure, ...]
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Drawing:
-    """Both views of one task for some budgets.
+    """All views of one task for some budgets.
 
     Attributes
     ----------
@@ -28,12 +51,12 @@ class Drawing:
         Positions of the budgets.
     task : str
         Id of the task; empty where there is one task alone.
-    side, above : Markup
-        Drawings.
-    measures : tuple of Measure
-        Dimensions of the side view.
-    marks : tuple of str
-        What the rings say.
+    sides : tuple of Side
+        Views from the side: sitting, standing, or both.
+    above : Markup
+        View from above.
+    things : str
+        What the figures in it stand for.
     reached : tuple of str
         What the hands work on, and whether that lies in the comfortable area.
     comfortable : str
@@ -42,10 +65,9 @@ class Drawing:
 
     rungs: tuple[int, ...]
     task: str
-    side: Markup
+    sides: tuple[Side, ...]
     above: Markup
-    measures: tuple[Measure, ...]
-    marks: tuple[str, ...]
+    things: str
     reached: tuple[str, ...]
     comfortable: str
 
@@ -70,18 +92,23 @@ def drawings_of(plans: Sequence[Plan]) -> list[Drawing]:
 
 
 def _drawing(plan: Plan, task: str, named: bool) -> Drawing:
-    side = side_view(plan.state_before, plan.state_after, task, plan.before, plan.after)
     above = above_view(plan.state_before, plan.state_after, task)
+    modes = modes_of(plan.state_after, task)
     return Drawing(
         (),
         task if named else "",
-        Markup(side.svg),
+        tuple(_side(plan, task, mode, len(modes) > 1) for mode in modes),
         Markup(above.svg),
-        side.measures,
-        _marks(side.marks),
+        above.things,
         _reached(above),
         above.comfortable,
     )
+
+
+def _side(plan: Plan, task: str, mode: str, named: bool) -> Side:
+    view = side_view(plan.state_before, plan.state_after, task, mode, plan.before, plan.after)
+    title = "" if not named else tr("Sitting") if mode == "sit" else tr("Standing")
+    return Side(title, Markup(view.svg), view.measures, _marks(view.marks))
 
 
 def _marks(marks: Sequence[Mark]) -> tuple[str, ...]:
