@@ -88,6 +88,7 @@ def _fix(fix: Fix) -> Iterator[str]:
         yield fix.often_dropped.instead
     yield from _findings(fix.evidence)
     yield from (tool.replace("_", " ") for tool in fix.tools)
+    yield from (cut.part for cut in fix.cuts)
     if fix.size is not None:
         yield from (word.replace("_", " ") for word in fix.size.words)
 

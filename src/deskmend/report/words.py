@@ -94,8 +94,9 @@ def source_title(source: Source) -> str:
 
 
 def source_place(source: Source) -> str:
-    """Where a source stands; remarks of ours on it, apart from it by semicolons, are translated."""
-    return "; ".join(tr(part) for part in source.place.split("; "))
+    """Where a source stands; remarks of ours, between semicolons and without a number, translated."""
+    parts = source.place.split("; ")
+    return "; ".join(part if any(c.isdigit() for c in part) else tr(part) for part in parts)
 
 
 def value_words(value: float, unit: str, name: str) -> str:

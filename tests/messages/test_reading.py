@@ -1,0 +1,211 @@
+"""The reader's language, decimal sign and unit of length reach every page, and change nothing else."""
+
+from __future__ import annotations
+
+import gettext
+import json
+import re
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from deskmend import messages
+from deskmend.cli import deskmend
+from deskmend.intake.catalog import load_catalog
+from deskmend.numerals import measuring, shown_day, shown_length, shown_number
+
+from .extract import read_messages
+
+ROOT = Path(__file__).resolve().parents[2]
+SCENARIOS = ROOT / "scenarios"
+CASE = str(SCENARIOS / "kitchen_books" / "case.yaml")
+CODES = (
+    "format",
+    "fix",
+    "with",
+    "when",
+    "kind",
+    "unit",
+    "currency",
+    "cost",
+    "source",
+    "status",
+    "engine",
+    "item",
+    "cause",
+    "task",
+    "place",
+    "verdict",
+    "grade",
+)
+"""Keys of documents whose values programs look at: the same in every language."""
+
+
+def run(*arguments: str, **environment: str) -> Result:
+    return CliRunner().invoke(deskmend, list(arguments), env=environment)
+
+
+def test_decimal_sign_follows_the_language() -> None:
+    assert shown_number("12.30") == "12.30"
+    assert shown_day(date(2026, 3, 1)) == "2026-03-01"
+    with messages.reading("es"):
+        # The comma as decimal sign and the order of a date in Spanish: Unicode CLDR, locale es.
+        assert shown_number("12.30") == "12,30"
+        assert shown_number("-4") == "-4"
+        assert shown_number("12345.6") == "12345,6"
+        assert shown_day(date(2026, 3, 1)) == "1 de marzo de 2026"
+
+
+def test_lengths_follow_the_unit_chosen() -> None:
+    assert shown_length(1580.0) == "1580 mm"
+    with measuring("in"):
+        # 1 inch is 25.4 mm exactly: 1580 / 25.4 = 62.2047.
+        assert shown_length(1580.0) == "62.2 in"
+        with messages.reading("es"):
+            assert shown_length(1580.0) == "62,2 in"
+    assert shown_length(1580.0) == "1580 mm"
+    with pytest.raises(ValueError, match="allowed mm, in"), measuring("ell"):
+        pass
+
+
+class Asked(gettext.NullTranslations):
+    """Translations that note what they are asked for."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.texts: set[str] = set()
+
+    def gettext(self, message: str) -> str:
+        self.texts.add(message)
+        return message
+
+    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
+        self.texts.add(msgid1)
+        return super().ngettext(msgid1, msgid2, n)
+
+
+@pytest.fixture
+def asked(monkeypatch: pytest.MonkeyPatch) -> Asked:
+    noted = Asked()
+    monkeypatch.setattr(messages, "_translations", lambda language: noted)
+    return noted
+
+
+def known_texts() -> set[str]:
+    return {m.id[0] if isinstance(m.id, tuple) else m.id for m in read_messages("es")}
+
+
+@pytest.mark.parametrize("scenario", sorted(path.parent.name for path in SCENARIOS.glob("*/case.yaml")))
+def test_assessments_say_nothing_untranslated(scenario: str, asked: Asked) -> None:
+    case = str(SCENARIOS / scenario / "case.yaml")
+    for more in ((), ("--json",)):
+        assert run("assess", case, *more).exit_code == 0
+    assert len(asked.texts) > 100
+    assert sorted(asked.texts - known_texts()) == []
+
+
+def test_plans_and_their_failures_say_nothing_untranslated(asked: Asked) -> None:
+    for arguments, code in (
+        (("plan", CASE), 0),
+        (("plan", CASE, "--json"), 0),
+        (("plan", CASE, "--reach", "rosa=1"), 1),
+        (("plan", CASE, "--reach", "neck=0"), 1),
+        (("plan", CASE, "--must", "screen_stand", "--budget", "0"), 1),
+        (("plan", CASE, "--minutes", "0", "--budget", "0"), 0),
+        (("compare", CASE, "--at", "0,20"), 0),
+        (("prices", "new", "--for", CASE), 0),
+    ):
+        assert run(*arguments).exit_code == code, arguments
+    assert sorted(asked.texts - known_texts()) == []
+
+
+def test_the_catalog_says_nothing_untranslated(asked: Asked) -> None:
+    catalog = load_catalog()
+    assert run("catalog").exit_code == 0
+    assert run("catalog", "--json").exit_code == 0
+    for one in (*catalog.fixes, *catalog.advice):
+        assert run("catalog", one.id).exit_code == 0
+    assert sorted(asked.texts - known_texts()) == []
+
+
+@pytest.fixture(scope="module")
+def plans() -> dict[str, Result]:
+    return {
+        "en": run("plan", CASE),
+        "es": run("plan", CASE, "--language", "es"),
+        "in": run("plan", CASE, "--units", "in"),
+        "en json": run("plan", CASE, "--json"),
+        "es json": run("plan", CASE, "--json", "--language", "es"),
+    }
+
+
+def test_a_plan_is_read_in_spanish(plans: dict[str, Result]) -> None:
+    english, spanish = plans["en"].stdout, plans["es"].stdout
+    assert "Hoy, sin gastar nada\n" in spanish
+    assert "Today, for nothing" not in spanish
+    strain = re.search(r"Strain: (\d+\.\d) strain-hours a day now", english)
+    assert strain is not None
+    assert f"Carga: {strain[1].replace('.', ',')} horas de carga al día ahora" in spanish
+    assert "warning: estimado a partir de la estatura" in plans["es"].stderr
+
+
+def test_names_of_fixes_keep_their_digits(plans: dict[str, Result]) -> None:
+    names = [re.findall(r"--with (\S+)", plans[key].stdout) for key in ("en", "es", "in")]
+    assert names[0]
+    assert names[0] == names[1] == names[2]
+
+
+def test_lengths_are_read_in_inches(plans: dict[str, Result]) -> None:
+    assert "1. Thick books under the feet: 80 mm (38 + 42)." in plans["en"].stdout
+    # 80 / 25.4 = 3.15, 38 / 25.4 = 1.496, 42 / 25.4 = 1.654
+    assert "1. Thick books under the feet: 3.1 in (1.5 + 1.7)." in plans["in"].stdout
+    assert "Lay books 3.1 in thick under both feet" in plans["in"].stdout
+
+
+def same(one: Any, other: Any, key: str = "") -> None:
+    """Two documents hold the same keys, figures and codes; sentences may differ."""
+    assert type(one) is type(other), key
+    if isinstance(one, dict):
+        assert list(one) == list(other)
+        for name in one:
+            same(one[name], other[name], name)
+    elif isinstance(one, list):
+        assert len(one) == len(other), key
+        for first, second in zip(one, other, strict=True):
+            same(first, second, key)
+    elif not isinstance(one, str) or key in CODES:
+        assert one == other, key
+
+
+def test_documents_keep_keys_figures_and_codes(plans: dict[str, Result]) -> None:
+    english, spanish = (json.loads(plans[key].stdout) for key in ("en json", "es json"))
+    same(english, spanish)
+    assert english["steps"][0]["how"] != spanish["steps"][0]["how"]
+    assert english["steps"][0]["title"] != spanish["steps"][0]["title"]
+
+
+def test_a_missing_plan_is_told_in_spanish() -> None:
+    result = run("plan", CASE, "--reach", "rosa=1", "--language", "es")
+    assert result.exit_code == 1
+    assert result.stderr.splitlines()[-1].startswith("No hay plan: no se alcanza rosa=1")
+
+
+def test_one_reading_leaves_nothing_behind() -> None:
+    before = run("catalog")
+    assert run("catalog", "--language", "es", "--units", "in").stdout != before.stdout
+    assert run("catalog").stdout == before.stdout
+
+
+def test_nothing_is_taken_from_the_machine() -> None:
+    plain = run("catalog", "back_towel")
+    for name in ("LANG", "LC_ALL", "LANGUAGE", "LC_NUMERIC"):
+        assert run("catalog", "back_towel", **{name: "es_ES.UTF-8"}).stdout == plain.stdout
+
+
+def test_other_languages_are_refused() -> None:
+    result = run("catalog", "--language", "xx")
+    assert result.exit_code == 2
+    assert "--language" in result.stderr
