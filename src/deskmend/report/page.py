@@ -55,7 +55,7 @@ def page_html(plans: BudgetPlans, catalog: Catalog, prices: PriceTable, worth: S
         A whole HTML document. The same input gives the same bytes.
     """
     cards = cards_of(plans.plans, catalog, prices)
-    keys = {card.step.option.with_name: card.key for card in cards}
+    anchors = [{card.name: card.key for card in cards if n in card.rungs} for n in range(len(plans.plans))]
     chosen = plans.plans[plans.chosen]
     style, script = _tidy(_file("page.css")), _tidy(_file("page.js"))
     text: str = (
@@ -73,7 +73,10 @@ def page_html(plans: BudgetPlans, catalog: Catalog, prices: PriceTable, worth: S
             chosen=plans.chosen,
             last=len(plans.plans) - 1,
             notes=_notes(plans),
-            rungs=[rung_view(number, plan, catalog, prices, keys) for number, plan in enumerate(plans.plans)],
+            rungs=[
+                rung_view(number, plan, catalog, prices, keys)
+                for number, (plan, keys) in enumerate(zip(plans.plans, anchors, strict=True))
+            ],
             more=[more_money(plans, number, catalog) for number in range(len(plans.plans))],
             worth=list(worth),
             shared=list(shared_notes(chosen.case, chosen.state_after)),

@@ -10,8 +10,10 @@ from markupsafe import Markup
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.price_table import PriceTable
 from deskmend.messages import tr
+from deskmend.planning.cut_list import cut_pieces
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
+from deskmend.report.drawing_cuts import cut_drawing
 from deskmend.report.numbers import minutes_text, money_text, strain_text
 from deskmend.report.page_blocks import Blocks
 from deskmend.report.plan_text import ASK_FIRST, add_instructions, gain_text, purchase_text, used_text
@@ -94,27 +96,28 @@ class Card:
     ----------
     key : str
         Anchor on the page.
-    title : str
-        Its name with its size.
+    title, name : str
+        Its name with its size, for people and as commands take it.
     rungs : tuple of int
         Budgets whose plan holds it.
     reasons : tuple of (str, tuple of int)
         Why it is there, with the budgets for which it reads so.
     text : Markup
         What it takes, how it is done, what to mind.
+    pieces : Markup
+        Drawing of what is cut; empty where nothing is.
     recheck : str
         What to look at after two weeks.
-    option_id : str
-        Id of the fix.
     """
 
     key: str
     title: str
+    name: str
     rungs: tuple[int, ...]
     reasons: tuple[tuple[str, tuple[int, ...]], ...]
     text: Markup
+    pieces: Markup
     recheck: str
-    step: OrderedStep
 
 
 def rung_view(
@@ -213,7 +216,7 @@ def _bars(plan: Plan) -> tuple[Bar, ...]:
 
 
 def cards_of(plans: Sequence[Plan], catalog: Catalog, prices: PriceTable) -> list[Card]:
-    """How each fix is done, once each, in the order of the last plan that holds it.
+    """How each fix is done, once each, in the order of the dearest plan, what that does not hold at the end.
 
     Parameters
     ----------
@@ -224,32 +227,34 @@ def cards_of(plans: Sequence[Plan], catalog: Catalog, prices: PriceTable) -> lis
     prices : PriceTable
         For what is sold second hand.
     """
-    rungs: dict[str, list[int]] = {}
-    reasons: dict[str, dict[str, list[int]]] = {}
-    steps: dict[str, OrderedStep] = {}
-    order: dict[str, int] = {}
+    found: dict[tuple[str, Markup, Markup], dict[int, OrderedStep]] = {}
     for number, plan in enumerate(plans):
-        for position, step in enumerate(plan.steps):
-            name = step.option.with_name
-            rungs.setdefault(name, []).append(number)
-            reasons.setdefault(name, {}).setdefault(why_text(step), []).append(number)
-            steps.setdefault(name, step)
-            order[name] = position
-    out = []
-    for position, name in enumerate(sorted(steps, key=lambda one: (order[one], one)), start=1):
-        step, fix = steps[name], steps[name].option.fix
-        blocks = Blocks(4)
-        add_instructions(blocks, step.option, fix.minutes, plans[0], catalog, prices)
-        look = fix.recheck or fix.right
-        out.append(
-            Card(
-                f"step-{position}",
-                step_title(step.option, plans[0].state_before),
-                tuple(rungs[name]),
-                tuple((text, tuple(numbers)) for text, numbers in reasons[name].items()),
-                blocks.html(),
-                filled(look, step.option) if look is not None else "",
-                step,
-            )
-        )
-    return out
+        for step in plan.steps:
+            blocks = Blocks(4)
+            add_instructions(blocks, step.option, step.minutes, plan, catalog, prices)
+            pieces = Markup(cut_drawing(cut_pieces(step.option, plan.state_after)))
+            found.setdefault((step.option.with_name, blocks.html(), pieces), {})[number] = step
+    last = [step.option.with_name for step in plans[-1].steps]
+    order = sorted(found, key=lambda one: (last.index(one[0]) if one[0] in last else len(last), one))
+    return [
+        _card(f"step-{position}", found[one], one[1], one[2], plans[0])
+        for position, one in enumerate(order, start=1)
+    ]
+
+
+def _card(key: str, steps: dict[int, OrderedStep], text: Markup, pieces: Markup, plan: Plan) -> Card:
+    reasons: dict[str, list[int]] = {}
+    for number, step in steps.items():
+        reasons.setdefault(why_text(step), []).append(number)
+    option = next(iter(steps.values())).option
+    look = option.fix.recheck or option.fix.right
+    return Card(
+        key,
+        step_title(option, plan.state_before),
+        option.with_name,
+        tuple(steps),
+        tuple((why, tuple(numbers)) for why, numbers in reasons.items()),
+        text,
+        pieces,
+        filled(look, option) if look is not None else "",
+    )
