@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from deskmend.grants.aims import Aim
 from deskmend.grants.complete import improved
 from deskmend.grants.dual_search import DualSearch
-from deskmend.grants.duals import Duals, paid_out, people_total, scores, way_worth
+from deskmend.grants.duals import Duals, exact_total, paid_out, people_total, scores, way_worth
 from deskmend.grants.first_share import first_share
 from deskmend.grants.market import Segment, best_order
 from deskmend.grants.sharing import Shared, Task
@@ -42,7 +42,7 @@ class _Leaf:
     market: Market
     search: DualSearch | None = None
     duals: Duals | None = None
-    restricted: float | None = None
+    restricted: int | None = None
     closed: bool = False
 
 
@@ -152,11 +152,14 @@ class Branching:
         if leaf.duals is None or leaf.search is None or leaf.search.sheet is not self.task.sheet:
             point = None if leaf.search is None else leaf.search.point
             leaf.search = DualSearch(self.task.sheet, self.aim, self.terms, leaf.market, point)
-            leaf.restricted, leaf.duals = leaf.search.run()
+            _, leaf.duals = leaf.search.run()
+            total = exact_total(self.task.sheet, self.aim, self.terms, leaf.duals, leaf.market)
+            leaf.restricted = total // leaf.duals.unit
             self._share(leaf, leaf.duals, deadline)
         assert leaf.restricted is not None
         missed = None if not self.proofs else self._proven(leaf) - leaf.restricted
-        if self.passes and (missed is None or missed * SETTLED > abs(leaf.restricted)):
+        asked = any(proof.duals == leaf.duals for proof in self.proofs)
+        if self.passes and not asked and (missed is None or missed * SETTLED > abs(leaf.restricted)):
             self.passes -= 1
             answer = self.ask(leaf.duals)
             people = people_total(answer, self.aim, self.terms, leaf.duals)
@@ -201,7 +204,7 @@ class Branching:
             return self.shared, False
         if best.search.sheet is not self.task.sheet:
             best.search = DualSearch(self.task.sheet, self.aim, self.terms, best.market, best.search.point)
-            best.restricted, best.duals = best.search.run()
+            _, best.duals = best.search.run()
         first = first_share(self.task, best.duals)
         if first is not None and (self.shared is None or first.value > self.shared.value):
             self.shared = first

@@ -202,11 +202,11 @@ class DualSearch:
         return np.array(found[:width]), float(np.dot(cost, found))
 
     def _rounded(self, point: FloatArray) -> Duals:
-        """Write prices as whole numbers; twelve bits of the price of money are enough to keep a bound."""
+        """Write prices as whole numbers; sixteen bits of the price of money are enough to keep a bound."""
         prices = np.maximum(0.0, point) * self._scale / self._units
         items = len(self.sheet.items)
         money = max(float(prices[0]), float(prices[1 : 1 + items].max(initial=0)) / LARGEST_PRICE)
-        unit = 1 << max(0, min(40, 12 - math.ceil(math.log2(money)))) if money > 0 else 1
+        unit = 1 << max(0, min(40, 16 - math.ceil(math.log2(money)))) if money > 0 else 1
         whole = round(money * unit)
         packs = []
         for number, item in enumerate(self.sheet.items):

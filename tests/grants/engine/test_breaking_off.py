@@ -1,0 +1,87 @@
+"""An interrupt or the end of the time allowed gives the best proven allocation so far."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import pytest
+
+from deskmend.grants.person import Band, Column, ListedPool
+from deskmend.grants.share import share
+from deskmend.grants.terms import Progress
+from deskmend.grants.verify import faults_of
+
+from .instances import invented
+
+
+class _Interrupted(ListedPool):
+    """Breaks off at its nth question."""
+
+    def __init__(self, pool: ListedPool, at: int) -> None:
+        super().__init__(pool.people)
+        self.left = at
+
+    def _count(self) -> None:
+        self.left -= 1
+        if self.left < 0:
+            raise KeyboardInterrupt
+
+    def columns(self, prices: Mapping[str, int], ids: Sequence[str]) -> Mapping[str, Sequence[Column]]:
+        self._count()
+        return super().columns(prices, ids)
+
+    def best(
+        self, prices: Mapping[str, int], strain_weights: Mapping[str, int], money_weight: int
+    ) -> Mapping[str, Column]:
+        self._count()
+        return super().best(prices, strain_weights, money_weight)
+
+    def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
+        self._count()
+        return super().every(items, bands)
+
+
+@pytest.mark.parametrize("policy", ["most_relief", "most_people", "worst_off_first"])
+@pytest.mark.parametrize("at", [0, 1, 2, 3, 5])
+def test_an_interrupt_gives_what_is_proven_so_far(policy: str, at: int) -> None:
+    applicants, pool, terms = invented(4, 20, policy=policy, part=0.3)
+    whole = share(applicants, pool, terms, questions=False)
+    broken = share(applicants, _Interrupted(pool, at), terms)
+    assert faults_of(applicants, terms, broken) == []
+    assert broken.status in ("not_proven", "optimal")
+    assert list(broken.chosen) == sorted(one.id for one in applicants)
+    if policy != "worst_off_first":
+        assert broken.relief <= whole.relief <= broken.bound
+    if at == 0:
+        assert broken.status == "not_proven"
+        assert broken.spent == 0
+
+
+def test_no_time_gives_an_allocation_that_keeps_every_limit() -> None:
+    applicants, pool, terms = invented(4, 30)
+    found = share(applicants, pool, terms, seconds=0)
+    assert faults_of(applicants, terms, found) == []
+    assert found.status in ("not_proven", "optimal")
+    assert found.relief <= share(applicants, pool, terms, questions=False).relief <= found.bound
+
+
+def test_progress_never_turns_back() -> None:
+    applicants, pool, terms = invented(9, 90)
+    told: list[Progress] = []
+    found = share(applicants, pool, terms, watch=told.append, questions=False)
+    values = [one.relief for one in told if one.relief is not None]
+    bounds = [one.bound for one in told if one.bound is not None]
+    assert values == sorted(values)
+    assert bounds == sorted(bounds, reverse=True)
+    assert (values[-1], bounds[-1]) == (found.relief, found.bound)
+    assert told[-1].gap == found.gap
+
+
+def test_nobody_asks_and_nothing_is_there() -> None:
+    applicants, pool, terms = invented(9, 5)
+    empty = share([], ListedPool({}), terms)
+    assert (empty.relief, empty.bound, empty.gap, empty.status) == (0, 0, 0.0, "optimal")
+    penniless = share(applicants, pool, terms.__class__(0, terms.base))
+    assert (penniless.spent, penniless.relief, penniless.status) == (0, 0, "optimal")
+    with pytest.raises(ValueError, match="share an id"):
+        share([applicants[0], applicants[0]], pool, terms)
