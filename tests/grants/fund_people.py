@@ -17,7 +17,7 @@ TABLE = FOLDER / "applicants.csv"
 CATALOG = load_catalog()
 PRICES = load_prices(FOLDER / "prices.csv")
 BASE = {name: item.price for name, item in PRICES.items.items()}
-SMALL = ("ana-01", "cora-03", "dado-04", "gil-07", "hana-08", "mika-13")
+SMALL = ("ana-01", "cora-03", "dado-04", "gil-07", "hana-08", "pita-16")
 """People whose plans are quickly worked out."""
 
 

@@ -94,9 +94,10 @@ class GivenPlan:
     id : str
         Who.
     options : tuple of OptionSpec
-        Fixes in set-up order; in the order of doing where steps were asked.
-    costs : tuple of int
-        What each adds to the bill at listed prices, where steps were asked; else empty [minor units].
+        Fixes in set-up order.
+    steps : tuple of (OptionSpec, int)
+        The same in the order of doing, with what each adds to the bill at listed prices, where that was
+        asked; else empty [minor units].
     state : State
         Without the fixes.
     bill : Bill
@@ -113,7 +114,7 @@ class GivenPlan:
 
     id: str
     options: tuple[OptionSpec, ...]
-    costs: tuple[int, ...]
+    steps: tuple[tuple[OptionSpec, int], ...]
     state: State
     bill: Bill
     strain_before: int
@@ -241,6 +242,9 @@ class PersonPlans:
             Strain, packs or a rule do not hold.
         """
         ready, listed = self.ready, self.workshop.listed
+        if column.choice is None and not column.packs:
+            # What the engine gives where it was broken off before it had asked for plans.
+            column = self.free
         taken = dict(column.choice) if isinstance(column.choice, tuple) else {}
         scored = evaluate(
             self.base, {d.name: taken.get(d.name, d.options[0].name) for d in self.base.decisions}
@@ -255,15 +259,15 @@ class PersonPlans:
                 f"{column.strain} with {column.packs} claimed; {scored.violations}"
             )
         options = in_set_up_order(ready.options_of(choice))
-        costs: tuple[int, ...] = ()
+        ordered: tuple[tuple[OptionSpec, int], ...] = ()
         if steps:
-            ordered = put_in_order(options, ready.state, self.case, listed, ready.weights)
-            options, costs = tuple(s.option for s in ordered), tuple(s.cost for s in ordered)
+            done = put_in_order(options, ready.state, self.case, listed, ready.weights)
+            ordered = tuple((step.option, step.cost) for step in done)
         asked = self.workshop.rosa is not None
         return GivenPlan(
             self.row.id,
             options,
-            costs,
+            ordered,
             ready.state,
             bill,
             score(ready.state, ready.weights).total,

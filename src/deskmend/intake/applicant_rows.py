@@ -123,6 +123,7 @@ class RowReader:
             if (text := self._text(row.line, column.name, cell, faults))
         }
         name = texts.get("id", "")
+        written = next((cell for c, cell in zip(self.header, row.cells, strict=True) if c.name == "id"), "")
         if not is_id(name) and "id" not in (fault.where for fault in faults):
             faults.add(row.line, "id", name or None, ALLOWED_ID)
         weight = self._weight(row.line, texts.get("weight", "1"), faults)
@@ -141,7 +142,8 @@ class RowReader:
         if case is not None:
             faults.extend(self._unknown(case, row.line))
         if faults:
-            return Rejected(row.line, name, tuple(faults))
+            shown = written if isinstance(written, str) else getattr(written, "text", "")
+            return Rejected(row.line, shown, tuple(faults))
         return Applicant(name, row.line, weight, group, plain, self.file)
 
     def _text(self, line: int, name: str, cell: Cell, faults: FaultList) -> str:

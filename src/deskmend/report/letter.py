@@ -10,6 +10,7 @@ from deskmend.grants.fund import FundShared
 from deskmend.grants.plans import GivenPlan
 from deskmend.intake.catalog import Catalog
 from deskmend.messages import tr, trn
+from deskmend.planning.offers import OptionSpec
 from deskmend.report.layout import Page
 from deskmend.report.numbers import minutes_text, money_text, strain_text
 from deskmend.report.step_words import filled, step_title
@@ -35,8 +36,7 @@ def letter(shared: FundShared, name: str, catalog: Catalog) -> str:
     page.blank()
     page.paragraph(_answer(plan))
     _things(page, plan, catalog)
-    free = [option for option, waits in zip(plan.options, _waits(plan), strict=True) if not waits]
-    later = [option for option, waits in zip(plan.options, _waits(plan), strict=True) if waits]
+    free, later = _today(plan)
     if plan.signs:
         page.blank()
         page.paragraph(tr("Before you change anything, please see a doctor or nurse."))
@@ -62,12 +62,14 @@ def letter(shared: FundShared, name: str, catalog: Catalog) -> str:
     return page.text()
 
 
-def _waits(plan: GivenPlan) -> list[bool]:
-    """Whether each step has to wait for what is bought: it costs money, or stands behind one that does."""
-    out: list[bool] = []
-    for cost in plan.costs:
-        out.append(cost > 0 or (bool(out) and out[-1]))
-    return out
+def _today(plan: GivenPlan) -> tuple[list[OptionSpec], list[OptionSpec]]:
+    """Part the steps: those for today, and those that cost money or stand behind one that does."""
+    free = [option for number, (option, _) in enumerate(plan.steps) if not _paid(plan, number)]
+    return free, [option for option, _ in plan.steps[len(free) :]]
+
+
+def _paid(plan: GivenPlan, number: int) -> bool:
+    return any(cost > 0 for _, cost in plan.steps[: number + 1])
 
 
 def _answer(plan: GivenPlan) -> str:

@@ -1,0 +1,337 @@
+"""The command and the Python call: what goes in, what comes out, and that nothing is written by halves."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections import Counter
+from collections.abc import Mapping
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+import deskmend
+from deskmend.cli import deskmend as program
+from deskmend.errors import InputFaults
+from deskmend.grants import fund as grants_fund
+from deskmend.grants.pool import People
+from deskmend.intake.applicants import load_applicants
+from deskmend.planning.plan import NoPlan
+
+from .fund_people import CATALOG, FOLDER, PRICES, SMALL, TABLE
+
+Rows = list[dict[str, str]]
+
+
+def lines_of(*names: str) -> str:
+    """The shipped table with these people alone."""
+    note, header, *rows = TABLE.read_text(encoding="utf-8").splitlines()
+    kept = [row for row in rows if row.split(",")[0] in names]
+    assert len(kept) == len(names)
+    return "\n".join([note, header, *kept]) + "\n"
+
+
+@pytest.fixture(scope="module")
+def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with six of the invented people and the scenario's prices."""
+    folder = tmp_path_factory.mktemp("fund")
+    (folder / "people.csv").write_text(lines_of(*SMALL), encoding="utf-8")
+    (folder / "prices.csv").write_bytes((FOLDER / "prices.csv").read_bytes())
+    return folder
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(program, ["allocate", *arguments])
+
+
+def table(path: Path) -> Rows:
+    with open(path, encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+@pytest.fixture(scope="module")
+def done(room: Path) -> tuple[Result, Path]:
+    out = room / "shared"
+    return run(str(room / "people.csv"), "--fund", "40", "--letters", "--out", str(out)), out
+
+
+def test_files_are_those_promised_with_their_columns(done: tuple[Result, Path]) -> None:
+    result, out = done
+    assert result.exit_code == 0, result.stderr
+    assert sorted(path.name for path in out.iterdir()) == [
+        "allocation.csv",
+        "letters",
+        "people.csv",
+        "purchase_order.csv",
+        "summary.json",
+        "waiting.csv",
+    ]
+    heads = {path.name: path.read_text(encoding="utf-8").splitlines()[0] for path in out.glob("*.csv")}
+    assert heads["allocation.csv"] == "id,item,packs,cost"
+    assert heads["people.csv"] == "id,strain_before,strain_free,strain_after,cost,with,reason"
+    assert heads["purchase_order.csv"] == "item,packs,unit_price,cost"
+    summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
+    assert {"fund", "spent", "relief", "bound", "gap", "policy", "people"} <= set(summary)
+    assert (summary["policy"], summary["fund"], summary["people"]) == ("most_relief", "40.00", 6)
+    assert (summary["status"], summary["gap"]) == ("optimal", 0.0)
+    assert [path for path in out.parent.iterdir() if path.name.startswith(".")] == []
+
+
+def test_everything_adds_up_from_the_files_alone(done: tuple[Result, Path], room: Path) -> None:
+    """Money, packs, tiers, stock and relief are added again from what was written and the price table."""
+    _, out = done
+    summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
+    gifts, order, people = (table(out / f"{name}.csv") for name in ("allocation", "purchase_order", "people"))
+    prices = [row for row in table_of_prices(room) if row["price"]]
+    packs: Counter[str] = Counter()
+    paid: Counter[str] = Counter()
+    for gift in gifts:
+        packs[gift["item"]] += int(gift["packs"])
+        paid[gift["id"]] += Decimal(gift["cost"])  # type: ignore[assignment]
+    for line in order:
+        rows = [row for row in prices if row["item"] == line["item"]]
+        bought = int(line["packs"])
+        assert bought >= packs[line["item"]] > 0
+        assert rows[0]["stock"] == "" or bought <= int(rows[0]["stock"])
+        reached = [row for row in rows if bought >= int(row["from_packs"] or 1)]
+        assert Decimal(line["unit_price"]) == Decimal(reached[-1]["price"])
+        assert Decimal(line["cost"]) == bought * Decimal(line["unit_price"])
+    assert {line["item"] for line in order} == set(packs)
+    total = sum(Decimal(line["cost"]) for line in order)
+    assert total == Decimal(summary["spent"]) <= Decimal(summary["fund"])
+    assert sum(Decimal(gift["cost"]) for gift in gifts) == total
+    assert {row["id"]: Decimal(row["cost"]) for row in people if Decimal(row["cost"])} == dict(paid)
+    weights = {row.id: Decimal(row.weight) / 1000 for row in load_applicants(room / "people.csv").people}
+    relief = sum(
+        weights[row["id"]] * (Decimal(row["strain_free"]) - Decimal(row["strain_after"])) for row in people
+    )
+    assert float(relief) == summary["relief"] > 0
+
+
+def table_of_prices(room: Path) -> Rows:
+    lines = (room / "prices.csv").read_text(encoding="utf-8").splitlines()[1:]
+    return list(csv.DictReader(lines))
+
+
+def test_fixes_of_each_person_are_what_assess_says_they_are(done: tuple[Result, Path], room: Path) -> None:
+    _, out = done
+    rows = {row.id: row for row in load_applicants(room / "people.csv", CATALOG).people}
+    for person in table(out / "people.csv"):
+        case = rows[person["id"]].case
+        found = deskmend.assess(case, CATALOG, PRICES, fixes=person["with"].split())
+        assert f"{found.plain.total / 1e6:.6f}" == person["strain_after"]
+        assert f"{found.plain_now.total / 1e6:.6f}" == person["strain_before"]
+        assert found.breaches == ()
+
+
+def test_letters_are_short_say_what_comes_and_hold_no_health_data(done: tuple[Result, Path]) -> None:
+    _, out = done
+    people = table(out / "people.csv")
+    for person in people:
+        text = (out / "letters" / f"letter_{person['id']}.txt").read_text(encoding="utf-8")
+        assert text.startswith(f"Hello {person['id']},\n")
+        assert ("Good news" in text) == (Decimal(person["cost"]) > 0)
+        assert ("waiting list" in " ".join(text.split())) == person["reason"].startswith("Waiting")
+        assert all(word not in text for word in ("discomfort", "stature", "weight"))
+        others = {other["id"] for other in people} - {person["id"]}
+        assert all(other not in text for other in others)
+    served = next(person for person in people if Decimal(person["cost"]) > 0)
+    text = (out / "letters" / f"letter_{served['id']}.txt").read_text(encoding="utf-8")
+    assert text.index("You get") < text.index("Do this when your things are there")
+
+
+def test_the_page_and_the_document_tell_the_same(done: tuple[Result, Path], room: Path) -> None:
+    result, out = done
+    assert "of 6 people are given something" in result.stdout
+    assert "gap" in result.stderr
+    again = run(
+        str(room / "people.csv"), "--fund", "40", "--json", "--quiet", "--out", str(room / "document")
+    )
+    assert again.stderr == ""
+    assert json.loads(again.stdout) == json.loads((out / "summary.json").read_text(encoding="utf-8"))
+    assert (room / "document" / "people.csv").read_bytes() == (out / "people.csv").read_bytes()
+
+
+def test_another_order_of_rows_gives_the_same_files(
+    done: tuple[Result, Path], room: Path, tmp_path: Path
+) -> None:
+    _, out = done
+    lines = lines_of(*SMALL).splitlines(keepends=True)
+    mixed = tmp_path / "mixed.csv"
+    mixed.write_text("".join([*lines[:2], *reversed(lines[2:])]), encoding="utf-8")
+    arguments = ["--fund", "40", "--prices", str(room / "prices.csv"), "--out", str(tmp_path / "out")]
+    assert run(str(mixed), *arguments).exit_code == 0
+    for name in ("allocation.csv", "people.csv", "purchase_order.csv", "waiting.csv", "summary.json"):
+        assert (tmp_path / "out" / name).read_bytes() == (out / name).read_bytes()
+
+
+def test_a_second_round_keeps_the_first_and_shares_the_rest(
+    done: tuple[Result, Path], room: Path, tmp_path: Path
+) -> None:
+    _, first = done
+    out = tmp_path / "second"
+    given = first / "allocation.csv"
+    result = run(str(room / "people.csv"), "--fund", "60", "--already", str(given), "--out", str(out))
+    assert result.exit_code == 0, result.stderr
+    summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
+    spent = sum(Decimal(gift["cost"]) for gift in table(given))
+    assert Decimal(summary["already"]) == spent
+    new = sum(Decimal(line["cost"]) for line in table(out / "purchase_order.csv"))
+    assert spent < spent + new == Decimal(summary["spent"]) <= 60
+    before = {(gift["id"], gift["item"]): int(gift["packs"]) for gift in table(given)}
+    after = {(gift["id"], gift["item"]): int(gift["packs"]) for gift in table(out / "allocation.csv")}
+    assert all(after[key] >= packs for key, packs in before.items())
+    worse = {row["id"]: row["strain_after"] for row in table(first / "people.csv")}
+    for row in table(out / "people.csv"):
+        assert Decimal(row["strain_free"]) <= Decimal(worse[row["id"]])
+
+
+def test_rows_with_faults_are_refused_or_set_aside_with_reasons(room: Path, tmp_path: Path) -> None:
+    lines = lines_of("ana-01", "cora-03").splitlines()
+    bad = next(line for line in lines if line.startswith("cora-03,")).replace("cora-03", "=cmd").split(",")
+    bad[lines[1].split(",").index("person.discomfort.neck")] = "secret"
+    path = tmp_path / "people.csv"
+    path.write_text("\n".join([*lines, ",".join(bad)]) + "\n", encoding="utf-8")
+    arguments = [str(path), "--fund", "20", "--prices", str(room / "prices.csv")]
+    refused = run(*arguments, "--out", str(tmp_path / "none"))
+    assert refused.exit_code == 2
+    assert f"{path}:5: id" in refused.stderr
+    assert f"{path}:5: person.discomfort.neck" in refused.stderr
+    assert not (tmp_path / "none").exists()
+    kept = run(*arguments, "--skip-invalid", "--out", str(tmp_path / "out"))
+    assert kept.exit_code == 0
+    assert "1 row is set aside" in kept.stderr
+    rows = table(tmp_path / "out" / "rejected.csv")
+    assert [(row["row"], row["id"], row["column"]) for row in rows] == [
+        ("5", "'=cmd", "id"),
+        ("5", "'=cmd", "person.discomfort.neck"),
+    ]
+    assert "secret" not in (tmp_path / "out" / "rejected.csv").read_text(encoding="utf-8")
+    assert json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))["rejected"] == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ([], "--fund"),
+        (["--fund", "-5"], "--fund"),
+        (["--fund", "1.234"], "--fund"),
+        (["--fund", "10", "--policy", "most_reliefs"], "did you mean most_relief?"),
+        (["--fund", "10", "--policy", "most_people"], "--limit"),
+        (["--fund", "10", "--limit", "rosa=4"], "--limit"),
+        (["--fund", "10", "--policy", "most_people", "--limit", "rosa=40"], "--limit"),
+        (["--fund", "10", "--policy", "most_people", "--limit", "neck=1"], "strain or rosa"),
+        (["--fund", "10", "--cap", "5", "--floor", "6"], "at most the cap"),
+        (["--fund", "10", "--group-share", "shop"], "--group-share"),
+        (["--fund", "10", "--group-share", "shop=0.7", "--group-share", "home=0.4"], "add up to at most 1"),
+        (["--fund", "10", "--group-share", "scool=0.5"], "did you mean school?"),
+        (["--fund", "10", "--already", "nowhere.csv"], "no such file"),
+    ],
+)
+def test_wishes_that_mean_nothing_are_faults(
+    arguments: list[str], words: str, room: Path, tmp_path: Path
+) -> None:
+    result = run(str(room / "people.csv"), *arguments, "--out", str(tmp_path / "out"))
+    assert result.exit_code == 2, result.stdout
+    assert words in result.stderr
+    assert "Traceback" not in result.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_folder_that_holds_something_is_refused_before_any_work(
+    room: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(grants_fund, "share", None)
+    (tmp_path / "kept.txt").write_text("mine")
+    for place in (tmp_path, tmp_path / "kept.txt", tmp_path / "none" / "deeper"):
+        result = run(str(room / "people.csv"), "--fund", "10", "--out", str(place))
+        assert (result.exit_code, "--out" in result.stderr) == (2, True)
+    assert (tmp_path / "kept.txt").read_text() == "mine"
+
+
+def test_an_empty_folder_is_filled(room: Path, tmp_path: Path) -> None:
+    path = tmp_path / "two.csv"
+    path.write_text(lines_of("ana-01", "cora-03"), encoding="utf-8")
+    (tmp_path / "out").mkdir()
+    arguments = ["--fund", "0", "--prices", str(room / "prices.csv"), "--out", str(tmp_path / "out")]
+    assert run(str(path), *arguments).exit_code == 0
+    assert table(tmp_path / "out" / "allocation.csv") == []
+    assert {row["cost"] for row in table(tmp_path / "out" / "people.csv")} == {"0.00"}
+
+
+def test_faults_of_what_was_given_before_are_told_with_their_lines(room: Path, tmp_path: Path) -> None:
+    given = tmp_path / "allocation.csv"
+    given.write_text("id,item,packs,cost\nana-01,tape,0,2.10\n../x,tapes,1,2\nana-01,tape,1,free\n")
+    arguments = ["--fund", "10", "--already", str(given), "--out", str(tmp_path / "out")]
+    result = run(str(room / "people.csv"), *arguments)
+    assert result.exit_code == 2
+    assert [line.split(": ")[:2] for line in result.stderr.splitlines()] == [
+        [f"{given}:2", "packs"],
+        [f"{given}:3", "id"],
+        [f"{given}:3", "item"],
+        [f"{given}:4", "cost"],
+    ]
+    given.write_text("id,item,packs,cost\nana-01,tape,1,2.10\n")
+    result = run(str(room / "people.csv"), "--fund", "2", *arguments[2:])
+    assert (result.exit_code, "which was given before" in result.stderr) == (2, True)
+
+
+def test_mixed_currencies_are_a_fault(room: Path, tmp_path: Path) -> None:
+    note, header, *rows = lines_of("ana-01", "cora-03").splitlines()
+    path = tmp_path / "people.csv"
+    text = [note, f"{header},means.currency", f"{rows[0]},EUR", f"{rows[1]},USD"]
+    path.write_text("\n".join(text) + "\n", encoding="utf-8")
+    arguments = ["--fund", "5", "--prices", str(room / "prices.csv"), "--out", str(tmp_path / "out")]
+    result = run(str(path), *arguments)
+    assert result.exit_code == 2
+    assert 'means.currency: read "USD"; allowed EUR' in result.stderr
+
+
+def test_an_interrupt_gives_the_best_so_far_with_its_bound(
+    room: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupted(*_: Any) -> Mapping[str, Any]:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(People, "every", interrupted)
+    monkeypatch.setattr(People, "best", interrupted)
+    result = run(str(room / "people.csv"), "--fund", "40", "--out", str(tmp_path / "out"))
+    assert result.exit_code == 3, result.stderr
+    summary = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))
+    assert summary["status"] == "not_proven"
+    assert summary["bound"] >= summary["relief"] >= 0
+
+
+def test_the_python_call_gives_what_the_command_writes(done: tuple[Result, Path], room: Path) -> None:
+    _, out = done
+    summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
+    people = deskmend.load_applicants(room / "people.csv", CATALOG)
+    shared = deskmend.allocate(people, CATALOG, PRICES, fund="40.00")
+    assert shared.allocation.relief / 1e9 == summary["relief"]
+    assert f"{shared.spent / 100:.2f}" == summary["spent"]
+    with pytest.raises(InputFaults, match="--limit"):
+        deskmend.allocate(people, CATALOG, PRICES, fund=40, policy="most_people")
+    with pytest.raises(TypeError, match="money is a text"):
+        deskmend.allocate(people, CATALOG, PRICES, fund=40.0)  # type: ignore[arg-type]
+
+
+def test_policies_and_rules_reach_the_engine(room: Path) -> None:
+    people = deskmend.load_applicants(room / "people.csv", CATALOG)
+    most = deskmend.allocate(people, CATALOG, PRICES, fund="40.00")
+
+    def left(shared: Any) -> list[int]:
+        return sorted((plan.strain_after for plan in shared.plans.values()), reverse=True)
+
+    worst = deskmend.allocate(people, CATALOG, PRICES, fund="40.00", policy="worst_off_first")
+    assert left(worst) <= left(most)
+    assert worst.allocation.weighted_relief <= most.allocation.relief == worst.allocation.most_relief
+    many = deskmend.allocate(people, CATALOG, PRICES, fund=40, policy="most_people", limit={"strain": "8"})
+    under = [plan for plan in many.plans.values() if plan.strain_free > 8_000_000 >= plan.strain_after]
+    assert many.allocation.relief == len(under)
+    capped = deskmend.allocate(people, CATALOG, PRICES, fund=40, cap="5.00")
+    assert max(plan.bill.total for plan in capped.plans.values()) <= 500
+    with pytest.raises(NoPlan, match="floor"):
+        deskmend.allocate(people, CATALOG, PRICES, fund=10, floor="9.00")

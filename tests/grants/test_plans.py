@@ -1,0 +1,155 @@
+"""One applicant: plans are exact at any prices, the same alone as in company, and checked again."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from deskmend.choice import solve
+from deskmend.errors import DefectError
+from deskmend.grants.person import Column
+from deskmend.grants.plans import PersonPlans, Workshop
+from deskmend.planning.compare import frontier_of
+from deskmend.planning.goals import Goal
+from deskmend.planning.plan import plan
+from deskmend.planning.prepared import prepare
+from deskmend.planning.score import score, weights_of
+from deskmend.risk.posture_scores import scores_of
+from deskmend.workstation.state import state_of
+
+from .fund_people import BASE, CATALOG, PRICES, SMALL, people, plans_of, rows
+
+
+def cost(column: Column, prices: dict[str, int]) -> int:
+    return column.cost({**BASE, **prices})
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_columns_are_the_frontier_that_compare_shows(name: str) -> None:
+    ready = prepare(plans_of(name).case, CATALOG, plans_of(name).workshop.listed)
+    rungs = frontier_of(ready, ready.case.means.minutes)
+    columns = plans_of(name).columns({}, {})
+    assert [(cost(one, {}), one.strain) for one in columns] == [(one.cost, one.strain) for one in rungs]
+    assert [one.packs for one in columns] == [
+        tuple((line.item, line.packs) for line in rung.bill.lines) for rung in rungs
+    ]
+
+
+def test_columns_at_other_prices_are_the_frontier_of_another_price_table() -> None:
+    changed = {"dark_card": 9000, "seat_cushion": 90, "tape": 0}
+    items = {
+        name: replace(item, tiers=(), stock=None, price=changed.get(name, item.price))
+        for name, item in PRICES.items.items()
+    }
+    ready = prepare(plans_of("gil-07").case, CATALOG, replace(PRICES, items=items))
+    rungs = frontier_of(ready, ready.case.means.minutes)
+    columns = plans_of("gil-07").columns(changed, {})
+    assert [(cost(one, changed), one.strain) for one in columns] == [(one.cost, one.strain) for one in rungs]
+    assert columns != plans_of("gil-07").columns({}, {})
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    name=st.sampled_from(SMALL),
+    tape=st.integers(0, 2000),
+    cushion=st.integers(0, 4000),
+    strain_weight=st.integers(0, 5000),
+    money_weight=st.integers(0, 4_000_000),
+)
+def test_best_is_the_best_of_all_columns(
+    name: str, tape: int, cushion: int, strain_weight: int, money_weight: int
+) -> None:
+    """Every plan that is best under some weights is on the frontier at those prices."""
+    prices = {"tape": tape, "seat_cushion": cushion}
+
+    def weighed(column: Column) -> int:
+        return strain_weight * column.strain + money_weight * cost(column, prices)
+
+    best = PersonPlans(rows()[name], Workshop(CATALOG, PRICES)).best(prices, strain_weight, money_weight, {})
+    assert weighed(best) == min(map(weighed, plans_of(name).columns(prices, {})))
+
+
+def test_weights_too_large_for_64_bits_are_weighed_exactly_all_the_same() -> None:
+    plans = plans_of("cora-03")
+    huge = 10**15
+    best = plans.best({}, huge, huge * 2000, {})
+    assert best == plans.best({}, 1, 2000, {})
+
+
+def test_limits_on_packs_are_kept_and_cost_nothing_where_they_do_not_bind() -> None:
+    plans = plans_of("gil-07")
+    used = plans.columns({}, {})[-1].packs[0][0]
+    without = plans.columns({}, {used: 0})
+    assert all(dict(one.packs).get(used, 0) == 0 for one in without)
+    assert without[0] == plans.columns({}, {})[0]
+    assert plans.columns({}, {used: 50}) == plans.columns({}, {})
+    assert dict(plans.best({}, 1, 0, {used: 0}).packs).get(used, 0) == 0
+
+
+def test_money_buys_less_strain_and_nothing_bought_is_what_the_free_plan_leaves() -> None:
+    for name in SMALL:
+        columns = plans_of(name).columns({}, {})
+        free = plans_of(name).applicant()
+        assert columns[0].packs == ()
+        assert columns[0].strain == free.strain_free <= free.strain_before
+        assert all(one.strain > other.strain for one, other in pairwise(columns))
+        assert all(cost(one, {}) < cost(other, {}) for one, other in pairwise(columns))
+        alone = solve(replace(plans_of(name).ready.problem(0, plans_of(name).case.means.minutes)))
+        assert alone.value + plans_of(name).ready.model.fixed_strain == free.strain_free
+
+
+def test_what_the_fund_gives_is_what_a_plan_for_that_money_gives() -> None:
+    """The plan of one person at a budget is the fund's column of that cost."""
+    plans = plans_of("cora-03")
+    for column in plans.columns({}, {}):
+        alone = plan(plans.case, CATALOG, plans.workshop.listed, budget=cost(column, {}))
+        assert (alone.cost, alone.after.total) == (cost(column, {}), column.strain)
+
+
+def test_discomfort_counts_only_where_asked() -> None:
+    row = rows()["dado-04"]
+    assert row.case.person.discomfort.lower_back == 5
+    plain = plans_of("dado-04").applicant()
+    asked = PersonPlans(row, Workshop(CATALOG, PRICES, use_discomfort=True)).applicant()
+    state = state_of(row.case)
+    assert plain.strain_before == score(state, dict.fromkeys(weights_of(row.case), 1.0)).total
+    assert asked.strain_before == score(state, weights_of(row.case)).total > plain.strain_before
+
+
+def test_what_was_given_before_counts_as_owned() -> None:
+    column = plans_of("dado-04").columns({}, {})[-1]
+    assert column.packs
+    again = PersonPlans(rows()["dado-04"], Workshop(CATALOG, PRICES), column.packs)
+    assert again.applicant().strain_free == column.strain
+    assert [one.packs for one in again.columns({}, {})] == [()]
+
+
+def test_the_cheapest_plan_that_keeps_a_rosa_score_is_among_the_columns() -> None:
+    plans = PersonPlans(rows()["ben-02"], Workshop(CATALOG, PRICES, rosa=5))
+    columns = plans.columns({}, {})
+    keeping = [one for one in columns if one.rosa is not None and one.rosa <= 5]
+    cheapest = plan(plans.case, CATALOG, plans.workshop.listed, goals=[Goal("rosa", 5)])
+    assert min(cost(one, {}) for one in keeping) == cheapest.cost
+    assert plans.applicant().rosa_free == columns[0].rosa
+    assert all(scores_of(plans.told(one, False).state).rosa is not None for one in keeping)
+
+
+def test_nobody_depends_on_who_else_is_asked_about() -> None:
+    together = people(SMALL)
+    for name in reversed(SMALL):
+        alone = people((name,))
+        assert alone.columns({}, [name])[name] == together.columns({}, list(SMALL))[name]
+        assert alone.applicants()[0] == next(one for one in together.applicants() if one.id == name)
+
+
+@pytest.mark.parametrize("change", [{"strain": 1}, {"packs": ()}, {"choice": ()}])
+def test_a_plan_that_is_not_what_it_claims_is_refused(change: dict[str, object]) -> None:
+    plans = plans_of("dado-04")
+    column = plans.columns({}, {})[-1]
+    assert plans.told(column, False).strain_after == column.strain
+    with pytest.raises(DefectError, match="worked out again"):
+        plans.told(replace(column, **change), False)  # type: ignore[arg-type]
