@@ -57,7 +57,7 @@ def test_bad_files_are_told_without_a_traceback(run: Run, tmp_path: Path, name: 
 @pytest.mark.parametrize(
     ("arguments", "expected"),
     [
-        (["bogus"], "allowed assess, catalog, check, compare, new, plan"),
+        (["bogus"], "allowed allocate, assess, catalog, check, compare, new, plan"),
         (["asess"], "did you mean assess?"),
         (["plan"], "CASE"),
         (["plan", CASE, "--bugdet", "4"], "did you mean --budget"),

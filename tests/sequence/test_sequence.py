@@ -117,12 +117,15 @@ def test_days_are_parted_where_money_or_time_comes_in() -> None:
     assert {s.minutes for s in spans_of(Savings(0, 50, 1), 20, None, 70)} == {20}
 
 
-@pytest.mark.parametrize("budget", [None, 500])
-def test_the_saving_of_the_case_is_noted_and_not_spent(budget: int | None) -> None:
+def test_the_saving_of_the_case_counts_where_no_budget_is_asked_for() -> None:
     case = made(means__saving_per_month="20.00", means__budget="0", means__minutes="30")
-    alone = plan(case, CATALOG, SAMPLE, budget)
+    over_time = plan(case, CATALOG, SAMPLE)
+    assert over_time.schedule is not None
+    assert (over_time.budget, over_time.limit) == (0, 12 * 2000)
+    assert over_time.schedule.total == plan(case, CATALOG, SAMPLE, saving=2000).schedule.total  # type: ignore[union-attr]
+    alone = plan(case, CATALOG, SAMPLE, 500)
     assert alone.schedule is None
-    assert alone.limit == (budget or 0)
+    assert alone.limit == 500
     assert any("saving" in warning for warning in alone.warnings)
 
 
@@ -136,7 +139,7 @@ def test_what_must_be_has_to_be_paid_from_the_money_in_hand() -> None:
 def told() -> dict[str, Any]:
     arguments = ["plan", CASE, "--budget", "2", "--saving", "3", "--json"]
     result = CliRunner().invoke(deskmend, arguments)
-    proven = json.loads(result.stdout)["sequence"]["proven_over_all"]
+    proven = json.loads(result.stdout)["sequence"]["proven_over_candidates"]
     assert result.exit_code == (0 if proven else 3), result.stderr
     assert json.loads(result.stdout)["proof"]["status"] == ("optimal" if proven else "not_proven")
     assert CliRunner().invoke(deskmend, arguments).stdout == result.stdout

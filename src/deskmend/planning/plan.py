@@ -142,8 +142,8 @@ class Plan:
 
     @property
     def proven(self) -> bool:
-        """Whether the plan is proven best; with money that comes in, over everything for sale."""
-        return self.choice.proven and (self.schedule is None or self.schedule.exact_over_all)
+        """Whether the plan is proven best; with money that comes in, over the purchases of its schedule."""
+        return self.choice.proven
 
 
 def plan(
@@ -204,7 +204,7 @@ def plan(
         The check disagrees with the optimiser.
     """
     savings = _savings(case, budget, saving) if not goals else None
-    budget = case.means.budget if budget is None else budget
+    given = budget = case.means.budget if budget is None else budget
     minutes = case.means.minutes if minutes is None else minutes
     ready = prepare(case, catalog, prices, must, never)
     schedule: Schedule | None = None
@@ -249,7 +249,7 @@ def plan(
                     *sign_warnings(case, catalog),
                     *notes,
                     *left_out_notes(ready),
-                    *_means_notes(case, budget, savings, saving, goals),
+                    *_means_notes(case, given, savings, saving, goals),
                     *missing_measures(ready.state),
                 ]
             )
@@ -263,11 +263,9 @@ def plan(
 
 
 def _savings(case: Case, budget: int | None, saving: int | None) -> Savings | None:
-    """Money over time; None where only the money in hand counts.
-
-    The case's own saving is noted, not searched: over many things the search of dates takes too long to be
-    what a plan does unasked.
-    """
+    """Money over time; None where only the money in hand counts."""
+    if saving is None and budget is None:
+        saving = case.means.saving_per_month
     if not saving:
         return None
     in_hand = case.means.budget if budget is None else budget
@@ -323,6 +321,8 @@ def _means_notes(
     out = []
     if savings is not None:
         out.append(tr("the saving per month is counted for {months} months", months=savings.months))
+        if budget is None:
+            out.append(tr("no budget is given: nothing is in hand today"))
         if case.means.horizon_months is None:
             out.append(
                 tr("no horizon_months is given: {months} months are looked ahead", months=savings.months)
@@ -335,7 +335,7 @@ def _means_notes(
     elif case.means.saving_per_month:
         out.append(
             tr(
-                "a saving per month is noted; this plan spends the money in hand only "
+                "the saving per month is not counted, since a budget is asked for: this plan spends that alone "
                 "(--saving spreads purchases over the months)"
             )
         )

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["INFEASIBLE", "Found", "Span", "best_path", "costs_of", "sum_over"]
+__all__ = ["INFEASIBLE", "Found", "Left", "Span", "best_path", "costs_of", "sum_over"]
 
 IntArray = NDArray[np.int64]
 INFEASIBLE = 1 << 40
@@ -41,6 +41,25 @@ class Span:
     day: int
     days: int
     money: int
+    minutes: int | None
+
+
+@dataclass(frozen=True)
+class Left:
+    """What some purchases leave at best.
+
+    Attributes
+    ----------
+    strain : int
+        The least strain [millionths of h/day].
+    used : int
+        Purchases it is reached with, as bits.
+    minutes : int or None
+        Work it takes [min]; None: not known, at most what was allowed.
+    """
+
+    strain: int
+    used: int
     minutes: int | None
 
 
@@ -84,7 +103,7 @@ def best_path(
     costs: Sequence[int],
     spans: Sequence[Span],
     at_least: Callable[[int], int],
-    strain: Callable[[int, int | None], int],
+    left: Callable[[int, int | None], Left],
 ) -> Found:
     """Find the purchases and dates that leave least strain over all spans.
 
@@ -96,8 +115,8 @@ def best_path(
         Money and minutes never fall from one to the next.
     at_least : callable
         (money) -> strain that no purchases for that money can go below [millionths of h/day].
-    strain : callable
-        (purchases as bits, minutes) -> least strain with them [millionths of h/day]; never rises with either.
+    left : callable
+        (purchases as bits, minutes) -> what they leave; the strain never rises with either.
 
     Returns
     -------
@@ -108,22 +127,43 @@ def best_path(
     levels = list(dict.fromkeys(span.minutes for span in spans))
     floor = np.array([at_least(int(cost)) for cost in whole], dtype=np.int64)
     bounds = {level: floor.copy() for level in levels}
-    known: dict[tuple[int, int | None], int] = {}
+    reached = {level: np.full(len(whole), INFEASIBLE, dtype=np.int64) for level in levels}
+    worked_out: set[tuple[int, int | None]] = set()
     masks = np.arange(len(whole))
+
+    def work_out(mask: int, level: int | None) -> None:
+        found = left(mask, level)
+        worked_out.add((mask, level))
+        inside, around = (masks & mask) == masks, (masks & found.used) == found.used
+        for other in levels[: levels.index(level) + 1]:
+            bounds[other][inside] = np.maximum(bounds[other][inside], found.strain)
+        least = level if found.minutes is None else found.minutes
+        for other in levels:
+            if other is None or (least is not None and other >= least):
+                reached[other][around] = np.minimum(reached[other][around], found.strain)
+
+    # what is left without one thing bounds every set without it
+    for mask in _nearly_all(len(costs)):
+        work_out(mask, levels[-1])
     while True:
         path, bound = _path(whole, spans, bounds)
         states = dict.fromkeys((mask, span.minutes) for mask, span in zip(path, spans, strict=True))
-        open_states = [state for state in states if state not in known]
-        if not open_states or len(known) >= MOST_WORKED_OUT:
-            for state in open_states:
-                known[state] = strain(*state)
-            total = sum(known[m, span.minutes] * span.days for m, span in zip(path, spans, strict=True))
-            return Found(path, total, min(bound, total), len(known))
+        open_states = [(m, level) for m, level in states if bounds[level][m] < reached[level][m]]
+        enough = len(worked_out) >= MOST_WORKED_OUT
         for mask, level in open_states:
-            value = known[mask, level] = strain(mask, level)
-            inside = (masks & mask) == masks
-            for other in levels[: levels.index(level) + 1]:
-                bounds[other][inside] = np.maximum(bounds[other][inside], value)
+            if bounds[level][mask] < reached[level][mask]:
+                work_out(mask, level)
+        if not open_states or enough:
+            total = sum(
+                int(reached[span.minutes][m]) * span.days for m, span in zip(path, spans, strict=True)
+            )
+            return Found(path, total, min(bound, total), len(worked_out))
+
+
+def _nearly_all(count: int) -> list[int]:
+    """Everything, and everything but one thing."""
+    whole = (1 << count) - 1
+    return [whole, *(whole & ~(1 << number) for number in range(count))]
 
 
 def _path(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -12,7 +13,7 @@ from deskmend.planning.compare import Rung, frontier_of
 from deskmend.planning.offers import OptionSpec
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, Prepared
-from deskmend.planning.purchase_order import INFEASIBLE, Found, Span, best_path, sum_over
+from deskmend.planning.purchase_order import INFEASIBLE, Found, Left, Span, best_path, sum_over
 
 __all__ = [
     "DAYS_A_MONTH",
@@ -114,6 +115,8 @@ class Schedule:
         The same sum where the same purchases are made in these orders, each as soon as it can be paid.
     exact : bool
         Nothing over the candidates is better.
+    all_for_sale : bool
+        The candidates are everything that any choice could buy.
     """
 
     savings: Savings
@@ -125,6 +128,7 @@ class Schedule:
     cheapest_first: int
     biggest_first: int
     exact: bool
+    all_for_sale: bool = False
 
     @property
     def cost_now(self) -> int:
@@ -139,7 +143,7 @@ class Schedule:
     @property
     def exact_over_all(self) -> bool:
         """Whether no purchases whatsoever are better."""
-        return self.exact and self.total == self.bound
+        return self.exact and (self.all_for_sale or self.total == self.bound)
 
 
 class _Strains:
@@ -164,9 +168,24 @@ class _Strains:
             self._known[mask, minutes] = solve(replace(self.base, items=items, minutes=minutes))
         return self._known[mask, minutes]
 
-    def strain(self, mask: int, minutes: int | None) -> int:
+    def left(self, mask: int, minutes: int | None) -> Left:
         choice = self.choice(mask, minutes)
-        return choice.value + self.ready.model.fixed_strain if choice.found else INFEASIBLE
+        if not choice.found:
+            return Left(INFEASIBLE, 0, 0)
+        return Left(choice.value + self.ready.model.fixed_strain, self._used(choice), choice.minutes)
+
+    def strain(self, mask: int, minutes: int | None) -> int:
+        return self.left(mask, minutes).strain
+
+    def _used(self, choice: Choice) -> int:
+        """Purchases that a choice makes use of, as bits."""
+        use: Counter[str] = Counter()
+        for decision in self.base.decisions:
+            for option in decision.options:
+                if option.name == choice.options[decision.name]:
+                    use.update(option.use)
+        owned = {item.name: item.owned for item in self.base.items}
+        return sum(1 << n for n, p in enumerate(self.purchases) if use[p.item] > owned[p.item])
 
 
 def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Schedule, Choice]:
@@ -198,8 +217,9 @@ def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Sc
     Notes
     -----
     Candidates are the things that the best plans at any budget up to all the money buy, an item's packs in
-    one go. Over them the search is exact. Over everything else for sale it is held against a bound: on no day
-    can less strain be left than the best plan for all the money that has come in by then leaves.
+    one go, and everything else that could be bought where that is little in all. Over them the search is
+    exact. Over what else is for sale it is held against a bound: on no day can less strain be left than the
+    best plan for all the money that has come in by then leaves.
     """
     rungs = frontier_of(ready, minutes, savings.limit)
     if rungs[0].cost > savings.in_hand:
@@ -208,6 +228,11 @@ def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Sc
             tr("leave out --saving to see what it takes, or have more in hand"),
         )
     purchases = _candidates(rungs)
+    for_sale = _for_sale(ready, savings.limit)
+    everything = for_sale is not None and len(for_sale) <= MOST_CANDIDATES
+    if for_sale is not None and everything:
+        had = {purchase.item for purchase in purchases}
+        purchases += [purchase for purchase in for_sale if purchase.item not in had]
     aside = max(len(purchases) - MOST_CANDIDATES, 0)
     purchases = purchases[:MOST_CANDIDATES]
     spans = spans_of(savings, minutes, ready.case.means.minutes_per_week, _most_minutes(ready))
@@ -217,7 +242,7 @@ def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Sc
     def at_least(money: int) -> int:
         return next((rung.strain for rung in reversed(rungs) if rung.cost <= money), INFEASIBLE)
 
-    found = best_path(costs, spans, at_least, strains.strain)
+    found = best_path(costs, spans, at_least, strains.left)
     chosen = [number for number in range(len(purchases)) if found.path[-1] >> number & 1]
     cheapest = sorted(chosen, key=lambda n: (costs[n], n))
     biggest = sorted(chosen, key=lambda n: (strains.strain(1 << n, spans[-1].minutes), n))
@@ -232,6 +257,7 @@ def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Sc
         sum_over(cheapest, costs, spans, strains.strain),
         sum_over(biggest, costs, spans, strains.strain),
         found.proven and not aside,
+        everything,
     )
     least = rungs[-1].choice.value
     return schedule, replace(
@@ -251,6 +277,25 @@ def _candidates(rungs: Sequence[Rung]) -> list[Purchase]:
             if line.item not in most or line.packs > most[line.item].packs:
                 most[line.item] = Purchase(line.item, line.packs, line.cost)
     return list(most.values())
+
+
+def _for_sale(ready: Prepared, limit: int) -> list[Purchase] | None:
+    """Everything that some choice could buy, one pack of each; None where more packs of one may be wanted."""
+    problem = ready.problem(limit, None)
+    most: Counter[str] = Counter()
+    for decision in problem.decisions:
+        largest: Counter[str] = Counter()
+        for option in decision.options:
+            largest |= Counter(option.use)
+        most += largest
+    out = []
+    for item in problem.items:
+        if item.price is None or most[item.name] <= item.owned or item.price > limit:
+            continue
+        if most[item.name] > item.owned + item.pack or item.tiers:
+            return None
+        out.append(Purchase(item.name, 1, item.price))
+    return out
 
 
 def _most_minutes(ready: Prepared) -> int:
