@@ -11,8 +11,12 @@ from deskmend.cli import exit_codes
 from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options, today_option
 from deskmend.cli.output import emit, emit_document, remark
 from deskmend.errors import Fault, InputFaults, did_you_mean, visible
+from deskmend.messages import tr
 
 __all__ = ["check_command"]
+
+KINDS = {"applicants": "applicants", "case": "case", "catalog": "catalog", "prices": "prices"}
+"""Kinds of files in words."""
 
 
 @click.command("check", short_help="List every fault of cases, catalogs and tables.")
@@ -51,7 +55,8 @@ def check_command(
             if found:
                 emit(faults_text(found))
             elif not quiet:
-                emit(f"{visible(file, None)}: no faults ({kinds[file]})\n")
+                told = tr("{file}: no faults ({kind})", file=visible(file, None), kind=tr(KINDS[kinds[file]]))
+                emit(f"{told}\n")
     return exit_codes.BAD_INPUT if faults else exit_codes.DONE
 
 

@@ -19,6 +19,7 @@ from deskmend.cli.options import (
     today_option,
 )
 from deskmend.cli.output import emit_document, emit_page, remark, waiting
+from deskmend.messages import tr
 
 __all__ = ["compare_command"]
 
@@ -62,7 +63,7 @@ def compare_command(
     catalog = load_catalog(catalog_folder)
     prices = find_prices(case, catalog, price_file, today)
     budgets = None if at is None else amount_list("--at", at, prices.table.currency)
-    with waiting("looking for every budget", quiet):
+    with waiting(tr("looking for every budget"), quiet):
         found = compare(case, catalog, prices.table, budgets, prices.warnings)
     if plot is not None:
         from deskmend.report.curve_svg import curve_svg

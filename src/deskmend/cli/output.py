@@ -14,6 +14,7 @@ from typing import Any, ParamSpec
 import click
 
 from deskmend.errors import visible
+from deskmend.messages import tr
 
 __all__ = ["emit", "emit_document", "emit_page", "remark", "waiting"]
 
@@ -83,7 +84,7 @@ def remark(warnings: Iterable[str], quiet: bool, shown: bool = False) -> None:
     if quiet or (shown and sys.stdout.isatty() and sys.stderr.isatty()):
         return
     for warning in warnings:
-        click.echo(f"warning: {visible(warning, None)}", err=True)
+        click.echo(tr("warning: {warning}", warning=visible(warning, None)), err=True)
 
 
 @contextmanager

@@ -17,6 +17,7 @@ from deskmend.cli.options import (
     today_option,
 )
 from deskmend.cli.output import emit_document, emit_page, remark, waiting
+from deskmend.messages import tr
 
 __all__ = ["plan_command"]
 
@@ -102,7 +103,7 @@ def plan_command(
     catalog = load_catalog(catalog_folder)
     prices = find_prices(case, catalog, price_file, today)
     money = amounts({"--budget": budget, "--saving": saving}, prices.table.currency)
-    with waiting("searching for the best plan", quiet):
+    with waiting(tr("searching for the best plan"), quiet):
         best = plan(
             case,
             catalog,

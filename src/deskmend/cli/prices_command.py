@@ -9,6 +9,7 @@ import click
 
 from deskmend.cli.options import asked_on_option, catalog_option, json_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document
+from deskmend.messages import trn
 
 __all__ = ["prices_command"]
 
@@ -64,4 +65,10 @@ def new_prices_command(
         emit(text)
     elif not quiet:
         shown = visible(out, None)
-        emit(f"{shown} is written: {len(questions)} prices to ask. Then run: deskmend check {shown}\n")
+        told = trn(
+            "{file} is written: {count} price to ask. Then run: deskmend check {file}",
+            "{file} is written: {count} prices to ask. Then run: deskmend check {file}",
+            len(questions),
+            file=shown,
+        )
+        emit(f"{told}\n")

@@ -11,6 +11,7 @@ from deskmend.cli.amounts import amount_list, amounts
 from deskmend.cli.new_command import write_new
 from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document, remark, waiting
+from deskmend.messages import tr
 
 __all__ = ["report_command"]
 
@@ -61,7 +62,7 @@ def report_command(
     prices = find_prices(case, catalog, price_file)
     money = amounts({"--budget": budget}, prices.table.currency)["--budget"]
     budgets = None if at is None else amount_list("--at", at, prices.table.currency)
-    with waiting("looking for every budget", quiet):
+    with waiting(tr("looking for every budget"), quiet):
         plans = budget_plans(case, catalog, prices.table, money, budgets, prices.warnings)
         page = page_html(plans, catalog, prices.table)
     write_new(Path(out), page, force=True)
@@ -71,5 +72,6 @@ def report_command(
     elif not quiet:
         from deskmend.errors import visible
 
-        emit(f"{visible(out, None)} is written. Open it in any browser, or print it.\n")
+        told = tr("{file} is written. Open it in any browser, or print it.", file=visible(out, None))
+        emit(f"{told}\n")
     return exit_codes.DONE if plans.comparison.proven else exit_codes.NOT_PROVEN
