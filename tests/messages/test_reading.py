@@ -149,7 +149,7 @@ def test_a_plan_is_read_in_spanish(plans: dict[str, Result]) -> None:
     strain = re.search(r"Strain: (\d+\.\d) strain-hours a day now", english)
     assert strain is not None
     assert f"Carga: {strain[1].replace('.', ',')} horas de carga al día ahora" in spanish
-    assert "warning: estimado a partir de la estatura" in plans["es"].stderr
+    assert "aviso: estimado a partir de la estatura" in plans["es"].stderr
 
 
 def test_names_of_fixes_keep_their_digits(plans: dict[str, Result]) -> None:

@@ -8,6 +8,7 @@ from importlib.resources import files
 
 from deskmend.errors import visible
 from deskmend.intake.catalog import Catalog
+from deskmend.messages import LANGUAGES, current_language, tr
 from deskmend.report.layout import WIDTH
 
 __all__ = ["blank_case"]
@@ -24,11 +25,16 @@ def blank_case(catalog: Catalog) -> str:
     Returns
     -------
     str
-        YAML that can be read; ``check`` lists what has to be filled in.
+        YAML that can be read, remarks in the reader's language; ``check`` lists what has to be filled in.
     """
-    template = files("deskmend.report").joinpath("blank_case.yaml").read_text(encoding="utf-8")
-    signs = [f"{sign.id}: {sign.sign}" for sign in catalog.signs]
-    items = [f"{item.id}: {item.title} (counted by {item.unit})" for item in catalog.items.values()]
+    language = current_language()
+    name = "blank_case.yaml" if language == LANGUAGES[0] else f"blank_case.{language}.yaml"
+    template = files("deskmend.report").joinpath(name).read_text(encoding="utf-8")
+    signs = [f"{sign.id}: {tr(sign.sign)}" for sign in catalog.signs]
+    items = [
+        tr("{item}: {title} (counted by {unit})", item=item.id, title=tr(item.title), unit=tr(item.unit))
+        for item in catalog.items.values()
+    ]
     for mark, entries in (("## {signs}\n", signs), ("## {items}\n", items)):
         template = template.replace(mark, "".join(_comments(entries)))
     return template
