@@ -29,9 +29,11 @@ MOST_LEAVES = 120
 """Most leaves looked at."""
 ENOUGH = 2500
 """A gap of one part in so many ends the search."""
+FIRST_PASSES = 2
+"""Rounds of asking everybody before the ways of ordering are parted by the plans known."""
 SETTLED = 8000
 """Plans known are enough for a leaf where they miss its proven bound by one part in so many."""
-MASTERS = 6
+MASTERS = 3
 """Most integer programs solved on the way."""
 
 
@@ -134,9 +136,10 @@ class Branching:
             if not self.leaves:
                 break
             leaf = max(self.leaves, key=self._proven) if self.proofs else self.leaves[0]
-            if leaf.closed:
-                break
+            before = leaf.closed, len(self.proofs)
             self._look_at(leaf, deadline)
+            if before == (True, len(self.proofs)):
+                break
             if not go_on(self.task, self.shared, self.bound) or self._near():
                 break
 
@@ -157,17 +160,28 @@ class Branching:
             leaf.restricted = total // leaf.duals.unit
             self._share(leaf, leaf.duals, deadline)
         assert leaf.restricted is not None
-        missed = None if not self.proofs else self._proven(leaf) - leaf.restricted
-        asked = any(proof.duals == leaf.duals for proof in self.proofs)
-        if self.passes and not asked and (missed is None or missed * SETTLED > abs(leaf.restricted)):
-            self.passes -= 1
-            answer = self.ask(leaf.duals)
-            people = people_total(answer, self.aim, self.terms, leaf.duals)
-            self.proofs.append(_Proof(leaf.duals, people))
-            self.last = leaf.duals
-            self._learn()
+        if not self.passes or any(proof.duals == leaf.duals for proof in self.proofs):
+            self._part(leaf)
+            return
+        missed = not self.proofs or (self._proven(leaf) - leaf.restricted) * SETTLED > abs(leaf.restricted)
+        at_first = len(self.proofs) < FIRST_PASSES
+        if missed and (at_first or leaf.closed or not self._open(leaf)):
+            self._ask(leaf.duals)
         else:
             self._part(leaf)
+
+    def _open(self, leaf: _Leaf) -> bool:
+        """Tell whether a leaf promises more than the best share, by the plans known."""
+        if self.shared is None or leaf.restricted is None:
+            return True
+        return (leaf.restricted - self.shared.value) * ENOUGH > leaf.restricted
+
+    def _ask(self, duals: Duals) -> None:
+        self.passes -= 1
+        answer = self.ask(duals)
+        self.proofs.append(_Proof(duals, people_total(answer, self.aim, self.terms, duals)))
+        self.last = duals
+        self._learn()
 
     def _learn(self) -> None:
         """Write the plans known anew; the best share keeps its plans."""
@@ -227,6 +241,7 @@ class Branching:
             gap = order.cost - (price * count - max(way_worth(way, price) for way in ways))
             if gap > widest:
                 widest, where = gap, (item, cut)
+        where = where or self._nearest_tie(leaf, leaf.duals)
         if where is None:
             leaf.closed = True
             return
@@ -234,6 +249,22 @@ class Branching:
         self.leaves.remove(leaf)
         for ways in (leaf.market[item][:cut], leaf.market[item][cut:]):
             self.leaves.append(_Leaf({**leaf.market, item: ways}, leaf.search))
+
+    def _nearest_tie(self, leaf: _Leaf, duals: Duals) -> tuple[str, int] | None:
+        """Find the item of whose ways two count most nearly the same, near enough to matter."""
+        found: tuple[int, str, int] | None = None
+        for item, price in zip(self.items, duals.prices, strict=True):
+            ways = leaf.market[item]
+            order = sorted(range(len(ways)), key=lambda number: -way_worth(ways[number], price))
+            if len(order) < 2:
+                continue
+            apart = way_worth(ways[order[0]], price) - way_worth(ways[order[1]], price)
+            if found is None or apart < found[0]:
+                found = apart, item, max(order[:2])
+        if found is None or self.shared is None or leaf.restricted is None:
+            return None
+        matters = found[0] * duals.money < (leaf.restricted - self.shared.value) * duals.unit
+        return found[1:] if matters else None
 
 
 def _cut(ways: Sequence[Segment], price: int, count: int) -> int | None:

@@ -23,9 +23,9 @@ PROVEN_UP_TO = 40
 """People up to which answers are exact even where packs couple people."""
 FEW_ROWS = 3
 """Further limits beyond which prices tell too little to be looked for before an exact answer."""
-IN_DOUBT = 320
+IN_DOUBT = 400
 """Plans that stand to choice in the integer program where there are more people."""
-BRANCHES = 400
+BRANCHES = 60
 """Most branches of the integer program there."""
 PATIENCE = 20_000
 """Most branches of the integer program that should prove its answer."""
@@ -65,6 +65,7 @@ def share_sheet(
     exact: bool,
     known: Shared | None = None,
     start: DualSearch | None = None,
+    cheapest: bool = True,
 ) -> Outcome:
     """Share the fund over the plans of a sheet.
 
@@ -82,6 +83,8 @@ def share_sheet(
         A choice over the same sheet.
     start : DualSearch or None
         Prices to begin from.
+    cheapest : bool
+        Whether, among equals, money counts.
     """
     point = None if start is None or start.sheet.items != task.sheet.items else start.point
     if exact and len(task.aim.rows) > FEW_ROWS:
@@ -94,7 +97,7 @@ def share_sheet(
     if known is not None and (best is None or _order(known) > _order(best)):
         best = known
     if exact:
-        return _proven(task, market, deadline, best, duals, total)
+        return _proven(task, market, deadline, best, duals, total, cheapest)
     impossible = False
     if best is None or (bound - best.value) * FINE > bound:
         best, impossible = improved(task, market, deadline, best, duals)
@@ -106,7 +109,13 @@ def _order(shared: Shared) -> tuple[int, int]:
 
 
 def _proven(
-    task: Task, market: Market, deadline: float | None, best: Shared | None, duals: Duals, total: int
+    task: Task,
+    market: Market,
+    deadline: float | None,
+    best: Shared | None,
+    duals: Duals,
+    total: int,
+    cheapest: bool,
 ) -> Outcome:
     """Leave out what prices prove too bad, and let the integer program prove the rest."""
     bound = total // duals.unit
@@ -126,7 +135,8 @@ def _proven(
         best = answer.shared
     if answer.bound is not None:
         bound = min(bound, answer.bound)
-    if best is not None and bound <= best.value and (deadline is None or time.monotonic() < deadline):
+    in_time = deadline is None or time.monotonic() < deadline
+    if cheapest and best is not None and bound <= best.value and in_time:
         best = Master(task, market, fixed, candidates).least_money(best, deadline, PATIENCE)
     return Outcome(best, max(bound, 0 if best is None else best.value), duals, total)
 

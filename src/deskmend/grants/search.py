@@ -32,7 +32,7 @@ SAMPLE = 40
 """People asked for their Pareto set where there are more."""
 NEARBY = ((1, 2), (3, 4), (1, 1), (4, 3), (2, 1))
 """Prices of money tried for everybody, as parts of what the sample suggests."""
-PASSES = 10
+PASSES = 20
 """Most rounds of asking everybody for plans best at new prices."""
 NEAR = 4000
 """Known plans are enough where the bound over them misses the true one by one part in so many."""
@@ -104,6 +104,7 @@ class Search:
         self.full = False
         self.everything: set[tuple[str, ...]] = set()
         self.exact = len(applicants) <= PROVEN_UP_TO
+        self.cheapest = True
         self.best: Found | None = None
         self.bound_under: Callable[[Terms], int] | None = None
         self.most_relief_bound: int | None = None
@@ -147,8 +148,17 @@ class Search:
         """List the ways of ordering each coupling item."""
         return {item: segments(self.terms, item) for item in items}
 
-    def solve(self, aim: Aim) -> Found:
-        """Find the best allocation for an aim; stock that turns out scarce is taken in as needed."""
+    def solve(self, aim: Aim, cheapest: bool = True) -> Found:
+        """Find the best allocation for an aim; stock that turns out scarce is taken in as needed.
+
+        Parameters
+        ----------
+        aim : Aim
+            What to maximise.
+        cheapest : bool
+            Whether, among equals, money counts.
+        """
+        self.cheapest = cheapest
         by_relief = aim.value is relief_of and not aim.rows
         if not by_relief or self.terms.cap is not None or self.terms.floor is not None:
             self.ask_everybody()
@@ -176,7 +186,7 @@ class Search:
         if self.full and not items:
             task = Task(self.sheet(items), aim, self.terms)
             few = self.exact or len(self.applicants) <= FULL_UP_TO
-            outcome = share_sheet(task, {}, self.deadline, few)
+            outcome = share_sheet(task, {}, self.deadline, few, cheapest=self.cheapest)
             self.bound_under = self._bound_by(outcome.duals, task.sheet, aim)
             return self._note(task, outcome, items)
         if self.full and self.exact and not by_relief:
@@ -394,7 +404,7 @@ class Search:
 
     def _shared_exactly(self, aim: Aim, items: Sequence[str], found: Found | None) -> Found:
         task = Task(self.sheet(items), aim, self.terms)
-        outcome = share_sheet(task, self.market(items), self.deadline, True)
+        outcome = share_sheet(task, self.market(items), self.deadline, True, cheapest=self.cheapest)
         proven = self._note(task, outcome, items)
         if found is not None and found.value > proven.value:
             return replace(found, bound=max(found.value, proven.bound))

@@ -60,7 +60,7 @@ class _Levels:
 
     def above(self, strain: int) -> _Reached:
         """Bring as many people as possible to no more than `strain`."""
-        found = self.search.solve(strain_aim(strain, *self.rows))
+        found = self.search.solve(strain_aim(strain, *self.rows), cheapest=False)
         count = self.people if found.chosen is None else self.people - found.value
         return _Reached(count, self.people if found.impossible else self.people - found.bound, found)
 
@@ -115,7 +115,7 @@ def share_worst_off_first(search: Search) -> Leveled:
     """
     search.ask_everybody()
     work = _Levels(search)
-    first = search.solve(relief_aim())
+    first = search.solve(relief_aim(), cheapest=False)
     if first.chosen is None:
         return Leveled(first, (), False)
     work.best = first
