@@ -189,7 +189,7 @@ class PersonPlans:
         key = self._key(prices, at_most)
         if key not in self._frontiers:
             _make_room(self._frontiers)
-            self._frontiers[key] = tuple(self._columns(self._problem(prices, at_most)))
+            self._frontiers[key] = tuple(self._columns(key, prices, at_most))
         return self._frontiers[key]
 
     def best(
@@ -210,11 +210,10 @@ class PersonPlans:
         most = self.case.means.minutes
         if key not in self._frontiers:
             try:
-                choice = self._search(key, prices, at_most).least(strain_weight, money_weight)
+                choice = self._search(key, prices, at_most).least(strain_weight, money_weight, most)
             except TooWide:
                 choice = None
-            # A limit of minutes makes the search far longer; what is best without it and keeps it is best.
-            if choice is not None and (most is None or choice.minutes <= most):
+            if choice is not None:
                 return self._column(choice)
         at = {item.name: item.price or 0 for item in self.base.items} | dict(prices)
 
@@ -304,10 +303,11 @@ class PersonPlans:
             self._searches[key] = Weighted(self._problem(prices, at_most))
         return self._searches[key]
 
-    def _columns(self, problem: Problem) -> list[Column]:
-        most = self.case.means.minutes
-        found = frontier(problem)
-        if most is not None and any(rung.minutes > most for rung in found):
+    def _columns(self, key: tuple[Key, Key], prices: Prices, at_most: Mapping[str, int]) -> list[Column]:
+        problem, most = self._problem(prices, at_most), self.case.means.minutes
+        try:
+            found = frontier(problem) if most is None else self._search(key, prices, at_most).frontier(most)
+        except TooWide:
             found = frontier(replace(problem, minutes=most))
         if not all(rung.proven for rung in found):
             raise DefectError(f"{self.row.id}: the plans were not proven best")
