@@ -122,6 +122,27 @@ def test_plans_and_their_failures_say_nothing_untranslated(asked: Asked) -> None
     assert sorted(asked.texts - known_texts()) == []
 
 
+def test_the_page_and_the_empty_files_say_nothing_untranslated(asked: Asked, tmp_path: Path) -> None:
+    assert run("report", CASE, "--out", str(tmp_path / "page.html")).exit_code == 0
+    assert run("new", str(tmp_path / "case.yaml"), "--blank").exit_code == 0
+    assert run("new", "--applicants", str(tmp_path / "applicants.csv")).exit_code == 0
+    assert run("check", CASE).exit_code == 0
+    assert sorted(asked.texts - known_texts()) == []
+
+
+def test_sharing_a_fund_says_nothing_untranslated(asked: Asked, tmp_path: Path) -> None:
+    whole = (SCENARIOS / "relief_fund" / "applicants.csv").read_text(encoding="utf-8").splitlines()
+    few = [line for line in whole if not line.startswith("#")][:4]
+    table = tmp_path / "applicants.csv"
+    table.write_text("\n".join(few) + "\n", encoding="utf-8")
+    prices = str(SCENARIOS / "relief_fund" / "prices.csv")
+    for fund in ("0.00", "40.00"):
+        out = str(tmp_path / fund)
+        done = run("allocate", str(table), "--fund", fund, "--prices", prices, "--letters", "--out", out)
+        assert done.exit_code == 0, done.stderr
+    assert sorted(asked.texts - known_texts()) == []
+
+
 def test_the_catalog_says_nothing_untranslated(asked: Asked) -> None:
     catalog = load_catalog()
     assert run("catalog").exit_code == 0

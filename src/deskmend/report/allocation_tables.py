@@ -13,7 +13,6 @@ from collections.abc import Iterable, Sequence
 from deskmend.errors import visible
 from deskmend.grants.fund import FundShared
 from deskmend.intake.given_before import COLUMNS, Gift
-from deskmend.messages import tr
 from deskmend.money import format_amount
 from deskmend.planning.offers import OptionSpec
 from deskmend.report.allocation_reasons import reason_of
@@ -148,12 +147,12 @@ def waiting_table(shared: FundShared) -> str:
     rows = []
     for one in shared.allocation.waiting:
         fund = None if one.fund is None else one.fund + shared.given.spent
-        status = tr("proven") if one.proven else tr("estimate")
+        status = "proven" if one.proven else "estimate"
         rows.append(
             (
                 one.id,
                 "" if fund is None else format_amount(fund, shared.currency),
-                tr("refused by the rules") if fund is None else status,
+                "refused by the rules" if fund is None else status,
             )
         )
     return _table(("id", "fund", "status"), rows)

@@ -7,6 +7,7 @@ from deskmend.grants.person import WEIGHT_UNIT
 from deskmend.grants.terms import Level, Progress
 from deskmend.intake.catalog import Catalog
 from deskmend.messages import tr, trn
+from deskmend.numerals import shown_number
 from deskmend.report.allocation_json import served
 from deskmend.report.layout import Page
 from deskmend.report.numbers import money_text, strain_text
@@ -183,7 +184,7 @@ def _hours(exact: int, decimals: int = 1) -> str:
 
 
 def _percent(gap: float | None) -> str:
-    return tr("without measure") if gap is None else f"{100 * gap:.3f} %"
+    return tr("without measure") if gap is None else f"{shown_number(f'{100 * gap:.3f}')} %"
 
 
 def progress_text(progress: Progress, policy: str) -> str:

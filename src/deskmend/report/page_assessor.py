@@ -15,7 +15,7 @@ from deskmend.report.cautions import add_cautions
 from deskmend.report.page_blocks import Blocks
 from deskmend.report.plan_text import add_assessor_notes, add_proof
 from deskmend.report.scores_text import add_plan_scores
-from deskmend.report.words import quantity_words, range_words, source_title, value_words
+from deskmend.report.words import quantity_words, range_words, source_place, source_title, value_words
 
 __all__ = ["AssessorView", "QuantityRow", "assessor_view"]
 
@@ -137,6 +137,6 @@ def _sources(found: Sequence[QuantityReading], catalog: Catalog) -> list[tuple[s
         if known is None:
             out.append((key, ""))
             continue
-        place = f". {known.place}" if known.place else ""
+        place = f". {source_place(known)}" if known.place else ""
         out.append((key, f"{source_title(known)}{place} ({tr(known.status)})"))
     return out
