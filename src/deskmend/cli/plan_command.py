@@ -51,6 +51,20 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
     "--prove", is_flag=True, help="Have a second engine come to the same plan. Not together with --time."
 )
 @click.option(
+    "--worth",
+    "ask_worth",
+    is_flag=True,
+    help="Also say up to which price each thing is worth buying, what else would do, and what stays open.",
+)
+@click.option(
+    "--within",
+    metavar="PERCENT",
+    type=click.IntRange(0, 100),
+    default=5,
+    show_default=True,
+    help="With --worth: how much more strain a plan that does without a thing may leave.",
+)
+@click.option(
     "--time",
     "seconds",
     metavar="S",
@@ -72,6 +86,8 @@ def plan_command(
     must: tuple[str, ...],
     never: tuple[str, ...],
     prove: bool,
+    ask_worth: bool,
+    within: int,
     seconds: float | None,
     catalog_folder: str | None,
     price_file: str | None,
@@ -98,6 +114,10 @@ def plan_command(
         raise click.BadOptionUsage(
             "--prove", "--prove and --time do not go together: a proof takes what it takes"
         )
+    if ask_worth and reach:
+        raise click.BadOptionUsage(
+            "--worth", "--worth and --reach do not go together: a thing is worth what strain it takes off"
+        )
     goals = goals_of(split_goals(reach))
     case = load_case(case_file)
     catalog = load_catalog(catalog_folder)
@@ -118,13 +138,28 @@ def plan_command(
             prove,
             money["--saving"],
         )
+    worth = None
+    if ask_worth:
+        from deskmend.planning.prepared import prepare
+        from deskmend.planning.worth import worth_of
+
+        with waiting("planning again at other prices", quiet):
+            ready = prepare(case, catalog, prices.table, must, never)
+            worth = worth_of(ready, best.limit, best.minutes_limit, within)
     remark(best.warnings, quiet, shown=not as_json)
     if as_json:
         from deskmend.report.plan_json import plan_document
+        from deskmend.report.worth_json import worth_document
 
-        emit_document(plan_document(best, catalog))
+        document = plan_document(best, catalog)
+        if worth is not None:
+            document["worth"] = worth_document(worth, best.currency)
+        emit_document(document)
     else:
         from deskmend.report.plan_text import plan_text
+        from deskmend.report.worth_text import worth_text
 
         emit_page(plan_text, best, catalog, prices.table)
+        if worth is not None:
+            emit_page(worth_text, worth, best, catalog)
     return exit_codes.DONE if best.proven else exit_codes.NOT_PROVEN

@@ -335,8 +335,8 @@ def _means_notes(
     elif case.means.saving_per_month:
         out.append(
             tr(
-                "the saving per month is not counted, since a budget is asked for: this plan spends that alone "
-                "(--saving spreads purchases over the months)"
+                "the saving per month is not counted, since a budget is asked for: this plan spends that "
+                "alone (--saving spreads purchases over the months)"
             )
         )
     return out

@@ -16,6 +16,7 @@ __all__ = [
     "TESTED",
     "VERDICTS",
     "change_words",
+    "exposure_words",
     "quantity_words",
     "range_words",
     "region_word",
@@ -81,6 +82,12 @@ def quantity_words(name: str, of: str) -> str:
     phrase = name.replace("_", " ") if row is None else tr(row["phrase"])
     thing = tr(_rows("things.csv")[of]["word"]) if of in _rows("things.csv") else of.replace("_", " ")
     return phrase.replace("{of}", thing or tr("work"))
+
+
+def exposure_words(exposure: str, of: str) -> str:
+    """What strains, in plain words, as ``neck bent down to the screen``."""
+    thing = tr(_rows("things.csv")[of]["word"]) if of in _rows("things.csv") else of.replace("_", " ")
+    return tr(_rows("strains.csv")[exposure]["phrase"]).replace("{of}", thing or tr("work"))
 
 
 def tool_word(tool: str) -> str:
