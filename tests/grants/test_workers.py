@@ -10,12 +10,13 @@ import pytest
 from distributed import LocalCluster
 
 from deskmend.errors import InputFaults
+from deskmend.grants import pool_task
 from deskmend.grants.person import Column
 from deskmend.grants.plans import GivenPlan, Workshop
 from deskmend.grants.pool import LocalProcesses, Workers
 from deskmend.grants.pool_cluster import Cluster
 
-from .fund_people import BASE, CATALOG, PRICES, SMALL, people
+from .fund_people import BASE, CATALOG, PRICES, SMALL, people, rows
 
 Answers = tuple[list[object], dict[str, Column], dict[str, tuple[Column, ...]], dict[str, object]]
 
@@ -90,3 +91,20 @@ def test_nobody_at_the_address_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> No
         Cluster(Workshop(CATALOG, PRICES), "tcp://127.0.0.1:9")
     with pytest.raises(InputFaults, match="--cluster"):
         Cluster(Workshop(CATALOG, PRICES), "no address at all")
+
+
+def test_nothing_changes_where_a_process_can_keep_almost_nobody(
+    here: Answers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pool_task, "KEPT_PEOPLE", 3)
+    monkeypatch.setattr(pool_task, "KEPT_WHOLE", 1)
+    assert answers() == here
+
+
+def test_a_person_who_was_given_something_is_another_person() -> None:
+    bench = pool_task.Bench(Workshop(CATALOG, PRICES))
+    row = rows()["dado-04"]
+    before = bench.answer(pool_task.Task(row, (), "applicant", ()))
+    column = bench.answer(pool_task.Task(row, (), "columns", ({}, {})))[-1]
+    after = bench.answer(pool_task.Task(row, column.packs, "applicant", ()))
+    assert after.strain_free == column.strain < before.strain_free

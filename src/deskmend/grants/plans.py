@@ -142,11 +142,25 @@ class PersonPlans:
     def __init__(self, row: Row, workshop: Workshop, given: Sequence[tuple[str, int]] = ()) -> None:
         self.row = row
         self.workshop = workshop
+        self.given = tuple(given)
         self.case = _case(row, workshop, given)
-        self.ready: Prepared = prepare(self.case, workshop.catalog, workshop.listed)
+        self._ready: Prepared | None = None
         self.base: Problem = self.ready.problem(None, None)
+        self._fixed = self.ready.model.fixed_strain
         self._searches: dict[tuple[Key, Key], Weighted] = {}
         self._frontiers: dict[tuple[Key, Key], tuple[Column, ...]] = {}
+
+    @property
+    def ready(self) -> Prepared:
+        """The case made ready for choosing; made again after `slim`."""
+        if self._ready is None:
+            self._ready = prepare(self.case, self.workshop.catalog, self.workshop.listed)
+        return self._ready
+
+    def slim(self) -> None:
+        """Let go of what takes most memory and can be made again: the model and the searches."""
+        self._ready = None
+        self._searches.clear()
 
     # --- what the engine asks ---------------------------------------------------------------------
 
@@ -338,11 +352,10 @@ class PersonPlans:
         figures = choice.figures
         if figures is None:
             raise DefectError("a column needs an assignment")
-        value = evaluate(self.base, choice.options).value
         first = {decision.name: decision.options[0].name for decision in self.base.decisions}
         taken = tuple((name, option) for name, option in choice.options.items() if first[name] != option)
         packs = tuple(sorted((item, count) for item, count in figures.packs.items() if count))
-        return Column(packs, value + self.ready.model.fixed_strain, rosa, taken)
+        return Column(packs, figures.value + self._fixed, rosa, taken)
 
 
 def _make_room(kept: dict[tuple[Key, Key], Weighted] | dict[tuple[Key, Key], tuple[Column, ...]]) -> None:

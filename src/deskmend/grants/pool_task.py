@@ -17,8 +17,11 @@ __all__ = ["Bench", "Question", "Task"]
 
 Question = Literal["applicant", "columns", "best", "every", "told"]
 
-KEPT_PEOPLE = 150
-"""Most people whose models a process keeps: one takes some six megabytes."""
+KEPT_PEOPLE = 3_000
+"""Most people whose exact tables a process keeps: they take some half a megabyte each."""
+
+KEPT_WHOLE = 100
+"""Most people of whom it keeps model and searches as well, some ten megabytes each."""
 
 
 def _unwrapped(view: MappingProxyType[Any, Any]) -> tuple[Any, ...]:
@@ -69,6 +72,7 @@ class Bench:
     def __init__(self, workshop: Workshop) -> None:
         self.workshop = workshop
         self._people: dict[str, PersonPlans] = {}
+        self._whole: set[str] = set()
         self._lock = threading.Lock()
 
     def answer(self, task: Task) -> Any:
@@ -81,25 +85,36 @@ class Bench:
         """
         with self._lock:
             plans = self._plans(task)
-            if task.question == "applicant":
-                return plans.applicant()
-            if task.question == "columns":
-                return plans.columns(*task.told)
-            if task.question == "best":
-                return plans.best(*task.told)
-            if task.question == "every":
-                return self._every(plans, *task.told)
-            return plans.told(*task.told)
+            answer = self._answer(plans, task)
+            self._make_room(plans)
+            return answer
+
+    def _answer(self, plans: PersonPlans, task: Task) -> Any:
+        if task.question == "applicant":
+            return plans.applicant()
+        if task.question == "columns":
+            return plans.columns(*task.told)
+        if task.question == "best":
+            return plans.best(*task.told)
+        if task.question == "every":
+            return self._every(plans, *task.told)
+        return plans.told(*task.told)
 
     def _plans(self, task: Task) -> PersonPlans:
         name = task.row.id
         known = self._people.get(name)
-        if known is None:
+        if known is None or known.row != task.row or known.given != task.given:
             known = PersonPlans(task.row, self.workshop, task.given)
             # The first ones stay: people are asked about in turn, so whoever was asked last comes last again.
-            if len(self._people) < KEPT_PEOPLE:
+            if name in self._people or len(self._people) < KEPT_PEOPLE:
                 self._people[name] = known
         return known
+
+    def _make_room(self, plans: PersonPlans) -> None:
+        if plans.row.id not in self._whole and len(self._whole) >= KEPT_WHOLE:
+            plans.slim()
+        else:
+            self._whole.add(plans.row.id)
 
     def _every(
         self, plans: PersonPlans, base: Mapping[str, int], items: tuple[str, ...], band: Band
