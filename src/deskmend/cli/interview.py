@@ -194,12 +194,15 @@ def _remarks(question: Question, kept: str | None, catalog: Catalog) -> Page:
         for sign in sorted(have, key=lambda one: one.urgency != "at_once"):
             if sign.urgency == "at_once":
                 page.point(
-                    "!", tr("See a licensed clinician today, before any of this: {sign}", sign=sign.sign)
+                    "!", tr("See a licensed clinician today, before any of this: {sign}", sign=tr(sign.sign))
                 )
             else:
                 page.point(
                     "!",
-                    tr("See a licensed clinician before buying or making anything: {sign}", sign=sign.sign),
+                    tr(
+                        "See a licensed clinician before buying or making anything: {sign}",
+                        sign=tr(sign.sign),
+                    ),
                 )
     if question.key == CURRENCY_KEY and kept:
         sample = catalog.price_folder / f"sample_{kept.lower()}.csv"

@@ -12,8 +12,9 @@ from deskmend.intake.interview import Question
 from deskmend.intake.interview_answers import Answers
 from deskmend.intake.person import Region
 from deskmend.intake.place import Seat
-from deskmend.messages import tr
+from deskmend.messages import LANGUAGES, current_language, tr
 from deskmend.report.numbers import decimal_text, quantity_text
+from deskmend.report.words import region_word, tool_word
 from deskmend.units import parse_length
 from deskmend.workstation.body import Body, estimate_body
 from deskmend.workstation.state import DEFAULT_SPELL, TOP_THICKNESS, seat_values
@@ -22,6 +23,20 @@ __all__ = ["PARTS", "Wording", "body_so_far", "opening", "part_title", "wording"
 
 PARTS = 12
 """Parts of the interview [-]."""
+
+CHOICES = {
+    "laptop": "laptop",
+    "left": "left",
+    "right": "right",
+    "yes": "yes",
+    "no": "no",
+    "female": "female",
+    "male": "male",
+    "none": "none",
+    "flat": "flat",
+    "floor": "floor",
+}
+"""Words to choose from that explain themselves to who reads English."""
 
 
 @dataclass(frozen=True)
@@ -104,12 +119,24 @@ def wording(question: Question, answers: Answers, catalog: Catalog) -> Wording:
     ask, how = _asked()[question.key]
     left_out = "" if question.needed else _left_out(question.key, answers)
     meanings = _meanings(question.key, catalog)
-    choices = tuple((word, visible(meanings.get(word, ""), None)) for word in question.words(answers))
+    choices = tuple(
+        (word, visible(meanings.get(word) or _beside(word), None)) for word in question.words(answers)
+    )
     return Wording(ask, how, left_out, choices)
 
 
+def _beside(word: str) -> str:
+    """What a word means in the reader's language, where that is not the one the word is written in."""
+    if current_language() == LANGUAGES[0]:
+        return ""
+    return tr(CHOICES[word]) if word in CHOICES else tool_word(word)
+
+
 def _asked() -> dict[str, tuple[str, str]]:
-    regions = ", ".join(get_args(Region))
+    regions = ", ".join(
+        region if current_language() == LANGUAGES[0] else f"{region} ({region_word(region)})"
+        for region in get_args(Region)
+    )
     return {
         "task.hours": (
             tr("How many hours a day do you work here?"),
@@ -234,9 +261,9 @@ def _asked() -> dict[str, tuple[str, str]]:
 
 def _meanings(key: str, catalog: Catalog) -> Mapping[str, str]:
     if key == "person.warning_signs":
-        return {sign.id: sign.sign for sign in catalog.signs}
+        return {sign.id: tr(sign.sign) for sign in catalog.signs}
     if key == "owns.things":
-        return {item.id: item.title for item in catalog.items.values()}
+        return {item.id: tr(item.title) for item in catalog.items.values()}
     return {
         "task.main": {"monitor": tr("a screen of its own"), "paper": tr("books, forms, drawings")},
         "task.reference": {"none": tr("nothing else"), "monitor": tr("a screen of its own")},
