@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 
+from deskmend.intake.applicant_columns import columns
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import EvidenceNote, Fix
 from deskmend.sources import STATUSES
@@ -31,11 +32,11 @@ def table_texts() -> Iterator[Text]:
     for path in sorted((PACKAGE / "report" / "tables").glob("*.csv")):
         for row in _rows(str(path.relative_to(PACKAGE))):
             yield from (Text(text, f"report/tables/{path.name}") for text in list(row.values())[1:] if text)
-    for table, columns in NAMES.items():
+    for table, shown in NAMES.items():
         for row in _rows(table):
             if row.get("item") in NOT_ASKED:
                 continue
-            for column in columns:
+            for column in shown:
                 text = row[column].replace("_", " ") if column in NAMED else row[column]
                 if text and text != "-":
                     yield Text(text, table)
@@ -44,6 +45,13 @@ def table_texts() -> Iterator[Text]:
     for status in STATUSES:
         yield Text(status, "statuses")
     yield Text(MUSCLE_USE, "risk/tables/rula_items.csv")
+
+
+def column_texts() -> Iterator[Text]:
+    """What each column of a table of applicants means and takes."""
+    for column in columns().values():
+        yield Text(column.meaning.replace(" [-]", ""), "columns of applicants")
+        yield Text(column.allowed, "columns of applicants")
 
 
 def _rows(table: str) -> Iterator[dict[str, str]]:

@@ -16,7 +16,7 @@ from babel.messages.pofile import read_po, write_po
 
 from deskmend.messages import LANGUAGES
 
-from .data_texts import catalog_texts, table_texts
+from .data_texts import catalog_texts, column_texts, table_texts
 from .source_texts import PACKAGE, Text, code_texts
 
 FOLDER = PACKAGE / "locale"
@@ -27,7 +27,7 @@ WIDTH = 110
 def all_texts() -> tuple[Text, ...]:
     """Every message once, in the order code, tables, catalog; a plural form wins over the bare text."""
     found: dict[str, Text] = {}
-    for text in (*code_texts(), *table_texts(), *catalog_texts()):
+    for text in (*code_texts(), *table_texts(), *column_texts(), *catalog_texts()):
         known = found.setdefault(text.text, text)
         if text.plural is not None and known.plural is None:
             found[text.text] = text

@@ -113,7 +113,8 @@ def _notes(catalog: Catalog) -> list[str]:
 
 def _told(column: ApplicantColumn) -> str:
     """What a column means and takes; a bare number needs no unit."""
-    return f"{column.name}: {column.meaning.replace(' [-]', '')} {column.allowed}.".replace("..", ".")
+    meaning = tr(column.meaning.replace(" [-]", ""))
+    return f"{column.name}: {meaning} {tr(column.allowed)}.".replace("..", ".")
 
 
 NEEDED = ("person.stature", "desk.height", "task.hours", "task.main")
