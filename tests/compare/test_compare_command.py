@@ -8,6 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 from click.testing import CliRunner, Result
+from PIL import Image, ImageColor
 
 from deskmend.cli import deskmend
 
@@ -70,6 +71,21 @@ def test_drawing_is_sound_and_holds_a_dot_a_plan(tmp_path: Path) -> None:
     assert places == sorted(places)
 
 
+def test_picture_holds_the_dots_of_the_drawing(tmp_path: Path) -> None:
+    """Where the SVG has the middle of a dot, the PNG of twice the size has its colour."""
+    files = tmp_path / "curve.svg", tmp_path / "curve.png"
+    for file in files:
+        assert run(CASE, "--at", "0,5,20", "--plot", str(file)).exit_code == 0
+    picture = Image.open(files[1])
+    assert picture.format == "PNG"
+    assert picture.size == (1440, 880)
+    dots = [one for one in ElementTree.parse(files[0]).iter() if one.tag.endswith("circle")]
+    assert len(dots) == 3
+    for dot in dots:
+        middle = picture.getpixel((round(float(dot.attrib["cx"]) * 2), round(float(dot.attrib["cy"]) * 2)))
+        assert middle == ImageColor.getrgb(dot.attrib["fill"])
+
+
 def test_page_tells_every_rung_and_fits_the_width() -> None:
     page = run(CASE).stdout
     assert max(map(len, page.splitlines())) <= 100
@@ -100,7 +116,7 @@ def test_budgets_side_by_side_by_region_and_score() -> None:
         (["--at", "0,x,1.005"], ['"x"', '"1.005"']),
         (["--at", ""], ["--at"]),
         (["--at", ",".join("1" * 101)], ["at most 100"]),
-        (["--plot", "curve.png"], [".svg"]),
+        (["--plot", "curve.pdf"], [".svg", ".png"]),
     ],
 )
 def test_bad_options_are_told_all_at_once(arguments: list[str], told: list[str]) -> None:

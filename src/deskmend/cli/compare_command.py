@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -21,6 +22,9 @@ from deskmend.cli.options import (
 from deskmend.cli.output import emit_document, emit_page, remark, waiting
 from deskmend.messages import tr
 
+if TYPE_CHECKING:
+    from deskmend.planning.compare import Comparison
+
 __all__ = ["compare_command"]
 
 
@@ -28,7 +32,9 @@ __all__ = ["compare_command"]
 @click.argument("case_file", metavar="CASE")
 @click.option("--at", metavar="A,B,C", help="Only these budgets, side by side, as 0,20,50.")
 @click.option(
-    "--plot", metavar="FILE.svg", help="Draw strain left over money spent; a file of that name is replaced."
+    "--plot",
+    metavar="FILE.svg|png",
+    help="Draw strain left over money spent; a file of that name is replaced.",
 )
 @catalog_option
 @prices_option
@@ -57,8 +63,10 @@ def compare_command(
     from deskmend.planning.compare import compare
     from deskmend.planning.inputs import find_prices
 
-    if plot is not None and not plot.lower().endswith(".svg"):
-        raise click.BadParameter(f"read {plot!r}, allowed a name that ends in .svg", param_hint="--plot")
+    if plot is not None and not plot.lower().endswith((".svg", ".png")):
+        raise click.BadParameter(
+            f"read {plot!r}, allowed a name that ends in .svg or .png", param_hint="--plot"
+        )
     case = load_case(case_file)
     catalog = load_catalog(catalog_folder)
     prices = find_prices(case, catalog, price_file, today)
@@ -66,9 +74,7 @@ def compare_command(
     with waiting(tr("looking for every budget"), quiet):
         found = compare(case, catalog, prices.table, budgets, prices.warnings)
     if plot is not None:
-        from deskmend.report.curve_svg import curve_svg
-
-        write_new(Path(plot), curve_svg(found), force=True)
+        _draw(Path(plot), found)
     remark(found.warnings, quiet, shown=not as_json)
     if as_json:
         from deskmend.report.compare_json import comparison_document
@@ -79,3 +85,17 @@ def compare_command(
 
         emit_page(comparison_text, found, catalog)
     return exit_codes.DONE if found.proven else exit_codes.NOT_PROVEN
+
+
+def _draw(path: Path, found: Comparison) -> None:
+    from deskmend.report.curve import curve_of
+
+    curve = curve_of(found)
+    if path.suffix.lower() == ".svg":
+        from deskmend.report.curve_svg import curve_svg
+
+        write_new(path, curve_svg(curve), force=True)
+        return
+    from deskmend.report.curve_png import curve_png
+
+    write_new(path, curve_png(curve), force=True)

@@ -102,15 +102,15 @@ def refuse_existing(path: Path, force: bool) -> None:
         raise _refused(path, "a new file, or --force to write over it", "is there already")
 
 
-def write_new(path: Path, text: str, force: bool) -> None:
+def write_new(path: Path, content: str | bytes, force: bool) -> None:
     """Write a file whole or not at all.
 
     Parameters
     ----------
     path : Path
         Where it goes.
-    text : str
-        Its content.
+    content : str or bytes
+        Text is written in UTF-8 with plain line ends.
     force : bool
         Write over a file that is there.
 
@@ -122,8 +122,8 @@ def write_new(path: Path, text: str, force: bool) -> None:
     beside = path.with_name(f".{path.name}.{os.getpid()}.part") if path.name else path
     try:
         refuse_existing(path, force)
-        with open(beside, "x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+        with open(beside, "xb") as stream:
+            stream.write(content.encode("utf-8") if isinstance(content, str) else content)
         os.replace(beside, path)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
