@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 from .source_tree import PACKAGE, ROOT, SOURCE, imports_of_tests, package_imports, pyproject
 
-IMPORTED_AS = {"pillow": "PIL", "pyyaml": "yaml"}
+IMPORTED_AS = {"axe-selenium-python": "axe_selenium_python", "pillow": "PIL", "pyyaml": "yaml"}
 """Import name of a distribution where it is another than its own."""
 EXTRAS = ("cluster", "tables")
 """Extras of what some people need; a module that imports such a package says so where it is missing."""
