@@ -215,7 +215,12 @@ class _Search:
         if self._sum(free[0], value_weight, cost_weight) > most:
             return []
         priced = _Priced(value_weight, cost_weight, 0, 1)
-        if not self._fits(free[0], minutes):
+        if self._fits(free[0], minutes):
+            # What nothing beats without the limit and keeps it is not beaten with it.
+            found = self._labels(priced, None, most)
+            if all(self._fits(one, minutes) for one in found):
+                return found
+        else:
             priced, known = self._price_of_minutes(value_weight, cost_weight, minutes, free[0])
             if known is None:
                 return []
@@ -276,18 +281,23 @@ class _Search:
         if largest + priced.minutes * tree.total("minutes") >= LARGEST_SUM:
             raise TooWide("weighted sums do not fit into 64 bits")
 
-    def _labels(self, priced: _Priced, minutes: int, most: int) -> list[Found]:
-        """Every assignment within the limit that is not beaten and whose weighted sum is at most so much."""
+    def _labels(self, priced: _Priced, minutes: int | None, most: int) -> list[Found]:
+        """Every assignment within the limit that nothing beats and whose weighted sum is at most so much."""
         tree = self.tree
-        cap = minutes // tree.minute_unit
-        prices: dict[Resource, int] = {"cost": priced.cost, "minutes": priced.minutes}
+        caps: dict[Resource, int] = {"cost": tree.total("cost")}
+        prices: dict[Resource, int] = {"cost": priced.cost}
+        room = 0
+        if minutes is not None:
+            caps["minutes"] = minutes // tree.minute_unit
+            prices["minutes"] = priced.minutes
+            room = priced.minutes * caps["minutes"]
         wanted = Pruning(
             tree.remaining(priced.value, prices),
-            [priced.cost, priced.minutes],
+            list(prices.values()),
             priced.value,
             tree.leading_unit,
-            priced.scale * most + priced.minutes * cap,
+            priced.scale * most + room,
         )
-        limit = np.array([tree.total("cost"), cap], dtype=np.int64)
-        final = tree.labelled(["cost", "minutes"], limit, wanted, PRUNED_LABELS)
+        limit = np.array(list(caps.values()), dtype=np.int64)
+        final = tree.labelled(list(caps), limit, wanted, PRUNED_LABELS)
         return [tree.found(final.words[:, number]) for number in range(len(final))]
