@@ -265,6 +265,18 @@ def test_a_file_that_is_there_is_refused_before_anything_is_asked(file: Path) ->
     assert file.read_text(encoding="utf-8") == "mine"
 
 
+def test_a_folder_that_is_missing_is_told_before_anything_is_asked(tmp_path: Path) -> None:
+    result = ask(tmp_path / "nowhere" / "mine.yaml", *ANSWERS.values())
+    assert result.exit_code == 2
+    assert "a file in a folder that exists" in result.stderr
+    assert result.stdout == ""
+
+
+def test_going_back_to_the_start_leaves_nothing(file: Path) -> None:
+    assert ask(file, "5", "back").exit_code == 130
+    assert list(file.parent.iterdir()) == []
+
+
 def test_one_document_and_nothing_else_with_json(file: Path) -> None:
     result = ask(file, *ANSWERS.values(), options=("--json",))
     assert json.loads(result.stdout) == {"format": "deskmend-written/1", "file": str(file)}

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from deskmend.errors import DefectError, FaultList, visible
+from deskmend.errors import DefectError, Fault, FaultList, InputFaults, visible
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.fields import FieldFault
 from deskmend.intake.interview import Question, questions, read_answer, to_ask
@@ -67,6 +67,8 @@ def interview(file: Path, catalog: Catalog, to_stderr: bool) -> str:
         if page.text().strip():
             click.echo(f"\n{page.text()}", err=to_stderr, nl=False)
 
+    if not file.parent.is_dir():
+        raise InputFaults([Fault(str(file), None, "", None, "a file in a folder that exists")])
     every = questions(catalog)
     answers: dict[str, str | None] = {}
     try:
@@ -221,7 +223,10 @@ def _remarks(question: Question, kept: str | None, catalog: Catalog) -> Page:
 def _keep(file: Path, answers: dict[str, str | None]) -> None:
     from deskmend.cli.new_command import write_new
 
-    write_new(answers_file(file), answers_text(answers), force=True)
+    if answers:
+        write_new(answers_file(file), answers_text(answers), force=True)
+    else:
+        forget_answers(file)
 
 
 def _line(to_stderr: bool) -> str:
