@@ -13,6 +13,7 @@ from pathlib import Path
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import EvidenceNote, Fix
 from deskmend.published_table import read_table
+from deskmend.report.cut_words import cut_formulas
 from deskmend.risk.severity import curves
 from deskmend.risk.strain import exposures
 from deskmend.workstation.fields import FIELDS
@@ -157,6 +158,18 @@ def catalog_page() -> str:
                 _evidence(fix.evidence),
             ]
             lines.append("| " + " | ".join(cell.replace("|", "/") for cell in cells) + " |")
+    lines += [
+        "",
+        "## Cut lists",
+        "",
+        "Sides in mm, as sums that a plan works out from the chosen size [mm or degrees] and the case.",
+        "",
+        "| fix | pieces |",
+        "|---|---|",
+    ]
+    lines += [
+        f"| `{fix.id}` | {'<br>'.join(cut_formulas(fix, catalog()))} |" for fix in catalog().fixes if fix.cuts
+    ]
     lines += ["", "## Advice that no plan counts", "", "| advice | what | evidence |", "|---|---|---|"]
     lines += [f"| `{one.id}` | {one.title} | {_evidence(one.evidence)} |" for one in catalog().advice]
     return "\n".join(lines) + "\n"
