@@ -87,6 +87,12 @@ def test_translations_keep_every_number(language: str) -> None:
     assert differ == []
 
 
+def test_spanish_claims_no_cure() -> None:
+    """Exposure is all that is counted; who may stop or cure pain is never us."""
+    claims = re.compile(r"\b(cura|curan|curar|previene|previenen|prevenir|sana|sanan|sanar)\b", re.IGNORECASE)
+    assert [told for one in messages("es") for _, told in forms(one) if claims.search(told)] == []
+
+
 def test_gathering_finds_plain_plural_and_looked_up_texts() -> None:
     found = {text.text: text for text in all_texts()}
     assert found["{count} piece"].plural == "{count} pieces"
