@@ -10,7 +10,7 @@ import pytest
 from tests.planning.cases import CATALOG, SAMPLE, made
 
 import deskmend
-from deskmend.choice import solve
+from deskmend.choice import frontier, solve
 from deskmend.errors import DefectError
 from deskmend.planning.compare import Rung, compare, frontier_of, knee_of, step_between
 from deskmend.planning.plan import NoPlan, verify_plan
@@ -48,6 +48,32 @@ def test_frontier_is_what_solving_gives_at_every_rung_and_a_cent_below(scenario:
             assert (below.value, below.cost) == (rungs[number - 1].choice.value, rungs[number - 1].cost)
     free = solve(problem)
     assert (free.value, free.cost) == (rungs[-1].choice.value, rungs[-1].cost)
+
+
+@pytest.mark.parametrize(
+    ("scenario", "places"), [("low_table_monitor", (5, 13)), ("shared_chair_papers", (8,))]
+)
+def test_frontier_of_larger_scenarios_is_what_solving_gives(scenario: str, places: tuple[int, ...]) -> None:
+    """Solving searches each case by itself; pieces that several places want are shared out in one of them."""
+    problem = problem_of(scenario)
+    rungs = frontier(problem)
+    assert all(rung.proven for rung in rungs)
+    for cheaper, dearer in pairwise(rungs):
+        assert cheaper.cost < dearer.cost
+        assert cheaper.value > dearer.value
+    for place in places:
+        at = solve(replace(problem, money=rungs[place + 1].cost - 1))
+        assert (at.value, at.options) == (rungs[place].value, rungs[place].options)
+
+
+@pytest.mark.parametrize("place", [1, 4, 8])
+def test_frontier_of_a_scenario_is_what_the_integer_program_gives(place: int) -> None:
+    problem, rungs = problem_of("counter_calls"), compared("counter_calls").rungs
+    at = solve(replace(problem, money=rungs[place].cost), engine="program")
+    assert (at.value, at.options) == (rungs[place].choice.value, rungs[place].choice.options)
+    between = (rungs[place - 1].cost + rungs[place].cost) // 2
+    other = solve(replace(problem, money=between), engine="program")
+    assert (other.value, other.cost) == (rungs[place - 1].choice.value, rungs[place - 1].cost)
 
 
 def test_frontier_is_what_the_integer_program_gives() -> None:
