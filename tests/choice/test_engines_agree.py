@@ -1,12 +1,13 @@
 """Both engines against brute force on small random problems, and against CP-SAT on larger ones."""
 
 import dataclasses
+import random
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from deskmend.choice import Choice, Problem, frontier, program, solve, verify
+from deskmend.choice import Choice, Item, Problem, frontier, program, solve, verify
 
 from .brute import Point, best, ladder
 from .cpsat import cpsat_best
@@ -74,6 +75,29 @@ def test_frontier_is_brute_force(seed: int, spread: int) -> None:
     values = [rung.value for rung in rungs]
     assert costs == sorted(set(costs))
     assert values == sorted(set(values), reverse=True)
+
+
+@settings(max_examples=150, deadline=None, derandomize=True)
+@given(seed=SEEDS)
+def test_pieces_that_several_decisions_want_are_shared_out_as_brute_force_does(seed: int) -> None:
+    """Most items cannot be bought, so that the best without their limit often overdraws them."""
+    rng = random.Random(seed)
+    problem = random_problem(seed, decisions=5, options=4, tables=4)
+    items = [
+        Item(i.name, None, owned=rng.choice([1, 2, 3])) if rng.random() < 0.8 else i for i in problem.items
+    ]
+    decisions = []
+    for decision in problem.decisions:
+        options = [
+            dataclasses.replace(option, use={item.name: 1 for item in items if rng.random() < 0.5})
+            if place
+            else option
+            for place, option in enumerate(decision.options)
+        ]
+        decisions.append(dataclasses.replace(decision, options=tuple(options)))
+    shared = dataclasses.replace(problem, items=tuple(items), decisions=tuple(decisions))
+    assert [point_of(shared, choice) for choice in frontier(shared)] == ladder(shared)
+    check(shared, "auto")
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
