@@ -211,18 +211,18 @@ class Branching:
             if better is not None and (self.shared is None or better.value > self.shared.value):
                 self.shared = better
 
-    def finish(self, deadline: float | None, market: Market) -> tuple[Shared | None, bool]:
-        """Let the integer program improve the best share; say whether nothing keeps every limit."""
+    def finish(self, deadline: float | None, market: Market) -> Shared | None:
+        """Let the integer program improve the best share; None where none was found."""
         best = max(self.leaves, key=self._proven) if self.leaves and self.proofs else None
         if best is None or best.duals is None or best.search is None:
-            return self.shared, False
+            return self.shared
         if best.search.sheet is not self.task.sheet:
             best.search = DualSearch(self.task.sheet, self.aim, self.terms, best.market, best.search.point)
             _, best.duals = best.search.run()
         first = first_share(self.task, best.duals)
         if first is not None and (self.shared is None or first.value > self.shared.value):
             self.shared = first
-        return improved(self.task, market, deadline, self.shared, best.duals)
+        return improved(self.task, market, deadline, self.shared, best.duals)[0]
 
     def _part(self, leaf: _Leaf) -> None:
         """Replace a leaf by two, parted where the bound mixes two ways of ordering most."""

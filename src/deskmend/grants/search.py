@@ -34,8 +34,6 @@ NEARBY = ((1, 2), (3, 4), (1, 1), (4, 3), (2, 1))
 """Prices of money tried for everybody, as parts of what the sample suggests."""
 PASSES = 20
 """Most rounds of asking everybody for plans best at new prices."""
-NEAR = 4000
-"""Known plans are enough where the bound over them misses the true one by one part in so many."""
 
 
 @dataclass(frozen=True)
@@ -105,6 +103,7 @@ class Search:
         self.everything: set[tuple[str, ...]] = set()
         self.exact = len(applicants) <= PROVEN_UP_TO
         self.cheapest = True
+        self.silent = False
         self.best: Found | None = None
         self.bound_under: Callable[[Terms], int] | None = None
         self.most_relief_bound: int | None = None
@@ -116,7 +115,7 @@ class Search:
 
     def tell(self, stage: str, value: int | None = None, bound: int | None = None) -> None:
         """Say where the search stands."""
-        if self.watch is not None:
+        if self.watch is not None and not self.silent:
             self.watch(Progress(stage, value, bound))
 
     def _learn(self, one: str, columns: Iterable[Column]) -> bool:
@@ -242,7 +241,7 @@ class Search:
             task = Task(self.sheet(items), aim, self.terms)
             point = None if search is None else search.point
             search = DualSearch(task.sheet, aim, self.terms, market, point)
-            restricted, duals = search.run()
+            _, duals = search.run()
             first = first_share(task, duals)
             if first is not None and (shared_value is None or first.value > shared_value):
                 shared_value = first.value
@@ -254,17 +253,18 @@ class Search:
                 chosen = self._chosen(task, first)
                 self._remember(Found(chosen, first.value, first.spent, max(bound, first.value)))
             self.tell("bound", shared_value, bound)
-            close = (total / duals.unit - restricted) * NEAR <= abs(restricted)
             met = shared_value is not None and bound <= shared_value
-            if not fresh or met or self.out_of_time or (close and not self.exact):
+            if not fresh or met or self.out_of_time:
                 break
         if proof is not None:
             self.bound_under = self._bound_by(proof[0], proof[2], aim)
         task = Task(self.sheet(items), aim, self.terms)
-        outcome = share_sheet(task, market, self.deadline, self.exact, start=search)
+        outcome = share_sheet(task, market, self.deadline, True, start=search)
         found = self._note(task, outcome, items, bound)
-        if not self.exact or found.chosen is None or proof is None or self.out_of_time:
-            return found
+        if self.out_of_time or proof is None:
+            return replace(found, impossible=False)
+        if found.chosen is None:
+            return self._over_everything(aim, items)
         return self._every(aim, items, found, proof)
 
     def _by_branching(self, aim: Aim, items: Sequence[str], by_relief: bool) -> Found:
@@ -289,15 +289,22 @@ class Search:
             passes,
         )
         branching.run(go_on, self.deadline)
-        shared, impossible = branching.finish(self.deadline, market)
+        shared = branching.finish(self.deadline, market)
         self.bound_under = branching.bound_under
-        bound = branching.bound or 0
+        bound = self._at_most(aim) if branching.bound is None else branching.bound
         value, spent = (0, 0) if shared is None else (shared.value, shared.spent)
         chosen = None if shared is None else self._chosen(branching.task, shared)
-        found = Found(chosen, value, spent, max(bound, value), impossible, branching.last, tuple(items))
+        # no value is negative: a bound below 0 proves that nothing keeps every limit
+        found = Found(chosen, value, spent, max(bound, value), bound < 0, branching.last, tuple(items))
         self.tell("share", value if shared is not None else None, found.bound)
         self._remember(found)
         return found
+
+    def _at_most(self, aim: Aim) -> int:
+        """What no allocation exceeds whatever it costs: no strain left, or everybody counted."""
+        if aim.value is relief_of:
+            return sum(one.weight * one.strain_free for one in self.applicants)
+        return len(self.applicants)
 
     @staticmethod
     def _bound_by(duals: Duals, answers: Sheet, aim: Aim) -> Callable[[Terms], int]:

@@ -8,7 +8,9 @@ Many: what is found and what is proven may differ, and the level is then an inte
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from bisect import bisect_left
+from collections import Counter
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +20,7 @@ from deskmend.grants.terms import Level
 
 __all__ = ["Leveled", "share_worst_off_first"]
 
-MOST_LEVELS = 8
+MOST_LEVELS = 12
 """Levels worked out where there are too many people for exact answers."""
 
 
@@ -33,7 +35,7 @@ class Leveled:
     levels : tuple of Level
         From the worst off.
     complete : bool
-        Whether the levels cover everybody.
+        Whether everybody was settled, level by level.
     """
 
     found: Found
@@ -58,46 +60,58 @@ class _Levels:
         self.settled = 0
         self.best: Found | None = None
 
-    def above(self, strain: int) -> _Reached:
+    def above(self, strain: int, *rows: SideRow) -> _Reached:
         """Bring as many people as possible to no more than `strain`."""
-        found = self.search.solve(strain_aim(strain, *self.rows), cheapest=False)
+        found = self.search.solve(strain_aim(strain, *self.rows, *rows), cheapest=False)
         count = self.people if found.chosen is None else self.people - found.value
         return _Reached(count, self.people if found.impossible else self.people - found.bound, found)
 
-    def strains(self) -> list[int]:
-        """List what anybody can be left with, and the least of each, worst first."""
-        sheet = self.search.sheet(())
-        self.least = sorted(np.minimum.reduceat(sheet.strain, sheet.start).tolist(), reverse=True)
-        return sorted(set(sheet.strain.tolist()))
-
-    def next_level(self, strains: list[int]) -> Level:
+    def next_level(self) -> Level:
         """Settle the people who are worst off among those not settled yet."""
-        low = strains.index(self.least[self.settled])
-        high = len(strains) - 1
+        sheet = self.search.sheet(())
+        strains = sorted(set(sheet.strain.tolist()))
+        least = sorted(np.minimum.reduceat(sheet.strain, sheet.start).tolist(), reverse=True)
+        low, high = strains.index(least[self.settled]), len(strains) - 1
         if self.best is not None and self.best.chosen is not None:
-            now = sorted((column.strain for column in self.best.chosen.values()), reverse=True)
-            high = strains.index(now[self.settled])
-        surely_not = low - 1
+            high = _place(strains, self._worst(self.best))
+        lowest = strains[low]
         middle = low
         while low < high:
             reached = self.above(strains[middle])
             if reached.above <= self.settled:
-                high, self.best = middle, reached.found
+                self.best = reached.found
+                high = min(middle, _place(strains, self._worst(reached.found)))
             else:
                 if reached.at_least > self.settled:
-                    surely_not = max(surely_not, middle)
+                    lowest = max(lowest, strains[middle] + 1)
                 low = middle + 1
             middle = (low + high) // 2
-        strain, lowest = strains[high], strains[surely_not + 1]
-        self.rows.append(at_most_above(strain, self.settled))
-        below = strains[high - 1] if high else -1
-        reached = self.above(below)
+        strain = strains[high] if self.best is None else self._worst(self.best)
+        while True:
+            # plans not known may leave anything in between: only less than this level itself tells
+            reached = self.above(strain - 1, at_most_above(strain, self.settled))
+            if reached.above > self.settled:
+                break
+            self.best = reached.found
+            strain = self._worst(reached.found)
+        if reached.at_least > self.settled:
+            lowest = strain
         people, at_least = reached.above - self.settled, max(1, reached.at_least - self.settled)
         if reached.found.chosen is not None:
             self.best = reached.found
-        self.rows.append(at_most_above(below, reached.above))
+        self.rows += [at_most_above(strain, self.settled), at_most_above(strain - 1, reached.above)]
         self.settled = reached.above
-        return Level(strain, lowest, people, at_least if lowest == strain else 1)
+        return Level(strain, min(strain, lowest), people, at_least if lowest >= strain else 1)
+
+    def _worst(self, found: Found) -> int:
+        """Most strain left to anybody not settled yet."""
+        assert found.chosen is not None
+        return sorted((column.strain for column in found.chosen.values()), reverse=True)[self.settled]
+
+
+def _place(strains: list[int], strain: int) -> int:
+    """Number of the least strain listed that is no less than this one."""
+    return bisect_left(strains, strain)
 
 
 def share_worst_off_first(search: Search) -> Leveled:
@@ -114,17 +128,48 @@ def share_worst_off_first(search: Search) -> Leveled:
         Among equal levels the most weighted relief, then the least money.
     """
     search.ask_everybody()
+    search.tell("share")
+    # values of single steps are numbers of people: they would only confuse whoever watches relief
+    search.silent = True
     work = _Levels(search)
     first = search.solve(relief_aim(), cheapest=False)
     if first.chosen is None:
+        search.silent = False
         return Leveled(first, (), False)
     work.best = first
     levels: list[Level] = []
-    strains = work.strains()
     while work.settled < work.people and (search.exact or len(levels) < MOST_LEVELS):
-        levels.append(work.next_level(strains))
+        levels.append(work.next_level())
         if search.out_of_time:
             break
+    search.silent = False
     final = search.solve(relief_aim(*work.rows))
-    best = final if final.chosen is not None else work.best
-    return Leveled(best, tuple(levels), work.settled >= work.people)
+    best = final
+    if final.chosen is None:
+        assert work.best.chosen is not None
+        relief = sum(
+            one.weight * (one.strain_free - work.best.chosen[one.id].strain) for one in search.applicants
+        )
+        best = replace(work.best, value=relief, bound=max(relief, first.bound))
+    return Leveled(best, _as_chosen(best, levels), work.settled >= work.people)
+
+
+def _as_chosen(found: Found, levels: list[Level]) -> tuple[Level, ...]:
+    """Write levels as the allocation has them.
+
+    What was proven of a level holds given the levels before it.  Where the allocation turned out better than
+    a level that was not proven, what comes after was worked out for other people, and the list ends there.
+    """
+    assert found.chosen is not None
+    counts = Counter(column.strain for column in found.chosen.values())
+    written: list[Level] = []
+    for level, strain in zip(levels, sorted(counts, reverse=True), strict=False):
+        if strain == level.strain and counts[strain] == level.people:
+            written.append(level)
+            continue
+        people_at_least = level.people_at_least if strain == level.strain_at_least else 1
+        written.append(
+            Level(strain, level.strain_at_least, counts[strain], min(people_at_least, counts[strain]))
+        )
+        break
+    return tuple(written)
