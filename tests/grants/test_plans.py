@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 
 from deskmend.choice import solve
 from deskmend.errors import DefectError
-from deskmend.grants.person import Column
+from deskmend.grants.person import Band, Column, every_plan
 from deskmend.grants.plans import PersonPlans, Workshop
+from deskmend.grants.plans_every import every
+from deskmend.grants.plans_told import told
 from deskmend.planning.compare import frontier_of
 from deskmend.planning.goals import Goal
 from deskmend.planning.plan import plan
@@ -135,7 +137,7 @@ def test_the_cheapest_plan_that_keeps_a_rosa_score_is_among_the_columns() -> Non
     cheapest = plan(plans.case, CATALOG, plans.workshop.listed, goals=[Goal("rosa", 5)])
     assert min(cost(one, {}) for one in keeping) == cheapest.cost
     assert plans.applicant().rosa_free == columns[0].rosa
-    assert all(scores_of(plans.told(one, False).state).rosa is not None for one in keeping)
+    assert all(scores_of(told(plans, one, False).state).rosa is not None for one in keeping)
 
 
 def test_nobody_depends_on_who_else_is_asked_about() -> None:
@@ -150,6 +152,36 @@ def test_nobody_depends_on_who_else_is_asked_about() -> None:
 def test_a_plan_that_is_not_what_it_claims_is_refused(change: dict[str, object]) -> None:
     plans = plans_of("dado-04")
     column = plans.columns({}, {})[-1]
-    assert plans.told(column, False).strain_after == column.strain
+    assert told(plans, column, False).strain_after == column.strain
     with pytest.raises(DefectError, match="worked out again"):
-        plans.told(replace(column, **change), False)  # type: ignore[arg-type]
+        told(plans, replace(column, **change), False)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("name", ["dado-04", "gil-07", "nour-14"])
+def test_every_plan_that_matters_is_what_the_plain_search_finds(name: str) -> None:
+    """Against the search that asks whole frontiers: the same plans within the band that nothing beats."""
+    plans = plans_of(name)
+    items = ("footrest", "keyboard", "mouse", "screen_stand", "tape")
+    prices = {"footrest": 1900, "tape": 300}
+    best = plans.best(prices, 1000, 1_500_000, {})
+    at_most = 1000 * best.strain + 1_500_000 * cost(best, prices) + 4 * 10**9
+    band = Band(prices, 1000, 1_500_000, at_most)
+
+    def rest(column: Column) -> int:
+        return sum(BASE[item] * count for item, count in column.packs if item not in items)
+
+    def beats(one: Column, other: Column) -> bool:
+        mine, theirs = dict(one.packs), dict(other.packs)
+        figures = (rest(one), one.strain, *(mine.get(item, 0) for item in items))
+        against = (rest(other), other.strain, *(theirs.get(item, 0) for item in items))
+        return figures != against and all(a <= b for a, b in zip(figures, against, strict=True))
+
+    def wanted(columns: list[Column]) -> set[tuple[object, int]]:
+        within = [one for one in columns if 1000 * one.strain + 1_500_000 * cost(one, prices) <= at_most]
+        return {(one.packs, one.strain) for one in within if not any(beats(two, one) for two in columns)}
+
+    plain, ours = every_plan(plans, BASE, items, band), every(plans, BASE, items, band)
+    assert plain is not None
+    assert ours is not None
+    assert wanted(ours) == wanted(plain)
+    assert len(wanted(ours)) > 1

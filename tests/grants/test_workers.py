@@ -12,7 +12,8 @@ from distributed import LocalCluster
 from deskmend.errors import InputFaults
 from deskmend.grants import pool_task
 from deskmend.grants.person import Column
-from deskmend.grants.plans import GivenPlan, Workshop
+from deskmend.grants.plans import Workshop
+from deskmend.grants.plans_told import GivenPlan
 from deskmend.grants.pool import LocalProcesses, Workers
 from deskmend.grants.pool_cluster import Cluster
 

@@ -143,6 +143,43 @@ class Weighted:
             verify(self.problem, rung)
         return rungs
 
+    def within(
+        self, value_weight: int, cost_weight: int, most: int, minutes: int | None = None
+    ) -> list[Choice]:
+        """Find every point of the frontier whose weighted sum of value and cost is at most so much.
+
+        Parameters
+        ----------
+        value_weight, cost_weight : int
+            Not negative [-].
+        most : int
+            Largest weighted sum that is wanted.
+        minutes : int or None
+            Limit of the work [min].
+
+        Returns
+        -------
+        list of Choice
+            Cost strictly rising, value strictly falling, each the best by preference at its cost.
+
+        Raises
+        ------
+        TooWide
+            The sums do not fit into 64 bits, or there are too many labels.
+        """
+        found = [choice for choice in self._settled if minutes is None or choice.minutes <= minutes]
+        for search in self._searches:
+            for one in search.up_to(value_weight, cost_weight, minutes, most):
+                found.append(search.choice(one))
+        rungs = [
+            rung
+            for rung in lower_edge(self.problem, found)
+            if value_weight * rung.value + cost_weight * rung.cost <= most
+        ]
+        for rung in rungs:
+            verify(self.problem, rung)
+        return rungs
+
     def _corners(self, cheapest: Choice, best: Choice, minutes: int) -> Iterator[Choice]:
         """Corners of the lower hull of cost and value."""
         yield cheapest
@@ -205,7 +242,7 @@ class _Search:
             default=known,
         )
 
-    def up_to(self, value_weight: int, cost_weight: int, minutes: int, most: int) -> list[Found]:
+    def up_to(self, value_weight: int, cost_weight: int, minutes: int | None, most: int) -> list[Found]:
         """Find every assignment within a limit of minutes that nothing beats, up to a weighted sum."""
         free = self._priced(_Priced(value_weight, cost_weight, 0, 1))
         if free is None:
@@ -215,6 +252,8 @@ class _Search:
         if self._sum(free[0], value_weight, cost_weight) > most:
             return []
         priced = _Priced(value_weight, cost_weight, 0, 1)
+        if minutes is None:
+            return self._labels(priced, None, most)
         if self._fits(free[0], minutes):
             # What nothing beats without the limit and keeps it is not beaten with it.
             found = self._labels(priced, None, most)

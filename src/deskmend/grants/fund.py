@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean
 from deskmend.grants.person import Applicant
-from deskmend.grants.plans import GivenPlan
+from deskmend.grants.plans_told import GivenPlan
 from deskmend.grants.pool import Done, People, Workers
 from deskmend.grants.share import share
 from deskmend.grants.terms import Allocation, Limit, Order, Policy, Progress, Terms

@@ -12,9 +12,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from deskmend.choice import Choice, Problem, evaluate, frontier, solve
+from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.labels import TooWide
-from deskmend.choice.result import choice_from
 from deskmend.choice.weighted import Weighted
 from deskmend.errors import DefectError
 from deskmend.grants.person import Applicant, Column
@@ -24,12 +23,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.fields import Owned
 from deskmend.intake.person import Discomfort
 from deskmend.intake.price_table import PriceTable
-from deskmend.planning.bill import Bill
 from deskmend.planning.goals import Goal
-from deskmend.planning.inputs import sign_warnings
-from deskmend.planning.offers import OptionSpec
-from deskmend.planning.order import in_set_up_order, put_in_order
-from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import score
@@ -37,7 +31,7 @@ from deskmend.planning.selection import state_with
 from deskmend.risk.posture_scores import scores_of
 from deskmend.workstation.state import State
 
-__all__ = ["GivenPlan", "PersonPlans", "Workshop", "without_tiers"]
+__all__ = ["PersonPlans", "Workshop", "without_tiers"]
 
 Prices = Mapping[str, int]
 Key = tuple[tuple[str, int], ...]
@@ -85,47 +79,6 @@ def without_tiers(prices: PriceTable) -> PriceTable:
     return replace(prices, items=items)
 
 
-@dataclass(frozen=True)
-class GivenPlan:
-    """What one person is given, applied, scored and priced again without the optimiser.
-
-    Attributes
-    ----------
-    id : str
-        Who.
-    options : tuple of OptionSpec
-        Fixes in set-up order.
-    steps : tuple of (OptionSpec, int)
-        The same in the order of doing, with what each adds to the bill at listed prices, where that was
-        asked; else empty [minor units].
-    state : State
-        Without the fixes.
-    bill : Bill
-        What is bought, at listed prices.
-    strain_before, strain_free, strain_after : int
-        Now, with free fixes only, and with the plan [millionths of h/day].
-    minutes : int
-        Work [min].
-    rosa_before, rosa_after : int or None
-        Where a limit on it was asked [-].
-    signs : tuple of str
-        Warning signs that the person has, in plain words.
-    """
-
-    id: str
-    options: tuple[OptionSpec, ...]
-    steps: tuple[tuple[OptionSpec, int], ...]
-    state: State
-    bill: Bill
-    strain_before: int
-    strain_free: int
-    strain_after: int
-    minutes: int
-    rosa_before: int | None
-    rosa_after: int | None
-    signs: tuple[str, ...]
-
-
 class PersonPlans:
     """The plans of one person.
 
@@ -146,7 +99,7 @@ class PersonPlans:
         self.case = _case(row, workshop, given)
         self._ready: Prepared | None = None
         self.base: Problem = self.ready.problem(None, None)
-        self._fixed = self.ready.model.fixed_strain
+        self.fixed_strain = self.ready.model.fixed_strain
         self._searches: dict[tuple[Key, Key], Weighted] = {}
         self._frontiers: dict[tuple[Key, Key], tuple[Column, ...]] = {}
 
@@ -183,7 +136,7 @@ class PersonPlans:
         choice = solve(replace(self.base, items=items, minutes=self.case.means.minutes))
         if not choice.found or not choice.proven:
             raise DefectError(f"{self.row.id}: leaving everything as it is was not found or proven")
-        return self._column(choice)
+        return self.column(choice)
 
     def columns(self, prices: Prices, at_most: Mapping[str, int]) -> Sequence[Column]:
         """Give the Pareto set of money at some prices against strain, within limits on packs.
@@ -228,7 +181,7 @@ class PersonPlans:
             except TooWide:
                 choice = None
             if choice is not None:
-                return self._column(choice)
+                return self.column(choice)
         at = {item.name: item.price or 0 for item in self.base.items} | dict(prices)
 
         def rank(column: Column) -> tuple[int, int, int]:
@@ -236,61 +189,6 @@ class PersonPlans:
             return strain_weight * column.strain + money_weight * cost, column.strain, cost
 
         return min(self.columns(prices, at_most), key=rank)
-
-    # --- what the reader is told ------------------------------------------------------------------
-
-    def told(self, column: Column, steps: bool) -> GivenPlan:
-        """Check a plan again without the optimiser, and say what it is.
-
-        Parameters
-        ----------
-        column : Column
-            A plan of this person.
-        steps : bool
-            Whether to put the fixes in the order of doing, with what each costs.
-
-        Raises
-        ------
-        DefectError
-            Strain, packs or a rule do not hold.
-        """
-        ready, listed = self.ready, self.workshop.listed
-        if column.choice is None and not column.packs:
-            # What the engine gives where it was broken off before it had asked for plans.
-            column = self.free
-        taken = dict(column.choice) if isinstance(column.choice, tuple) else {}
-        scored = evaluate(
-            self.base, {d.name: taken.get(d.name, d.options[0].name) for d in self.base.decisions}
-        )
-        choice = choice_from(self.base, scored, "fund")
-        after, bill = verify_plan(ready, choice, None, self.case.means.minutes)
-        strain = score(after, ready.weights).total
-        packs = tuple((line.item, line.packs) for line in bill.lines)
-        if strain != column.strain or packs != column.packs or scored.violations:
-            raise DefectError(
-                f"{self.row.id}: {strain} with {packs} worked out again, "
-                f"{column.strain} with {column.packs} claimed; {scored.violations}"
-            )
-        options = in_set_up_order(ready.options_of(choice))
-        ordered: tuple[tuple[OptionSpec, int], ...] = ()
-        if steps:
-            done = put_in_order(options, ready.state, self.case, listed, ready.weights)
-            ordered = tuple((step.option, step.cost) for step in done)
-        asked = self.workshop.rosa is not None
-        return GivenPlan(
-            self.row.id,
-            options,
-            ordered,
-            ready.state,
-            bill,
-            score(ready.state, ready.weights).total,
-            self.free.strain,
-            strain,
-            choice.minutes,
-            scores_of(ready.state).rosa if asked else None,
-            scores_of(after).rosa if asked else None,
-            tuple(sign_warnings(self.case, self.workshop.catalog)),
-        )
 
     # --- inside -----------------------------------------------------------------------------------
 
@@ -302,7 +200,8 @@ class PersonPlans:
         )
         return changed, tuple(sorted((name, most) for name, most in at_most.items() if name in mine))
 
-    def _problem(self, prices: Prices, at_most: Mapping[str, int]) -> Problem:
+    def problem(self, prices: Prices, at_most: Mapping[str, int]) -> Problem:
+        """Give the choice at some prices, within limits on packs, money and minutes without limit."""
         items = [
             item
             if item.price is None
@@ -314,18 +213,18 @@ class PersonPlans:
     def _search(self, key: tuple[Key, Key], prices: Prices, at_most: Mapping[str, int]) -> Weighted:
         if key not in self._searches:
             _make_room(self._searches)
-            self._searches[key] = Weighted(self._problem(prices, at_most))
+            self._searches[key] = Weighted(self.problem(prices, at_most))
         return self._searches[key]
 
     def _columns(self, key: tuple[Key, Key], prices: Prices, at_most: Mapping[str, int]) -> list[Column]:
-        problem, most = self._problem(prices, at_most), self.case.means.minutes
+        problem, most = self.problem(prices, at_most), self.case.means.minutes
         try:
             found = frontier(problem) if most is None else self._search(key, prices, at_most).frontier(most)
         except TooWide:
             found = frontier(replace(problem, minutes=most))
         if not all(rung.proven for rung in found):
             raise DefectError(f"{self.row.id}: the plans were not proven best")
-        out = [self._column(rung) for rung in found]
+        out = [self.column(rung) for rung in found]
         if self.workshop.rosa is not None:
             reaching = self._reaching(problem, self.workshop.rosa)
             if reaching is not None and reaching not in out:
@@ -340,12 +239,13 @@ class PersonPlans:
 
         search = Reach(self.ready.model, limited, self._state_after, self.workshop.prices.currency)
         found = reach(search, [Goal("rosa", rosa)], None, self.case.means.minutes)
-        return None if isinstance(found, Unreached) else self._column(found)
+        return None if isinstance(found, Unreached) else self.column(found)
 
     def _state_after(self, choice: Choice) -> State:
         return state_with(self.ready.state, self.ready.options_of(choice))
 
-    def _column(self, choice: Choice) -> Column:
+    def column(self, choice: Choice) -> Column:
+        """Write a choice as the engine sees a plan."""
         rosa = None
         if self.workshop.rosa is not None:
             rosa = scores_of(self._state_after(choice)).rosa
@@ -355,7 +255,7 @@ class PersonPlans:
         first = {decision.name: decision.options[0].name for decision in self.base.decisions}
         taken = tuple((name, option) for name, option in choice.options.items() if first[name] != option)
         packs = tuple(sorted((item, count) for item, count in figures.packs.items() if count))
-        return Column(packs, figures.value + self._fixed, rosa, taken)
+        return Column(packs, figures.value + self.fixed_strain, rosa, taken)
 
 
 def _make_room(kept: dict[tuple[Key, Key], Weighted] | dict[tuple[Key, Key], tuple[Column, ...]]) -> None:

@@ -18,7 +18,8 @@ from typing import Any, Protocol
 
 from deskmend.errors import DefectError
 from deskmend.grants.person import Applicant, Band, Column
-from deskmend.grants.plans import GivenPlan, Workshop
+from deskmend.grants.plans import Workshop
+from deskmend.grants.plans_told import GivenPlan
 from deskmend.grants.pool_task import Bench, Question, Task
 from deskmend.intake.applicant_records import Applicant as Row
 

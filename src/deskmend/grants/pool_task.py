@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import copyreg
 import threading
-from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal
 
-from deskmend.grants.person import Band, Column, every_plan
 from deskmend.grants.plans import PersonPlans, Workshop
+from deskmend.grants.plans_every import every
+from deskmend.grants.plans_told import told
 from deskmend.intake.applicant_records import Applicant as Row
 
 __all__ = ["Bench", "Question", "Task"]
@@ -97,8 +97,8 @@ class Bench:
         if task.question == "best":
             return plans.best(*task.told)
         if task.question == "every":
-            return self._every(plans, *task.told)
-        return plans.told(*task.told)
+            return every(plans, *task.told)
+        return told(plans, *task.told)
 
     def _plans(self, task: Task) -> PersonPlans:
         name = task.row.id
@@ -115,8 +115,3 @@ class Bench:
             plans.slim()
         else:
             self._whole.add(plans.row.id)
-
-    def _every(
-        self, plans: PersonPlans, base: Mapping[str, int], items: tuple[str, ...], band: Band
-    ) -> list[Column] | None:
-        return every_plan(plans, base, items, band)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from deskmend.grants.fund import FundShared
-from deskmend.grants.plans import GivenPlan
+from deskmend.grants.plans_told import GivenPlan
 from deskmend.grants.terms import Waiting
 from deskmend.messages import tr
 from deskmend.report.numbers import money_text, strain_text

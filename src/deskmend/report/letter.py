@@ -7,7 +7,7 @@ advice to see a clinician.
 from __future__ import annotations
 
 from deskmend.grants.fund import FundShared
-from deskmend.grants.plans import GivenPlan
+from deskmend.grants.plans_told import GivenPlan
 from deskmend.intake.catalog import Catalog
 from deskmend.messages import tr, trn
 from deskmend.planning.offers import OptionSpec
