@@ -5,10 +5,13 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from distributed import LocalCluster
 
+from deskmend.cli import deskmend as program
 from deskmend.errors import InputFaults
 from deskmend.grants import pool_task
 from deskmend.grants.person import Column
@@ -17,7 +20,7 @@ from deskmend.grants.plans_told import GivenPlan
 from deskmend.grants.pool import LocalProcesses, Workers
 from deskmend.grants.pool_cluster import Cluster
 
-from .fund_people import BASE, CATALOG, PRICES, SMALL, people, rows
+from .fund_people import BASE, CATALOG, PRICES, SMALL, TABLE, people, rows
 
 Answers = tuple[list[object], dict[str, Column], dict[str, tuple[Column, ...]], dict[str, object]]
 
@@ -109,3 +112,17 @@ def test_a_person_who_was_given_something_is_another_person() -> None:
     column = bench.answer(pool_task.Task(row, (), "columns", ({}, {})))[-1]
     after = bench.answer(pool_task.Task(row, column.packs, "applicant", ()))
     assert after.strain_free == column.strain < before.strain_free
+
+
+def test_the_command_works_on_a_cluster(cluster: LocalCluster, tmp_path: Path) -> None:
+    note, header, *lines = TABLE.read_text(encoding="utf-8").splitlines()
+    table = tmp_path / "people.csv"
+    kept = [line for line in lines if line.startswith(("cora-03", "dado-04"))]
+    table.write_text("\n".join([note, header, *kept]) + "\n", encoding="utf-8")
+    shared = ["allocate", str(table), "--fund", "9", "--prices", str(TABLE.with_name("prices.csv"))]
+    outs = []
+    for name, more in (("here", []), ("there", ["--cluster", cluster.scheduler_address])):
+        done = CliRunner().invoke(program, [*shared, *more, "--out", str(tmp_path / name)])
+        assert done.exit_code == 0, done.stderr
+        outs.append({path.name: path.read_bytes() for path in (tmp_path / name).iterdir()})
+    assert outs[0] == outs[1]
