@@ -169,6 +169,21 @@ def test_the_command_writes_the_page(tmp_path: Path) -> None:
     assert "Only the budgets that were asked for" in html
 
 
+def test_what_things_are_worth_is_said_where_asked(tmp_path: Path) -> None:
+    out = tmp_path / "page.html"
+    case = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
+    command = ["report", case, "--out", str(out), "--at", "0,6", "--budget", "6", "--worth"]
+    assert CliRunner().invoke(deskmend, command).exit_code == 0
+    section = out.read_text(encoding="utf-8").partition('<section id="worth"')[2].partition("</section>")[0]
+    planned = CliRunner().invoke(deskmend, ["plan", case, "--budget", "6", "--worth", "--json"])
+    bought = json.loads(planned.stdout)["worth"]["bought"]
+    assert bought != []
+    assert section.count("worth buying up to") == len([one for one in bought if one["up_to"] is not None])
+    for one in bought:
+        assert f"worth buying up to {one['up_to']} EUR" in section
+    assert section.count("<summary>") >= 3
+
+
 def test_a_name_that_is_no_page_is_refused(tmp_path: Path) -> None:
     case = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
     result = CliRunner().invoke(deskmend, ["report", case, "--out", str(tmp_path / "page.txt")])

@@ -28,6 +28,12 @@ ENDINGS = (".html", ".htm")
 )
 @click.option("--budget", metavar="A", help="Plan shown first, as 40.00; the case's own if left out.")
 @click.option("--at", metavar="A,B,C", help="Only these budgets, as 0,20,50; else every one that matters.")
+@click.option(
+    "--worth",
+    "ask_worth",
+    is_flag=True,
+    help="Say too up to which price each thing is worth buying; that can take minutes.",
+)
 @catalog_option
 @prices_option
 @json_option
@@ -38,6 +44,7 @@ def report_command(
     out: str,
     budget: str | None,
     at: str | None,
+    ask_worth: bool,
     catalog_folder: str | None,
     price_file: str | None,
     as_json: bool,
@@ -64,7 +71,17 @@ def report_command(
     budgets = None if at is None else amount_list("--at", at, prices.table.currency)
     with waiting(tr("looking for every budget"), quiet):
         plans = budget_plans(case, catalog, prices.table, money, budgets, prices.warnings)
-        page = page_html(plans, catalog, prices.table)
+        worth = []
+        if ask_worth:
+            from deskmend.planning.prepared import prepare
+            from deskmend.planning.worth import worth_of
+            from deskmend.report.page_worth import worth_folds
+
+            chosen = plans.plans[plans.chosen]
+            limit = plans.budget if plans.enough else chosen.cost
+            found = worth_of(prepare(case, catalog, prices.table), limit, chosen.minutes_limit)
+            worth = worth_folds(found, chosen, catalog)
+        page = page_html(plans, catalog, prices.table, worth)
     write_new(Path(out), page, force=True)
     remark(plans.plans[plans.chosen].warnings, quiet)
     if as_json:
