@@ -1,11 +1,8 @@
-"""Speed of sharing a fund by number of applicants, as a Markdown table.
+"""Speed of the engine that shares a fund, over people whose plans are drawn and kept in memory.
 
-    python tests/benchmarks/measure_allocate.py 24 100 1000        so many invented applicants
-    python tests/benchmarks/measure_allocate.py 100 --market       with stock and tier prices
-    python tests/benchmarks/measure_allocate.py 100 --table t.csv  keep the table of the last run
+    python tests/benchmarks/measure_allocate.py 1000 10000         so many invented people
 
-Workplaces are drawn with a fixed seed. Bodies come from a public survey where its file lies beside the
-project; without it there is nothing to measure on, and the program says so. Nothing here is a test: a time
+What working out real people's plans takes is measured by `measure_fund.py`. Nothing here is a test: a time
 says something about a machine, so none is ever asserted.
 """
 
