@@ -184,6 +184,24 @@ def test_what_things_are_worth_is_said_where_asked(tmp_path: Path) -> None:
     assert section.count("<summary>") >= 3
 
 
+def test_dates_are_said_where_asked_and_take_a_saving(tmp_path: Path) -> None:
+    out = tmp_path / "page.html"
+    varied(tmp_path, "counter_calls", means__saving_per_month="6.00", means__horizon_months=2)
+    command = ["report", str(tmp_path / "case.yaml"), "--out", str(out), "--at", "0,6", "--dates"]
+    assert CliRunner().invoke(deskmend, command).exit_code == 0
+    html = out.read_text(encoding="utf-8")
+    later = html.partition("What to buy when, as you save")[2].partition("</details>")[0]
+    planned = CliRunner().invoke(deskmend, ["plan", command[1], "--saving", "6.00", "--json"])
+    stages = json.loads(planned.stdout)["sequence"]["stages"]
+    assert len(stages) > 1
+    assert later.count("Strain from then on") == len(stages)
+    assert "If you save 6.00 EUR a month, you can pay for it after 1 month." in html
+    command[1] = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
+    refused = CliRunner().invoke(deskmend, command)
+    assert refused.exit_code == 2
+    assert "saving_per_month" in refused.stderr
+
+
 def test_a_name_that_is_no_page_is_refused(tmp_path: Path) -> None:
     case = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
     result = CliRunner().invoke(deskmend, ["report", case, "--out", str(tmp_path / "page.txt")])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,6 +13,13 @@ from deskmend.cli.new_command import write_new
 from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document, remark, waiting
 from deskmend.messages import tr
+
+if TYPE_CHECKING:
+    from deskmend.intake.case import Case
+    from deskmend.intake.catalog import Catalog
+    from deskmend.intake.price_table import PriceTable
+    from deskmend.planning.budget_plans import BudgetPlans
+    from deskmend.report.page_budgets import Fold
 
 __all__ = ["report_command"]
 
@@ -34,6 +42,12 @@ ENDINGS = (".html", ".htm")
     is_flag=True,
     help="Say too up to which price each thing is worth buying; that can take minutes.",
 )
+@click.option(
+    "--dates",
+    "ask_dates",
+    is_flag=True,
+    help="Say too what to buy when, from the case's saving per month; that can take minutes.",
+)
 @catalog_option
 @prices_option
 @json_option
@@ -45,6 +59,7 @@ def report_command(
     budget: str | None,
     at: str | None,
     ask_worth: bool,
+    ask_dates: bool,
     catalog_folder: str | None,
     price_file: str | None,
     as_json: bool,
@@ -65,23 +80,22 @@ def report_command(
     if not out.lower().endswith(ENDINGS):
         raise click.BadParameter(f"read {out!r}, allowed a name that ends in .html", param_hint="--out")
     case = load_case(case_file)
+    if ask_dates and not case.means.saving_per_month:
+        raise click.BadOptionUsage("--dates", "--dates takes a saving_per_month in the case")
     catalog = load_catalog(catalog_folder)
     prices = find_prices(case, catalog, price_file)
     money = amounts({"--budget": budget}, prices.table.currency)["--budget"]
     budgets = None if at is None else amount_list("--at", at, prices.table.currency)
     with waiting(tr("looking for every budget"), quiet):
         plans = budget_plans(case, catalog, prices.table, money, budgets, prices.warnings)
-        worth = []
-        if ask_worth:
-            from deskmend.planning.prepared import prepare
-            from deskmend.planning.worth import worth_of
-            from deskmend.report.page_worth import worth_folds
+        worth = _worth(plans, case, catalog, prices.table) if ask_worth else []
+        dated = None
+        if ask_dates:
+            from deskmend.planning.plan import plan
 
-            chosen = plans.plans[plans.chosen]
-            limit = plans.budget if plans.enough else chosen.cost
-            found = worth_of(prepare(case, catalog, prices.table), limit, chosen.minutes_limit)
-            worth = worth_folds(found, chosen, catalog)
-        page = page_html(plans, catalog, prices.table, worth)
+            saving = plans.saving
+            dated = plan(case, catalog, prices.table, money, notes=prices.warnings, saving=saving)
+        page = page_html(plans, catalog, prices.table, worth, dated)
     write_new(Path(out), page, force=True)
     remark(plans.plans[plans.chosen].warnings, quiet)
     if as_json:
@@ -92,3 +106,15 @@ def report_command(
         told = tr("{file} is written. Open it in any browser, or print it.", file=visible(out, None))
         emit(f"{told}\n")
     return exit_codes.DONE if plans.comparison.proven else exit_codes.NOT_PROVEN
+
+
+def _worth(plans: BudgetPlans, case: Case, catalog: Catalog, prices: PriceTable) -> list[Fold]:
+    """What things are worth within the money at hand."""
+    from deskmend.planning.prepared import prepare
+    from deskmend.planning.worth import worth_of
+    from deskmend.report.page_worth import worth_folds
+
+    chosen = plans.plans[plans.chosen]
+    limit = plans.budget if plans.enough else chosen.cost
+    found = worth_of(prepare(case, catalog, prices), limit, chosen.minutes_limit)
+    return worth_folds(found, chosen, catalog)

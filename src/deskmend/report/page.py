@@ -16,18 +16,20 @@ from deskmend.intake.price_table import PriceTable
 from deskmend.messages import current_language, tr
 from deskmend.planning.budget_plans import BudgetPlans
 from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.plan import Plan
 from deskmend.planning.shared_seats import shared_notes
 from deskmend.report.case_name import case_name
 from deskmend.report.compare_json import comparison_document
 from deskmend.report.json_text import json_text
 from deskmend.report.numbers import money_text, strain_text
 from deskmend.report.page_assessor import assessor_view
-from deskmend.report.page_blocks import shown
+from deskmend.report.page_blocks import Blocks, shown
 from deskmend.report.page_budgets import Fold, budget_rows, more_money
 from deskmend.report.page_drawings import drawings_of
 from deskmend.report.page_leave import leave_view
 from deskmend.report.page_steps import cards_of, rung_view
 from deskmend.report.page_words import page_words
+from deskmend.report.schedule_text import add_schedule
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -35,7 +37,13 @@ if TYPE_CHECKING:
 __all__ = ["page_html"]
 
 
-def page_html(plans: BudgetPlans, catalog: Catalog, prices: PriceTable, worth: Sequence[Fold] = ()) -> str:
+def page_html(
+    plans: BudgetPlans,
+    catalog: Catalog,
+    prices: PriceTable,
+    worth: Sequence[Fold] = (),
+    dated: Plan | None = None,
+) -> str:
     """Write the page of a case.
 
     Parameters
@@ -48,6 +56,8 @@ def page_html(plans: BudgetPlans, catalog: Catalog, prices: PriceTable, worth: S
         The prices they were made with.
     worth : sequence of Fold
         Further lines for what things are worth and how sure the plan is, for the plan chosen.
+    dated : Plan, optional
+        The plan as money comes in, for what to buy when.
 
     Returns
     -------
@@ -79,6 +89,7 @@ def page_html(plans: BudgetPlans, catalog: Catalog, prices: PriceTable, worth: S
             ],
             more=[more_money(plans, number, catalog) for number in range(len(plans.plans))],
             worth=list(worth),
+            dated=_dates(dated, catalog),
             shared=list(shared_notes(chosen.case, chosen.state_after)),
             drawings=drawings_of(plans.plans),
             budgets=budget_rows(plans),
@@ -114,6 +125,14 @@ def _notes(plans: BudgetPlans) -> list[str]:
     if not plans.comparison.proven:
         out.append(tr("Not every plan is proven best. Each was checked again and holds."))
     return out
+
+
+def _dates(dated: Plan | None, catalog: Catalog) -> Markup:
+    """What to buy when; empty where nobody asked."""
+    blocks = Blocks(4)
+    if dated is not None:
+        add_schedule(blocks, dated, catalog)
+    return blocks.html()
 
 
 @cache

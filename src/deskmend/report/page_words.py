@@ -30,6 +30,7 @@ def page_words() -> dict[str, str]:
         "all_together": tr("All together:"),
         "how": tr("How"),
         "look_again": tr("Look again after two weeks. Each step below says at what."),
+        "dated": tr("What to buy when, as you save"),
         "strain": tr("Where the strain is"),
         "strain_help": tr(
             "Strain counts hours a day. One hour counts once for each part of the body that is out of its "
