@@ -64,7 +64,7 @@ def page_html(
     str
         A whole HTML document. The same input gives the same bytes.
     """
-    cards = cards_of(plans.plans, catalog, prices)
+    cards = cards_of(plans.plans, plans.chosen, catalog, prices)
     anchors = [{card.name: card.key for card in cards if n in card.rungs} for n in range(len(plans.plans))]
     chosen = plans.plans[plans.chosen]
     style, script = _tidy(_file("page.css")), _tidy(_file("page.js"))

@@ -86,7 +86,7 @@ def assessor_view(plan: Plan, catalog: Catalog) -> AssessorView:
     many = len(plan.state_after.tasks) > 1
     rows = [(key, _row(before.get(key), after.get(key), many)) for key in keys]
     both = [*before.values(), *after.values()]
-    parts = {name: Blocks() for name in ("scores", "proof", "notes", "cautions")}
+    parts = {name: Blocks(headed=name != "notes") for name in ("scores", "proof", "notes", "cautions")}
     add_plan_scores(parts["scores"], plan)
     add_proof(parts["proof"], plan)
     add_assessor_notes(parts["notes"], plan, catalog)

@@ -33,17 +33,22 @@ class Blocks(Page):
     ----------
     level : int
         Level of its headings, 2 to 6.
+    headed : bool
+        Whether headings are shown; not where the page has one of its own above.
     """
 
-    def __init__(self, level: int = 3) -> None:
+    def __init__(self, level: int = 3, headed: bool = True) -> None:
         super().__init__()
         self._level = level
+        self._headed = headed
         self._parts: list[Markup] = []
         self._points: list[Markup] = []
 
     def heading(self, text: str) -> None:
         """Start a section."""
         self._end_points()
+        if not self._headed:
+            return
         tag = f"h{self._level}"
         self._parts.append(Markup("<{0}>{1}</{0}>").format(Markup(tag), shown(text)))
 

@@ -215,13 +215,15 @@ def _bars(plan: Plan) -> tuple[Bar, ...]:
     )
 
 
-def cards_of(plans: Sequence[Plan], catalog: Catalog, prices: PriceTable) -> list[Card]:
-    """How each fix is done, once each, in the order of the dearest plan, what that does not hold at the end.
+def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: PriceTable) -> list[Card]:
+    """How each fix is done, once each: those of the plan shown first in its order, then the others.
 
     Parameters
     ----------
     plans : sequence of Plan
         One a budget.
+    chosen : int
+        Number of the plan shown first, from 0.
     catalog : Catalog
         For titles.
     prices : PriceTable
@@ -234,8 +236,8 @@ def cards_of(plans: Sequence[Plan], catalog: Catalog, prices: PriceTable) -> lis
             add_instructions(blocks, step.option, step.minutes, plan, catalog, prices)
             pieces = Markup(cut_drawing(cut_pieces(step.option, plan.state_after)))
             found.setdefault((step.option.with_name, blocks.html(), pieces), {})[number] = step
-    last = [step.option.with_name for step in plans[-1].steps]
-    order = sorted(found, key=lambda one: (last.index(one[0]) if one[0] in last else len(last), one))
+    names = [step.option.with_name for plan in (plans[chosen], *reversed(plans)) for step in plan.steps]
+    order = sorted(found, key=lambda one: (chosen not in found[one], names.index(one[0])))
     return [
         _card(f"step-{position}", found[one], one[1], one[2], plans[0])
         for position, one in enumerate(order, start=1)
