@@ -14,6 +14,7 @@ from functools import cached_property
 
 from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.labels import TooWide
+from deskmend.choice.open_prices import OpenPrices
 from deskmend.choice.weighted import Weighted
 from deskmend.errors import DefectError
 from deskmend.grants.person import Applicant, Column
@@ -66,6 +67,12 @@ class Workshop:
         """The price table without tiers and stock."""
         return without_tiers(self.prices)
 
+    @cached_property
+    def coupling(self) -> tuple[str, ...]:
+        """Items with tiers or stock: what the fund pays for a pack of them depends on everybody."""
+        priced = self.prices.items
+        return tuple(name for name, item in priced.items() if item.tiers or item.stock is not None)
+
 
 def without_tiers(prices: PriceTable) -> PriceTable:
     """Give a price table as one person meets it: every pack at its listed price, as many as wanted.
@@ -100,6 +107,8 @@ class PersonPlans:
         self._ready: Prepared | None = None
         self.base: Problem = self.ready.problem(None, None)
         self.fixed_strain = self.ready.model.fixed_strain
+        self._open: OpenPrices | None = None
+        self._too_wide = False
         self._searches: dict[tuple[Key, Key], Weighted] = {}
         self._frontiers: dict[tuple[Key, Key], tuple[Column, ...]] = {}
 
@@ -113,6 +122,7 @@ class PersonPlans:
     def slim(self) -> None:
         """Let go of what takes most memory and can be made again: the model and the searches."""
         self._ready = None
+        self._open = None
         self._searches.clear()
 
     # --- what the engine asks ---------------------------------------------------------------------
@@ -174,10 +184,9 @@ class PersonPlans:
             Most packs of an item; no entry is no limit.
         """
         key = self._key(prices, at_most)
-        most = self.case.means.minutes
-        if key not in self._frontiers:
+        if key not in self._frontiers and (strain_weight or money_weight):
             try:
-                choice = self._search(key, prices, at_most).least(strain_weight, money_weight, most)
+                choice = self._least(key, prices, at_most, strain_weight, money_weight)
             except TooWide:
                 choice = None
             if choice is not None:
@@ -209,6 +218,31 @@ class PersonPlans:
             for item in self.base.items
         ]
         return replace(self.base, items=items)
+
+    def open_prices(self) -> OpenPrices | None:
+        """Give the search in which prices of coupling items stay open; None where it would be too wide."""
+        if self._open is None and not self._too_wide:
+            try:
+                self._open = OpenPrices(self.base, self.workshop.coupling)
+            except TooWide:
+                self._too_wide = True
+        return self._open
+
+    def _least(
+        self,
+        key: tuple[Key, Key],
+        prices: Prices,
+        at_most: Mapping[str, int],
+        strain_weight: int,
+        money_weight: int,
+    ) -> Choice | None:
+        changed, limits = key
+        most = self.case.means.minutes
+        if not limits and all(name in self.workshop.coupling for name, _ in changed):
+            search = self.open_prices()
+            if search is not None:
+                return search.least(strain_weight, money_weight, dict(changed), most)
+        return self._search(key, prices, at_most).least(strain_weight, money_weight, most)
 
     def _search(self, key: tuple[Key, Key], prices: Prices, at_most: Mapping[str, int]) -> Weighted:
         if key not in self._searches:

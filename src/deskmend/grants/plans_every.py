@@ -19,8 +19,9 @@ def every(
 ) -> list[Column] | None:
     """Find every plan that could matter where packs of some items couple people.
 
-    The same search as `deskmend.grants.person.every_plan`, box by box of limits on packs; but of each box
-    only what lies within the band is looked for, in one pass, not the whole frontier.
+    In one pass where the prices of all these items stay open. Otherwise the same search as
+    `deskmend.grants.person.every_plan`, box by box of limits on packs; but of each box only what lies within
+    the band is looked for, not the whole frontier.
 
     Parameters
     ----------
@@ -43,6 +44,10 @@ def every(
     if plans.workshop.rosa is not None or not dearer:
         return every_plan(plans, base, items, band)
     used = {item.name for item in plans.base.items}
+    if set(items) & used <= set(plans.workshop.coupling):
+        found_at_once = _at_once(plans, band)
+        if found_at_once is not None:
+            return found_at_once
     free = {item: 0 for item in items if item in used}
     most = band.at_most - band.strain_weight * plans.fixed_strain
     found: dict[tuple[Key, int], Column] = {}
@@ -67,3 +72,18 @@ def every(
                 seen.add(tighter)
                 waiting.append(tighter)
     return list(found.values())
+
+
+def _at_once(plans: PersonPlans, band: Band) -> list[Column] | None:
+    """All plans within the band that nothing beats; None where there are too many labels."""
+    search = plans.open_prices()
+    if search is None:
+        return None
+    most = band.at_most - band.strain_weight * plans.fixed_strain
+    try:
+        found = search.unbeaten(
+            band.strain_weight, band.money_weight, band.prices, most, plans.case.means.minutes
+        )
+    except TooWide:
+        return None
+    return [plans.column(choice) for choice in found]
