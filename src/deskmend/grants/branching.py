@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from deskmend.grants.aims import Aim
 from deskmend.grants.complete import improved
 from deskmend.grants.dual_search import DualSearch
-from deskmend.grants.duals import Duals, exact_total, paid_out, people_total, scores, way_worth
+from deskmend.grants.duals import Duals, exact_total, paid_out, scores, way_worth
 from deskmend.grants.first_share import first_share
 from deskmend.grants.market import Segment, best_order
 from deskmend.grants.sharing import Shared, Task
@@ -72,7 +72,7 @@ class Branching:
     known : callable
         Gives the sheet of all plans known.
     ask : callable
-        Asks everybody for plans best at prices; gives the sheet of the answers.
+        Asks everybody for plans best at prices; gives what these leave in all, times `Duals.unit`.
     passes : int
         Most rounds of asking everybody.
     """
@@ -84,7 +84,7 @@ class Branching:
         items: Sequence[str],
         market: Market,
         known: Callable[[], Sheet],
-        ask: Callable[[Duals], Sheet],
+        ask: Callable[[Duals], int],
         passes: int,
     ) -> None:
         self.aim = aim
@@ -178,8 +178,7 @@ class Branching:
 
     def _ask(self, duals: Duals) -> None:
         self.passes -= 1
-        answer = self.ask(duals)
-        self.proofs.append(_Proof(duals, people_total(answer, self.aim, self.terms, duals)))
+        self.proofs.append(_Proof(duals, self.ask(duals)))
         self.last = duals
         self._learn()
 

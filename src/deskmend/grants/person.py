@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 __all__ = [
+    "OPEN_BAND",
     "WEIGHT_UNIT",
     "Applicant",
     "Band",
@@ -105,6 +106,10 @@ class Band:
     strain_weight: int
     money_weight: int
     at_most: int
+
+
+OPEN_BAND = Band({}, 0, 0, 0)
+"""All plans matter."""
 
 
 class Pricing(Protocol):

@@ -12,13 +12,14 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from deskmend.grants.aims import Aim, relief_of
+from deskmend.grants.asking import Answer, Asking, pot_of
 from deskmend.grants.branching import Branching
 from deskmend.grants.complete import PROVEN_UP_TO, Outcome, share_sheet
 from deskmend.grants.dual_search import DualSearch
-from deskmend.grants.duals import Duals, exact_total, pot_prices, scores
+from deskmend.grants.duals import Duals, pot_prices
 from deskmend.grants.first_share import first_share
 from deskmend.grants.market import Segment, needed_packs, segments
-from deskmend.grants.person import Applicant, Band, Column, Pool
+from deskmend.grants.person import OPEN_BAND, Applicant, Band, Column, Pool
 from deskmend.grants.rules import PersonalRules, personal_rules
 from deskmend.grants.sharing import Shared, Task
 from deskmend.grants.sheet import Sheet, make_sheet
@@ -102,6 +103,7 @@ class Search:
         self.full = False
         self.everything: set[tuple[str, ...]] = set()
         self.exact = len(applicants) <= PROVEN_UP_TO
+        self.asking: Asking | None = None
         self.cheapest = True
         self.silent = False
         self.best: Found | None = None
@@ -186,7 +188,7 @@ class Search:
             task = Task(self.sheet(items), aim, self.terms)
             few = self.exact or len(self.applicants) <= FULL_UP_TO
             outcome = share_sheet(task, {}, self.deadline, few, cheapest=self.cheapest)
-            self.bound_under = self._bound_by(outcome.duals, task.sheet, aim)
+            self.bound_under = self._bound_by(Answer(aim, outcome.duals, task.sheet, {}))
             return self._note(task, outcome, items)
         if self.full and self.exact and not by_relief:
             return self._over_everything(aim, items)
@@ -234,7 +236,7 @@ class Search:
         """Ask for plans best at prices until known plans and true bound agree, then share."""
         market = self.market(items)
         bound: int | None = None
-        proof: tuple[Duals, int, Sheet] | None = None
+        proof: Answer | None = None
         search: DualSearch | None = None
         shared_value: int | None = None
         for _ in range(PASSES):
@@ -246,9 +248,9 @@ class Search:
             if first is not None and (shared_value is None or first.value > shared_value):
                 shared_value = first.value
             answer, fresh = self._ask(aim, duals, items, by_relief)
-            total = exact_total(answer, aim, self.terms, duals, market)
-            if bound is None or total // duals.unit < bound:
-                bound, proof = total // duals.unit, (duals, total, answer)
+            proven = answer.total(self.terms) // duals.unit
+            if bound is None or proven < bound:
+                bound, proof = proven, answer
             if first is not None:
                 chosen = self._chosen(task, first)
                 self._remember(Found(chosen, first.value, first.spent, max(bound, first.value)))
@@ -257,7 +259,7 @@ class Search:
             if not fresh or met or self.out_of_time:
                 break
         if proof is not None:
-            self.bound_under = self._bound_by(proof[0], proof[2], aim)
+            self.bound_under = self._bound_by(proof)
         task = Task(self.sheet(items), aim, self.terms)
         outcome = share_sheet(task, market, self.deadline, True, start=search)
         found = self._note(task, outcome, items, bound)
@@ -285,7 +287,7 @@ class Search:
             items,
             market,
             lambda: self.sheet(items),
-            lambda duals: self._ask(aim, duals, items, by_relief)[0],
+            lambda duals: self._ask(aim, duals, items, by_relief)[0].people_total(self.terms),
             passes,
         )
         branching.run(go_on, self.deadline)
@@ -307,43 +309,25 @@ class Search:
         return len(self.applicants)
 
     @staticmethod
-    def _bound_by(duals: Duals, answers: Sheet, aim: Aim) -> Callable[[Terms], int]:
+    def _bound_by(answer: Answer) -> Callable[[Terms], int]:
         """Let prices and everybody's best plans at them bound the value under another fund."""
-
-        def under(terms: Terms) -> int:
-            market = {item: segments(terms, item) for item in answers.items}
-            return exact_total(answers, aim, terms, duals, market) // duals.unit
-
-        return under
+        return lambda terms: answer.total(terms) // answer.duals.unit
 
     def bound_with(self, aim: Aim, terms: Terms, items: Sequence[str]) -> int:
         """Bound the value under other terms, asking everybody once for plans best at suitable prices."""
         market = {item: segments(terms, item) for item in items}
         _, duals = DualSearch(self.sheet(items), aim, terms, market).run()
         answer, _ = self._ask(aim, duals, items, aim.value is relief_of and not aim.rows)
-        return exact_total(answer, aim, terms, duals, market) // duals.unit
+        return answer.total(terms) // duals.unit
 
-    def _ask(self, aim: Aim, duals: Duals, items: Sequence[str], by_relief: bool) -> tuple[Sheet, bool]:
-        """Ask everybody for a best plan at prices; say whether any plan was new."""
-        shares = sorted(self.terms.group_share)
-        pots: dict[int, list[Applicant]] = {}
-        for one in self.applicants:
-            number = 1 + shares.index(one.group) if one.group in shares else 0
-            pots.setdefault(number, []).append(one)
-        scalar = by_relief and self.terms.cap is None and self.terms.floor is None
-        answers: dict[str, list[Column]] = {}
-        for pot, people in sorted(pots.items()):
-            money, prices = pot_prices(duals, self.terms, items, pot)
-            if scalar:
-                weights = {one.id: duals.unit * one.weight for one in people}
-                answers.update(
-                    (one, [column]) for one, column in self.pool.best(prices, weights, money).items()
-                )
-            else:
-                columns = self.pool.columns(prices, [one.id for one in people])
-                answers.update((one, list(found)) for one, found in columns.items())
-        fresh = [self._learn(one, columns) for one, columns in answers.items()]
-        return make_sheet(self.applicants, answers, items, self.terms, self.rules, relaxed=True), any(fresh)
+    def _ask(self, aim: Aim, duals: Duals, items: Sequence[str], by_relief: bool) -> tuple[Answer, bool]:
+        """Ask everybody for plans best at prices; say whether any plan was new."""
+        one_each = by_relief and self.terms.cap is None and self.terms.floor is None
+        if self.asking is None or tuple(self.asking.items) != tuple(items):
+            self.asking = Asking(self.applicants, self.pool, self.terms, items, self.rules)
+        answer = self.asking.ask(aim, duals, one_each)
+        fresh = [self._learn(one, columns) for one, columns in answer.columns.items()]
+        return answer, any(fresh)
 
     def _from_sample(self, items: Sequence[str]) -> None:
         """Ask a sample for its Pareto sets and everybody for plans best at nearby prices."""
@@ -375,16 +359,13 @@ class Search:
             near = replace(duals, money=max(1, duals.money * up // down))
             self._ask(aim, near, items, True)
 
-    def _every(self, aim: Aim, items: Sequence[str], found: Found, proof: tuple[Duals, int, Sheet]) -> Found:
+    def _every(self, aim: Aim, items: Sequence[str], found: Found, proof: Answer) -> Found:
         """Take in every plan that could make the answer better, and prove it."""
-        duals, total, answer = proof
-        best, _ = answer.best_of_each(scores(answer, aim, self.terms, duals))
-        slack = total - duals.unit * found.value
-        shares = sorted(self.terms.group_share)
+        duals = proof.duals
+        slack = proof.total(self.terms) - duals.unit * found.value
         bands = {}
-        for one, most in zip(self.applicants, best.tolist(), strict=True):
-            pot = 1 + shares.index(one.group) if one.group in shares else 0
-            money, prices = pot_prices(duals, self.terms, items, pot)
+        for one, most in zip(self.applicants, proof.best(self.terms).tolist(), strict=True):
+            money, prices = pot_prices(duals, self.terms, items, pot_of(one, self.terms))
             weight = duals.unit * one.weight
             bands[one.id] = Band(prices, weight, money, weight * one.strain_free - most + slack)
         self.tell("prove", found.value, found.bound)
@@ -397,8 +378,7 @@ class Search:
         key = tuple(items)
         if key not in self.everything:
             self.tell("plans")
-            open_band = Band({}, 0, 0, 0)
-            if not self._take_in(items, {one.id: open_band for one in self.applicants}):
+            if not self._take_in(items, {one.id: OPEN_BAND for one in self.applicants}):
                 return self._by_branching(aim, items, False)
             self.everything.add(key)
         return self._shared_exactly(aim, items, None)
