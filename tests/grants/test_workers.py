@@ -101,12 +101,13 @@ def test_nothing_changes_where_a_process_can_keep_almost_nobody(
     here: Answers, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(pool_task, "KEPT_PEOPLE", 3)
-    monkeypatch.setattr(pool_task, "KEPT_WHOLE", 1)
+    monkeypatch.setattr(pool_task, "KEPT_READY", 0)
+    monkeypatch.setattr("deskmend.grants.pool.memory_for", lambda processes: 100_000)
     assert answers() == here
 
 
 def test_a_person_who_was_given_something_is_another_person() -> None:
-    bench = pool_task.Bench(Workshop(CATALOG, PRICES))
+    bench = pool_task.Bench(Workshop(CATALOG, PRICES), 10**9)
     row = rows()["dado-04"]
     before = bench.answer(pool_task.Task(row, (), "applicant", ()))
     column = bench.answer(pool_task.Task(row, (), "columns", ({}, {})))[-1]

@@ -94,6 +94,11 @@ class OpenPrices:
                 if not scored.violations:
                     self._settled.append(choice_from(problem, scored, "reduction"))
 
+    @property
+    def cells(self) -> int:
+        """Cells of all tables that are joined on the way: what the search takes in memory and time."""
+        return int(sum(search.tree.cells for search in self._searches))
+
     def least(
         self,
         value_weight: int,

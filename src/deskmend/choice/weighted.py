@@ -52,6 +52,11 @@ class Weighted:
                 if not scored.violations:
                     self._settled.append(choice_from(case, scored, "reduction"))
 
+    @property
+    def cells(self) -> int:
+        """Cells of all tables that are joined on the way: what the search takes in memory and time."""
+        return int(sum(search.tree.cells for search in self._searches))
+
     def least(self, value_weight: int, cost_weight: int, minutes: int | None = None) -> Choice | None:
         """Find the assignment with the least weighted sum of value and cost.
 

@@ -37,6 +37,9 @@ __all__ = ["PersonPlans", "Workshop", "without_tiers"]
 Prices = Mapping[str, int]
 Key = tuple[tuple[str, int], ...]
 
+BYTES_A_CELL = 45
+"""Memory of a search for each cell of its tables, measured [bytes]."""
+
 KEPT_SEARCHES = 4
 """Searches kept of one person: prices come back, as those of the table do."""
 
@@ -114,16 +117,24 @@ class PersonPlans:
 
     @property
     def ready(self) -> Prepared:
-        """The case made ready for choosing; made again after `slim`."""
+        """The case made ready for choosing; made again after `forget_model`."""
         if self._ready is None:
             self._ready = prepare(self.case, self.workshop.catalog, self.workshop.listed)
         return self._ready
 
-    def slim(self) -> None:
-        """Let go of what takes most memory and can be made again: the model and the searches."""
+    def forget_model(self) -> None:
+        """Let go of the model; it can be made again."""
         self._ready = None
+
+    def forget_searches(self) -> None:
+        """Let go of the searches; they can be made again."""
         self._open = None
         self._searches.clear()
+
+    def weight(self) -> int:
+        """Memory that the searches take, about [bytes]."""
+        cells = sum(search.cells for search in self._searches.values())
+        return BYTES_A_CELL * (cells + (0 if self._open is None else self._open.cells))
 
     # --- what the engine asks ---------------------------------------------------------------------
 

@@ -20,7 +20,7 @@ from deskmend.errors import DefectError
 from deskmend.grants.person import Applicant, Band, Column
 from deskmend.grants.plans import Workshop
 from deskmend.grants.plans_told import GivenPlan
-from deskmend.grants.pool_task import Bench, Question, Task
+from deskmend.grants.pool_task import Bench, Question, Task, memory_for
 from deskmend.intake.applicant_records import Applicant as Row
 
 __all__ = ["Done", "InProcess", "LocalProcesses", "People", "Workers"]
@@ -60,7 +60,7 @@ class InProcess:
     """
 
     def __init__(self, workshop: Workshop) -> None:
-        self._bench = Bench(workshop)
+        self._bench = Bench(workshop, memory_for(1))
 
     def answers(self, tasks: Sequence[Task]) -> Iterator[tuple[int, Any]]:
         """As in `Workers`."""
@@ -74,7 +74,7 @@ class InProcess:
 _bench: Bench | None = None
 
 
-def _begin(workshop: Workshop) -> None:
+def _begin(workshop: Workshop, memory: int) -> None:
     """Make a new worker ready: it leaves interrupts to its parent, and ends when its parent does."""
     global _bench
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -86,7 +86,7 @@ def _begin(workshop: Workshop) -> None:
             os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
-    _bench = Bench(workshop)
+    _bench = Bench(workshop, memory)
 
 
 def _answer(task: Task) -> Any:
@@ -116,7 +116,8 @@ class LocalProcesses:
         if hand is None:
             # Started anew, not forked: the parent may hold threads of a solver.
             context = multiprocessing.get_context("spawn")
-            hand = ProcessPoolExecutor(1, context, initializer=_begin, initargs=(self._workshop,))
+            given = self._workshop, memory_for(len(self._hands))
+            hand = ProcessPoolExecutor(1, context, initializer=_begin, initargs=given)
             self._hands[number] = hand
         return hand
 

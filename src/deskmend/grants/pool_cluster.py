@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import pickle
 import threading
 from collections.abc import Iterator, Sequence
@@ -10,7 +11,7 @@ from typing import Any
 
 from deskmend.errors import Fault, InputFaults
 from deskmend.grants.plans import Workshop
-from deskmend.grants.pool_task import Bench, Task
+from deskmend.grants.pool_task import Bench, Task, memory_for
 
 __all__ = ["Cluster"]
 
@@ -29,7 +30,7 @@ def _answers(name: str, packed: bytes, tasks: Sequence[Task]) -> list[Any]:
     with _lock:
         if name not in _benches:
             _benches.clear()
-            _benches[name] = Bench(pickle.loads(packed))
+            _benches[name] = Bench(pickle.loads(packed), memory_for(os.cpu_count() or 1))
         bench = _benches[name]
     return [bench.answer(task) for task in tasks]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copyreg
+import os
 import threading
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -17,11 +18,32 @@ __all__ = ["Bench", "Question", "Task"]
 
 Question = Literal["applicant", "columns", "best", "every", "told"]
 
-KEPT_PEOPLE = 3_000
-"""Most people whose exact tables a process keeps: they take some half a megabyte each."""
+KEPT_PEOPLE = 5_000
+"""Most people whose exact tables a process keeps: they take some tenths of a megabyte each."""
 
-KEPT_WHOLE = 100
-"""Most people of whom it keeps model and searches as well, some ten megabytes each."""
+KEPT_READY = 50
+"""Most people of whom it keeps the model as well, some four megabytes each; few questions need it."""
+
+SHARE_OF_MEMORY = 4
+"""The searches that all processes keep may take a part of the machine's memory, one in so many."""
+
+LITTLE = 1_000_000_000
+"""What they may take together where the machine does not tell its memory [bytes]."""
+
+
+def memory_for(processes: int) -> int:
+    """What the searches kept by one of several processes may take [bytes].
+
+    Parameters
+    ----------
+    processes : int
+        How many there are.
+    """
+    try:
+        whole = os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+    except (AttributeError, OSError, ValueError):
+        return LITTLE // processes
+    return max(whole // SHARE_OF_MEMORY, 0) // processes
 
 
 def _unwrapped(view: MappingProxyType[Any, Any]) -> tuple[Any, ...]:
@@ -67,12 +89,16 @@ class Bench:
     ----------
     workshop : Workshop
         Catalog, prices and rules.
+    memory : int
+        What the searches kept may take, about [bytes].
     """
 
-    def __init__(self, workshop: Workshop) -> None:
+    def __init__(self, workshop: Workshop, memory: int) -> None:
         self.workshop = workshop
+        self.memory = memory
         self._people: dict[str, PersonPlans] = {}
-        self._whole: set[str] = set()
+        self._weight: dict[str, int] = {}
+        self._whole = 0
         self._lock = threading.Lock()
 
     def answer(self, task: Task) -> Any:
@@ -111,7 +137,14 @@ class Bench:
         return known
 
     def _make_room(self, plans: PersonPlans) -> None:
-        if plans.row.id not in self._whole and len(self._whole) >= KEPT_WHOLE:
-            plans.slim()
-        else:
-            self._whole.add(plans.row.id)
+        """Let go of what takes most memory, of whoever came after it was used up."""
+        name = plans.row.id
+        if len(self._people) > KEPT_READY:
+            plans.forget_model()
+        weight = plans.weight()
+        whole = self._whole + weight - self._weight.get(name, 0)
+        if whole > self.memory:
+            plans.forget_searches()
+            whole -= weight
+            weight = 0
+        self._whole, self._weight[name] = whole, weight
