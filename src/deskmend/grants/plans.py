@@ -25,6 +25,7 @@ from deskmend.intake.fields import Owned
 from deskmend.intake.person import Discomfort
 from deskmend.intake.price_table import PriceTable
 from deskmend.planning.goals import Goal
+from deskmend.planning.model import Model
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import score
@@ -107,7 +108,8 @@ class PersonPlans:
         self.workshop = workshop
         self.given = tuple(given)
         self.case = _case(row, workshop, given)
-        self._ready: Prepared | None = None
+        self.ready: Prepared = prepare(self.case, workshop.catalog, workshop.listed)
+        self._has_tables = True
         self.base: Problem = self.ready.problem(None, None)
         self.fixed_strain = self.ready.model.fixed_strain
         self._open: OpenPrices | None = None
@@ -115,16 +117,13 @@ class PersonPlans:
         self._searches: dict[tuple[Key, Key], Weighted] = {}
         self._frontiers: dict[tuple[Key, Key], tuple[Column, ...]] = {}
 
-    @property
-    def ready(self) -> Prepared:
-        """The case made ready for choosing; made again after `forget_model`."""
-        if self._ready is None:
-            self._ready = prepare(self.case, self.workshop.catalog, self.workshop.listed)
-        return self._ready
-
     def forget_model(self) -> None:
-        """Let go of the model; it can be made again."""
-        self._ready = None
+        """Let go of the model's tables; they can be made again."""
+        if self._has_tables:
+            model = self.ready.model
+            kept = [term for term in model.terms if term.grid.is_constant and term.gate is None]
+            self.ready = replace(self.ready, model=Model(model.state, model.offers, terms=kept))
+            self._has_tables = False
 
     def forget_searches(self) -> None:
         """Let go of the searches; they can be made again."""
@@ -282,6 +281,9 @@ class PersonPlans:
         def limited(money: int | None, minutes: int | None) -> Problem:
             return replace(problem, money=money, minutes=minutes)
 
+        if not self._has_tables:
+            self.ready = prepare(self.case, self.workshop.catalog, self.workshop.listed)
+            self._has_tables = True
         search = Reach(self.ready.model, limited, self._state_after, self.workshop.prices.currency)
         found = reach(search, [Goal("rosa", rosa)], None, self.case.means.minutes)
         return None if isinstance(found, Unreached) else self.column(found)

@@ -18,11 +18,11 @@ __all__ = ["Bench", "Question", "Task"]
 
 Question = Literal["applicant", "columns", "best", "every", "told"]
 
-KEPT_PEOPLE = 5_000
-"""Most people whose exact tables a process keeps: they take some tenths of a megabyte each."""
+KEPT_PEOPLE = 2_500
+"""Most people whose exact tables a process keeps: they take some half a megabyte each."""
 
 KEPT_READY = 50
-"""Most people of whom it keeps the model as well, some four megabytes each; few questions need it."""
+"""Most people of whom it keeps the model as well, some three megabytes each; few questions need it."""
 
 SHARE_OF_MEMORY = 4
 """The searches that all processes keep may take a part of the machine's memory, one in so many."""
