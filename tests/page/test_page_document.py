@@ -202,6 +202,37 @@ def test_dates_are_said_where_asked_and_take_a_saving(tmp_path: Path) -> None:
     assert "saving_per_month" in refused.stderr
 
 
+def test_warning_signs_stand_above_everything(tmp_path: Path) -> None:
+    catalog = load_catalog()
+    case = varied(tmp_path, "counter_calls", person__warning_signs=[catalog.signs[0].id])
+    html = made(case, catalog, at=(0,)).html
+    signs = html.index('<div class="signs"')
+    assert catalog.signs[0].sign.split()[0] in html[signs : signs + 600]
+    assert signs < html.index('<div id="chooser"') < html.index('<p class="summary">')
+
+
+def test_where_there_is_no_plan_nothing_is_written(tmp_path: Path) -> None:
+    varied(tmp_path, "counter_calls", wishes={"must": ["lamp_task"], "never": []})
+    command = ["report", str(tmp_path / "case.yaml"), "--out", str(tmp_path / "page.html"), "--at", "0"]
+    result = CliRunner().invoke(deskmend, command)
+    assert result.exit_code == 1
+    assert not (tmp_path / "page.html").exists()
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"tasks__0__main": "paper", "tasks__0__writing": True, "devices": {}},
+        {"places__0__seat": None, "places__0__posture": "stand"},
+        {"places__0__posture": "both"},
+    ],
+)
+def test_work_on_paper_alone_and_work_standing_are_drawn(tmp_path: Path, changes: dict[str, object]) -> None:
+    page = made(varied(tmp_path, "counter_calls", **changes), load_catalog(), at=(0, 1000))
+    assert "nan" not in page.html.lower()
+    assert page.html.count('<figure class="side">') >= 1
+
+
 def test_a_name_that_is_no_page_is_refused(tmp_path: Path) -> None:
     case = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
     result = CliRunner().invoke(deskmend, ["report", case, "--out", str(tmp_path / "page.txt")])
