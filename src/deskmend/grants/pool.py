@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from multiprocessing import resource_tracker
 from typing import Any, Protocol
 
 from deskmend.errors import DefectError
@@ -130,7 +131,7 @@ class LocalProcesses:
         while left:
             running: dict[Future[Any], int] = {}
             try:
-                with _interrupts_ignored_by_children():
+                with _interrupts_held():
                     for number, task in left.items():
                         try:
                             running[self._hand(self._seat[task.row.id]).submit(_answer, task)] = number
@@ -172,17 +173,18 @@ class LocalProcesses:
 
 
 @contextmanager
-def _interrupts_ignored_by_children() -> Iterator[None]:
-    """Have processes started here begin deaf to Ctrl-C, so that none dies of it before it is ready."""
-    if threading.current_thread() is not threading.main_thread():
+def _interrupts_held() -> Iterator[None]:
+    """Hold Ctrl-C back while processes start: they begin deaf to it, and here it comes through afterwards."""
+    if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.getsignal(signal.SIGINT)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Its start lets Ctrl-C through again, so it has to be there before.
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 class People:

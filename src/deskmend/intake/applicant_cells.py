@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import datetime
 import io
+import warnings
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
@@ -187,6 +188,8 @@ def _csv_rows(path: str | Path, faults: FaultList) -> Iterator[Cells]:
 def _workbook_rows(path: str | Path, faults: FaultList) -> Iterator[Cells]:
     from openpyxl import load_workbook
 
+    # It warns of what it leaves aside, as drawings and rules for cells; nothing of that is read here.
+    warnings.filterwarnings("ignore", category=UserWarning, module="openpyxl")
     try:
         with zipfile.ZipFile(path) as packed:
             unpacked = sum(entry.file_size for entry in packed.infolist())
