@@ -34,6 +34,8 @@ KEPT = 40
 """Slopes kept of earlier evaluations."""
 CLOSE = 1e-6
 """Promised gain, as a part of the bound, at which a search ends."""
+WIDEST_VALUE = 52
+"""Bits that the value of one plan may take, in units of the rounded prices."""
 LARGEST_PRICE = 1 << 22
 """Largest price of a pack in minor units that the rounded prices use."""
 
@@ -206,7 +208,9 @@ class DualSearch:
         prices = np.maximum(0.0, point) * self._scale / self._units
         items = len(self.sheet.items)
         money = max(float(prices[0]), float(prices[1 : 1 + items].max(initial=0)) / LARGEST_PRICE)
-        unit = 1 << max(0, min(40, 16 - math.ceil(math.log2(money)))) if money > 0 else 1
+        dearest = int(np.abs(self.aim.value(self.sheet)).max(initial=1))
+        room = WIDEST_VALUE - dearest.bit_length()
+        unit = 1 << max(0, min(room, 16 - math.ceil(math.log2(money)))) if money > 0 else 1
         whole = round(money * unit)
         packs = []
         for number, item in enumerate(self.sheet.items):

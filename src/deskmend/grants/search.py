@@ -103,6 +103,7 @@ class Search:
         self.full = False
         self.everything: set[tuple[str, ...]] = set()
         self.exact = len(applicants) <= PROVEN_UP_TO
+        self.scarce: set[str] = set()
         self.asking: Asking | None = None
         self.cheapest = True
         self.silent = False
@@ -165,7 +166,8 @@ class Search:
             self.ask_everybody()
         elif len(self.applicants) <= FULL_UP_TO:
             self.ask_everybody()
-        items = sorted(item for item in self.terms.tiers if item in self.terms.base)
+        tiered = {item for item in self.terms.tiers if item in self.terms.base}
+        items = sorted(tiered | self.scarce)
         self.best = None
         while True:
             found = self._solve_over(aim, items, by_relief)
@@ -181,7 +183,9 @@ class Search:
                 if by_relief:
                     self.most_relief_bound = found.bound
                 return found
-            items = sorted([*items, *scarce])
+            # what was scarce once is taken in from the start by later aims
+            self.scarce.update(scarce)
+            items = sorted(tiered | self.scarce)
 
     def _solve_over(self, aim: Aim, items: Sequence[str], by_relief: bool) -> Found:
         if self.full and not items:
