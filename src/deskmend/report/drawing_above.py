@@ -109,9 +109,12 @@ def above_view(before: State, after: State, task: str) -> AboveView:
         x, y = _middle(one.shape)
         sheet.text((x, y - 18.0), _FIGURES[one.name], "middle")
     _person(sheet, poses[1], wide)
+    writes = _writing_side(after, task)
+    if writes:
+        sheet.circle((writes * wide, 0.0), 16.0, "joint", {"of": "writing_shoulder"})
     return AboveView(
         sheet.svg(),
-        _legend([one.name for one in will]),
+        _legend([one.name for one in will], bool(writes)),
         _reached(after, task, curves()["reach"].zero_at),
         quantity_text(near, "mm"),
     )
@@ -121,15 +124,23 @@ _FIGURES = {"screen": "1", "keyboard": "2", "mouse": "3", "paper": "4"}
 """Figures of things in the drawing."""
 
 
-def _legend(names: Sequence[str]) -> str:
-    """Figures of the things drawn, and what they are."""
+def _legend(names: Sequence[str], writes: bool) -> str:
+    """Figures of the things drawn, and what they are; a dot marks the shoulder of the hand that writes."""
     words = {
         "screen": tr("screen or laptop"),
         "keyboard": tr("keyboard"),
         "mouse": tr("mouse"),
         "paper": tr("paper"),
     }
-    return ", ".join(f"{figure} {words[name]}" for name, figure in _FIGURES.items() if name in names)
+    told = ", ".join(f"{figure} {words[name]}" for name, figure in _FIGURES.items() if name in names)
+    return f"{told}." + (f" \u25cf {tr('Hand that writes.')}" if writes else "")
+
+
+def _writing_side(state: State, task: str) -> float:
+    """Side of the hand that writes at a task: -1 left, 1 right, 0 where nobody writes or nobody said."""
+    if float(state.values[("task", task), "hands.writing"]) <= 0.0:
+        return 0.0
+    return {"left": -1.0, "right": 1.0}.get(str(state.values[PERSON, "person.writing_hand"]), 0.0)
 
 
 def _area(radius: float, wide: float) -> str:
