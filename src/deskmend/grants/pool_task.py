@@ -24,7 +24,7 @@ KEPT_PEOPLE = 2_500
 KEPT_READY = 50
 """Most people of whom it keeps the model as well, some three megabytes each; few questions need it."""
 
-SHARE_OF_MEMORY = 4
+SHARE_OF_MEMORY = 8
 """The searches that all processes keep may take a part of the machine's memory, one in so many."""
 
 LITTLE = 1_000_000_000
