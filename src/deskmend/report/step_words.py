@@ -206,8 +206,8 @@ def why_text(step: OrderedStep) -> str:
     """
     changes = moved(step.before, step.after)
     many = len(step.after.tasks) > 1
-    better = [_change(m, many) for m in _distinct([m for m in changes if m.strain > 0])[:SHOWN]]
-    worse = [_change(m, many) for m in _distinct([m for m in changes if m.strain < 0][::-1])[:SHOWN]]
+    better = _told([m for m in changes if m.strain > 0], many)
+    worse = _told([m for m in changes if m.strain < 0][::-1], many)
     parts = []
     if better:
         parts.append(tr("Better: {changes}.", changes="; ".join(better)))
@@ -216,12 +216,12 @@ def why_text(step: OrderedStep) -> str:
     return " ".join(parts) or tr("By itself it takes nothing off; another step needs it.")
 
 
-def _distinct(changes: list[Moved]) -> list[Moved]:
-    """The first of those that would read the same."""
+def _told(changes: list[Moved], many: bool) -> list[str]:
+    """The first changes in words, each once: of two modes the first, and one desk edge for keys and mouse."""
     seen: dict[tuple[str, str, str], Moved] = {}
     for one in changes:
         seen.setdefault((one.quantity, one.of, one.task), one)
-    return list(seen.values())
+    return list(dict.fromkeys(_change(one, many) for one in seen.values()))[:SHOWN]
 
 
 def _change(one: Moved, many: bool) -> str:
