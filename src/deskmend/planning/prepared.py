@@ -84,6 +84,7 @@ def prepare(
     prices: PriceTable,
     must: Sequence[str] = (),
     never: Sequence[str] = (),
+    state: State | None = None,
 ) -> Prepared:
     """Make a case ready for choosing: what can be chosen, exact tables, rules and wishes.
 
@@ -97,6 +98,9 @@ def prepare(
         What things cost.
     must, never : sequence of str
         Fixes that have to be, and must not be, in the plan.
+    state : State, optional
+        Of the same people, places and tasks, where it differs from what the case alone tells, as another
+        guess at the body; what follows from the case if left out.
 
     Raises
     ------
@@ -104,7 +108,7 @@ def prepare(
         A wish names nothing that this case offers.
     """
     faults = fitting_faults(case, catalog)
-    state = state_of(case)
+    state = state_of(case) if state is None else state
     wanted = [*case.wishes.must, *must]
     offers = offers_for(case, state, catalog, prices, asked=_asked(wanted))
     unwanted = [*case.wishes.never, *never]

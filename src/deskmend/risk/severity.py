@@ -7,6 +7,9 @@ ends, their sources and their status are in ``tables/severity.csv``.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cache
 
@@ -15,7 +18,7 @@ import numpy as np
 from deskmend.published_table import read_table
 from deskmend.workstation.quantities import Array, Words, quantity
 
-__all__ = ["REGIONS", "Curve", "curve_faults", "curves", "severity"]
+__all__ = ["REGIONS", "Curve", "curve_faults", "curves", "moved_curves", "severity"]
 
 REGIONS: tuple[str, ...] = (
     "eyes",
@@ -50,6 +53,9 @@ class Curve:
     note: str
 
 
+_moved: ContextVar[Mapping[str, Curve] | None] = ContextVar("moved", default=None)
+
+
 @cache
 def curves() -> dict[str, Curve]:
     """Every severity curve by name."""
@@ -80,6 +86,34 @@ def curve_faults() -> list[str]:
     return out
 
 
+@contextmanager
+def moved_curves(moved: Mapping[str, Curve]) -> Iterator[None]:
+    """Score with other curves within a ``with`` block, wherever a severity is asked for.
+
+    Parameters
+    ----------
+    moved : mapping of str to Curve
+        Curves by name that stand in for those of the table; the others stay. Limits that are shown, and those
+        that published scores look at, stay those of the table.
+
+    Raises
+    ------
+    KeyError
+        A name that the table does not hold.
+    ValueError
+        The two ends of a curve are equal.
+    """
+    for name, curve in moved.items():
+        if curve.zero_at == curve.one_at:
+            raise ValueError(f"{name}: zero_at and one_at are both {curve.zero_at}")
+        curves()[name]
+    token = _moved.set(dict(moved))
+    try:
+        yield
+    finally:
+        _moved.reset(token)
+
+
 def severity(name: str, value: Array) -> Array:
     """Severity of a value on a named curve.
 
@@ -101,7 +135,8 @@ def severity(name: str, value: Array) -> Array:
     KeyError
         No such curve.
     """
-    curve = curves()[name]
+    moved = _moved.get()
+    curve = moved[name] if moved is not None and name in moved else curves()[name]
     along = (np.asarray(value, dtype=float) - curve.zero_at) / (curve.one_at - curve.zero_at)
     along = np.where(np.isnan(along), 0.0, along)
     out = np.where(along <= 0.0, 0.0, np.where(along <= 1.0, along, 0.5 + 0.5 * along))
