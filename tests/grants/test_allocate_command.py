@@ -335,3 +335,20 @@ def test_policies_and_rules_reach_the_engine(room: Path) -> None:
     assert max(plan.bill.total for plan in capped.plans.values()) <= 500
     with pytest.raises(NoPlan, match="floor"):
         deskmend.allocate(people, CATALOG, PRICES, fund=10, floor="9.00")
+
+
+def test_the_shipped_fund_is_shared_end_to_end_with_processes(tmp_path: Path) -> None:
+    """24 people, bulk prices and scarce things: exact, since so few ask."""
+    result = run(str(TABLE), "--fund", "400", "--json", "--out", str(tmp_path / "out"))
+    assert result.exit_code == 0, result.stderr
+    summary = json.loads(result.stdout)
+    assert (summary["status"], summary["gap"], summary["people"]) == ("optimal", 0.0, 24)
+    assert summary["served"] + summary["waiting"] <= 24
+    assert len(table(tmp_path / "out" / "waiting.csv")) == summary["waiting"] > 0
+    more = summary["more_money"]
+    assert 0 < more["at_least"] <= more["at_most"]
+    order = {line["item"]: int(line["packs"]) for line in table(tmp_path / "out" / "purchase_order.csv")}
+    assert order.get("footrest", 0) <= 4
+    assert sum(Decimal(row["cost"]) for row in table(tmp_path / "out" / "people.csv")) == Decimal(
+        summary["spent"]
+    )

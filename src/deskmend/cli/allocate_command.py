@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 __all__ = ["allocate_command"]
 
 FOLDER = "allocation"
-FEW = 4
+FEW = 6
 """Applicants up to which other processes take longer to start than they save."""
 
 

@@ -44,6 +44,9 @@ def allocation_document(shared: FundShared) -> Document:
     def value(exact: int | None) -> float | int | None:
         return exact if counts or exact is None else _relief(exact)
 
+    most_relief, most_bound = given.most_relief, given.most_relief_bound
+    if wishes.policy == "most_relief":
+        most_relief, most_bound = given.relief, given.bound
     limit = None
     if wishes.limit is not None:
         most = wishes.limit.most
@@ -74,10 +77,8 @@ def allocation_document(shared: FundShared) -> Document:
         "rejected": len(shared.table.rejected),
         "fairness": {
             "relief": _relief(given.weighted_relief),
-            "most_relief": None if given.most_relief is None else _relief(given.most_relief),
-            "most_relief_bound": (
-                None if given.most_relief_bound is None else _relief(given.most_relief_bound)
-            ),
+            "most_relief": None if most_relief is None else _relief(most_relief),
+            "most_relief_bound": None if most_bound is None else _relief(most_bound),
         },
         "levels": [
             {
