@@ -234,10 +234,11 @@ class Branching:
         for item, price, count in zip(self.items, leaf.duals.prices, needed, strict=True):
             ways = leaf.market[item]
             order = best_order(self.terms, item, count)
-            cut = _cut(ways, price, count)
+            cut = _cut(ways, price, count, leaf.duals.free)
             if cut is None or order is None:
                 continue
-            gap = order.cost - (price * count - max(way_worth(way, price) for way in ways))
+            cost = 0 if leaf.duals.free else order.cost
+            gap = cost - price * count + max(way_worth(way, price, leaf.duals.free) for way in ways)
             if gap > widest:
                 widest, where = gap, (item, cut)
         where = where or self._nearest_tie(leaf, leaf.duals)
@@ -254,21 +255,22 @@ class Branching:
         found: tuple[int, str, int] | None = None
         for item, price in zip(self.items, duals.prices, strict=True):
             ways = leaf.market[item]
-            order = sorted(range(len(ways)), key=lambda number: -way_worth(ways[number], price))
-            if len(order) < 2:
+            worth = [way_worth(way, price, duals.free) for way in ways]
+            if len(ways) < 2:
                 continue
-            apart = way_worth(ways[order[0]], price) - way_worth(ways[order[1]], price)
+            first, second = sorted(zip(worth, range(len(ways)), strict=True), reverse=True)[:2]
+            apart = first[0] - second[0]
             if found is None or apart < found[0]:
-                found = apart, item, max(order[:2])
+                found = apart, item, max(first[1], second[1])
         if found is None or self.shared is None or leaf.restricted is None:
             return None
         matters = found[0] * duals.money < (leaf.restricted - self.shared.value) * duals.unit
         return found[1:] if matters else None
 
 
-def _cut(ways: Sequence[Segment], price: int, count: int) -> int | None:
+def _cut(ways: Sequence[Segment], price: int, count: int, free: bool) -> int | None:
     """Say before which way to part those of an item, if the one that counts most is not that of `count`."""
-    counts_most = max(range(len(ways)), key=lambda number: way_worth(ways[number], price))
+    counts_most = max(range(len(ways)), key=lambda number: way_worth(ways[number], price, free))
     if count > ways[counts_most].high:
         return counts_most + 1 if counts_most + 1 < len(ways) else None
     if count < ways[counts_most].low:

@@ -34,6 +34,8 @@ KEPT = 40
 """Slopes kept of earlier evaluations."""
 CLOSE = 1e-6
 """Promised gain, as a part of the bound, at which a search ends."""
+FREE_STEPS = 1 << 16
+"""Steps of pack prices where the fund is no limit."""
 WIDEST_VALUE = 52
 """Bits that the value of one plan may take, in units of the rounded prices."""
 LARGEST_PRICE = 1 << 22
@@ -207,7 +209,9 @@ class DualSearch:
         """Write prices as whole numbers; sixteen bits of the price of money are enough to keep a bound."""
         prices = np.maximum(0.0, point) * self._scale / self._units
         items = len(self.sheet.items)
-        money = max(float(prices[0]), float(prices[1 : 1 + items].max(initial=0)) / LARGEST_PRICE)
+        money, dearest_pack = float(prices[0]), float(prices[1 : 1 + items].max(initial=0))
+        free = not self.sheet.shares and dearest_pack > LARGEST_PRICE * money
+        money = dearest_pack / FREE_STEPS if free else max(money, dearest_pack / LARGEST_PRICE)
         dearest = int(np.abs(self.aim.value(self.sheet)).max(initial=1))
         room = WIDEST_VALUE - dearest.bit_length()
         unit = 1 << max(0, min(room, 16 - math.ceil(math.log2(money)))) if money > 0 else 1
@@ -216,10 +220,11 @@ class DualSearch:
         for number, item in enumerate(self.sheet.items):
             price = round(float(prices[1 + number]) / money) if whole else 0
             last = self.market[item][-1]
-            packs.append(min(price, last.price) if last.high >= PLENTY else price)
+            most = 0 if free else last.price
+            packs.append(min(price, most) if last.high >= PLENTY else price)
         pots: list[int] = []
         if self.sheet.shares:
             pots = [round(float(p) * unit) for p in prices[1 + items : 2 + items + len(self.sheet.shares)]]
             pots = [min(pot, pots[0]) for pot in pots]
         rows = [round(float(p) * unit) for p in prices[len(prices) - len(self.aim.rows) :]]
-        return Duals(unit, whole, tuple(packs), tuple(pots), tuple(rows if self.aim.rows else ()))
+        return Duals(unit, whole, tuple(packs), tuple(pots), tuple(rows if self.aim.rows else ()), free)

@@ -54,6 +54,8 @@ class Duals:
         where no shares are kept.  None of the later exceeds the first.
     rows : tuple of int
         Price of each further limit.
+    free : bool
+        The fund is no limit: nothing is paid for money, and `money` is only the measure of pack prices.
     """
 
     unit: int
@@ -61,6 +63,7 @@ class Duals:
     prices: tuple[int, ...]
     pots: tuple[int, ...] = ()
     rows: tuple[int, ...] = ()
+    free: bool = False
 
 
 def kept_parts(terms: Terms) -> tuple[int, tuple[int, ...]]:
@@ -88,6 +91,9 @@ def pot_prices(duals: Duals, terms: Terms, items: Sequence[str], pot: int) -> tu
     (int, dict)
         Factor on money [-] and price of a pack [minor units], rounded down, which keeps a bound a bound.
     """
+    if duals.free:
+        packs = dict(zip(items, duals.prices, strict=True))
+        return duals.money, {item: packs.get(item, 0) for item in terms.base}
     share = duals.pots[pot] if duals.pots else 0
     money = duals.money + share
     if money == 0:
@@ -105,7 +111,8 @@ def fits(sheet: Sheet, aim: Aim, terms: Terms, duals: Duals) -> bool:
     for pot in range(max(1, len(duals.pots))):
         money, prices = pot_prices(duals, terms, sheet.items, pot)
         packs = sum(prices[item] * count for item, count in zip(sheet.items, most, strict=True))
-        widest = max(widest, money * (int(sheet.plain.max(initial=0)) + packs))
+        plain = 0 if duals.free else int(sheet.plain.max(initial=0))
+        widest = max(widest, money * (plain + packs))
     rows = zip(duals.rows, aim.rows, strict=True)
     widest += sum(price * int(np.abs(row.use(sheet)).max(initial=0)) for price, row in rows)
     return 4 * widest < WIDEST
@@ -125,7 +132,9 @@ def scores(sheet: Sheet, aim: Aim, terms: Terms, duals: Duals) -> IntArray:
     for pot in range(max(1, len(duals.pots))):
         money, prices = pot_prices(duals, terms, sheet.items, pot)
         pack = np.array([money * prices[item] for item in sheet.items], dtype=np.int64)
-        paid = money * sheet.plain + sheet.packs @ pack
+        paid = sheet.packs @ pack
+        if not duals.free:
+            paid = paid + money * sheet.plain
         score = score - (paid if not duals.pots else np.where(sheet.pot == pot, paid, 0))
     for price, row in zip(duals.rows, aim.rows, strict=True):
         score = score - price * row.use(sheet)
@@ -164,9 +173,9 @@ def people_total(sheet: Sheet, aim: Aim, terms: Terms, duals: Duals) -> int:
 
 def paid_out(aim: Aim, terms: Terms, duals: Duals, items: Sequence[str], market: Market) -> int:
     """What fund, market and limits get back for what they give, times `Duals.unit`."""
-    total = duals.money * terms.fund
+    total = 0 if duals.free else duals.money * terms.fund
     for item, price in zip(items, duals.prices, strict=True):
-        total += duals.money * max(way_worth(one, price) for one in market[item])
+        total += duals.money * max(way_worth(one, price, duals.free) for one in market[item])
     if duals.pots:
         common, kept = kept_parts(terms)
         total += duals.pots[0] * common + sum(
@@ -175,6 +184,7 @@ def paid_out(aim: Aim, terms: Terms, duals: Duals, items: Sequence[str], market:
     return total + sum(price * row.right for price, row in zip(duals.rows, aim.rows, strict=True))
 
 
-def way_worth(way: Segment, price: int) -> int:
-    """Most that buying packs one way and passing them on at a price can bring [minor units]."""
-    return (price - way.price) * (way.high if price > way.price else way.low)
+def way_worth(way: Segment, price: int, free: bool = False) -> int:
+    """Most that buying packs one way and passing them on at a price can bring, in units of money."""
+    gain = price if free else price - way.price
+    return gain * (way.high if gain > 0 else way.low)

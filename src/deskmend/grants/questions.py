@@ -81,7 +81,7 @@ def waiting_list(search: Search, allocation: Allocation, found: Found) -> tuple[
     terms = search.terms
     paid = {**terms.base, **{order.item: order.unit_price for order in allocation.orders}}
     worth = dict(paid)
-    if found.duals is not None and found.duals.money:
+    if found.duals is not None and found.duals.money and not found.duals.free:
         worth.update(zip(found.items, found.duals.prices, strict=True))
     steps: list[tuple[float, str, int, bool]] = []
     helped: set[str] = set()

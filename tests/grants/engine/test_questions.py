@@ -66,3 +66,19 @@ def test_the_price_of_fairness_is_what_most_relief_would_give(policy: str) -> No
     assert best is not None
     assert found.most_relief == found.most_relief_bound == best[0]
     assert found.weighted_relief <= best[0]
+
+
+@pytest.mark.parametrize("weight", [1, 1000, 1_000_000])
+@pytest.mark.parametrize("people", [12, 60])
+@pytest.mark.parametrize("scarce", [True, False])
+def test_more_than_enough_money_serves_everybody_best(people: int, scarce: bool, weight: int) -> None:
+    applicants, pool, terms = invented(2, people, stock=scarce)
+    applicants = [replace(one, weight=weight) for one in applicants]
+    found = share(applicants, pool, replace(terms, fund=10**9))
+    best = {one.id: min(plan.strain for plan in pool.people[one.id].plans) for one in applicants}
+    most = sum(weight * (one.strain_free - best[one.id]) for one in applicants)
+    assert found.relief <= found.bound <= most
+    if not scarce:
+        assert found.status == "optimal"
+        assert found.relief == most
+        assert found.waiting == ()
