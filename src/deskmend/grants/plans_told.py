@@ -91,10 +91,11 @@ def told(plans: PersonPlans, column: Column, steps: bool) -> GivenPlan:
     after, bill = verify_plan(ready, choice, None, plans.case.means.minutes)
     strain = score(after, ready.weights).total
     packs = tuple((line.item, line.packs) for line in bill.lines)
-    if strain != column.strain or packs != column.packs or scored.violations:
+    rosa = scores_of(after).rosa if plans.workshop.rosa is not None else None
+    if (strain, packs, rosa) != (column.strain, column.packs, column.rosa) or scored.violations:
         raise DefectError(
-            f"{plans.row.id}: {strain} with {packs} worked out again, "
-            f"{column.strain} with {column.packs} claimed; {scored.violations}"
+            f"{plans.row.id}: {strain} with {packs}, ROSA {rosa} worked out again, "
+            f"{column.strain} with {column.packs}, ROSA {column.rosa} claimed; {scored.violations}"
         )
     options = in_set_up_order(ready.options_of(choice))
     ordered: tuple[tuple[OptionSpec, int], ...] = ()
@@ -113,6 +114,6 @@ def told(plans: PersonPlans, column: Column, steps: bool) -> GivenPlan:
         strain,
         choice.minutes,
         scores_of(ready.state).rosa if asked else None,
-        scores_of(after).rosa if asked else None,
+        rosa,
         tuple(sign_warnings(plans.case, plans.workshop.catalog)),
     )
