@@ -65,6 +65,22 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
     help="With --worth: how much more strain a plan that does without a thing may leave.",
 )
 @click.option(
+    "--sure",
+    "samples",
+    metavar="N",
+    type=click.IntRange(1, 1000),
+    help="Also plan again N times, as 40, with measures, prices and limits drawn from what they may be, and "
+    "say how often each fix stays and what to measure again.",
+)
+@click.option(
+    "--seed",
+    metavar="N",
+    type=click.IntRange(0, 2**32 - 1),
+    default=1,
+    show_default=True,
+    help="With --sure: where chance begins; the same number draws the same samples.",
+)
+@click.option(
     "--time",
     "seconds",
     metavar="S",
@@ -88,6 +104,8 @@ def plan_command(
     prove: bool,
     ask_worth: bool,
     within: int,
+    samples: int | None,
+    seed: int,
     seconds: float | None,
     catalog_folder: str | None,
     price_file: str | None,
@@ -118,6 +136,10 @@ def plan_command(
         raise click.BadOptionUsage(
             "--worth", "--worth and --reach do not go together: a thing is worth what strain it takes off"
         )
+    if samples is not None and reach:
+        raise click.BadOptionUsage(
+            "--sure", "--sure and --reach do not go together: samples look for the least strain"
+        )
     goals = goals_of(split_goals(reach))
     case = load_case(case_file)
     catalog = load_catalog(catalog_folder)
@@ -146,20 +168,33 @@ def plan_command(
         with waiting("planning again at other prices", quiet):
             ready = prepare(case, catalog, prices.table, must, never)
             worth = worth_of(ready, best.limit, best.minutes_limit, within)
+    sure = None
+    if samples is not None:
+        from deskmend.planning.sure import sure_of
+
+        with waiting(tr("planning again with measures off"), quiet):
+            money_limit, time_limit = best.limit, best.minutes_limit
+            sure = sure_of(case, catalog, prices.table, money_limit, time_limit, samples, seed, must, never)
     remark(best.warnings, quiet, shown=not as_json)
     if as_json:
         from deskmend.report.plan_json import plan_document
+        from deskmend.report.sure_json import sure_document
         from deskmend.report.worth_json import worth_document
 
         document = plan_document(best, catalog)
         if worth is not None:
             document["worth"] = worth_document(worth, best.currency)
+        if sure is not None:
+            document["sure"] = sure_document(sure)
         emit_document(document)
     else:
         from deskmend.report.plan_text import plan_text
+        from deskmend.report.sure_text import sure_text
         from deskmend.report.worth_text import worth_text
 
         emit_page(plan_text, best, catalog, prices.table)
         if worth is not None:
             emit_page(worth_text, worth, best, catalog)
+        if sure is not None:
+            emit_page(sure_text, sure, best)
     return exit_codes.DONE if best.proven else exit_codes.NOT_PROVEN

@@ -103,7 +103,7 @@ def measures_of(case: Case, tape: float = 1.0, estimates: float = 1.0) -> tuple[
             field, value = FIELDS[f"body.{name}"], body[name]
             reach = round(ESTIMATE_ENDS * body.dimensions[name].sd * estimates)
             path = ("person", "body", name)
-            found.append(_measure(f"body.{name}", path, "", value, reach, field.low, field.high, True))
+            found.append(_measure(f"person.body.{name}", path, "", value, reach, field.low, field.high, True))
     return tuple(one for one in found if one.down or one.up)
 
 

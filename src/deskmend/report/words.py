@@ -17,6 +17,7 @@ __all__ = [
     "VERDICTS",
     "change_words",
     "exposure_words",
+    "measure_words",
     "quantity_words",
     "range_words",
     "region_word",
@@ -61,6 +62,11 @@ def _rows(name: str) -> dict[str, dict[str, str]]:
 def region_word(region: str) -> str:
     """Region of the body in plain words."""
     return tr(_rows("regions.csv")[region]["word"])
+
+
+def measure_words(key: str) -> str:
+    """Measure of a case in plain words, as ``height of the seat`` for ``places.*.seat.height``."""
+    return tr(_rows("measures.csv")[key]["words"])
 
 
 def quantity_words(name: str, of: str) -> str:

@@ -1,0 +1,173 @@
+"""How sure each fix of a plan is, as plain text."""
+
+from __future__ import annotations
+
+from deskmend.messages import tr
+from deskmend.numerals import shown_length
+from deskmend.planning.plan import Plan
+from deskmend.planning.sure import Sure, SureFix
+from deskmend.planning.sure_effects import AtEnd, MeasureEffect
+from deskmend.planning.sure_measures import Measure
+from deskmend.report.layout import Page
+from deskmend.report.numbers import strain_text
+from deskmend.report.step_words import step_title
+from deskmend.report.words import measure_words
+
+__all__ = ["again_words", "measure_title", "sure_text"]
+
+SHOWN = 5
+"""Most lines of a kind; the document holds all."""
+SMALLEST = 50_000
+"""Strain below which a measure that is off is not worth a line: 3 minutes a day [millionths of h/day];
+judgement."""
+
+
+def sure_text(sure: Sure, plan: Plan) -> str:
+    """Write how sure each fix is, and what to measure again.
+
+    Parameters
+    ----------
+    sure : Sure
+        For the money and time of the plan.
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        At most 100 characters a line.
+    """
+    page = Page()
+    page.heading(tr("How sure this is of each fix"))
+    page.paragraph(
+        tr(
+            "Planned again {samples} times, each time with measures, estimates of the body, prices and "
+            "limits drawn from what they may be. Just these fixes were best in {same}.",
+            samples=sure.samples,
+            same=sure.same_fixes,
+        )
+    )
+    if sure.without_plan:
+        page.paragraph(tr("In {number} of them nothing kept to the limits.", number=sure.without_plan))
+    planned = [one for one in sure.fixes if one.planned is not None]
+    page.table(
+        [
+            (tr("in the plan"), tr("stays in"), tr("at this size in")),
+            *((_title(one, plan), _share(one.stays, sure), _same_size(one, sure)) for one in planned),
+        ],
+        right=(1, 2),
+        head=True,
+    )
+    others = [one for one in sure.fixes if one.planned is None]
+    if others:
+        page.blank()
+        page.table(
+            [
+                (tr("came up besides or instead"), tr("in")),
+                *((_title(one, plan), _share(one.stays, sure)) for one in others[:SHOWN]),
+            ],
+            right=(1,),
+            head=True,
+        )
+    page.heading(tr("What to measure again"))
+    page.paragraph(again_words(sure, plan))
+    more = [effect for effect in sure.measures if effect is not sure.again and _counts(effect)]
+    for effect in more[:SHOWN]:
+        page.point("-", f"{measure_title(effect.measure, plan)}: {_end_words(_worst(effect))}")
+    page.blank()
+    page.paragraph(
+        tr(
+            "How far off each measure may be is judgement: 10 mm for furniture and devices, 20 mm for the "
+            "body and the distance to a screen or paper, 3 mm for what is thin, twice the usual spread for "
+            "estimates. Limits move only where their sources differ."
+        )
+    )
+    return page.text()
+
+
+def _share(number: int, sure: Sure) -> str:
+    return tr("{number} of {samples}", number=number, samples=sure.samples)
+
+
+def _same_size(one: SureFix, sure: Sure) -> str:
+    if one.planned is None or one.planned.size is None:
+        return "-"
+    return _share(dict(one.sizes).get(one.planned.with_name, 0), sure)
+
+
+def _title(one: SureFix, plan: Plan) -> str:
+    """Title of a fix; with its size where the plan holds it, with place or task where there are several."""
+    if one.planned is not None:
+        return step_title(one.planned, plan.state_before)
+    level, owner = one.owner
+    state = plan.state_before
+    several = {"place": len(state.places) > 1, "task": len(state.tasks) > 1}.get(level, False)
+    return tr(one.fix.title) + (f" ({owner})" if several else "")
+
+
+def measure_title(measure: Measure, plan: Plan) -> str:
+    """Name of a measure, with its place, seat or task where there are several."""
+    state = plan.state_before
+    named = measure.owner and (
+        len(state.places) > 1 or len(state.tasks) > 1 or measure.owner not in (*state.places, *state.tasks)
+    )
+    return measure_words(measure.key) + (f" ({measure.owner})" if named else "")
+
+
+def _worst(effect: MeasureEffect) -> AtEnd:
+    """End at which most is lost by keeping to the plan."""
+    return max(effect.ends, key=lambda end: (end.regret is None, end.regret or 0, end.flips))
+
+
+def _counts(effect: MeasureEffect) -> bool:
+    impossible, regret = effect.stake
+    return impossible or regret >= SMALLEST
+
+
+def _end_words(end: AtEnd) -> str:
+    """What it would mean if a measure were at one of its ends."""
+    there = shown_length(end.value)
+    if end.regret is None:
+        return tr("were it {there}, this plan could not be carried out.", there=there)
+    return tr(
+        "were it {there}, keeping to this plan would leave {more} more strain-hours a day than the best "
+        "plan there.",
+        there=there,
+        more=strain_text(end.regret, 2),
+    )
+
+
+def again_words(sure: Sure, plan: Plan) -> str:
+    """Say which measure is most worth taking again, and where the plan changes."""
+    effect = sure.again
+    if effect is None or not _counts(effect):
+        return tr(
+            "No single measure that is off as far as it may be makes this plan lose anything that counts."
+        )
+    measure = effect.measure
+    value, title = shown_length(measure.value), measure_title(measure, plan)
+    if measure.estimated:
+        text = tr(
+            "The most valuable thing to measure is: {measure}. It is only estimated, at {value};",
+            measure=title,
+            value=value,
+        )
+    else:
+        text = tr(
+            "The most valuable thing to measure again is: {measure}. It is given as {value};",
+            measure=title,
+            value=value,
+        )
+    text += " " + _end_words(_worst(effect))
+    if sure.flip is None:
+        return text + " " + tr("The fixes stay the same; their sizes do not.")
+    ends = sorted((sure.flip.stays_at, sure.flip.flips_at))
+    return (
+        text
+        + " "
+        + tr(
+            "Other fixes become best between {low} and {high}.",
+            low=shown_length(ends[0]),
+            high=shown_length(ends[1]),
+        )
+    )

@@ -1,0 +1,53 @@
+"""``plan --sure``: the section, the document, and what is refused."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+
+from click.testing import CliRunner, Result
+
+from deskmend.cli import deskmend
+
+ROOT = Path(__file__).resolve().parents[2]
+CASE = str(ROOT / "scenarios/counter_calls/case.yaml")
+
+
+@cache
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(deskmend, ["plan", CASE, "--quiet", *arguments])
+
+
+def test_the_document_counts_the_fixes_of_the_plan_and_every_measure() -> None:
+    done = run("--sure", "2", "--seed", "7", "--json")
+    assert done.exit_code == 0
+    document = json.loads(done.stdout)
+    sure = document["sure"]
+    assert (sure["samples"], sure["seed"]) == (2, 7)
+    planned = {one["fix"] for one in sure["fixes"] if one["planned"]}
+    assert planned == {step["fix"] for step in document["steps"]}
+    assert all(sum(size["samples"] for size in one["sizes"]) == one["stays"] <= 2 for one in sure["fixes"])
+    paths = [one["measure"] for one in sure["measures"]]
+    assert {"places.0.desk.height", "person.body.knee_height"} <= set(paths)
+    assert len(set(paths)) == len(paths)
+    assert sure["measure_again"] in paths
+
+
+def test_the_page_ends_with_what_stays_and_what_to_measure_again() -> None:
+    done = run("--sure", "2")
+    assert done.exit_code == 0
+    page = done.stdout[done.stdout.index("How sure this is of each fix\n") :]
+    (row,) = [line for line in page.splitlines() if line.strip().startswith("Stand and sit by turns")]
+    assert row.split()[-4:] == ["2", "of", "2", "-"]
+    # that one length decides here is shown by scoring it again in test_sure.py
+    assert "The most valuable thing to measure again is: height of the desk. It is given as 1040 mm;" in page
+    assert max(map(len, page.splitlines())) <= 100
+
+
+def test_goals_and_strange_numbers_are_refused() -> None:
+    refused = run("--sure", "3", "--reach", "rula=4")
+    assert (refused.exit_code, refused.stdout) == (2, "")
+    assert "do not go together" in refused.stderr
+    assert run("--sure", "0").exit_code == 2
+    assert run("--sure", "3", "--seed", "-1").exit_code == 2
