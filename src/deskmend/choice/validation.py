@@ -47,7 +47,8 @@ def check_name(faults: list[str], what: str, name: object) -> None:
 
 def whole(faults: list[str], what: str, number: object, least: int | None = 0) -> int:
     """Read a whole number and note a fault when it is none or out of range."""
-    if isinstance(number, bool) or not isinstance(number, SupportsIndex):
+    # The plain check comes first: the one against a protocol costs as much as all else here.
+    if type(number) is not int and (isinstance(number, bool) or not isinstance(number, SupportsIndex)):
         faults.append(f"{what} must be a whole number, not {number!r}")
         return 0
     whole = operator.index(number)

@@ -321,6 +321,10 @@ class Fix(Record):
             raise FieldFault("cuts of items that stand among the materials")
         return self
 
+    def __hash__(self) -> int:
+        """Hash the id alone: equal fixes have equal ids, and their evidence is long."""
+        return hash(self.id)
+
 
 class Advice(Record):
     """Something worth knowing beside a plan. It changes no field, so it is never scored."""
