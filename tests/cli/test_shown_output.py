@@ -2,20 +2,44 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import click
 import pytest
 
 from deskmend.cli import deskmend
 
-from .shown_output import ROOT, Block, blocks, made_again
+from .shown_output import ROOT, Block, blocks, blocks_of, made_again, page_again, pages, walked_through
 
 SHOWN = list(blocks())
+FIRST_STEPS = [page for page in pages() if walked_through(page)]
 AGAIN = "write the pages anew: python tests/cli/shown_output.py"
 
 
 @pytest.mark.parametrize("block", SHOWN, ids=[f"{block.file}: {block.arguments}" for block in SHOWN])
 def test_output_shown_is_the_output_given(block: Block) -> None:
-    assert block.shown == made_again(block.arguments, block.until), AGAIN
+    assert block.shown == made_again(block), AGAIN
+
+
+@pytest.mark.parametrize("page", FIRST_STEPS, ids=lambda page: page.stem)
+def test_first_steps_walked_through_show_what_is_shown(page: Path) -> None:
+    assert [block.shown for block in blocks_of(page)] == page_again(page), AGAIN
+
+
+@pytest.mark.parametrize("page", FIRST_STEPS, ids=lambda page: page.stem)
+def test_every_command_of_the_first_steps_shows_what_it_says(page: Path) -> None:
+    """So no command stands there that nothing runs."""
+    told = re.findall(r"^deskmend (.*)$", page.read_text(encoding="utf-8"), re.MULTILINE)
+    shown = [block.arguments for block in blocks_of(page) if block.arguments is not None]
+    assert told
+    assert told == list(dict.fromkeys(shown))
+
+
+def test_each_of_the_three_users_has_first_steps() -> None:
+    assert [page.stem for page in FIRST_STEPS] == [
+        f"first_steps_{user}" for user in ("assessor", "charity", "worker")
+    ]
 
 
 def test_readme_shows_a_plan_and_usage_shows_every_help() -> None:

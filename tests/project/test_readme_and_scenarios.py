@@ -15,7 +15,7 @@ from .source_tree import ROOT, pyproject
 
 SCENARIOS = sorted(path.parent for path in (ROOT / "scenarios").glob("*/case.yaml"))
 FUND = ROOT / "scenarios" / "relief_fund"
-"""The one folder that holds a table of applicants instead of a case."""
+"""The one folder that holds tables of applicants instead of a case."""
 
 
 def readme() -> str:
@@ -72,7 +72,7 @@ def test_scenario_is_complete_invented_and_sound(folder: Path) -> None:
 
 def test_every_folder_of_scenarios_is_one_of_both() -> None:
     assert [path for path in (ROOT / "scenarios").iterdir() if path not in (*SCENARIOS, FUND)] == []
-    assert sorted(path.name for path in FUND.iterdir()) == ["applicants.csv", "prices.csv"]
+    assert sorted(path.name for path in FUND.iterdir()) == ["applicants.csv", "prices.csv", "six_people.csv"]
     for path in FUND.iterdir():
         assert "Invented" in path.read_text(encoding="utf-8").splitlines()[0]
 
