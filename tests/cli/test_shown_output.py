@@ -3,18 +3,37 @@
 from __future__ import annotations
 
 import re
+import shlex
+import shutil
 from pathlib import Path
 
 import click
 import pytest
+from click.testing import CliRunner
 
-from deskmend.cli import deskmend
+from deskmend.cli import deskmend, exit_codes
 
-from .shown_output import ROOT, Block, blocks, blocks_of, made_again, page_again, pages, walked_through
+from .shown_output import (
+    ROOT,
+    Block,
+    blocks,
+    blocks_of,
+    made_again,
+    page_again,
+    pages,
+    standing_in,
+    walked_through,
+)
 
 SHOWN = list(blocks())
 FIRST_STEPS = [page for page in pages() if walked_through(page)]
 AGAIN = "write the pages anew: python tests/cli/shown_output.py"
+
+
+def commands_told(page: Path) -> list[str]:
+    """Return the arguments of every command that stands in a block to type in, without remarks."""
+    typed = re.findall(r"^```sh\n(.*?)^```", page.read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)
+    return re.findall(r"^deskmend (.*?)(?: +#.*)?$", "".join(typed), re.MULTILINE)
 
 
 @pytest.mark.parametrize("block", SHOWN, ids=[f"{block.file}: {block.arguments}" for block in SHOWN])
@@ -30,7 +49,7 @@ def test_first_steps_walked_through_show_what_is_shown(page: Path) -> None:
 @pytest.mark.parametrize("page", FIRST_STEPS, ids=lambda page: page.stem)
 def test_every_command_of_the_first_steps_shows_what_it_says(page: Path) -> None:
     """So no command stands there that nothing runs."""
-    told = re.findall(r"^deskmend (.*)$", page.read_text(encoding="utf-8"), re.MULTILINE)
+    told = commands_told(page)
     shown = [block.arguments for block in blocks_of(page) if block.arguments is not None]
     assert told
     assert told == list(dict.fromkeys(shown))
@@ -65,3 +84,23 @@ def test_readme_begins_with_two_commands_that_set_up_and_run() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     assert ".venv/bin/pip install . && .venv/bin/deskmend plan scenarios/kitchen_books/case.yaml" in text
     assert ".venv/bin/pip install -e '.[test]' && .venv/bin/python -m pytest" in text
+
+
+def test_every_command_of_readme_runs(tmp_path: Path) -> None:
+    """``mine.yaml`` stands for a case that ships; nobody answers the interview, so it stops as told."""
+    told = commands_told(ROOT / "README.md")
+    assert {line.split()[0] for line in told} >= set("new check assess plan compare report allocate".split())
+    shutil.copytree(ROOT / "scenarios", tmp_path / "scenarios")
+    runner = CliRunner()
+    ended = {}
+    with standing_in(tmp_path):
+        for line in told:
+            words = shlex.split(line)
+            if words[0] == "new":
+                Path("mine.yaml").unlink(missing_ok=True)
+            elif "mine.yaml" in words:
+                shutil.copytree(ROOT / "scenarios" / "counter_calls", tmp_path, dirs_exist_ok=True)
+                Path("case.yaml").replace("mine.yaml")
+            ended[line] = runner.invoke(deskmend, words).exit_code
+    stopped = "new mine.yaml"
+    assert ended == {line: exit_codes.INTERRUPTED if line == stopped else exit_codes.DONE for line in told}
