@@ -142,14 +142,23 @@ def best_path(
             if other is None or (least is not None and other >= least):
                 reached[other][around] = np.minimum(reached[other][around], found.strain)
 
-    # what is left without one thing bounds every set without it
-    for mask in _nearly_all(len(costs)):
-        work_out(mask, levels[-1])
+    # what everything leaves bounds every set, what is left without one thing every set without it
+    everything = len(whole) - 1
+    for level in levels:
+        work_out(everything, level)
+    for number in range(len(costs)):
+        work_out(everything & ~(1 << number), levels[-1])
     while True:
         path, bound = _path(whole, spans, bounds)
         states = dict.fromkeys((mask, span.minutes) for mask, span in zip(path, spans, strict=True))
         open_states = [(m, level) for m, level in states if bounds[level][m] < reached[level][m]]
         enough = len(worked_out) >= MOST_WORKED_OUT
+        # with all the time there will be a set is soon worked out, and that often rules it out
+        unhurried = {mask for mask, _ in open_states if (mask, levels[-1]) not in worked_out}
+        if unhurried and not enough:
+            for mask in sorted(unhurried):
+                work_out(mask, levels[-1])
+            continue
         for mask, level in open_states:
             if bounds[level][mask] < reached[level][mask]:
                 work_out(mask, level)
@@ -158,12 +167,6 @@ def best_path(
                 int(reached[span.minutes][m]) * span.days for m, span in zip(path, spans, strict=True)
             )
             return Found(path, total, min(bound, total), len(worked_out))
-
-
-def _nearly_all(count: int) -> list[int]:
-    """Everything, and everything but one thing."""
-    whole = (1 << count) - 1
-    return [whole, *(whole & ~(1 << number) for number in range(count))]
 
 
 def _path(

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from deskmend.choice import Choice, evaluate, solve
+from deskmend.choice.labels import TooWide
+from deskmend.choice.open_prices import OpenPrices
 from deskmend.choice.result import figures_of
 from deskmend.messages import tr
 from deskmend.planning.compare import Rung, frontier_of
@@ -169,6 +172,9 @@ class _Strains:
         return self._known[mask, minutes]
 
     def left(self, mask: int, minutes: int | None) -> Left:
+        at_once = self._at_once(mask, minutes)
+        if at_once is not None:
+            return at_once
         choice = self.choice(mask, minutes)
         if not choice.found:
             return Left(INFEASIBLE, 0, 0)
@@ -176,6 +182,42 @@ class _Strains:
 
     def strain(self, mask: int, minutes: int | None) -> int:
         return self.left(mask, minutes).strain
+
+    @cached_property
+    def _open(self) -> OpenPrices | None:
+        """One search for every set of purchases, where the tables are not too entangled for it."""
+        bought = {purchase.item: purchase.packs for purchase in self.purchases}
+        items = [
+            replace(item, price=1, pack=item.pack * bought[item.name], stock=None, tiers=())
+            if item.name in bought
+            else replace(item, price=None, stock=None, tiers=())
+            for item in self.base.items
+        ]
+        try:
+            return OpenPrices(replace(self.base, money=None, minutes=None, items=items), list(bought))
+        except (TooWide, ValueError):
+            return None
+
+    def _at_once(self, mask: int, minutes: int | None) -> Left | None:
+        """Ask the one search: what is bought already is free, what is not is dearer than all strain."""
+        if self._open is None:
+            return None
+        numbers = {purchase.item: number for number, purchase in enumerate(self.purchases)}
+        prices = {item: 0 if mask >> number & 1 else self._forbidding for item, number in numbers.items()}
+        try:
+            choice = self._open.least(1, 1, prices, minutes)
+        except TooWide:
+            return None
+        if choice is None or any(packs > 1 or prices[item] for item, packs in choice.packs.items()):
+            return None
+        used = sum(1 << numbers[item] for item in choice.packs)
+        return Left(choice.value + self.ready.model.fixed_strain, used, choice.minutes)
+
+    @cached_property
+    def _forbidding(self) -> int:
+        """Price above the strain of any choice."""
+        tables = self.base.tables
+        return 1 + sum(int(table.values.max()) - min(0, int(table.values.min())) for table in tables)
 
     def _used(self, choice: Choice) -> int:
         """Purchases that a choice makes use of, as bits."""
