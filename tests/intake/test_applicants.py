@@ -261,6 +261,7 @@ def test_broken_files_are_faults_without_a_trace(tmp_path: Path) -> None:
         assert "no such file" in told(tmp_path / f"none_{name}")[0]
     (tmp_path / "a.txt").write_text("id\n")
     assert "a table whose name ends in" in told(tmp_path / "a.txt")[0]
+    assert "planned with deskmend plan" in told(tmp_path / "case.yaml")[0]
     (tmp_path / "b.csv").write_bytes(b"id\x00\n")
     assert "is a binary file" in told(tmp_path / "b.csv")[0]
 

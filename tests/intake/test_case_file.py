@@ -321,3 +321,17 @@ def test_a_good_file_spoiled_anywhere(
     except InputFaults as error:
         message = str(error)
     assert all(line.isprintable() for line in message.splitlines())
+
+
+def test_a_table_in_place_of_a_case_is_told_where_it_belongs(tmp_path: Path) -> None:
+    table = tmp_path / "people.csv"
+    table.write_text("id,person.stature\nana,1600\n", encoding="utf-8")
+    with pytest.raises(InputFaults) as caught:
+        load_case(table)
+    assert [str(one).removeprefix(str(table)) for one in caught.value.faults] == [
+        ": is named as a table; allowed a case file, as mine.yaml;"
+        " applicants go to deskmend allocate, prices to --prices"
+    ]
+    with pytest.raises(InputFaults) as caught:
+        load_case(tmp_path / "none.csv")
+    assert "no such file" in str(caught.value.faults[0])

@@ -49,6 +49,7 @@ MAX_CELL = 1_000
 """Longest cell [characters]."""
 
 ENDINGS = (".csv", ".xlsx", ".parquet")
+CASE_ENDINGS = (".yaml", ".yml")
 """Endings of the files that are read, in small letters."""
 
 COMMENT = ("#", '"#')
@@ -124,6 +125,8 @@ def read_cells(path: str | Path, faults: FaultList) -> tuple[Cells | None, Itera
     ending = Path(path).suffix.lower()
     if ending not in ENDINGS:
         hint = did_you_mean(ending, ENDINGS)
+        if ending in CASE_ENDINGS:
+            hint = "one person's case is planned with deskmend plan"
         faults.add(None, "", str(path), f"a table whose name ends in {', '.join(ENDINGS)}", hint)
         return None, iter(())
     if ending == ".csv":

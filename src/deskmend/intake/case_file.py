@@ -12,6 +12,10 @@ from deskmend.intake.records import fault_at, read_plain
 from deskmend.intake.tree import Tree, to_plain
 from deskmend.intake.yaml_tree import read_tree
 
+TABLE_ENDINGS = (".csv", ".xlsx", ".parquet")
+"""Names that no case file has: whoever gives one took the wrong file, and its lines would say nothing."""
+TABLE_HINT = "applicants go to deskmend allocate, prices to --prices"
+
 
 def load_case(path: str | Path) -> Case:
     """Read a case file.
@@ -31,6 +35,10 @@ def load_case(path: str | Path) -> Case:
     InputFaults
         Where anything is wrong, with every fault that could be found.
     """
+    if Path(path).suffix.lower() in TABLE_ENDINGS and Path(path).is_file():
+        told = FaultList(str(path))
+        told.add(None, "", None, "a case file, as mine.yaml", TABLE_HINT, "is named as a table")
+        raise InputFaults(told)
     tree, found = read_tree(path)
     if tree is None:
         raise InputFaults(found)
