@@ -187,7 +187,7 @@ def test_every_measure_has_words() -> None:
     keys = {row["path"] for row in read_table("deskmend.planning", "measured_lengths.csv")}
     keys |= {one.key for one in measures_of(made(person__body=None))}
     assert all(measure_words(key) for key in keys)
-    assert {row["name"] for row in read_table("deskmend.report", "measures.csv")} == keys
+    assert {row["name"] for row in read_table("deskmend.report", "measures.csv")} >= keys
 
 
 def test_lengths_are_put_where_they_stand() -> None:

@@ -119,8 +119,8 @@ def test_the_plan_asked_about_is_the_plan() -> None:
 
 HANGING = made(places__0__seat__height="445", owns={"hardback_book": ["30"]})
 """Feet hang by 445 - 400 - 15 = 30 mm, and a book of 30 mm is at hand. With the hollow of the knee 20 mm
-higher they hang by 10, which counts for nothing, and the book would only lift the knees; the seat may be off by
-10 and the heels by 3, which leaves them hanging by 20 at least."""
+higher they hang by 10, which counts for nothing, and the book would only lift the knees; the seat may be off
+by 10 and the heels by 3, which leaves them hanging by 20 at least."""
 BOOK = only("feet_book")
 
 
@@ -204,6 +204,18 @@ def test_a_dearer_price_makes_a_thing_leave_in_its_share_of_samples() -> None:
     (one,) = sure.fixes
     assert one.stays == sum(cost <= 2000 for cost in costs)
     assert 0 < one.stays < 30
+
+
+def test_a_must_that_is_not_on_offer_in_a_sample_leaves_it_without_a_plan() -> None:
+    """A must names one size, which the owned book has; a desk too low for it in some samples."""
+    case = made(
+        places__0__seat__height="445",
+        places__0__desk__underside="585",
+        owns={"hardback_book": ["30"]},
+        person__body__thigh_clearance="140",
+    )
+    sure = sure_of(case, only("seat_cushion", "feet_book"), SAMPLE, None, None, 4, must=["feet_book=30"])
+    assert [one.stays + sure.without_plan for one in sure.fixes if one.fix.id == "feet_book"] == [4]
 
 
 def test_problems_that_differ_in_one_figure_are_told_apart() -> None:

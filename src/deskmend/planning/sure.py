@@ -8,6 +8,7 @@ from contextlib import nullcontext
 from dataclasses import dataclass
 
 from deskmend.choice import Choice, solve
+from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix
@@ -166,7 +167,7 @@ def sure_of(
         with moved_curves(one.curves) if one.curves else nullcontext():
             try:
                 ready = prepared(one.case, one.state, one.prices)
-            except NoPlan:
+            except (NoPlan, InputFaults):  # what must be in the plan may not be on offer there
                 found.append(None)
                 continue
             answer = solved(ready)

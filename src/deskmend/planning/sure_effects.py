@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, solve
+from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.planning.bill import bill_of
 from deskmend.planning.breaches import breaches
@@ -108,6 +109,11 @@ class MeasureEffect:
         return any(end.flips for end in self.ends)
 
     @property
+    def worst(self) -> AtEnd:
+        """End at which most is lost by keeping to the plan."""
+        return max(self.ends, key=lambda end: (end.regret is None, end.regret or 0, end.flips))
+
+    @property
     def stake(self) -> tuple[bool, int]:
         """How much hangs on it: whether the plan may not be possible at all, then the largest regret."""
         regrets = [end.regret for end in self.ends]
@@ -174,7 +180,7 @@ class Replanner:
             state = state_of(case)
         try:
             ready = self._prepared(case, state)
-        except NoPlan:
+        except (NoPlan, InputFaults):  # what must be in the plan may not be on offer there
             return AtEnd(value, None, Held(IMPOSSIBLE, None), (), tuple(sorted(self._keys)))
         choice = self._solved(ready)
         if not choice.found:
@@ -229,9 +235,10 @@ class Replanner:
         return score(after, ready.weights).total
 
     def flip(self, effect: MeasureEffect) -> Flip | None:
-        """Find where the fixes change, by halving, towards the nearer end at which they are others."""
+        """Find where the fixes change, by halving, towards the worst end if they do there, else the other."""
         measure = effect.measure
-        offs = sorted((round(end.value - measure.value) for end in effect.ends if end.flips), key=abs)
+        ends = sorted(effect.ends, key=lambda end: end is not effect.worst)
+        offs = [round(end.value - measure.value) for end in ends if end.flips]
         if not offs:
             return None
         stays, flips = 0, offs[0]

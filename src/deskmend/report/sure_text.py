@@ -73,7 +73,7 @@ def sure_text(sure: Sure, plan: Plan) -> str:
     page.paragraph(again_words(sure, plan))
     more = [effect for effect in sure.measures if effect is not sure.again and _counts(effect)]
     for effect in more[:SHOWN]:
-        page.point("-", f"{measure_title(effect.measure, plan)}: {_end_words(_worst(effect))}")
+        page.point("-", f"{measure_title(effect.measure, plan)}: {_end_words(effect.worst)}")
     page.blank()
     page.paragraph(
         tr(
@@ -112,11 +112,6 @@ def measure_title(measure: Measure, plan: Plan) -> str:
         len(state.places) > 1 or len(state.tasks) > 1 or measure.owner not in (*state.places, *state.tasks)
     )
     return measure_words(measure.key) + (f" ({measure.owner})" if named else "")
-
-
-def _worst(effect: MeasureEffect) -> AtEnd:
-    """End at which most is lost by keeping to the plan."""
-    return max(effect.ends, key=lambda end: (end.regret is None, end.regret or 0, end.flips))
 
 
 def _counts(effect: MeasureEffect) -> bool:
@@ -158,7 +153,7 @@ def again_words(sure: Sure, plan: Plan) -> str:
             measure=title,
             value=value,
         )
-    text += " " + _end_words(_worst(effect))
+    text += " " + _end_words(effect.worst)
     if sure.flip is None:
         return text + " " + tr("The fixes stay the same; their sizes do not.")
     ends = sorted((sure.flip.stays_at, sure.flip.flips_at))
