@@ -7,10 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from deskmend.choice import Choice, evaluate, solve
+from deskmend.choice import Choice, Problem, evaluate, solve
 from deskmend.choice.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
 from deskmend.choice.result import figures_of
+from deskmend.choice.stock import without_stock
 from deskmend.messages import tr
 from deskmend.planning.compare import Rung, frontier_of
 from deskmend.planning.offers import OptionSpec
@@ -163,13 +164,16 @@ class _Strains:
             if freely.found and freely.minutes <= minutes:
                 return freely
         if (mask, minutes) not in self._known:
-            had = {p.item: p.packs for n, p in enumerate(self.purchases) if mask >> n & 1}
-            items = [
-                replace(item, owned=item.owned + had.get(item.name, 0) * item.pack)
-                for item in self.base.items
-            ]
-            self._known[mask, minutes] = solve(replace(self.base, items=items, minutes=minutes))
+            self._known[mask, minutes] = solve(self._with(mask, minutes))
         return self._known[mask, minutes]
+
+    def _with(self, mask: int, minutes: int | None) -> Problem:
+        """The choice where some purchases are made and there is no money for more."""
+        had = {p.item: p.packs for n, p in enumerate(self.purchases) if mask >> n & 1}
+        items = [
+            replace(item, owned=item.owned + had.get(item.name, 0) * item.pack) for item in self.base.items
+        ]
+        return replace(self.base, items=items, minutes=minutes)
 
     def left(self, mask: int, minutes: int | None) -> Left:
         at_once = self._at_once(mask, minutes)
@@ -193,8 +197,10 @@ class _Strains:
             else replace(item, price=None, stock=None, tiers=())
             for item in self.base.items
         ]
+        problem = replace(self.base, money=None, minutes=None, items=items)
         try:
-            return OpenPrices(replace(self.base, money=None, minutes=None, items=items), list(bought))
+            # pieces that cannot be bought are left aside; what overdraws them is worked out by itself
+            return OpenPrices(without_stock(problem), list(bought))
         except (TooWide, ValueError):
             return None
 
@@ -208,7 +214,7 @@ class _Strains:
             choice = self._open.least(1, 1, prices, minutes)
         except TooWide:
             return None
-        if choice is None or any(packs > 1 or prices[item] for item, packs in choice.packs.items()):
+        if choice is None or evaluate(self._with(mask, None), choice.options).violations:
             return None
         used = sum(1 << numbers[item] for item in choice.packs)
         return Left(choice.value + self.ready.model.fixed_strain, used, choice.minutes)
