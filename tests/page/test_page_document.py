@@ -184,6 +184,18 @@ def test_what_things_are_worth_is_said_where_asked(tmp_path: Path) -> None:
     assert section.count("<summary>") >= 3
 
 
+def test_how_sure_it_is_is_said_where_asked(tmp_path: Path) -> None:
+    out = tmp_path / "page.html"
+    case = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
+    command = ["report", case, "--out", str(out), "--at", "0,6", "--budget", "6", "--sure", "2"]
+    assert CliRunner().invoke(deskmend, command).exit_code == 0
+    section = out.read_text(encoding="utf-8").partition('<section id="worth"')[2].partition("</section>")[0]
+    planned = CliRunner().invoke(deskmend, ["plan", case, "--budget", "6", "--sure", "2", "--json"])
+    sure = json.loads(planned.stdout)["sure"]
+    assert f"Of {sure['samples']} tries" in section
+    assert section.count(": stays in") == len([one for one in sure["fixes"] if one["planned"]])
+
+
 def test_dates_are_said_where_asked_and_take_a_saving(tmp_path: Path) -> None:
     out = tmp_path / "page.html"
     varied(tmp_path, "counter_calls", means__saving_per_month="6.00", means__horizon_months=2)

@@ -43,6 +43,13 @@ ENDINGS = (".html", ".htm")
     help="Say too up to which price each thing is worth buying; that can take minutes.",
 )
 @click.option(
+    "--sure",
+    "samples",
+    metavar="N",
+    type=click.IntRange(1, 1000),
+    help="Say too how sure the plan is, from planning again N times, as 40; that can take minutes.",
+)
+@click.option(
     "--dates",
     "ask_dates",
     is_flag=True,
@@ -59,6 +66,7 @@ def report_command(
     budget: str | None,
     at: str | None,
     ask_worth: bool,
+    samples: int | None,
     ask_dates: bool,
     catalog_folder: str | None,
     price_file: str | None,
@@ -89,6 +97,8 @@ def report_command(
     with waiting(tr("looking for every budget"), quiet):
         plans = budget_plans(case, catalog, prices.table, money, budgets, prices.warnings)
         worth = _worth(plans, case, catalog, prices.table) if ask_worth else []
+        if samples is not None:
+            worth += _sure(plans, case, catalog, prices.table, samples)
         dated = None
         if ask_dates:
             from deskmend.planning.plan import plan
@@ -118,3 +128,13 @@ def _worth(plans: BudgetPlans, case: Case, catalog: Catalog, prices: PriceTable)
     limit = plans.budget if plans.enough else chosen.cost
     found = worth_of(prepare(case, catalog, prices), limit, chosen.minutes_limit)
     return worth_folds(found, chosen, catalog)
+
+
+def _sure(plans: BudgetPlans, case: Case, catalog: Catalog, prices: PriceTable, samples: int) -> list[Fold]:
+    """How sure the plan for the money at hand is."""
+    from deskmend.planning.sure import sure_of
+    from deskmend.report.page_sure import sure_folds
+
+    chosen = plans.plans[plans.chosen]
+    limit = plans.budget if plans.enough else chosen.cost
+    return sure_folds(sure_of(case, catalog, prices, limit, chosen.minutes_limit, samples), chosen)

@@ -34,7 +34,7 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str) -> str:
     given, wishes = shared.allocation, shared.wishes
     page.paragraph(
         tr(
-            "{served} of {people} people are given something. {spent} of {fund} are spent, {left} are left.",
+            "{served} of {people} people are given something. Of {fund}, {spent} is spent; {left} is left.",
             served=served(shared),
             people=len(shared.applicants),
             spent=money_text(shared.spent, shared.currency),
@@ -59,10 +59,12 @@ def _worth(shared: FundShared) -> str:
     given = shared.allocation
     relief = _hours(given.weighted_relief)
     if shared.wishes.policy == "most_people":
-        return tr(
-            "{people} more people come under the limit than with free fixes alone; {relief} weighted "
+        return trn(
+            "{count} more person comes under the limit than with free fixes alone; {relief} weighted "
             "strain-hours a day are taken off beyond them.",
-            people=given.relief,
+            "{count} more people come under the limit than with free fixes alone; {relief} weighted "
+            "strain-hours a day are taken off beyond them.",
+            given.relief,
             relief=relief,
         )
     return tr("Beyond what free fixes do, {relief} weighted strain-hours a day are taken off.", relief=relief)

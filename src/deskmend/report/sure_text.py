@@ -13,7 +13,7 @@ from deskmend.report.numbers import strain_text
 from deskmend.report.step_words import step_title
 from deskmend.report.words import measure_words
 
-__all__ = ["again_words", "measure_title", "sure_text"]
+__all__ = ["again_words", "fix_title", "measure_title", "share_words", "sure_text"]
 
 SHOWN = 5
 """Most lines of a kind; the document holds all."""
@@ -53,7 +53,7 @@ def sure_text(sure: Sure, plan: Plan) -> str:
     page.table(
         [
             (tr("in the plan"), tr("stays in"), tr("at this size in")),
-            *((_title(one, plan), _share(one.stays, sure), _same_size(one, sure)) for one in planned),
+            *((fix_title(one, plan), share_words(one.stays, sure), _same_size(one, sure)) for one in planned),
         ],
         right=(1, 2),
         head=True,
@@ -64,7 +64,7 @@ def sure_text(sure: Sure, plan: Plan) -> str:
         page.table(
             [
                 (tr("came up besides or instead"), tr("in")),
-                *((_title(one, plan), _share(one.stays, sure)) for one in others[:SHOWN]),
+                *((fix_title(one, plan), share_words(one.stays, sure)) for one in others[:SHOWN]),
             ],
             right=(1,),
             head=True,
@@ -85,17 +85,18 @@ def sure_text(sure: Sure, plan: Plan) -> str:
     return page.text()
 
 
-def _share(number: int, sure: Sure) -> str:
+def share_words(number: int, sure: Sure) -> str:
+    """Say in how many of the samples something holds."""
     return tr("{number} of {samples}", number=number, samples=sure.samples)
 
 
 def _same_size(one: SureFix, sure: Sure) -> str:
     if one.planned is None or one.planned.size is None:
         return "-"
-    return _share(dict(one.sizes).get(one.planned.with_name, 0), sure)
+    return share_words(dict(one.sizes).get(one.planned.with_name, 0), sure)
 
 
-def _title(one: SureFix, plan: Plan) -> str:
+def fix_title(one: SureFix, plan: Plan) -> str:
     """Title of a fix; with its size where the plan holds it, with place or task where there are several."""
     if one.planned is not None:
         return step_title(one.planned, plan.state_before)
