@@ -73,7 +73,7 @@ def test_processes_give_the_same_answers_and_outlive_a_death(here: Answers) -> N
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[LocalCluster]:
     with LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0", silence_logs=50
     ) as started:
         yield started
 
