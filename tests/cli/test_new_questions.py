@@ -354,12 +354,12 @@ def test_control_c_at_a_terminal_keeps_the_answers(file: Path) -> None:
     try:
         read_until(ours, "> ")
         os.write(ours, b"5\n")
-        read_until(ours, "without getting up?")
-        read_until(ours, "> ")
+        read_until(ours, "without getting up?", "> ")
         os.kill(child.pid, signal.SIGINT)
-        _, told = child.communicate(timeout=30)
+        _, told = child.communicate(timeout=90)
     finally:
         child.kill()
+        child.wait()
         os.close(ours)
         os.close(theirs)
     assert child.returncode == 130
@@ -369,9 +369,10 @@ def test_control_c_at_a_terminal_keeps_the_answers(file: Path) -> None:
     assert 'task.hours: "5"' in file.with_name("mine.yaml.answers").read_text(encoding="utf-8")
 
 
-def read_until(terminal: int, wanted: str) -> None:
-    seen, end = "", time.monotonic() + 30
-    while wanted not in seen:
+def read_until(terminal: int, *wanted: str) -> None:
+    """Read until some texts have come one after the other; what is read at once may hold several."""
+    seen, end = "", time.monotonic() + 90
+    while not re.search(".*".join(map(re.escape, wanted)), seen, re.DOTALL):
         assert time.monotonic() < end, seen
         if select.select([terminal], [], [], 1.0)[0]:
             seen += os.read(terminal, 4096).decode("utf-8", "replace")
