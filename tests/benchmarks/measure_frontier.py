@@ -30,7 +30,7 @@ PAGE = ROOT / "docs" / "performance.md"
 BLOCK = re.compile(r"(<!-- measured budgets -->\n).*?(<!-- end of measured budgets -->\n)", re.DOTALL)
 SCENARIOS = ("counter_calls", "kitchen_books", "low_table_monitor", "shared_chair_papers")
 PROGRAMS = 20
-PATIENCE = 100.0
+PATIENCE = 60.0
 """Seconds after which the integer programs of a scenario are no longer waited for."""
 PARTS = (4, 2, 1)
 """Every fourth, every second, and every fix: a catalog of the size, twice and four times it."""
