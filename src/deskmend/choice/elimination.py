@@ -23,7 +23,7 @@ from deskmend.choice.parts import Resource
 from deskmend.choice.problem import Problem
 from deskmend.choice.pruning import Pruning
 from deskmend.choice.result import Choice, choice_from
-from deskmend.choice.tree import PRUNED_LABELS, Found, Tree
+from deskmend.choice.tree import Found, Tree
 
 ENGINE = "elimination"
 
@@ -166,7 +166,7 @@ class Elimination:
             if most is not None:
                 priced = prices.leading_weight * most + room
                 wanted = Pruning(remaining, weights, prices.leading_weight, tree.leading_unit, priced)
-            final = tree.labelled(resources, limit, wanted, PRUNED_LABELS)
+            final = tree.labelled(resources, limit, wanted)
             if len(final):
                 found = tree.found(final.words[:, np.lexsort(final.words[::-1])[0]])
                 if best is None or found.leading <= best.leading:

@@ -21,11 +21,9 @@ import numpy as np
 
 from deskmend.choice.elimination import Elimination
 from deskmend.choice.labels import TooWide
+from deskmend.choice.packing import LARGEST_SUM
 from deskmend.choice.pruning import Pruning
-from deskmend.choice.tree import PRUNED_LABELS, Found
-
-LARGEST_SUM = 2**61
-"""No weighted sum may reach it."""
+from deskmend.choice.tree import Found
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,7 +153,7 @@ class Case:
             most - weights.value * self.shift,
         )
         limit = np.array([money], dtype=np.int64)
-        final = self.tree.labelled(["cost"], limit, wanted, PRUNED_LABELS)
+        final = self.tree.labelled(["cost"], limit, wanted)
         for number in range(len(final)):
             self.tree.meet(self.tree.found(final.words[:, number]))
 

@@ -7,8 +7,7 @@ other label of the cell beats in every resource and in preference.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,16 +79,6 @@ class Domains:
         self.pairs += pairs
         if self.pairs > self.most_pairs:
             raise TooWide(f"more than {self.most_pairs:.0f} pairs of labels")
-
-    @contextmanager
-    def at_most(self, pairs: float) -> Iterator[None]:
-        """Allow only so many further pairs within a block; TooWide beyond."""
-        most = self.most_pairs
-        self.most_pairs = min(most, self.pairs + pairs)
-        try:
-            yield
-        finally:
-            self.most_pairs = most
 
     def cells(self, scope: tuple[int, ...]) -> int:
         """Count the cells of a scope; OverflowError when a code would not fit."""

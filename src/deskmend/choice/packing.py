@@ -11,6 +11,9 @@ from deskmend.choice.validation import IntArray
 
 WORD_LIMIT = 2**62
 
+LARGEST_SUM = WORD_LIMIT // 2
+"""No weighted sum may reach it."""
+
 
 @dataclass(frozen=True)
 class Slot:

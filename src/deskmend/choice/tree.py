@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from deskmend.choice.elimination_plan import Step, plan_of
+from deskmend.choice.elimination_plan import plan_of
 from deskmend.choice.item_chains import chain_of
 from deskmend.choice.labels import Domains, Relation, TooWide, join, project
 from deskmend.choice.network import Factor, Network
-from deskmend.choice.ordering import Graph, Order, find_order
+from deskmend.choice.ordering import Graph, find_order
 from deskmend.choice.packing import pack
 from deskmend.choice.parts import Part, Resource, parts_of
 from deskmend.choice.passes import Passes, Remaining
@@ -20,11 +20,8 @@ from deskmend.choice.pruning import Pruning
 from deskmend.choice.purchase import SharedItem
 from deskmend.choice.validation import IntArray
 
-UNPRUNED_LABELS = 48.0
-"""Labels a cell is expected to hold at most in a pass that keeps the whole frontier."""
-
-PRUNED_LABELS = 6.0
-"""The same in a pass that drops what cannot be best."""
+MOST_LABELS = 6.0
+"""Labels a cell is expected to hold at most in a pass that drops what cannot be best."""
 
 FIGURES = ("value", "cost", "minutes", "fixes")
 
@@ -83,12 +80,11 @@ class Tree:
         self.packing = pack([*(totals[name] for name in self.order), *ranks])
         self.leading_total = totals[self.order[0]]
         self.leading_unit = self.packing.slots[0].unit
-        self._plans: dict[float, list[Step]] = {}
-        order = find_order(self._graph(PRUNED_LABELS))
-        self.cells = self._cells_of(order)
+        order = find_order(self._graph(MOST_LABELS)).variables
+        self.steps = plan_of([part.scope for part in self.parts], self.sizes, self.links, order)
+        self.cells = self._cells()
         if self.cells > most_cells:
             raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
-        self._plans[PRUNED_LABELS] = self._plan(order)
         self._passes: Passes | None = None
         self.pool: list[Found] = []
         self._met: set[tuple[int, ...]] = set()
@@ -125,34 +121,14 @@ class Tree:
         scopes = [part.scope for part in self.parts if part.scope]
         return Graph(self.sizes, scopes, self.parents, costs, most_labels)
 
-    def _cells_of(self, order: Order) -> float:
+    def _cells(self) -> float:
         """Cells of all steps together, without labels."""
         total = 0.0
-        for step in self._plan(order):
+        for step in self.steps:
             held = set(step.scopes[-1])
             free = [v for v in held if v not in self.parents or not set(self.parents[v]) <= held]
             total += math.prod(float(self.sizes[v]) for v in free)
         return total
-
-    def _plan(self, order: Order) -> list[Step]:
-        return plan_of([part.scope for part in self.parts], self.sizes, self.links, order.variables)
-
-    def plan(self, most_labels: float) -> list[Step]:
-        """Steps of an order that suits cells with so many labels.
-
-        Parameters
-        ----------
-        most_labels : float
-            PRUNED_LABELS or UNPRUNED_LABELS.
-
-        Returns
-        -------
-        list of Step
-            Made once.
-        """
-        if most_labels not in self._plans:
-            self._plans[most_labels] = self._plan(find_order(self._graph(most_labels)))
-        return self._plans[most_labels]
 
     def total(self, resource: Resource) -> int:
         """Largest conceivable sum of a figure or resource.
@@ -205,10 +181,10 @@ class Tree:
 
     @property
     def passes(self) -> Passes:
-        """Passes without resources along the plan of PRUNED_LABELS, worked out once."""
+        """Passes without resources along the steps, worked out once."""
         if self._passes is None:
             cells = [(part.scope, part.cells) for part in self.parts]
-            self._passes = Passes(self.plan(PRUNED_LABELS), cells, self.domains)
+            self._passes = Passes(self.steps, cells, self.domains)
         return self._passes
 
     def best_priced(self, leading_weight: int, prices: Mapping[Resource, int]) -> tuple[Found, int] | None:
@@ -308,7 +284,7 @@ class Tree:
         Returns
         -------
         Remaining
-            For the plan of PRUNED_LABELS.
+            For every step.
         """
         return self.passes.remainders(self._priced(leading_weight, prices))
 
@@ -326,9 +302,7 @@ class Tree:
             sums.append(priced)
         return sums
 
-    def labelled(
-        self, resources: Sequence[Resource], caps: IntArray, pruning: Pruning | None, most_labels: float
-    ) -> Relation:
+    def labelled(self, resources: Sequence[Resource], caps: IntArray, pruning: Pruning | None) -> Relation:
         """Run a pass that keeps every label that may be best under limits.
 
         Parameters
@@ -338,9 +312,7 @@ class Tree:
         caps : integer array
             Limit of each.
         pruning : Pruning or None
-            Drops labels that cannot be wanted; made for the plan of PRUNED_LABELS.
-        most_labels : float
-            Which plan to follow.
+            Drops labels that cannot be wanted.
 
         Returns
         -------
@@ -356,7 +328,7 @@ class Tree:
                     taken[row] = amounts
             store.append(Relation(part.scope, part.cells, taken, words))
         links = set(self.links.values())
-        for place, step in enumerate(self.plan(most_labels)):
+        for place, step in enumerate(self.steps):
             joined = store[step.inputs[0]]
             last = len(step.inputs) - 1
             for k in range(1, last):

@@ -19,16 +19,14 @@ from deskmend.choice.conditioning import preference
 from deskmend.choice.elimination import Elimination
 from deskmend.choice.evaluate import evaluate
 from deskmend.choice.labels import TooWide
+from deskmend.choice.packing import LARGEST_SUM
 from deskmend.choice.parts import Resource
 from deskmend.choice.problem import Problem
 from deskmend.choice.pruning import Pruning
 from deskmend.choice.result import Choice, choice_from
-from deskmend.choice.tree import PRUNED_LABELS, Found
+from deskmend.choice.tree import Found
 
 __all__ = ["WeightedSearch", "Weights"]
-
-LARGEST_SUM = 2**61
-"""No weighted sum may reach it."""
 
 
 @dataclass(frozen=True)
@@ -205,5 +203,5 @@ class WeightedSearch:
             above,
         )
         limit = np.array(list(caps.values()), dtype=np.int64)
-        final = tree.labelled(list(caps), limit, wanted, PRUNED_LABELS)
+        final = tree.labelled(list(caps), limit, wanted)
         return [tree.found(final.words[:, number]) for number in range(len(final))]
