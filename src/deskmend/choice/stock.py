@@ -17,6 +17,28 @@ from deskmend.choice.result import Choice
 from deskmend.choice.validation import BoolArray
 
 
+def most_used(problem: Problem) -> Counter[str]:
+    """Add up the most of each item that the decisions could use together.
+
+    Parameters
+    ----------
+    problem : Problem
+        Any problem; its rules are not looked at.
+
+    Returns
+    -------
+    Counter
+        Units by item; items that nothing uses are left out.
+    """
+    most: Counter[str] = Counter()
+    for decision in problem.decisions:
+        largest: Counter[str] = Counter()
+        for option in decision.options:
+            largest |= Counter(option.use)
+        most += largest
+    return most
+
+
 def without_stock(problem: Problem) -> Problem:
     """Give a problem without the limits of items that cannot be bought and several decisions may use.
 
@@ -30,14 +52,8 @@ def without_stock(problem: Problem) -> Problem:
     Problem
         Such items are owned in any number; everything else is as it was.
     """
-    most: Counter[str] = Counter()
-    users: Counter[str] = Counter()
-    for decision in problem.decisions:
-        largest: Counter[str] = Counter()
-        for option in decision.options:
-            largest |= Counter(option.use)
-        most += largest
-        users.update(largest.keys())
+    most = most_used(problem)
+    users = Counter(name for decision in problem.decisions for name in _used(decision))
     items = []
     for item in problem.items:
         if item.price is None and users[item.name] > 1:

@@ -165,7 +165,7 @@ def plan_command(
         from deskmend.planning.prepared import prepare
         from deskmend.planning.worth import worth_of
 
-        with waiting("planning again at other prices", quiet):
+        with waiting(tr("planning again at other prices"), quiet):
             ready = prepare(case, catalog, prices.table, must, never)
             worth = worth_of(ready, best.limit, best.minutes_limit, within)
     sure = None

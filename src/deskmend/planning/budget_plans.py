@@ -9,7 +9,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.price_table import PriceTable
 from deskmend.planning.assessment import missing_measures
-from deskmend.planning.compare import Comparison, Rung, compare
+from deskmend.planning.compare import Comparison, Rung, compared
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.order import put_in_order
 from deskmend.planning.plan import Plan, left_out_notes, reserves_of
@@ -81,8 +81,8 @@ def budget_plans(
     deskmend.errors.DefectError
         The check disagrees with the optimiser.
     """
-    found = compare(case, catalog, prices, at, notes)
     ready = prepare(case, catalog, prices)
+    found = compared(ready, at, notes)
     in_hand = case.means.budget if budget is None else budget
     free = found.rungs[0].score if found.rungs[0].cost == 0 else found.before
     warnings = tuple(

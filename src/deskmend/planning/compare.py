@@ -28,6 +28,7 @@ __all__ = [
     "Rung",
     "Step",
     "compare",
+    "compared",
     "frontier_of",
     "knee_of",
     "step_between",
@@ -195,7 +196,20 @@ def compare(
     deskmend.errors.DefectError
         The check disagrees with the optimiser.
     """
-    ready = prepare(case, catalog, prices)
+    return compared(prepare(case, catalog, prices), at, notes)
+
+
+def compared(ready: Prepared, at: Sequence[int] | None, notes: Sequence[str] = ()) -> Comparison:
+    """Find the same for a case made ready before.
+
+    Parameters
+    ----------
+    ready : Prepared
+        The case.
+    at, notes
+        As for `compare`.
+    """
+    case = ready.case
     minutes = case.means.minutes
     asked: tuple[AtBudget, ...] = ()
     if at is None:
@@ -205,14 +219,14 @@ def compare(
         rungs = _distinct([one.rung for one in asked if one.rung is not None])
     return Comparison(
         case,
-        prices.currency,
+        ready.prices.currency,
         score(ready.state, ready.weights),
         ready.state,
         rungs,
         asked,
         knee_of(rungs) if at is None else None,
         minutes,
-        tuple(dict.fromkeys([*sign_warnings(case, catalog), *notes])),
+        tuple(dict.fromkeys([*sign_warnings(case, ready.catalog), *notes])),
     )
 
 

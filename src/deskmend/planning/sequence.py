@@ -11,7 +11,7 @@ from deskmend.choice import Choice, Problem, evaluate, solve
 from deskmend.choice.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
 from deskmend.choice.result import figures_of
-from deskmend.choice.stock import without_stock
+from deskmend.choice.stock import most_used, without_stock
 from deskmend.messages import tr
 from deskmend.planning.compare import Rung, frontier_of
 from deskmend.planning.offers import OptionSpec
@@ -330,12 +330,7 @@ def _candidates(rungs: Sequence[Rung]) -> list[Purchase]:
 def _for_sale(ready: Prepared, limit: int) -> list[Purchase] | None:
     """Everything that some choice could buy, one pack of each; None where more packs of one may be wanted."""
     problem = ready.problem(limit, None)
-    most: Counter[str] = Counter()
-    for decision in problem.decisions:
-        largest: Counter[str] = Counter()
-        for option in decision.options:
-            largest |= Counter(option.use)
-        most += largest
+    most = most_used(problem)
     out = []
     for item in problem.items:
         if item.price is None or most[item.name] <= item.owned or item.price > limit:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, Item, Problem, solve
+from deskmend.choice.stock import most_used
 from deskmend.errors import DefectError
 from deskmend.planning.compare import Rung, frontier_of
 from deskmend.planning.offers import OptionSpec
@@ -230,19 +231,8 @@ class _Market:
 
     def for_sale(self) -> list[Item]:
         """Items with a price that some option uses beyond what is owned."""
-        most: dict[str, int] = {}
-        for decision in self._problem.decisions:
-            largest: dict[str, int] = {}
-            for option in decision.options:
-                for name, units in option.use.items():
-                    largest[name] = max(largest.get(name, 0), units)
-            for name, units in largest.items():
-                most[name] = most.get(name, 0) + units
-        return [
-            item
-            for item in self._problem.items
-            if item.price is not None and most.get(item.name, 0) > item.owned
-        ]
+        most = most_used(self._problem)
+        return [i for i in self._problem.items if i.price is not None and most[i.name] > i.owned]
 
     def at(self, item: Item, price: int | None) -> Choice:
         """Give the best plan when a pack has another price; None: it is not for sale."""
