@@ -134,6 +134,9 @@ class Fault:
         A question or advice, as ``did you mean 1580?``; may be empty.
     note : str
         What is wrong, where quoting the text read does not say it; may be empty.
+    kind : str
+        What rows of a table with the same fault have in common, as their column: where there are many, not
+        each is shown in full. Empty where each is.
     """
 
     file: str
@@ -143,6 +146,7 @@ class Fault:
     allowed: str
     hint: str = ""
     note: str = ""
+    kind: str = ""
 
     def __str__(self) -> str:
         """Return the fault as one line, safe to print."""
@@ -193,15 +197,16 @@ class FaultList:
         allowed: str,
         hint: str = "",
         note: str = "",
+        kind: str = "",
     ) -> None:
         """Record one fault of this file.
 
         Parameters
         ----------
-        line, where, read, allowed, hint, note
+        line, where, read, allowed, hint, note, kind
             As in `Fault`.
         """
-        self.extend([Fault(self.file, line, where, read, allowed, hint, note)])
+        self.extend([Fault(self.file, line, where, read, allowed, hint, note, kind)])
 
     def extend(self, faults: Iterable[Fault]) -> None:
         """Record several faults.

@@ -237,6 +237,22 @@ def test_wrong_headers(tmp_path: Path, header: str, words: str) -> None:
     assert any(words in fault for fault in told(path))
 
 
+def test_a_price_table_in_place_of_applicants_is_one_fault(tmp_path: Path) -> None:
+    path = tmp_path / "people.csv"
+    path.write_text("item,pack,price,currency\nfelt,1,2.00,EUR\n", encoding="utf-8")
+    (fault,) = told(path)
+    assert fault.startswith(":1: holds no column of a table of applicants")
+    assert fault.endswith("a price table goes to --prices")
+
+
+def test_missing_and_unknown_columns_are_one_fault(tmp_path: Path) -> None:
+    path = tmp_path / "people.csv"
+    path.write_text("id,person.stature,desk.hight,task.hours,task.main\n", encoding="utf-8")
+    (fault,) = told(path)
+    assert fault.startswith(":1: desk.height: missing column; unknown column desk.hight; read")
+    assert fault.endswith("did you mean desk.height?")
+
+
 def test_empty_tables(tmp_path: Path, table: Written) -> None:
     path = tmp_path / "people.csv"
     for text in ("", "\n\n", "# only a note\n"):

@@ -117,6 +117,43 @@ def test_tables_without_prices_or_with_other_separators(faults: Callable[[str], 
     assert "separate the columns with commas" in faults(HEADER.replace(",", ";") + "\n")[0]
 
 
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("name,amount\na,1\nb,2\n", ["1: holds no column of a price table", '"name,amount"', "are needed"]),
+        ("all of this, and more\nis text\n", ["1: holds no column", '"all of this,and more"']),
+        ("id,seat.height,desk.height\na,1,2\n", ["1: holds no column", "goes to deskmend allocate"]),
+        ("# old\nitem,pack,currency\nfelt,1,EUR\n", ["2: price: missing column", '"item,pack,currency"']),
+        ("item,pakc,prise,currency\n", ["pack, price: missing columns", "pack for pakc, price for prise?"]),
+        ("Item,Pack,Price,Currency\n", ["holds no column", "item for Item", "currency for Currency?"]),
+        ("item,pack,price,currency,shop\n", ['unknown column; read "shop"']),
+        ("item,pack,price,currency,,\n", ["unknown columns", "no name in column 5, no name in column 6"]),
+    ],
+)
+def test_a_wrong_header_is_one_fault(faults: Callable[[str], list[str]], text: str, words: list[str]) -> None:
+    (told,) = faults(text)
+    assert all(word in told for word in words), told
+
+
+def test_nothing_is_asked_for_twice_in_a_header(faults: Callable[[str], list[str]]) -> None:
+    (told,) = faults("item,packs,pack,currency\n")
+    assert "did you mean pack?" not in told
+    assert "price: missing column; unknown column packs;" in told
+
+
+def test_a_workbook_is_told_by_its_name_and_a_case_by_its_header(tmp_path: Path) -> None:
+    path = tmp_path / "mine.xlsx"
+    with pytest.raises(InputFaults, match="no such file"):
+        load_prices(path)
+    path.write_bytes(b"PK\x03\x04")
+    with pytest.raises(InputFaults, match=r"mine\.xlsx: is named as a workbook; .* as CSV$"):
+        load_prices(path)
+    path = tmp_path / "mine.yaml"
+    path.write_text("format: deskmend-case/1\nperson: {stature: 1700}\n", encoding="utf-8")
+    with pytest.raises(InputFaults, match=r"mine\.yaml:1: holds no column .* a case stands alone"):
+        load_prices(path)
+
+
 def test_columns_in_another_order_and_optional_ones_left_out(faults: Callable[[str], list[str]]) -> None:
     assert faults("currency,item,price,pack\nJPY,felt,300,1\n") == []
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -15,6 +15,8 @@ from deskmend.intake.case import CASE_FORMAT, Case
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.ids import ALLOWED_ID, is_id, parse_fix_name
+from deskmend.intake.prices import NEEDED_COLUMNS
+from deskmend.intake.table_header import refuse_header
 
 __all__ = ["RowReader", "TableColumn", "header_of"]
 
@@ -51,30 +53,27 @@ def header_of(header: Cells, catalog: Catalog | None, faults: FaultList) -> list
         None where a fault was recorded.
     """
     keys = columns()
-    names = [*OWN, *keys]
+    names = [cell if isinstance(cell, str) else "" for cell in header.cells]
+    refuse_header(
+        names,
+        header.line,
+        faults,
+        known={*OWN, *keys, *(name for name in names if name.startswith(OWNS))},
+        needed=("id", *(key.name for key in keys.values() if key.needed and key.name in _ALWAYS)),
+        allowed="id, weight, group, or a key of a case as person.stature or seat.height",
+        table="a table of applicants",
+        hint="a price table goes to --prices" if set(NEEDED_COLUMNS) <= set(names) else "",
+    )
     found: list[TableColumn] = []
-    seen: set[str] = set()
-    allowed = "id, weight, group, or a key of a case as person.stature or seat.height"
-    for cell in header.cells:
-        name = cell if isinstance(cell, str) else ""
-        if name in seen:
-            faults.add(header.line, name, name or None, "each column once", "", "repeated column")
-        seen.add(name)
-        if name in OWN:
-            found.append(TableColumn(name, None))
-        elif name in keys:
-            found.append(TableColumn(name, keys[name]))
+    for name in names:
+        if name in OWN or name in keys:
+            found.append(TableColumn(name, keys.get(name)))
         elif name.startswith(OWNS):
             item = name.removeprefix(OWNS)
             if not is_id(item) or (catalog is not None and item not in catalog.items):
                 hint = "" if catalog is None else did_you_mean(item, catalog.items)
                 faults.add(header.line, "", name, "owns. and an item of the catalog", hint, "unknown column")
             found.append(TableColumn(name, ApplicantColumn(name, ("owns", item), True, False, "")))
-        else:
-            faults.add(header.line, "", name, allowed, did_you_mean(name, names), "unknown column")
-    for name in ("id", *(key.name for key in keys.values() if key.needed and key.name in _ALWAYS)):
-        if name not in seen:
-            faults.add(header.line, name, None, "a column for it", "", "missing column")
     return None if faults else found
 
 
@@ -113,9 +112,8 @@ class RowReader:
         faults = FaultList(self.file)
         if len(row.cells) != len(self.header):
             many = f"{len(self.header)} columns"
-            faults.add(
-                row.line, "", None, many, "put quotes around text with commas", f"has {len(row.cells)}"
-            )
+            hint = "put quotes around text with commas"
+            faults.add(row.line, "", None, many, hint, f"has {len(row.cells)}", "columns")
             return Rejected(row.line, "", tuple(faults))
         texts = {
             column.name: text
@@ -143,7 +141,7 @@ class RowReader:
             faults.extend(self._unknown(case, row.line))
         if faults:
             shown = written if isinstance(written, str) else getattr(written, "text", "")
-            return Rejected(row.line, shown, tuple(faults))
+            return Rejected(row.line, shown, tuple(replace(fault, kind=fault.where) for fault in faults))
         return Applicant(name, row.line, weight, group, plain, self.file)
 
     def _text(self, line: int, name: str, cell: Cell, faults: FaultList) -> str:

@@ -113,7 +113,7 @@ def in_currency(table: ApplicantTable, currency: str) -> ApplicantTable:
             taken.append(one)
             continue
         allowed = f"{currency}, the currency of the price table"
-        fault = Fault(table.file, one.line, "means.currency", written, allowed)
+        fault = Fault(table.file, one.line, "means.currency", written, allowed, kind="means.currency")
         rejected.append(Rejected(one.line, one.id, (fault,)))
     return ApplicantTable(table.file, tuple(taken), tuple(sorted(rejected, key=lambda one: one.line)))
 
@@ -160,7 +160,7 @@ def _without_repeats(
                 else f"the same id stands on row {other.line}"
             )
             allowed = "each id once, letter case aside"
-            faults.append(Fault(file, one.line, "id", one.id, allowed, note=note))
+            faults.append(Fault(file, one.line, "id", one.id, allowed, note=note, kind="id"))
         if isinstance(one, Applicant) and not faults:
             taken.append(one)
         else:

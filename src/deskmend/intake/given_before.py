@@ -106,7 +106,7 @@ def load_given(path: str | Path, prices: PriceTable) -> GivenBefore:
                 elif any(cells) and not faults.full:
                     gift = _gift([cell.strip() for cell in cells], at, prices, faults)
                     if gift is not None and (gift.id, gift.item) in gifts:
-                        faults.add(at, "item", gift.item, "one row for each item of a person")
+                        faults.add(at, "item", gift.item, "one row for each item of a person", kind="item")
                     elif gift is not None:
                         gifts[gift.id, gift.item] = gift
                 at = reader.line_num + 1
@@ -118,27 +118,27 @@ def load_given(path: str | Path, prices: PriceTable) -> GivenBefore:
 
 def _gift(cells: list[str], line: int, prices: PriceTable, faults: FaultList) -> Gift | None:
     if len(cells) != len(COLUMNS):
-        faults.add(line, "", None, f"{len(COLUMNS)} columns", "", f"has {len(cells)}")
+        faults.add(line, "", None, f"{len(COLUMNS)} columns", "", f"has {len(cells)}", "columns")
         return None
     name, item, packs, cost = cells
     good = True
     if not is_id(name):
-        faults.add(line, "id", name or None, ALLOWED_ID)
+        faults.add(line, "id", name or None, ALLOWED_ID, kind="id")
         good = False
     if item not in prices:
         hint = did_you_mean(item, prices.items)
-        faults.add(line, "item", item or None, "an item of the price table", hint)
+        faults.add(line, "item", item or None, "an item of the price table", hint, kind="item")
         good = False
     try:
         count = parse_quantity(packs, "count")
     except UnreadableQuantity:
         count = -1.0
     if count not in _PACKS:
-        faults.add(line, "packs", packs or None, str(_PACKS))
+        faults.add(line, "packs", packs or None, str(_PACKS), kind="packs")
         good = False
     try:
         amount = parse_amount(cost, prices.currency)
     except UnreadableAmount as error:
-        faults.add(line, "cost", cost or None, error.allowed, error.hint)
+        faults.add(line, "cost", cost or None, error.allowed, error.hint, kind="cost")
         good = False
     return Gift(name, item, int(count), amount) if good else None

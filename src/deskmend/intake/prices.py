@@ -14,11 +14,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from deskmend.errors import FaultList, InputFaults, did_you_mean
+from deskmend.errors import FaultList, InputFaults
 from deskmend.intake.bounded_file import read_bounded_text
 from deskmend.intake.free_text import text_fault
 from deskmend.intake.ids import ALLOWED_ID, is_id
 from deskmend.intake.price_table import PricedItem, PriceTable, Tier
+from deskmend.intake.table_header import refuse_header
 from deskmend.money import UnreadableAmount, format_amount, parse_amount, parse_currency
 from deskmend.units import Range, UnreadableQuantity, parse_quantity
 
@@ -57,6 +58,9 @@ COLUMNS = (
 NEEDED_COLUMNS = ("item", "pack", "price", "currency")
 """Columns that may not be left out; the others count as empty then."""
 
+_WORKBOOKS = (".xlsx", ".xls", ".ods", ".parquet")
+_CASE_FILES = (".yaml", ".yml")
+_APPLICANT_COLUMNS = ("person.", "seat.", "desk.", "task.")
 _PACK = Range("count", 1, 100_000)
 _STOCK = Range("count", 0, 1_000_000)
 _FROM_PACKS = Range("count", 1, 1_000_000)
@@ -101,6 +105,10 @@ def load_prices(path: str | Path) -> PriceTable:
     """
     file = str(path)
     faults = FaultList(file)
+    if Path(path).suffix.lower() in _WORKBOOKS and Path(path).is_file():
+        hint = "save the sheet with the prices as CSV"
+        faults.add(None, "", None, "a price table in CSV, as prices.csv", hint, "is named as a workbook")
+        raise InputFaults(faults)
     text = read_bounded_text(path, MAX_BYTES, faults)
     spoiled: set[str] = set()
     rows = [] if text is None else list(_rows(text, spoiled, faults))
@@ -141,7 +149,9 @@ def _rows(text: str, spoiled: set[str], faults: FaultList) -> Iterator[_Row]:
                 return
             if len(cells) != len(header):
                 many = f"{len(header)} columns"
-                faults.add(at, "", None, many, "put quotes around text with commas", f"has {len(cells)}")
+                short = len(cells) < len(header)
+                hint = "an empty cell keeps its comma" if short else "put quotes around text with commas"
+                faults.add(at, "", None, many, hint, f"has {len(cells)}", "columns")
                 continue
             by_column = dict(zip(header, cells, strict=True))
             row = _row(by_column, at, faults)
@@ -158,23 +168,29 @@ def _rows(text: str, spoiled: set[str], faults: FaultList) -> Iterator[_Row]:
 
 def _header(cells: Sequence[str], line: int, faults: FaultList) -> list[str] | None:
     names = [cell.strip() for cell in cells]
-    allowed = f"the columns {','.join(COLUMNS)}"
+    allowed = f"the columns {','.join(COLUMNS)}, of which {','.join(NEEDED_COLUMNS)} are needed"
     if len(names) == 1 and (";" in names[0] or "\t" in names[0]):
         faults.add(line, "", names[0], allowed, "separate the columns with commas", "is one column")
         return None
-    known = True
-    for number, name in enumerate(names):
-        if name not in COLUMNS:
-            faults.add(line, "", name, allowed, did_you_mean(name, COLUMNS), "unknown column")
-            known = False
-        elif name in names[:number]:
-            faults.add(line, name, name, "each column once", "", "repeated column")
-            known = False
-    for name in NEEDED_COLUMNS:
-        if name not in names:
-            faults.add(line, name, None, allowed, "", "missing column")
-            known = False
-    return names if known else None
+    refuse_header(
+        names,
+        line,
+        faults,
+        known=COLUMNS,
+        needed=NEEDED_COLUMNS,
+        allowed=allowed,
+        table="a price table",
+        hint=_other_file(names, faults.file),
+    )
+    return names if not faults else None
+
+
+def _other_file(names: Sequence[str], file: str) -> str:
+    """Say where a file belongs that is plainly no price table."""
+    if "id" in names and any(name.startswith(_APPLICANT_COLUMNS) for name in names):
+        return "a table of applicants goes to deskmend allocate"
+    case = Path(file).suffix.lower() in _CASE_FILES
+    return "a case stands alone, as deskmend plan mine.yaml" if case else ""
 
 
 class _Cells:
@@ -196,7 +212,7 @@ class _Cells:
         where = f"{item}.{column}" if column != "item" and is_id(item) else column
         if not read:
             note = note or "is empty"
-        self.faults.add(self.line, where, read or None, allowed, hint, note)
+        self.faults.add(self.line, where, read or None, allowed, hint, note, column)
 
     def whole(self, column: str, limits: Range, blank: int | None, *, needed: bool = False) -> int | None:
         text = self.text(column)
@@ -295,10 +311,12 @@ def _gather(
         first = spelling.setdefault(row.item.casefold(), row)
         if first.item != row.item:
             note = f"also written {first.item} on line {first.line}"
-            faults.add(row.line, "item", row.item, "ids that differ in more than letter case", "", note)
+            faults.add(
+                row.line, "item", row.item, "ids that differ in more than letter case", "", note, "item"
+            )
         if row.currency != rows[0].currency:
             allowed = f"one currency in a table, {rows[0].currency} as on line {rows[0].line}"
-            faults.add(row.line, f"{row.item}.currency", row.currency, allowed)
+            faults.add(row.line, f"{row.item}.currency", row.currency, allowed, kind="currency")
         by_item.setdefault(row.item, []).append(row)
     items: dict[str, PricedItem] = {}
     unpriced: list[str] = []
@@ -322,26 +340,28 @@ def _agree(same: Sequence[_Row], faults: FaultList) -> None:
                 wanted = "empty" if there is None else str(there)
                 shown = "" if here is None else str(here)
                 allowed = f"{wanted}, as on line {first.line}: rows of one item agree"
-                faults.add(row.line, f"{row.item}.{column}", shown, allowed)
+                faults.add(row.line, f"{row.item}.{column}", shown, allowed, kind=column)
 
 
 def _item(same: Sequence[_Row], faults: FaultList) -> PricedItem | None:
     first = same[0]
     if first.from_packs != 1:
         allowed = "a first row for one pack, with from_packs empty"
-        faults.add(first.line, f"{first.item}.from_packs", str(first.from_packs), allowed)
+        faults.add(first.line, f"{first.item}.from_packs", str(first.from_packs), allowed, kind="from_packs")
     tiers = []
     for before, row in pairwise(same):
         if row.amounts is None or before.amounts is None:
-            faults.add(row.line, f"{row.item}.price", None, "a price in every row of an item with tiers")
+            allowed = "a price in every row of an item with tiers"
+            faults.add(row.line, f"{row.item}.price", None, allowed, kind="price")
             continue
         if row.from_packs <= before.from_packs:
             allowed = f"more than {before.from_packs}, as tiers rise; line {before.line}"
-            faults.add(row.line, f"{row.item}.from_packs", str(row.from_packs), allowed)
+            faults.add(row.line, f"{row.item}.from_packs", str(row.from_packs), allowed, kind="from_packs")
         if row.amounts[0] >= before.amounts[0]:
             allowed = f"less than {format_amount(before.amounts[0], before.currency)} on line {before.line}"
             shown = format_amount(row.amounts[0], row.currency)
-            faults.add(row.line, f"{row.item}.price", shown, allowed, "tiers are cheaper by the pack")
+            hint = "tiers are cheaper by the pack"
+            faults.add(row.line, f"{row.item}.price", shown, allowed, hint, kind="price")
         tiers.append(Tier(row.from_packs, *row.amounts))
     if first.amounts is None:
         return None

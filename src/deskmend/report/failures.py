@@ -7,17 +7,18 @@ from typing import Any
 
 from deskmend.errors import Fault, visible
 from deskmend.messages import tr
+from deskmend.report.alike_faults import fault_lines
 
 __all__ = ["checked_document", "failure_document", "failure_text", "faults_document", "faults_text"]
 
 
 def faults_text(faults: Iterable[Fault]) -> str:
-    """Faults, one a line."""
-    return "".join(f"{fault}\n" for fault in faults)
+    """Faults, one a line; many of one kind in a table, as a column of wrong dates, are told together."""
+    return "".join(f"{line}\n" for line in fault_lines(faults))
 
 
 def faults_document(faults: Iterable[Fault]) -> dict[str, Any]:
-    """Faults as a document, format ``deskmend-faults/1``."""
+    """Faults as a document, format ``deskmend-faults/1``: each one, however many are alike."""
     return {
         "format": "deskmend-faults/1",
         "faults": [
