@@ -1,161 +1,123 @@
-"""Speed of sharing a fund among drawn applicants, plans and all, as a Markdown table.
+"""Speed of sharing a fund among drawn applicants, plans and all, as Markdown tables.
 
-    python tests/benchmarks/measure_fund.py 24 100 1000        so many applicants
-    python tests/benchmarks/measure_fund.py 100 --market       with stock and tier prices
-    python tests/benchmarks/measure_fund.py 100 --table t.csv  keep the table of the last run
+    python tests/benchmarks/measure_fund.py 24 100 1000             so many applicants
+    python tests/benchmarks/measure_fund.py 100 --seeds 3           three draws of them, each a row
+    python tests/benchmarks/measure_fund.py 100 --market stock --market bulk     scarce things; bulk prices
+    python tests/benchmarks/measure_fund.py 100 --books             a third own books of drawn thickness
+    python tests/benchmarks/measure_fund.py 4 8 16 --one-piece 120  beside one integer program for all
+    python tests/benchmarks/measure_fund.py 100 --table t.csv       keep the table of the last run
 
-Workplaces are drawn with a fixed seed. Bodies come from a public survey where its file lies beside the
-project; without it there is nothing to measure on, and the program says so. Nothing here is a test: a time
-says something about a machine, so none is ever asserted.
+Workplaces are drawn with seeds (`drawn_applicants.py`); prices are those of the scenario of a fund, patterned
+(`price_patterns.py`). Each run has processes of its own. The program for all together
+(`fund_in_one_piece.py`) gets the same people, fund and prices; where one of the two finds what the other
+calls impossible, no table is worth reading and the run ends with that. Nothing here is a test: a time says
+something about a machine, so none is ever asserted.
 """
 
 from __future__ import annotations
 
 import argparse
-import csv
+import multiprocessing
 import os
-import random
-import resource
 import sys
 import tempfile
 import time
 from collections import defaultdict
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
-BODIES = ROOT.parent / "shared" / "data" / "ansur2_bodies_mm.csv"
+sys.path.insert(0, str(ROOT / "src"))
+
+from drawn_applicants import applicants, write_table  # noqa: E402
+from fund_in_one_piece import OnePiece, fund_in_one_piece  # noqa: E402
+from price_patterns import PATTERNS, patterned  # noqa: E402
+from process_memory import PeakMemory, alone, largest_process, processor  # noqa: E402
+
+from deskmend.grants.person import WEIGHT_UNIT  # noqa: E402
+from deskmend.intake.catalog import load_catalog  # noqa: E402
+from deskmend.intake.price_table import PriceTable  # noqa: E402
+from deskmend.intake.prices import load_prices  # noqa: E402
+
 PRICES = ROOT / "scenarios" / "relief_fund" / "prices.csv"
 SEED = 20_261
 EACH = 17
 """Money a person in the fund [major units]: enough for most of what helps most, far from enough for all."""
-FROM_SURVEY = (
-    "popliteal_height",
-    "sitting_elbow_height",
-    "sitting_eye_height",
-    "buttock_popliteal_length",
-    "thigh_clearance",
-)
-
-Row = dict[str, object]
+GRACE = 30.0
+"""Seconds after its time is up in which the program for all together may still answer."""
+PATIENCE = 24
+"""Most people that one program for all together is tried with, unless asked otherwise."""
 
 
-def bodies() -> list[dict[str, str]]:
-    """The survey's rows; the program ends where it is absent."""
-    if not BODIES.is_file():
-        sys.exit("skipped: the table of body dimensions does not lie beside the project")
-    with open(BODIES, encoding="utf-8", newline="") as stream:
-        return list(csv.DictReader(stream))
+@dataclass(frozen=True)
+class Run:
+    """What is measured once.
+
+    Attributes
+    ----------
+    count, seed : int
+        People, and seed of their draw [-].
+    pattern : str
+        Of the prices.
+    books : bool
+        Whether some own books.
+    """
+
+    count: int
+    seed: int
+    pattern: str
+    books: bool
+
+    def prices(self) -> PriceTable:
+        """Prices of this run."""
+        return patterned(load_prices(PRICES), self.pattern, self.count)
 
 
-def applicants(count: int) -> list[Row]:
-    """Invented people: real body dimensions, drawn workplaces."""
-    draw = random.Random(SEED)
-    known = bodies()
-    return [_applicant(draw, number, draw.choice(known)) for number in range(count)]
+@dataclass(frozen=True)
+class Spent:
+    """What a piece of work took.
+
+    Attributes
+    ----------
+    clock, processor : float
+        By the clock, and of all processors [s].
+    together : int or None
+        The most memory of all processes at one time, shared pages once for each; None where not known [kB].
+    largest : int
+        The most memory of one process [kB].
+    """
+
+    clock: float
+    processor: float
+    together: int | None
+    largest: int
 
 
-def _applicant(draw: random.Random, number: int, body: Mapping[str, str]) -> Row:
-    monitor = draw.random() < 0.25
-    separate = monitor or draw.random() < 0.15
-    height = draw.choice([700, 720, 735, 745, 755, 770])
-    back = draw.choice(["flat", "flat", "none", "shaped"])
-    row: Row = {
-        "id": f"p{number:06d}",
-        "group": draw.choice(["home", "home", "shop", "school"]),
-        "person.stature": body["stature"],
-        "person.sex": body["sex"],
-        "person.shoes": draw.choice([0, 10, 15, 20, 25]),
-        "person.writing_hand": draw.choice(["right"] * 7 + ["left"]),
-        "person.mouse_hand": "right",
-        "person.eyewear": draw.choice(["none", "none", "single_vision", "multifocal"]),
-        **{f"person.body.{name}": body[name] for name in FROM_SURVEY},
-        "seat.height": draw.choice([430, 440, 450, 460, 465, 480]),
-        "seat.depth": draw.choice([400, 420, 430, 450]),
-        "seat.surface": draw.choice(["hard", "hard", "thin_pad", "foam"]),
-        "seat.back": back,
-        "seat.base": "stool" if back == "none" else draw.choice(["legs", "legs", "legs", "wheels"]),
-        "seat.material": draw.choice(["wood", "plastic", "metal"]),
-        "desk.height": height,
-        "desk.underside": height - draw.choice([25, 40, 60]),
-        "desk.depth": draw.choice([500, 600, 700, 800]),
-        "desk.width": draw.choice([800, 1000, 1200, 1400]),
-        "desk.top": draw.choice(["wood", "board", "board", "glass"]),
-        "desk.legs": draw.choice(["fixed", "fixed", "folding"]),
-        "desk.edge": draw.choice(["sharp", "rounded"]),
-        "feet_on": "floor",
-        "light.lux": draw.choice([150, 200, 250, 350, 500]),
-        "light.glare": draw.choice(["none", "none", "window_behind", "lamp"]),
-        "devices.laptop.screen_top": draw.choice([220, 232, 240]),
-        "devices.laptop.screen_height": draw.choice([175, 190, 195]),
-        "devices.laptop.keys": draw.choice([18, 20, 22]),
-        "devices.laptop.depth": draw.choice([220, 235, 245]),
-        "devices.monitor.top": draw.choice([360, 400, 430]) if monitor else "",
-        "devices.monitor.height": draw.choice([270, 300]) if monitor else "",
-        "devices.keyboard": "separate" if separate else "built_in",
-        "devices.mouse": "separate" if separate or draw.random() < 0.3 else "touchpad",
-        "task.hours": draw.choice([2, 3, 4, 5, 6]),
-        "task.spell": draw.choice([45, 60, 90, 120]),
-        "task.main": "monitor" if monitor else "laptop",
-        "owns.bath_towel": draw.choice([1, ""]),
-        "owns.ring_binder": draw.choice([1, "", ""]),
-        "owns.carton_box": draw.choice([1, ""]),
-        "means.minutes": draw.choice([60, 120, 180, ""]),
-        "means.skill": draw.choice([1, 1, 2]),
-        "means.tools": draw.choice(["scissors", "", "scissors saw"]),
-        "means.may_alter": "no",
-    }
-    if draw.random() < 0.6:
-        row["task.reference"], row["task.reference_share"] = "paper", draw.choice([0.2, 0.3, 0.35])
-        row["task.writing"] = draw.choice(["yes", "no"])
-    return row
+@dataclass(frozen=True)
+class Shared:
+    """What the engine says; strain free and fund are what the program for all together is held against."""
+
+    relief: int
+    bound: int
+    gap: float | None
+    status: str
+    strain_free: int
+    fund: int
 
 
-def write_table(path: Path, rows: list[Row]) -> None:
-    """Write the table that `allocate` reads."""
-    header = list(dict.fromkeys(key for row in rows for key in row))
-    with open(path, "w", encoding="utf-8", newline="") as stream:
-        stream.write("# Invented workplaces, drawn with a fixed seed.\n")
-        writer = csv.DictWriter(stream, header, restval="", lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-
-
-def processor() -> float:
-    """Processor time of this process and of those that have ended [s]."""
-    own, children = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-    return own.ru_utime + own.ru_stime + children.ru_utime + children.ru_stime
-
-
-def measure(count: int, market: bool, seconds: float | None, table: Path) -> list[str]:
-    """Share a fund once; gives the row of the table and tells the parts."""
+def shared_out(run: Run, seconds: float | None, table: Path) -> tuple[Shared, Spent]:
+    """Share a fund once, and tell the parts."""
     from deskmend.grants.fund import share_fund
     from deskmend.grants.fund_inputs import fitted
     from deskmend.grants.fund_wishes import read_wishes
     from deskmend.grants.plans import Workshop
     from deskmend.grants.pool import LocalProcesses, People
     from deskmend.intake.applicants import load_applicants
-    from deskmend.intake.catalog import load_catalog
-    from deskmend.intake.prices import load_prices
 
-    catalog = load_catalog()
-    prices = load_prices(PRICES)
-    if market:
-        # Scarce and cheaper by the dozen in proportion, so that they matter at any number of people.
-        items = {
-            name: item if item.stock is None else replace(item, stock=item.stock * count // 24)
-            for name, item in prices.items.items()
-        }
-    else:
-        items = {name: replace(item, stock=None, tiers=()) for name, item in prices.items.items()}
-    prices = replace(prices, items=items)
-    write_table(table, applicants(count))
-    began, work = time.monotonic(), processor()
-    inputs = fitted(load_applicants(table, catalog), prices, catalog)
-    read = time.monotonic() - began
-    wishes = read_wishes(str(EACH * count), prices.currency)
+    catalog, prices = load_catalog(), run.prices()
+    write_table(table, applicants(run.count, run.seed, run.books), run.seed)
     parts: dict[str, list[float]] = defaultdict(list)
     ask = People._ask
 
@@ -167,46 +129,202 @@ def measure(count: int, market: bool, seconds: float | None, table: Path) -> lis
             parts[question].append(time.monotonic() - start)
 
     People._ask = timed  # type: ignore[method-assign]
-    hands = LocalProcesses(Workshop(catalog, prices), len(os.sched_getaffinity(0)))
-    try:
-        shared = share_fund(inputs.table, prices, wishes, hands, seconds=seconds)
-    finally:
-        People._ask = ask  # type: ignore[method-assign]
+    with PeakMemory() as memory:
+        began, work = time.monotonic(), processor()
+        inputs = fitted(load_applicants(table, catalog), prices, catalog)
+        read = time.monotonic() - began
+        wishes = read_wishes(str(EACH * run.count), prices.currency)
+        hands = LocalProcesses(Workshop(catalog, prices), len(os.sched_getaffinity(0)))
+        try:
+            done = share_fund(inputs.table, prices, wishes, hands, seconds=seconds)
+            clock = time.monotonic() - began
+        finally:
+            hands.close()
+    # what workers took is known only once they have been waited for
+    for worker in multiprocessing.active_children():
+        worker.join()
+    asked = sum(sum(taken) for taken in parts.values())
+    told = [f"{name}: {len(taken)} calls, {sum(taken):.1f} s" for name, taken in parts.items()]
+    told += [f"reading: {read:.1f} s", f"the engine itself: {clock - read - asked:.1f} s"]
+    print("  " + "; ".join(told), file=sys.stderr)
+    found = done.allocation
+    return (
+        Shared(
+            found.relief,
+            found.bound,
+            found.gap,
+            found.status,
+            sum(one.strain_free for one in done.applicants),
+            wishes.fund,
+        ),
+        Spent(clock, processor() - work, memory.most, largest_process()),
+    )
+
+
+def in_one_piece(run: Run, fund: int, seconds: float, table: Path) -> tuple[OnePiece, Spent]:
+    """Share the same fund by one integer program."""
+    with PeakMemory() as memory:
+        began, work = time.monotonic(), processor()
+        found = fund_in_one_piece(table, run.prices(), fund, seconds)
         clock = time.monotonic() - began
-        for hand in hands._hands:
-            if hand is not None:
-                hand.shutdown(wait=True)
-    for name, taken in parts.items():
-        print(f"  {name}: {len(taken)} calls, {sum(taken):.1f} s", file=sys.stderr)
-    rest = clock - read - sum(sum(taken) for taken in parts.values())
-    print(f"  reading: {read:.1f} s, the engine itself: {rest:.1f} s", file=sys.stderr)
-    gap = shared.allocation.gap
+    print(f"  one piece: {found.columns} columns, {found.rows} rows", file=sys.stderr)
+    return found, Spent(clock, processor() - work, memory.most, largest_process())
+
+
+def agreement(ours: Shared, value: int | None, bound: int | None) -> str:
+    """Hold both against each other; the program ends where they cannot both be right.
+
+    Parameters
+    ----------
+    ours : Shared
+        What the engine found and proved.
+    value, bound : int or None
+        Relief that the program for all together found, and what it says cannot be exceeded.
+    """
+    if value is not None and value > ours.bound:
+        sys.exit(f"one program finds {value}, which the engine calls impossible: {ours.bound}")
+    if bound is not None and bound < ours.relief:
+        sys.exit(f"the engine finds {ours.relief}, which one program calls impossible: {bound}")
+    if value is None:
+        return "nothing found by one piece"
+    # where both have proven theirs, the two lines above leave only equality
+    proven = value == bound, ours.relief == ours.bound
+    if all(proven):
+        return "equal, both proven"
+    if value == ours.relief:
+        return "equal, not both proven"
+    return "ours more" if value < ours.relief else "one piece more"
+
+
+def percent(gap: float | None) -> str:
+    """A gap as it is shown."""
+    return "-" if gap is None else f"{100 * gap:.3f} %"
+
+
+def megabytes(kilobytes: int | None) -> str:
+    """Memory as it is shown."""
+    return "not known" if kilobytes is None else f"{kilobytes * 1024 / 1e6:.0f}"
+
+
+def strain_hours(relief: int | None) -> str:
+    """Relief as it is shown [h/day]."""
+    return "-" if relief is None else f"{relief / WEIGHT_UNIT / 1e6:.6f}"
+
+
+def spent_cells(spent: Spent, people: int) -> list[str]:
+    """What a run took, in all and for each person."""
     return [
-        str(count),
-        "stock and tiers" if market else "plain prices",
-        f"{clock:.0f}",
-        f"{processor() - work:.0f}",
-        "-" if gap is None else f"{100 * gap:.3f} %",
-        shared.allocation.status,
-        f"{resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1000:.0f}",
+        f"{spent.clock:.1f}",
+        f"{spent.clock / people:.3f}",
+        f"{spent.processor:.1f}",
+        f"{spent.processor / people:.3f}",
+        # a peak between two looks is known of the largest process alone
+        megabytes(None if spent.together is None else max(spent.together, spent.largest)),
+        megabytes(spent.largest),
     ]
+
+
+NAMED = ("applicants", "seed", "prices", "books")
+SPENT = ("clock [s]", "a person", "processor [s]", "a person", "MB together", "MB, largest process")
+HEAD = (*NAMED, *SPENT, "gap", "status")
+PIECE = (
+    *NAMED,
+    "relief [h/day]",
+    "bound",
+    "clock [s]",
+    "one piece: relief",
+    "bound",
+    "gap",
+    *SPENT,
+    "compared",
+)
+
+
+def named_cells(run: Run) -> list[str]:
+    """What was measured."""
+    return [str(run.count), str(run.seed), run.pattern, "yes" if run.books else "no"]
+
+
+def piece_cells(run: Run, ours: Shared, clock: float, seconds: float, table: Path) -> list[str]:
+    """Cells of the program for all together, beside the engine's."""
+    cells = [*named_cells(run), strain_hours(ours.relief), strain_hours(ours.bound), f"{clock:.1f}"]
+    answer = alone(in_one_piece, run, ours.fund, seconds, table, seconds=seconds + GRACE)
+    if answer is None:
+        return [*cells, *["-"] * (len(PIECE) - len(cells) - 1), f"no answer in {seconds + GRACE:.0f} s"]
+    found, spent = answer
+    value = None if found.value is None else WEIGHT_UNIT * (ours.strain_free - found.value)
+    bound = None if found.bound is None else WEIGHT_UNIT * (ours.strain_free - found.bound)
+    gap = None if not value or bound is None else (bound - value) / value
+    cells += [strain_hours(value), strain_hours(bound), percent(gap)]
+    return [*cells, *spent_cells(spent, run.count), agreement(ours, value, bound)]
+
+
+def line(cells: Sequence[str]) -> str:
+    """One line of a Markdown table."""
+    return "| " + " | ".join(cells) + " |"
+
+
+def top(head: Sequence[str]) -> str:
+    """The first two lines of a Markdown table."""
+    return line(head) + "\n" + line(["---"] * len(head))
+
+
+def options() -> argparse.ArgumentParser:
+    """What can be asked for."""
+    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    asked.add_argument("counts", type=int, nargs="*", default=[24, 100], help="so many applicants")
+    asked.add_argument(
+        "--seeds", type=int, default=1, metavar="K", help=f"so many draws, from seed {SEED} on"
+    )
+    asked.add_argument(
+        "--market",
+        action="append",
+        choices=list(PATTERNS),
+        help="pattern of the prices, may stand several times; plain if none. "
+        + "; ".join(f"{name}: {told}" for name, told in PATTERNS.items()),
+    )
+    asked.add_argument("--books", action="store_true", help="about a third own one to four books")
+    asked.add_argument("--seconds", type=float, help="time each search may take")
+    asked.add_argument(
+        "--one-piece",
+        type=float,
+        metavar="SECONDS",
+        help="beside it one integer program for everybody, in at most so much time, building it included",
+    )
+    asked.add_argument(
+        "--one-piece-up-to", type=int, default=PATIENCE, metavar="N", help="with so many people at most"
+    )
+    asked.add_argument("--table", type=Path, help="keep the last table of applicants here")
+    return asked
 
 
 def main() -> None:
     """Measure what is asked and print the table."""
-    asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    asked.add_argument("counts", type=int, nargs="*", default=[24, 100])
-    asked.add_argument("--market", action="store_true", help="with stock and tier prices")
-    asked.add_argument("--seconds", type=float, help="time each search may take")
-    asked.add_argument("--table", type=Path, help="keep the last table here")
-    given = asked.parse_args()
-    print("| applicants | prices | clock [s] | processor [s] | gap | status | MB, largest process |")
-    print("|---|---|---|---|---|---|---|")
+    parser = options()
+    given = parser.parse_args()
+    if given.seeds < 1 or min(given.counts) < 1:
+        parser.error("at least one draw of at least one person is needed")
+    runs = [
+        Run(count, SEED + number, pattern, given.books)
+        for pattern in given.market or ["plain"]
+        for count in given.counts
+        for number in range(given.seeds)
+    ]
+    print(f"Load of the machine at the start: {os.getloadavg()[0]:.1f}.\n\n{top(HEAD)}", flush=True)
+    beside: list[list[str]] = []
     with tempfile.TemporaryDirectory() as folder:
-        for count in given.counts:
-            table = given.table or Path(folder) / "people.csv"
-            row = measure(count, given.market, given.seconds, table)
-            print("| " + " | ".join(row) + " |", flush=True)
+        table = (given.table or Path(folder) / "people.csv").absolute()
+        for run in runs:
+            answer = alone(shared_out, run, given.seconds, table)
+            if answer is None:
+                sys.exit("the engine ended without an answer")
+            ours, spent = answer
+            cells = [*named_cells(run), *spent_cells(spent, run.count), percent(ours.gap), ours.status]
+            print(line(cells), flush=True)
+            if given.one_piece is not None and run.count <= given.one_piece_up_to:
+                beside.append(piece_cells(run, ours, spent.clock, given.one_piece, table))
+    if beside:
+        print("\n" + "\n".join([top(PIECE), *map(line, beside)]))
 
 
 if __name__ == "__main__":
