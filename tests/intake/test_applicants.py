@@ -303,6 +303,14 @@ def test_unknown_signs_and_wishes_are_faults(table: Written) -> None:
     assert [fault.split(":")[2] for fault in faults] == [" person.warning_signs", " wishes.never"]
 
 
+@pytest.mark.parametrize("name", ["attic.seat_foam", "seat_foam=thick", "place.break_timer"])
+def test_a_refusal_that_would_go_unheard_is_a_fault(table: Written, name: str) -> None:
+    (fault,) = told(table({**GOOD, "wishes.never": name}))
+    assert fault.startswith(f':2: wishes.never: read "{name}"')
+    heard = table({**GOOD, "wishes.never": "place.seat_foam=40 break_timer"})
+    assert load_applicants(heard, CATALOG).people[0].id == "a1"
+
+
 def test_every_key_of_a_case_with_one_place_is_a_column() -> None:
     names = set(columns())
     assert {"person.stature", "seat.height", "desk.height", "feet_on", "light.lux", "task.paper.at"} <= names

@@ -10,7 +10,7 @@ import click
 from deskmend.cli import exit_codes
 from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options, today_option
 from deskmend.cli.output import emit, emit_document, remark
-from deskmend.errors import Fault, InputFaults, did_you_mean, visible
+from deskmend.errors import Fault, InputFaults, visible
 from deskmend.messages import tr
 
 __all__ = ["check_command"]
@@ -90,19 +90,17 @@ def _found(
 def _case_faults(file: str, catalog_folder: str | None) -> list[Fault]:
     from deskmend.intake.case_file import load_case
     from deskmend.intake.catalog import load_catalog
-    from deskmend.intake.ids import parse_fix_name
+    from deskmend.intake.wish_names import misnamed
     from deskmend.planning.inputs import fitting_faults
 
     case = load_case(file)
     catalog = load_catalog(catalog_folder)
     faults = fitting_faults(case, catalog)
-    known = {fix.id.lower() for fix in catalog.fixes}
     for key, wishes in (("must", case.wishes.must), ("never", case.wishes.never)):
         for number, text in enumerate(wishes):
-            name = parse_fix_name(text)
-            if name is not None and name.fix.lower() not in known:
-                hint = did_you_mean(name.fix, catalog.by_id)
-                faults.append(case.fault(("wishes", key, number), text, "a fix of the catalog", hint))
+            told = misnamed(text, case, catalog)
+            if told is not None:
+                faults.append(case.fault(("wishes", key, number), text, *told))
     return faults
 
 

@@ -14,9 +14,10 @@ from deskmend.intake.applicant_records import WEIGHT_PARTS, Applicant, Rejected
 from deskmend.intake.case import CASE_FORMAT, Case
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.ids import ALLOWED_ID, is_id, parse_fix_name
+from deskmend.intake.ids import ALLOWED_ID, is_id
 from deskmend.intake.prices import NEEDED_COLUMNS
 from deskmend.intake.table_header import refuse_header
+from deskmend.intake.wish_names import misnamed
 
 __all__ = ["RowReader", "TableColumn", "header_of"]
 
@@ -212,12 +213,10 @@ class RowReader:
             if sign not in signs:
                 hint = did_you_mean(sign, signs)
                 yield Fault(self.file, line, "person.warning_signs", sign, "a sign of the catalog", hint)
-        fixes = {fix.lower() for fix in self.catalog.by_id}
         for wish in case.wishes.never:
-            name = parse_fix_name(wish)
-            if name is not None and name.fix.lower() not in fixes:
-                hint = did_you_mean(name.fix, self.catalog.by_id)
-                yield Fault(self.file, line, "wishes.never", wish, "a fix of the catalog", hint)
+            told = misnamed(wish, case, self.catalog)
+            if told is not None:
+                yield Fault(self.file, line, "wishes.never", wish, *told)
 
 
 def _names(plain: Mapping[str, Any]) -> Callable[[str], str]:

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, Problem
-from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean
+from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.ids import ALLOWED_FIX_NAME, parse_fix_name
 from deskmend.intake.price_table import PriceTable
 from deskmend.messages import tr
 from deskmend.planning.inputs import fitting_faults
@@ -17,7 +16,15 @@ from deskmend.planning.model import Model, add_terms
 from deskmend.planning.offers import KEEP, Offers, OptionSpec, offers_for
 from deskmend.planning.rules import ruled_model
 from deskmend.planning.score import weights_of
-from deskmend.planning.selection import matching, select
+from deskmend.planning.wishes import (
+    asked_ids,
+    contradictions,
+    decision_of,
+    required,
+    ruled_out,
+    unheard,
+    wishes_of,
+)
 from deskmend.workstation.state import State, state_of
 
 __all__ = ["NoPlan", "Prepared", "prepare"]
@@ -109,84 +116,25 @@ def prepare(
     """
     faults = fitting_faults(case, catalog)
     state = state_of(case) if state is None else state
-    wanted = [*case.wishes.must, *must]
-    offers = offers_for(case, state, catalog, prices, asked=_asked(wanted))
-    unwanted = [*case.wishes.never, *never]
-    faults += _unknown(unwanted, catalog)
-    chosen = _musts(wanted, offers, case, catalog, prices, faults)
+    wanted = wishes_of(case, "must", must)
+    offers = offers_for(case, state, catalog, prices, asked=asked_ids(wanted))
+    unwanted = wishes_of(case, "never", never)
+    chosen = required(wanted, offers, catalog, prices, faults)
+    faults += unheard(unwanted, catalog)
+    if not faults:
+        faults += contradictions(wanted, chosen, unwanted, offers)
     if faults:
         raise InputFaults(faults)
-    offers = offers.without(_refused(unwanted, chosen, offers))
+    offers = offers.without(ruled_out(unwanted, chosen, offers))
     model = ruled_model(state, offers)
     weights = weights_of(case)
     add_terms(model, weights)
     forbidden: list[dict[str, str | int]] = []
-    for text, group in zip(wanted, chosen, strict=True):
-        decision = _decision(group[0])
+    for wish, group in zip(wanted, chosen, strict=True):
+        decision = decision_of(group[0])
         if all(offer.name != decision for offer in model.offers.decisions):
             why = next((left.reason for left in model.offers.left_out if left.fix is group[0].fix), "")
-            raise NoPlan(tr("{fix} must be in the plan, but cannot be", fix=text), why or tr("leave it out"))
+            told = tr("{fix} must be in the plan, but cannot be", fix=wish.text)
+            raise NoPlan(told, why.rstrip(".") or tr("leave it out"))
         forbidden.append({decision: KEEP})
     return Prepared(case, catalog, prices, state, model.offers, model, weights, tuple(forbidden))
-
-
-def _asked(wanted: Sequence[str]) -> set[str]:
-    """Ids of the fixes that wishes name."""
-    names = (parse_fix_name(text) for text in wanted)
-    return {name.fix.lower() for name in names if name is not None}
-
-
-def _refused(
-    unwanted: Sequence[str], chosen: Sequence[Sequence[OptionSpec]], offers: Offers
-) -> dict[str, list[str]]:
-    """Options that wishes rule out, by decision: what must never be, and the rivals of what must be."""
-    out: dict[str, list[str]] = {}
-    for text in unwanted:
-        name = parse_fix_name(text)
-        if name is None:
-            raise DefectError(f"unchecked name {text}")
-        for option in matching(name, offers):
-            out.setdefault(_decision(option), []).append(option.name)
-    for group in chosen:
-        decision = _decision(group[0])
-        allowed = {option.name for option in group}
-        offer = next(o for o in offers.decisions if o.name == decision)
-        out.setdefault(decision, []).extend(o.name for o in offer.options if o.name not in allowed)
-    return out
-
-
-def _decision(option: OptionSpec) -> str:
-    return f"{option.owner[1]}.{option.fix.decision}" if option.owner[1] else option.fix.decision
-
-
-def _unknown(names: Sequence[str], catalog: Catalog) -> list[Fault]:
-    out: list[Fault] = []
-    for text in names:
-        name = parse_fix_name(text)
-        if name is None:
-            out.append(Fault("command line", None, "never", text, ALLOWED_FIX_NAME))
-        elif name.fix.lower() not in (f.lower() for f in catalog.by_id):
-            hint = did_you_mean(name.fix, catalog.by_id)
-            out.append(Fault("command line", None, "never", text, "a fix of the catalog", hint))
-    return out
-
-
-def _musts(
-    names: Sequence[str],
-    offers: Offers,
-    case: Case,
-    catalog: Catalog,
-    prices: PriceTable,
-    faults: list[Fault],
-) -> list[list[OptionSpec]]:
-    """Options that satisfy each must: all sizes where the name gives none."""
-    out = []
-    for text in names:
-        name = parse_fix_name(text)
-        found = matching(name, offers) if name is not None else []
-        owners = {option.owner for option in found}
-        if len(owners) == 1:
-            out.append(found)
-        else:
-            faults.extend(select([text], offers, case, prices, catalog.by_id, "must").faults)
-    return out
