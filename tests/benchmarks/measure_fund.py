@@ -140,9 +140,10 @@ def shared_out(run: Run, seconds: float | None, table: Path) -> tuple[Shared, Sp
             clock = time.monotonic() - began
         finally:
             hands.close()
-    # what workers took is known only once they have been waited for
-    for worker in multiprocessing.active_children():
-        worker.join()
+            # What they took is known only once they have been waited for; and a process that ends in a fault
+            # before they have heard that they may go would wait for them for ever.
+            for worker in multiprocessing.active_children():
+                worker.join()
     asked = sum(sum(taken) for taken in parts.values())
     told = [f"{name}: {len(taken)} calls, {sum(taken):.1f} s" for name, taken in parts.items()]
     told += [f"reading: {read:.1f} s", f"the engine itself: {clock - read - asked:.1f} s"]
@@ -323,6 +324,8 @@ def main() -> None:
             print(line(cells), flush=True)
             if given.one_piece is not None and run.count <= given.one_piece_up_to:
                 beside.append(piece_cells(run, ours, spent.clock, given.one_piece, table))
+                # the second table comes last; whoever breaks off before has at least seen this
+                print("  " + line(beside[-1]), file=sys.stderr)
     if beside:
         print("\n" + "\n".join([top(PIECE), *map(line, beside)]))
 
