@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -10,17 +12,21 @@ import numpy.typing as npt
 
 from deskmend.intake.catalog_records import Fix, Need
 from deskmend.intake.predicates import Predicate
-from deskmend.workstation.fields import FIELDS, SYMBOLS
+from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Value
 from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.quantities import QUANTITIES
-from deskmend.workstation.state import Owner, State, evaluate
+from deskmend.workstation.state import Owner, Slot, State, evaluate, owner_of
 
 __all__ = [
     "ROLES",
+    "Exclusion",
     "Gate",
+    "Readings",
+    "exclusions_of",
     "holds",
     "least_clearance",
     "levels_of",
+    "met",
     "need_met",
     "not_for",
     "predicates_of",
@@ -61,6 +67,32 @@ def holds(predicate: Predicate, value: Any) -> AnyArray:
             "under": lambda: array < wanted,
         }
         return compared[relation]()
+
+
+_COMPARED: dict[str, Callable[[Any, Any], bool]] = {
+    "at least": operator.ge,
+    "at most": operator.le,
+    "over": operator.gt,
+    "under": operator.lt,
+}
+
+
+def met(predicate: Predicate, value: Value) -> bool:
+    """Whether one plain value meets a condition; the same as `holds`, without an array.
+
+    Parameters
+    ----------
+    predicate : Predicate
+        The condition.
+    value : float or str
+        Value of its field or quantity; NaN and ``unknown`` meet none.
+    """
+    relation, wanted = predicate.relation, predicate.value
+    if relation == "is":
+        return value == wanted
+    if relation == "is not":
+        return value not in (wanted, UNKNOWN)
+    return _COMPARED[relation](value, wanted)
 
 
 def symbol_of(name: str) -> str:
@@ -147,6 +179,100 @@ def least_clearance(state: State, place: str) -> float:
     return min(0.0, float(evaluate(state, state.tasks[0], place)("clearance")))
 
 
+class Readings:
+    """Quantities of one state, each worked out once for a task and place.
+
+    Parameters
+    ----------
+    state : State
+        The state.
+    """
+
+    def __init__(self, state: State) -> None:
+        self.state = state
+        self._evaluations: dict[tuple[str, str], Evaluation[Any]] = {}
+
+    def quantity(self, name: str, task: str, place: str) -> Value:
+        """Value of a quantity for a task done at a place, in the role in which rules ask for it.
+
+        Parameters
+        ----------
+        name : str
+            Name of the quantity.
+        task, place : str
+            Their ids.
+        """
+        evaluation = self._evaluations.get((task, place))
+        if evaluation is None:
+            evaluation = self._evaluations[task, place] = evaluate(self.state, task, place)
+        value: Value = evaluation(name, **ROLES).item()
+        return value
+
+
+@dataclass(frozen=True)
+class Exclusion:
+    """A condition under which a fix is not for somebody, and where it is asked.
+
+    Attributes
+    ----------
+    condition : Predicate
+        The condition.
+    why : str
+        Reason, as the catalog writes it.
+    slots : tuple of Slot
+        Where it is asked if it is about a field.
+    contexts : tuple of (str, str)
+        Tasks and places for which it is asked if it is about a quantity.
+    """
+
+    condition: Predicate
+    why: str
+    slots: tuple[Slot, ...]
+    contexts: tuple[tuple[str, str], ...]
+
+    def applies(self, now: Readings) -> bool:
+        """Whether the condition is met anywhere.
+
+        Parameters
+        ----------
+        now : Readings
+            Of the state before any fix.
+        """
+        condition, values = self.condition, now.state.values
+        for slot in self.slots:
+            if met(condition, values[slot]):
+                return True
+        return any(met(condition, now.quantity(condition.name, *context)) for context in self.contexts)
+
+
+def exclusions_of(fix: Fix, owner: Owner, state: State) -> tuple[Exclusion, ...]:
+    """Find where the ``not_for`` conditions of a fix are asked; warning signs are not looked at here.
+
+    Parameters
+    ----------
+    fix : Fix
+        With its conditions.
+    owner : Owner
+        Whom it would be for.
+    state : State
+        For ids, and for where tasks are done.
+    """
+    out = []
+    for caveat in fix.not_for:
+        if caveat.when is None:
+            continue
+        name = caveat.when.name
+        found = rule_contexts(owner, levels_of(name), lambda t: [(state.place_of[t], None)], state)
+        contexts = tuple((task, place) for task, place, _ in found)
+        slots: tuple[Slot, ...] = ()
+        if name in FIELDS:
+            level = FIELDS[name].level
+            slots = tuple(dict.fromkeys((owner_of(level, *context), name) for context in contexts))
+            contexts = ()
+        out.append(Exclusion(caveat.when, caveat.why, slots, contexts))
+    return tuple(out)
+
+
 def not_for(fix: Fix, owner: Owner, now: State) -> str | None:
     """Say why a fix is not for this workplace as it is now, or None.
 
@@ -159,12 +285,5 @@ def not_for(fix: Fix, owner: Owner, now: State) -> str | None:
     now : State
         Before any fix. (What must hold afterwards is said by ``needs``.)
     """
-    for caveat in fix.not_for:
-        if caveat.when is None:
-            continue
-        contexts = rule_contexts(owner, levels_of(caveat.when.name), lambda t: [(now.place_of[t], None)], now)
-        for task, place, _ in contexts:
-            value = evaluate(now, task, place)(symbol_of(caveat.when.name), **ROLES)
-            if bool(holds(caveat.when, value)):
-                return caveat.why
-    return None
+    readings = Readings(now)
+    return next((one.why for one in exclusions_of(fix, owner, now) if one.applies(readings)), None)

@@ -2,133 +2,117 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from itertools import product
+from collections.abc import Collection, Sequence
+from weakref import finalize
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix
 from deskmend.intake.price_table import PriceTable
 from deskmend.messages import tr
-from deskmend.planning.conditions import not_for
-from deskmend.planning.naming import number_text
-from deskmend.planning.shared_seats import sharers
-from deskmend.workstation.effects import Change, changes_of
-from deskmend.workstation.fields import Value
-from deskmend.workstation.state import DEVICES, PERSON, Owner, State, seat_values
+from deskmend.planning.hindrances import Circumstances, HindranceFinder
+from deskmend.planning.option_making import OptionMaker
+from deskmend.planning.option_records import KEEP, LeftOut, Offer, Offers, OptionSpec, piece_item
+from deskmend.workstation.state import DEVICES, PERSON, Owner, State
 
-__all__ = ["KEEP", "LeftOut", "Offer", "Offers", "OptionSpec", "offers_for", "piece_item"]
+__all__ = ["KEEP", "LeftOut", "Offer", "OfferMaker", "Offers", "OptionSpec", "offers_for", "piece_item"]
 
-KEEP = "keep"
-"""Name of the option that leaves things as they are."""
-MAX_PIECES = 6
-"""Most pieces of a kind that are stacked."""
+KEPT_LAYOUTS = 8
+"""Most sets of places and tasks that are kept ready; the people of one table have few."""
+
+Layout = tuple[tuple[str, ...], tuple[tuple[str, str], ...]]
+"""Ids of the places, and of the tasks with the place of each."""
 
 
-@dataclass(frozen=True)
-class OptionSpec:
-    """One fix at one size for one owner.
+class _Candidate:
+    """One fix for one owner; what is not needed is not worked out."""
 
-    Attributes
+    def __init__(self, fix: Fix, owner: Owner) -> None:
+        self.fix, self.owner = fix, owner
+        self.decision = f"{owner[1]}.{fix.decision}" if owner[1] else fix.decision
+        self._hindrances: HindranceFinder | None = None
+        self._options: OptionMaker | None = None
+
+    def hindrance(self, here: Circumstances, asked: Collection[str]) -> tuple[str, str] | None:
+        """Cause and reason why it is not offered, or None."""
+        if self._hindrances is None:
+            self._hindrances = HindranceFinder(self.fix, self.owner, here.now.state)
+        reason = self._hindrances.find(here)
+        if reason is None and self.fix.on_request and self.fix.id not in asked:
+            return (
+                "on_request",
+                tr("it is dear or drastic, so it is planned only where asked for by --must"),
+            )
+        return reason
+
+    def options(self, case: Case, state: State) -> Sequence[OptionSpec]:
+        """What of it changes anything for a person."""
+        if self._options is None:
+            self._options = OptionMaker(self.fix, self.owner, state)
+        return self._options.options(case, state)
+
+
+class OfferMaker:
+    """Says for one case after another what can be chosen from a catalog.
+
+    What hangs on the catalog and on the ids of places and tasks alone is worked out once, and options are
+    shared between people. Sentences are translated anew each time, since the language may change.
+
+    Parameters
     ----------
-    name : str
-        Name within its decision; unlike ``with_name`` it tells apart stacks of equal height.
-    fix : Fix
-        The fix.
-    owner : Owner
-        Whom it is for.
-    size : float, str or None
-        Chosen size.
-    pieces : tuple of float
-        Owned pieces that make the size [mm].
-    changes : tuple of Change
-        What it changes.
-    moves_to : str or None
-        New place of the task.
-    use : mapping of str to int
-        Items it takes.
+    catalog : Catalog
+        Fixes, items and signs; the catalog itself is not held.
     """
 
-    name: str
-    fix: Fix
-    owner: Owner
-    size: Value | None
-    pieces: tuple[float, ...]
-    changes: tuple[Change, ...]
-    moves_to: str | None
-    use: Mapping[str, int]
+    def __init__(self, catalog: Catalog) -> None:
+        self._fixes, self._items, self._signs = catalog.fixes, catalog.items, catalog.signs
+        self._layouts: dict[Layout, tuple[_Candidate, ...]] = {}
 
-    @property
-    def with_name(self) -> str:
-        """What ``assess --with`` takes."""
-        prefix = f"{self.owner[1]}." if self.owner[1] else ""
-        return prefix + self.fix.id + ("" if self.size is None else f"={number_text(self.size)}")
+    def offers(
+        self,
+        case: Case,
+        state: State,
+        prices: PriceTable | None,
+        everything: bool = False,
+        asked: Collection[str] = (),
+    ) -> Offers:
+        """Decisions of a case; for the parameters see `offers_for`."""
+        here = Circumstances(case, state, self._signs, self._items, prices)
+        grouped: dict[str, list[OptionSpec]] = {}
+        owners: dict[str, Owner] = {}
+        left_out: list[LeftOut] = []
+        for one in self._candidates(state):
+            reason = one.hindrance(here, asked)
+            if reason is not None:
+                left_out.append(LeftOut(one.fix, one.owner, reason[1], reason[0]))
+                if not everything:
+                    continue
+            options = one.options(case, state)
+            size = one.fix.size
+            if not options and size is not None and size.pieces is not None:
+                thing = tr(self._items[size.pieces].title)
+                why = tr("no {thing} of known thickness is owned", thing=thing)
+                left_out.append(LeftOut(one.fix, one.owner, why, "nothing_owned"))
+            owners[one.decision] = one.owner
+            grouped.setdefault(one.decision, []).extend(options)
+        decisions = tuple(
+            Offer(name, owners[name], tuple(options)) for name, options in grouped.items() if options
+        )
+        return Offers(decisions, tuple(left_out))
 
-
-@dataclass(frozen=True)
-class Offer:
-    """One decision: keep, or one of the options.
-
-    Attributes
-    ----------
-    name : str
-        Decision, with the id of its place or task before it.
-    owner : Owner
-        Whose decision it is.
-    options : tuple of OptionSpec
-        In catalog order, small sizes first; keeping is not among them.
-    """
-
-    name: str
-    owner: Owner
-    options: tuple[OptionSpec, ...]
-
-
-@dataclass(frozen=True)
-class LeftOut:
-    """A fix that is not offered, and why."""
-
-    fix: Fix
-    owner: Owner
-    reason: str
-    cause: str
-
-
-@dataclass(frozen=True)
-class Offers:
-    """All decisions of a case, and what is left out of them."""
-
-    decisions: tuple[Offer, ...]
-    left_out: tuple[LeftOut, ...]
-
-    def options(self) -> Iterator[OptionSpec]:
-        """Every option of every decision."""
-        for offer in self.decisions:
-            yield from offer.options
-
-    def without(self, names: Mapping[str, Iterable[str]]) -> Offers:
-        """Offers without some options, by decision; what is gone is told in ``left_out``."""
-        decisions = []
-        left_out = list(self.left_out)
-        for offer in self.decisions:
-            bad = set(names.get(offer.name, ()))
-            kept = tuple(option for option in offer.options if option.name not in bad)
-            if kept:
-                decisions.append(Offer(offer.name, offer.owner, kept))
-            staying = {option.fix.id for option in kept}
-            for fix in dict.fromkeys(option.fix for option in offer.options):
-                if fix.id not in staying:
-                    alone = tr(fix.needs[0].why) if len(fix.needs) == 1 else ""
-                    why = alone or tr("what it needs cannot be met here")
-                    left_out.append(LeftOut(fix, offer.owner, why, "needs"))
-        return Offers(tuple(decisions), tuple(left_out))
+    def _candidates(self, state: State) -> tuple[_Candidate, ...]:
+        layout = (state.places, tuple(state.place_of.items()))
+        found = self._layouts.get(layout)
+        if found is None:
+            if len(self._layouts) >= KEPT_LAYOUTS:
+                self._layouts.clear()
+            found = tuple(_Candidate(fix, owner) for fix in self._fixes for owner in _owners(fix, state))
+            self._layouts[layout] = found
+        return found
 
 
-def piece_item(item: str, thickness: float) -> str:
-    """Name of the stock of owned pieces of one thickness."""
-    return f"{item}:{number_text(thickness)}"
+_makers: dict[int, OfferMaker] = {}
+"""By the identity of a catalog, for as long as it lives: catalogs are too large to be compared each time."""
 
 
 def offers_for(
@@ -162,33 +146,11 @@ def offers_for(
         Fixes that this person cannot do, may not do, or cannot pay for at any
         price are left out, with the reason. Wishes are not applied here.
     """
-    grouped: dict[str, list[OptionSpec]] = {}
-    owners: dict[str, Owner] = {}
-    left_out: list[LeftOut] = []
-    for fix in catalog.fixes:
-        for owner in _owners(fix, state):
-            reason = _hindrance(fix, owner, case, state, catalog, prices)
-            if reason is None and fix.on_request and fix.id not in asked:
-                reason = (
-                    "on_request",
-                    tr("it is dear or drastic, so it is planned only where asked for by --must"),
-                )
-            if reason is not None:
-                left_out.append(LeftOut(fix, owner, reason[1], reason[0]))
-                if not everything:
-                    continue
-            name = f"{owner[1]}.{fix.decision}" if owner[1] else fix.decision
-            owners[name] = owner
-            options = list(_options(fix, owner, case, state))
-            if not options and fix.size is not None and fix.size.pieces is not None:
-                thing = tr(catalog.items[fix.size.pieces].title)
-                why = tr("no {thing} of known thickness is owned", thing=thing)
-                left_out.append(LeftOut(fix, owner, why, "nothing_owned"))
-            grouped.setdefault(name, []).extend(options)
-    decisions = tuple(
-        Offer(name, owners[name], tuple(options)) for name, options in grouped.items() if options
-    )
-    return Offers(decisions, tuple(left_out))
+    maker = _makers.get(id(catalog))
+    if maker is None:
+        maker = _makers[id(catalog)] = OfferMaker(catalog)
+        finalize(catalog, _makers.pop, id(catalog), None).atexit = False
+    return maker.offers(case, state, prices, everything, asked)
 
 
 def _owners(fix: Fix, state: State) -> tuple[Owner, ...]:
@@ -198,145 +160,3 @@ def _owners(fix: Fix, state: State) -> tuple[Owner, ...]:
         return (DEVICES,)
     ids = state.places if fix.scope == "place" else state.tasks
     return tuple((fix.scope, one) for one in ids)
-
-
-def _hindrance(
-    fix: Fix, owner: Owner, case: Case, state: State, catalog: Catalog, prices: PriceTable | None
-) -> tuple[str, str] | None:
-    """Cause and reason why a fix is not offered, or None."""
-    for sign in catalog.signs:
-        if sign.id in case.person.warning_signs and fix.decision in sign.blocks:
-            return "warning_sign", tr("not with this sign: {sign}", sign=tr(sign.sign))
-    for caveat in fix.not_for:
-        if caveat.sign is not None and caveat.sign in case.person.warning_signs:
-            return "warning_sign", tr(caveat.why)
-    why = not_for(fix, owner, state)
-    if why is not None:
-        return "not_for", tr(why)
-    if owner[0] == "place" and not fix.reversible and sharers(case, owner[1]):
-        return "shared", tr("others use this seat too, and it does not come off again")
-    means = case.means
-    if fix.alters and means.may_alter is not True:
-        known = (
-            tr("furniture may not be altered")
-            if means.may_alter is False
-            else tr("nobody said furniture may be altered")
-        )
-        return "may_not_alter", known
-    if fix.leave == "owner" and case.room.landlord_leave is not True:
-        return "no_leave", tr("it takes the owner's leave, and nobody said it is given")
-    if means.skill is not None and fix.skill > means.skill:
-        return "skill", tr(
-            "it takes skill {needed}, the case says {told}", needed=fix.skill, told=means.skill
-        )
-    missing = [tool for tool in fix.tools if tool not in (means.tools or ())]
-    if missing:
-        names = ", ".join(tr(tool.replace("_", " ")) for tool in missing)
-        return "tools", tr("tools missing: {tools}", tools=names)
-    if prices is not None:
-        for material in fix.materials:
-            if material.quantity is None or material.item in prices.items:
-                continue
-            owned = case.owns.get(material.item)
-            if owned is None or owned.count < material.quantity:
-                thing = tr(catalog.items[material.item].title)
-                return "no_price", tr("no price for {thing} ({item})", thing=thing, item=material.item)
-    return None
-
-
-def _options(fix: Fix, owner: Owner, case: Case, state: State) -> Iterator[OptionSpec]:
-    fixed_use = Counter({m.item: m.quantity for m in fix.materials if m.quantity is not None})
-    seen: Counter[str] = Counter()
-    for size, pieces in _sizes(fix, owner, case, state):
-        use = Counter(fixed_use)
-        if fix.size is not None and fix.size.pieces is not None:
-            use.update(piece_item(fix.size.pieces, p) for p in pieces)
-        changes = changes_of(fix, owner, size, state)
-        moves_to: str | None = None
-        for effect in fix.effects:
-            if effect.change == "task.place":
-                moves_to = str(size)
-            elif effect.change == "seat":
-                changes += _seat_changes(owner, str(size), case)
-        if moves_to is not None and moves_to == state.place_of[owner[1]]:
-            continue
-        if moves_to is None and _changes_nothing(changes, state):
-            continue
-        name = fix.id + ("" if size is None else f"={number_text(size)}")
-        seen[name] += 1
-        if seen[name] > 1:
-            name += f"#{seen[name]}"
-        yield OptionSpec(name, fix, owner, size, pieces, changes, moves_to, dict(use))
-
-
-def _changes_nothing(changes: Iterable[Change], state: State) -> bool:
-    return all(c.operation == "set" and state.values[c.slot] == c.value for c in changes)
-
-
-def _seat_changes(owner: Owner, seat: str, case: Case) -> tuple[Change, ...]:
-    for place in case.places:
-        for other in place.other_seats:
-            if place.id == owner[1] and other.id == seat:
-                values, _ = seat_values(other)
-                return tuple(Change((owner, name), "set", value) for name, value in values.items())
-    raise KeyError(seat)
-
-
-def _sizes(
-    fix: Fix, owner: Owner, case: Case, state: State
-) -> Iterator[tuple[Value | None, tuple[float, ...]]]:
-    size = fix.size
-    if size is None:
-        yield None, ()
-    elif size.words:
-        yield from ((word, ()) for word in size.words)
-    elif size.pieces is not None:
-        owned = case.owns.get(size.pieces)
-        pieces = owned.pieces[:MAX_PIECES] if owned is not None else ()
-        yield from _stacks(pieces, float(size.low or 0), float(size.high or 0))
-    elif size.of is not None:
-        yield from ((one, ()) for one in _offered(size.of, size.step or 10.0, owner, case, state))
-    else:
-        yield from (
-            (one, ()) for one in _steps(float(size.low or 0), float(size.high or 0), float(size.step or 1))
-        )
-
-
-def _steps(low: float, high: float, step: float) -> Iterator[float]:
-    count = int((high - low) / step + 1e-9)
-    yield from (low + step * number for number in range(count + 1))
-
-
-def _stacks(pieces: tuple[float, ...], low: float, high: float) -> Iterator[tuple[Value, tuple[float, ...]]]:
-    """Heights that owned pieces add up to, fewest pieces first among equals."""
-    counts = sorted(Counter(pieces).items())
-    found = []
-    for taken in product(*(range(n + 1) for _, n in counts)):
-        stack = tuple(t for (t, _), n in zip(counts, taken, strict=True) for _ in range(n))
-        if stack and low <= sum(stack) <= high:
-            found.append((sum(stack), len(stack), stack))
-    yield from ((height, stack) for height, _, stack in sorted(found))
-
-
-def _offered(of: str, step: float, owner: Owner, case: Case, state: State) -> Iterator[Value]:
-    if of == "places":
-        if len(state.places) > 1:
-            yield from state.places
-        return
-    if of == "monitor.top_range":
-        if case.devices.monitor is not None and case.devices.monitor.top_range is not None:
-            yield from _span(case.devices.monitor.top_range, step)
-        return
-    place = next(p for p in case.places if p.id == owner[1])
-    if of == "other_seats":
-        yield from (seat.id for seat in place.other_seats)
-    elif of == "seat.height_range" and place.seat is not None and place.seat.height_range is not None:
-        yield from _span(place.seat.height_range, step)
-    elif of == "desk.height_range" and place.desk.height_range is not None:
-        yield from _span(place.desk.height_range, step)
-
-
-def _span(ends: tuple[float, float], step: float) -> Iterator[float]:
-    yield from _steps(ends[0], ends[1], step)
-    if (ends[1] - ends[0]) % step > 1e-9:
-        yield ends[1]

@@ -16,7 +16,7 @@ import numpy as np
 
 from deskmend.intake.case import Case, OtherSeat, Place, Seat, Task
 from deskmend.workstation import arms, gaze, posture
-from deskmend.workstation.body import DIMENSIONS, Body, estimate_body
+from deskmend.workstation.body import Body, estimate_body
 from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Level, Value
 from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.quantities import QUANTITIES
@@ -73,6 +73,10 @@ BAR_OUT_OF_THE_WAY = 150.0
 """Setback from the front edge from which a foot bar leaves the floor free for the feet [mm] (judgement)."""
 DEFAULT_SPELL = 60.0
 """Unbroken spell where none is told [min] (judgement)."""
+# Looked up once, since states of many people are made.
+_NUMBERS = frozenset(name for name, known in FIELDS.items() if known.is_number)
+_BODY = tuple((name, name.removeprefix("body.")) for name in FIELDS if name.startswith("body."))
+_SCORES = tuple((name, name.removeprefix("scores."), value) for name, value in SCORE_INPUTS.items())
 
 
 @dataclass(frozen=True)
@@ -162,7 +166,7 @@ class _Draft:
         if value is None or (value == UNKNOWN and otherwise != UNKNOWN):
             value = otherwise
             self.assumed.add((owner, name))
-        self.values[owner, name] = float(value) if FIELDS[name].is_number else str(value)
+        self.values[owner, name] = float(value) if name in _NUMBERS else str(value)
         return value
 
 
@@ -327,8 +331,8 @@ def _task(draft: _Draft, case: Case, task: Task) -> None:
     draft.put(at, "paper.slope", task.paper.slope, 0.0)
     draft.put(at, "paper.base", 0.0, 0.0)
     draft.put(at, "text.scale", 1.0, 1.0)
-    for name, otherwise in SCORE_INPUTS.items():
-        told = getattr(task.scores, name.removeprefix("scores."))
+    for name, short, otherwise in _SCORES:
+        told = getattr(task.scores, short)
         draft.put(at, name, _yes_no(told) if isinstance(told, bool) else told, otherwise)
 
 
@@ -353,15 +357,12 @@ def state_of(case: Case) -> State:
         Every field of every owner has a value; assumed ones are marked.
     """
     person, devices = case.person, case.devices
-    measured = {name: getattr(person.body, name, None) for name in DIMENSIONS}
-    body = estimate_body(person.stature, person.sex, measured)
+    body = estimate_body(person.stature, person.sex, dict(person.body))
     draft = _Draft()
-    for name in FIELDS:
-        if name.startswith("body."):
-            short = name.removeprefix("body.")
-            draft.values[PERSON, name] = body[short]
-            if body.dimensions[short].estimated:
-                draft.assumed.add((PERSON, name))
+    for name, short in _BODY:
+        draft.values[PERSON, name] = body[short]
+        if body.dimensions[short].estimated:
+            draft.assumed.add((PERSON, name))
     draft.put(PERSON, "person.shoes", person.shoes, DEFAULT_SHOES)
     draft.put(PERSON, "person.writing_hand", person.writing_hand, UNKNOWN)
     draft.put(PERSON, "person.mouse_hand", person.mouse_hand, UNKNOWN)
