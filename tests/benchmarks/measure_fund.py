@@ -255,7 +255,7 @@ def piece_cells(run: Run, ours: Shared, clock: float, seconds: float, table: Pat
     found, spent = answer
     value = None if found.value is None else WEIGHT_UNIT * (ours.strain_free - found.value)
     bound = None if found.bound is None else WEIGHT_UNIT * (ours.strain_free - found.bound)
-    gap = None if not value or bound is None else (bound - value) / value
+    gap = None if value is None or value <= 0 or bound is None else (bound - value) / value
     cells += [strain_hours(value), strain_hours(bound), percent(gap)]
     return [*cells, *spent_cells(spent, run.count), agreement(ours, value, bound)]
 
