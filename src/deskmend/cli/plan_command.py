@@ -126,7 +126,7 @@ def plan_command(
     from deskmend.intake.catalog import load_catalog
     from deskmend.planning.goals import goals_of, split_goals
     from deskmend.planning.inputs import find_prices
-    from deskmend.planning.plan import plan
+    from deskmend.planning.plan import plan, planned
 
     if prove and seconds is not None:
         raise click.BadOptionUsage(
@@ -145,29 +145,22 @@ def plan_command(
     catalog = load_catalog(catalog_folder)
     prices = find_prices(case, catalog, price_file, today)
     money = amounts({"--budget": budget, "--saving": saving}, prices.table.currency)
-    with waiting(tr("searching for the best plan"), quiet):
-        best = plan(
-            case,
-            catalog,
-            prices.table,
-            money["--budget"],
-            minutes,
-            must,
-            never,
-            prices.warnings,
-            seconds,
-            goals,
-            prove,
-            money["--saving"],
-        )
+    wanted = (prices.warnings, seconds, goals, prove, money["--saving"])
     worth = None
     if ask_worth:
+        from deskmend.planning.every_budget import EveryBudget
         from deskmend.planning.prepared import prepare
         from deskmend.planning.worth import worth_of
 
-        with waiting(tr("planning again at other prices"), quiet):
+        with waiting(tr("searching for the best plan"), quiet):
             ready = prepare(case, catalog, prices.table, must, never)
-            worth = worth_of(ready, best.limit, best.minutes_limit, within)
+            every = EveryBudget(ready, case.means.minutes if minutes is None else minutes)
+            best = planned(ready, money["--budget"], minutes, *wanted, every)
+        with waiting(tr("planning again at other prices"), quiet):
+            worth = worth_of(ready, best.limit, best.minutes_limit, within, every)
+    else:
+        with waiting(tr("searching for the best plan"), quiet):
+            best = plan(case, catalog, prices.table, money["--budget"], minutes, must, never, *wanted)
     sure = None
     if samples is not None:
         from deskmend.planning.sure import sure_of

@@ -96,15 +96,16 @@ def report_command(
     budgets = None if at is None else amount_list("--at", at, prices.table.currency)
     with waiting(tr("looking for every budget"), quiet):
         plans = budget_plans(case, catalog, prices.table, money, budgets, prices.warnings)
-        worth = _worth(plans, case, catalog, prices.table) if ask_worth else []
+        worth = _worth(plans, catalog) if ask_worth else []
         if samples is not None:
             worth += _sure(plans, case, catalog, prices.table, samples)
         dated = None
         if ask_dates:
-            from deskmend.planning.plan import plan
+            from deskmend.planning.plan import planned
 
-            saving = plans.saving
-            dated = plan(case, catalog, prices.table, money, notes=prices.warnings, saving=saving)
+            every = plans.every if at is None or ask_worth else None
+            saving, ready = plans.saving, plans.every.ready
+            dated = planned(ready, money, notes=prices.warnings, saving=saving, every=every)
         page = page_html(plans, catalog, prices.table, worth, dated)
     write_new(Path(out), page, force=True)
     remark(plans.plans[plans.chosen].warnings, quiet)
@@ -118,15 +119,14 @@ def report_command(
     return exit_codes.DONE if plans.comparison.proven else exit_codes.NOT_PROVEN
 
 
-def _worth(plans: BudgetPlans, case: Case, catalog: Catalog, prices: PriceTable) -> list[Fold]:
+def _worth(plans: BudgetPlans, catalog: Catalog) -> list[Fold]:
     """What things are worth within the money at hand."""
-    from deskmend.planning.prepared import prepare
     from deskmend.planning.worth import worth_of
     from deskmend.report.page_worth import worth_folds
 
     chosen = plans.plans[plans.chosen]
     limit = plans.budget if plans.enough else chosen.cost
-    found = worth_of(prepare(case, catalog, prices), limit, chosen.minutes_limit)
+    found = worth_of(plans.every.ready, limit, chosen.minutes_limit, every=plans.every)
     return worth_folds(found, chosen, catalog)
 
 

@@ -10,6 +10,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.price_table import PriceTable
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.compare import Comparison, Rung, compared
+from deskmend.planning.every_budget import EveryBudget
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.order import put_in_order
 from deskmend.planning.plan import Plan, left_out_notes, reserves_of
@@ -37,6 +38,8 @@ class BudgetPlans:
         Whether the budget pays for the plan chosen. It does not only where what must be is dearer.
     saving : int or None
         Money that comes in each month [minor units].
+    every : EveryBudget
+        The case and its best plans, for what else is asked about them.
     """
 
     comparison: Comparison
@@ -45,6 +48,7 @@ class BudgetPlans:
     chosen: int
     enough: bool
     saving: int | None
+    every: EveryBudget
 
 
 def budget_plans(
@@ -105,6 +109,7 @@ def budget_plans(
         max(affordable, default=0),
         bool(affordable),
         case.means.saving_per_month or None,
+        EveryBudget(ready, found.minutes_limit, found.rungs if at is None else ()),
     )
 
 

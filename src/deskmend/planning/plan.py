@@ -16,6 +16,7 @@ from deskmend.intake.price_table import PriceTable
 from deskmend.messages import tr
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs, minutes_of
+from deskmend.planning.every_budget import EveryBudget
 from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.offers import LeftOut, OptionSpec
@@ -37,6 +38,7 @@ __all__ = [
     "Reserve",
     "left_out_notes",
     "plan",
+    "planned",
     "prepare",
     "reserves_of",
     "verify_plan",
@@ -203,17 +205,43 @@ def plan(
     DefectError
         The check disagrees with the optimiser.
     """
+    ready = prepare(case, catalog, prices, must, never)
+    return planned(ready, budget, minutes, notes, seconds, goals, prove, saving)
+
+
+def planned(
+    ready: Prepared,
+    budget: int | None = None,
+    minutes: int | None = None,
+    notes: Sequence[str] = (),
+    seconds: float | None = None,
+    goals: Sequence[Goal] = (),
+    prove: bool = False,
+    saving: int | None = None,
+    every: EveryBudget | None = None,
+) -> Plan:
+    """Find the same for a case made ready before.
+
+    Parameters
+    ----------
+    ready : Prepared
+        The case, with its wishes.
+    budget, minutes, notes, seconds, goals, prove, saving
+        As for `plan`.
+    every : EveryBudget, optional
+        Of the same case and minutes, where others ask for its plans too.
+    """
+    case, catalog, prices = ready.case, ready.catalog, ready.prices
     savings = _savings(case, budget, saving) if not goals else None
     given = budget = case.means.budget if budget is None else budget
     minutes = case.means.minutes if minutes is None else minutes
-    ready = prepare(case, catalog, prices, must, never)
     schedule: Schedule | None = None
     limit = budget
     if savings is None:
         choice = _chosen(ready, goals, budget, minutes, seconds)
     else:
         budget, limit = savings.in_hand, savings.limit
-        schedule, choice = sequence(ready, savings, minutes)
+        schedule, choice = sequence(ready, savings, minutes, every)
     twice = prove and not goals and schedule is None
     if twice:
         _agree(ready, choice, budget, minutes)

@@ -14,6 +14,7 @@ from deskmend.choice.result import figures_of
 from deskmend.choice.stock import most_used, without_stock
 from deskmend.messages import tr
 from deskmend.planning.compare import Rung, frontier_of
+from deskmend.planning.every_budget import EveryBudget
 from deskmend.planning.offers import OptionSpec
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, Prepared
@@ -236,7 +237,9 @@ class _Strains:
         return sum(1 << n for n, p in enumerate(self.purchases) if use[p.item] > owned[p.item])
 
 
-def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Schedule, Choice]:
+def sequence(
+    ready: Prepared, savings: Savings, minutes: int | None, every: EveryBudget | None = None
+) -> tuple[Schedule, Choice]:
     """Choose purchases and their dates so that strain summed over the days to the horizon is least.
 
     Parameters
@@ -247,6 +250,8 @@ def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Sc
         Money over time.
     minutes : int or None
         Work that may be done in all [min].
+    every : EveryBudget, optional
+        Of the same case and minutes, where others ask for its plans too.
 
     Returns
     -------
@@ -269,7 +274,8 @@ def sequence(ready: Prepared, savings: Savings, minutes: int | None) -> tuple[Sc
     exact. Over what else is for sale it is held against a bound: on no day can less strain be left than the
     best plan for all the money that has come in by then leaves.
     """
-    rungs = frontier_of(ready, minutes, savings.limit)
+    limit = savings.limit
+    rungs = frontier_of(ready, minutes, limit) if every is None else every.within(limit)
     if rungs[0].cost > savings.in_hand:
         raise NoPlan(
             tr("what must be in the plan cannot be paid from the money in hand"),

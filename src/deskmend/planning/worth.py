@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from deskmend.choice import Choice, Item, Problem, solve
 from deskmend.choice.stock import most_used
 from deskmend.errors import DefectError
-from deskmend.planning.compare import Rung, frontier_of
+from deskmend.planning.compare import Rung
+from deskmend.planning.every_budget import EveryBudget
 from deskmend.planning.offers import OptionSpec
 from deskmend.planning.prepared import Prepared
 from deskmend.planning.score import StrainTerm
@@ -118,7 +119,13 @@ class Worth:
     following: Rung | None
 
 
-def worth_of(ready: Prepared, money: int | None, minutes: int | None, within: int = 5) -> Worth:
+def worth_of(
+    ready: Prepared,
+    money: int | None,
+    minutes: int | None,
+    within: int = 5,
+    every: EveryBudget | None = None,
+) -> Worth:
     """Work out what each thing is worth to the best plan within money and time.
 
     Parameters
@@ -131,6 +138,8 @@ def worth_of(ready: Prepared, money: int | None, minutes: int | None, within: in
         Limit of the work [min].
     within : int
         How much more strain than the plan's a substitute may leave [percent].
+    every : EveryBudget, optional
+        Of the same case and minutes, where others ask for its plans too.
 
     Raises
     ------
@@ -148,7 +157,7 @@ def worth_of(ready: Prepared, money: int | None, minutes: int | None, within: in
     """
     if within < 0:
         raise ValueError(f"within: read {within}, allowed a whole number from 0")
-    rungs = frontier_of(ready, minutes)
+    rungs = (every or EveryBudget(ready, minutes)).rungs()
     mine = [rung for rung in rungs if money is None or rung.cost <= money]
     if not mine:
         raise DefectError("a frontier without the plan")
