@@ -83,5 +83,5 @@ def amount_list(option: str, text: str, currency: str) -> list[int]:
         except UnreadableAmount as error:
             faults.append(Fault("command line", None, option, part, error.allowed, error.hint))
     if faults:
-        raise InputFaults(faults)
+        raise InputFaults(dict.fromkeys(faults))
     return out

@@ -10,7 +10,7 @@ import click
 
 from deskmend.cli import exit_codes
 from deskmend.cli.amounts import amount_list
-from deskmend.cli.new_command import write_new
+from deskmend.cli.new_command import refuse_target, write_new
 from deskmend.cli.options import (
     catalog_option,
     json_option,
@@ -20,6 +20,7 @@ from deskmend.cli.options import (
     today_option,
 )
 from deskmend.cli.output import emit_document, emit_page, remark, waiting
+from deskmend.errors import Fault, InputFaults
 from deskmend.messages import tr
 
 if TYPE_CHECKING:
@@ -64,9 +65,9 @@ def compare_command(
     from deskmend.planning.inputs import find_prices
 
     if plot is not None and not plot.lower().endswith((".svg", ".png")):
-        raise click.BadParameter(
-            f"read {plot!r}, allowed a name that ends in .svg or .png", param_hint="--plot"
-        )
+        raise InputFaults([Fault("command line", None, "--plot", plot, "a name that ends in .svg or .png")])
+    if plot is not None:
+        refuse_target(Path(plot))
     case = load_case(case_file)
     catalog = load_catalog(catalog_folder)
     prices = find_prices(case, catalog, price_file, today)

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import click
 
 from deskmend.cli import exit_codes
 from deskmend.cli.output import emit_document
-from deskmend.errors import Fault, InputFaults, visible
+from deskmend.errors import Fault, InputFaults, nearest, visible
 
 __all__ = ["report_defect", "report_error", "report_faults", "report_usage"]
 
 COMMAND_LINE = "command line"
+
+_VALUE = re.compile(r"(.+?) is not (?:in the range|one of|a valid)", re.DOTALL)
+"""How the library that reads the command line begins to refuse a value; only the value is taken from it."""
 
 
 def report_faults(faults: Sequence[Fault], as_json: bool) -> int:
@@ -36,13 +40,33 @@ def report_usage(error: click.UsageError, as_json: bool) -> int:
     if isinstance(error, click.MissingParameter):
         allowed = f"a value for {where or 'it'}"
         fault = Fault(COMMAND_LINE, None, where, None, allowed, _help_hint(error))
+    elif isinstance(error, click.BadParameter) and (told := _refused(error)) is not None:
+        fault = Fault(COMMAND_LINE, None, where, *told)
     elif isinstance(error, click.NoSuchOption):
-        near = [visible(one) for one in error.possibilities or ()]
-        hint = f"did you mean {' or '.join(near)}?" if near else _help_hint(error)
+        words = {one.lstrip("-"): one for one in error.possibilities or ()}
+        near = nearest(error.option_name.lstrip("-"), words)
+        hint = _help_hint(error) if near is None else f"did you mean {visible(words[near])}?"
         fault = Fault(COMMAND_LINE, None, "", error.option_name, "an option of this command", hint)
     else:
         fault = Fault(COMMAND_LINE, None, where, read, "", _help_hint(error), note=_sentence(allowed))
     return report_faults([fault], as_json)
+
+
+def _refused(error: click.BadParameter) -> tuple[str, str] | None:
+    """Text read and what is allowed, where a value is out of range or no such word; None for other faults."""
+    found = _VALUE.match(error.message)
+    kind = error.param.type if error.param is not None else None
+    if found is None or kind is None:
+        return None
+    read = found[1].strip("'\"")
+    if isinstance(kind, click.Choice):
+        return read, ", ".join(str(one) for one in kind.choices)
+    if isinstance(kind, click.IntRange):
+        return read, f"whole numbers {kind.min} to {kind.max}"
+    if isinstance(kind, click.FloatRange):
+        above = f"over {kind.min:.10g}" if kind.min_open else f"from {kind.min:.10g}"
+        return read, f"numbers {above}, at most {kind.max:.10g}"
+    return None
 
 
 def _written(parameter: click.Parameter | None) -> str:

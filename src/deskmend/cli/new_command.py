@@ -12,7 +12,7 @@ from deskmend.cli.output import emit, emit_document
 from deskmend.errors import Fault, InputFaults, visible
 from deskmend.messages import tr
 
-__all__ = ["new_command", "refuse_existing", "write_new"]
+__all__ = ["new_command", "refuse_existing", "refuse_target", "write_new"]
 
 
 @click.command("new", short_help="Ask for the measures that matter, and write a case file.")
@@ -100,6 +100,24 @@ def refuse_existing(path: Path, force: bool) -> None:
         raise _refused(path, "a file", "is a folder")
     if not force and os.path.lexists(path):
         raise _refused(path, "a new file, or --force to write over it", "is there already")
+
+
+def refuse_target(path: Path) -> None:
+    """Refuse before a long search what could not be written after it.
+
+    Parameters
+    ----------
+    path : Path
+        Where a file is to go; one of that name is replaced.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        It is a folder, or the folder around it is not there.
+    """
+    refuse_existing(path, force=True)
+    if not path.parent.is_dir():
+        raise _refused(path, "a file in a folder that is there", "cannot be written: there is no such folder")
 
 
 def write_new(path: Path, content: str | bytes, force: bool) -> None:

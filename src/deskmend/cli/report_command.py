@@ -9,9 +9,10 @@ import click
 
 from deskmend.cli import exit_codes
 from deskmend.cli.amounts import amount_list, amounts
-from deskmend.cli.new_command import write_new
+from deskmend.cli.new_command import refuse_target, write_new
 from deskmend.cli.options import catalog_option, json_option, prices_option, quiet_option, reader_options
 from deskmend.cli.output import emit, emit_document, remark, waiting
+from deskmend.errors import Fault, InputFaults
 from deskmend.messages import tr
 
 if TYPE_CHECKING:
@@ -86,7 +87,8 @@ def report_command(
     from deskmend.report.page import page_html
 
     if not out.lower().endswith(ENDINGS):
-        raise click.BadParameter(f"read {out!r}, allowed a name that ends in .html", param_hint="--out")
+        raise InputFaults([Fault("command line", None, "--out", out, "a name that ends in .html")])
+    refuse_target(Path(out))
     case = load_case(case_file)
     if ask_dates and not case.means.saving_per_month:
         raise click.BadOptionUsage("--dates", "--dates takes a saving_per_month in the case")
