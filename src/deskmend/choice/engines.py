@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 from deskmend.choice.affordable import affordable
 from deskmend.choice.bar import Bar
@@ -12,6 +12,9 @@ from deskmend.choice.network import Network, build
 from deskmend.choice.problem import Problem
 from deskmend.choice.result import Choice, choice_from
 from deskmend.choice.stock import split, without_stock
+
+if TYPE_CHECKING:
+    from deskmend.choice.facets import Case
 
 Engine = Literal["auto", "program", "elimination"]
 
@@ -23,6 +26,10 @@ AUTO_PAIRS = 3e8
 
 FRONTIER_PAIRS = 5e8
 """The same for a whole frontier, which replaces dozens of integer programs."""
+
+WIDER = 3.0
+"""A case of which a frontier breaks the stock of owned pieces is searched anew as a whole, if that takes at
+most so many times the cells: in parts, it would be about three searches."""
 
 
 def solve(
@@ -104,7 +111,7 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     if problem.first != "value":
         problem = _replaced(problem, first="value")
     try:
-        rungs = _within_limits(problem, _unlimited_frontier(problem), seconds)
+        rungs = _step_by_step(problem, seconds) if problem.bounds else _by_facets(problem)
     except TooWide:
         rungs = _step_by_step(problem, seconds)
     for rung in rungs:
@@ -112,13 +119,12 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     return rungs
 
 
-def _unlimited_frontier(problem: Problem) -> list[Choice]:
-    """Frontier with limits other than money left aside, and the stock of owned pieces until a rung breaks it.
+def _by_facets(problem: Problem) -> list[Choice]:
+    """Frontier within money and minutes, the stock of owned pieces left aside until a rung breaks it.
 
     What is best without a limit and keeps the limit is best with it.
     """
-    from deskmend.choice.elimination import Elimination
-    from deskmend.choice.facets import Case, Facets
+    from deskmend.choice.facets import Facets
 
     todo = [(case, without_stock(case)) for case in cases_of(affordable(problem))]
     searched: dict[Case, tuple[Problem, Problem]] = {}
@@ -129,45 +135,58 @@ def _unlimited_frontier(problem: Problem) -> list[Choice]:
             network = build(relaxed)
             only = _without_search(relaxed, network)
             if only is None:
-                search = Elimination(relaxed, network, most_pairs=FRONTIER_PAIRS)
-                searched[Case(search)] = whole, relaxed
+                searched[_case(relaxed, network)] = whole, relaxed
             elif only.found:
                 parts = split(whole, relaxed, only)
                 todo += [(whole, part) for part in parts]
                 settled += [] if parts else [only]
         rungs = []
+        broken = False
         for point in Facets(list(searched), problem.money).frontier():
-            rung = point.case.search.choice(point.found)
+            rung = point.choice()
             rungs.append(rung)
             if point.case in searched:
                 whole, relaxed = searched[point.case]
                 parts = split(whole, relaxed, rung)
                 if parts:
-                    todo += [(whole, part) for part in parts]
+                    broken = True
                     del searched[point.case]
-        if not todo:
+                    strict = _replaced(relaxed, items=whole.items)
+                    case = _narrow_case(strict, WIDER * point.case.search.tree.cells)
+                    if case is None:
+                        todo += [(whole, part) for part in parts]
+                    else:
+                        searched[case] = whole, strict
+        if not broken:
             return lower_edge(problem, [*rungs, *settled])
 
 
-def _within_limits(problem: Problem, rungs: list[Choice], seconds: float | None) -> list[Choice]:
-    """Frontier within all limits from the one within money alone."""
-    if not rungs:
-        return []
-    kept: list[Choice] = []
-    limit = problem.money
-    for rung in reversed(rungs):
-        if evaluate(problem, rung.options).violations:
-            # the best at these costs breaks another limit: go down from the next cost, best by best
-            while limit is None or limit >= rung.cost:
-                choice = _best_case(_replaced(problem, money=limit), "auto", seconds)
-                if not choice.found:
-                    break
-                kept.append(choice)
-                limit = choice.cost - 1
-        else:
-            kept.append(rung)
-            limit = rung.cost - 1
-    return lower_edge(problem, kept)
+def _case(problem: Problem, network: Network, most_cells: float | None = None) -> Case:
+    """Make one case of a frontier ready."""
+    from deskmend.choice.elimination import MOST_CELLS, Elimination
+    from deskmend.choice.facets import Case
+    from deskmend.choice.weighted_search import WeightedSearch
+
+    search = Elimination(
+        problem,
+        network,
+        most_cells=MOST_CELLS if most_cells is None else min(MOST_CELLS, most_cells),
+        most_pairs=FRONTIER_PAIRS,
+    )
+    return Case(WeightedSearch(search, problem), problem.minutes)
+
+
+def _narrow_case(problem: Problem, most_cells: float) -> Case | None:
+    """Make the same ready where it takes no more than some cells."""
+    from deskmend.choice.labels import TooWide
+
+    network = build(problem)
+    if _without_search(problem, network) is not None:
+        return None
+    try:
+        return _case(problem, network, most_cells)
+    except TooWide:
+        return None
 
 
 def _best_case(problem: Problem, engine: Engine, seconds: float | None) -> Choice:

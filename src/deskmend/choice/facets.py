@@ -1,29 +1,31 @@
 """Frontier of cost and value over all cases of a problem, facet by facet of its lower hull.
 
-First the lower hull: under a weight for value and one for cost the best assignment is one pass, and the
-weights that make two known corners equally good either show a corner below both or close the facet between
-them.  Then what lies above a facet: everything that can still be on the frontier there has a weighted sum
-of at most that of the gaps between the assignments known, which leaves few labels.  (The two phases are a
+First corners of the lower hull: under a weight for value and one for cost the best assignment is one pass,
+and the weights that make two known corners equally good either show a corner below both or close the facet
+between them.  Then what lies above a facet: everything that can still be on the frontier there has a weighted
+sum of at most that of the gaps between the assignments known, which leaves few labels.  (The two phases are a
 common way for two criteria: Ulungu and Teghem 1995, from memory.)
 
-The least weighted sum of a case is concave in the weights, so sums at two weights bound it between them:
-most cases need not be looked at for most facets.  All in whole numbers.
+Within a limit of minutes a corner is the best that passes with a price of minutes happen to meet.  Nothing
+hangs on that: whatever the corners are, the gaps between them hold the rest of the frontier.  Only its two
+ends have to be exact.
+
+The least weighted sum of a case is concave in the weights, so bounds of it at two weights bound it between
+them: most cases need not be looked at for most facets.  All in whole numbers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cmp_to_key
+from functools import cached_property, cmp_to_key
 from itertools import pairwise
 
-import numpy as np
-
-from deskmend.choice.elimination import Elimination
 from deskmend.choice.labels import TooWide
 from deskmend.choice.packing import LARGEST_SUM
-from deskmend.choice.pruning import Pruning
+from deskmend.choice.result import Choice
 from deskmend.choice.tree import Found
+from deskmend.choice.weighted_search import WeightedSearch, Weights
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,9 +47,13 @@ class Point:
     case: Case
     found: Found
 
+    def choice(self) -> Choice:
+        """Score it again from its case."""
+        return self.case.search.choice(self.found)
+
 
 @dataclass(frozen=True)
-class Weights:
+class Slope:
     """Weight of value and of cost, neither negative and not both 0."""
 
     value: int
@@ -57,109 +63,140 @@ class Weights:
         """Weighted sum of a point."""
         return self.value * point.value + self.cost * point.cost
 
-    def turn(self, other: Weights) -> int:
+    def turn(self, other: Slope) -> int:
         """Positive where the other weighs cost more, for the same weight of value."""
         return self.value * other.cost - self.cost * other.value
 
+    def weights(self) -> Weights:
+        """Give the same for a search of one case."""
+        return Weights(self.value, {"cost": self.cost} if self.cost else {})
 
-def _by_slope(one: tuple[Weights, int], other: tuple[Weights, int]) -> int:
+
+def _by_slope(one: tuple[Slope, int], other: tuple[Slope, int]) -> int:
     """Compare by how much cost weighs against value."""
     return other[0].turn(one[0])
 
 
 class Case:
-    """One case of a problem and what is known of its least weighted sums.
+    """One case of a problem within a limit of minutes, and what is known of its least weighted sums.
 
     Parameters
     ----------
-    search : Elimination
-        Its engine.
+    search : WeightedSearch
+        The case.
+    minutes : int or None
+        Limit of the work [min].
     """
 
-    def __init__(self, search: Elimination) -> None:
+    def __init__(self, search: WeightedSearch, minutes: int | None) -> None:
         self.search = search
-        self.tree = search.tree
-        self._known: list[tuple[Weights, int]] = []
-        self._met: dict[tuple[Weights, int], int] = {}
-        best = self.tree.unlimited()
-        self.empty = best is None
+        self.minutes = minutes
+        self._known: list[tuple[Slope, int]] = []
+        self._met: dict[tuple[Slope, int], int] = {}
+        best = search.any()
         if best is not None:
-            self.shift = search.choice(best).value - best.leading
-            self._note(Weights(1, 0), best.leading + self.shift)
+            self._note(Slope(1, 0), self.point(best).value)
+            if not search.fits(best, minutes):
+                best = search.tree.thriftiest("minutes")
+        self.empty = best is None or not search.fits(best, minutes)
 
     def point(self, found: Found) -> Point:
         """Give an assignment with its figures in the problem."""
-        return Point(found.taken["cost"], found.leading + self.shift, self, found)
+        return Point(found.taken["cost"], found.leading + self.search.shift, self, found)
 
     def points(self) -> Iterator[Point]:
-        """Every assignment met so far."""
-        return map(self.point, self.tree.pool)
+        """Every assignment within the limit that was met so far."""
+        return (self.point(found) for found in self.search.tree.pool if self.search.fits(found, self.minutes))
 
-    def thriftiest(self) -> Point | None:
-        """Give the assignment that costs least, of those the best."""
-        found = self.tree.thriftiest("cost")
-        if found is None:
-            return None
+    @cached_property
+    def thriftiest(self) -> Point:
+        """The assignment that costs least, of those the best; the case is not empty."""
+        found = self.search.tree.thriftiest("cost")
+        if found is None or not self.search.fits(found, self.minutes):
+            found = self.search.best(Slope(0, 1).weights(), self.minutes)
+        assert found is not None
+        self.search.tree.meet(found)
         point = self.point(found)
-        self._note(Weights(0, 1), point.cost)
+        self._note(Slope(0, 1), point.cost)
         return point
 
-    def _note(self, weights: Weights, least: int) -> None:
-        self._known.append((weights, least))
+    def finest(self, most: int) -> Point | None:
+        """Give the best assignment, where its value is at most some amount."""
+        slope = Slope(1, 0)
+        if self.exceeds(slope, most):
+            return None
+        found = self.search.best(slope.weights(), self.minutes, most - self.search.shift)
+        if found is None:
+            self._note(slope, most + 1)
+            return None
+        self.search.tree.meet(found)
+        point = self.point(found)
+        self._note(slope, point.value)
+        return point
+
+    def below(self, slope: Slope, most: int) -> Point | None:
+        """Find the assignment with the least weighted sum, or within a limit of minutes the best one met.
+
+        None where its sum is above an amount.
+        """
+        least = self._least(slope, most)
+        if least > most:
+            return None
+        weights, counted = slope.weights(), slope.value * self.search.shift
+        if self.minutes is None:
+            found = self.search.best(weights, None)
+        else:
+            priced = self.search.priced(weights, self.minutes, least - counted, most - counted)
+            self._note(slope, priced.least + counted)
+            found = priced.known
+        point = None if found is None else self.point(found)
+        return None if point is None or slope.of(point) > most else point
+
+    def up_to(self, slope: Slope, most: int, money: int) -> None:
+        """Meet every assignment that may be on the frontier with at most a weighted sum and a cost."""
+        least = self._least(slope, most)
+        if least > most or self._met.get((slope, money), most - 1) >= most:
+            return
+        self._met[slope, money] = most
+        counted = slope.value * self.search.shift
+        weights = slope.weights()
+        for found in self.search.up_to(weights, self.minutes, most - counted, least - counted, money):
+            self.search.tree.meet(found)
+
+    def _least(self, slope: Slope, most: int) -> int:
+        """Give the least weighted sum without a limit; where it is above an amount, anything above."""
+        if self.exceeds(slope, most):
+            return most + 1
+        least = self.search.least(slope.weights()) + slope.value * self.search.shift
+        self._note(slope, least)
+        return least
+
+    def _note(self, slope: Slope, least: int) -> None:
+        self._known.append((slope, least))
         self._known.sort(key=cmp_to_key(_by_slope))
 
-    def exceeds(self, weights: Weights, most: int) -> bool:
-        """Tell whether what is known shows that every sum under some weights is above an amount."""
+    def exceeds(self, slope: Slope, most: int) -> bool:
+        """Tell whether what is known shows that every weighted sum is above an amount."""
         before = after = None
         for entry in self._known:
-            turn = entry[0].turn(weights)
+            turn = entry[0].turn(slope)
             if turn == 0:
-                return entry[1] * (weights.value + weights.cost) > most * (entry[0].value + entry[0].cost)
-            if turn > 0:
+                if entry[1] * (slope.value + slope.cost) > most * (entry[0].value + entry[0].cost):
+                    return True
+            elif turn > 0:
                 before = entry
             else:
                 after = entry
                 break
         if before is None or after is None:
             return False
-        # weights = (a before + b after) / whole, and the least sum is concave
-        a, b = weights.turn(after[0]), before[0].turn(weights)
+        # slope = (a before + b after) / whole, and the least sum is concave
+        a, b = slope.turn(after[0]), before[0].turn(slope)
         return a * before[1] + b * after[1] > most * before[0].turn(after[0])
-
-    def least(self, weights: Weights) -> int:
-        """Find the least weighted sum."""
-        found = self.tree.least_priced(weights.value, {"cost": weights.cost})
-        least = found + weights.value * self.shift
-        self._note(weights, least)
-        return least
-
-    def best(self, weights: Weights) -> Point:
-        """Find the assignment with the least weighted sum, ties settled by preference."""
-        best = self.tree.best_priced(weights.value, {"cost": weights.cost})
-        assert best is not None
-        return self.point(best[0])
-
-    def up_to(self, weights: Weights, most: int, money: int) -> None:
-        """Meet every assignment that may be on the frontier with at most a weighted sum and a cost."""
-        if self._met.get((weights, money), most - 1) >= most:
-            return
-        self._met[weights, money] = most
-        remaining = self.tree.remaining(weights.value, {"cost": weights.cost})
-        wanted = Pruning(
-            remaining,
-            [weights.cost],
-            weights.value,
-            self.tree.leading_unit,
-            most - weights.value * self.shift,
-        )
-        limit = np.array([money], dtype=np.int64)
-        final = self.tree.labelled(["cost"], limit, wanted)
-        for number in range(len(final)):
-            self.tree.meet(self.tree.found(final.words[:, number]))
 
 
 class Facets:
-    """Search for the frontier of all cases together, limits other than money left aside.
+    """Search for the frontier of all cases together, within money and their minutes.
 
     Parameters
     ----------
@@ -188,23 +225,21 @@ class Facets:
             Cost rising, value strictly falling but for equal points of several cases; empty when nothing
             is allowed.
         """
-        starts = [point for case in self._cases if (point := case.thriftiest()) is not None]
+        starts = [case.thriftiest for case in self._cases]
         if not starts:
             return []
         first = min(starts, key=lambda point: (point.cost, point.value))
         last = min(
             (point for case in self._cases for point in case.points()), key=lambda p: (p.value, p.cost)
         )
+        for case in self._cases:
+            last = case.finest(last.value - 1) or last
         self._open(first, last)
-        corners = sorted([first, *self._hull, last], key=lambda point: (point.cost, point.value))
-        for left, right in pairwise(corners):
-            if (
-                left.cost < right.cost
-                and left.value > right.value
-                and (self._money is None or left.cost <= self._money)
-            ):
+        for left, right in pairwise(_staircase([first, *self._hull, last])):
+            if left.cost < right.cost and (self._money is None or left.cost <= self._money):
                 self._fill(left, right)
-        return self._lower_edge()
+        known = (point for case in self._cases for point in case.points())
+        return _staircase(p for p in known if self._money is None or p.cost <= self._money)
 
     def _open(self, left: Point, right: Point) -> None:
         """Find the corners of the hull between two of its points."""
@@ -215,36 +250,32 @@ class Facets:
                 continue
             if self._money is not None and left.cost >= self._money:
                 continue
-            weights = self._between(left, right)
-            bar = weights.of(left)
+            slope = self._between(left, right)
+            bar = slope.of(left)
             lowest: Point | None = None
             for case in self._cases:
-                most = bar - 1 if lowest is None else weights.of(lowest) - 1
-                if case.exceeds(weights, most) or case.least(weights) > most:
-                    continue
-                lowest = case.best(weights)
+                lowest = case.below(slope, (bar if lowest is None else slope.of(lowest)) - 1) or lowest
             if lowest is not None:
                 self._hull.append(lowest)
                 todo += [(left, lowest), (lowest, right)]
 
-    def _between(self, left: Point, right: Point) -> Weights:
-        weights = Weights(right.cost - left.cost, left.value - right.value)
+    def _between(self, left: Point, right: Point) -> Slope:
+        slope = Slope(right.cost - left.cost, left.value - right.value)
         for case in self._cases:
-            most = weights.value * (case.tree.leading_total + abs(case.shift))
-            if most + weights.cost * case.tree.total("cost") >= LARGEST_SUM:
+            tree = case.search.tree
+            most = slope.value * (tree.leading_total + abs(case.search.shift))
+            if most + slope.cost * tree.total("cost") >= LARGEST_SUM:
                 raise TooWide("sums do not fit into 64 bits")
-        return weights
+        return slope
 
     def _fill(self, left: Point, right: Point) -> None:
         """Meet everything on the frontier between two corners of the hull that follow one another."""
-        weights = self._between(left, right)
+        slope = self._between(left, right)
         highest = right.cost if self._money is None else min(right.cost, self._money)
         for case in self._cases:
-            most = self._highest_wanted(left, right, weights, highest)
-            if not case.exceeds(weights, most) and case.least(weights) <= most:
-                case.up_to(weights, most, highest)
+            case.up_to(slope, self._highest_wanted(left, right, slope, highest), highest)
 
-    def _highest_wanted(self, left: Point, right: Point, weights: Weights, highest: int) -> int:
+    def _highest_wanted(self, left: Point, right: Point, slope: Slope, highest: int) -> int:
         """Largest weighted sum that something of the frontier between two corners can have.
 
         Equal points are wanted too, since another case may hold one that is preferred.
@@ -255,23 +286,21 @@ class Facets:
             for point in case.points()
             if left.cost <= point.cost <= highest and point.value >= right.value
         ]
-        most, lowest = weights.of(left), left
+        most, lowest = slope.of(left), left
         for point in sorted(stairs, key=lambda point: (point.cost, point.value)):
             if point.value < lowest.value:
-                gap = weights.value * (lowest.value - 1) + weights.cost * (point.cost - 1)
-                most, lowest = max(most, gap, weights.of(point)), point
+                gap = slope.value * (lowest.value - 1) + slope.cost * (point.cost - 1)
+                most, lowest = max(most, gap, slope.of(point)), point
         if lowest.value > right.value:
-            most = max(most, weights.value * (lowest.value - 1) + weights.cost * highest)
+            most = max(most, slope.value * (lowest.value - 1) + slope.cost * highest)
         return most
 
-    def _lower_edge(self) -> list[Point]:
-        points = [point for case in self._cases for point in case.points()]
-        points.sort(key=lambda point: (point.cost, point.value))
-        edge: list[Point] = []
-        for point in points:
-            if self._money is not None and point.cost > self._money:
-                break
-            equal = edge and (point.cost, point.value) == (edge[-1].cost, edge[-1].value)
-            if not edge or equal or point.value < edge[-1].value:
-                edge.append(point)
-        return edge
+
+def _staircase(points: Iterable[Point]) -> list[Point]:
+    """Points that none is below, by rising cost; equal ones all."""
+    edge: list[Point] = []
+    for point in sorted(points, key=lambda point: (point.cost, point.value)):
+        equal = edge and (point.cost, point.value) == (edge[-1].cost, edge[-1].value)
+        if not edge or equal or point.value < edge[-1].value:
+            edge.append(point)
+    return edge

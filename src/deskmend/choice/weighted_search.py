@@ -3,15 +3,18 @@
 Without a limit one pass of elimination gives the answer. Where that answer takes too many minutes, minutes
 get a price instead of their limit: the price under which an assignment within the limit and one beyond it are
 equally good gives the highest lower bound, and the few labels between that bound and the best known hold
-the answer. (Closing the gap of a multiplier by listing what lies within it is common practice for
-constrained shortest paths: Handler and Zang 1980, from memory.)
+the answer. What was met under other weights shows most of that price without a pass. (Closing the gap of a
+multiplier by listing what lies within it is common practice for constrained shortest paths: Handler and Zang
+1980, from memory.)
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from math import gcd
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,7 +29,7 @@ from deskmend.choice.pruning import Pruning
 from deskmend.choice.result import Choice, choice_from
 from deskmend.choice.tree import Found
 
-__all__ = ["WeightedSearch", "Weights"]
+__all__ = ["Priced", "WeightedSearch", "Weights"]
 
 
 @dataclass(frozen=True)
@@ -48,9 +51,33 @@ class Weights:
         """Weighted sum of an assignment, above its least conceivable amount."""
         return self.value * found.leading + sum(w * found.taken[name] for name, w in self.costs.items())
 
-    def times(self, scale: int) -> Weights:
-        """Give the same weights so many times as large."""
-        return Weights(self.value * scale, {name: weight * scale for name, weight in self.costs.items()})
+
+@dataclass(frozen=True)
+class Priced:
+    """What a price of minutes instead of their limit shows.
+
+    Attributes
+    ----------
+    least : int
+        No assignment within the limit has a smaller weighted sum, counted as `Weights.of` counts.
+    scale, price : int
+        A unit of minutes costs the second where the other weights are multiplied by the first.
+    known : Found or None
+        Of the assignments met within the limit, one with the least weighted sum; None: nothing keeps it.
+    """
+
+    least: int
+    scale: int
+    price: int
+    known: Found | None
+
+
+class _Met(NamedTuple):
+    """An assignment by its weighted sum and its units of minutes."""
+
+    weighed: int
+    minutes: int
+    found: Found
 
 
 class WeightedSearch:
@@ -80,7 +107,29 @@ class WeightedSearch:
         names = self.search.network.names_of(found.states)
         return choice_from(self.problem, evaluate(self.problem, names), "elimination")
 
-    def best(self, weights: Weights, minutes: int | None) -> Found | None:
+    @cached_property
+    def shift(self) -> int:
+        """By how much the value of an assignment exceeds its count from the least of every table."""
+        some = self.any()
+        return 0 if some is None else self.choice(some).value - some.leading
+
+    def any(self) -> Found | None:
+        """Give some assignment, for what figures are counted from; None where nothing is allowed."""
+        return self.tree.unlimited()
+
+    def fits(self, found: Found, minutes: int | None) -> bool:
+        """Tell whether an assignment keeps to a limit of minutes.
+
+        Parameters
+        ----------
+        found : Found
+            One of this case's.
+        minutes : int or None
+            Limit of the work [min].
+        """
+        return minutes is None or found.taken["minutes"] <= minutes // self.tree.minute_unit
+
+    def best(self, weights: Weights, minutes: int | None, most: int | None = None) -> Found | None:
         """Find the assignment with the least weighted sum, ties settled by preference.
 
         Parameters
@@ -89,27 +138,62 @@ class WeightedSearch:
             What counts how much.
         minutes : int or None
             Limit of the work [min].
+        most : int or None
+            Largest weighted sum wanted, counted as `Weights.of` counts.
 
         Raises
         ------
         TooWide
             The sums do not fit into 64 bits, or there are too many labels.
         """
-        free = self._priced(weights, 0)
-        if free is None or minutes is None or self._fits(free[0], minutes):
-            return None if free is None else free[0]
-        scale, price, known = self._price_of_minutes(weights, minutes, free[0])
-        if known is None:
+        if self.any() is None:
             return None
-        limit = weights.of(known)
-        found = self._labels(weights.times(scale), price, minutes, scale * limit)
+        free = self._passed(weights, 1, 0)
+        if most is not None and free.weighed > most:
+            return None
+        if minutes is None or self.fits(free.found, minutes):
+            return free.found
+        priced = self.priced(weights, minutes, free.weighed, most)
+        if priced.known is None:
+            return None
+        limit = weights.of(priced.known)
+        if most is not None:
+            limit = min(limit, most)
+        if priced.least > limit:
+            return None
+        found = self._labels(weights, limit, None, minutes, priced)
         return min(
             (one for one in found if weights.of(one) <= limit),
             key=lambda one: (weights.of(one), preference(self.problem, self.choice(one))),
-            default=known,
+            default=None,
         )
 
-    def up_to(self, weights: Weights, minutes: int | None, above: int) -> list[Found]:
+    def least(self, weights: Weights) -> int:
+        """Find the least weighted sum without a limit, counted as `Weights.of` counts.
+
+        Parameters
+        ----------
+        weights : Weights
+            What counts how much.
+
+        Raises
+        ------
+        TooWide
+            The sums do not fit into 64 bits.
+        ValueError
+            Nothing is allowed.
+        """
+        self._check(weights, 1, 0)
+        return self.tree.least_priced(weights.value, weights.costs)
+
+    def up_to(
+        self,
+        weights: Weights,
+        minutes: int | None,
+        above: int,
+        least: int | None = None,
+        money: int | None = None,
+    ) -> list[Found]:
         """Find every assignment that nothing beats, up to a weighted sum.
 
         Parameters
@@ -120,85 +204,127 @@ class WeightedSearch:
             Limit of the work [min].
         above : int
             Largest weighted sum wanted, counted as `Weights.of` counts.
+        least : int or None
+            What `least` gives, where it is known.
+        money : int or None
+            Highest cost wanted.
 
         Raises
         ------
         TooWide
             The sums do not fit into 64 bits, or there are too many labels.
         """
-        free = self._priced(weights, 0)
-        if free is None or weights.of(free[0]) > above:
+        if self.any() is None:
+            return []
+        if least is None:
+            least = self.least(weights)
+        if least > above:
             return []
         if minutes is None:
-            return self._labels(weights, 0, None, above)
-        if self._fits(free[0], minutes):
+            return self._labels(weights, above, money)
+        if self.fits(min(self.tree.pool, key=weights.of), minutes):
             # What nothing beats without the limit and keeps it is not beaten with it.
-            found = self._labels(weights, 0, None, above)
-            if all(self._fits(one, minutes) for one in found):
+            found = self._labels(weights, above, money)
+            if all(self.fits(one, minutes) for one in found):
                 return found
-            return self._labels(weights, 0, minutes, above)
-        scale, price, known = self._price_of_minutes(weights, minutes, free[0])
-        if known is None:
+        priced = self.priced(weights, minutes, least, above)
+        if priced.known is None or priced.least > above:
             return []
-        return self._labels(weights.times(scale), price, minutes, scale * above)
+        return self._labels(weights, above, money, minutes, priced)
 
-    def any(self) -> Found | None:
-        """Give some assignment, for what figures are counted from; None where nothing is allowed."""
-        return self.tree.unlimited()
-
-    def _fits(self, found: Found, minutes: int) -> bool:
-        return found.taken["minutes"] <= minutes // self.tree.minute_unit
-
-    def _price_of_minutes(
-        self, weights: Weights, minutes: int, beyond: Found
-    ) -> tuple[int, int, Found | None]:
+    def priced(self, weights: Weights, minutes: int, least: int, most: int | None = None) -> Priced:
         """Find the price of minutes that bounds best, and the best assignment within the limit met so far.
 
-        Each price makes the two assignments known on either side of the limit equally good. It is given as a
-        whole number beside the number that the other weights are multiplied by.
+        Each price makes the two assignments known on either side of the limit equally good.
+
+        Parameters
+        ----------
+        weights : Weights
+            What counts how much.
+        minutes : int
+            Limit of the work [min].
+        least : int
+            What `least` gives.
+        most : int or None
+            Largest weighted sum wanted: the search ends where nothing reaches it.
+
+        Raises
+        ------
+        TooWide
+            The sums do not fit into 64 bits.
         """
-        within = self.tree.thriftiest("minutes")
-        if within is None or not self._fits(within, minutes):
-            return 1, 0, None
+        limit = minutes // self.tree.minute_unit
+        thriftiest = self.tree.thriftiest("minutes")
+        if thriftiest is None or not self.fits(thriftiest, minutes):
+            return Priced(least, 1, 0, None)
+        met = [_Met(weights.of(found), found.taken["minutes"], found) for found in self.tree.pool]
+        beyond = min(met, key=lambda one: one[:2])
+        if beyond.weighed > least:
+            beyond = self._passed(weights, 1, 0)
+        if beyond.minutes <= limit:
+            return Priced(least, 1, 0, beyond.found)
+        within = _Met(weights.of(thriftiest), thriftiest.taken["minutes"], thriftiest)
         while True:
-            apart = beyond.taken["minutes"] - within.taken["minutes"]
-            worse = weights.of(within) - weights.of(beyond)
+            apart, worse = beyond.minutes - within.minutes, within.weighed - beyond.weighed
             common = gcd(apart, worse)
             scale, price = apart // common, worse // common
-            answer = self._priced(weights.times(scale), price)
-            if answer is None:
-                return scale, price, None
-            middle, level = answer
-            if level >= scale * weights.of(within) + price * within.taken["minutes"]:
-                break
-            if self._fits(middle, minutes):
+            level = scale * within.weighed + price * within.minutes
+            sums = [scale * one.weighed + price * one.minutes for one in met]
+            lowest = min(sums)
+            middle = met[sums.index(lowest)]
+            if lowest >= level:
+                middle = self._passed(weights, scale, price)
+                met.append(middle)
+                lowest = scale * middle.weighed + price * middle.minutes
+                least = max(least, -(-(lowest - price * limit) // scale))
+                if lowest >= level or (most is not None and least > most):
+                    break
+            if middle.minutes <= limit:
                 within = middle
             else:
                 beyond = middle
-        fitting = (found for found in self.tree.pool if self._fits(found, minutes))
-        return scale, price, min(fitting, key=weights.of)
+        known = min((one for one in met if one.minutes <= limit), key=lambda one: one.weighed)
+        return Priced(least, scale, price, known.found)
 
-    def _priced(self, weights: Weights, price: int) -> tuple[Found, int] | None:
-        tree = self.tree
-        prices = {**weights.costs, "minutes": price}
-        largest = weights.value * tree.leading_total
-        if largest + sum(weight * tree.total(name) for name, weight in prices.items()) >= LARGEST_SUM:
+    def _check(self, weights: Weights, scale: int, price: int) -> None:
+        """Refuse sums that do not fit."""
+        largest = weights.value * self.tree.leading_total
+        largest += sum(weight * self.tree.total(name) for name, weight in weights.costs.items())
+        if scale * largest + price * self.tree.total("minutes") >= LARGEST_SUM:
             raise TooWide("weighted sums do not fit into 64 bits")
-        return tree.best_priced(weights.value, prices)
 
-    def _labels(self, weights: Weights, price: int, minutes: int | None, above: int) -> list[Found]:
-        """Every assignment within the limit that nothing beats and whose weighted sum is at most so much."""
+    def _passed(self, weights: Weights, scale: int, price: int) -> _Met:
+        """Find the best of what is allowed where minutes have a price."""
+        self._check(weights, scale, price)
+        costs = {name: weight * scale for name, weight in weights.costs.items()}
+        best = self.tree.best_priced(weights.value * scale, {**costs, "minutes": price})
+        assert best is not None
+        return _Met(weights.of(best[0]), best[0].taken["minutes"], best[0])
+
+    def _labels(
+        self,
+        weights: Weights,
+        above: int,
+        money: int | None,
+        minutes: int | None = None,
+        priced: Priced | None = None,
+    ) -> list[Found]:
+        """Every assignment within the limits that nothing beats and whose weighted sum is at most so much."""
         tree = self.tree
+        scale = 1 if priced is None else priced.scale
         caps = {name: tree.total(name) for name in weights.costs}
-        prices = dict(weights.costs)
-        if minutes is not None:
+        if money is not None:
+            caps["cost"] = money
+        prices = {name: weights.costs.get(name, 0) * scale for name in caps}
+        above *= scale
+        if minutes is not None and priced is not None:
             caps["minutes"] = minutes // tree.minute_unit
-            prices["minutes"] = price
-            above += price * caps["minutes"]
+            prices["minutes"] = priced.price
+            above += priced.price * caps["minutes"]
         wanted = Pruning(
-            tree.remaining(weights.value, prices),
+            tree.remaining(weights.value * scale, prices),
             list(prices.values()),
-            weights.value,
+            weights.value * scale,
             tree.leading_unit,
             above,
         )
