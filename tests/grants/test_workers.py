@@ -109,9 +109,9 @@ def test_nothing_changes_where_a_process_can_keep_almost_nobody(
 def test_a_person_who_was_given_something_is_another_person() -> None:
     bench = pool_task.Bench(Workshop(CATALOG, PRICES), 10**9)
     row = rows()["dado-04"]
-    before = bench.answer(pool_task.Task(row, (), "applicant", ()))
-    column = bench.answer(pool_task.Task(row, (), "columns", ({}, {})))[-1]
-    after = bench.answer(pool_task.Task(row, column.packs, "applicant", ()))
+    before = bench.answers([pool_task.Task(row, (), "applicant", ())])[0]
+    column = bench.answers([pool_task.Task(row, (), "columns", ({}, {}))])[0][-1]
+    after = bench.answers([pool_task.Task(row, column.packs, "applicant", ())])[0]
     assert after.strain_free == column.strain < before.strain_free
 
 

@@ -77,7 +77,10 @@ def plan_of(
 
 
 class _Join:
-    """The order in which the relations of one step are joined: what keeps the result small comes first."""
+    """The order in which the relations of one step are joined: what keeps the result small comes first.
+
+    So small relations are added up among themselves before a large one is gone through for all of them at once.
+    """
 
     def __init__(
         self,
@@ -102,7 +105,7 @@ class _Join:
                 left.setdefault(link, self._scopes[link])
         held: set[int] = set()
         while left:
-            number = min(left, key=lambda number: self._rank(held, number, left[number], not self.inputs))
+            number = min(left, key=lambda number: self._rank(held, number, left[number]))
             scope = left.pop(number)
             if number not in bucket and self._links_known(number, held):
                 continue
@@ -114,9 +117,8 @@ class _Join:
     def _links_known(self, number: int, held: set[int]) -> bool:
         return held.issuperset(self._scopes[number]) and self._tied_by[number] <= self.tied
 
-    def _rank(self, held: set[int], number: int, scope: Scope, first: bool) -> tuple[int, int, int]:
-        cells = self._cells(held | set(scope), self.tied | self._tied_by[number])
-        return -cells if first else cells, -len(scope), number
+    def _rank(self, held: set[int], number: int, scope: Scope) -> tuple[int, int, int]:
+        return self._cells(held | set(scope), self.tied | self._tied_by[number]), -len(scope), number
 
     def _cells(self, scope: set[int], tied: set[int] | frozenset[int]) -> int:
         product = 1

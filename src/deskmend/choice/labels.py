@@ -7,8 +7,9 @@ other label of the cell beats in every resource and in preference.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from math import prod
 
 import numpy as np
 
@@ -121,12 +122,34 @@ class Domains:
         integer array
             Codes over ``wanted``.
         """
-        here, there = self.strides(scope), self.strides(wanted)
         code = np.zeros_like(cell)
-        for variable in scope if part is None else part:
-            if variable in there:
-                code += cell // here[variable] % self.sizes[variable] * there[variable]
+        there = self.strides(wanted)
+        for first, last in _runs(scope, wanted, scope if part is None else part):
+            here = prod(self.sizes[v] for v in scope[last + 1 :])
+            # a division costs more than all else here, so none is done that changes nothing
+            digits = cell if here == 1 else cell // here
+            if first:
+                digits = digits % prod(self.sizes[v] for v in scope[first : last + 1])
+            stride = there[scope[last]]
+            code += digits if stride == 1 else digits * stride
         return code
+
+
+def _runs(
+    scope: tuple[int, ...], wanted: tuple[int, ...], taken: tuple[int, ...]
+) -> Iterator[tuple[int, int]]:
+    """First and last place of each run of variables that follow one another in both scopes."""
+    place = {variable: k for k, variable in enumerate(wanted)}
+    start: int | None = None
+    for k, variable in enumerate(scope):
+        here = variable in taken and variable in place
+        if here and start is not None and place[variable] == place[scope[k - 1]] + 1:
+            continue
+        if start is not None:
+            yield start, k - 1
+        start = k if here else None
+    if start is not None:
+        yield start, len(scope) - 1
 
 
 def join(

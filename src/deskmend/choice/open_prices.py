@@ -95,9 +95,9 @@ class OpenPrices:
                     self._settled.append(choice_from(problem, scored, "reduction"))
 
     @property
-    def cells(self) -> int:
-        """Cells of all tables that are joined on the way: what the search takes in memory and time."""
-        return int(sum(search.tree.cells for search in self._searches))
+    def bytes(self) -> int:
+        """Memory that it takes, about [bytes]."""
+        return sum(search.tree.bytes for search in self._searches)
 
     def least(
         self,

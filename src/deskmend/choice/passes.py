@@ -7,7 +7,7 @@ gives, for each cell, the least that everything outside it must add.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +20,10 @@ from deskmend.choice.validation import IntArray
 
 NOWHERE = WORD_LIMIT
 """Stands for the least remainder of a cell that no allowed assignment passes."""
+
+
+Later = Callable[[int, IntArray], IntArray]
+"""What some rows of a relation add to the later words."""
 
 
 class Remainders:
@@ -149,20 +153,23 @@ class Passes:
             store.append((step.onto, ranked[starts]))
         self._store = store
 
-    def best(self, words: Sequence[IntArray]) -> IntArray | None:
-        """Find the sum of words that is least, comparing word after word.
+    def best(self, amounts: Sequence[IntArray], later: Later | None = None) -> IntArray | None:
+        """Find the least sum, comparing word after word.
 
         Parameters
         ----------
-        words : sequence of integer array, each of shape (words, cells)
-            What each cell of each relation adds.
+        amounts : sequence of integer array
+            What each cell of each relation adds to the first word.
+        later : callable, optional
+            ``later(number, rows)`` gives what some cells of a relation add to the words after it, an array of
+            shape (words, rows); asked only of cells that may be part of a least sum.
 
         Returns
         -------
-        integer array of shape (words,), or None
+        integer array of shape (1 + words,), or None
             None when no assignment is allowed.
         """
-        held = [amounts[0] for amounts in words]
+        held = list(amounts)
         totals: list[IntArray] = []
         for step, stage in zip(self._plan, self._stages, strict=True):
             rows = held[step.inputs[0]]
@@ -171,12 +178,21 @@ class Passes:
             self._domains.spend(rows.size)
             totals.append(rows)
             held.append(_least_by_group(rows, stage))
-        if not held[-1].size:
+        least: IntArray = held[-1]
+        if not least.size:
             return None
-        if words[0].shape[0] == 1:
-            alone: IntArray = held[-1]
-            return alone
-        return self._later_words(words, self._rows_of_the_least(held, totals))
+        if later is None:
+            return least
+        return np.concatenate([least, self._later_words(later, self._rows_of_the_least(held, totals))])
+
+    @property
+    def bytes(self) -> int:
+        """Memory that the pairing takes [bytes]."""
+        total = 0
+        for stage in self._stages:
+            total += stage.order.nbytes + stage.starts.nbytes + stage.group.nbytes + stage.cell.nbytes
+            total += sum(j.cell.nbytes + j.left.nbytes + j.right.nbytes for j in stage.joins)
+        return total
 
     def _rows_of_the_least(self, held: Sequence[IntArray], totals: Sequence[IntArray]) -> list[IntArray]:
         """Rows of each step that the least first word can come from, found from the last step back."""
@@ -191,18 +207,20 @@ class Passes:
                     wanted[number] = np.unique(place)
         return found[::-1]
 
-    def _later_words(self, words: Sequence[IntArray], rows: Sequence[IntArray]) -> IntArray:
-        """Find the least sum among some rows of each step, word after word."""
+    def _later_words(self, later: Later, rows: Sequence[IntArray]) -> IntArray:
+        """Find the least sum of the later words among some rows of each step."""
         kept: dict[int, tuple[IntArray, IntArray]] = {}
-        best = words[0][:, :0]
+        best: IntArray = np.zeros((0, 0), dtype=np.int64)
         for step, stage, mine in zip(self._plan, self._stages, rows, strict=True):
-            total = np.zeros((words[0].shape[0], mine.size), dtype=np.int64)
+            total: IntArray | None = None
             for number, place in _origins(step, stage, mine):
                 if number < self._start:
-                    total += words[number][:, place]
+                    added = later(number, place)
                 else:
                     groups, sums = kept[number]
-                    total += sums[:, np.searchsorted(groups, place)]
+                    added = sums[:, np.searchsorted(groups, place)]
+                total = added if total is None else total + added
+            assert total is not None
             group = stage.group[mine]
             order = np.lexsort((*total[::-1], group))
             ranked = group[order]

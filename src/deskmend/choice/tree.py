@@ -180,6 +180,12 @@ class Tree:
         return words
 
     @property
+    def bytes(self) -> int:
+        """Memory that it takes, about [bytes]."""
+        paired = 0 if self._passes is None else self._passes.bytes
+        return paired + sum(words.nbytes for words in self.words)
+
+    @property
     def passes(self) -> Passes:
         """Passes without resources along the steps, worked out once."""
         if self._passes is None:
@@ -202,17 +208,15 @@ class Tree:
         (Found, int) or None
             The assignment, ties settled by preference, and its priced sum; None when nothing is allowed.
         """
-        priced = self._priced(leading_weight, prices)
-        words = [
-            np.concatenate([amounts[None, :], words])
-            for amounts, words in zip(priced, self.words, strict=True)
-        ]
-        best = self.passes.best(words)
+        best = self.passes.best(self._priced(leading_weight, prices), self._later)
         if best is None:
             return None
         found = self.found(best[1:])
         self.meet(found)
         return found, int(best[0])
+
+    def _later(self, number: int, rows: IntArray) -> IntArray:
+        return self.words[number][:, rows]
 
     def meet(self, found: Found) -> None:
         """Keep an assignment in the pool of those met."""
@@ -235,7 +239,7 @@ class Tree:
         ValueError
             Nothing is allowed.
         """
-        best = self.passes.best([amounts[None, :] for amounts in self._priced(leading_weight, prices)])
+        best = self.passes.best(self._priced(leading_weight, prices))
         if best is None:
             raise ValueError("nothing is allowed")
         return int(best[0])

@@ -41,9 +41,9 @@ class Weighted:
         self._made: tuple[list[WeightedSearch], list[Choice]] | None = None
 
     @property
-    def cells(self) -> int:
-        """Cells of all tables that are joined on the way: what the search takes in memory and time."""
-        return 0 if self._made is None else int(sum(search.tree.cells for search in self._made[0]))
+    def bytes(self) -> int:
+        """Memory that its searches take, about [bytes]."""
+        return 0 if self._made is None else sum(search.tree.bytes for search in self._made[0])
 
     def least(self, value_weight: int, cost_weight: int, minutes: int | None = None) -> Choice | None:
         """Find the assignment with the least weighted sum of value and cost.

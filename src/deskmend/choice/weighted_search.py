@@ -115,7 +115,7 @@ class WeightedSearch:
 
     def any(self) -> Found | None:
         """Give some assignment, for what figures are counted from; None where nothing is allowed."""
-        return self.tree.unlimited()
+        return self.tree.pool[0] if self.tree.pool else self.tree.unlimited()
 
     def fits(self, found: Found, minutes: int | None) -> bool:
         """Tell whether an assignment keeps to a limit of minutes.
@@ -146,9 +146,9 @@ class WeightedSearch:
         TooWide
             The sums do not fit into 64 bits, or there are too many labels.
         """
-        if self.any() is None:
+        free = self._best_of_all(weights, 1, 0)
+        if free is None:
             return None
-        free = self._passed(weights, 1, 0)
         if most is not None and free.weighed > most:
             return None
         if minutes is None or self.fits(free.found, minutes):
@@ -294,12 +294,17 @@ class WeightedSearch:
             raise TooWide("weighted sums do not fit into 64 bits")
 
     def _passed(self, weights: Weights, scale: int, price: int) -> _Met:
-        """Find the best of what is allowed where minutes have a price."""
+        """Find the best where minutes have a price and something is known to be allowed."""
+        best = self._best_of_all(weights, scale, price)
+        assert best is not None
+        return best
+
+    def _best_of_all(self, weights: Weights, scale: int, price: int) -> _Met | None:
+        """Find the best where minutes have a price; None where nothing is allowed."""
         self._check(weights, scale, price)
         costs = {name: weight * scale for name, weight in weights.costs.items()}
         best = self.tree.best_priced(weights.value * scale, {**costs, "minutes": price})
-        assert best is not None
-        return _Met(weights.of(best[0]), best[0].taken["minutes"], best[0])
+        return None if best is None else _Met(weights.of(best[0]), best[0].taken["minutes"], best[0])
 
     def _labels(
         self,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from deskmend.grants.aims import Aim
 from deskmend.grants.duals import Duals, paid_out, pot_prices, scores
 from deskmend.grants.market import segments
-from deskmend.grants.person import OPEN_BAND, Applicant, Column, Pool
+from deskmend.grants.person import OPEN_BAND, Applicant, Asked, Column, Pool
 from deskmend.grants.rules import PersonalRules
 from deskmend.grants.sheet import IntArray, Sheet, exact_sum, make_sheet
 from deskmend.grants.terms import Terms
@@ -122,6 +122,29 @@ class Asking:
         if self.terms.cap is None or one_each or len(self.applicants) > CAPPED_UP_TO:
             return answer
         return self._within_the_cap(answer, self.terms.cap)
+
+    def best_at(self, duals: Sequence[Duals]) -> Iterator[tuple[str, Column]]:
+        """Ask everybody for the best plan at several prices at once.
+
+        Parameters
+        ----------
+        duals : sequence of Duals
+            The prices.
+
+        Yields
+        ------
+        (str, Column)
+            Who, and a plan that is best at one of the prices.
+        """
+        questions = []
+        for one in duals:
+            for pot, people in self._by_pot().items():
+                money, prices = pot_prices(one, self.terms, self.items, pot)
+                questions.append(
+                    Asked(prices, {person.id: one.unit * person.weight for person in people}, money)
+                )
+        for found in self.pool.best_at(questions):
+            yield from found.items()
 
     def _answer(self, aim: Aim, duals: Duals, columns: Mapping[str, Sequence[Column]]) -> Answer:
         known = {**columns, **self._all_plans}

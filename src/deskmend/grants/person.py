@@ -14,6 +14,7 @@ __all__ = [
     "OPEN_BAND",
     "WEIGHT_UNIT",
     "Applicant",
+    "Asked",
     "Band",
     "Column",
     "ListedPlans",
@@ -144,6 +145,25 @@ class Pricing(Protocol):
         ...
 
 
+@dataclass(frozen=True)
+class Asked:
+    """A question for everybody's best plan at some prices.
+
+    Attributes
+    ----------
+    prices : mapping of str to int
+        Price of a pack [minor units]; an item left out has its base price.
+    strain_weights : mapping of str to int
+        Weight of strain by id of everybody who is asked [-].
+    money_weight : int
+        Weight of money [-].
+    """
+
+    prices: Mapping[str, int]
+    strain_weights: Mapping[str, int]
+    money_weight: int
+
+
 class Pool(Protocol):
     """The same for many people at once, wherever the work is done.
 
@@ -158,6 +178,10 @@ class Pool(Protocol):
         self, prices: Mapping[str, int], strain_weights: Mapping[str, int], money_weight: int
     ) -> Mapping[str, Column]:
         """Give `Pricing.best` of each person named in `strain_weights`, at that person's weight."""
+        ...
+
+    def best_at(self, questions: Sequence[Asked]) -> Sequence[Mapping[str, Column]]:
+        """Give the answers to several such questions, which may take less than asking one after the other."""
         ...
 
     def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
@@ -329,6 +353,10 @@ class ListedPool:
             one: self.people[one].best(prices, weight, money_weight, {})
             for one, weight in strain_weights.items()
         }
+
+    def best_at(self, questions: Sequence[Asked]) -> Sequence[Mapping[str, Column]]:
+        """As in `Pool`."""
+        return [self.best(asked.prices, asked.strain_weights, asked.money_weight) for asked in questions]
 
     def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
         """As in `Pool`."""

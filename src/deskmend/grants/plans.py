@@ -25,7 +25,9 @@ from deskmend.intake.fields import Owned
 from deskmend.intake.person import Discomfort
 from deskmend.intake.price_table import PriceTable
 from deskmend.planning.goals import Goal
-from deskmend.planning.model import Model
+from deskmend.planning.cohorts import Member
+from deskmend.planning.grid import constant
+from deskmend.planning.model import Model, Term
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import score
@@ -33,13 +35,10 @@ from deskmend.planning.selection import state_with
 from deskmend.risk.posture_scores import scores_of
 from deskmend.workstation.state import State
 
-__all__ = ["PersonPlans", "Workshop", "without_tiers"]
+__all__ = ["Made", "PersonPlans", "Workshop", "case_of", "without_tiers"]
 
 Prices = Mapping[str, int]
 Key = tuple[tuple[str, int], ...]
-
-BYTES_A_CELL = 45
-"""Memory of a search for each cell of its tables, measured [bytes]."""
 
 KEPT_SEARCHES = 4
 """Searches kept of one person: prices come back, as those of the table do."""
@@ -90,6 +89,34 @@ def without_tiers(prices: PriceTable) -> PriceTable:
     return replace(prices, items=items)
 
 
+@dataclass(frozen=True, eq=False)
+class Made:
+    """A person's problem, made together with others'.
+
+    Attributes
+    ----------
+    member : Member
+        Case, state, offers and region weights.
+    problem : Problem
+        Without limits.
+    fixed_strain : int
+        Strain that nothing on offer changes [millionths of h/day].
+    """
+
+    member: Member
+    problem: Problem
+    fixed_strain: int
+
+    def ready(self, workshop: Workshop) -> Prepared:
+        """The case made ready, but for its tables."""
+        one = self.member
+        model = Model(one.state, one.offers, terms=[Term("", "", "", "", None, constant(self.fixed_strain))])
+        weights = dict(one.weights)
+        return Prepared(
+            one.case, workshop.catalog, workshop.listed, one.state, one.offers, model, weights, ()
+        )
+
+
 class PersonPlans:
     """The plans of one person.
 
@@ -101,17 +128,25 @@ class PersonPlans:
         Catalog, prices and rules.
     given : sequence of (str, int)
         Packs the person was given before, by item; they count as owned.
+    made : Made, optional
+        The person's problem, where it was made together with others'; it is the same as the person's own.
     """
 
-    def __init__(self, row: Row, workshop: Workshop, given: Sequence[tuple[str, int]] = ()) -> None:
+    def __init__(
+        self, row: Row, workshop: Workshop, given: Sequence[tuple[str, int]] = (), made: Made | None = None
+    ) -> None:
         self.row = row
         self.workshop = workshop
         self.given = tuple(given)
-        self.case = _case(row, workshop, given)
-        self.ready: Prepared = prepare(self.case, workshop.catalog, workshop.listed)
-        self._has_tables = True
-        self.base: Problem = self.ready.problem(None, None)
-        self.fixed_strain = self.ready.model.fixed_strain
+        if made is None:
+            self.case = case_of(row, workshop, given)
+            self.ready: Prepared = prepare(self.case, workshop.catalog, workshop.listed)
+            self.base: Problem = self.ready.problem(None, None)
+            self.fixed_strain = self.ready.model.fixed_strain
+        else:
+            self.case, self.base, self.fixed_strain = made.member.case, made.problem, made.fixed_strain
+            self.ready = made.ready(workshop)
+        self._has_tables = made is None
         self._open: OpenPrices | None = None
         self._too_wide = False
         self._searches: dict[tuple[Key, Key], Weighted] = {}
@@ -132,8 +167,8 @@ class PersonPlans:
 
     def weight(self) -> int:
         """Memory that the searches take, about [bytes]."""
-        cells = sum(search.cells for search in self._searches.values())
-        return BYTES_A_CELL * (cells + (0 if self._open is None else self._open.cells))
+        searches = sum(search.bytes for search in self._searches.values())
+        return searches + (0 if self._open is None else self._open.bytes)
 
     # --- what the engine asks ---------------------------------------------------------------------
 
@@ -152,11 +187,25 @@ class PersonPlans:
     @cached_property
     def free(self) -> Column:
         """The best plan for which nothing is bought."""
-        items = [replace(item, price=None, stock=None) for item in self.base.items]
-        choice = solve(replace(self.base, items=items, minutes=self.case.means.minutes))
+        choice = self._free_by_price()
+        if choice is None:
+            items = [replace(item, price=None, stock=None) for item in self.base.items]
+            choice = solve(replace(self.base, items=items, minutes=self.case.means.minutes))
         if not choice.found or not choice.proven:
             raise DefectError(f"{self.row.id}: leaving everything as it is was not found or proven")
         return self.column(choice)
+
+    def _free_by_price(self) -> Choice | None:
+        """The same from the search that serves all prices: money so dear that any is too much."""
+        search = self.open_prices()
+        if search is None or any(item.price == 0 for item in self.base.items):
+            return None
+        dear = 1 + sum(int(table.values.max()) for table in self.base.tables)
+        try:
+            choice = search.least(1, dear, {}, self.case.means.minutes)
+        except TooWide:
+            return None
+        return None if choice is None or choice.cost else choice
 
     def columns(self, prices: Prices, at_most: Mapping[str, int]) -> Sequence[Column]:
         """Give the Pareto set of money at some prices against strain, within limits on packs.
@@ -310,7 +359,7 @@ def _make_room(kept: dict[tuple[Key, Key], Weighted] | dict[tuple[Key, Key], tup
         kept.pop(next(iter(kept)))
 
 
-def _case(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) -> Case:
+def case_of(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) -> Case:
     """The person's case, discomfort left out unless it counts, and what was given before owned."""
     case = row.case
     if not workshop.use_discomfort:

@@ -10,6 +10,7 @@ import multiprocessing.connection
 import os
 import signal
 import threading
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -18,10 +19,10 @@ from multiprocessing import resource_tracker
 from typing import Any, Protocol
 
 from deskmend.errors import DefectError
-from deskmend.grants.person import Applicant, Band, Column
+from deskmend.grants.person import Applicant, Asked, Band, Column
 from deskmend.grants.plans import Workshop
 from deskmend.grants.plans_told import GivenPlan
-from deskmend.grants.pool_task import Bench, Question, Task, memory_for
+from deskmend.grants.pool_task import TOGETHER, Bench, Question, Task, memory_for
 from deskmend.intake.applicant_records import Applicant as Row
 
 __all__ = ["Done", "InProcess", "LocalProcesses", "People", "Workers"]
@@ -62,14 +63,70 @@ class InProcess:
 
     def __init__(self, workshop: Workshop) -> None:
         self._bench = Bench(workshop, memory_for(1))
+        self._batch: dict[str, int] = {}
 
     def answers(self, tasks: Sequence[Task]) -> Iterator[tuple[int, Any]]:
         """As in `Workers`."""
-        for number, task in enumerate(tasks):
-            yield number, self._bench.answer(task)
+        for _, numbers in in_batches(tasks, self._batch):
+            found = self._bench.answers([tasks[number] for number in numbers])
+            yield from zip(numbers, found, strict=True)
 
     def close(self) -> None:
         """As in `Workers`."""
+
+
+MOST_IN_A_BATCH = 100
+"""Most people in a batch: enough that many of them can choose among the same."""
+
+BATCHES_EACH = 3
+"""Fewest batches for each process, so that none waits long for the last."""
+
+IN_HAND = 2
+"""Batches of its own people that a process has in hand at a time."""
+
+
+def in_batches(tasks: Sequence[Task], known: dict[str, int], hands: int = 1) -> list[tuple[int, list[int]]]:
+    """Part tasks into batches of people who are alike; whoever was in a batch once stays in it.
+
+    Parameters
+    ----------
+    tasks : sequence of Task
+        All with the same question.
+    known : dict of str to int
+        Batch of everybody met so far; people met now are added.
+    hands : int
+        Processes that work.
+
+    Returns
+    -------
+    list of (int, list of int)
+        Number of a batch, with the positions of tasks that are answered together.
+    """
+    new = [task.row for task in tasks if task.row.id not in known]
+    size = min(MOST_IN_A_BATCH, -(-len(new) // (BATCHES_EACH * hands))) if new else 1
+    first = max(known.values(), default=-1) + 1
+    for place, row in enumerate(sorted(new, key=_likeness)):
+        known[row.id] = first + place // size
+    if tasks and tasks[0].question not in TOGETHER:
+        # Each takes long, and together none is sooner; whoever waits wants to hear of each.
+        return [(known[task.row.id], [number]) for number, task in enumerate(tasks)]
+    batches: dict[int, list[int]] = {}
+    for number, task in enumerate(tasks):
+        batches.setdefault(known[task.row.id], []).append(number)
+    return list(batches.items())
+
+
+def _likeness(row: Row) -> tuple[str, str]:
+    """What mostly says what somebody can choose among, so that alike people come together."""
+    case = row.case
+    told = [
+        [(task.main, task.reference, task.writing) for task in case.tasks],
+        [(place.seat.back, place.seat.base) if place.seat else None for place in case.places],
+        [place.desk.edge for place in case.places],
+        (case.devices.keyboard, case.devices.mouse, case.means.skill, case.means.tools, case.means.may_alter),
+        sorted(case.owns),
+    ]
+    return repr(told), row.id
 
 
 _bench: Bench | None = None
@@ -90,10 +147,36 @@ def _begin(workshop: Workshop, memory: int) -> None:
     _bench = Bench(workshop, memory)
 
 
-def _answer(task: Task) -> Any:
+def _answers(tasks: Sequence[Task]) -> list[Any]:
     if _bench is None:
         raise DefectError("a worker was asked before it was ready")
-    return _bench.answer(task)
+    return _bench.answers(tasks)
+
+
+class _Queue:
+    """Which batch is next for which process: its own first, then what is nobody's yet."""
+
+    def __init__(
+        self, left: Mapping[int, tuple[int, list[int]]], seat: Mapping[int, int], hands: int
+    ) -> None:
+        self._own: list[deque[int]] = [deque() for _ in range(hands)]
+        self._free: deque[int] = deque()
+        self._busy = [0] * hands
+        for place, (batch, _) in left.items():
+            (self._own[seat[batch]] if batch in seat else self._free).append(place)
+
+    def next_for(self, hand: int) -> Iterator[int]:
+        """Batches to hand over now: of its own so many that it never waits, of others' one when it is idle."""
+        while self._busy[hand] < IN_HAND and self._own[hand]:
+            self._busy[hand] += 1
+            yield self._own[hand].popleft()
+        if not self._busy[hand] and self._free:
+            self._busy[hand] += 1
+            yield self._free.popleft()
+
+    def done(self, hand: int) -> None:
+        """Take note that a process has finished a batch."""
+        self._busy[hand] -= 1
 
 
 class LocalProcesses:
@@ -110,7 +193,8 @@ class LocalProcesses:
     def __init__(self, workshop: Workshop, count: int) -> None:
         self._workshop = workshop
         self._hands: list[ProcessPoolExecutor | None] = [None] * count
-        self._seat: dict[str, int] = {}
+        self._batch: dict[str, int] = {}
+        self._seat: dict[int, int] = {}
 
     def _hand(self, number: int) -> ProcessPoolExecutor:
         hand = self._hands[number]
@@ -124,32 +208,41 @@ class LocalProcesses:
 
     def answers(self, tasks: Sequence[Task]) -> Iterator[tuple[int, Any]]:
         """As in `Workers`; what a worker that died left undone is done by a new one."""
-        for task in tasks:
-            self._seat.setdefault(task.row.id, len(self._seat) % len(self._hands))
-        left = dict(enumerate(tasks))
+        left = dict(enumerate(in_batches(tasks, self._batch, len(self._hands))))
         deaths = 0
         while left:
-            running: dict[Future[Any], int] = {}
+            queue = _Queue(left, self._seat, len(self._hands))
+            running: dict[Future[Any], tuple[int, int]] = {}
+            broken = False
             try:
-                with _interrupts_held():
-                    for number, task in left.items():
-                        try:
-                            running[self._hand(self._seat[task.row.id]).submit(_answer, task)] = number
-                        except BrokenProcessPool:
-                            self._bury(self._seat[task.row.id])
-                broken = False
-                while running:
+                while True:
+                    for hand in range(len(self._hands)):
+                        for place in () if broken else queue.next_for(hand):
+                            batch, numbers = left[place]
+                            self._seat[batch] = hand
+                            try:
+                                with _interrupts_held():
+                                    future = self._hand(hand).submit(
+                                        _answers, [tasks[number] for number in numbers]
+                                    )
+                            except BrokenProcessPool:
+                                broken = True
+                                self._bury(hand)
+                                break
+                            running[future] = hand, place
+                    if not running:
+                        break
                     done, _ = wait(running, return_when=FIRST_COMPLETED)
                     for future in done:
-                        number = running.pop(future)
+                        hand, place = running.pop(future)
+                        queue.done(hand)
                         try:
-                            answer = future.result()
+                            found = future.result()
                         except BrokenProcessPool:
                             broken = True
-                            self._bury(self._seat[left[number].row.id])
+                            self._bury(hand)
                             continue
-                        del left[number]
-                        yield number, answer
+                        yield from zip(left.pop(place)[1], found, strict=True)
                 if broken:
                     deaths += 1
                     if deaths > MOST_DEATHS:
@@ -231,10 +324,18 @@ class People:
         self, prices: Mapping[str, int], strain_weights: Mapping[str, int], money_weight: int
     ) -> Mapping[str, Column]:
         """As in `deskmend.grants.person.Pool`."""
-        asked: dict[str, tuple[Any, ...]] = {
-            name: (dict(prices), weight, money_weight, {}) for name, weight in strain_weights.items()
-        }
-        return self._ask("best", asked)
+        return self.best_at([Asked(prices, strain_weights, money_weight)])[0]
+
+    def best_at(self, questions: Sequence[Asked]) -> Sequence[Mapping[str, Column]]:
+        """As in `deskmend.grants.person.Pool`: whoever is asked answers all at once."""
+        told: dict[str, list[tuple[Any, ...]]] = {}
+        for asked in questions:
+            prices = dict(asked.prices)
+            for name, weight in asked.strain_weights.items():
+                told.setdefault(name, []).append((prices, weight, asked.money_weight, {}))
+        found = self._ask("best", {name: tuple(mine) for name, mine in told.items()})
+        answers = {name: iter(mine) for name, mine in found.items()}
+        return [{name: next(answers[name]) for name in asked.strain_weights} for asked in questions]
 
     def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
         """As in `deskmend.grants.person.Pool`."""

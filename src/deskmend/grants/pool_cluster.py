@@ -11,6 +11,7 @@ from typing import Any
 
 from deskmend.errors import Fault, InputFaults
 from deskmend.grants.plans import Workshop
+from deskmend.grants.pool import in_batches
 from deskmend.grants.pool_task import Bench, Task, memory_for
 
 __all__ = ["Cluster"]
@@ -32,7 +33,7 @@ def _answers(name: str, packed: bytes, tasks: Sequence[Task]) -> list[Any]:
             _benches.clear()
             _benches[name] = Bench(pickle.loads(packed), memory_for(os.cpu_count() or 1))
         bench = _benches[name]
-    return [bench.answer(task) for task in tasks]
+    return bench.answers(tasks)
 
 
 class Cluster:
@@ -69,6 +70,7 @@ class Cluster:
             raise InputFaults(
                 [Fault("command line", None, "--cluster", address, allowed, note=note)]
             ) from None
+        self._batch: dict[str, int] = {}
         packed = pickle.dumps(workshop)
         self._name = sha256(packed).hexdigest()
         # Part of the task graph, not scattered: scattered data is gone with the workers that hold it.
@@ -80,13 +82,18 @@ class Cluster:
 
         futures = {
             self._client.submit(
-                _answers, self._name, self._packed, [task], pure=False, retries=RETRIES
-            ): number
-            for number, task in enumerate(tasks)
+                _answers,
+                self._name,
+                self._packed,
+                [tasks[number] for number in numbers],
+                pure=False,
+                retries=RETRIES,
+            ): numbers
+            for _, numbers in in_batches(tasks, self._batch, max(1, len(self._client.ncores())))
         }
         try:
             for future in as_completed(list(futures), loop=self._client.loop):
-                yield futures[future], future.result()[0]
+                yield from zip(futures[future], future.result(), strict=True)
         finally:
             self._client.cancel(list(futures))
 

@@ -5,26 +5,32 @@ from __future__ import annotations
 import copyreg
 import os
 import threading
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Literal
 
-from deskmend.grants.plans import PersonPlans, Workshop
+from deskmend.errors import DefectError
+from deskmend.grants.plans import Made, PersonPlans, Workshop
 from deskmend.grants.plans_every import every
-from deskmend.grants.plans_told import told
+from deskmend.grants.plans_told import GivenPlan, claim_of, told_many
+from deskmend.grants.plans_together import made_together
 from deskmend.intake.applicant_records import Applicant as Row
 
 __all__ = ["Bench", "Question", "Task"]
 
 Question = Literal["applicant", "columns", "best", "every", "told"]
 
-KEPT_PEOPLE = 2_500
+KEPT_PEOPLE = 1_000
 """Most people whose exact tables a process keeps: they take some half a megabyte each."""
+
+TOGETHER: frozenset[Question] = frozenset(("applicant", "best", "told"))
+"""Questions that are answered sooner for many people together."""
 
 KEPT_READY = 50
 """Most people of whom it keeps the model as well, some three megabytes each; few questions need it."""
 
-SHARE_OF_MEMORY = 8
+SHARE_OF_MEMORY = 16
 """The searches that all processes keep may take a part of the machine's memory, one in so many."""
 
 LITTLE = 1_000_000_000
@@ -71,7 +77,7 @@ class Task:
     question : str
         What is asked: the method of `PersonPlans` of that name; ``every`` finds all plans that can matter.
     told : tuple
-        Its arguments.
+        Its arguments; for ``best`` those of several calls.
     """
 
     row: Row
@@ -83,7 +89,7 @@ class Task:
 class Bench:
     """Answers questions about people, and keeps the models of the first ones.
 
-    What is kept only saves time: an answer is the same whoever was asked about before.
+    What is kept only saves time: an answer is the same whoever was asked about before or together with.
 
     Parameters
     ----------
@@ -101,19 +107,34 @@ class Bench:
         self._whole = 0
         self._lock = threading.Lock()
 
-    def answer(self, task: Task) -> Any:
-        """Work on one question; one at a time, since a model is no place for two threads.
+    def answers(self, tasks: Sequence[Task]) -> list[Any]:
+        """Work on the same question about some people; one call at a time, since a model serves one thread.
 
         Parameters
         ----------
-        task : Task
-            The question.
+        tasks : sequence of Task
+            All with the same question.
         """
         with self._lock:
-            plans = self._plans(task)
-            answer = self._answer(plans, task)
-            self._make_room(plans)
-            return answer
+            new = [task for task in tasks if self._known(task) is None]
+            made = made_together([(task.row, task.given) for task in new], self.workshop)
+            if tasks and tasks[0].question == "told":
+                return self._told([self._plans(task, made) for task in tasks], tasks)
+            out = []
+            for task in tasks:
+                plans = self._plans(task, made)
+                out.append(self._answer(plans, task))
+                self._make_room(plans)
+            return out
+
+    def _told(self, people: Sequence[PersonPlans], tasks: Sequence[Task]) -> list[GivenPlan]:
+        out: list[GivenPlan | None] = [None] * len(tasks)
+        for steps in (False, True):
+            numbers = [k for k, task in enumerate(tasks) if task.told[1] == steps]
+            claims = [claim_of(people[k], tasks[k].told[0]) for k in numbers]
+            for k, given in zip(numbers, told_many(claims, self.workshop, steps), strict=True):
+                out[k] = given
+        return [given for given in out if given is not None]
 
     def _answer(self, plans: PersonPlans, task: Task) -> Any:
         if task.question == "applicant":
@@ -121,16 +142,20 @@ class Bench:
         if task.question == "columns":
             return plans.columns(*task.told)
         if task.question == "best":
-            return plans.best(*task.told)
+            return [plans.best(*asked) for asked in task.told]
         if task.question == "every":
             return every(plans, *task.told)
-        return told(plans, *task.told)
+        raise DefectError(f"nobody answers {task.question}")
 
-    def _plans(self, task: Task) -> PersonPlans:
+    def _known(self, task: Task) -> PersonPlans | None:
+        known = self._people.get(task.row.id)
+        return known if known is not None and known.row == task.row and known.given == task.given else None
+
+    def _plans(self, task: Task, made: Mapping[str, Made]) -> PersonPlans:
         name = task.row.id
-        known = self._people.get(name)
-        if known is None or known.row != task.row or known.given != task.given:
-            known = PersonPlans(task.row, self.workshop, task.given)
+        known = self._known(task)
+        if known is None:
+            known = PersonPlans(task.row, self.workshop, task.given, made.get(name))
             # The first ones stay: people are asked about in turn, so whoever was asked last comes last again.
             if name in self._people or len(self._people) < KEPT_PEOPLE:
                 self._people[name] = known

@@ -27,11 +27,11 @@ from deskmend.grants.terms import Progress, Terms, Watch
 
 __all__ = ["Found", "Search"]
 
-FULL_UP_TO = 300
+FULL_UP_TO = 120
 """People up to which everybody's Pareto set at listed prices is asked for."""
-SAMPLE = 40
+SAMPLE = 24
 """People asked for their Pareto set where there are more."""
-NEARBY = ((1, 2), (3, 4), (1, 1), (4, 3), (2, 1))
+NEARBY = ((1, 6), (2, 3), (1, 1), (3, 2))
 """Prices of money tried for everybody, as parts of what the sample suggests."""
 PASSES = 20
 """Most rounds of asking everybody for plans best at new prices."""
@@ -327,11 +327,14 @@ class Search:
     def _ask(self, aim: Aim, duals: Duals, items: Sequence[str], by_relief: bool) -> tuple[Answer, bool]:
         """Ask everybody for plans best at prices; say whether any plan was new."""
         one_each = by_relief and self.terms.cap is None and self.terms.floor is None
-        if self.asking is None or tuple(self.asking.items) != tuple(items):
-            self.asking = Asking(self.applicants, self.pool, self.terms, items, self.rules)
-        answer = self.asking.ask(aim, duals, one_each)
+        answer = self._asking(items).ask(aim, duals, one_each)
         fresh = [self._learn(one, columns) for one, columns in answer.columns.items()]
         return answer, any(fresh)
+
+    def _asking(self, items: Sequence[str]) -> Asking:
+        if self.asking is None or tuple(self.asking.items) != tuple(items):
+            self.asking = Asking(self.applicants, self.pool, self.terms, items, self.rules)
+        return self.asking
 
     def _from_sample(self, items: Sequence[str]) -> None:
         """Ask a sample for its Pareto sets and everybody for plans best at nearby prices."""
@@ -359,9 +362,9 @@ class Search:
         market = {item: segments(small, item) for item in items}
         _, duals = DualSearch(sheet, aim, small, market).run()
         self.tell("prices")
-        for up, down in NEARBY:
-            near = replace(duals, money=max(1, duals.money * up // down))
-            self._ask(aim, near, items, True)
+        near = [replace(duals, money=max(1, duals.money * up // down)) for up, down in NEARBY]
+        for one, column in self._asking(items).best_at(near):
+            self._learn(one, [column])
 
     def _every(self, aim: Aim, items: Sequence[str], found: Found, proof: Answer) -> Found:
         """Take in every plan that could make the answer better, and prove it."""

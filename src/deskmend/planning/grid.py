@@ -21,7 +21,7 @@ import numpy.typing as npt
 from deskmend.choice import Mask, Node
 from deskmend.errors import DefectError
 
-__all__ = ["AnyArray", "Grid", "GridBuilder", "constant"]
+__all__ = ["WORTH_A_NODE", "AnyArray", "Grid", "GridBuilder", "Variable", "constant"]
 
 MAX_CELLS = 4_000_000
 """Most cells of one table while it is built."""
@@ -60,7 +60,7 @@ def constant(value: Any) -> Grid:
 
 
 @dataclass(frozen=True, eq=False)
-class _Variable:
+class Variable:
     """A decision or node: its states, and the decisions its state follows from."""
 
     size: int
@@ -81,7 +81,7 @@ class GridBuilder:
 
     def __init__(self) -> None:
         self.nodes: list[Node] = []
-        self._variables: dict[str, _Variable] = {}
+        self._variables: dict[str, Variable] = {}
         self._made: dict[tuple[Any, ...], tuple[Grid, tuple[Grid, ...]]] = {}
         self._parted: dict[tuple[str, bytes], str] = {}
         self._rules: list[Mask] = []
@@ -90,7 +90,7 @@ class GridBuilder:
         """Add a decision with so many options."""
         if name in self._variables:
             raise DefectError(f"variable {name} is made twice")
-        self._variables[name] = _Variable(size, len(self._variables), (name,), np.arange(size))
+        self._variables[name] = Variable(size, len(self._variables), (name,), np.arange(size))
 
     def rule(self, mask: Mask) -> None:
         """Take note that some combinations of decisions are forbidden; rules over nodes are passed over."""
@@ -206,14 +206,21 @@ class GridBuilder:
         todo = [v for v in grid.scope if v in replaced and replaced[v][0] != v]
         if not todo:
             return grid
-        target = self._ordered({replaced[v][0] if v in replaced else v for v in grid.scope})
+        target, pick = self._picked(grid.scope, replaced)
         shape = tuple(self.size(v) for v in target)
+        return Grid(target, np.broadcast_to(grid.values[pick], shape))
+
+    def _picked(
+        self, scope: tuple[str, ...], replaced: dict[str, tuple[str, AnyArray]]
+    ) -> tuple[tuple[str, ...], tuple[AnyArray, ...]]:
+        """Scope over the joint variables, and the state of each variable by theirs, broadcastable."""
+        target = self._ordered({replaced[v][0] if v in replaced else v for v in scope})
         pick = []
-        for v in grid.scope:
+        for v in scope:
             joint, table = replaced[v] if v in replaced else (v, np.arange(self.size(v)))
             axis = target.index(joint)
             pick.append(table.reshape(tuple(-1 if k == axis else 1 for k in range(len(target)))))
-        return Grid(target, np.broadcast_to(grid.values[tuple(pick)], shape))
+        return target, tuple(pick)
 
     @staticmethod
     def _trim(grid: Grid) -> Grid:
@@ -267,7 +274,7 @@ class GridBuilder:
         states = [state for state in (self._over(v, base) for v in scope) if state is not None]
         if len(states) == len(scope):
             full = np.broadcast_to(index[tuple(states)], tuple(self.size(d) for d in base))
-        self._variables[name] = _Variable(size, len(self._variables), base, full)
+        self._variables[name] = Variable(size, len(self._variables), base, full)
         self.nodes.append(Node(name, scope, index, size))
 
     def _over(self, name: str, base: tuple[str, ...]) -> AnyArray | None:

@@ -7,9 +7,9 @@ of the posture functions; nothing is listed by hand.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -18,17 +18,18 @@ from deskmend.choice import Decision, Item, Mask, Node, Option, Problem, Table
 from deskmend.intake.case import Case
 from deskmend.intake.catalog_records import Fix
 from deskmend.intake.price_table import PriceTable
-from deskmend.planning.conditions import Gate
+from deskmend.planning.conditions import Gate, least_clearance
 from deskmend.planning.grid import AnyArray, Grid, GridBuilder, constant
 from deskmend.planning.offers import KEEP, Offer, Offers, OptionSpec, piece_item
+from deskmend.planning.table_tidying import absorbed, added_up
 from deskmend.risk.strain import strain_terms
-from deskmend.workstation.effects import TwoSets, settle
+from deskmend.workstation.effects import Change, TwoSets, settle
 from deskmend.workstation.fields import FIELDS, SYMBOLS, Value
 from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.quantities import QUANTITIES
 from deskmend.workstation.state import Slot, State, owner_of
 
-__all__ = ["Model", "Term", "add_terms", "carrier_name", "start_model"]
+__all__ = ["Model", "Term", "add_terms", "carrier_name", "items_of", "start_model"]
 
 Weights = Mapping[str, float]
 
@@ -105,6 +106,10 @@ class Model:
         offers = self.touching.get(slot, [])
         if not offers:
             return self._constants.setdefault(repr(start), constant(_typed(slot, start)))
+        return self._changed(slot, offers, partial(settled_or_first, start))
+
+    def _changed(self, slot: Slot, offers: list[Offer], settled: Callable[[Sequence[Change]], Any]) -> Grid:
+        """Grid of a field that some decisions change; two that set it at once are forbidden."""
         label = f"{slot[0][1] or slot[0][0]}:{slot[1]}"
         groups, arguments = [], []
         for offer in offers:
@@ -114,21 +119,20 @@ class Model:
                 changes = tuple(c for c in option.changes if c.slot == slot) if option else ()
                 index.append(kinds.setdefault(changes, len(kinds)))
             groups.append(list(kinds))
-            raw = Grid((offer.name,), np.array(index))
+            raw = Grid((offer.name,), self.alike(index))
             arguments.append(self.builder.apply(f"{label}@{offer.name}", _same, [raw]))
-        clashes = Grid((), np.asarray(True))
 
         def settle_all(*picked: AnyArray) -> AnyArray:
             shape = np.broadcast_shapes(*(np.shape(p) for p in picked))
             spread = [np.broadcast_to(p, shape).ravel() for p in picked]
-            known: dict[tuple[int, ...], Value] = {}
+            known: dict[tuple[int, ...], Any] = {}
             out = []
             for combo in zip(*(s.tolist() for s in spread), strict=True):
                 if combo not in known:
                     changes = [c for group, k in zip(groups, combo, strict=True) for c in group[k]]
-                    known[combo] = _settle_or_first(start, changes)
+                    known[combo] = settled(changes)
                 out.append(known[combo])
-            return np.array(out, dtype=float if FIELDS[slot[1]].is_number else np.str_).reshape(shape)
+            return self.filled(slot, out, shape)
 
         def sound(*picked: AnyArray) -> AnyArray:
             sets = [np.array([sum(c.operation == "set" for c in g) for g in group]) for group in groups]
@@ -155,22 +159,36 @@ class Model:
                 entry = QUANTITIES.find(key[0], dict(key[1]))
                 return self.builder.apply(label, function, arguments, node=entry.cut)
 
-            self._evaluations[task, place] = Evaluation(
-                QUANTITIES, leaf, apply, constant, lambda g: g.is_constant and bool(g.values == 0)
-            )
+            self._evaluations[task, place] = Evaluation(QUANTITIES, leaf, apply, self.constant, _is_zero)
         return self._evaluations[task, place]
 
     def chosen(self, offer: Offer, fix: Fix) -> Grid:
         """True where a decision takes a fix, at any size."""
-        return Grid((offer.name,), np.array([False, *(option.fix is fix for option in offer.options)]))
+        return Grid((offer.name,), self.alike([False, *(option.fix is fix for option in offer.options)]))
 
     def gate(self, gate: Gate | None) -> Grid:
         """True where a gate is open."""
         if gate is None:
-            return constant(True)
+            return self.constant(True)
         offer = next(o for o in self.offers.decisions if o.name == gate[0])
         names = [KEEP, *(option.name for option in offer.options)]
-        return Grid((offer.name,), np.array([name == gate[1] for name in names]))
+        return Grid((offer.name,), self.alike([name == gate[1] for name in names]))
+
+    def constant(self, value: Any) -> Grid:
+        """Grid of one value."""
+        return Grid((), self.alike(value))
+
+    def alike(self, values: Any) -> AnyArray:
+        """Values over some decisions, as the builder holds them."""
+        return np.asarray(values)
+
+    def filled(self, slot: Slot, settled: Sequence[Any], shape: tuple[int, ...]) -> AnyArray:
+        """Array of settled values of a field."""
+        return np.array(settled, dtype=float if FIELDS[slot[1]].is_number else np.str_).reshape(shape)
+
+    def least_clearance(self, place: str) -> Grid:
+        """Free height over the legs that a plan has to leave [mm]."""
+        return self.constant(least_clearance(self.state, place))
 
     def impossible(self) -> dict[str, list[str]]:
         """Options that a rule rules out whatever else is chosen, by decision."""
@@ -213,8 +231,8 @@ class Model:
             Limit of the work [min].
         """
         decisions, forbidden = self._decisions()
-        items = _items(decisions, case, prices)
-        tables, nodes = _absorbed(_tables(self.terms), self.builder.nodes, self.masks)
+        items = items_of(decisions, case, prices)
+        tables, nodes = absorbed(_tables(self.terms), self.builder.nodes, self.masks)
         reached = self._reached(tables, nodes)
         return Problem(decisions, items, tables, forbidden, money, minutes, nodes, (*self.masks, *reached))
 
@@ -253,6 +271,10 @@ class Model:
         return sum(int(t.grid.values) for t in self.terms if t.grid.is_constant and t.gate is None)
 
 
+def _is_zero(grid: Grid) -> bool:
+    return grid.is_constant and bool(np.all(grid.values == 0))
+
+
 def _same(values: AnyArray) -> AnyArray:
     return values
 
@@ -261,16 +283,28 @@ def _typed(slot: Slot, value: Value) -> Any:
     return np.float64(value) if FIELDS[slot[1]].is_number else np.str_(value)
 
 
-def _settle_or_first(start: Value, changes: list[Any]) -> Value:
+def settled_or_first(start: Value, changes: Sequence[Change]) -> Value:
+    """Value of a field after changes; of two that set it, which is forbidden, the first counts."""
     try:
-        return settle(start, changes)
+        return settle(start, list(changes))
     except TwoSets:
         # Forbidden by a mask; any value will do for a cell that cannot be taken.
         first = next(c for c in changes if c.operation == "set")
         return settle(start, [c for c in changes if c.operation != "set" or c is first])
 
 
-def _items(decisions: list[Decision], case: Case, prices: PriceTable | None) -> list[Item]:
+def items_of(decisions: Sequence[Decision], case: Case, prices: PriceTable | None) -> list[Item]:
+    """Items that options use up, with what a pack costs and what is owned.
+
+    Parameters
+    ----------
+    decisions : sequence of Decision
+        With all their options.
+    case : Case
+        For what is owned.
+    prices : PriceTable or None
+        What can be bought; None: everything costs nothing.
+    """
     used = dict.fromkeys(item for d in decisions for o in d.options for item in o.use)
     owned: dict[str, int] = {}
     for name, own in case.owns.items():
@@ -296,38 +330,7 @@ def _items(decisions: list[Decision], case: Case, prices: PriceTable | None) -> 
 def _tables(terms: list[Term]) -> list[Table]:
     """Terms as tables; those that nothing changes are left to ``fixed_strain``."""
     found = [(t.grid.scope, t.grid.values, t.gate) for t in terms if t.grid.scope or t.gate is not None]
-    return _added_up([Table(scope, np.asarray(values), when=gate) for scope, values, gate in found])
-
-
-def _added_up(tables: list[Table]) -> list[Table]:
-    """Tables of one scope and gate added up, so that there are few."""
-    groups: dict[tuple[Gate | None, tuple[str, ...]], AnyArray] = {}
-    for table in tables:
-        key = (table.when, table.scope)
-        groups[key] = table.values + groups[key] if key in groups else table.values  # type: ignore[index]
-    return [
-        Table(scope, np.array(values), when=gate)
-        for (gate, scope), values in groups.items()
-        if np.any(values)
-    ]
-
-
-def _absorbed(tables: list[Table], nodes: list[Node], masks: list[Mask]) -> tuple[list[Table], list[Node]]:
-    """Tables and nodes without nodes that serve a single table alone, or nothing."""
-    kept = list(nodes)
-    tables = list(tables)
-    for node in reversed(nodes):
-        users = [k for k, table in enumerate(tables) if node.name in table.scope]
-        others = any(node.name in n.scope for n in kept) or any(node.name in m.scope for m in masks)
-        if others:
-            continue
-        if not users:
-            kept.remove(node)
-        elif len(users) == 1 and tables[users[0]].scope == (node.name,):
-            table = tables[users[0]]
-            tables[users[0]] = Table(node.scope, np.asarray(table.values)[node.index], when=table.when)
-            kept.remove(node)
-    return _added_up(tables), kept
+    return added_up([Table(scope, np.asarray(values), when=gate) for scope, values, gate in found])
 
 
 def start_model(state: State, offers: Offers) -> Model:
@@ -363,7 +366,7 @@ def add_terms(model: Model, weights: Weights) -> None:
             modes = tuple(
                 mode
                 for mode, never in (("sit", 1.0), ("stand", 0.0))
-                if not (standing.is_constant and float(standing.values) == never)
+                if not (standing.is_constant and bool(np.all(standing.values == never)))
             )
             for exposure, region, _roles, grid in strain_terms(evaluation, weights, modes):
                 model.terms.append(Term(task, place, exposure, region, gate, grid))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from deskmend.intake.catalog_records import Need
 from deskmend.planning.breaches import get_in_the_way
 from deskmend.planning.conditions import (
     ROLES,
-    least_clearance,
     levels_of,
     need_met,
     predicates_of,
@@ -102,12 +103,11 @@ def _add_clearance(model: Model) -> None:
         task = model.state.tasks[0]
         evaluation = model.evaluation(task, place)
         standing = evaluation("stand_share")
-        if standing.is_constant and float(standing.values) >= 1.0:
+        if standing.is_constant and bool(np.all(standing.values >= 1.0)):
             continue
-        now = least_clearance(model.state, place)
+        asked = [evaluation("clearance"), standing, model.least_clearance(place)]
+        model.forbid_unless(model.builder.apply("", _fits, asked, node=False))
 
-        def fits(free: AnyArray, stand: AnyArray, now: float = now) -> AnyArray:
-            return (free >= now) | (stand >= 1.0)
 
-        grid = model.builder.apply("", fits, [evaluation("clearance"), standing], node=False)
-        model.forbid_unless(grid)
+def _fits(free: AnyArray, stand: AnyArray, least: AnyArray) -> AnyArray:
+    return (free >= least) | (stand >= 1.0)

@@ -175,6 +175,8 @@ def millionths(
         Rounded half to even.
     """
     product = np.asarray(hours) * mode_share * share * severity * factor * weight
+    # Where no time is spent at all, what it would be like may not even be known.
+    product = np.where((np.asarray(mode_share) == 0) | (np.asarray(share) == 0), 0.0, product)
     return np.rint(MILLION * product).astype(np.int64)
 
 

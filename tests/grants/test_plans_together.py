@@ -1,0 +1,103 @@
+"""People worked out together: everybody's answers are those of one who is asked about alone."""
+
+from __future__ import annotations
+
+from random import Random
+
+import pytest
+
+from deskmend.choice import Problem, evaluate
+from deskmend.choice.evaluate import Scored
+from deskmend.grants.plans import Workshop
+from deskmend.grants.plans_together import made_together
+from deskmend.grants.pool import _Queue, in_batches
+from deskmend.grants.pool_task import Bench, Question, Task
+from deskmend.planning import cohort_grid
+
+from .fund_people import CATALOG, PRICES, SMALL, rows
+
+WORKSHOP = Workshop(CATALOG, PRICES)
+PRICED = (({}, 1000, 2_000_000, {}), ({"tape": 900}, 700, 9_000_000, {}))
+
+
+def tasks(question: Question, told: tuple[object, ...]) -> list[Task]:
+    return [Task(rows()[name], (), question, told) for name in SMALL]
+
+
+def test_everybody_is_answered_as_if_alone() -> None:
+    bench = Bench(WORKSHOP, 10**9)
+    shuffled = tasks("applicant", ())
+    Random(2).shuffle(shuffled)
+    found = {one.id: one for one in bench.answers(shuffled)}
+    best = dict(zip(SMALL, bench.answers(tasks("best", PRICED)), strict=True))
+    for name in SMALL:
+        alone = Bench(WORKSHOP, 10**9)
+        (own,) = alone.answers([Task(rows()[name], (), "applicant", ())])
+        assert own == found[name]
+        (mine,) = alone.answers([Task(rows()[name], (), "best", PRICED)])
+        assert mine == best[name]
+        assert [column.choice for column in mine] == [column.choice for column in best[name]]
+        assert len(mine) == len(PRICED)
+
+
+def test_some_of_the_people_are_made_together() -> None:
+    everybody = [(row, ()) for row in rows().values()]
+    made = made_together(everybody, WORKSHOP)
+    assert 2 <= len(made) <= len(everybody)
+    assert made_together(everybody[:1], WORKSHOP) == {}
+
+
+def test_tables_too_large_for_many_are_made_for_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
+    everybody = [(row, ()) for row in rows().values()]
+    at_once = made_together(everybody, WORKSHOP)
+    monkeypatch.setattr(cohort_grid, "MOST_CELLS", 40_000)
+    halved = made_together(everybody, WORKSHOP)
+    assert halved
+    compared = 0
+    for name, one in halved.items():
+        other = at_once[name].problem
+        for decision in one.problem.decisions:
+            for option in decision.options:
+                mine, theirs = (
+                    alone(one.problem, decision.name, option.name),
+                    alone(other, decision.name, option.name),
+                )
+                assert bool(mine.violations) == bool(theirs.violations)
+                if not mine.violations:
+                    compared += 1
+                    assert mine.value + one.fixed_strain == theirs.value + at_once[name].fixed_strain
+                    assert (mine.cost, mine.minutes) == (theirs.cost, theirs.minutes)
+    assert compared > 50
+
+
+def alone(problem: Problem, decision: str, option: str) -> Scored:
+    """One option taken and everything else kept."""
+    return evaluate(problem, {d.name: d.options[0].name for d in problem.decisions} | {decision: option})
+
+
+def test_whoever_was_in_a_batch_stays_in_it() -> None:
+    known: dict[str, int] = {}
+    first = in_batches(tasks("applicant", ()), known, 2)
+    assert sorted(number for _, numbers in first for number in numbers) == list(range(len(SMALL)))
+    assert len(first) > 1
+    before = dict(known)
+    assert in_batches(tasks("best", PRICED), known, 2) == first
+    single = in_batches(tasks("columns", ({}, {})), known, 2)
+    assert [numbers for _, numbers in single] == [[number] for number in range(len(SMALL))]
+    assert known == before
+
+
+def test_each_process_gets_its_own_people_first_and_then_whoever_is_left() -> None:
+    left = {place: (place, [place]) for place in range(5)}
+    queue = _Queue(left, {3: 1, 4: 0}, 2)
+    assert list(queue.next_for(0)) == [4]
+    assert list(queue.next_for(1)) == [3]
+    assert list(queue.next_for(0)) == []
+    queue.done(0)
+    assert list(queue.next_for(0)) == [0]
+    queue.done(1)
+    assert list(queue.next_for(1)) == [1]
+    queue.done(0)
+    assert list(queue.next_for(0)) == [2]
+    queue.done(0)
+    assert list(queue.next_for(0)) == []

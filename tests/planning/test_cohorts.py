@@ -1,0 +1,208 @@
+"""Problems of many people made together: each the same as the person's own, whoever else is there."""
+
+from __future__ import annotations
+
+from functools import cache
+from random import Random
+
+import numpy as np
+import pytest
+from tests.planning.cases import CATALOG, SAMPLE
+from tests.planning.drawn_workplaces import checked, drawn_case, drawn_options
+
+from deskmend.choice import Problem, evaluate, frontier
+from deskmend.planning import cohort_grid
+from deskmend.planning.bill import bill_of, minutes_of
+from deskmend.planning.breaches import breaches
+from deskmend.planning.cohort_grid import CohortBuilder, TooManyCells
+from deskmend.planning.cohort_model import problems_of
+from deskmend.planning.cohorts import Member, gathered
+from deskmend.planning.grid import Grid
+from deskmend.planning.offers import OptionSpec, offers_for
+from deskmend.planning.prepared import prepare
+from deskmend.planning.score import PLAIN, score
+from deskmend.planning.selection import state_with
+from deskmend.workstation.state import state_of
+
+Made = tuple[Member, Problem, int]
+
+
+def member(draw: Random, books: list[str]) -> Member:
+    """Draw a person of one place; region weights are everybody's, as in a fund."""
+    plain = drawn_case(draw, several_places=False)
+    plain["person"]["discomfort"] = {}
+    plain["owns"]["hardback_book"] = books or "0"
+    case = checked(plain)
+    state = state_of(case)
+    return Member(case, state, offers_for(case, state, CATALOG, SAMPLE), PLAIN)
+
+
+@cache
+def members() -> tuple[Member, ...]:
+    draw = Random(20_270)
+    return tuple(member(draw, draw.choice([["25", "38", "42"], ["30"], []])) for _ in range(60))
+
+
+def together(people: tuple[Member, ...]) -> list[Made]:
+    """Everybody's problem, made with whoever can choose among the same."""
+    out: dict[int, Made] = {}
+    for group in gathered(people):
+        mine = [people[k] for k in group.people]
+        made = problems_of(mine, group.offers(mine[0].offers), SAMPLE)
+        out.update((k, (people[k], *one)) for k, one in zip(group.people, made, strict=True))
+    assert len(out) == len(people)
+    return [out[k] for k in range(len(people))]
+
+
+@cache
+def everybody() -> tuple[Made, ...]:
+    return tuple(together(members()))
+
+
+def choice_of(problem: Problem, person: Member, taken: list[OptionSpec]) -> dict[str, str] | None:
+    """The choice of some fixes; None where the problem leaves one of them out as never possible."""
+    names = {offer.name: o.name for offer in person.offers.decisions for o in offer.options if o in taken}
+    known = {d.name: [option.name for option in d.options] for d in problem.decisions}
+    if any(name not in known or option not in known[name] for name, option in names.items()):
+        return None
+    carried = {f"carry.{option.fix.id}": "yes" for option in taken}
+    return {name: names.get(name, carried.get(name, options[0])) for name, options in known.items()}
+
+
+def test_people_are_put_together_by_what_they_can_choose() -> None:
+    groups = gathered(members())
+    assert sorted(k for group in groups for k in group.people) == list(range(len(members())))
+    assert max(len(group.people) for group in groups) > 5
+    assert len(groups) < len(members()) / 2
+
+
+def test_options_of_a_group_keep_the_order_of_each_member() -> None:
+    for group in gathered(members()):
+        for k in group.people:
+            for offer, options in zip(members()[k].offers.decisions, group.options, strict=True):
+                mine = [option.name for option in offer.options]
+                every = [option.name for option in options]
+                assert len(set(every)) == len(every)
+                assert [name for name in every if name in mine] == mine
+
+
+def test_tables_hold_what_plain_numbers_give() -> None:
+    draw = Random(5)
+    sound = refused = left_out = 0
+    for person, problem, offset in everybody():
+        for most in (0, 1, 2, 4, 8):
+            taken = drawn_options(draw, person.offers, person.state, most)
+            after = state_with(person.state, taken)
+            bad = breaches(person.state, after, [(o.fix, o.owner) for o in taken])
+            choice = choice_of(problem, person, taken)
+            if choice is None:
+                assert bad, [o.with_name for o in taken]
+                left_out += 1
+                continue
+            scored = evaluate(problem, choice)
+            assert bool(scored.violations) == bool(bad), (scored.violations, bad)
+            if bad:
+                refused += 1
+                continue
+            sound += 1
+            assert scored.value + offset == score(after, PLAIN).total
+            bill = bill_of(taken, person.case, SAMPLE)
+            assert (scored.cost, scored.minutes) == (bill.total, minutes_of(taken))
+            assert not bill.missing
+    assert min(sound, refused, left_out) > 20
+
+
+def test_every_budget_gives_the_same_plan_as_the_problem_of_one_person_alone() -> None:
+    several = [made for made in everybody() if len(made[1].decisions) > 3][:40:8]
+    assert len(several) == 5
+    for person, problem, offset in several:
+        ready = prepare(person.case.model_copy(), CATALOG, SAMPLE)
+        own = frontier(ready.problem(None, None))
+        shared = frontier(problem)
+        assert [(r.cost, r.value + ready.model.fixed_strain, r.minutes, r.fixes) for r in own] == [
+            (r.cost, r.value + offset, r.minutes, r.fixes) for r in shared
+        ]
+        assert [{o for o in r.options.values() if o not in ("keep", "no")} for r in own] == [
+            {o for o in r.options.values() if o not in ("keep", "no")} for r in shared
+        ]
+        assert len(own) > 1
+
+
+def test_nobody_depends_on_who_else_is_there() -> None:
+    people = members()[:12]
+    turned = together(tuple(reversed(people)))
+    alone = [together((person,))[0] for person in people]
+    draw = Random(9)
+    compared = 0
+    for (person, first, offset), (_, second, other), (_, third, own) in zip(
+        together(people), reversed(turned), alone, strict=True
+    ):
+        for most in (0, 2, 5, 9):
+            taken = drawn_options(draw, person.offers, person.state, most)
+            choices = [choice_of(problem, person, taken) for problem in (first, second, third)]
+            if None in choices:
+                assert choices == [None] * 3
+                continue
+            scored = [evaluate(p, c) for p, c in zip((first, second, third), choices, strict=True) if c]
+            assert len({bool(one.violations) for one in scored}) == 1
+            if not scored[0].violations:
+                compared += 1
+                totals = [one.value + fixed for one, fixed in zip(scored, (offset, other, own), strict=True)]
+                assert len(set(totals)) == 1
+    assert compared > 12
+
+
+def test_problems_are_about_as_small_as_those_of_one_person_alone() -> None:
+    def cells(problem: Problem) -> int:
+        tables = sum(table.values.size for table in problem.tables)
+        return int(tables + sum(node.index.size for node in problem.nodes))
+
+    shared = sum(cells(problem) for _, problem, _ in everybody())
+    own = 0
+    for person in members():
+        own += cells(prepare(person.case, CATALOG, SAMPLE).problem(None, None))
+    assert shared < 2.5 * own
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        np.array([[3.0, 1.0, 3.0, 2.0], [7.0, 7.0, 7.0, 7.0]]),
+        np.array([[0.5, np.nan, 0.25, np.nan], [1.5, 1.5, 2.0, 0.0]]),
+        np.array([["b", "a", "b", "c"], ["a", "a", "a", "d"]]),
+        np.array([[30_000.0, 0.0, 5.0, 5.0], [1.0, 2.0, 3.0, 4.0]]),
+    ],
+)
+def test_distinct_values_are_ranked_row_by_row(cells: np.ndarray) -> None:
+    """Held against numpy.unique, one row at a time."""
+    states, rank = cohort_grid._ranked(cells)
+    for row, mine, place in zip(cells, states, rank, strict=True):
+        values, inverse = np.unique(row, return_inverse=True)
+        np.testing.assert_array_equal(mine[: values.size], values)
+        np.testing.assert_array_equal(place, inverse)
+        np.testing.assert_array_equal(mine[place], row)
+
+
+def test_a_node_has_states_of_its_own_for_everybody() -> None:
+    builder = CohortBuilder()
+    builder.decision("seat", 3)
+    builder.decision("feet", 4)
+    people = np.array([100.0, 200.0, 300.0])
+    own = Grid((), people)
+    seat = Grid(("seat",), np.array([[0.0, 10.0, 20.0]]))
+    feet = Grid(("feet",), np.array([[0.0, 10.0, 20.0, 30.0]]))
+    gap = builder.apply("gap", lambda a, b, c: a + b - c, [own, seat, feet])
+    assert len(gap.scope) == 1
+    node = builder.derived[-1]
+    for k, start in enumerate(people):
+        for i in range(3):
+            for j in range(4):
+                assert gap.values[k, node.index[k, i, j]] == start + 10.0 * i - 10.0 * j
+
+
+def test_tables_that_would_be_too_large_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cohort_grid, "MOST_CELLS", 500)
+    group = max(gathered(members()), key=lambda one: len(one.people))
+    mine = [members()[k] for k in group.people]
+    with pytest.raises(TooManyCells, match="cells"):
+        problems_of(mine, group.offers(mine[0].offers), SAMPLE)
