@@ -79,7 +79,7 @@ def plan_of(
 class _Join:
     """The order in which the relations of one step are joined: what keeps the result small comes first.
 
-    So small relations are added up among themselves before a large one is gone through for all of them at once.
+    So small relations are added up among themselves before a large one is gone through, once for all of them.
     """
 
     def __init__(

@@ -99,6 +99,11 @@ class OpenPrices:
         """Memory that it takes, about [bytes]."""
         return sum(search.tree.bytes for search in self._searches)
 
+    def forget_passes(self) -> None:
+        """Let go of most of the memory; what is needed is made again."""
+        for search in self._searches:
+            search.tree.forget_passes()
+
     def least(
         self,
         value_weight: int,

@@ -185,6 +185,10 @@ class Tree:
         paired = 0 if self._passes is None else self._passes.bytes
         return paired + sum(words.nbytes for words in self.words)
 
+    def forget_passes(self) -> None:
+        """Let go of the passes, most of the memory; they are made again when needed."""
+        self._passes = None
+
     @property
     def passes(self) -> Passes:
         """Passes without resources along the steps, worked out once."""

@@ -25,7 +25,7 @@ __all__ = ["Branching"]
 
 Market = Mapping[str, Sequence[Segment]]
 
-MOST_LEAVES = 120
+MOST_LEAVES = 400
 """Most leaves looked at."""
 ENOUGH = 2500
 """A gap of one part in so many ends the search."""

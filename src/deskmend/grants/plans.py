@@ -24,8 +24,8 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.fields import Owned
 from deskmend.intake.person import Discomfort
 from deskmend.intake.price_table import PriceTable
-from deskmend.planning.goals import Goal
 from deskmend.planning.cohorts import Member
+from deskmend.planning.goals import Goal
 from deskmend.planning.grid import constant
 from deskmend.planning.model import Model, Term
 from deskmend.planning.prepared import Prepared, prepare
@@ -161,8 +161,9 @@ class PersonPlans:
             self._has_tables = False
 
     def forget_searches(self) -> None:
-        """Let go of the searches; they can be made again."""
-        self._open = None
+        """Let go of most that the searches hold; it is made again when needed."""
+        if self._open is not None:
+            self._open.forget_passes()
         self._searches.clear()
 
     def weight(self) -> int:

@@ -1,7 +1,7 @@
 """Problems of many people made together, where they can choose among the same.
 
-Nobody's problem depends on who else is there: the tables hold each person's own numbers, and only the calls that
-fill them are shared.
+Nobody's problem depends on who else is there: the tables hold each person's own numbers, and only the calls
+that fill them are shared.
 """
 
 from __future__ import annotations

@@ -166,7 +166,7 @@ class _Queue:
             (self._own[seat[batch]] if batch in seat else self._free).append(place)
 
     def next_for(self, hand: int) -> Iterator[int]:
-        """Batches to hand over now: of its own so many that it never waits, of others' one when it is idle."""
+        """Batches to hand over now: of its own so many that it never waits, of the rest one when idle."""
         while self._busy[hand] < IN_HAND and self._own[hand]:
             self._busy[hand] += 1
             yield self._own[hand].popleft()

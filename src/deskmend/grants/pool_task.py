@@ -13,16 +13,16 @@ from typing import Any, Literal
 from deskmend.errors import DefectError
 from deskmend.grants.plans import Made, PersonPlans, Workshop
 from deskmend.grants.plans_every import every
-from deskmend.grants.plans_told import GivenPlan, claim_of, told_many
 from deskmend.grants.plans_together import made_together
+from deskmend.grants.plans_told import GivenPlan, claim_of, told_many
 from deskmend.intake.applicant_records import Applicant as Row
 
 __all__ = ["Bench", "Question", "Task"]
 
 Question = Literal["applicant", "columns", "best", "every", "told"]
 
-KEPT_PEOPLE = 1_000
-"""Most people whose exact tables a process keeps: they take some half a megabyte each."""
+KEPT_PEOPLE = 700
+"""Most people whose exact tables a process keeps: they take a megabyte or two each."""
 
 TOGETHER: frozenset[Question] = frozenset(("applicant", "best", "told"))
 """Questions that are answered sooner for many people together."""
@@ -30,7 +30,7 @@ TOGETHER: frozenset[Question] = frozenset(("applicant", "best", "told"))
 KEPT_READY = 50
 """Most people of whom it keeps the model as well, some three megabytes each; few questions need it."""
 
-SHARE_OF_MEMORY = 16
+SHARE_OF_MEMORY = 24
 """The searches that all processes keep may take a part of the machine's memory, one in so many."""
 
 LITTLE = 1_000_000_000
@@ -171,5 +171,6 @@ class Bench:
         if whole > self.memory:
             plans.forget_searches()
             whole -= weight
-            weight = 0
+            weight = plans.weight()
+            whole += weight
         self._whole, self._weight[name] = whole, weight

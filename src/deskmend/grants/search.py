@@ -34,7 +34,11 @@ SAMPLE = 24
 NEARBY = ((1, 6), (2, 3), (1, 1), (3, 2))
 """Prices of money tried for everybody, as parts of what the sample suggests."""
 PASSES = 20
-"""Most rounds of asking everybody for plans best at new prices."""
+"""Most rounds of asking everybody for plans best at new prices, where no way of ordering is left open."""
+MANY_PASSES = 60
+"""The same where deep tiers leave many ways of ordering open; twice as many up to `QUICKLY_ASKED` people."""
+QUICKLY_ASKED = 300
+"""People up to which a round of asking everybody takes little."""
 
 
 @dataclass(frozen=True)
@@ -284,7 +288,7 @@ class Search:
             self.tell("bound", None if shared is None else shared.value, bound)
             return not self.out_of_time
 
-        passes = PASSES if len(self.applicants) > FULL_UP_TO else 3 * PASSES
+        passes = MANY_PASSES if len(self.applicants) > QUICKLY_ASKED else 2 * MANY_PASSES
         branching = Branching(
             aim,
             self.terms,

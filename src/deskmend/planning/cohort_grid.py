@@ -1,7 +1,7 @@
 """Grids for many workplaces at once: the first axis stands for the people, the others for variables.
 
-Everybody of a cohort has the same decisions with the same options, so one call of a posture function fills the
-tables of all. A grid whose first axis has length 1 holds for everybody alike.
+Everybody of a cohort has the same decisions with the same options, so one call of a posture function fills
+the tables of all. A grid whose first axis has length 1 holds for everybody alike.
 """
 
 from __future__ import annotations
@@ -161,7 +161,7 @@ def _alike(one: AnyArray, other: AnyArray) -> bool:
 
 
 def _ranked(cells: AnyArray) -> tuple[AnyArray, AnyArray]:
-    """Distinct values of each row, the last repeated to equal length, and the place of each cell among them."""
+    """Distinct values of each row, the last repeated to equal length, and the place of each cell in them."""
     if cells.dtype.kind == "f":
         low, high = float(cells.min()), float(cells.max())
         if high - low < MOST_STEPS and bool(np.all(cells == np.rint(cells))):

@@ -1,7 +1,7 @@
 """One person's problem of choice, cut out of the tables of a cohort.
 
-What the person cannot choose, what makes no difference to this person and states that only others have are left
-out, so the problem is as small as if the person had been modelled alone.
+What the person cannot choose, what makes no difference to this person and states that only others have are
+left out, so the problem is about as small as if the person had been modelled alone.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ Scope = tuple[str, ...]
 
 @dataclass(frozen=True, eq=False)
 class CohortTables:
-    """What makes up everybody's problem; the first axis of every array stands for the people, or has length 1.
+    """What makes up everybody's problem; the first axis of every array is the people's, or has length 1.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""People put together who can be modelled at once: the same decisions, and options that agree where they meet."""
+"""People put together who can be modelled at once: of the same decisions, and of options that agree."""
 
 from __future__ import annotations
 

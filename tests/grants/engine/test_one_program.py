@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from deskmend.grants.search import FULL_UP_TO
 from deskmend.grants.share import share
 from deskmend.grants.verify import faults_of
 
@@ -36,8 +37,8 @@ def test_share_equals_one_program_for_everybody(seed: int) -> None:
         assert found.spent == best[1]
 
 
-@pytest.mark.parametrize("people", [60, 150])
-def test_without_scarcity_hundreds_are_exact(people: int) -> None:
+@pytest.mark.parametrize("people", [60, FULL_UP_TO])
+def test_without_scarcity_a_hundred_are_exact(people: int) -> None:
     """One multiplier and the plans it leaves in doubt; the other solver agrees."""
     applicants, pool, terms = invented(7, people, plans=5, stock=False, tiers=False)
     found = share(applicants, pool, terms, questions=False)
