@@ -18,7 +18,7 @@ from deskmend.planning.offers import Offers, offers_for
 from deskmend.planning.score import weights_of
 from deskmend.workstation.state import state_of
 
-__all__ = ["made_together"]
+__all__ = ["made_together", "member_of"]
 
 MOST_TOGETHER = 100
 """Most people whose tables are filled at once: beyond, nothing is saved and the tables grow large."""
@@ -43,15 +43,14 @@ def made_together(people: Sequence[tuple[Row, Key]], workshop: Workshop) -> dict
     """
     rows, members = [], []
     for row, given in people:
-        case = case_of(row, workshop, given)
+        one = member_of(row, workshop, given)
         # Wishes and faults are for the model of one person.
-        if case.wishes.must or case.wishes.never or fitting_faults(case, workshop.catalog):
+        wishes = one.case.wishes
+        if wishes.must or wishes.never or fitting_faults(one.case, workshop.catalog):
             continue
-        state = state_of(case)
-        if len(state.places) == 1:
-            offers = offers_for(case, state, workshop.catalog, workshop.listed)
+        if len(one.state.places) == 1:
             rows.append(row)
-            members.append(Member(case, state, offers, weights_of(case)))
+            members.append(one)
     out: dict[str, Made] = {}
     for group in gathered(members):
         for start in range(0, len(group.people), MOST_TOGETHER):
@@ -63,6 +62,24 @@ def made_together(people: Sequence[tuple[Row, Key]], workshop: Workshop) -> dict
                     (rows[k].id, one) for k, one in zip(numbers, found, strict=True) if one is not None
                 )
     return out
+
+
+def member_of(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) -> Member:
+    """Case, state, offers and region weights of a person.
+
+    Parameters
+    ----------
+    row : Applicant
+        The row.
+    workshop : Workshop
+        Catalog, prices and rules.
+    given : sequence of (str, int)
+        Packs given before, by item.
+    """
+    case = case_of(row, workshop, given)
+    state = state_of(case)
+    offers = offers_for(case, state, workshop.catalog, workshop.listed)
+    return Member(case, state, offers, weights_of(case))
 
 
 def _offers(group: Gathering, members: Sequence[Member]) -> Offers:

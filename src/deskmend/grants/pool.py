@@ -310,10 +310,12 @@ class People:
         self._base = dict(base)
         self._given = given or {}
         self._done = done
+        self._free: dict[str, int] = {}
 
     def applicants(self) -> list[Applicant]:
         """Everybody as the engine sees them, by id."""
         found = self._ask("applicant", {name: () for name in sorted(self._rows)})
+        self._free = {name: one.strain_free for name, one in found.items()}
         return [found[name] for name in sorted(found)]
 
     def columns(self, prices: Mapping[str, int], ids: Sequence[str]) -> Mapping[str, Sequence[Column]]:
@@ -351,7 +353,9 @@ class People:
         steps : bool
             Whether to put each person's fixes in the order of doing.
         """
-        return self._ask("told", {name: (column, steps) for name, column in chosen.items()})
+        return self._ask(
+            "told", {name: (column, steps, self._free.get(name)) for name, column in chosen.items()}
+        )
 
     def _ask(self, question: Question, arguments: Mapping[str, tuple[Any, ...]]) -> dict[str, Any]:
         names = list(arguments)
