@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from deskmend.planning.grid import WORTH_A_NODE, AnyArray, Grid, GridBuilder, Variable
+from deskmend.planning.grid import WORTH_A_NODE, AnyArray, Grid, GridBuilder, Variable, alike_along
 
 __all__ = ["CohortBuilder", "CohortNode", "TooManyCells"]
 
@@ -96,17 +96,13 @@ class CohortBuilder(GridBuilder):
     def _trim(grid: Grid) -> Grid:
         scope, values = list(grid.scope), grid.values
         for axis in reversed(range(len(scope) + 1)):
-            if values.shape[axis] > 1:
-                first = np.take(values, [0], axis=axis)
-                # Mostly the last differs from the first, which takes little to see.
-                if not _alike(first, np.take(values, [-1], axis=axis)):
-                    continue
-                if not _alike(first, values):
-                    continue
-                values = first
+            if not alike_along(values, axis):
+                continue
             if axis:
                 values = np.take(values, 0, axis=axis)
                 del scope[axis - 1]
+            else:
+                values = values[:1]
         return Grid(tuple(scope), values)
 
     def _as_node(self, label: str, grid: Grid) -> Grid:
@@ -141,7 +137,8 @@ class CohortBuilder(GridBuilder):
         _, first = np.unique(index, return_index=True)
         return Grid((name,), full[:, first[states]])
 
-    def _add_node(self, name: str, scope: tuple[str, ...], index: AnyArray, size: int) -> None:
+    def add_node(self, name: str, scope: tuple[str, ...], index: AnyArray, size: int) -> None:
+        """As for one person; everybody has the same states."""
         self._variables[name] = Variable(size, len(self._variables), scope, index)
         self.derived.append(CohortNode(name, scope, index[np.newaxis], size))
 
@@ -153,11 +150,6 @@ class CohortBuilder(GridBuilder):
 def _of_all(pick: Sequence[AnyArray]) -> tuple[slice | AnyArray, ...]:
     """Index of some states of everybody."""
     return (slice(None), *pick)
-
-
-def _alike(one: AnyArray, other: AnyArray) -> bool:
-    same = one == other
-    return bool(np.all(same)) or bool(np.all(same | ((one != one) & (other != other))))
 
 
 def _ranked(cells: AnyArray) -> tuple[AnyArray, AnyArray]:

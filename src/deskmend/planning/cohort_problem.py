@@ -8,20 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import prod
 from typing import Any
 
 import numpy as np
 
-from deskmend.choice import Decision, Item, Mask, Node, Problem, Table
+from deskmend.choice import Decision, Item, Mask, Problem, Table
 from deskmend.planning.cohort_grid import CohortNode
-from deskmend.planning.grid import AnyArray
+from deskmend.planning.grid import AnyArray, GridBuilder, alike_along
 from deskmend.planning.table_tidying import absorbed, added_up
 
 __all__ = ["CohortTables", "problem_of"]
-
-MOST_REACH = 100_000
-"""Most combinations of options gone through to find what can occur together."""
 
 Scope = tuple[str, ...]
 
@@ -75,8 +71,7 @@ def problem_of(cohort: CohortTables, person: int, items: Sequence[Item]) -> tupl
     tables = added_up([Table(*cut.trimmed(scope, values)) for scope, values in cohort.tables])
     offset = int(cohort.offset[person % cohort.offset.shape[0]])
     offset += sum(int(table.values) for table in tables if not table.scope)
-    masks = [Mask(scope, allowed) for scope, allowed in cut.masks]
-    kept, nodes = absorbed([t for t in tables if t.scope], cut.nodes, masks)
+    kept, nodes = absorbed([t for t in tables if t.scope], cut.builder.nodes, cut.masks)
     decisions = cut.decisions()
     names = {decision.name: {option.name for option in decision.options} for decision in decisions}
     forbidden = [
@@ -89,9 +84,9 @@ def problem_of(cohort: CohortTables, person: int, items: Sequence[Item]) -> tupl
     reached = [
         Mask(scope, allowed, implied=True)
         for scope in dict.fromkeys((*(t.scope for t in kept), *(n.scope for n in nodes)))
-        if len(scope) > 1 and (allowed := cut.reach(scope)) is not None
+        if len(scope) > 1 and (allowed := cut.builder.reach(scope)) is not None
     ]
-    return Problem(decisions, mine, kept, forbidden, None, None, nodes, (*masks, *reached)), offset
+    return Problem(decisions, mine, kept, forbidden, None, None, nodes, (*cut.masks, *reached)), offset
 
 
 class _Cut:
@@ -101,13 +96,14 @@ class _Cut:
         self.cohort = cohort
         self.person = person
         self.open: dict[str, AnyArray] = {d.name: self._options(d) for d in cohort.decisions}
-        self.nodes: list[Node] = []
-        self._base: dict[str, Scope] = {name: (name,) for name in self.open}
-        self._full: dict[str, AnyArray] = {name: np.arange(o.size) for name, o in self.open.items()}
+        self.builder = GridBuilder()
+        for name, options in self.open.items():
+            self.builder.decision(name, options.size)
         for node in cohort.nodes:
             self._add_node(node)
         self.masks = self._masks()
-        self._rules = [(s, a) for s, a in self.masks if len(s) > 1 and all(self._base[v] == (v,) for v in s)]
+        for mask in self.masks:
+            self.builder.rule(mask)
 
     def mine(self, values: AnyArray) -> AnyArray:
         """The person's part of an array."""
@@ -127,26 +123,19 @@ class _Cut:
         self.open[node.name] = states
         if states.size == 1:
             return
-        state = (np.cumsum(met) - 1)[index]
-        self.nodes.append(Node(node.name, scope, state, int(states.size)))
-        base = tuple(dict.fromkeys(d for v in scope for d in self._base.get(v, ())))
-        self._base[node.name] = base
-        if prod(self.open[d].size for d in base) <= MOST_REACH and all(v in self._full for v in scope):
-            self._full[node.name] = np.broadcast_to(
-                state[tuple(self._over(v, base) for v in scope)], [self.open[d].size for d in base]
-            )
+        self.builder.add_node(node.name, scope, (np.cumsum(met) - 1)[index], int(states.size))
 
     def trimmed(self, scope: Scope, values: AnyArray) -> tuple[Scope, AnyArray]:
         """The person's array over the variables that make a difference."""
         cut = self.mine(values)[np.ix_(*(self.open[v] for v in scope))] if scope else self.mine(values)
         left = list(scope)
         for axis in reversed(range(len(left))):
-            if cut.shape[axis] == 1 or _alike(cut, axis):
+            if alike_along(cut, axis):
                 cut = np.take(cut, 0, axis=axis)
                 del left[axis]
         return tuple(left), cut
 
-    def _masks(self) -> list[tuple[Scope, AnyArray]]:
+    def _masks(self) -> list[Mask]:
         """What cannot go together, of the rules that say anything."""
         decided = {decision.name for decision in self.cohort.decisions}
         out = []
@@ -155,7 +144,7 @@ class _Cut:
                 continue
             left, mine = self.trimmed(scope, allowed)
             if left or not bool(mine):
-                out.append((left, mine))
+                out.append(Mask(left, mine))
         return out
 
     def decisions(self) -> list[Decision]:
@@ -165,35 +154,3 @@ class _Cut:
             for d in self.cohort.decisions
             if self.open[d.name].size > 1
         ]
-
-    def _over(self, name: str, base: Scope) -> AnyArray:
-        """State of a variable by the options of a wider base, broadcastable."""
-        mine = self._base[name]
-        order = sorted(range(len(mine)), key=lambda k: base.index(mine[k]))
-        turned = np.transpose(self._full[name], order)
-        return turned.reshape([self.open[d].size if d in mine else 1 for d in base])
-
-    def reach(self, scope: Scope) -> AnyArray | None:
-        """Which combinations of a scope can occur at all; None where all can, or nobody knows."""
-        base = tuple(dict.fromkeys(d for v in scope for d in self._base[v]))
-        sizes = [self.open[d].size for d in base]
-        rules = [(s, a) for s, a in self._rules if set(s) <= set(base)]
-        apart = sum(len(self._base[v]) for v in scope) == len(base)
-        if (apart and not rules) or prod(sizes) > MOST_REACH or any(v not in self._full for v in scope):
-            return None
-        allowed: Any = np.ones(sizes, dtype=np.bool_)
-        for inside, rule in rules:
-            order = sorted(range(len(inside)), key=lambda k, s=inside: base.index(s[k]))  # type: ignore[misc]
-            turned = np.transpose(rule, order)
-            allowed &= turned.reshape([self.open[d].size if d in inside else 1 for d in base])
-        out = np.zeros([self.open[v].size for v in scope], dtype=np.bool_)
-        out[tuple(np.broadcast_to(self._over(v, base), sizes)[allowed] for v in scope)] = True
-        return None if bool(out.all()) else out
-
-
-def _alike(values: AnyArray, axis: int) -> bool:
-    first = np.take(values, [0], axis=axis)
-    # Mostly the last differs from the first, which takes little to see.
-    if not bool(np.all(first == np.take(values, [-1], axis=axis))):
-        return False
-    return bool(np.all(first == values))

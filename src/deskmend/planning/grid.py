@@ -21,7 +21,7 @@ import numpy.typing as npt
 from deskmend.choice import Mask, Node
 from deskmend.errors import DefectError
 
-__all__ = ["WORTH_A_NODE", "AnyArray", "Grid", "GridBuilder", "Variable", "constant"]
+__all__ = ["WORTH_A_NODE", "AnyArray", "Grid", "GridBuilder", "Variable", "alike_along", "constant"]
 
 MAX_CELLS = 4_000_000
 """Most cells of one table while it is built."""
@@ -52,6 +52,26 @@ class Grid:
     def is_constant(self) -> bool:
         """True where nothing that is decided changes it."""
         return not self.scope
+
+
+def alike_along(values: AnyArray, axis: int) -> bool:
+    """Whether an array says the same all along an axis; what is no number is like what is none.
+
+    Parameters
+    ----------
+    values : ndarray
+        Any.
+    axis : int
+        One of its axes.
+    """
+    first = np.take(values, [0], axis=axis)
+    # Mostly the last differs from the first, which takes little to see.
+    return _alike(first, np.take(values, [-1], axis=axis)) and _alike(first, values)
+
+
+def _alike(one: AnyArray, other: AnyArray) -> bool:
+    same = one == other
+    return bool(np.all(same)) or bool(np.all(same | ((one != one) & (other != other))))
 
 
 def constant(value: Any) -> Grid:
@@ -197,7 +217,7 @@ class GridBuilder:
         key = (decision, parts.tobytes())
         if key not in self._parted:
             name = self._name(label)
-            self._add_node(name, (decision,), parts, count)
+            self.add_node(name, (decision,), parts, count)
             self._parted[key] = name
         return self._parted[key], states
 
@@ -227,9 +247,7 @@ class GridBuilder:
         """Grid without the variables that change nothing."""
         scope, values = list(grid.scope), grid.values
         for axis in reversed(range(len(scope))):
-            first = np.take(values, [0], axis=axis)
-            same = (values == first) | ((values != values) & (first != first))
-            if bool(np.all(same)):
+            if alike_along(values, axis):
                 values = np.take(values, 0, axis=axis)
                 del scope[axis]
         return Grid(tuple(scope), values)
@@ -258,7 +276,7 @@ class GridBuilder:
             name, states = self._of_decision(label, base[0], full)
             return Grid((name,), distinct[states])
         name = self._name(label)
-        self._add_node(name, grid.scope, index, int(distinct.size))
+        self.add_node(name, grid.scope, index, int(distinct.size))
         return Grid((name,), distinct)
 
     def _name(self, label: str) -> str:
@@ -268,7 +286,20 @@ class GridBuilder:
             name = f"{label}~{number}"
         return name
 
-    def _add_node(self, name: str, scope: tuple[str, ...], index: AnyArray, size: int) -> None:
+    def add_node(self, name: str, scope: tuple[str, ...], index: AnyArray, size: int) -> None:
+        """Add a node.
+
+        Parameters
+        ----------
+        name : str
+            Not yet taken.
+        scope : tuple of str
+            What its state follows from.
+        index : ndarray of int
+            Its state, one axis a variable.
+        size : int
+            Number of states.
+        """
         base = self._ordered({d for v in scope for d in self._variables[v].base})
         full: AnyArray | None = None
         states = [state for state in (self._over(v, base) for v in scope) if state is not None]
