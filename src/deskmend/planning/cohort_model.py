@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cached_property, partial
 from typing import Any, cast
 
 import numpy as np
@@ -19,14 +19,12 @@ from deskmend.planning.cohort_grid import CohortBuilder
 from deskmend.planning.cohort_problem import CohortTables, problem_of
 from deskmend.planning.cohorts import Member
 from deskmend.planning.grid import AnyArray, Grid, GridBuilder
+from deskmend.planning.many_states import StatesTogether
 from deskmend.planning.model import Model, add_terms, items_of
 from deskmend.planning.offers import Offer, Offers, OptionSpec
 from deskmend.planning.rules import add_rules
 from deskmend.workstation.effects import Change
-from deskmend.workstation.fields import FIELDS, SYMBOLS
-from deskmend.workstation.graph import Evaluation
-from deskmend.workstation.quantities import QUANTITIES
-from deskmend.workstation.state import Slot, State, owner_of
+from deskmend.workstation.state import Slot, State
 
 __all__ = ["problems_of"]
 
@@ -50,10 +48,10 @@ class CohortModel(Model):
     states: Sequence[State] = ()
     barred: list[tuple[tuple[str, ...], AnyArray]] = field(default_factory=list)
 
-    def start(self, slot: Slot) -> AnyArray:
-        """Value of a field before any fix, by people."""
-        values = [state.values[slot] for state in self.states]
-        return np.array(values, dtype=np.float64 if FIELDS[slot[1]].is_number else np.str_)
+    @cached_property
+    def now(self) -> StatesTogether:
+        """Everybody before any fix."""
+        return StatesTogether(self.states)
 
     def alike(self, values: Any) -> AnyArray:
         """Values over some decisions, the same for everybody."""
@@ -65,7 +63,7 @@ class CohortModel(Model):
         return np.stack(settled, axis=1).reshape(len(self.states), *shape[1:])
 
     def _settled(self, slot: Slot) -> Grid:
-        start = self.start(slot)
+        start = self.now.field(slot)
         offers = self.touching.get(slot, [])
         if offers:
             return self._changed(slot, offers, partial(_settled_for_all, start))
@@ -80,20 +78,7 @@ class CohortModel(Model):
 
     def least_clearance(self, place: str) -> Grid:
         """Free height over the legs that a plan has to leave [mm], by people."""
-        task = self.state.tasks[0]
-
-        def leaf(symbol: str) -> AnyArray:
-            known = SYMBOLS[symbol]
-            return self.start((owner_of(known.level, task, place), known.name))
-
-        now: Evaluation[AnyArray] = Evaluation(
-            QUANTITIES,
-            leaf,
-            lambda _key, function, arguments: np.asarray(function(*arguments)),
-            np.asarray,
-            lambda values: bool(np.all(values == 0)),
-        )
-        return Grid((), np.minimum(0.0, now("clearance")))
+        return Grid((), self.now.least_clearance(place))
 
     def open_to(self, offer: Offer) -> AnyArray:
         """What of a decision no rule closes to somebody, by people."""

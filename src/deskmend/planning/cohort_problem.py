@@ -19,6 +19,9 @@ from deskmend.planning.table_tidying import absorbed, added_up
 
 __all__ = ["CohortTables", "problem_of"]
 
+MOST_REACH = 100_000
+"""Most combinations of options gone through to find what can occur together: many problems have to be cut."""
+
 Scope = tuple[str, ...]
 
 
@@ -96,7 +99,7 @@ class _Cut:
         self.cohort = cohort
         self.person = person
         self.open: dict[str, AnyArray] = {d.name: self._options(d) for d in cohort.decisions}
-        self.builder = GridBuilder()
+        self.builder = GridBuilder(MOST_REACH)
         for name, options in self.open.items():
             self.builder.decision(name, options.size)
         for node in cohort.nodes:

@@ -93,13 +93,19 @@ class Variable:
 class GridBuilder:
     """Makes grids and the nodes between them.
 
+    Parameters
+    ----------
+    most_reach : int
+        Most combinations of decisions that are gone through to find what can be reached.
+
     Attributes
     ----------
     nodes : list of Node
         Nodes made, each after those in its scope.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, most_reach: int = MAX_REACH) -> None:
+        self.most_reach = most_reach
         self.nodes: list[Node] = []
         self._variables: dict[str, Variable] = {}
         self._made: dict[tuple[Any, ...], tuple[Grid, tuple[Grid, ...]]] = {}
@@ -311,7 +317,7 @@ class GridBuilder:
     def _over(self, name: str, base: tuple[str, ...]) -> AnyArray | None:
         """State of a variable by the options of a wider base, broadcastable; None if that is too large."""
         variable = self._variables[name]
-        if variable.index is None or prod(self.size(d) for d in base) > MAX_REACH:
+        if variable.index is None or prod(self.size(d) for d in base) > self.most_reach:
             return None
         return variable.index.reshape(tuple(self.size(d) if d in variable.base else 1 for d in base))
 

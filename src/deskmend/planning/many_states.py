@@ -27,13 +27,13 @@ from deskmend.planning.conditions import (
 )
 from deskmend.risk.severity import REGIONS
 from deskmend.risk.strain import exposures, strain_terms
-from deskmend.workstation.fields import SYMBOLS
+from deskmend.workstation.fields import FIELDS, SYMBOLS
 from deskmend.workstation.graph import ROLES as ALL_ROLES
 from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.quantities import QUANTITIES
 from deskmend.workstation.state import Owner, Slot, State, owner_of
 
-__all__ = ["breaches_of_many", "strain_of_many"]
+__all__ = ["StatesTogether", "breaches_of_many", "strain_of_many"]
 
 Truths = npt.NDArray[np.bool_]
 Chosen = Sequence[tuple[Fix, Owner]]
@@ -63,9 +63,9 @@ def strain_of_many(states: Sequence[State], weights: Sequence[Mapping[str, float
         raise ValueError(f"weights: {len(weights)} of them for {len(states)} states")
     out = [0] * len(states)
     for members in _grouped(_layout(state) for state in states):
-        block = _Block([states[i] for i in members])
+        block = StatesTogether([states[i] for i in members])
         for chosen in _grouped(_exposed(block)):
-            part = block if len(chosen) == len(members) else _Block([block.states[i] for i in chosen])
+            part = block if len(chosen) == len(members) else StatesTogether([block.states[i] for i in chosen])
             indices = [members[i] for i in chosen]
             for index, total in zip(indices, _totals(part, [weights[i] for i in indices]), strict=True):
                 out[index] = total
@@ -99,7 +99,9 @@ def breaches_of_many(
     out: list[list[Breach]] = [[] for _ in after]
     layouts = [(_layout(one), _layout(other)) for one, other in zip(before, after, strict=True)]
     for members in _grouped(layouts):
-        rules = _Rules(_Block([before[i] for i in members]), _Block([after[i] for i in members]))
+        rules = _Rules(
+            StatesTogether([before[i] for i in members]), StatesTogether([after[i] for i in members])
+        )
         for position, index in enumerate(members):
             if rules.broken(position, chosen[index]):
                 # Few break any: what they break is told by the function for one, in its words and order.
@@ -120,7 +122,7 @@ def _layout(state: State) -> Hashable:
     return tuple(state.place_of.items()), state.places
 
 
-class _Block:
+class StatesTogether:
     """States of the same tasks and places, evaluated together: every value is an array of all of them.
 
     Parameters
@@ -141,20 +143,30 @@ class _Block:
         if (task, at) not in self._evaluations:
             self._evaluations[task, at] = Evaluation(
                 QUANTITIES,
-                lambda symbol: self._field(symbol, task, at),
+                lambda symbol: self._symbol(symbol, task, at),
                 lambda _key, function, arguments: function(*arguments),
                 np.float64,
                 lambda value: bool(np.all(value == 0)),
             )
         return self._evaluations[task, at]
 
-    def _field(self, symbol: str, task: str, place: str) -> npt.NDArray[Any]:
-        known = SYMBOLS[symbol]
-        slot = owner_of(known.level, task, place), known.name
+    def field(self, slot: Slot) -> npt.NDArray[Any]:
+        """Value of a field in each state."""
         if slot not in self._fields:
             values = [state.values[slot] for state in self.states]
-            self._fields[slot] = np.array(values, dtype=np.float64 if known.is_number else np.str_)
+            kind = np.float64 if FIELDS[slot[1]].is_number else np.str_
+            self._fields[slot] = np.array(values, dtype=kind)
         return self._fields[slot]
+
+    def _symbol(self, symbol: str, task: str, place: str) -> npt.NDArray[Any]:
+        known = SYMBOLS[symbol]
+        return self.field((owner_of(known.level, task, place), known.name))
+
+    def least_clearance(self, place: str) -> npt.NDArray[np.float64]:
+        """Free height over the legs that a plan has to leave [mm]: 0, or what there is now if less."""
+        now = self.evaluation(self.first.tasks[0], place)("clearance")
+        # Where nobody knows what room there is, 0 is kept to, as for one state.
+        return np.where(now < 0.0, now, 0.0)
 
     def truths(self, value: Any) -> Truths:
         """One truth for each state, also where all share one."""
@@ -164,7 +176,7 @@ class _Block:
 # --- strain --------------------------------------------------------------------------------------
 
 
-def _exposed(block: _Block) -> list[bytes]:
+def _exposed(block: StatesTogether) -> list[bytes]:
     """For each state which exposures have a share of the time, and how it stands and sits.
 
     An exposure without a share is left out, and what is left out may be nonsense, as the height of a screen
@@ -191,7 +203,7 @@ def _shares() -> list[tuple[str, dict[str, str]]]:
     return list(asked.values())
 
 
-def _totals(block: _Block, weights: Sequence[Mapping[str, float]]) -> list[int]:
+def _totals(block: StatesTogether, weights: Sequence[Mapping[str, float]]) -> list[int]:
     """Strain of states that leave out the same exposures [millionths of h/day]."""
     first = weights[0]
     if all(one == first for one in weights):
@@ -218,11 +230,11 @@ class _Rules:
 
     Parameters
     ----------
-    before, after : _Block
+    before, after : StatesTogether
         The same people without and with their fixes.
     """
 
-    def __init__(self, before: _Block, after: _Block) -> None:
+    def __init__(self, before: StatesTogether, after: StatesTogether) -> None:
         self.before, self.after = before, after
         # By identity: comparing two fixes reads all that stands behind them. Callers hold them all along.
         self._by_fix: dict[tuple[int, Owner], list[bool]] = {}
@@ -280,9 +292,7 @@ class _Rules:
     def _squeezed_at(self, place: str) -> list[bool]:
         """Where the legs no longer fit, though they fit before or fitted better."""
         after = self.after.evaluation(self.after.first.tasks[0], place)
-        now = self.before.evaluation(self.before.first.tasks[0], place)("clearance")
-        # Where nobody knows what room there is, 0 is kept to, as for one state.
-        least = np.where(now < 0.0, now, 0.0)
+        least = self.before.least_clearance(place)
         squeezed = (after("stand_share") < 1.0) & (after("clearance") < least)
         return [bool(one) for one in self.after.truths(squeezed)]
 
