@@ -7,7 +7,6 @@ raise them together, so one run shows everything that has to be mended.
 from __future__ import annotations
 
 import difflib
-import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -17,7 +16,6 @@ MAX_SHOWN = 80
 MAX_FAULTS = 1000
 """Most faults kept from one file; a last line says that there may be more."""
 
-_INVISIBLE_CATEGORIES = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 _NAMED_ESCAPES = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
 
 
@@ -35,8 +33,7 @@ def is_unprintable(character: str) -> bool:
         True for controls, bidirectional marks, surrogates, private and unassigned characters, line and
         paragraph separators, and every space but the plain one.
     """
-    category = unicodedata.category(character)
-    return category in _INVISIBLE_CATEGORIES or (category == "Zs" and character != " ")
+    return not character.isprintable()
 
 
 def visible(text: str, limit: int | None = MAX_SHOWN) -> str:
@@ -52,8 +49,8 @@ def visible(text: str, limit: int | None = MAX_SHOWN) -> str:
     Returns
     -------
     str
-        The text with unprintable characters written as ``\n``, ``\x1b`` or ``\u202e``, cut at `limit`
-        with ``...`` behind it.
+        The text with unprintable characters written as ``\n``, ``\x1b``, ``\u202e`` or ``\U000e0001``,
+        cut at `limit` with ``...`` behind it. Shown once more without a limit, it stays as it is.
     """
     cut = limit is not None and len(text) > limit
     shown = []
@@ -61,11 +58,16 @@ def visible(text: str, limit: int | None = MAX_SHOWN) -> str:
         if character in _NAMED_ESCAPES:
             shown.append(_NAMED_ESCAPES[character])
         elif is_unprintable(character):
-            code = ord(character)
-            shown.append(f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}")
+            shown.append(_escape(ord(character)))
         else:
             shown.append(character)
     return "".join(shown) + ("..." if cut else "")
+
+
+def _escape(code: int) -> str:
+    if code < 0x100:
+        return f"\\x{code:02x}"
+    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
 def nearest(word: str, allowed: Iterable[str]) -> str | None:
@@ -149,19 +151,19 @@ class Fault:
     kind: str = ""
 
     def __str__(self) -> str:
-        """Return the fault as one line, safe to print."""
+        """Return the fault as one line, safe to print: what is allowed may name the file's own ids."""
         place = visible(self.file, None) + (f":{self.line}" if self.line is not None else "")
         if self.where:
             place += f": {visible(self.where, 2 * MAX_SHOWN)}"
-        parts = [self.note] if self.note else []
+        parts = [visible(self.note, None)] if self.note else []
         if self.read is not None:
             parts.append(f'read "{visible(self.read)}"')
         elif not self.note:
             parts.append("missing")
         if self.allowed:
-            parts.append(f"allowed {self.allowed}")
+            parts.append(f"allowed {visible(self.allowed, None)}")
         if self.hint:
-            parts.append(self.hint)
+            parts.append(visible(self.hint, None))
         return f"{place}: {'; '.join(parts)}"
 
 

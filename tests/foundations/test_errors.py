@@ -29,6 +29,14 @@ def test_what_is_missing_and_what_is_noted() -> None:
         ("a\nb\tc\r", "a\\nb\\tc\\r"),
         ("\u2066x\u2069", "\\u2066x\\u2069"),
         ("\ud800", "\\ud800"),
+        ("\u0378", "\\u0378"),  # unassigned
+        ("\ue000\U0010fffd", "\\ue000\\U0010fffd"),  # for private use
+        ("\ufffe\ufdd0\U0010ffff", "\\ufffe\\ufdd0\\U0010ffff"),  # never to be assigned
+        ("a\u200b\u200d\u2060\ufeffb", "a\\u200b\\u200d\\u2060\\ufeffb"),  # of no width
+        ("\u200e\u200f\u061c\u202d", "\\u200e\\u200f\\u061c\\u202d"),  # direction of writing
+        ("\xad\U000e0041", "\\xad\\U000e0041"),  # soft hyphen, tag
+        ("\x00\x7f\x85\x9b", "\\x00\\x7f\\x85\\x9b"),
+        ("\u2028\u2029\u3000\u202f", "\\u2028\\u2029\\u3000\\u202f"),
         ("a\u00a0b", "a\\xa0b"),
         ("Stühle, 椅子", "Stühle, 椅子"),
         ("x" * 81, "x" * 80 + "..."),
@@ -42,6 +50,13 @@ def test_hidden_characters_are_shown(text: str, shown: str) -> None:
 def test_every_part_that_comes_from_outside_is_shown_safely() -> None:
     text = str(Fault("a\x1b.yaml", 1, "b\u202e", "c\x07", "words"))
     assert text == 'a\\x1b.yaml:1: b\\u202e: read "c\\x07"; allowed words'
+    # What is allowed, advised or noted may repeat names that stand elsewhere in the file.
+    text = str(Fault("a", 1, "b", "c", "one of: d\u0378", "did you mean d\u200bx?", "see \ue000\n"))
+    assert text == 'a:1: b: see \\ue000\\n; read "c"; allowed one of: d\\u0378; did you mean d\\u200bx?'
+
+
+def test_what_is_shown_once_more_stays_as_it_is() -> None:
+    assert visible(visible("a\u0378\n\\u0378", None), None) == "a\\u0378\\n\\u0378"
 
 
 @pytest.mark.parametrize(

@@ -323,6 +323,17 @@ def test_a_good_file_spoiled_anywhere(
     assert all(line.isprintable() for line in message.splitlines())
 
 
+@pytest.mark.parametrize("put", ["\u0378", "\ue000", "\u202e", "\u200b", "\U000e0001", "\ud800"])
+@pytest.mark.parametrize("into", ["id: pantry", "hardback_book", "[38", "1580", "left"])
+def test_no_message_repeats_what_cannot_be_printed(tmp_path: Path, into: str, put: str) -> None:
+    """Names and numbers of a file come back as what is allowed, what is meant and what is noted."""
+    path = tmp_path / "case.yaml"
+    path.write_bytes(GOOD.replace(into, into + put, 1).encode("utf-8", "surrogatepass"))
+    with pytest.raises(InputFaults) as caught:
+        load_case(path)
+    assert [line for line in str(caught.value).splitlines() if not line.isprintable()] == []
+
+
 def test_a_table_in_place_of_a_case_is_told_where_it_belongs(tmp_path: Path) -> None:
     table = tmp_path / "people.csv"
     table.write_text("id,person.stature\nana,1600\n", encoding="utf-8")
