@@ -8,8 +8,15 @@ from collections.abc import Iterable
 
 from .source_tree import PACKAGE, ROOT, SOURCE, imports_of_tests, package_imports, pyproject
 
-IMPORTED_AS = {"axe-selenium-python": "axe_selenium_python", "pillow": "PIL", "pyyaml": "yaml"}
+IMPORTED_AS = {
+    "axe-selenium-python": "axe_selenium_python",
+    "pillow": "PIL",
+    "pytest-xdist": "xdist",
+    "pyyaml": "yaml",
+}
 """Import name of a distribution where it is another than its own."""
+PLUGINS = {"xdist"}
+"""What pytest finds and loads by itself."""
 EXTRAS = ("cluster", "tables")
 """Extras of what some people need; a module that imports such a package says so where it is missing."""
 COMES_WITH = {"pydantic_core": "pydantic"}
@@ -41,7 +48,7 @@ def test_what_tests_import_is_installed_for_them() -> None:
     extra = names(project["optional-dependencies"]["test"])
     wanted = foreign(one.target for one in imports_of_tests())
     assert wanted <= extra | names(project["dependencies"])
-    assert extra <= wanted
+    assert extra <= wanted | PLUGINS
 
 
 def test_lists_are_sorted_and_every_entry_has_a_least_version() -> None:
