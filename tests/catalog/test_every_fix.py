@@ -7,9 +7,10 @@ import dataclasses
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from tests.planning.cases import CATALOG, PLAIN, SAMPLE, made
+from tests.stages import examples
 
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
@@ -122,7 +123,7 @@ def keys() -> list[tuple[str, tuple[tuple[str, str], ...]]]:
 KEYS = keys()
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(st.sampled_from(sorted(CASES)), st.sampled_from(NAMES), st.integers(0, 20), st.data())
 def test_no_fix_moves_a_quantity_that_it_cannot_touch(
     name: str, workplace: str, size: int, data: st.DataObject

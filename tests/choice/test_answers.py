@@ -5,8 +5,9 @@ import random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.choice import Decision, Item, Mask, Node, Option, Problem, Table, frontier, solve
 
@@ -20,7 +21,7 @@ def figures(problem: Problem, engine: str) -> tuple[int, int, int, int] | None:
     return (choice.value, choice.cost, choice.minutes, choice.fixes) if choice.found else None
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@examples(40)
 @given(seed=st.integers(0, 10**6), engine=st.sampled_from(ENGINES))
 def test_order_of_decisions_does_not_matter(seed: int, engine: str) -> None:
     problem = random_problem(seed)
@@ -29,7 +30,7 @@ def test_order_of_decisions_does_not_matter(seed: int, engine: str) -> None:
     assert figures(dataclasses.replace(problem, decisions=shuffled), engine) == figures(problem, engine)
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@examples(40)
 @given(seed=st.integers(0, 10**6), engine=st.sampled_from(ENGINES))
 def test_a_useless_free_decision_changes_nothing(seed: int, engine: str) -> None:
     problem = random_problem(seed)
@@ -41,7 +42,7 @@ def test_a_useless_free_decision_changes_nothing(seed: int, engine: str) -> None
         assert choice.options["idle"] == "keep"
 
 
-@settings(max_examples=30, deadline=None, derandomize=True)
+@examples(30)
 @given(seed=st.integers(0, 10**6), engine=st.sampled_from(ENGINES))
 def test_a_table_split_in_two_is_the_same_table(seed: int, engine: str) -> None:
     problem = random_problem(seed)

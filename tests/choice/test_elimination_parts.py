@@ -5,8 +5,9 @@ import random
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.choice import Decision, Item, Option, Problem, Table, solve
 from deskmend.choice.elimination import Elimination
@@ -20,7 +21,7 @@ from deskmend.choice.purchase import UNAVAILABLE, SharedItem, cost_of
 from .random_problems import random_problem
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@examples(200)
 @given(
     st.lists(st.integers(0, 2**40), min_size=1, max_size=8).flatmap(
         lambda most: st.tuples(
@@ -50,7 +51,7 @@ def test_a_field_that_fits_no_word_is_refused() -> None:
         pack([2**62])
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@examples(200)
 @given(seed=st.integers(0, 10**6), resources=st.integers(1, 3), words=st.integers(1, 2))
 def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, words: int) -> None:
     """Against the definition: a label goes if another of its cell is no worse in everything."""
@@ -102,7 +103,7 @@ def test_joining_adds_up_over_what_is_shared() -> None:
     }
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@examples(100)
 @given(seed=st.integers(0, 10**6))
 def test_counting_a_use_in_classes_gives_the_cost_of_its_sum(seed: int) -> None:
     rng = random.Random(seed)

@@ -4,8 +4,9 @@ import dataclasses
 import random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.choice import Choice, Item, Problem, frontier, program, solve, verify
 
@@ -38,13 +39,13 @@ def check(problem: Problem, engine: str) -> None:
         assert choice.bound == (wanted.cost if problem.first == "cost" else wanted.value)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@examples(150)
 @given(seed=SEEDS, first=st.sampled_from(["value", "cost"]))
 def test_program_is_brute_force_on_all_five_levels(seed: int, first: str) -> None:
     check(random_problem(seed, first=first), "program")
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@examples(60)
 @given(seed=SEEDS, first=st.sampled_from(["value", "cost"]))
 def test_closing_columns_after_the_first_level_loses_nothing(seed: int, first: str) -> None:
     """Done for wide programs only; here for all."""
@@ -53,19 +54,19 @@ def test_closing_columns_after_the_first_level_loses_nothing(seed: int, first: s
         check(random_problem(seed, first=first, spread=40), "program")
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@examples(300)
 @given(seed=SEEDS, first=st.sampled_from(["value", "cost"]))
 def test_elimination_is_brute_force_on_all_five_levels(seed: int, first: str) -> None:
     check(random_problem(seed, first=first), "elimination")
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@examples(100)
 @given(seed=SEEDS)
 def test_automatic_choice_of_engine_is_brute_force(seed: int) -> None:
     check(random_problem(seed, decisions=4, tables=3), "auto")
 
 
-@settings(max_examples=250, deadline=None, derandomize=True)
+@examples(250)
 @given(seed=SEEDS, spread=st.sampled_from([3, 12, 1000]))
 def test_frontier_is_brute_force(seed: int, spread: int) -> None:
     problem = random_problem(seed, spread=spread)
@@ -77,7 +78,7 @@ def test_frontier_is_brute_force(seed: int, spread: int) -> None:
     assert values == sorted(set(values), reverse=True)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@examples(150)
 @given(seed=SEEDS)
 def test_pieces_that_several_decisions_want_are_shared_out_as_brute_force_does(seed: int) -> None:
     """Most items cannot be bought, so that the best without their limit often overdraws them."""
@@ -100,7 +101,7 @@ def test_pieces_that_several_decisions_want_are_shared_out_as_brute_force_does(s
     check(shared, "auto")
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@examples(60)
 @given(seed=SEEDS)
 def test_more_money_is_never_worse(seed: int) -> None:
     problem = random_problem(seed)

@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.choice import Choice, Decision, Item, Option, Problem, Table, engines, frontier
 from deskmend.choice.elimination import Elimination
@@ -54,7 +55,7 @@ def scarce(problem: Problem, seed: int) -> Problem:
     return replace(problem, items=tuple(items), decisions=tuple(decisions))
 
 
-@settings(max_examples=250, deadline=None, derandomize=True)
+@examples(250)
 @given(seed=SEEDS, spread=SPREADS, minutes=MINUTES)
 def test_frontier_within_minutes_and_money_is_brute_force(seed: int, spread: int, minutes: int) -> None:
     problem = limited(seed, minutes, spread)
@@ -62,7 +63,7 @@ def test_frontier_within_minutes_and_money_is_brute_force(seed: int, spread: int
 
 
 @pytest.mark.parametrize("wider", [0.0, 1e9])
-@settings(max_examples=100, deadline=None, derandomize=True)
+@examples(100)
 @given(seed=SEEDS, minutes=MINUTES)
 def test_stock_that_is_overdrawn_is_kept_in_parts_and_as_a_whole(
     wider: float, seed: int, minutes: int
@@ -73,7 +74,7 @@ def test_stock_that_is_overdrawn_is_kept_in_parts_and_as_a_whole(
         assert [point_of(problem, rung) for rung in frontier(problem)] == ladder(problem)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@examples(200)
 @given(seed=SEEDS, value=st.integers(0, 9), cost=st.integers(0, 9), share=st.integers(0, 8), minutes=MINUTES)
 def test_rungs_up_to_a_weighted_sum_are_those_of_brute_force(
     seed: int, value: int, cost: int, share: int, minutes: int
@@ -91,7 +92,7 @@ def sums(problem: Problem, slope: Slope) -> Iterator[int]:
     return (slope.value * point.value + slope.cost * point.cost for point in points(problem))
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@examples(100)
 @given(seed=SEEDS, minutes=MINUTES)
 def test_what_is_known_of_weighted_sums_never_hides_the_least(seed: int, minutes: int) -> None:
     problem = replace(limited(seed, minutes, 1000), money=None)
@@ -137,7 +138,7 @@ def knapsack(goods: Sequence[tuple[int, int, int]], minutes: int) -> Problem:
     return Problem(decisions, items, tables, minutes=minutes)
 
 
-@settings(max_examples=120, deadline=None, derandomize=True)
+@examples(120)
 @given(seed=SEEDS, share=st.integers(1, 9), most=st.sampled_from([4, 40]))
 def test_knapsacks_with_many_rungs_are_brute_force(seed: int, share: int, most: int) -> None:
     rng = random.Random(seed)

@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.choice import Choice, Decision, Item, Option, Problem, Table
 from deskmend.choice.labels import TooWide
@@ -55,7 +56,7 @@ def packs_of(problem: Problem, point: Point) -> dict[str, int]:
     return out
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@examples(300)
 @given(seed=SEEDS, value=st.integers(0, 9), cost=st.integers(0, 9), minutes=MINUTES)
 def test_least_weighted_sum_at_any_prices_is_brute_force(
     seed: int, value: int, cost: int, minutes: int | None
@@ -76,7 +77,7 @@ def test_least_weighted_sum_at_any_prices_is_brute_force(
     assert (value * found.value + cost * spent, found.value, spent) == wanted
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@examples(150)
 @given(seed=SEEDS, value=st.integers(1, 9), cost=st.integers(1, 9), minutes=MINUTES, slack=st.integers(0, 60))
 def test_what_nothing_beats_within_a_band_is_brute_force(
     seed: int, value: int, cost: int, minutes: int | None, slack: int

@@ -4,8 +4,9 @@ import dataclasses
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.choice import (
     Decision,
@@ -72,7 +73,7 @@ def test_what_has_no_price_or_no_stock_is_not_to_be_had() -> None:
     assert packs_for(Item("pen", price=1, stock=2), 3) is None
 
 
-@settings(max_examples=400, deadline=None, derandomize=True)
+@examples(400)
 @given(item=ITEMS, use=st.integers(0, 30))
 def test_three_ways_to_price_a_use_agree(item: Item, use: int) -> None:
     """The verifier's rule, the engines' vector and a search over every pack count."""
@@ -82,7 +83,7 @@ def test_three_ways_to_price_a_use_agree(item: Item, use: int) -> None:
     assert cost_of(item, [use])[0] == (UNAVAILABLE if wanted is None else wanted)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@examples(200)
 @given(item=ITEMS)
 def test_using_more_never_costs_less(item: Item) -> None:
     costs = [price(item, use) for use in range(20)]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.choice import Bound, Choice, Decision, Item, Option, Problem, Table
 from deskmend.choice.labels import TooWide
@@ -28,7 +29,7 @@ def point_of(problem: Problem, choice: Choice) -> Point:
     return Point(positions, choice.value, choice.cost, choice.minutes, choice.fixes)
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@examples(300)
 @given(seed=SEEDS, value=st.integers(0, 9), cost=st.integers(0, 9), minutes=MINUTES)
 def test_least_weighted_sum_is_brute_force_with_all_ties(
     seed: int, value: int, cost: int, minutes: int | None
@@ -44,7 +45,7 @@ def test_least_weighted_sum_is_brute_force_with_all_ties(
     assert point_of(problem, found) == wanted
 
 
-@settings(max_examples=250, deadline=None, derandomize=True)
+@examples(250)
 @given(seed=SEEDS, spread=st.sampled_from([3, 12, 1000]), minutes=st.sampled_from([0, 5, 10, 20, 35]))
 def test_frontier_within_minutes_is_brute_force(seed: int, spread: int, minutes: int) -> None:
     problem = unlimited(seed, spread)

@@ -14,8 +14,9 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.api import load_case, load_catalog
 from deskmend.cli import deskmend
@@ -297,7 +298,7 @@ def test_every_fault_of_kept_answers_is_told(file: Path) -> None:
     assert not file.exists()
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(
     st.sampled_from(EVERY),
     st.text(max_size=60) | st.from_regex(r"[0-9]{1,4}( ?(mm|cm|in|a4|card))?", fullmatch=True),
@@ -311,7 +312,7 @@ def test_any_text_is_taken_or_refused_in_words(one: Question, text: str) -> None
     assert read_answer(one, kept, answers, EVERY) == kept
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(st.data())
 def test_whatever_is_left_out_the_case_holds(data: st.DataObject) -> None:
     answers: dict[str, str | None] = {}

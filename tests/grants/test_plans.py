@@ -6,8 +6,9 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.choice import solve
 from deskmend.errors import DefectError
@@ -54,7 +55,7 @@ def test_columns_at_other_prices_are_the_frontier_of_another_price_table() -> No
     assert columns != plans_of("gil-07").columns({}, {})
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(
     name=st.sampled_from(SMALL),
     tape=st.integers(0, 2000),

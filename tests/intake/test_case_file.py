@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case, Owned
@@ -292,7 +293,7 @@ PIECES = "format deskmend-case/1 person stature 158 places tasks id -1 nan {} []
 WORDS = st.sampled_from([*PIECES.split(), ": ", "\n", "\n  ", "- ", '"', "'", "\t", "é"])
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(
     st.one_of(
         st.binary(max_size=200), st.lists(WORDS, max_size=60).map(lambda parts: "".join(parts).encode())
@@ -308,7 +309,7 @@ def test_whatever_stands_in_a_file_only_faults_come_of_it(
     assert all(line.isprintable() for line in str(caught.value).splitlines())
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(st.integers(0, len(GOOD) - 1), st.integers(0, 40), st.text(max_size=8))
 def test_a_good_file_spoiled_anywhere(
     tmp_path_factory: pytest.TempPathFactory, start: int, length: int, put: str

@@ -6,8 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import examples
 
 from deskmend.errors import InputFaults
 from deskmend.intake.prices import COLUMNS, MAX_ROWS, PricedItem, Tier, load_prices
@@ -171,7 +172,7 @@ def test_number_of_rows(faults: Callable[[str], list[str]]) -> None:
     assert f"allowed at most {MAX_ROWS} rows" in faults("item,pack,price,currency\n" + rows)[0]
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(
     st.one_of(
         st.binary(max_size=200),

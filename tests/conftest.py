@@ -1,0 +1,36 @@
+"""Which of the two stages runs; see `tests.stages`."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import is_hypothesis_test
+from tests import stages
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--draws", type=int, metavar="SEED", help="what the second stage draws from")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_configure(config: pytest.Config) -> None:
+    stages.begin("not thorough" not in config.option.markexpr, config.option.draws)
+    if stages.NOW.thorough:
+        # Processes that run tests for this one are told by its options.
+        config.option.draws = stages.NOW.seed
+        if config.option.hypothesis_seed is None:
+            config.option.hypothesis_seed = str(stages.NOW.seed)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Let what draws, and what has more to do there, run in the second stage too."""
+    for item in items if stages.NOW.thorough else ():
+        if item.get_closest_marker("both") or is_hypothesis_test(getattr(item, "obj", None)):
+            item.add_marker("thorough")
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    if stages.NOW.thorough:
+        terminalreporter.write_line(
+            f"drawn from {stages.NOW.seed}: the same again with --draws={stages.NOW.seed}"
+        )

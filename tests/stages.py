@@ -1,0 +1,57 @@
+"""Two stages of tests: what stands on every run the same, and what is exhaustive or drawn anew.
+
+The first stage is what ``python -m pytest`` runs: few draws, from the same seeds on every run. The second,
+``python -m pytest -m thorough``, runs what is marked `thorough`, and once more, in full, what is marked
+`both` and every test that draws: from a fresh seed, which it tells; ``--draws SEED`` gives it back.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+SHARE = 5
+"""Of so many examples the first stage tries one."""
+
+
+@dataclass
+class Stage:
+    """The stage that runs, and what its draws begin from."""
+
+    thorough: bool = False
+    seed: int = 0
+
+
+NOW = Stage()
+
+
+def begin(thorough: bool, seed: int | None) -> None:
+    """Say which stage runs, before any test is read."""
+    NOW.thorough = thorough
+    NOW.seed = 0 if not thorough else random.SystemRandom().randrange(10**6) if seed is None else seed
+    slow = [HealthCheck.too_slow]
+    settings.register_profile(
+        "first", derandomize=True, database=None, deadline=None, suppress_health_check=slow
+    )
+    settings.register_profile("second", deadline=None, print_blob=True, suppress_health_check=slow)
+    settings.load_profile("second" if thorough else "first")
+
+
+def examples(full: int) -> settings:
+    """So many examples in the second stage, a share of them in the first."""
+    return settings(max_examples=full if NOW.thorough else max(1, full // SHARE))
+
+
+def draws(few: int, full: int) -> range:
+    """Seeds to draw from: in the first stage the same few, in the second as many as there should be."""
+    return range(NOW.seed, NOW.seed + full) if NOW.thorough else range(few)
+
+
+def seeds(few: int, full: int) -> pytest.MarkDecorator:
+    """Run a test for each of `draws`, which it takes as ``seed``."""
+    return pytest.mark.parametrize(
+        "seed", [pytest.param(seed, marks=pytest.mark.both) for seed in draws(few, full)]
+    )
