@@ -6,24 +6,20 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
-from deskmend.grants.fund import FundShared, share_fund
-from deskmend.grants.fund_inputs import fitted, load_inputs
-from deskmend.grants.fund_wishes import read_wishes
-from deskmend.grants.plans import Workshop
-from deskmend.grants.pool import InProcess, LocalProcesses, Workers
-from deskmend.intake.applicant_records import ApplicantTable
-from deskmend.intake.applicants import load_applicants
+from deskmend.grants.fund import FundShared, fitted, load_inputs, read_wishes, share_fund
+from deskmend.grants.people.plans import Workshop
+from deskmend.grants.people.workers import InProcess, LocalProcesses, Workers
+from deskmend.intake.applicants import ApplicantTable, load_applicants
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.given_before import load_given
-from deskmend.intake.price_table import PriceTable
-from deskmend.intake.prices import load_prices
-from deskmend.money import parse_amount
+from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.measures import parse_amount
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.assessment import assess as _assess
-from deskmend.planning.compare import Comparison
-from deskmend.planning.compare import compare as _compare
+from deskmend.planning.budgets import Comparison
+from deskmend.planning.budgets import compare as _compare
 from deskmend.planning.goals import goals_of
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import Plan
@@ -65,7 +61,7 @@ def minor_units(amount: Amount, currency: str) -> int:
     ------
     TypeError
         A binary fraction or anything else is given: 0.1 has no exact binary value.
-    deskmend.money.UnreadableAmount
+    deskmend.measures.UnreadableAmount
         The amount is negative, has too many decimals, or is no number. A ``ValueError``.
     """
     return parse_amount(_as_text(amount), currency)
@@ -198,7 +194,7 @@ def compare(
 
     Returns
     -------
-    deskmend.planning.compare.Comparison
+    deskmend.planning.budgets.Comparison
         Rungs with cost strictly rising and strain strictly falling, each plan checked again.
 
     Raises

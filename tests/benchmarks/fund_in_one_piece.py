@@ -15,19 +15,17 @@ from pathlib import Path
 
 import numpy as np
 
-from deskmend.choice.absorption import without_idle_nodes
-from deskmend.choice.agreement import add_agreement
-from deskmend.choice.evaluate import evaluate
-from deskmend.choice.formulation import formulate, whole_states
-from deskmend.choice.lp_backend import Backend
 from deskmend.choice.network import build
 from deskmend.choice.problem import Bound, Decision, Item, Mask, Node, Option, Problem, Table
-from deskmend.choice.program import BOUND_TOLERANCE
-from deskmend.grants.person import WEIGHT_UNIT
-from deskmend.grants.plans import without_tiers
+from deskmend.choice.program.formulation import add_agreement, formulate, whole_states, without_idle_nodes
+from deskmend.choice.program.levels import BOUND_TOLERANCE
+from deskmend.choice.program.solver import Backend
+from deskmend.choice.result import evaluate
+from deskmend.grants.people.columns import WEIGHT_UNIT
+from deskmend.grants.people.plans import without_tiers
 from deskmend.intake.applicants import load_applicants
 from deskmend.intake.catalog import load_catalog
-from deskmend.intake.price_table import PriceTable
+from deskmend.intake.prices import PriceTable
 from deskmend.planning.prepared import prepare
 
 Tiers = Mapping[str, Sequence[tuple[int, int]]]

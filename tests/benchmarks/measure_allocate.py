@@ -18,8 +18,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "src"))
 
-from deskmend.grants.person import Applicant, Column, ListedPlans, ListedPool  # noqa: E402
-from deskmend.grants.share import share  # noqa: E402
+from deskmend.grants.engine.share import share  # noqa: E402
+from deskmend.grants.people.columns import Applicant, Column, ListedPlans, ListedPool  # noqa: E402
 from deskmend.grants.terms import Terms  # noqa: E402
 from deskmend.grants.verify import faults_of  # noqa: E402
 

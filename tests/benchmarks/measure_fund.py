@@ -36,10 +36,9 @@ from fund_in_one_piece import OnePiece, fund_in_one_piece  # noqa: E402
 from price_patterns import PATTERNS, patterned  # noqa: E402
 from process_memory import PeakMemory, alone, largest_process, processor  # noqa: E402
 
-from deskmend.grants.person import WEIGHT_UNIT  # noqa: E402
+from deskmend.grants.people.columns import WEIGHT_UNIT  # noqa: E402
 from deskmend.intake.catalog import load_catalog  # noqa: E402
-from deskmend.intake.price_table import PriceTable  # noqa: E402
-from deskmend.intake.prices import load_prices  # noqa: E402
+from deskmend.intake.prices import PriceTable, load_prices  # noqa: E402
 
 PRICES = ROOT / "scenarios" / "relief_fund" / "prices.csv"
 SEED = 20_261
@@ -109,11 +108,9 @@ class Shared:
 
 def shared_out(run: Run, seconds: float | None, table: Path) -> tuple[Shared, Spent]:
     """Share a fund once, and tell the parts."""
-    from deskmend.grants.fund import share_fund
-    from deskmend.grants.fund_inputs import fitted
-    from deskmend.grants.fund_wishes import read_wishes
-    from deskmend.grants.plans import Workshop
-    from deskmend.grants.pool import LocalProcesses, People
+    from deskmend.grants.fund import fitted, read_wishes, share_fund
+    from deskmend.grants.people.plans import Workshop
+    from deskmend.grants.people.workers import LocalProcesses, People
     from deskmend.intake.applicants import load_applicants
 
     catalog, prices = load_catalog(), run.prices()

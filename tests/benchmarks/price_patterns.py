@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from deskmend.intake.price_table import PricedItem, PriceTable, Tier
+from deskmend.intake.prices import PricedItem, PriceTable, Tier
 
 PATTERNS = {
     "plain": "every pack at its listed price",

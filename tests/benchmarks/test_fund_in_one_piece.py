@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from fund_in_one_piece import joined, least_value
 
-from deskmend.choice.evaluate import evaluate
 from deskmend.choice.problem import Decision, Item, Mask, Node, Option, Problem, Table
+from deskmend.choice.result import evaluate
 
 PRICES = {"tape": 210, "screw": 130, "lamp": 900}
 

@@ -19,7 +19,7 @@ SEAMS = (
     ("tables", "deskmend.planning.plan", "prepare"),
     ("check", "deskmend.planning.plan", "verify_plan"),
     ("order", "deskmend.planning.plan", "put_in_order"),
-    ("print", "deskmend.report.plan_text", "plan_text"),
+    ("print", "deskmend.report.plan", "plan_text"),
 )
 """Stage, module and function that the command looks up there when it runs."""
 

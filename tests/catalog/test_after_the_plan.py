@@ -12,11 +12,10 @@ from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli import deskmend
 from deskmend.intake.prices import load_prices
-from deskmend.planning.offers import offers_for
+from deskmend.planning.model.offers import offers_for, shared_notes
 from deskmend.planning.plan import Plan, plan
-from deskmend.planning.shared_seats import shared_notes
 from deskmend.report.afterwards import afterwards
-from deskmend.report.plan_text import plan_text
+from deskmend.report.plan import plan_text
 from deskmend.workstation.state import state_of
 
 from .fix_cases import LOW_KEYS, OPEN

@@ -13,7 +13,7 @@ import pytest
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import Fix, Need
 from deskmend.intake.prices import load_prices
-from deskmend.money import currencies
+from deskmend.measures import currencies
 from deskmend.workstation.fields import FIELDS
 
 ROOT = Path(__file__).parents[2]

@@ -22,10 +22,10 @@ from deskmend.cli import deskmend
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.cut_expressions import Expression, parse_expression
-from deskmend.intake.fields import FieldFault
-from deskmend.planning.cut_list import CutPiece, cut_pieces, shortages
-from deskmend.planning.offers import OptionSpec
-from deskmend.report.cut_words import inches_text
+from deskmend.intake.reading.fields import FieldFault
+from deskmend.planning.bill import CutPiece, cut_pieces, shortages
+from deskmend.planning.model.offers import OptionSpec
+from deskmend.report.steps import inches_text
 from deskmend.workstation.state import State, state_of
 
 from .small_catalog import write

@@ -15,13 +15,12 @@ from tests.stages import examples
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.planning.offers import OptionSpec, offers_for
+from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.plan import NoPlan, plan
 from deskmend.planning.selection import state_with
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS, SYMBOLS
-from deskmend.workstation.graph import ROLES
-from deskmend.workstation.quantities import QUANTITIES
+from deskmend.workstation.graph import QUANTITIES, ROLES
 from deskmend.workstation.state import State, evaluate, state_of
 
 from .fix_cases import CASES, OPEN, FixCase

@@ -10,13 +10,12 @@ from hypothesis import strategies as st
 from tests.stages import examples
 
 from deskmend.choice import Decision, Item, Option, Problem, Table, solve
-from deskmend.choice.elimination import Elimination
-from deskmend.choice.item_chains import use_classes
-from deskmend.choice.labels import Domains, Relation, TooWide, join, unbeaten
+from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Relation, TooWide, join, pack, unbeaten
+from deskmend.choice.elimination.order import Graph, find_order
+from deskmend.choice.elimination.search import Elimination
+from deskmend.choice.elimination.tree import use_classes
 from deskmend.choice.network import build
-from deskmend.choice.ordering import Graph, find_order
-from deskmend.choice.packing import WORD_LIMIT, pack
-from deskmend.choice.purchase import UNAVAILABLE, SharedItem, cost_of
+from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
 
 from .random_problems import random_problem
 

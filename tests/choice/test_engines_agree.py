@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.stages import examples
 
-from deskmend.choice import Choice, Item, Problem, frontier, program, solve, verify
+from deskmend.choice import Choice, Item, Problem, frontier, solve, verify
+from deskmend.choice.program import levels as program
 
 from .brute import Point, best, ladder
 from .cpsat import cpsat_best

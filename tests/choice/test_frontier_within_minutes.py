@@ -12,12 +12,11 @@ from hypothesis import strategies as st
 from tests.stages import examples
 
 from deskmend.choice import Choice, Decision, Item, Option, Problem, Table, engines, frontier
-from deskmend.choice.elimination import Elimination
+from deskmend.choice.elimination.hull import Case, Facets, Slope
+from deskmend.choice.elimination.search import Elimination, WeightedSearch
 from deskmend.choice.engines import solve
-from deskmend.choice.facets import Case, Facets, Slope
 from deskmend.choice.network import build
-from deskmend.choice.weighted import Weighted
-from deskmend.choice.weighted_search import WeightedSearch
+from deskmend.choice.open_prices import Weighted
 
 from .brute import Point, ladder, points
 from .cpsat import cpsat_best

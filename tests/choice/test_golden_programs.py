@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from deskmend.choice import Bound, Decision, Item, Node, Option, Problem, Table
-from deskmend.choice.formulation import formulate
-from deskmend.choice.linear_model import lp_text
 from deskmend.choice.network import build
+from deskmend.choice.program.formulation import formulate
+from deskmend.choice.program.solver import lp_text
 
 GOLDEN = Path(__file__).parent / "golden"
 

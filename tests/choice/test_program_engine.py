@@ -12,14 +12,12 @@ import highspy
 import numpy as np
 import pytest
 
-from deskmend.choice import Decision, Item, Node, Option, Problem, Table, lp_backend, solve
-from deskmend.choice.absorption import without_idle_nodes
-from deskmend.choice.agreement import add_agreement
-from deskmend.choice.formulation import formulate
-from deskmend.choice.linear_model import LinearModel, lp_text
-from deskmend.choice.lp_backend import Backend
+from deskmend.choice import Decision, Item, Node, Option, Problem, Table, solve
 from deskmend.choice.network import build
-from deskmend.choice.program import OutOfRange
+from deskmend.choice.program import solver as lp_backend
+from deskmend.choice.program.formulation import add_agreement, formulate, without_idle_nodes
+from deskmend.choice.program.levels import OutOfRange
+from deskmend.choice.program.solver import Backend, LinearModel, lp_text
 
 from .random_problems import random_problem
 

@@ -20,9 +20,8 @@ from deskmend.choice import (
     solve,
     verify,
 )
-from deskmend.choice.evaluate import packs_for
-from deskmend.choice.purchase import UNAVAILABLE, cost_of
-from deskmend.choice.result import Figures
+from deskmend.choice.purchases import UNAVAILABLE, cost_of
+from deskmend.choice.result import Figures, packs_for
 
 from .brute import price
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from tests.stages import examples
 
 from deskmend.choice import Bound, Choice, Decision, Item, Option, Problem, Table
-from deskmend.choice.labels import TooWide
-from deskmend.choice.weighted import Weighted
+from deskmend.choice.elimination.labels import TooWide
+from deskmend.choice.open_prices import Weighted
 
 from .brute import Point, ladder, points
 from .random_problems import random_problem

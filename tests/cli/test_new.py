@@ -13,7 +13,7 @@ from pydantic import BaseModel
 
 from deskmend.api import load_case, load_catalog
 from deskmend.intake.case import Case
-from deskmend.intake.yaml_tree import read_tree
+from deskmend.intake.reading.yaml_tree import read_tree
 
 from .conftest import Run
 

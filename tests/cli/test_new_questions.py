@@ -21,10 +21,9 @@ from tests.stages import examples
 from deskmend.api import load_case, load_catalog
 from deskmend.cli import deskmend
 from deskmend.intake.case_file import read_case
-from deskmend.intake.fields import FieldFault
 from deskmend.intake.interview import Question, plain_case, questions, read_answer, to_ask
-from deskmend.report.interview_case import interview_case
-from deskmend.report.interview_words import PARTS, part_title, wording
+from deskmend.intake.reading.fields import FieldFault
+from deskmend.report.forms.interview import PARTS, interview_case, part_title, wording
 from deskmend.workstation.body import estimate_body
 
 from .conftest import ROOT, Run

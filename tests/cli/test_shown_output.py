@@ -11,7 +11,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from deskmend.cli import deskmend, exit_codes
+from deskmend.cli import deskmend, output
 
 from .shown_output import (
     ROOT,
@@ -103,4 +103,4 @@ def test_every_command_of_readme_runs(tmp_path: Path) -> None:
                 Path("case.yaml").replace("mine.yaml")
             ended[line] = runner.invoke(deskmend, words).exit_code
     stopped = "new mine.yaml"
-    assert ended == {line: exit_codes.INTERRUPTED if line == stopped else exit_codes.DONE for line in told}
+    assert ended == {line: output.INTERRUPTED if line == stopped else output.DONE for line in told}

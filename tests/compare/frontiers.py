@@ -9,7 +9,7 @@ from deskmend.choice import Choice, Problem, frontier
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import load_prices
-from deskmend.planning.compare import Comparison, compare
+from deskmend.planning.budgets import Comparison, compare
 from deskmend.planning.prepared import Prepared, prepare
 
 ROOT = Path(__file__).resolve().parents[2]

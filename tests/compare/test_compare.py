@@ -12,7 +12,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 import deskmend
 from deskmend.choice import frontier, solve
 from deskmend.errors import DefectError
-from deskmend.planning.compare import Rung, compare, frontier_of, knee_of, step_between
+from deskmend.planning.budgets import Rung, compare, frontier_of, knee_of, step_between
 from deskmend.planning.plan import NoPlan, verify_plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import score

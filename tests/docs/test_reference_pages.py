@@ -6,10 +6,10 @@ import re
 
 import pytest
 
-from deskmend.risk.postural_classes import zones
-from deskmend.risk.posture_scores import MODEL
 from deskmend.risk.rosa import LIMITS as ROSA_PARTS
 from deskmend.risk.rula import LIMITS as RULA_ITEMS
+from deskmend.risk.scores.classes import zones
+from deskmend.risk.scores.day import MODEL
 from deskmend.risk.severity import curves
 
 from .reference_pages import (

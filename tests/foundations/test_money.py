@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from deskmend.money import UnreadableAmount, currencies, format_amount, parse_amount, parse_currency
+from deskmend.measures import UnreadableAmount, currencies, format_amount, parse_amount, parse_currency
 
 
 @pytest.mark.parametrize(

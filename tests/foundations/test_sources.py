@@ -2,7 +2,7 @@
 
 import pytest
 
-from deskmend.sources import STATUSES, Registry, Source, UnknownSource
+from deskmend.published import STATUSES, Registry, Source, UnknownSource
 
 ONE = Source("en527_1", "EN 527-1:2011 Office furniture: work tables, part 1", "CEN", "confirmed")
 TWO = Source("own", "Our own judgement", "", "judgement")

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from deskmend.units import (
+from deskmend.measures import (
     Range,
     UnreadableQuantity,
     format_length,

@@ -15,14 +15,14 @@ from pathlib import Path
 from deskmend.intake.case import Case, Owned
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
-from deskmend.intake.price_table import PriceTable
+from deskmend.intake.prices import PriceTable
 from deskmend.planning.bill import bill_of, minutes_of
-from deskmend.planning.breaches import breaches
 from deskmend.planning.inputs import find_prices
-from deskmend.planning.offers import OptionSpec, offers_for
+from deskmend.planning.model.offers import OptionSpec, offers_for
+from deskmend.planning.model.rules import breaches
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
-from deskmend.risk.posture_scores import scores_of
+from deskmend.risk.scores.day import scores_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import state_of
 

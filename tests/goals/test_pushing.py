@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from deskmend.choice import Mask
-from deskmend.planning.grid import Grid, GridBuilder
-from deskmend.planning.pushing import pushed_down
+from deskmend.planning.goals import pushed_down
+from deskmend.planning.model.tables import Grid, GridBuilder
 
 SIZES = {"a": 4, "b": 3, "c": 5}
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from deskmend.grants.plans import PersonPlans, Workshop
-from deskmend.grants.pool import InProcess, People, Workers
-from deskmend.intake.applicant_records import Applicant, ApplicantTable
-from deskmend.intake.applicants import load_applicants
+from deskmend.grants.people.plans import PersonPlans, Workshop
+from deskmend.grants.people.workers import InProcess, People, Workers
+from deskmend.intake.applicants import Applicant, ApplicantTable, load_applicants
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import load_prices
 

@@ -17,7 +17,7 @@ import deskmend
 from deskmend.cli import deskmend as program
 from deskmend.errors import InputFaults
 from deskmend.grants import fund as grants_fund
-from deskmend.grants.pool import People
+from deskmend.grants.people.workers import People
 from deskmend.intake.applicants import load_applicants
 from deskmend.planning.plan import NoPlan
 

@@ -10,9 +10,9 @@ from click.testing import CliRunner
 from openpyxl import Workbook
 
 from deskmend.cli import deskmend as program
-from deskmend.cli.folder import write_folder
+from deskmend.cli.files import write_folder
 from deskmend.errors import InputFaults
-from deskmend.intake.applicant_columns import columns
+from deskmend.intake.applicants import columns
 
 from .fund_people import CATALOG, FOLDER
 

@@ -12,16 +12,15 @@ from tests.stages import examples
 
 from deskmend.choice import solve
 from deskmend.errors import DefectError
-from deskmend.grants.person import Band, Column, every_plan
-from deskmend.grants.plans import PersonPlans, Workshop
-from deskmend.grants.plans_every import every
-from deskmend.grants.plans_told import told
-from deskmend.planning.compare import frontier_of
+from deskmend.grants.people.check import told
+from deskmend.grants.people.columns import Band, Column, every_plan
+from deskmend.grants.people.plans import PersonPlans, Workshop, every
+from deskmend.planning.budgets import frontier_of
 from deskmend.planning.goals import Goal
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import score, weights_of
-from deskmend.risk.posture_scores import scores_of
+from deskmend.risk.scores.day import scores_of
 from deskmend.workstation.state import state_of
 
 from .fund_people import BASE, CATALOG, PRICES, SMALL, people, plans_of, rows

@@ -7,12 +7,10 @@ from random import Random
 import pytest
 
 from deskmend.choice import Problem, evaluate
-from deskmend.choice.evaluate import Scored
-from deskmend.grants.plans import Workshop
-from deskmend.grants.plans_together import made_together
-from deskmend.grants.pool import _Queue, in_batches
-from deskmend.grants.pool_task import Bench, Question, Task
-from deskmend.planning import cohort_grid
+from deskmend.choice.result import Scored
+from deskmend.grants.people.plans import Workshop, made_together
+from deskmend.grants.people.workers import Bench, Question, Task, _Queue, in_batches
+from deskmend.planning.model import cohort as cohort_grid
 
 from .fund_people import CATALOG, PRICES, SMALL, rows
 

@@ -13,18 +13,18 @@ import pytest
 from tests.planning.drawn_workplaces import checked, drawn_case, drawn_options
 
 from deskmend.errors import DefectError
-from deskmend.grants.person import Column
-from deskmend.grants.plans import Workshop
-from deskmend.grants.plans_told import Claim, claim_of, told, told_many
-from deskmend.intake.applicant_records import Applicant
+from deskmend.grants.people.check import Claim, claim_of, told, told_many
+from deskmend.grants.people.columns import Column
+from deskmend.grants.people.plans import Workshop
+from deskmend.intake.applicants import Applicant
 from deskmend.planning.bill import bill_of, minutes_of
-from deskmend.planning.breaches import breaches
 from deskmend.planning.inputs import sign_warnings
-from deskmend.planning.offers import Offer, Offers, OptionSpec, offers_for
+from deskmend.planning.model.offers import Offer, Offers, OptionSpec, offers_for
+from deskmend.planning.model.rules import breaches
 from deskmend.planning.order import in_set_up_order, put_in_order
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
-from deskmend.risk.posture_scores import scores_of
+from deskmend.risk.scores.day import scores_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import state_of
 

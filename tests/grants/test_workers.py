@@ -13,12 +13,12 @@ from distributed import LocalCluster
 
 from deskmend.cli import deskmend as program
 from deskmend.errors import InputFaults
-from deskmend.grants import pool_task
-from deskmend.grants.person import Column
-from deskmend.grants.plans import Workshop
-from deskmend.grants.plans_told import GivenPlan
-from deskmend.grants.pool import LocalProcesses, Workers
-from deskmend.grants.pool_cluster import Cluster
+from deskmend.grants.people import workers as pool_task
+from deskmend.grants.people.check import GivenPlan
+from deskmend.grants.people.cluster import Cluster
+from deskmend.grants.people.columns import Column
+from deskmend.grants.people.plans import Workshop
+from deskmend.grants.people.workers import LocalProcesses, Workers
 
 from .fund_people import BASE, CATALOG, PRICES, SMALL, TABLE, people, rows
 
@@ -90,7 +90,7 @@ def test_a_cluster_gives_the_same_answers_and_outlives_a_worker(cluster: LocalCl
 
 
 def test_nobody_at_the_address_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("deskmend.grants.pool_cluster.PATIENCE", 1)
+    monkeypatch.setattr("deskmend.grants.people.cluster.PATIENCE", 1)
     with pytest.raises(InputFaults, match="no connection"):
         Cluster(Workshop(CATALOG, PRICES), "tcp://127.0.0.1:9")
     with pytest.raises(InputFaults, match="--cluster"):
@@ -102,7 +102,7 @@ def test_nothing_changes_where_a_process_can_keep_almost_nobody(
 ) -> None:
     monkeypatch.setattr(pool_task, "KEPT_PEOPLE", 3)
     monkeypatch.setattr(pool_task, "KEPT_READY", 0)
-    monkeypatch.setattr("deskmend.grants.pool.memory_for", lambda processes: 100_000)
+    monkeypatch.setattr("deskmend.grants.people.workers.memory_for", lambda processes: 100_000)
     assert answers() == here
 
 

@@ -13,11 +13,9 @@ import pytest
 from openpyxl import Workbook
 
 from deskmend.errors import InputFaults
-from deskmend.intake.applicant_cells import MAX_COLUMNS
-from deskmend.intake.applicant_columns import columns
-from deskmend.intake.applicant_records import ApplicantTable
-from deskmend.intake.applicants import load_applicants, read_applicants
+from deskmend.intake.applicants import ApplicantTable, columns, load_applicants, read_applicants
 from deskmend.intake.catalog import load_catalog
+from deskmend.intake.reading.table_cells import MAX_COLUMNS
 
 SHIPPED = Path(__file__).resolve().parents[2] / "scenarios" / "relief_fund" / "applicants.csv"
 CATALOG = load_catalog()

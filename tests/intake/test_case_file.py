@@ -14,9 +14,8 @@ from tests.stages import examples
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case, Owned
 from deskmend.intake.case_file import load_case, read_case
-from deskmend.intake.fields import FieldKind
-from deskmend.intake.ranges import ranges
-from deskmend.intake.records import Record
+from deskmend.intake.reading.fields import FieldKind, ranges
+from deskmend.intake.reading.records import Record
 
 DATA = Path(__file__).parent / "data"
 GOOD = (DATA / "pantry_ledger.yaml").read_text(encoding="utf-8")

@@ -3,10 +3,10 @@
 from typing import Annotated, Literal
 
 from deskmend.errors import FaultList
-from deskmend.intake.fields import quantity, word
-from deskmend.intake.ids import FixName, is_id, parse_fix_name
-from deskmend.intake.records import Record, read_plain, read_records
-from deskmend.intake.yaml_tree import parse_tree
+from deskmend.intake.reading.fields import quantity, word
+from deskmend.intake.reading.ids import FixName, is_id, parse_fix_name
+from deskmend.intake.reading.records import Record, read_plain, read_records
+from deskmend.intake.reading.yaml_tree import parse_tree
 
 
 class Leg(Record):

@@ -8,8 +8,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from deskmend.errors import FaultList
-from deskmend.intake.tree import MappingNode, Tree, to_plain
-from deskmend.intake.yaml_tree import MAX_DEPTH, MAX_NODES, parse_tree
+from deskmend.intake.reading.yaml_tree import MAX_DEPTH, MAX_NODES, MappingNode, Tree, parse_tree, to_plain
 
 BOTH = [
     pytest.param(True, id="pure"),

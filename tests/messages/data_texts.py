@@ -5,10 +5,10 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 
-from deskmend.intake.applicant_columns import columns
+from deskmend.intake.applicants import columns
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import EvidenceNote, Fix
-from deskmend.sources import STATUSES
+from deskmend.published import STATUSES
 from deskmend.workstation.body import DIMENSIONS
 
 from .source_texts import PACKAGE, Text

@@ -14,7 +14,7 @@ from pathlib import Path
 from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po, write_po
 
-from deskmend.messages import LANGUAGES
+from deskmend.language import LANGUAGES
 
 from .data_texts import catalog_texts, column_texts, table_texts
 from .source_texts import PACKAGE, Text, code_texts

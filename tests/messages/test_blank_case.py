@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from deskmend.cli import deskmend
-from deskmend.messages import LANGUAGES
+from deskmend.language import LANGUAGES
 
 REMARK = re.compile(r"\s+# .*$")
 OWN_WORDS = re.compile(r"^#(title|notes): .*$")

@@ -7,7 +7,7 @@ import re
 import pytest
 from babel.messages.catalog import Message
 
-from deskmend.messages import LANGUAGES, reading, tr, trn
+from deskmend.language import LANGUAGES, reading, tr, trn
 
 from .extract import all_texts, read_messages
 
@@ -96,7 +96,7 @@ def test_spanish_claims_no_cure() -> None:
 def test_gathering_finds_plain_plural_and_looked_up_texts() -> None:
     found = {text.text: text for text in all_texts()}
     assert found["{count} piece"].plural == "{count} pieces"
-    assert found["The same again as an assessment:"].where == "deskmend.report.plan_text"
+    assert found["The same again as an assessment:"].where == "deskmend.report.plan"
     assert "trial or review" in found  # stands in a dictionary that tr looks up
     assert "looking down at the {of}" in found  # stands in a table
     assert "Rolled towel in the small of the back" in found  # stands in the catalog

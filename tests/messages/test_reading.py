@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from deskmend import messages
+from deskmend import language as messages
 from deskmend.cli import deskmend
 from deskmend.intake.catalog import load_catalog
-from deskmend.numerals import measuring, shown_day, shown_length, shown_number
+from deskmend.language import measuring, shown_day, shown_length, shown_number
 
 from .extract import read_messages
 

@@ -15,10 +15,10 @@ import yaml
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
-from deskmend.intake.price_table import PriceTable
+from deskmend.intake.prices import PriceTable
 from deskmend.planning.budget_plans import BudgetPlans, budget_plans
 from deskmend.planning.inputs import find_prices
-from deskmend.report.page import page_html
+from deskmend.report.html.page import page_html
 
 ROOT = Path(__file__).resolve().parents[2]
 SCENARIOS = sorted(

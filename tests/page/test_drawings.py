@@ -10,13 +10,13 @@ from xml.etree import ElementTree
 import pytest
 
 from deskmend.intake.case import Case
-from deskmend.planning.cut_list import CutPiece
+from deskmend.planning.bill import CutPiece
 from deskmend.planning.score import PLAIN, score
-from deskmend.report.drawing_above import above_view
-from deskmend.report.drawing_cuts import cut_drawing
-from deskmend.report.drawing_pose import looked_at, modes_of, pose_of, worked_on
-from deskmend.report.drawing_side import SideView, side_view
-from deskmend.report.drawing_things import desk_edge, things_of
+from deskmend.report.drawing.above import above_view
+from deskmend.report.drawing.cuts import cut_drawing
+from deskmend.report.drawing.furniture import desk_edge, things_of
+from deskmend.report.drawing.person import looked_at, modes_of, pose_of, worked_on
+from deskmend.report.drawing.side import SideView, side_view
 from deskmend.risk.severity import curves
 from deskmend.workstation.posture import MIDDLE_FOREARM_HAND
 from deskmend.workstation.state import State, evaluate, state_of

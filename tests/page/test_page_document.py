@@ -18,8 +18,8 @@ from click.testing import CliRunner
 from deskmend.cli import deskmend
 from deskmend.intake.catalog import load_catalog
 from deskmend.planning.budget_plans import budget_plans
-from deskmend.report.compare_json import comparison_document
-from deskmend.report.page import page_html
+from deskmend.report.budgets import comparison_document
+from deskmend.report.html.page import page_html
 
 from .pages import ROOT, SCENARIOS, comparison_in, made, page_of, shown_text, varied
 

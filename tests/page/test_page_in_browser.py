@@ -14,9 +14,9 @@ from selenium.webdriver.common.actions.pointer_input import PointerInput
 
 from deskmend.intake.catalog import load_catalog
 from deskmend.planning.score import PLAIN, score
-from deskmend.report.drawing_pose import looked_at
-from deskmend.report.drawing_side import side_view
-from deskmend.report.numbers import money_text, strain_text
+from deskmend.report.drawing.person import looked_at
+from deskmend.report.drawing.side import side_view
+from deskmend.report.words import money_text, strain_text
 from deskmend.risk.strain import MILLION
 from deskmend.workstation.state import evaluate, state_of
 

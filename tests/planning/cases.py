@@ -9,8 +9,7 @@ from typing import Any
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
-from deskmend.intake.price_table import PriceTable
-from deskmend.intake.prices import load_prices
+from deskmend.intake.prices import PriceTable, load_prices
 
 CATALOG = load_catalog()
 SAMPLE: PriceTable = load_prices(CATALOG.price_folder / "sample_eur.csv")

@@ -7,7 +7,7 @@ from typing import Any
 
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import read_case
-from deskmend.planning.offers import Offers, OptionSpec
+from deskmend.planning.model.offers import Offers, OptionSpec
 from deskmend.planning.selection import state_with
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import State

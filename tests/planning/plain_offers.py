@@ -9,12 +9,11 @@ from itertools import product
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix
-from deskmend.intake.price_table import PriceTable
-from deskmend.messages import tr
-from deskmend.planning.conditions import ROLES, holds, levels_of, rule_contexts, symbol_of
-from deskmend.planning.naming import number_text
-from deskmend.planning.offers import LeftOut, Offer, Offers, OptionSpec, piece_item
-from deskmend.planning.shared_seats import sharers
+from deskmend.intake.prices import PriceTable
+from deskmend.language import tr
+from deskmend.planning.model.conditions import ROLES, holds, levels_of, rule_contexts, symbol_of
+from deskmend.planning.model.offers import LeftOut, Offer, Offers, OptionSpec, piece_item, sharers
+from deskmend.planning.model.options import number_text
 from deskmend.workstation.effects import Change, changes_of
 from deskmend.workstation.fields import Value
 from deskmend.workstation.state import DEVICES, PERSON, Owner, State, evaluate, seat_values

@@ -11,14 +11,13 @@ from tests.planning.cases import CATALOG, SAMPLE
 from tests.planning.drawn_workplaces import checked, drawn_case, drawn_options
 
 from deskmend.choice import Problem, evaluate, frontier
-from deskmend.planning import cohort_grid
 from deskmend.planning.bill import bill_of, minutes_of
-from deskmend.planning.breaches import breaches
-from deskmend.planning.cohort_grid import CohortBuilder, TooManyCells
-from deskmend.planning.cohort_model import problems_of
-from deskmend.planning.cohorts import Member, gathered
-from deskmend.planning.grid import Grid
-from deskmend.planning.offers import OptionSpec, offers_for
+from deskmend.planning.model import cohort as cohort_grid
+from deskmend.planning.model.cohort import CohortBuilder, TooManyCells, problems_of
+from deskmend.planning.model.cohorts import Member, gathered
+from deskmend.planning.model.offers import OptionSpec, offers_for
+from deskmend.planning.model.rules import breaches
+from deskmend.planning.model.tables import Grid
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import PLAIN, score
 from deskmend.planning.selection import state_with

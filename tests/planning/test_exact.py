@@ -14,11 +14,10 @@ from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Effect, Fix
-from deskmend.intake.price_table import PriceTable
-from deskmend.intake.prices import load_prices
+from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.planning.bill import bill_of, minutes_of
-from deskmend.planning.breaches import breaches
-from deskmend.planning.offers import offers_for
+from deskmend.planning.model.offers import offers_for
+from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import plan, prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with

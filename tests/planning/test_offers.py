@@ -19,13 +19,12 @@ from tests.planning.plain_offers import plain_not_for, plain_offers
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Fix
-from deskmend.intake.predicates import Predicate
-from deskmend.intake.price_table import PriceTable
-from deskmend.messages import LANGUAGES, reading
-from deskmend.planning.conditions import Readings, holds, met, not_for, symbol_of
-from deskmend.planning.offers import Offers, offers_for
-from deskmend.planning.option_making import KEPT_OPTIONS
+from deskmend.intake.catalog_records import Fix, Predicate
+from deskmend.intake.prices import PriceTable
+from deskmend.language import LANGUAGES, reading
+from deskmend.planning.model.conditions import Readings, holds, met, not_for, symbol_of
+from deskmend.planning.model.offers import Offers, offers_for
+from deskmend.planning.model.options import KEPT_OPTIONS
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import evaluate, owner_of, state_of
 

@@ -11,9 +11,9 @@ from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli.program import deskmend
 from deskmend.errors import InputFaults
-from deskmend.intake.price_table import PriceTable
+from deskmend.intake.prices import PriceTable
 from deskmend.planning.assessment import assess
-from deskmend.planning.offers import offers_for
+from deskmend.planning.model.offers import offers_for
 from deskmend.planning.plan import NoPlan, Plan, plan
 from deskmend.workstation.state import state_of
 

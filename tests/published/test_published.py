@@ -95,7 +95,7 @@ def test_every_score_table_and_item_has_a_row():
 
 
 def test_every_quantity_with_classes_has_a_row():
-    from deskmend.risk.postural_classes import zones
+    from deskmend.risk.scores.classes import zones
 
     seen = {
         row["inputs"]["quantity"]

@@ -1,13 +1,13 @@
 """Keep the bytes of every command, and say later which of them have changed.
 
-``python -m tests.recording.record keep FOLDER`` runs everything and keeps what is said and written;
+``python -m tests.recording.record keep FOLDER`` runs everything and keeps what is said and written.
 ``compare FOLDER`` runs the same inputs again and ends with exit code 1 where a byte differs.
 ``--part quick`` takes one part alone, ``--only TEXT`` the commands that hold a text.
 
-``keep`` writes the inputs too: scenarios, 40 drawn cases, three drawn funds and some wrong files.
-So ``compare`` asks today's program about the inputs of that day, whatever has become of the programs
-that drew them.  Each command runs in a process of its own, forked from one that has the program
-loaded, ``--jobs`` at a time.
+``keep`` writes the inputs too: scenarios, 40 drawn cases, three drawn funds and some wrong files.  So
+``compare`` asks today's program about the inputs of that day, whatever has become of the programs that drew
+them.  Each command runs in a process of its own, forked from one that has the program loaded, ``--jobs`` at a
+time.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from deskmend.report.numbers import (
+from deskmend.report.words import (
     minutes_text,
     money_text,
     quantity_json,

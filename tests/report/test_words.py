@@ -5,13 +5,12 @@ from __future__ import annotations
 import pytest
 
 import deskmend.planning.plan  # noqa: F401  (fills the registry of quantities)
-from deskmend.planning.reasons import quantities_behind
-from deskmend.published_table import read_table
+from deskmend.planning.explain import quantities_behind
+from deskmend.published import read_table
 from deskmend.report.words import change_words, quantity_words, range_words, region_word, value_words
 from deskmend.risk.severity import REGIONS, curves
 from deskmend.risk.strain import exposures
-from deskmend.workstation.graph import ROLES
-from deskmend.workstation.quantities import QUANTITIES
+from deskmend.workstation.graph import QUANTITIES, ROLES
 
 PHRASES = {row["name"] for row in read_table("deskmend.report", "phrases.csv")}
 

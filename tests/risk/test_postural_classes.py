@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from deskmend.risk import postural_classes
-from deskmend.risk.postural_classes import CLASSES, classify, zones
 from deskmend.risk.ranges import OutOfRange, UnknownName
+from deskmend.risk.scores import classes as postural_classes
+from deskmend.risk.scores.classes import CLASSES, classify, zones
 
 
 @pytest.mark.parametrize("quantity", list(zones()))

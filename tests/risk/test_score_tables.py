@@ -5,7 +5,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from deskmend.risk import item_scores, postural_classes, score_tables
+from deskmend.risk import score_tables
+from deskmend.risk.scores import bands as item_scores
+from deskmend.risk.scores import classes as postural_classes
 
 TABLES = [f"rula_table_{x}" for x in "abc"] + [f"rosa_table_{x}" for x in "abcde"]
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from deskmend.workstation.graph import Evaluation
-from deskmend.workstation.quantities import QUANTITIES
+from deskmend.workstation.graph import QUANTITIES, Evaluation
 from deskmend.workstation.state import evaluate
 
 from .workplaces import changed, scenario

@@ -11,10 +11,10 @@ from click.testing import CliRunner
 
 from deskmend.cli import deskmend
 from deskmend.risk import rosa, rula
-from deskmend.risk.posture_scores import DayScores, TaskScores, plain_apply, scores_of
-from deskmend.risk.rosa_task import CHAIR_ITEMS, DEVICE_ITEMS, rosa_of
-from deskmend.risk.scored_items import NEUTRAL_DEG
-from deskmend.workstation.quantities import QUANTITIES
+from deskmend.risk.scores.day import DayScores, TaskScores, plain_apply, scores_of
+from deskmend.risk.scores.rosa_workplace import CHAIR_ITEMS, DEVICE_ITEMS, rosa_of
+from deskmend.risk.scores.scored_items import NEUTRAL_DEG
+from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import State, evaluate
 
 from .workplaces import ROOT, SCENARIOS, changed, scenario

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from deskmend.risk.postural_classes import zones
-from deskmend.risk.standard_classes import ASKED, NEUTRAL_AT, class_readings, hours_by_class
-from deskmend.workstation.quantities import QUANTITIES
+from deskmend.risk.scores.classes import ASKED, NEUTRAL_AT, class_readings, hours_by_class, zones
+from deskmend.workstation.graph import QUANTITIES
 
 from .workplaces import SCENARIOS, changed, scenario
 

@@ -8,7 +8,7 @@ from itertools import permutations, product
 import numpy as np
 import pytest
 
-from deskmend.planning.purchase_order import Left, Span, best_path, costs_of, sum_over
+from deskmend.planning.dates import Left, Span, best_path, costs_of, sum_over
 
 Strain = Callable[[int, int | None], int]
 

@@ -15,9 +15,9 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.choice import solve
 from deskmend.cli import deskmend
+from deskmend.planning.dates import Savings, Schedule, sequence, spans_of
 from deskmend.planning.plan import NoPlan, Plan, plan
 from deskmend.planning.prepared import prepare
-from deskmend.planning.sequence import Savings, Schedule, sequence, spans_of
 
 CASE = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
 

@@ -8,14 +8,13 @@ import numpy as np
 import pytest
 from tests.planning.cases import SAMPLE, made
 
-from deskmend.intake.price_table import PriceTable, Tier
+from deskmend.intake.prices import PriceTable, Tier
 from deskmend.planning.score import PLAIN, score
-from deskmend.planning.sure_draws import ALL_ERRORS, Errors, Sample, draw, drawn_prices, residuals_given
-from deskmend.planning.sure_measures import case_with, measures_of, state_with_body
-from deskmend.published_table import read_table
+from deskmend.planning.sure.draws import ALL_ERRORS, Errors, Sample, draw, drawn_prices, residuals_given
+from deskmend.planning.sure.measures import case_with, measures_of, state_with_body
+from deskmend.published import read_table
 from deskmend.report.words import measure_words
-from deskmend.risk.curve_ends import curves_with, end_ranges
-from deskmend.risk.severity import curves, moved_curves, severity
+from deskmend.risk.severity import curves, curves_with, end_ranges, moved_curves, severity
 from deskmend.workstation.body import residual_covariance
 from deskmend.workstation.state import PERSON, state_of
 

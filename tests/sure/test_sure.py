@@ -11,17 +11,16 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.intake.catalog import Catalog
 from deskmend.planning.bill import bill_of, minutes_of
-from deskmend.planning.breaches import breaches
-from deskmend.planning.offers import offers_for
+from deskmend.planning.model.offers import offers_for
+from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
-from deskmend.planning.sure import Sure, sure_of
-from deskmend.planning.sure_draws import ALL_ERRORS, Errors, Sample, draw
-from deskmend.planning.sure_measures import case_with, measures_of
-from deskmend.planning.sure_problems import fingerprint
-from deskmend.report.sure_text import again_words
+from deskmend.planning.sure.draws import ALL_ERRORS, Errors, Sample, draw
+from deskmend.planning.sure.measures import case_with, measures_of
+from deskmend.planning.sure.sure import Sure, fingerprint, sure_of
+from deskmend.report.sure import again_words
 from deskmend.risk.severity import moved_curves
 
 NOTHING = Errors(tape=0, estimates=0, curves=False, prices=False)

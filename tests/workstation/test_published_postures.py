@@ -9,7 +9,7 @@ import pytest
 from tests.planning.cases import made
 
 from deskmend.workstation import gaze, posture
-from deskmend.workstation.quantities import QUANTITIES
+from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import evaluate, state_of
 
 UPRIGHT_EYE = 775.0

@@ -6,14 +6,14 @@ import pytest
 from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.choice import Choice, Problem, frontier
-from deskmend.planning import compare as comparing
+from deskmend.planning import budgets as comparing
 from deskmend.planning.budget_plans import budget_plans
-from deskmend.planning.every_budget import EveryBudget
+from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.plan import Plan, plan, planned
 from deskmend.planning.prepared import NoPlan, prepare
 from deskmend.planning.worth import worth_of
-from deskmend.report.plan_json import plan_document
-from deskmend.report.worth_json import worth_document
+from deskmend.report.plan import plan_document
+from deskmend.report.worth import worth_document
 
 CASE = made(places__0__light__lux="150", places__0__seat__surface="hard", means__minutes="60")
 

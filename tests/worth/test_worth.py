@@ -13,9 +13,8 @@ from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 from deskmend.cli import deskmend
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
-from deskmend.intake.price_table import PriceTable
-from deskmend.intake.prices import load_prices
-from deskmend.planning.compare import frontier_of
+from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.planning.budgets import frontier_of
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.worth import Worth, worth_of

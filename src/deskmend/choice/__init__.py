@@ -4,10 +4,8 @@ It knows nothing of what the options are.  Importing it loads no solver.
 """
 
 from deskmend.choice.engines import frontier, solve
-from deskmend.choice.evaluate import Disagreement, Scored, evaluate, verify
-from deskmend.choice.problem import Bound, Decision, Item, Mask, Node, Option, Problem, Table
-from deskmend.choice.result import Choice, NothingFound
-from deskmend.choice.validation import InvalidProblem
+from deskmend.choice.problem import Bound, Decision, InvalidProblem, Item, Mask, Node, Option, Problem, Table
+from deskmend.choice.result import Choice, Disagreement, NothingFound, Scored, evaluate, verify
 
 __all__ = [
     "Bound",

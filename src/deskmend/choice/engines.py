@@ -1,20 +1,162 @@
-"""Solving a problem: which engine, and the check of what it answers."""
+"""Solving a problem: which engine, and the check of what it answers.
+
+Leaving the stock of owned pieces aside, and finding where an assignment overdraws it.
+
+Pieces that cannot be bought (a book of one thickness, say) couple every decision that may use them. That is
+seldom decisive: usually the best assignment without the limit keeps it.
+"""
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import replace
+from functools import reduce
 from typing import TYPE_CHECKING, Literal, get_args
 
-from deskmend.choice.affordable import affordable
-from deskmend.choice.bar import Bar
-from deskmend.choice.conditioning import best_of, cases_of, lower_edge
-from deskmend.choice.evaluate import evaluate, verify
-from deskmend.choice.network import Network, build
-from deskmend.choice.problem import Problem
-from deskmend.choice.result import Choice, choice_from
-from deskmend.choice.stock import split, without_stock
+import numpy as np
+
+from deskmend.choice.cases import Bar, best_of, cases_of, lower_edge
+from deskmend.choice.network import Network, affordable, build
+from deskmend.choice.problem import BoolArray, Decision, Item, Mask, Problem
+from deskmend.choice.result import Choice, choice_from, evaluate, verify
 
 if TYPE_CHECKING:
-    from deskmend.choice.facets import Case
+    from deskmend.choice.elimination.hull import Case
+
+
+def most_used(problem: Problem) -> Counter[str]:
+    """Add up the most of each item that the decisions could use together.
+
+    Parameters
+    ----------
+    problem : Problem
+        Any problem; its rules are not looked at.
+
+    Returns
+    -------
+    Counter
+        Units by item; items that nothing uses are left out.
+    """
+    most: Counter[str] = Counter()
+    for decision in problem.decisions:
+        largest: Counter[str] = Counter()
+        for option in decision.options:
+            largest |= Counter(option.use)
+        most += largest
+    return most
+
+
+def without_stock(problem: Problem) -> Problem:
+    """Give a problem without the limits of items that cannot be bought and several decisions may use.
+
+    Parameters
+    ----------
+    problem : Problem
+        Any problem.
+
+    Returns
+    -------
+    Problem
+        Such items are owned in any number; everything else is as it was.
+    """
+    most = most_used(problem)
+    users = Counter(name for decision in problem.decisions for name in _used(decision))
+    items = []
+    for item in problem.items:
+        if item.price is None and users[item.name] > 1:
+            # no option may take more alone than there is, whatever the others take
+            if not any(o.use.get(item.name, 0) > item.owned for d in problem.decisions for o in d.options):
+                item = Item(item.name, None, item.pack, max(item.owned, most[item.name]))
+        items.append(item)
+    return replace(problem, items=items)
+
+
+def split(problem: Problem, relaxed: Problem, choice: Choice) -> list[Problem]:
+    """Part a relaxed problem where its best assignment uses more pieces than are owned.
+
+    Parameters
+    ----------
+    problem : Problem
+        With all its limits.
+    relaxed : Problem
+        The same with some of them left aside.
+    choice : Choice
+        An assignment of it.
+
+    Returns
+    -------
+    list of Problem
+        Together they allow what `relaxed` does but for this overdraft and others of the same decisions.
+        Empty where the assignment keeps to what is owned.
+    """
+    guilty = _overdrawing(problem, choice)
+    if not guilty:
+        return []
+    joint = _mask(problem, guilty)
+    if len(guilty) > 2:
+        return [_with_masks(relaxed, joint)]
+    one, other = guilty
+    contested = {item.name for item in problem.items if item.price is None}
+    contested &= _used(one) & _used(other)
+    takes_one, takes_other = _takers(one, contested), _takers(other, contested)
+    parts = [
+        _with_masks(relaxed, Mask((other.name,), np.logical_not(takes_other))),
+        _with_masks(relaxed, Mask((other.name,), takes_other), Mask((one.name,), np.logical_not(takes_one))),
+    ]
+    together = joint.allowed & np.outer(takes_one, takes_other)
+    if together.any():
+        # few pieces go round twice, so what is left of both is small
+        alone = [
+            Mask((decision.name,), np.array([row.any() for row in rows]))
+            for decision, rows in ((one, together), (other, together.T))
+        ]
+        parts.append(_with_masks(relaxed, *alone, Mask(joint.scope, together)))
+    return parts
+
+
+def _overdrawing(problem: Problem, choice: Choice) -> list[Decision]:
+    """As few decisions as overdraw some item together, by name; empty where none do."""
+    for item in problem.items:
+        if item.price is not None:
+            continue
+        uses = [(_taken(decision, choice).get(item.name, 0), decision) for decision in problem.decisions]
+        uses.sort(key=lambda entry: (-entry[0], entry[1].name))
+        total, count = 0, 0
+        while total <= item.owned and count < len(uses):
+            total += uses[count][0]
+            count += 1
+        if total > item.owned:
+            return sorted((decision for _, decision in uses[:count]), key=lambda decision: decision.name)
+    return []
+
+
+def _with_masks(problem: Problem, *masks: Mask) -> Problem:
+    return replace(problem, masks=(*problem.masks, *masks))
+
+
+def _used(decision: Decision) -> set[str]:
+    return {name for option in decision.options for name, units in option.use.items() if units}
+
+
+def _takers(decision: Decision, items: set[str]) -> BoolArray:
+    """Options of a decision that take any of some items."""
+    return np.array([any(option.use.get(name, 0) for name in items) for option in decision.options])
+
+
+def _taken(decision: Decision, choice: Choice) -> dict[str, int]:
+    name = choice.options[decision.name]
+    return dict(next(option.use for option in decision.options if option.name == name))
+
+
+def _mask(problem: Problem, guilty: list[Decision]) -> Mask:
+    """Combinations of some decisions that together keep to what is owned."""
+    allowed = np.ones([len(decision.options) for decision in guilty], dtype=np.bool_)
+    for item in problem.items:
+        if item.price is None:
+            uses = [np.array([o.use.get(item.name, 0) for o in decision.options]) for decision in guilty]
+            allowed &= np.asarray(reduce(np.add.outer, uses) <= item.owned)
+    return Mask(tuple(decision.name for decision in guilty), allowed)
+
 
 Engine = Literal["auto", "program", "elimination"]
 
@@ -106,7 +248,7 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     Disagreement
         When an engine's answer does not hold when scored again.
     """
-    from deskmend.choice.labels import TooWide
+    from deskmend.choice.elimination.labels import TooWide
 
     if problem.first != "value":
         problem = _replaced(problem, first="value")
@@ -124,7 +266,7 @@ def _by_facets(problem: Problem) -> list[Choice]:
 
     What is best without a limit and keeps the limit is best with it.
     """
-    from deskmend.choice.facets import Facets
+    from deskmend.choice.elimination.hull import Facets
 
     todo = [(case, without_stock(case)) for case in cases_of(affordable(problem))]
     searched: dict[Case, tuple[Problem, Problem]] = {}
@@ -163,9 +305,8 @@ def _by_facets(problem: Problem) -> list[Choice]:
 
 def _case(problem: Problem, network: Network, most_cells: float | None = None) -> Case:
     """Make one case of a frontier ready."""
-    from deskmend.choice.elimination import MOST_CELLS, Elimination
-    from deskmend.choice.facets import Case
-    from deskmend.choice.weighted_search import WeightedSearch
+    from deskmend.choice.elimination.hull import Case
+    from deskmend.choice.elimination.search import MOST_CELLS, Elimination, WeightedSearch
 
     search = Elimination(
         problem,
@@ -178,7 +319,7 @@ def _case(problem: Problem, network: Network, most_cells: float | None = None) -
 
 def _narrow_case(problem: Problem, most_cells: float) -> Case | None:
     """Make the same ready where it takes no more than some cells."""
-    from deskmend.choice.labels import TooWide
+    from deskmend.choice.elimination.labels import TooWide
 
     network = build(problem)
     if _without_search(problem, network) is not None:
@@ -244,8 +385,8 @@ def _searched(
     problem: Problem, network: Network, engine: Engine, seconds: float | None, bar: Bar | None
 ) -> Choice:
     if engine != "program":
-        from deskmend.choice.elimination import MOST_CELLS, MOST_PAIRS, Elimination
-        from deskmend.choice.labels import TooWide
+        from deskmend.choice.elimination.labels import TooWide
+        from deskmend.choice.elimination.search import MOST_CELLS, MOST_PAIRS, Elimination
 
         automatic = engine == "auto"
         try:
@@ -260,7 +401,7 @@ def _searched(
         except TooWide:
             if not automatic:
                 raise
-    from deskmend.choice.program import solve_program
+    from deskmend.choice.program.levels import solve_program
 
     return solve_program(problem, network, seconds)
 

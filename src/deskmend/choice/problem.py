@@ -3,27 +3,213 @@
 Everything is an integer and the least value wins.  A decision takes exactly one of its options.  Tables
 give what every combination of a few decisions contributes to the value.  Items are bought in packs for the
 total use of the options taken.  Nodes are derived variables that cut a large scope into small ones.
+
+Reading of names, whole numbers and arrays, with every fault noted at once.
+
+Checks that need a whole problem: names that exist, shapes that fit, totals that stay in range.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import operator
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, SupportsIndex
 
 import numpy as np
+import numpy.typing as npt
 
-from deskmend.choice.consistency import faults_of
-from deskmend.choice.validation import (
-    LARGEST_TABLE,
-    BoolArray,
-    IntArray,
-    check_name,
-    check_scope,
-    integers,
-    refuse,
-    whole,
-)
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+LARGEST_TOTAL = 2**60
+"""No sum of values, money, minutes or use may reach beyond this, so that 64 bits always suffice."""
+
+LARGEST_TABLE = 4_000_000
+"""Cells one table, node or mask may have."""
+
+
+class InvalidProblem(ValueError):
+    """A problem that cannot be meant; ``faults`` lists everything wrong with it at once.
+
+    Parameters
+    ----------
+    faults : sequence of str
+        One plain sentence a fault.
+    """
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("; ".join(self.faults))
+
+
+def refuse(faults: Sequence[str]) -> None:
+    """Raise InvalidProblem when there are faults."""
+    if faults:
+        raise InvalidProblem(faults)
+
+
+def check_name(faults: list[str], what: str, name: object) -> None:
+    """Note a fault when a name is no text or empty."""
+    if not isinstance(name, str) or not name:
+        faults.append(f"{what}: the name must be a text that is not empty, not {name!r}")
+
+
+def whole(faults: list[str], what: str, number: object, least: int | None = 0) -> int:
+    """Read a whole number and note a fault when it is none or out of range."""
+    # The plain check comes first: the one against a protocol costs as much as all else here.
+    if type(number) is not int and (isinstance(number, bool) or not isinstance(number, SupportsIndex)):
+        faults.append(f"{what} must be a whole number, not {number!r}")
+        return 0
+    whole = operator.index(number)
+    if least is not None and whole < least:
+        faults.append(f"{what} must be at least {least}, not {whole}")
+        return least
+    if abs(whole) > LARGEST_TOTAL:
+        faults.append(f"{what} must lie within {LARGEST_TOTAL}, not {whole}")
+        return 0
+    return whole
+
+
+def integers(faults: list[str], what: str, values: object) -> IntArray:
+    """Read an array of whole numbers as a read-only copy."""
+    array = np.asarray(values)
+    if array.dtype.kind not in "iu" or (
+        array.dtype.kind == "u" and array.size and array.max() > LARGEST_TOTAL
+    ):
+        faults.append(f"{what} must hold whole numbers of at most 64 bits, not {array.dtype}")
+        return np.zeros(array.shape, dtype=np.int64)
+    if array.size > LARGEST_TABLE:
+        faults.append(f"{what} has {array.size} cells; at most {LARGEST_TABLE} are allowed")
+        return np.zeros(array.shape, dtype=np.int64)
+    copy = array.astype(np.int64)
+    if copy.size and (copy.min() < -LARGEST_TOTAL or copy.max() > LARGEST_TOTAL):
+        faults.append(f"{what} must stay within {LARGEST_TOTAL}")
+        return np.zeros(array.shape, dtype=np.int64)
+    copy.flags.writeable = False
+    return copy
+
+
+def check_scope(faults: list[str], what: str, scope: Iterable[str]) -> tuple[str, ...]:
+    """Read a scope and note a fault when a name stands twice."""
+    if isinstance(scope, str):
+        faults.append(f"{what}: the scope must be a tuple of names, not the text {scope!r}")
+        return (scope,)
+    names = tuple(scope)
+    if len(set(names)) != len(names):
+        faults.append(f"{what}: a name stands twice in the scope {names}")
+    return names
+
+
+def faults_of(problem: Problem) -> list[str]:
+    """List everything in a problem that contradicts something else in it.
+
+    Parameters
+    ----------
+    problem : Problem
+        Its records are each valid by themselves.
+
+    Returns
+    -------
+    list of str
+        One plain sentence a fault; empty when all is well.
+    """
+    return _Consistency(problem).faults()
+
+
+class _Consistency:
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.found: list[str] = []
+        self.sizes: dict[str, int] = {}
+        self.options: dict[str, list[str]] = {}
+
+    def faults(self) -> list[str]:
+        problem = self.problem
+        for decision in problem.decisions:
+            self._declare(decision.name, len(decision.options))
+            self.options[decision.name] = [option.name for option in decision.options]
+        for node in problem.nodes:
+            self._fits(f"node {node.name!r}", node.scope, node.index)
+            self._declare(node.name, node.size)
+        for table in problem.tables:
+            self._table(f"table {table.scope!r}", table)
+        for number, bound in enumerate(problem.bounds):
+            for table in bound.tables:
+                self._table(f"bound {number}, table {table.scope!r}", table)
+        for mask in problem.masks:
+            self._fits(f"mask {mask.scope!r}", mask.scope, mask.allowed)
+        for number, entry in enumerate(problem.forbidden):
+            if not entry:
+                self.found.append(f"forbidden {number} is empty and would forbid everything")
+            for variable, state in entry.items():
+                self._state(f"forbidden {number}", variable, state)
+        self._items()
+        self._totals()
+        return self.found
+
+    def _declare(self, name: str, size: int) -> None:
+        if name in self.sizes:
+            self.found.append(f"the name {name!r} is used for two decisions or nodes")
+        self.sizes[name] = size
+
+    def _fits(self, what: str, scope: tuple[str, ...], array: IntArray | BoolArray) -> None:
+        unknown = [name for name in scope if name not in self.sizes]
+        if unknown:
+            self.found.extend(f"{what}: {name!r} is no decision or earlier node" for name in unknown)
+            return
+        wanted = tuple(self.sizes[name] for name in scope)
+        if array.shape != wanted:
+            self.found.append(f"{what}: the array has shape {array.shape}, its scope needs {wanted}")
+
+    def _state(self, what: str, variable: str, state: object) -> None:
+        if variable not in self.sizes:
+            self.found.append(f"{what}: {variable!r} is no decision or node")
+        elif variable in self.options:
+            if state not in self.options[variable]:
+                self.found.append(f"{what}: {variable!r} has no option {state!r}")
+        elif isinstance(state, bool) or not isinstance(state, int) or not 0 <= state < self.sizes[variable]:
+            self.found.append(f"{what}: node {variable!r} has no state {state!r}")
+
+    def _table(self, what: str, table: Table) -> None:
+        self._fits(what, table.scope, table.values)
+        if table.when is not None:
+            self._state(what, *table.when)
+
+    def _items(self) -> None:
+        names = [item.name for item in self.problem.items]
+        for name in sorted({name for name in names if names.count(name) > 1}):
+            self.found.append(f"item {name!r} stands twice")
+        known = set(names)
+        for decision in self.problem.decisions:
+            for option in decision.options:
+                for item in sorted(set(option.use) - known):
+                    self.found.append(f"{decision.name!r}, option {option.name!r}: item {item!r} is unknown")
+
+    def _totals(self) -> None:
+        if self.found:
+            return
+        problem = self.problem
+        self._total("the values", _reach(problem.tables))
+        for number, bound in enumerate(problem.bounds):
+            self._total(f"the tables of bound {number}", _reach(bound.tables))
+        self._total("the minutes", sum(max(o.minutes for o in d.options) for d in problem.decisions))
+        cost = 0
+        for item in problem.items:
+            use = sum(max(o.use.get(item.name, 0) for o in d.options) for d in problem.decisions)
+            self._total(f"the use of item {item.name!r}", use)
+            starts = [start for start, _ in item.tiers]
+            prices = [item.price or 0, *(price for _, price in item.tiers)]
+            cost += max([-(-use // item.pack), *starts]) * max(prices)
+        self._total("the cost", cost)
+
+    def _total(self, what: str, total: int) -> None:
+        if total > LARGEST_TOTAL:
+            self.found.append(f"{what} may add up to {total}, beyond {LARGEST_TOTAL}")
+
+
+def _reach(tables: Sequence[Table]) -> int:
+    return sum(int(np.abs(table.values).max()) for table in tables if table.values.size)
 
 
 @dataclass(frozen=True)

@@ -10,12 +10,18 @@ import click
 
 from deskmend.errors import DefectError, Fault, FaultList, InputFaults, visible
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.fields import FieldFault
-from deskmend.intake.interview import Question, questions, read_answer, to_ask
-from deskmend.intake.interview_answers import CURRENCY_KEY
-from deskmend.intake.interview_file import answers_text, load_answers
-from deskmend.messages import tr
-from deskmend.report.interview_words import PARTS, opening, part_title, wording
+from deskmend.intake.interview import (
+    CURRENCY_KEY,
+    Question,
+    answers_text,
+    load_answers,
+    questions,
+    read_answer,
+    to_ask,
+)
+from deskmend.intake.reading.fields import FieldFault
+from deskmend.language import tr
+from deskmend.report.forms.interview import PARTS, opening, part_title, wording
 from deskmend.report.layout import Page
 
 __all__ = ["answers_file", "forget_answers", "interview"]
@@ -61,7 +67,7 @@ def interview(file: Path, catalog: Catalog, to_stderr: bool) -> str:
     click.Abort
         The person stopped, or the input ended.
     """
-    from deskmend.report.interview_case import interview_case
+    from deskmend.report.forms.interview import interview_case
 
     def say(page: Page) -> None:
         if page.text().strip():
@@ -221,7 +227,7 @@ def _remarks(question: Question, kept: str | None, catalog: Catalog) -> Page:
 
 
 def _keep(file: Path, answers: dict[str, str | None]) -> None:
-    from deskmend.cli.new_command import write_new
+    from deskmend.cli.files import write_new
 
     if answers:
         write_new(answers_file(file), answers_text(answers), force=True)
@@ -246,8 +252,7 @@ def _line(to_stderr: bool) -> str:
 def _check(text: str) -> None:
     """Hold that what was put together is a case."""
     from deskmend.intake.case_file import read_case
-    from deskmend.intake.tree import to_plain
-    from deskmend.intake.yaml_tree import parse_tree
+    from deskmend.intake.reading.yaml_tree import parse_tree, to_plain
 
     faults = FaultList("the case put together")
     tree = parse_tree(text, faults.file, faults)

@@ -1,4 +1,7 @@
-"""Options that several commands share."""
+"""Options that several commands share.
+
+Money given on the command line.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +12,12 @@ from typing import Any, TypeVar
 
 import click
 
-from deskmend.messages import LANGUAGES, read_in
-from deskmend.numerals import LENGTH_UNITS, measure_in
+from deskmend.errors import Fault, InputFaults
+from deskmend.language import LANGUAGES, LENGTH_UNITS, measure_in, read_in
 
 __all__ = [
+    "amount_list",
+    "amounts",
     "asked_on_option",
     "catalog_option",
     "json_option",
@@ -21,6 +26,87 @@ __all__ = [
     "reader_options",
     "today_option",
 ]
+
+MOST_AMOUNTS = 100
+"""Most amounts in one list."""
+
+
+def amounts(given: dict[str, str | None], currency: str) -> dict[str, int | None]:
+    """Read amounts of money.
+
+    Parameters
+    ----------
+    given : dict of str to str or None
+        Text by option, as ``{"--budget": "40.00"}``.
+    currency : str
+        Currency of the price table.
+
+    Returns
+    -------
+    dict of str to int or None
+        Minor units by option; None where nothing was given.
+
+    Raises
+    ------
+    InputFaults
+        Every one that is no amount.
+    """
+    from deskmend.measures import UnreadableAmount, parse_amount
+
+    out: dict[str, int | None] = {}
+    faults = []
+    for option, text in given.items():
+        out[option] = None
+        if text is None:
+            continue
+        try:
+            out[option] = parse_amount(text, currency)
+        except UnreadableAmount as error:
+            faults.append(Fault("command line", None, option, text, error.allowed, error.hint))
+    if faults:
+        raise InputFaults(faults)
+    return out
+
+
+def amount_list(option: str, text: str, currency: str) -> list[int]:
+    """Read amounts of money that commas separate.
+
+    Parameters
+    ----------
+    option : str
+        Where the text comes from, as ``--at``.
+    text : str
+        As ``0,20,50.00``.
+    currency : str
+        Currency of the price table.
+
+    Returns
+    -------
+    list of int
+        Minor units, in the order given.
+
+    Raises
+    ------
+    InputFaults
+        Every one that is no amount, or that there are too many.
+    """
+    from deskmend.measures import UnreadableAmount, parse_amount
+
+    parts = text.split(",")
+    if len(parts) > MOST_AMOUNTS:
+        raise InputFaults(
+            [Fault("command line", None, option, f"{len(parts)} amounts", f"at most {MOST_AMOUNTS}")]
+        )
+    out, faults = [], []
+    for part in parts:
+        try:
+            out.append(parse_amount(part, currency))
+        except UnreadableAmount as error:
+            faults.append(Fault("command line", None, option, part, error.allowed, error.hint))
+    if faults:
+        raise InputFaults(dict.fromkeys(faults))
+    return out
+
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 

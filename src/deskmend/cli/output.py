@@ -1,4 +1,9 @@
-"""Writing to stdout and stderr: documents as the same bytes everywhere, remarks apart from them."""
+"""Writing to stdout and stderr: documents as the same bytes everywhere, remarks apart from them.
+
+Exit codes of every command.
+
+Writing a folder of files whole or not at all.
+"""
 
 from __future__ import annotations
 
@@ -14,9 +19,37 @@ from typing import Any, ParamSpec
 import click
 
 from deskmend.errors import visible
-from deskmend.messages import tr
+from deskmend.language import tr
 
-__all__ = ["emit", "emit_document", "emit_page", "remark", "waiting"]
+__all__ = [
+    "BAD_INPUT",
+    "CLOSED",
+    "DEFECT",
+    "DONE",
+    "INTERRUPTED",
+    "NOT_PROVEN",
+    "NO_PLAN",
+    "emit",
+    "emit_document",
+    "emit_page",
+    "remark",
+    "waiting",
+]
+
+DONE = 0
+NO_PLAN = 1
+"""No plan keeps to the limits."""
+BAD_INPUT = 2
+"""Faults in what was given."""
+NOT_PROVEN = 3
+"""Not proven best within the time allowed; plan and gap are shown."""
+DEFECT = 70
+"""A defect of ours."""
+INTERRUPTED = 130
+"""Stopped by the person at the keyboard."""
+CLOSED = 141
+"""Whoever read our output stopped reading."""
+
 
 Given = ParamSpec("Given")
 
@@ -38,7 +71,7 @@ def emit_page(write: Callable[Given, str], *given: Given.args, **named: Given.kw
     Parameters
     ----------
     write : callable
-        Gives the page's text, as `deskmend.report.plan_text.plan_text`.
+        Gives the page's text, as `deskmend.report.plan.plan_text`.
     *given, **named
         Handed to it.
     """

@@ -1,27 +1,171 @@
-"""Sharing a fund among the people of a table, from the table to what everybody is given, checked again."""
+"""What whoever gives the money wants, read from text; every fault at once.
+
+What sharing a fund starts from: a table of applicants and a price table that fit together.
+
+Sharing a fund among the people of a table, from the table to what everybody is given, checked again.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from pathlib import Path
+from typing import cast, get_args
 
 from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean
-from deskmend.grants.person import Applicant
-from deskmend.grants.plans_told import GivenPlan
-from deskmend.grants.pool import Done, People, Workers
-from deskmend.grants.share import share
+from deskmend.grants.engine.share import share
+from deskmend.grants.people.check import GivenPlan
+from deskmend.grants.people.columns import Applicant
+from deskmend.grants.people.workers import Done, People, Workers
 from deskmend.grants.terms import Allocation, Limit, Order, Policy, Progress, Terms
 from deskmend.grants.verify import faults_of
-from deskmend.intake.applicant_records import ApplicantTable
+from deskmend.intake.applicants import ApplicantTable, accepted, in_currency, read_applicants
+from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Gift, GivenBefore
-from deskmend.intake.price_table import PriceTable
-from deskmend.messages import tr
-from deskmend.money import currencies, format_amount
+from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.intake.reading.ids import is_id
+from deskmend.language import tr, trn
+from deskmend.measures import UnreadableAmount, currencies, format_amount, parse_amount
+from deskmend.planning.goals import Goal, goals_of
+from deskmend.planning.inputs import DEFAULT_CURRENCY, stale_prices
 from deskmend.planning.prepared import NoPlan
 
-__all__ = ["FundShared", "FundWishes", "gifts_of", "share_fund", "terms_of"]
+__all__ = [
+    "POLICIES",
+    "FundInputs",
+    "FundShared",
+    "FundWishes",
+    "fitted",
+    "gifts_of",
+    "load_inputs",
+    "read_wishes",
+    "share_fund",
+    "terms_of",
+]
+
+
+@dataclass(frozen=True)
+class FundInputs:
+    """A table and its prices.
+
+    Attributes
+    ----------
+    table : ApplicantTable
+        Rows that can be worked with, and those set aside.
+    prices : PriceTable
+        What things cost.
+    warnings : tuple of str
+        What has to be said.
+    """
+
+    table: ApplicantTable
+    prices: PriceTable
+    warnings: tuple[str, ...]
+
+
+def load_inputs(
+    path: str | Path,
+    catalog: Catalog,
+    price_file: str | Path | None = None,
+    skip_invalid: bool = False,
+    today: date | None = None,
+) -> FundInputs:
+    """Read a table and its prices.
+
+    Parameters
+    ----------
+    path : str or Path
+        CSV, XLSX or Parquet.
+    catalog : Catalog
+        Shows which things, warning signs and fixes exist, and where the sample prices are.
+    price_file : str or Path, optional
+        Price table; if left out, ``prices.csv`` beside the table, else the shipped sample.
+    skip_invalid : bool
+        Set rows with faults aside.
+    today : date, optional
+        Day from which the age of prices is counted.
+
+    Raises
+    ------
+    InputFaults
+        Every fault of the table or of the prices.
+    """
+    table, faults = read_applicants(path, catalog)
+    if table is None:
+        raise InputFaults(faults)
+    beside = Path(path).parent / "prices.csv"
+    notes: list[str] = []
+    if price_file is not None:
+        prices = load_prices(price_file)
+    elif beside.is_file():
+        prices = load_prices(beside)
+    else:
+        prices, notes = _sample(table, catalog)
+    return fitted(table, prices, catalog, skip_invalid, [*notes, *stale_prices(prices, today)])
+
+
+def fitted(
+    table: ApplicantTable,
+    prices: PriceTable,
+    catalog: Catalog,
+    skip_invalid: bool = False,
+    notes: Iterable[str] = (),
+) -> FundInputs:
+    """Hold a table against the prices it is to be worked out with.
+
+    Parameters
+    ----------
+    table : ApplicantTable
+        As read.
+    prices : PriceTable
+        What things cost.
+    catalog : Catalog
+        Shows what fixes take.
+    skip_invalid : bool
+        Set rows in another currency aside as well.
+    notes : iterable of str
+        Warnings from before.
+
+    Raises
+    ------
+    InputFaults
+        Rows are at fault and are not to be set aside.
+    """
+    table = accepted(in_currency(table, prices.currency), skip_invalid)
+    return FundInputs(table, prices, (*notes, *_notes(table, prices, catalog)))
+
+
+def _sample(table: ApplicantTable, catalog: Catalog) -> tuple[PriceTable, list[str]]:
+    written = {row.plain.get("means", {}).get("currency") for row in table.people} - {None, "unknown"}
+    currency = written.pop() if len(written) == 1 else DEFAULT_CURRENCY
+    file = catalog.price_folder / f"sample_{currency.lower()}.csv"
+    if not file.is_file():
+        allowed = "--prices FILE, prices.csv beside the table, or a currency with a sample table"
+        raise InputFaults([Fault(table.file, None, "means.currency", currency, allowed)])
+    note = tr("prices are an invented sample ({file}); fill in your own with --prices FILE", file=file.name)
+    return load_prices(file), [note]
+
+
+def _notes(table: ApplicantTable, prices: PriceTable, catalog: Catalog) -> list[str]:
+    out = []
+    if table.rejected:
+        told = trn("{count} row is set aside", "{count} rows are set aside", len(table.rejected))
+        out.append(f"{told}: {tr('the reasons stand in rejected.csv')}")
+    own = ("budget", "saving_per_month")
+    if any(key in row.plain.get("means", {}) for row in table.people for key in own):
+        out.append(tr("money that applicants have themselves is not counted: the fund pays"))
+    taken = {material.item for fix in catalog.fixes for material in fix.materials}
+    missing = sorted(item for item in taken if item in catalog.items and item not in prices)
+    if missing:
+        shown = ", ".join(missing[:8]) + (
+            tr(" and {count} more", count=len(missing) - 8) if missing[8:] else ""
+        )
+        out.append(tr("no price for {items}: given to nobody; only who has them can use them", items=shown))
+    return out
 
 
 @dataclass(frozen=True)
@@ -271,3 +415,118 @@ def gifts_of(allocation: Allocation) -> tuple[Gift, ...]:
             before[item] = end
             gifts.append(Gift(name, item, packs, cost))
     return tuple(gifts)
+
+
+POLICIES: tuple[str, ...] = get_args(Policy)
+LIMITED = ("strain", "rosa")
+COMMAND_LINE = "command line"
+
+
+def read_wishes(
+    fund: str | None,
+    currency: str,
+    policy: str = "most_relief",
+    limit: Iterable[tuple[str, object]] | Mapping[str, object] = (),
+    cap: str | None = None,
+    floor: str | None = None,
+    group_share: Iterable[tuple[str, object]] | Mapping[str, object] = (),
+    use_discomfort: bool = False,
+) -> FundWishes:
+    """Read the wishes of whoever gives the money.
+
+    Parameters
+    ----------
+    fund, cap, floor : str or None
+        Money [major units], as ``5000.00``.
+    currency : str
+        Of the price table.
+    policy : str
+        One of `POLICIES`.
+    limit : pairs or mapping
+        For ``most_people`` alone, one of ``rosa`` [-] and ``strain`` [h/day] with its value.
+    group_share : pairs or mapping
+        Part of the fund kept for a group, from 0 to 1; together at most 1 [-].
+    use_discomfort : bool
+        Whether regions that trouble a person count for more.
+
+    Raises
+    ------
+    InputFaults
+        Everything that cannot be understood.
+    """
+    faults: list[Fault] = []
+
+    def refuse(where: str, read: str | None, allowed: str, hint: str = "", note: str = "") -> None:
+        faults.append(Fault(COMMAND_LINE, None, where, read, allowed, hint, note))
+
+    def money(where: str, text: str | None) -> int | None:
+        if text is None:
+            return None
+        try:
+            return parse_amount(text, currency)
+        except UnreadableAmount as error:
+            refuse(where, text, error.allowed, error.hint)
+            return None
+
+    if fund is None:
+        refuse("--fund", None, "an amount of money as 5000.00")
+    amount, most, least = money("--fund", fund), money("--cap", cap), money("--floor", floor)
+    if most is not None and least is not None and least > most:
+        refuse("--floor", floor, "at most the cap")
+    if policy not in POLICIES:
+        refuse("--policy", policy, ", ".join(POLICIES), did_you_mean(policy, POLICIES))
+    kept = _limit(limit, policy, faults)
+    shares = _shares(group_share, faults)
+    if faults or amount is None:
+        raise InputFaults(faults)
+    return FundWishes(amount, cast(Policy, policy), kept, most, least, shares, use_discomfort)
+
+
+def _limit(
+    limit: Iterable[tuple[str, object]] | Mapping[str, object], policy: str, faults: list[Fault]
+) -> Limit | None:
+    pairs = list(limit.items() if isinstance(limit, Mapping) else limit)
+    if not pairs:
+        if policy == "most_people":
+            allowed = "SCORE=VALUE with strain or rosa: policy most_people counts who comes under it"
+            faults.append(Fault(COMMAND_LINE, None, "--limit", None, allowed))
+        return None
+    told = ", ".join(f"{name}={value}" for name, value in pairs)
+    if policy != "most_people":
+        allowed = "no limit without --policy most_people"
+        faults.append(Fault(COMMAND_LINE, None, "--limit", told, allowed))
+        return None
+    if len(pairs) > 1 or pairs[0][0] not in LIMITED:
+        hint = did_you_mean(pairs[0][0], LIMITED)
+        allowed = "one SCORE=VALUE with strain or rosa"
+        faults.append(Fault(COMMAND_LINE, None, "--limit", told, allowed, hint))
+        return None
+    try:
+        (goal,) = cast(tuple[Goal], goals_of(pairs, "--limit"))
+    except InputFaults as error:
+        faults.extend(error.faults)
+        return None
+    return Limit("rosa" if goal.name == "rosa" else "strain", goal.at_most)
+
+
+def _shares(
+    group_share: Iterable[tuple[str, object]] | Mapping[str, object], faults: list[Fault]
+) -> dict[str, Fraction]:
+    shares: dict[str, Fraction] = {}
+    allowed = "GROUP=PART with a part from 0 to 1, as shop=0.25, each group once"
+    for name, value in group_share.items() if isinstance(group_share, Mapping) else group_share:
+        try:
+            text = str(value)
+            part = Decimal(text) if len(text) <= 12 else Decimal(-1)
+        except InvalidOperation:
+            part = Decimal(-1)
+        good = part.is_finite() and 0 <= part <= 1
+        if not good or not is_id(name) or name in shares:
+            faults.append(Fault(COMMAND_LINE, None, "--group-share", f"{name}={value}", allowed))
+        else:
+            shares[name] = Fraction(part)
+    if sum(shares.values()) > 1:
+        told = ", ".join(f"{name}={float(part)}" for name, part in shares.items())
+        allowed = "parts that add up to at most 1"
+        faults.append(Fault(COMMAND_LINE, None, "--group-share", told, allowed))
+    return shares

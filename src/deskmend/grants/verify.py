@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from deskmend.grants.person import Applicant, Column
+from deskmend.grants.people.columns import Applicant, Column
 from deskmend.grants.terms import Allocation, Order, Terms
 
 __all__ = ["faults_of"]

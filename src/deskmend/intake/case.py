@@ -2,6 +2,14 @@
 
 Numbers left out are None and words left out are ``unknown``; nothing is filled in here. Lengths are whole or
 broken millimetres as measured. Ranges stand in ``ranges.csv``.
+
+The records of a person: body dimensions, discomfort by region, hands and eyes.
+
+Numbers left out are None and words left out are ``unknown``; nothing is filled in here.
+
+The records of a place: its seats, its desk, what the feet rest on, and its light.
+
+Numbers left out are None and words left out are ``unknown``; nothing is filled in here.
 """
 
 from __future__ import annotations
@@ -13,7 +21,7 @@ from typing import Annotated, Literal
 from pydantic import Field, PrivateAttr
 
 from deskmend.errors import Fault
-from deskmend.intake.fields import (
+from deskmend.intake.reading.fields import (
     CURRENCY,
     FIX_NAME,
     ID,
@@ -26,22 +34,30 @@ from deskmend.intake.fields import (
     quantity,
     span,
     word,
+    word_or_quantity,
 )
-from deskmend.intake.person import Body, Discomfort, Length, Person, Region
-from deskmend.intake.place import Desk, Light, Lumbar, OtherSeat, Place, Seat
-from deskmend.intake.records import Record, fault_at
-from deskmend.intake.tree import Loc, Tree, to_plain
+from deskmend.intake.reading.records import Record, fault_at
+from deskmend.intake.reading.yaml_tree import Loc, Tree, to_plain
 
 __all__ = [
     "CASE_FORMAT",
+    "Armrests",
+    "Back",
+    "Base",
     "Body",
     "Case",
     "Desk",
+    "DeskLegs",
     "Devices",
     "Discomfort",
+    "Edge",
+    "Eyewear",
+    "FeetOn",
+    "Glare",
     "Hands",
     "KeyboardSize",
     "Laptop",
+    "Length",
     "Light",
     "Lumbar",
     "Means",
@@ -52,13 +68,234 @@ __all__ = [
     "Paper",
     "Person",
     "Place",
+    "Posture",
     "Region",
     "Room",
     "Scores",
     "Seat",
+    "SeatMaterial",
+    "Sex",
+    "Side",
+    "SlopeWord",
+    "Surface",
     "Task",
+    "Top",
     "Wishes",
 ]
+
+Region = Literal[
+    "eyes", "neck", "shoulders", "arms_hands", "upper_back", "lower_back", "hips_thighs", "legs_feet"
+]
+Sex = Literal["female", "male", "unknown"]
+Side = Literal["left", "right", "unknown"]
+Eyewear = Literal["none", "single_vision", "multifocal", "unknown"]
+
+Length = float
+"""A length [mm]."""
+
+
+class Body(Record):
+    """Body dimensions measured without shoes, upright; those left out are estimated later."""
+
+    popliteal_height: Annotated[Length, quantity("body.popliteal_height")] | None = None
+    """Floor to the hollow of the knee, sitting [mm]."""
+    sitting_elbow_height: Annotated[Length, quantity("body.sitting_elbow_height")] | None = None
+    """Seat to the underside of the bent elbow [mm]."""
+    sitting_eye_height: Annotated[Length, quantity("body.sitting_eye_height")] | None = None
+    """Seat to the eye [mm]."""
+    sitting_shoulder_height: Annotated[Length, quantity("body.sitting_shoulder_height")] | None = None
+    """Seat to the top of the shoulder [mm]."""
+    buttock_popliteal_length: Annotated[Length, quantity("body.buttock_popliteal_length")] | None = None
+    """Back of the buttock to the hollow of the knee, sitting [mm]."""
+    thigh_clearance: Annotated[Length, quantity("body.thigh_clearance")] | None = None
+    """Seat to the top of the thigh [mm]."""
+    knee_height: Annotated[Length, quantity("body.knee_height")] | None = None
+    """Floor to the top of the knee, sitting [mm]."""
+    shoulder_elbow_length: Annotated[Length, quantity("body.shoulder_elbow_length")] | None = None
+    """Top of the shoulder to the underside of the bent elbow [mm]."""
+    forearm_hand_length: Annotated[Length, quantity("body.forearm_hand_length")] | None = None
+    """Back of the bent elbow to the fingertips [mm]."""
+    standing_elbow_height: Annotated[Length, quantity("body.standing_elbow_height")] | None = None
+    """Floor to the underside of the bent elbow, standing [mm]."""
+    standing_eye_height: Annotated[Length, quantity("body.standing_eye_height")] | None = None
+    """Floor to the eye, standing [mm]."""
+
+
+class Discomfort(Record):
+    """How much each region troubles the person, 0 not at all to 10 as badly as can be."""
+
+    eyes: Annotated[int, count("person.discomfort")] | None = None
+    """Eyes [-]."""
+    neck: Annotated[int, count("person.discomfort")] | None = None
+    """Neck [-]."""
+    shoulders: Annotated[int, count("person.discomfort")] | None = None
+    """Shoulders [-]."""
+    arms_hands: Annotated[int, count("person.discomfort")] | None = None
+    """Arms, wrists and hands [-]."""
+    upper_back: Annotated[int, count("person.discomfort")] | None = None
+    """Upper back [-]."""
+    lower_back: Annotated[int, count("person.discomfort")] | None = None
+    """Lower back [-]."""
+    hips_thighs: Annotated[int, count("person.discomfort")] | None = None
+    """Hips, buttocks and thighs [-]."""
+    legs_feet: Annotated[int, count("person.discomfort")] | None = None
+    """Knees, lower legs and feet [-]."""
+
+
+class Person(Record):
+    """Who works here."""
+
+    stature: Annotated[Length, quantity("person.stature")]
+    """Height standing upright, without shoes [mm]."""
+    sex: Annotated[Sex, word(Sex)] = "unknown"
+    """Which body data estimates follow [-]."""
+    mass: Annotated[float, quantity("person.mass")] | None = None
+    """Weight of the body [kg]."""
+    age: Annotated[int, count("person.age")] | None = None
+    """Age [years]."""
+    shoes: Annotated[Length, quantity("person.shoes")] | None = None
+    """Thickness of the heels worn at work [mm]."""
+    writing_hand: Annotated[Side, word(Side)] = "unknown"
+    """Hand that writes [-]."""
+    mouse_hand: Annotated[Side, word(Side)] = "unknown"
+    """Hand on the mouse [-]."""
+    eyewear: Annotated[Eyewear, word(Eyewear)] = "unknown"
+    """Glasses worn at the screen; progressive and bifocal ones are multifocal [-]."""
+    body: Body = Body()
+    """Body dimensions measured [mm]."""
+    discomfort: Discomfort = Discomfort()
+    """Discomfort by region, 0 to 10 [-]."""
+    warning_signs: Annotated[tuple[Annotated[str, ID], ...], Field(max_length=50)] = ()
+    """Ids of the warning signs that apply; which there are stands in the catalog's screening [-]."""
+
+
+Surface = Literal["hard", "thin_pad", "foam", "unknown"]
+SlopeWord = Literal["flat", "back", "forward", "unknown"]
+Back = Literal["none", "flat", "shaped", "unknown"]
+Armrests = Literal["none", "fixed", "adjustable", "unknown"]
+Base = Literal["legs", "wheels", "glides", "stool", "unknown"]
+SeatMaterial = Literal["wood", "metal", "plastic", "upholstered", "woven", "other", "unknown"]
+Top = Literal["wood", "board", "glass", "metal", "stone", "plastic", "other", "unknown"]
+DeskLegs = Literal["fixed", "folding", "trestle", "height_adjustable", "unknown"]
+Edge = Literal["sharp", "rounded", "unknown"]
+Posture = Literal["sit", "stand", "both", "unknown"]
+FeetOn = Literal["floor", "foot_bar", "foot_ring", "nothing", "unknown"]
+Glare = Literal["none", "window_behind", "window_ahead", "window_beside", "lamp", "unknown"]
+
+
+class Lumbar(Record):
+    """Where the back of the seat bulges to carry the hollow of the back."""
+
+    height: Annotated[Length, quantity("lumbar.height")]
+    """Middle of the bulge above the seat [mm]."""
+    depth: Annotated[Length, quantity("lumbar.depth")]
+    """How far it stands out from the back [mm]."""
+
+
+class Seat(Record):
+    """A chair, stool or bench as it is now."""
+
+    height: Annotated[Length, quantity("seat.height")]
+    """Front edge above the floor, sat upon [mm]."""
+    height_range: Annotated[tuple[Length, Length], span("seat.height")] | None = None
+    """Lowest and highest setting of the front edge; None where it cannot be set, or unknown [mm]."""
+    depth: Annotated[Length, quantity("seat.depth")] | None = None
+    """Front edge to the back [mm]."""
+    surface: Annotated[Surface, word(Surface)] = "unknown"
+    """What one sits on [-]."""
+    slope: Annotated[float | SlopeWord, word_or_quantity(SlopeWord, "seat.slope")] = "unknown"
+    """Fall of the seat towards the back: a word, or an angle, positive towards the back [deg]."""
+    back: Annotated[Back, word(Back)] = "unknown"
+    """Shape of the back [-]."""
+    recline: Annotated[float, quantity("seat.recline")] | None = None
+    """Lean of the back from upright [deg]."""
+    back_height: Annotated[Length, quantity("seat.back_height")] | None = None
+    """Top of the back above the seat [mm]."""
+    lumbar: Lumbar | None = None
+    """Support of the hollow of the back [mm]."""
+    armrests: Annotated[Armrests, word(Armrests)] = "unknown"
+    """Armrests [-]."""
+    armrest_height: Annotated[Length, quantity("seat.armrest_height")] | None = None
+    """Top of the armrests above the seat [mm]."""
+    foot_ring: Annotated[Length, quantity("seat.foot_ring")] | None = None
+    """Foot ring or rung above the floor [mm]."""
+    adjustable: Annotated[bool, YES_NO] | None = None
+    """Whether its height can be set [-]."""
+    base: Annotated[Base, word(Base)] = "unknown"
+    """What it stands on [-]."""
+    material: Annotated[SeatMaterial, word(SeatMaterial)] = "unknown"
+    """What it is made of [-]."""
+    shared_with: Annotated[tuple[Person, ...], Field(max_length=10)] = ()
+    """Further persons who use it [-]."""
+
+
+class OtherSeat(Seat):
+    """A seat at hand that is not used at this place now."""
+
+    id: Annotated[str, ID]
+    """Name of the seat [-]."""
+
+
+class Desk(Record):
+    """A desk or table as it is now."""
+
+    height: Annotated[Length, quantity("desk.height")]
+    """Top surface above the floor [mm]."""
+    height_range: Annotated[tuple[Length, Length], span("desk.height")] | None = None
+    """Lowest and highest setting; None where it cannot be set, or unknown [mm]."""
+    underside: Annotated[Length, quantity("desk.underside")] | None = None
+    """Lowest part above the thighs, frame and drawer included, above the floor [mm]."""
+    depth: Annotated[Length, quantity("desk.depth")] | None = None
+    """Front edge to the rear edge or wall [mm]."""
+    width: Annotated[Length, quantity("desk.width")] | None = None
+    """Side to side [mm]."""
+    leg_depth: Annotated[Length, quantity("desk.leg_depth")] | None = None
+    """Room for knees and feet behind the front edge [mm]."""
+    leg_width: Annotated[Length, quantity("desk.leg_width")] | None = None
+    """Room for the legs side to side [mm]."""
+    foot_bar: Annotated[Length, quantity("desk.foot_bar")] | None = None
+    """Bar to rest the feet on, above the floor [mm]."""
+    foot_bar_setback: Annotated[Length, quantity("desk.foot_bar_setback")] | None = None
+    """Bar behind the front edge of the desk [mm]."""
+    top: Annotated[Top, word(Top)] = "unknown"
+    """What the top is made of; board is any pressed wood [-]."""
+    legs: Annotated[DeskLegs, word(DeskLegs)] = "unknown"
+    """How it stands [-]."""
+    edge: Annotated[Edge, word(Edge)] = "unknown"
+    """Front edge [-]."""
+    tiltable: Annotated[bool, YES_NO] | None = None
+    """Whether the top can be tilted [-]."""
+
+
+class Light(Record):
+    """Light at the place."""
+
+    lux: Annotated[float, quantity("light.lux")] | None = None
+    """Illuminance where one reads [lux]."""
+    glare: Annotated[Glare, word(Glare)] = "unknown"
+    """What dazzles or mirrors in the screen [-]."""
+
+
+class Place(Record):
+    """A place where work is done."""
+
+    id: Annotated[str, ID]
+    """Name of the place [-]."""
+    posture: Annotated[Posture, word(Posture)] = "unknown"
+    """How one works there [-]."""
+    seat: Seat | None = None
+    """The seat used now; may be left out only where one stands [-]."""
+    other_seats: Annotated[tuple[OtherSeat, ...], Field(max_length=10)] = ()
+    """Further seats at hand [-]."""
+    desk: Desk
+    """The desk or table [-]."""
+    feet_on: Annotated[float | FeetOn, word_or_quantity(FeetOn, "place.feet_on")] = "unknown"
+    """What the feet rest on: a word, or the height of a support [mm]."""
+    sitting_spell: Annotated[float, quantity("place.sitting_spell")] | None = None
+    """Longest time sitting there without getting up [min]."""
+    light: Light = Light()
+    """Light [-]."""
+
 
 CASE_FORMAT = "deskmend-case/1"
 

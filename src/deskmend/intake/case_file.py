@@ -1,16 +1,290 @@
-"""Loading a case: the file, its records, and what they must say of each other."""
+"""Loading a case: the file, its records, and what they must say of each other.
+
+What the values of a case must say of each other.
+
+The rules look at the texts as written, not at the finished record, so that they still speak where another
+value has a fault of its own. A value that cannot be read is passed over here: its fault is told elsewhere.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from deskmend.errors import Fault, FaultList, InputFaults
+from deskmend.errors import Fault, FaultList, InputFaults, did_you_mean
 from deskmend.intake.case import Case, Origin
-from deskmend.intake.case_rules import find_conflicts
-from deskmend.intake.records import fault_at, read_plain
-from deskmend.intake.tree import Tree, to_plain
-from deskmend.intake.yaml_tree import read_tree
+from deskmend.intake.reading.fields import FieldFault, ranges, read_quantity
+from deskmend.intake.reading.ids import is_id, repeated
+from deskmend.intake.reading.records import fault_at, read_plain
+from deskmend.intake.reading.yaml_tree import Loc, Tree, read_tree, to_plain
+from deskmend.measures import format_number
+
+HOURS_A_DAY = 24.0
+
+_SHARE_SLACK = 1e-9
+"""Decimal shares such as 0.1 + 0.2 + 0.7 must not pass 1 by binary rounding alone."""
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """One rule broken.
+
+    Attributes
+    ----------
+    loc : tuple of str or int
+        Path to the value to mend.
+    read : str or None
+        Its text.
+    allowed, hint, note : str
+        As in `deskmend.errors.Fault`.
+    """
+
+    loc: tuple[str | int, ...]
+    read: str | None
+    allowed: str
+    hint: str = ""
+    note: str = ""
+
+
+class _Texts:
+    """The raw texts of a case, with readings that give None for anything not fit to be read."""
+
+    def __init__(self, plain: Any) -> None:
+        self.plain = plain
+
+    def at(self, *loc: str | int) -> Any:
+        node = self.plain
+        for part in loc:
+            if isinstance(part, int):
+                node = node[part] if isinstance(node, list) and part < len(node) else None
+            else:
+                node = node.get(part) if isinstance(node, dict) else None
+        return node
+
+    def text(self, *loc: str | int) -> str | None:
+        value = self.at(*loc)
+        return value if isinstance(value, str) and value != "unknown" else None
+
+    def number(self, key: str, *loc: str | int) -> float | None:
+        value = self.at(*loc)
+        if not isinstance(value, str | int | float):
+            return None
+        try:
+            return read_quantity(value, ranges()[key])
+        except FieldFault:
+            return None
+
+    def members(self, *loc: str | int) -> range:
+        value = self.at(*loc)
+        return range(len(value)) if isinstance(value, list) else range(0)
+
+
+def find_conflicts(plain: Any) -> Iterator[Conflict]:
+    """Find everything in a case that contradicts something else in it.
+
+    Parameters
+    ----------
+    plain : Any
+        The case as mappings, lists and texts.
+
+    Yields
+    ------
+    Conflict
+        One for each rule broken.
+    """
+    texts = _Texts(plain)
+    yield from _ids(texts)
+    yield from _places(texts)
+    yield from _devices(texts)
+    yield from _tasks(texts)
+    yield from _day(texts)
+    yield from _body(texts)
+    yield from _means(texts)
+    yield from _wishes(texts)
+
+
+def _ids(texts: _Texts) -> Iterator[Conflict]:
+    named = [
+        ((group, number, "id"), name)
+        for group in ("places", "tasks")
+        for number in texts.members(group)
+        if (name := texts.text(group, number, "id")) is not None and is_id(name)
+    ]
+    yield from _once(named, "an id used once among places and tasks, letter case aside")
+    for place in texts.members("places"):
+        seats = [
+            (("places", place, "other_seats", seat, "id"), name)
+            for seat in texts.members("places", place, "other_seats")
+            if (name := texts.text("places", place, "other_seats", seat, "id")) is not None
+        ]
+        yield from _once(seats, "an id used once among the seats of a place, letter case aside")
+
+
+def _once(named: Sequence[tuple[tuple[str | int, ...], str]], allowed: str) -> Iterator[Conflict]:
+    for later, first in repeated(name for _, name in named):
+        yield Conflict(named[later][0], named[later][1], allowed, note=f"also used as {named[first][1]}")
+
+
+def _places(texts: _Texts) -> Iterator[Conflict]:
+    for place in texts.members("places"):
+        here: Loc = ("places", place)
+        stands = texts.text(*here, "posture") == "stand"
+        seat = texts.at(*here, "seat")
+        if isinstance(texts.at(*here), dict) and seat is None and not stands:
+            yield Conflict((*here, "seat"), None, "a seat, or posture: stand")
+        if texts.text(*here, "feet_on") == "foot_bar" and texts.at(*here, "desk", "foot_bar") is None:
+            yield Conflict(
+                (*here, "feet_on"), "foot_bar", "foot_bar only with desk.foot_bar", "give the bar's height"
+            )
+        if texts.text(*here, "feet_on") == "foot_ring" and texts.at(*here, "seat", "foot_ring") is None:
+            yield Conflict(
+                (*here, "feet_on"),
+                "foot_ring",
+                "foot_ring only with seat.foot_ring",
+                "give the ring's height",
+            )
+        yield from _below(texts, (*here, "desk"), "desk", "underside", "height")
+        yield from _below(texts, (*here, "desk"), "desk", "foot_bar", "underside")
+        yield from _within(texts, (*here, "desk"), "desk.height", "height", "height_range")
+        yield from _seat(texts, (*here, "seat"))
+        for other in texts.members(*here, "other_seats"):
+            yield from _seat(texts, (*here, "other_seats", other))
+
+
+def _seat(texts: _Texts, loc: Loc) -> Iterator[Conflict]:
+    yield from _within(texts, loc, "seat.height", "height", "height_range")
+    yield from _below(texts, loc, "seat", "foot_ring", "height")
+    if texts.text(*loc, "armrests") == "none" and (high := texts.text(*loc, "armrest_height")) is not None:
+        yield Conflict((*loc, "armrest_height"), high, "no armrest_height with armrests: none")
+    if texts.text(*loc, "adjustable") in ("no", "false") and texts.at(*loc, "height_range") is not None:
+        yield Conflict((*loc, "adjustable"), texts.text(*loc, "adjustable"), "yes with a height_range")
+    back = texts.text(*loc, "back")
+    for key in ("back_height", "recline", "lumbar"):
+        if back == "none" and texts.at(*loc, key) is not None:
+            yield Conflict(
+                (*loc, key), texts.text(*loc, key), f"no {key} with back: none", note="has no back"
+            )
+
+
+def _below(texts: _Texts, loc: Loc, table: str, low: str, high: str) -> Iterator[Conflict]:
+    lower = texts.number(f"{table}.{low}", *loc, low)
+    upper = texts.number(f"{table}.{high}", *loc, high)
+    if lower is not None and upper is not None and lower >= upper:
+        yield Conflict((*loc, low), texts.text(*loc, low), f"less than {high}, {format_number(upper)} mm")
+
+
+def _within(texts: _Texts, loc: Loc, key: str, value: str, span: str) -> Iterator[Conflict]:
+    now = texts.number(key, *loc, value)
+    low, high = texts.number(key, *loc, span, 0), texts.number(key, *loc, span, 1)
+    if now is None or low is None or high is None or not low <= high:
+        return
+    if not low <= now <= high:
+        allowed = f"within {span}, {format_number(low)} to {format_number(high)} mm"
+        yield Conflict((*loc, value), texts.text(*loc, value), allowed)
+
+
+def _devices(texts: _Texts) -> Iterator[Conflict]:
+    has_laptop = texts.at("devices", "laptop") is not None
+    for key, built in (("keyboard", "built_in"), ("mouse", "touchpad")):
+        if texts.text("devices", key) == built and not has_laptop:
+            yield Conflict(("devices", key), built, f"separate, or {built} with devices.laptop")
+    yield from _within(texts, ("devices", "monitor"), "monitor.top", "top", "top_range")
+    for device, top, height in (("laptop", "screen_top", "screen_height"), ("monitor", "top", "height")):
+        upper = texts.number(f"{device}.{top}", "devices", device, top)
+        picture = texts.number(f"{device}.{height}", "devices", device, height)
+        if upper is not None and picture is not None and picture > upper:
+            yield Conflict(
+                ("devices", device, height),
+                texts.text("devices", device, height),
+                f"at most {top}, {format_number(upper)} mm",
+                note="the picture would reach below the surface",
+            )
+
+
+def _tasks(texts: _Texts) -> Iterator[Conflict]:
+    places = [name for number in texts.members("places") if (name := texts.text("places", number, "id"))]
+    for task in texts.members("tasks"):
+        here: Loc = ("tasks", task)
+        place = texts.text(*here, "place")
+        if place is not None and is_id(place) and place not in places:
+            yield Conflict(
+                (*here, "place"),
+                place,
+                f"the id of a place: {', '.join(places)}",
+                did_you_mean(place, places),
+            )
+        main, reference = texts.text(*here, "main"), texts.text(*here, "reference")
+        for key, tool in (("main", main), ("reference", reference)):
+            if tool in ("laptop", "monitor") and texts.at("devices", tool) is None:
+                yield Conflict((*here, key), tool, f"{tool} only with devices.{tool}")
+        middle = texts.text(*here, "middle")
+        if middle in ("laptop", "monitor", "paper") and main is not None and middle not in (main, reference):
+            yield Conflict((*here, "middle"), middle, "the task's main or reference")
+        share = texts.number("task.share", *here, "reference_share")
+        if share and reference in (None, "none"):
+            yield Conflict(
+                (*here, "reference_share"), texts.text(*here, "reference_share"), "0 without a reference"
+            )
+        yield from _hands(texts, here)
+        hours = texts.number("task.hours", *here, "hours")
+        spell = texts.number("task.spell", *here, "spell")
+        if hours is not None and spell is not None and spell > hours * 60 + _SHARE_SLACK:
+            allowed = f"at most the task's {format_number(hours * 60)} min a day"
+            yield Conflict((*here, "spell"), texts.text(*here, "spell"), allowed)
+
+
+def _hands(texts: _Texts, here: Loc) -> Iterator[Conflict]:
+    keys = ("keys", "mouse", "writing")
+    shares = [texts.number("task.share", *here, "hands", key) or 0.0 for key in keys]
+    if sum(shares) > 1 + _SHARE_SLACK:
+        note = f"adds up to {format_number(sum(shares))}"
+        yield Conflict((*here, "hands"), None, "shares that add up to at most 1", note=note)
+    if texts.text(*here, "writing") in ("no", "false") and shares[2] > 0:
+        written = texts.text(*here, "hands", "writing")
+        yield Conflict((*here, "hands", "writing"), written, "0 with writing: no")
+
+
+def _day(texts: _Texts) -> Iterator[Conflict]:
+    hours = [texts.number("task.hours", "tasks", task, "hours") or 0.0 for task in texts.members("tasks")]
+    if sum(hours) > HOURS_A_DAY + _SHARE_SLACK:
+        note = f"adds up to {format_number(sum(hours))} h a day"
+        yield Conflict(("tasks",), None, "tasks of at most 24 h a day together", note=note)
+
+
+def _body(texts: _Texts) -> Iterator[Conflict]:
+    here: Loc = ("person", "body")
+    stature = texts.number("person.stature", "person", "stature")
+    for low, high in (
+        ("sitting_elbow_height", "sitting_shoulder_height"),
+        ("sitting_shoulder_height", "sitting_eye_height"),
+        ("sitting_elbow_height", "sitting_eye_height"),
+        ("standing_elbow_height", "standing_eye_height"),
+        ("popliteal_height", "knee_height"),
+    ):
+        yield from _below(texts, here, "body", low, high)
+    for key in ("sitting_eye_height", "standing_eye_height", "knee_height"):
+        measured = texts.number(f"body.{key}", *here, key)
+        if measured is not None and stature is not None and measured >= stature:
+            allowed = f"less than stature, {format_number(stature)} mm"
+            yield Conflict((*here, key), texts.text(*here, key), allowed)
+
+
+def _means(texts: _Texts) -> Iterator[Conflict]:
+    money = [key for key in ("budget", "saving_per_month") if texts.at("means", key) is not None]
+    if money and texts.at("means", "currency") in (None, "unknown"):
+        allowed = f"a currency code of ISO 4217 as EUR, needed for {' and '.join(money)}"
+        yield Conflict(("means", "currency"), None, allowed)
+
+
+def _wishes(texts: _Texts) -> Iterator[Conflict]:
+    must = [texts.text("wishes", "must", number) for number in texts.members("wishes", "must")]
+    for number in texts.members("wishes", "never"):
+        never = texts.text("wishes", "never", number)
+        if never is not None and never in must:
+            yield Conflict(("wishes", "never", number), never, "a fix that is not in must as well")
+
 
 TABLE_ENDINGS = (".csv", ".xlsx", ".parquet")
 """Names that no case file has: whoever gives one took the wrong file, and its lines would say nothing."""

@@ -1,21 +1,32 @@
-"""Records of a catalog: fixes, items, sources and warning signs. Data people edit, never code."""
+"""Records of a catalog: fixes, items, sources and warning signs. Data people edit, never code.
+
+Conditions on a state, as catalogs write them: ``keyboard is separate``, ``leg_gap at most 10``.
+
+There are six relations and no others; conditions are joined by the lists
+``all`` and ``any`` of the record that holds them, never inside the text.
+
+Records of a cut list: what is cut out of the materials of a made fix, and how large.
+"""
 
 from __future__ import annotations
 
+import re
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import model_validator
 
-from deskmend.intake.cut_records import Cut
-from deskmend.intake.fields import ID, YES_NO, FieldFault, FieldKind, free_text, word
-from deskmend.intake.predicates import PREDICATE, Predicate
-from deskmend.intake.records import Record
-from deskmend.sources import Status
+from deskmend.intake.cut_expressions import EXPRESSION, Expression
+from deskmend.intake.reading.fields import ID, YES_NO, FieldFault, FieldKind, free_text, word
+from deskmend.intake.reading.records import Record
+from deskmend.published import Status
 
 __all__ = [
+    "PREDICATE",
     "Advice",
     "AdviceFile",
     "Caveat",
+    "Cut",
     "Effect",
     "EvidenceNote",
     "Fix",
@@ -25,6 +36,8 @@ __all__ = [
     "Material",
     "Need",
     "OftenDropped",
+    "Predicate",
+    "Relation",
     "Sign",
     "SignFile",
     "Size",
@@ -32,6 +45,118 @@ __all__ = [
     "SourceFile",
     "WatchFor",
 ]
+
+Relation = Literal["is", "is not", "at least", "at most", "over", "under"]
+
+ALLOWED = (
+    "NAME is WORD, NAME is not WORD, NAME at least NUMBER, NAME at most NUMBER, NAME over NUMBER or "
+    "NAME under NUMBER"
+)
+
+_PATTERN = re.compile(
+    r"(?P<name>[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)?)\s+(?P<relation>is not|is|at least|at most|over|under)\s+"
+    r"(?P<value>[a-z][a-z0-9_]*|-?[0-9]+(\.[0-9]+)?)",
+    re.ASCII,
+)
+
+
+@dataclass(frozen=True)
+class Predicate:
+    """One condition.
+
+    Attributes
+    ----------
+    name : str
+        Field or quantity.
+    relation : str
+        ``is``, ``is not``, ``at least``, ``at most``, ``over`` or ``under``.
+    value : str or float
+        A word for the first two relations, a number for the others. What is
+        unknown meets no condition at all, so it never makes a fix allowed.
+    """
+
+    name: str
+    relation: Relation
+    value: str | float
+
+    def __str__(self) -> str:
+        """As written."""
+        value = f"{self.value:g}" if isinstance(self.value, float) else self.value
+        return f"{self.name} {self.relation} {value}"
+
+
+def _read(value: Any, _: dict[str, Any]) -> Predicate:
+    if isinstance(value, Predicate):
+        return value
+    match = _PATTERN.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None:
+        raise FieldFault(ALLOWED)
+    relation: Any = match["relation"]
+    is_word = match["value"][0].isalpha()
+    if is_word != (relation in ("is", "is not")):
+        raise FieldFault(ALLOWED, note="words go with is, numbers with at least, at most, over and under")
+    return Predicate(match["name"], relation, match["value"] if is_word else float(match["value"]))
+
+
+PREDICATE = FieldKind(ALLOWED, _read)
+"""Kind of a field that gives a `Predicate`."""
+
+
+def _whole(allowed: str, low: int, high: int) -> FieldKind:
+    def read(value: Any, _: dict[str, Any]) -> int:
+        text = str(value)
+        if not (text.isascii() and text.isdigit() and len(text) < 6 and low <= int(text) <= high):
+            raise FieldFault(allowed)
+        return int(text)
+
+    return FieldKind(allowed, read)
+
+
+COUNT = _whole("a whole number from 1 to 100", 1, 100)
+FROM_SIZE = _whole("a whole number from 1 to 10000", 1, 10_000)
+
+
+class Cut(Record):
+    """One kind of piece; lengths [mm] are sums of numbers, ``size`` and fields of the state."""
+
+    part: Annotated[str, free_text(80)]
+    """What the piece becomes."""
+    of: Annotated[str, ID] | None = None
+    """Item of the fix's materials it is cut from; left out where it is cut off what stands there."""
+    count: Annotated[int, COUNT] = 1
+    """How many, all alike."""
+    length: Annotated[Expression, EXPRESSION]
+    """Longest side [mm]."""
+    width: Annotated[Expression, EXPRESSION] | None = None
+    """Second side [mm]; left out where it is the material's own."""
+    width_to: Annotated[Expression, EXPRESSION] | None = None
+    """Width at the other end, where the piece tapers [mm]."""
+    thickness: Annotated[Expression, EXPRESSION] | None = None
+    """Third side [mm]; left out where it is the material's own."""
+    thickness_to: Annotated[Expression, EXPRESSION] | None = None
+    """Thickness at the other end, where the piece tapers [mm]."""
+    from_size: Annotated[int, FROM_SIZE] | None = None
+    """The piece is needed only from this size on, in the unit of the size."""
+    fit: Annotated[bool, YES_NO] = False
+    """The size is a start: measure where it goes before cutting."""
+
+    @model_validator(mode="after")
+    def _sides(self) -> Cut:
+        for side in ("width", "thickness"):
+            if getattr(self, f"{side}_to") is not None and getattr(self, side) is None:
+                raise FieldFault(f"{side}_to only with {side}")
+        return self
+
+    @property
+    def sides(self) -> tuple[tuple[Expression, Expression | None], ...]:
+        """Length, width and thickness as far as given, each with its value at the other end."""
+        given = (
+            (self.length, None),
+            (self.width, self.width_to),
+            (self.thickness, self.thickness_to),
+        )
+        return tuple((side, other) for side, other in given if side is not None)
+
 
 Kind = Literal["rearranged", "habit", "made", "bought"]
 Scope = Literal["person", "device", "place", "task"]

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from deskmend.intake.fields import FieldFault, FieldKind
+from deskmend.intake.reading.fields import FieldFault, FieldKind
 
 __all__ = ["EXPRESSION", "Expression", "parse_expression"]
 

@@ -10,11 +10,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from deskmend.errors import FaultList, did_you_mean
-from deskmend.intake.bounded_file import read_bounded_text
-from deskmend.intake.ids import ALLOWED_ID, is_id
-from deskmend.intake.price_table import PriceTable
-from deskmend.money import UnreadableAmount, parse_amount
-from deskmend.units import Range, UnreadableQuantity, parse_quantity
+from deskmend.intake.prices import PriceTable
+from deskmend.intake.reading.ids import ALLOWED_ID, is_id
+from deskmend.intake.reading.text_file import read_bounded_text
+from deskmend.measures import Range, UnreadableAmount, UnreadableQuantity, parse_amount, parse_quantity
 
 __all__ = ["COLUMNS", "Gift", "GivenBefore", "load_given"]
 

@@ -1,35 +1,261 @@
-"""The questions of the interview: which there are, which follow from which, and what they put into a case.
+"""Answers of an interview that was stopped: kept beside the case to be, and read with the same care.
 
-Their words stand in `deskmend.report.interview_words`.
+Lengths measured without a tape: by laying sheets of paper and bank cards end to end.
+
+How one answer of the interview is read: a text comes in, and what the case holds goes out.
+
+The questions of the interview: which there are, which follow from which, and what they put into a case.
+
+Their words stand in `deskmend.report.forms.interview`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import json
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
 from typing import Any, get_args
 
-from deskmend.intake.case import CASE_FORMAT, PaperAt, Tool
-from deskmend.intake.case_rules import find_conflicts
+from deskmend.errors import FaultList, did_you_mean
+from deskmend.intake.case import CASE_FORMAT, Back, Eyewear, FeetOn, PaperAt, Region, Surface, Tool
+from deskmend.intake.case_file import find_conflicts
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.fields import FieldFault
-from deskmend.intake.interview_answers import (
-    LONGEST,
-    Answers,
-    Reader,
-    choice,
-    choices,
-    currency,
-    measure,
-    money,
-    pieces,
-    troubles,
-)
-from deskmend.intake.person import Eyewear, Region
-from deskmend.intake.place import Back, FeetOn, Surface
-from deskmend.intake.tree import Plain
+from deskmend.intake.reading.fields import CURRENCY, MAX_PIECES, MONEY, FieldFault, ranges, read_quantity
+from deskmend.intake.reading.records import fault_at
+from deskmend.intake.reading.yaml_tree import Plain, load_tree, to_plain
+from deskmend.measures import Range, format_number
 
-__all__ = ["OTHER_THINGS", "Question", "answer_text", "plain_case", "questions", "read_answer", "to_ask"]
+__all__ = [
+    "ANSWERS_FORMAT",
+    "OTHER_THINGS",
+    "RULERS",
+    "Answers",
+    "Question",
+    "Reader",
+    "answer_text",
+    "answers_text",
+    "choice",
+    "choices",
+    "currency",
+    "laid_length",
+    "load_answers",
+    "measure",
+    "money",
+    "pieces",
+    "plain_case",
+    "questions",
+    "read_answer",
+    "to_ask",
+    "troubles",
+]
+
+RULERS = {
+    "a4": Decimal("297"),
+    "letter": Decimal("279.4"),
+    "card": Decimal("85.6"),
+}
+"""Long side of each ruler [mm]: sheet of A4 (ISO 216), US letter (11 in, ANSI/ASME Y14.1), bank card (ISO/IEC
+7810, ID-1); published, quoted from memory."""
+
+_TERM = re.compile(r"(?:(\d{1,3}(?:\.\d{1,3})?) *)?(a4|letters?|cards?)|(\d{1,4}(?:\.\d{1,3})?) *(?:mm)?")
+MOST_TERMS = 6
+"""Most parts of one sum."""
+
+
+def laid_length(text: str) -> str | None:
+    """Turn a sum of sheets, cards and millimetres into millimetres.
+
+    Parameters
+    ----------
+    text : str
+        As ``2 A4 + 1 card + 10``. A number in front counts how often it was laid; half a sheet is 0.5.
+
+    Returns
+    -------
+    str or None
+        Millimetres with at most one decimal; None where no sheet or card is named, or it cannot be read.
+    """
+    parts = text.lower().split("+")
+    if len(parts) > MOST_TERMS:
+        return None
+    total, laid = Decimal(0), False
+    for part in parts:
+        term = _TERM.fullmatch(part.strip())
+        if term is None:
+            return None
+        if term[2]:
+            total += Decimal(term[1] or 1) * RULERS[term[2].removesuffix("s")]
+            laid = True
+        else:
+            total += Decimal(term[3])
+    return format_number(float(total), 1) if laid else None
+
+
+Answers = Mapping[str, str | None]
+"""Answers so far by question, as texts; None where the question was skipped."""
+
+Reader = Callable[[str, Answers], Plain]
+"""Takes what was typed and the answers before; gives the part of the case, or raises `FieldFault`."""
+
+LONGEST = 400
+"""Longest answer [characters]."""
+NOTHING = "none"
+"""Answer that says that there is nothing of the kind."""
+CURRENCY_KEY = "means.currency"
+
+
+def measure(key: str, words: Sequence[str] = ()) -> Reader:
+    """Reader of a quantity, also laid out with sheets and cards where it is a length.
+
+    Parameters
+    ----------
+    key : str
+        Row of ``ranges.csv``.
+    words : sequence of str
+        Words that are taken in its place.
+    """
+    limits = ranges()[key]
+
+    def read(text: str, _: Answers) -> Plain:
+        if words:
+            word = _word(text, words)
+            if word is not None:
+                return word
+        return _measured(text, limits, words)
+
+    return read
+
+
+def _measured(text: str, limits: Range, words: Sequence[str] = ()) -> str:
+    laid = laid_length(text) if limits.kind == "length" else None
+    given = text if laid is None else laid
+    try:
+        read_quantity(given, limits)
+    except FieldFault as fault:
+        if not words:
+            raise
+        allowed = f"{', '.join(words)}, or {limits}"
+        raise FieldFault(allowed, fault.hint or did_you_mean(text, words), fault.note) from None
+    return given
+
+
+def _word(text: str, words: Sequence[str]) -> str | None:
+    """Word meant: written out in any letter case, or by its number in the list."""
+    plain = text.strip().lower().replace(" ", "_").replace("-", "_")
+    if plain in words:
+        return plain
+    if plain.isascii() and plain.isdigit() and len(plain) < 4 and 1 <= int(plain) <= len(words):
+        return words[int(plain) - 1]
+    return None
+
+
+def choice(words: Sequence[str], allowed: Callable[[Answers], Sequence[str]] | None = None) -> Reader:
+    """Reader of one word out of a list, written out or by its number.
+
+    Parameters
+    ----------
+    words : sequence of str
+        All words.
+    allowed : callable, optional
+        Words that go with the answers before; all if left out.
+    """
+
+    def read(text: str, answers: Answers) -> Plain:
+        known = words if allowed is None else allowed(answers)
+        word = _word(text, known)
+        if word is None:
+            raise FieldFault(
+                f"a number from 1 to {len(known)}, or {', '.join(known)}", did_you_mean(text, known)
+            )
+        return word
+
+    return read
+
+
+def choices(words: Sequence[str]) -> Reader:
+    """Reader of several words out of a list, by commas or blanks; ``none`` for an empty list."""
+
+    def read(text: str, _: Answers) -> Plain:
+        if text.strip().lower() == NOTHING:
+            return []
+        chosen: list[str] = []
+        for part in re.split(r"[,\s]+", text.strip().strip(",")):
+            word = _word(part, words)
+            if word is None:
+                allowed = f"{NOTHING}, or numbers from 1 to {len(words)} with commas between"
+                raise FieldFault(allowed, did_you_mean(part, words), f'one of them is "{part[:20]}"')
+            if word not in chosen:
+                chosen.append(word)
+        return list(chosen)
+
+    return read
+
+
+def pieces(key: str) -> Reader:
+    """Reader of the length of each piece of one thing; ``none`` for no pieces.
+
+    Parameters
+    ----------
+    key : str
+        Row of ``ranges.csv`` for one piece.
+    """
+    limits = ranges()[key]
+
+    def read(text: str, _: Answers) -> Plain:
+        if text.strip().lower() == NOTHING:
+            return []
+        parts = text.split(",") if "," in text else text.split()
+        if len(parts) > MAX_PIECES:
+            raise FieldFault(f"at most {MAX_PIECES} lengths, each {limits}", note=f"has {len(parts)}")
+        try:
+            return [_measured(part.strip(), limits) for part in parts]
+        except FieldFault as fault:
+            hint = 'with units put commas between, as "1.5 in, 2 in"' if "," not in text else fault.hint
+            raise FieldFault(f"{NOTHING}, or lengths, each {limits}", hint, fault.note) from None
+
+    return read
+
+
+def troubles(regions: Sequence[str]) -> Reader:
+    """Reader of discomfort by region, as ``neck 6, lower_back 3``; ``none`` where nothing troubles."""
+    limits = ranges()["person.discomfort"]
+    allowed = f"{NOTHING}, or a part of the body and {limits}, as neck 6, lower_back 3"
+
+    def read(text: str, _: Answers) -> Plain:
+        if text.strip().lower() == NOTHING:
+            return {}
+        found: dict[str, Plain] = {}
+        for part in text.split(","):
+            name, __, value = part.strip().rpartition(" ")
+            region = _word(name, regions) if not name.isdigit() else None
+            if region is None:
+                raise FieldFault(allowed, did_you_mean(name.strip(), regions))
+            try:
+                number = read_quantity(value, limits)
+            except FieldFault as fault:
+                raise FieldFault(allowed, fault.hint) from None
+            if number != int(number):
+                raise FieldFault(allowed)
+            found[region] = format_number(number)
+        return found
+
+    return read
+
+
+def currency(text: str, _: Answers) -> Plain:
+    """Read a currency code in any letter case."""
+    code = CURRENCY.read(text.strip().upper(), {})
+    return str(code)
+
+
+def money(text: str, answers: Answers) -> Plain:
+    """Read an amount in the currency answered before."""
+    MONEY.read(text, {"currency": answers.get(CURRENCY_KEY)})
+    return text
+
 
 BOOK = "hardback_book"
 OTHER_THINGS = ("carton_box", "blanket", "bath_towel", "ring_binder")
@@ -307,3 +533,84 @@ def _values(answers: Answers, every: Sequence[Question]) -> Iterator[tuple[Quest
             yield question, {str(thing): "1" for thing in value}
         elif value or question.key in ("person.warning_signs", "means.tools"):
             yield question, value
+
+
+ANSWERS_FORMAT = "deskmend-answers/1"
+MAX_BYTES = 100_000
+"""Largest file of answers read [bytes]."""
+
+
+def answers_text(answers: Answers) -> str:
+    """Write answers as a file.
+
+    Parameters
+    ----------
+    answers : Answers
+        What was answered; None where a question was left out.
+    """
+    lines = [
+        '# Answers kept by "deskmend new", so that it can go on from here. It may be deleted.',
+        f"format: {ANSWERS_FORMAT}",
+        "answers:",
+    ]
+    for key, text in answers.items():
+        lines.append(f"  {key}:" if text is None else f"  {key}: {json.dumps(text)}")
+    return "\n".join(lines) + "\n"
+
+
+def load_answers(path: Path, every: Sequence[Question]) -> dict[str, str | None]:
+    """Read answers that were kept, and check each as if it had just been typed.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    every : sequence of Question
+        From `deskmend.intake.interview.questions`.
+
+    Returns
+    -------
+    dict
+        Answers that the ones before call for, in the order of the questions.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        The file cannot be read, or an answer in it cannot be taken; every fault.
+    """
+    tree = load_tree(path, MAX_BYTES)
+    plain = to_plain(tree.root)
+    faults = FaultList(str(path))
+
+    def fault(loc: tuple[str, ...], read: str | None, allowed: str, hint: str = "", note: str = "") -> None:
+        faults.extend([fault_at(loc, plain, str(path), tree, read, allowed, hint, note)])
+
+    groups = plain if isinstance(plain, dict) else {}
+    written, kept = groups.get("format"), groups.get("answers")
+    if written != ANSWERS_FORMAT:
+        fault(("format",), written if isinstance(written, str) else None, ANSWERS_FORMAT)
+    if not isinstance(kept, dict):
+        if kept is not None or "answers" not in groups:
+            fault(("answers",), None, "answers by question", note="are no group of keys")
+        kept = {}
+    known = {question.key for question in every}
+    for key in kept:
+        if key not in known:
+            fault(("answers", key), key, "a question of the interview", did_you_mean(key, known))
+    answers: dict[str, str | None] = {}
+    for question in every:
+        if question.key not in kept or not question.asked(answers):
+            continue
+        text = kept[question.key]
+        if text is None:
+            if not question.needed:
+                answers[question.key] = None
+        elif not isinstance(text, str):
+            fault(("answers", question.key), None, "one text", note="is a group or a list")
+        else:
+            try:
+                answers[question.key] = read_answer(question, text, answers, every)
+            except FieldFault as wrong:
+                fault(("answers", question.key), text, wrong.allowed, wrong.hint, wrong.note)
+    faults.raise_if_any()
+    return answers

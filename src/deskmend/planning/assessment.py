@@ -9,17 +9,16 @@ from functools import cached_property
 from deskmend.errors import Fault, InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.price_table import PriceTable
-from deskmend.messages import tr
-from deskmend.numerals import current_unit, shown_length
+from deskmend.intake.prices import PriceTable
+from deskmend.language import current_unit, shown_length, tr
 from deskmend.planning.bill import Bill, bill_of
-from deskmend.planning.breaches import Breach, breaches
+from deskmend.planning.explain import QuantityReading, readings
 from deskmend.planning.inputs import fitting_faults, sign_warnings
-from deskmend.planning.offers import LeftOut, OptionSpec, offers_for
-from deskmend.planning.reasons import QuantityReading, readings
+from deskmend.planning.model.offers import LeftOut, OptionSpec, offers_for
+from deskmend.planning.model.rules import Breach, breaches
 from deskmend.planning.score import PLAIN, Score, score, weights_of
 from deskmend.planning.selection import select, state_with
-from deskmend.risk.posture_scores import DayScores, scores_of
+from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import State, state_of

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.price_table import PriceTable
+from deskmend.intake.prices import PriceTable
 from deskmend.planning.assessment import missing_measures
-from deskmend.planning.compare import Comparison, Rung, compared
-from deskmend.planning.every_budget import EveryBudget
+from deskmend.planning.budgets import Comparison, EveryBudget, Rung, compared
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.order import put_in_order
 from deskmend.planning.plan import Plan, left_out_notes, reserves_of

@@ -9,10 +9,8 @@ from pathlib import Path
 from deskmend.errors import Fault, InputFaults, did_you_mean
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.price_table import PriceTable
-from deskmend.intake.prices import load_prices
-from deskmend.messages import tr
-from deskmend.numerals import shown_day
+from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.language import shown_day, tr
 
 __all__ = ["DEFAULT_CURRENCY", "find_prices", "fitting_faults", "sign_warnings", "stale_prices"]
 

@@ -14,10 +14,10 @@ from typing import get_args
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog_records import Stage
-from deskmend.intake.price_table import PriceTable
+from deskmend.intake.prices import PriceTable
 from deskmend.planning.bill import Bill, bill_of
-from deskmend.planning.breaches import breaches
-from deskmend.planning.offers import OptionSpec
+from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.model.rules import breaches
 from deskmend.planning.score import score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.state import State

@@ -12,23 +12,23 @@ from deskmend.errors import DefectError
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import WatchFor
-from deskmend.intake.price_table import PriceTable
-from deskmend.messages import tr
+from deskmend.intake.prices import PriceTable
+from deskmend.language import tr
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs, minutes_of
-from deskmend.planning.every_budget import EveryBudget
+from deskmend.planning.budgets import EveryBudget
+from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
 from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import sign_warnings
-from deskmend.planning.offers import LeftOut, OptionSpec
+from deskmend.planning.model.model import TableSizes, sizes_of
+from deskmend.planning.model.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, put_in_order
 from deskmend.planning.plan_check import hindered, verify_plan
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import PLAIN, Score, score
 from deskmend.planning.selection import state_with
-from deskmend.planning.sequence import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
-from deskmend.planning.table_sizes import TableSizes, sizes_of
-from deskmend.risk.posture_scores import DayScores, scores_of
+from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
 __all__ = [

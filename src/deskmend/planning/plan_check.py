@@ -7,14 +7,13 @@ from dataclasses import replace
 
 from deskmend.choice import Choice, solve
 from deskmend.errors import DefectError
-from deskmend.messages import tr
-from deskmend.money import format_amount
-from deskmend.numerals import shown_number
+from deskmend.language import shown_number, tr
+from deskmend.measures import format_amount
 from deskmend.planning.bill import Bill, bill_of, minutes_of
-from deskmend.planning.breaches import breaches
-from deskmend.planning.goal_results import missed_goals
 from deskmend.planning.goals import Goal
+from deskmend.planning.model.rules import breaches
 from deskmend.planning.prepared import NoPlan, Prepared
+from deskmend.planning.reach import missed_goals
 from deskmend.planning.score import score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.state import State

@@ -9,14 +9,14 @@ from deskmend.choice import Choice, Problem
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.price_table import PriceTable
-from deskmend.messages import tr
+from deskmend.intake.prices import PriceTable
+from deskmend.language import tr
 from deskmend.planning.inputs import fitting_faults
-from deskmend.planning.model import Model, add_terms
-from deskmend.planning.offers import KEEP, Offers, OptionSpec, offers_for
-from deskmend.planning.rules import ruled_model
+from deskmend.planning.model.model import Model, add_terms
+from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
+from deskmend.planning.model.rules import ruled_model
 from deskmend.planning.score import weights_of
-from deskmend.planning.wishes import (
+from deskmend.planning.selection import (
     asked_ids,
     contradictions,
     decision_of,

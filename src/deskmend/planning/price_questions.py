@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import load_prices
-from deskmend.planning.breaches import breaches
-from deskmend.planning.offers import Offers, OptionSpec, offers_for
+from deskmend.planning.model.offers import Offers, OptionSpec, offers_for
+from deskmend.planning.model.rules import breaches
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.workstation.effects import TwoSets

@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, Item, Problem, solve
-from deskmend.choice.stock import most_used
+from deskmend.choice.engines import most_used
 from deskmend.errors import DefectError
-from deskmend.planning.compare import Rung
-from deskmend.planning.every_budget import EveryBudget
-from deskmend.planning.offers import OptionSpec
+from deskmend.planning.budgets import EveryBudget, Rung
+from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.prepared import Prepared
 from deskmend.planning.score import StrainTerm
 from deskmend.progress import tell_progress

@@ -1,12 +1,19 @@
-"""Writing a document as JSON text: the same bytes on every machine, safe to show in a terminal."""
+"""How a case is called on a page.
+
+Writing a document as JSON text: the same bytes on every machine, safe to show in a terminal.
+"""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
-__all__ = ["json_text"]
+from deskmend.intake.case import Case
+from deskmend.language import tr
+
+__all__ = ["case_name", "json_text"]
 
 
 def json_text(document: Mapping[str, Any]) -> str:
@@ -44,3 +51,8 @@ def _whole(value: Any) -> Any:
 
 def _has_surrogate(text: str) -> bool:
     return any("\ud800" <= character <= "\udfff" for character in text)
+
+
+def case_name(case: Case) -> str:
+    """Title of a case; its file's name without folders where it has none, so that no path is shown."""
+    return case.title or (Path(case.source).stem if case.source else tr("untitled case"))

@@ -7,13 +7,13 @@ advice to see a clinician.
 from __future__ import annotations
 
 from deskmend.grants.fund import FundShared
-from deskmend.grants.plans_told import GivenPlan
+from deskmend.grants.people.check import GivenPlan
 from deskmend.intake.catalog import Catalog
-from deskmend.messages import tr, trn
-from deskmend.planning.offers import OptionSpec
+from deskmend.language import tr, trn
+from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.layout import Page
-from deskmend.report.numbers import minutes_text, money_text, strain_text
-from deskmend.report.step_words import filled, step_title
+from deskmend.report.steps import filled, step_title
+from deskmend.report.words import minutes_text, money_text, strain_text
 
 __all__ = ["letter"]
 

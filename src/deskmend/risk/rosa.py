@@ -15,13 +15,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from deskmend.risk.item_scores import item_book, told
 from deskmend.risk.ranges import IntArray, UnknownName, checked_integer_arrays, checked_integers
-from deskmend.risk.rosa_chair import READINGS as _CHAIR_READINGS
-from deskmend.risk.rosa_chair import armrest, back_support, seat_depth, seat_height
-from deskmend.risk.rosa_devices import READINGS as _DEVICE_READINGS
-from deskmend.risk.rosa_devices import duration, keyboard, monitor, mouse, telephone
 from deskmend.risk.score_tables import score_table
+from deskmend.risk.scores.bands import item_book, told
+from deskmend.risk.scores.rosa_items import CHAIR_READINGS as _CHAIR_READINGS
+from deskmend.risk.scores.rosa_items import DEVICE_READINGS as _DEVICE_READINGS
+from deskmend.risk.scores.rosa_items import (
+    armrest,
+    back_support,
+    duration,
+    keyboard,
+    monitor,
+    mouse,
+    seat_depth,
+    seat_height,
+    telephone,
+)
 
 __all__ = [
     "ACTION_FROM",

@@ -4,7 +4,7 @@ Source: McAtamney L. & Corlett E.N. (1993) Applied Ergonomics 24(2):91-99. Table
 are confirmed at secondary sources; what is a judgement of ours is said at each function and in
 ``docs/methods.md``. One side of the body is scored at a time. Where two printed bands share an end and the
 paper does not say which of them owns it, the end goes to the lower band. The items scored from measured
-quantities are kept in `deskmend.risk.rula_items` and offered here as well.
+quantities are kept in `deskmend.risk.scores.rula_items` and offered here as well.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from deskmend.risk.ranges import IntArray, checked_integer_arrays, checked_integers
-from deskmend.risk.rula_items import (
+from deskmend.risk.score_tables import score_table
+from deskmend.risk.scores.rula_items import (
     FORCE_KINDS,
     explain,
     force,
@@ -27,7 +28,6 @@ from deskmend.risk.rula_items import (
     upper_arm,
     wrist,
 )
-from deskmend.risk.score_tables import score_table
 
 __all__ = [
     "FORCE_KINDS",

@@ -7,7 +7,7 @@ from functools import cache
 
 import numpy as np
 
-from deskmend.published_table import read_table, table_header
+from deskmend.published import read_table, table_header
 from deskmend.risk.ranges import IntArray
 
 

@@ -1,4 +1,9 @@
-"""Severity: how far outside its limits a quantity is, from curves kept as data.
+"""How far apart sources put the ends of severity curves, and curves with their ends moved.
+
+The ranges are in ``tables/severity_ends.csv``. An end that no source and no
+note states a range for is not moved.
+
+Severity: how far outside its limits a quantity is, from curves kept as data.
 
 A curve is 0 up to ``zero_at``, 1 at ``one_at``, straight between, and rises
 half as steeply beyond, so that a better but still bad state always gains. The
@@ -10,15 +15,25 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
-from deskmend.published_table import read_table
-from deskmend.workstation.quantities import Array, Words, quantity
+from deskmend.published import read_table
+from deskmend.workstation.graph import Array, Words, quantity
 
-__all__ = ["REGIONS", "Curve", "curve_faults", "curves", "moved_curves", "severity"]
+__all__ = [
+    "REGIONS",
+    "Curve",
+    "EndRange",
+    "curve_faults",
+    "curves",
+    "curves_with",
+    "end_ranges",
+    "moved_curves",
+    "severity",
+]
 
 REGIONS: tuple[str, ...] = (
     "eyes",
@@ -328,3 +343,68 @@ def glare_paper_severity(person_shoes: Array) -> Array:
 def phone_severity(phone: Words) -> Array:
     """Neck: telephone held between ear and shoulder."""
     return np.where(np.asarray(phone) == "cradled", 1.0, 0.0)
+
+
+@dataclass(frozen=True)
+class EndRange:
+    """Where one end of a curve is put.
+
+    Attributes
+    ----------
+    curve, end : str
+        Name of the curve; ``zero_at`` or ``one_at``.
+    low, high : int
+        Range, in the curve's unit [mm] [deg] [lux].
+    sources : tuple of str
+        Keys of sources.
+    status : str
+        Of the range.
+    """
+
+    curve: str
+    end: str
+    low: int
+    high: int
+    sources: tuple[str, ...]
+    status: str
+
+
+@cache
+def end_ranges() -> tuple[EndRange, ...]:
+    """Every stated range, in the order of the table."""
+    return tuple(
+        EndRange(
+            row["curve"],
+            row["end"],
+            int(row["low"]),
+            int(row["high"]),
+            tuple(row["source"].split()),
+            row["status"],
+        )
+        for row in read_table("deskmend.risk", "severity_ends.csv")
+    )
+
+
+def curves_with(ends: Mapping[tuple[str, str], float]) -> dict[str, Curve]:
+    """Curves with some ends elsewhere.
+
+    Parameters
+    ----------
+    ends : mapping of (str, str) to float
+        Value by curve and end, as ``("gaze_low", "zero_at")``, in the curve's unit.
+
+    Returns
+    -------
+    dict
+        Just the curves named, for `deskmend.risk.severity.moved_curves`.
+
+    Raises
+    ------
+    KeyError
+        No such curve.
+    """
+    out: dict[str, Curve] = {}
+    for (name, end), value in ends.items():
+        curve = out.get(name, curves()[name])
+        out[name] = replace(curve, zero_at=value) if end == "zero_at" else replace(curve, one_at=value)
+    return out

@@ -18,10 +18,9 @@ import numpy as np
 import numpy.typing as npt
 
 from deskmend.errors import DefectError
-from deskmend.published_table import read_table
+from deskmend.published import read_table
 from deskmend.risk.severity import REGIONS
-from deskmend.workstation.graph import ROLES, Evaluation
-from deskmend.workstation.quantities import QUANTITIES, Array, quantity
+from deskmend.workstation.graph import QUANTITIES, ROLES, Array, Evaluation, quantity
 
 __all__ = ["MILLION", "Exposure", "exposures", "millionths", "spell_factor", "strain_terms"]
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from deskmend.workstation.quantities import Array, angle, quantity
+from deskmend.workstation.graph import Array, angle, quantity
 
 __all__ = ["FINGERS_BEYOND_WRIST"]
 

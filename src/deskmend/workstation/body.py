@@ -15,7 +15,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from deskmend.published_table import read_table
+from deskmend.published import read_table
 
 __all__ = ["DIMENSIONS", "Body", "Dimension", "estimate_body", "residual_covariance"]
 

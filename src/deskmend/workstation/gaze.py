@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from deskmend.workstation.graph import Array, Words, angle, quantity, whole_mm
 from deskmend.workstation.posture import (
     PAPER_DEPTH,
     PAPER_FROM_EDGE,
     SHEET_LENGTH,
     sheet_rise,
 )
-from deskmend.workstation.quantities import Array, Words, angle, quantity, whole_mm
 
 __all__: list[str] = []
 

@@ -1,4 +1,6 @@
-"""Quantities as pure functions that ask for what they need by parameter name.
+"""The registry of this model's quantities, and how results are kept to a grid.
+
+Quantities as pure functions that ask for what they need by parameter name.
 
 A function registered with :func:`quantity` may serve several roles at once: a
 ``target`` that is looked at (screen, second screen, paper), a ``hand``
@@ -14,9 +16,24 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
+import numpy as np
+import numpy.typing as npt
+
 from deskmend.workstation.fields import SYMBOLS
 
-__all__ = ["ROLES", "Evaluation", "Key", "Quantity", "Registry"]
+__all__ = [
+    "QUANTITIES",
+    "ROLES",
+    "Array",
+    "Evaluation",
+    "Key",
+    "Quantity",
+    "Registry",
+    "Words",
+    "angle",
+    "quantity",
+    "whole_mm",
+]
 
 T = TypeVar("T")
 
@@ -202,3 +219,22 @@ class Evaluation(Generic[T]):
         if key not in self._known:
             self._known[key] = self._apply(key, function, arguments)
         return self._known[key]
+
+
+Array = npt.NDArray[np.float64]
+Words = npt.NDArray[np.str_]
+
+QUANTITIES = Registry()
+"""Every quantity of the model."""
+
+quantity = QUANTITIES.quantity
+
+
+def whole_mm(length: Any) -> Array:
+    """Length kept to the whole millimetre [mm]; a tape and a cushion know no finer."""
+    return np.asarray(np.rint(length))
+
+
+def angle(degrees: Any) -> Array:
+    """Angle kept to a millionth of a degree [deg], so that no machine's last bit decides a tie."""
+    return np.asarray(np.round(degrees, 6))

@@ -10,13 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from deskmend.workstation.quantities import (
-    Array,
-    Words,
-    angle,
-    quantity,
-    whole_mm,
-)
+from deskmend.workstation.graph import Array, Words, angle, quantity, whole_mm
 
 __all__: list[str] = []
 

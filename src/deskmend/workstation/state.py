@@ -18,8 +18,7 @@ from deskmend.intake.case import Case, OtherSeat, Place, Seat, Task
 from deskmend.workstation import arms, gaze, posture
 from deskmend.workstation.body import Body, estimate_body
 from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Level, Value
-from deskmend.workstation.graph import Evaluation
-from deskmend.workstation.quantities import QUANTITIES
+from deskmend.workstation.graph import QUANTITIES, Evaluation
 
 __all__ = ["DEVICES", "PERSON", "Owner", "Slot", "State", "evaluate", "owner_of", "seat_values", "state_of"]
 

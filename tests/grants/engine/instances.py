@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from fractions import Fraction
 
-from deskmend.grants.person import Applicant, Column, ListedPlans, ListedPool
+from deskmend.grants.people.columns import Applicant, Column, ListedPlans, ListedPool
 from deskmend.grants.terms import Limit, Terms
 
 Fund = tuple[list[Applicant], ListedPool, Terms]

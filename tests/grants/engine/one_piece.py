@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
-from deskmend.grants.person import Applicant, Column, ListedPool
+from deskmend.grants.people.columns import Applicant, Column, ListedPool
 from deskmend.grants.terms import Terms
 
 from .permitted import permitted

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from deskmend.grants.person import Applicant, Column
+from deskmend.grants.people.columns import Applicant, Column
 from deskmend.grants.terms import Terms
 
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 
 import pytest
 
-from deskmend.grants.person import Band, Column, ListedPool
-from deskmend.grants.share import share
+from deskmend.grants.engine.share import share
+from deskmend.grants.people.columns import Band, Column, ListedPool
 from deskmend.grants.terms import Progress
 from deskmend.grants.verify import faults_of
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from deskmend.grants.share import share
+from deskmend.grants.engine.share import share
 from deskmend.grants.terms import Limit
 from deskmend.grants.verify import faults_of
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 
 import pytest
 
-from deskmend.grants.person import Applicant, Column, ListedPool
-from deskmend.grants.search import FULL_UP_TO
-from deskmend.grants.share import share
+from deskmend.grants.engine.pricing import FULL_UP_TO
+from deskmend.grants.engine.share import share
+from deskmend.grants.people.columns import Applicant, Column, ListedPool
 from deskmend.grants.terms import Terms
 from deskmend.grants.verify import faults_of
 

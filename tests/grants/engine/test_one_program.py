@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from deskmend.grants.search import FULL_UP_TO
-from deskmend.grants.share import share
+from deskmend.grants.engine.pricing import FULL_UP_TO
+from deskmend.grants.engine.share import share
 from deskmend.grants.verify import faults_of
 
 from .instances import invented

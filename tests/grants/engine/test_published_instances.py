@@ -10,8 +10,8 @@ from __future__ import annotations
 import pytest
 from tests.choice.test_published_knapsacks import OPTIMA, SINGLE
 
-from deskmend.grants.person import WEIGHT_UNIT, Applicant, Column, ListedPlans, ListedPool
-from deskmend.grants.share import share
+from deskmend.grants.engine.share import share
+from deskmend.grants.people.columns import WEIGHT_UNIT, Applicant, Column, ListedPlans, ListedPool
 from deskmend.grants.terms import Terms
 
 

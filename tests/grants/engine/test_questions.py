@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from deskmend.grants.share import share
+from deskmend.grants.engine.share import share
 
 from .instances import invented
 from .one_piece import most_by_one_program

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from deskmend.grants.person import Applicant, ListedPool
-from deskmend.grants.share import share
+from deskmend.grants.engine.share import share
+from deskmend.grants.people.columns import Applicant, ListedPool
 from deskmend.grants.terms import Terms
 
 from .instances import invented

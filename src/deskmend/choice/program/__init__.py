@@ -1,0 +1,1 @@
+"""Exact choice by integer programming, behind one wrapper of the solver."""

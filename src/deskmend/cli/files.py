@@ -1,0 +1,168 @@
+"""Writing a file, or a folder of files, whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from deskmend.errors import Fault, InputFaults
+
+__all__ = ["refuse_existing", "refuse_folder", "refuse_target", "write_folder", "write_new"]
+
+
+def refuse_folder(path: Path) -> None:
+    """Refuse a place for a folder before hours of work are spent on what would go there.
+
+    Parameters
+    ----------
+    path : Path
+        Where the folder goes.
+
+    Raises
+    ------
+    InputFaults
+        Something is there already, or the place cannot be used.
+    """
+
+    def refused(note: str) -> InputFaults:
+        return InputFaults([Fault(str(path), None, "--out", None, "a new or empty folder", note=note)])
+
+    try:
+        if path.is_symlink() or (path.exists() and not path.is_dir()):
+            raise refused("is there already and is no folder")
+        if path.is_dir() and any(path.iterdir()):
+            raise refused("is there already and is not empty")
+        if not path.parent.is_dir():
+            raise refused("the folder it would stand in does not exist")
+        if not os.access(path.parent, os.W_OK):
+            raise refused("the folder it would stand in may not be written to")
+    except (OSError, ValueError):
+        raise refused("not a usable path") from None
+
+
+def write_folder(path: Path, files: Mapping[str, str]) -> None:
+    """Write files into a new folder, which appears only when all are there.
+
+    Parameters
+    ----------
+    path : Path
+        Where the folder goes; an empty one is replaced.
+    files : mapping of str to str
+        Text by path within the folder.
+
+    Raises
+    ------
+    InputFaults
+        The folder cannot be written, or something has come to stand there.
+    """
+    refuse_folder(path)
+    beside = None
+    try:
+        beside = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent))
+        # mkdtemp keeps others out; the folder is made as any other folder of this person would be.
+        mask = os.umask(0)
+        os.umask(mask)
+        beside.chmod(0o777 & ~mask)
+        for name, text in files.items():
+            file = beside / name
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_text(text, encoding="utf-8", newline="\n")
+        if path.is_dir():
+            path.rmdir()
+        os.rename(beside, path)
+        beside = None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
+        note = f"cannot be written: {reason}"
+        allowed = "a new or empty folder that may be written to"
+        raise InputFaults([Fault(str(path), None, "--out", None, allowed, note=note)]) from None
+    finally:
+        if beside is not None:
+            shutil.rmtree(beside, ignore_errors=True)
+
+
+def _refuse_to_write(path: Path, allowed: str, note: str) -> InputFaults:
+    return InputFaults([Fault(str(path), None, "", None, allowed, note=note)])
+
+
+def refuse_existing(path: Path, force: bool) -> None:
+    """Refuse a folder, and a file that is there already.
+
+    Parameters
+    ----------
+    path : Path
+        Where a file is to go.
+    force : bool
+        Write over a file that is there.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        It may not be written.
+    """
+    if path.is_dir():
+        raise _refuse_to_write(path, "a file", "is a folder")
+    if not force and os.path.lexists(path):
+        raise _refuse_to_write(path, "a new file, or --force to write over it", "is there already")
+
+
+def refuse_target(path: Path) -> None:
+    """Refuse before a long search what could not be written after it.
+
+    Parameters
+    ----------
+    path : Path
+        Where a file is to go; one of that name is replaced.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        It is a folder, or the folder around it is not there.
+    """
+    refuse_existing(path, force=True)
+    if not path.parent.is_dir():
+        raise _refuse_to_write(
+            path, "a file in a folder that is there", "cannot be written: there is no such folder"
+        )
+
+
+def write_new(path: Path, content: str | bytes, force: bool) -> None:
+    """Write a file whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        Where it goes.
+    content : str or bytes
+        Text is written in UTF-8 with plain line ends.
+    force : bool
+        Write over a file that is there.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        The file is there already, or cannot be written.
+    """
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part") if path.name else path
+    try:
+        refuse_existing(path, force)
+        with open(beside, "xb") as stream:
+            stream.write(content.encode("utf-8") if isinstance(content, str) else content)
+        os.replace(beside, path)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
+        raise _refuse_to_write(
+            path, "a file in a folder that may be written to", f"cannot be written: {reason}"
+        ) from None
+    finally:
+        _remove(beside)
+
+
+def _remove(path: Path) -> None:
+    try:
+        path.unlink(missing_ok=True)
+    except (OSError, ValueError):
+        return

@@ -1,0 +1,77 @@
+"""``deskmend new``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from deskmend.cli.files import refuse_existing, write_new
+from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
+from deskmend.cli.output import emit, emit_document
+from deskmend.errors import visible
+from deskmend.language import tr
+
+__all__ = ["new_command"]
+
+
+@click.command("new", short_help="Ask for the measures that matter, and write a case file.")
+@click.argument("file", metavar="[FILE]", default="case.yaml")
+@click.option(
+    "--blank", is_flag=True, help="Write an empty file with every key, its unit and how to measure it."
+)
+@click.option(
+    "--applicants",
+    "table",
+    metavar="FILE",
+    help="Write an empty table of applicants there instead, with notes on every column.",
+)
+@click.option("--force", is_flag=True, help="Write over a file that is there already.")
+@catalog_option
+@json_option
+@quiet_option
+@reader_options
+def new_command(
+    file: str,
+    blank: bool,
+    table: str | None,
+    force: bool,
+    catalog_folder: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Ask for the measures that matter, and write a case file with remarks.
+
+    FILE is where it goes: case.yaml if left out. A file that is there already is kept, unless you say
+    --force. Twelve short parts, each with how to measure it, also without a tape; what can be estimated may
+    be left out. Ctrl-C stops and keeps the answers in FILE.answers; the same command goes on from there.
+    With --blank nothing is asked: fill the file in, then run deskmend check FILE.
+    """
+    from deskmend.intake.catalog import load_catalog
+
+    file = file if table is None else table
+    path, shown = Path(file), visible(file, None)
+    catalog = load_catalog(catalog_folder)
+    if table is not None:
+        from deskmend.report.forms.blank import blank_applicants
+
+        if path.suffix.lower() != ".csv":
+            raise click.BadParameter("allowed a name that ends in .csv", param_hint="--applicants")
+        write_new(path, blank_applicants(catalog), force)
+        told = tr("{file} is written. Fill it in, then run: deskmend check {file}", file=shown)
+    elif blank:
+        from deskmend.report.forms.blank import blank_case
+
+        write_new(path, blank_case(catalog), force)
+        told = tr("{file} is written. Fill it in, then run: deskmend check {file}", file=shown)
+    else:
+        from deskmend.cli.interview import forget_answers, interview
+
+        refuse_existing(path, force)
+        write_new(path, interview(path, catalog, to_stderr=as_json), force)
+        forget_answers(path)
+        told = tr("{file} is written. Have a look at it, then run: deskmend plan {file}", file=shown)
+    if as_json:
+        emit_document({"format": "deskmend-written/1", "file": file})
+    elif not quiet:
+        emit(f"{told}\n")

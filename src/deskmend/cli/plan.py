@@ -1,0 +1,193 @@
+"""``deskmend plan``."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import click
+
+from deskmend.cli import output
+from deskmend.cli.options import (
+    amounts,
+    catalog_option,
+    json_option,
+    prices_option,
+    quiet_option,
+    reader_options,
+    today_option,
+)
+from deskmend.cli.output import emit_document, emit_page, remark, waiting
+from deskmend.language import tr
+
+__all__ = ["plan_command"]
+
+FIX = "[PLACE.|TASK.]FIX[=VALUE]"
+
+
+@click.command("plan", short_help="Find the best fixes for the money and time at hand.")
+@click.argument("case_file", metavar="CASE")
+@click.option("--budget", metavar="A", help="Money in hand, as 40.00; the case's own if left out.")
+@click.option(
+    "--saving",
+    metavar="A",
+    help="Money that comes in each month; the plan then says what to buy when. "
+    "The case's own if neither this nor --budget is given.",
+)
+@click.option(
+    "--minutes",
+    metavar="N",
+    type=click.IntRange(0, 100_000),
+    help="Working time for all fixes together [min]; the case's own if left out.",
+)
+@click.option(
+    "--reach",
+    metavar="SCORE=VALUE",
+    multiple=True,
+    help="Reach this for the least money: rula, rosa, strain or a region, as rosa=4 or neck=0.5. Repeatable.",
+)
+@click.option("--must", metavar=FIX, multiple=True, help="A fix that has to be in the plan. Repeatable.")
+@click.option("--never", metavar=FIX, multiple=True, help="A fix that must not be in the plan. Repeatable.")
+@click.option(
+    "--prove", is_flag=True, help="Have a second engine come to the same plan. Not together with --time."
+)
+@click.option(
+    "--worth",
+    "ask_worth",
+    is_flag=True,
+    help="Also say up to which price each thing is worth buying, what else would do, and what stays open.",
+)
+@click.option(
+    "--within",
+    metavar="PERCENT",
+    type=click.IntRange(0, 100),
+    default=5,
+    show_default=True,
+    help="With --worth: how much more strain a plan that does without a thing may leave.",
+)
+@click.option(
+    "--sure",
+    "samples",
+    metavar="N",
+    type=click.IntRange(1, 1000),
+    help="Also plan again N times, as 40, with measures, prices and limits drawn from what they may be, and "
+    "say how often each fix stays and what to measure again.",
+)
+@click.option(
+    "--seed",
+    metavar="N",
+    type=click.IntRange(0, 2**32 - 1),
+    default=1,
+    show_default=True,
+    help="With --sure: where chance begins; the same number draws the same samples.",
+)
+@click.option(
+    "--time",
+    "seconds",
+    metavar="S",
+    type=click.FloatRange(min=0, min_open=True, max=1_000_000),
+    help="Most seconds to search; without it the search goes on until the plan is proven best.",
+)
+@catalog_option
+@prices_option
+@today_option
+@json_option
+@quiet_option
+@reader_options
+def plan_command(
+    case_file: str,
+    budget: str | None,
+    saving: str | None,
+    minutes: int | None,
+    reach: tuple[str, ...],
+    must: tuple[str, ...],
+    never: tuple[str, ...],
+    prove: bool,
+    ask_worth: bool,
+    within: int,
+    samples: int | None,
+    seed: int,
+    seconds: float | None,
+    catalog_folder: str | None,
+    price_file: str | None,
+    today: date | None,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Find the fixes that take most strain off, and the order to do them in.
+
+    CASE is a case file. The plan is the best within money, time and skill, and it is checked again without
+    the optimiser before it is shown. With --reach it is the cheapest that brings each score to its value or
+    under, then the quickest; a region's strain counts as in the plan, with the person's weights. With money
+    that comes in month by month it is the purchases and dates that leave least strain over all days to the
+    horizon. Exit code 1: no plan keeps to the limits or reaches the goals. Exit code 3: the search ended
+    before the plan was proven best.
+    """
+    from deskmend.intake.case_file import load_case
+    from deskmend.intake.catalog import load_catalog
+    from deskmend.planning.goals import goals_of, split_goals
+    from deskmend.planning.inputs import find_prices
+    from deskmend.planning.plan import plan, planned
+
+    if prove and seconds is not None:
+        raise click.BadOptionUsage(
+            "--prove", "--prove and --time do not go together: a proof takes what it takes"
+        )
+    if ask_worth and reach:
+        raise click.BadOptionUsage(
+            "--worth", "--worth and --reach do not go together: a thing is worth what strain it takes off"
+        )
+    if samples is not None and reach:
+        raise click.BadOptionUsage(
+            "--sure", "--sure and --reach do not go together: samples look for the least strain"
+        )
+    goals = goals_of(split_goals(reach))
+    case = load_case(case_file)
+    catalog = load_catalog(catalog_folder)
+    prices = find_prices(case, catalog, price_file, today)
+    money = amounts({"--budget": budget, "--saving": saving}, prices.table.currency)
+    wanted = (prices.warnings, seconds, goals, prove, money["--saving"])
+    worth = None
+    if ask_worth:
+        from deskmend.planning.budgets import EveryBudget
+        from deskmend.planning.prepared import prepare
+        from deskmend.planning.worth import worth_of
+
+        with waiting(tr("searching for the best plan"), quiet):
+            ready = prepare(case, catalog, prices.table, must, never)
+            every = EveryBudget(ready, case.means.minutes if minutes is None else minutes)
+            best = planned(ready, money["--budget"], minutes, *wanted, every)
+        with waiting(tr("planning again at other prices"), quiet):
+            worth = worth_of(ready, best.limit, best.minutes_limit, within, every)
+    else:
+        with waiting(tr("searching for the best plan"), quiet):
+            best = plan(case, catalog, prices.table, money["--budget"], minutes, must, never, *wanted)
+    sure = None
+    if samples is not None:
+        from deskmend.planning.sure.sure import sure_of
+
+        with waiting(tr("planning again with measures off"), quiet):
+            money_limit, time_limit = best.limit, best.minutes_limit
+            sure = sure_of(case, catalog, prices.table, money_limit, time_limit, samples, seed, must, never)
+    remark(best.warnings, quiet, shown=not as_json)
+    if as_json:
+        from deskmend.report.plan import plan_document
+        from deskmend.report.sure import sure_document
+        from deskmend.report.worth import worth_document
+
+        document = plan_document(best, catalog)
+        if worth is not None:
+            document["worth"] = worth_document(worth, best.currency)
+        if sure is not None:
+            document["sure"] = sure_document(sure)
+        emit_document(document)
+    else:
+        from deskmend.report.plan import plan_text
+        from deskmend.report.sure import sure_text
+        from deskmend.report.worth import worth_text
+
+        emit_page(plan_text, best, catalog, prices.table)
+        if worth is not None:
+            emit_page(worth_text, worth, best, catalog)
+        if sure is not None:
+            emit_page(sure_text, sure, best)
+    return output.DONE if best.proven else output.NOT_PROVEN

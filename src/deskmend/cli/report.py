@@ -1,0 +1,149 @@
+"""``deskmend report``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from deskmend.cli import output
+from deskmend.cli.files import refuse_target, write_new
+from deskmend.cli.options import (
+    amount_list,
+    amounts,
+    catalog_option,
+    json_option,
+    prices_option,
+    quiet_option,
+    reader_options,
+)
+from deskmend.cli.output import emit, emit_document, remark, waiting
+from deskmend.errors import Fault, InputFaults
+from deskmend.language import tr
+
+if TYPE_CHECKING:
+    from deskmend.intake.case import Case
+    from deskmend.intake.catalog import Catalog
+    from deskmend.intake.prices import PriceTable
+    from deskmend.planning.budget_plans import BudgetPlans
+    from deskmend.report.budgets import Fold
+
+__all__ = ["report_command"]
+
+ENDINGS = (".html", ".htm")
+
+
+@click.command("report", short_help="Write the page to read, print and act on.")
+@click.argument("case_file", metavar="CASE")
+@click.option(
+    "--out",
+    metavar="FILE.html",
+    required=True,
+    help="Where the page goes; a file of that name is replaced.",
+)
+@click.option("--budget", metavar="A", help="Plan shown first, as 40.00; the case's own if left out.")
+@click.option("--at", metavar="A,B,C", help="Only these budgets, as 0,20,50; else every one that matters.")
+@click.option(
+    "--worth",
+    "ask_worth",
+    is_flag=True,
+    help="Say too up to which price each thing is worth buying; that can take minutes.",
+)
+@click.option(
+    "--sure",
+    "samples",
+    metavar="N",
+    type=click.IntRange(1, 1000),
+    help="Say too how sure the plan is, from planning again N times, as 40; that can take minutes.",
+)
+@click.option(
+    "--dates",
+    "ask_dates",
+    is_flag=True,
+    help="Say too what to buy when, from the case's saving per month; that can take minutes.",
+)
+@catalog_option
+@prices_option
+@json_option
+@quiet_option
+@reader_options
+def report_command(
+    case_file: str,
+    out: str,
+    budget: str | None,
+    at: str | None,
+    ask_worth: bool,
+    samples: int | None,
+    ask_dates: bool,
+    catalog_folder: str | None,
+    price_file: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Write one page about a workplace: for the worker, for the owner or employer, and for the assessor.
+
+    CASE is a case file. The page is one file that needs no network and asks for nothing. It shows the best
+    plan at every budget; a slider moves between them, and without script a table shows them all. Exit code 1:
+    what must be in the plan cannot be had. Exit code 3: not every plan is proven best.
+    """
+    from deskmend.intake.case_file import load_case
+    from deskmend.intake.catalog import load_catalog
+    from deskmend.planning.budget_plans import budget_plans
+    from deskmend.planning.inputs import find_prices
+    from deskmend.report.html.page import page_html
+
+    if not out.lower().endswith(ENDINGS):
+        raise InputFaults([Fault("command line", None, "--out", out, "a name that ends in .html")])
+    refuse_target(Path(out))
+    case = load_case(case_file)
+    if ask_dates and not case.means.saving_per_month:
+        raise click.BadOptionUsage("--dates", "--dates takes a saving_per_month in the case")
+    catalog = load_catalog(catalog_folder)
+    prices = find_prices(case, catalog, price_file)
+    money = amounts({"--budget": budget}, prices.table.currency)["--budget"]
+    budgets = None if at is None else amount_list("--at", at, prices.table.currency)
+    with waiting(tr("looking for every budget"), quiet):
+        plans = budget_plans(case, catalog, prices.table, money, budgets, prices.warnings)
+        worth = _worth(plans, catalog) if ask_worth else []
+        if samples is not None:
+            worth += _sure(plans, case, catalog, prices.table, samples)
+        dated = None
+        if ask_dates:
+            from deskmend.planning.plan import planned
+
+            every = plans.every if at is None or ask_worth else None
+            saving, ready = plans.saving, plans.every.ready
+            dated = planned(ready, money, notes=prices.warnings, saving=saving, every=every)
+        page = page_html(plans, catalog, prices.table, worth, dated)
+    write_new(Path(out), page, force=True)
+    remark(plans.plans[plans.chosen].warnings, quiet)
+    if as_json:
+        emit_document({"format": "deskmend-written/1", "file": out})
+    elif not quiet:
+        from deskmend.errors import visible
+
+        told = tr("{file} is written. Open it in any browser, or print it.", file=visible(out, None))
+        emit(f"{told}\n")
+    return output.DONE if plans.comparison.proven else output.NOT_PROVEN
+
+
+def _worth(plans: BudgetPlans, catalog: Catalog) -> list[Fold]:
+    """What things are worth within the money at hand."""
+    from deskmend.planning.worth import worth_of
+    from deskmend.report.worth import worth_folds
+
+    chosen = plans.plans[plans.chosen]
+    limit = plans.budget if plans.enough else chosen.cost
+    found = worth_of(plans.every.ready, limit, chosen.minutes_limit, every=plans.every)
+    return worth_folds(found, chosen, catalog)
+
+
+def _sure(plans: BudgetPlans, case: Case, catalog: Catalog, prices: PriceTable, samples: int) -> list[Fold]:
+    """How sure the plan for the money at hand is."""
+    from deskmend.planning.sure.sure import sure_of
+    from deskmend.report.sure import sure_folds
+
+    chosen = plans.plans[plans.chosen]
+    limit = plans.budget if plans.enough else chosen.cost
+    return sure_folds(sure_of(case, catalog, prices, limit, chosen.minutes_limit, samples), chosen)

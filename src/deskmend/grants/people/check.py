@@ -1,0 +1,282 @@
+"""What people are given: plans applied, scored and priced again without the optimiser, many at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from deskmend.choice import evaluate
+from deskmend.errors import DefectError
+from deskmend.grants.people.columns import Column
+from deskmend.grants.people.plans import PersonPlans, Workshop
+from deskmend.intake.applicants import Applicant as Row
+from deskmend.intake.case import Case
+from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.planning.bill import Bill, bill_of, minutes_of
+from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.model.many_states import breaches_of_many, strain_of_many
+from deskmend.planning.model.model import carrier_name
+from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec
+from deskmend.planning.order import in_set_up_order, put_in_order
+from deskmend.planning.selection import matching, state_with
+from deskmend.risk.scores.day import scores_of
+from deskmend.workstation.effects import TwoSets
+from deskmend.workstation.state import PERSON, State
+
+__all__ = ["Claim", "GivenPlan", "claim_of", "told", "told_many"]
+
+
+@dataclass(frozen=True)
+class Claim:
+    """What is said of a person's plan, and all that its check needs; no table and no engine is among it.
+
+    Attributes
+    ----------
+    row : Applicant
+        The person's row.
+    case : Case
+        What the row comes to under the fund's rules: what was given before is owned, and discomfort is left
+        out unless it counts.
+    state : State
+        Without the fixes.
+    offers : Offers
+        What the person can choose.
+    weights : mapping of str to float
+        Region weight by region [-].
+    column : Column
+        The plan; its ``choice`` pairs decisions with the names of their options. No pairs: nothing is done.
+    free_strain : int
+        Strain with free fixes only [millionths of h/day].
+    """
+
+    row: Row
+    case: Case
+    state: State
+    offers: Offers
+    weights: Mapping[str, float]
+    column: Column
+    free_strain: int
+
+
+@dataclass(frozen=True)
+class GivenPlan:
+    """What one person is given, applied, scored and priced again without the optimiser.
+
+    Attributes
+    ----------
+    id : str
+        Who.
+    options : tuple of OptionSpec
+        Fixes in set-up order.
+    steps : tuple of (OptionSpec, int)
+        The same in the order of doing, with what each adds to the bill at listed prices, where that was
+        asked; else empty [minor units].
+    state : State
+        Without the fixes.
+    bill : Bill
+        What is bought, at listed prices.
+    strain_before, strain_free, strain_after : int
+        Now, with free fixes only, and with the plan [millionths of h/day].
+    minutes : int
+        Work [min].
+    rosa_before, rosa_after : int or None
+        Where a limit on it was asked [-].
+    signs : tuple of str
+        Warning signs that the person has, in plain words.
+    """
+
+    id: str
+    options: tuple[OptionSpec, ...]
+    steps: tuple[tuple[OptionSpec, int], ...]
+    state: State
+    bill: Bill
+    strain_before: int
+    strain_free: int
+    strain_after: int
+    minutes: int
+    rosa_before: int | None
+    rosa_after: int | None
+    signs: tuple[str, ...]
+
+
+def claim_of(plans: PersonPlans, column: Column) -> Claim:
+    """Put together what the check of a plan needs.
+
+    Parameters
+    ----------
+    plans : PersonPlans
+        The person.
+    column : Column
+        A plan of this person.
+    """
+    if column.choice is None and not column.packs:
+        # What the engine gives where it was broken off before it had asked for plans.
+        column = plans.free
+    ready = plans.ready
+    return Claim(plans.row, plans.case, ready.state, ready.offers, ready.weights, column, plans.free.strain)
+
+
+def told(plans: PersonPlans, column: Column, steps: bool) -> GivenPlan:
+    """Check a plan again without the optimiser and against the person's problem, and say what it is.
+
+    Parameters
+    ----------
+    plans : PersonPlans
+        The person.
+    column : Column
+        A plan of this person.
+    steps : bool
+        Whether to put the fixes in the order of doing, with what each costs.
+
+    Raises
+    ------
+    DefectError
+        Strain, packs or a rule do not hold.
+    """
+    claim = claim_of(plans, column)
+    given = told_many([claim], plans.workshop, steps)[0]
+    taken = dict(_pairs(claim))
+    scored = evaluate(
+        plans.base, {d.name: taken.get(d.name, d.options[0].name) for d in plans.base.decisions}
+    )
+    figures = scored.value + plans.fixed_strain, scored.cost, scored.minutes
+    if figures != (given.strain_after, given.bill.total, given.minutes) or scored.violations:
+        raise DefectError(
+            f"{claim.row.id}: strain, cost and minutes {figures} by the tables, {given.strain_after}, "
+            f"{given.bill.total} and {given.minutes} worked out again; {scored.violations}"
+        )
+    return given
+
+
+def told_many(claims: Sequence[Claim], workshop: Workshop, steps: bool) -> list[GivenPlan]:
+    """Check the plans of many people again without the optimiser, and say what each is.
+
+    Parameters
+    ----------
+    claims : sequence of Claim
+        One a person; nobody's answer depends on who else is among them.
+    workshop : Workshop
+        Catalog, prices and rules.
+    steps : bool
+        Whether to put each person's fixes in the order of doing, with what each costs.
+
+    Returns
+    -------
+    list of GivenPlan
+        In the order of the claims.
+
+    Raises
+    ------
+    DefectError
+        Somebody's strain, packs, minutes, score, wishes or rules do not hold; it names the first one.
+    """
+    taken = [in_set_up_order(_options(claim)) for claim in claims]
+    before = [claim.state for claim in claims]
+    after = [_after(claim, options) for claim, options in zip(claims, taken, strict=True)]
+    weights = [claim.weights for claim in claims]
+    strains = strain_of_many([*before, *after], [*weights, *weights])
+    broken = breaches_of_many(before, after, [[(o.fix, o.owner) for o in options] for options in taken])
+    given = []
+    for number, (claim, options) in enumerate(zip(claims, taken, strict=True)):
+        strain, bill, minutes = (
+            strains[len(claims) + number],
+            bill_of(options, claim.case, workshop.listed),
+            minutes_of(options),
+        )
+        asked = workshop.rosa is not None
+        rosa = scores_of(after[number]).rosa if asked else None
+        wrong = [
+            *_wrong_figures(claim, strain, bill, rosa),
+            *_wrong_limits(claim, options, bill, minutes),
+            *(f"{breach.fix.id}: {breach.reason}" for breach in broken[number]),
+        ]
+        if wrong:
+            raise DefectError(f"{claim.row.id}: {'; '.join(wrong)}")
+        given.append(
+            GivenPlan(
+                claim.row.id,
+                options,
+                _in_order(claim, options, workshop) if steps else (),
+                claim.state,
+                bill,
+                strains[number],
+                claim.free_strain,
+                strain,
+                minutes,
+                scores_of(claim.state).rosa if asked else None,
+                rosa,
+                tuple(sign_warnings(claim.case, workshop.catalog)),
+            )
+        )
+    return given
+
+
+def _pairs(claim: Claim) -> tuple[tuple[str, str], ...]:
+    choice = claim.column.choice
+    return choice if isinstance(choice, tuple) else ()
+
+
+def _options(claim: Claim) -> list[OptionSpec]:
+    """Options that a claim names, in catalog order; whatever is not offered is a defect."""
+    pairs = _pairs(claim)
+    taken = dict(pairs)
+    if len(taken) != len(pairs):
+        raise DefectError(f"{claim.row.id}: a decision is settled twice in {pairs}")
+    out = []
+    for offer in claim.offers.decisions:
+        name = taken.pop(offer.name, KEEP)
+        if name == KEEP:
+            continue
+        found = [option for option in offer.options if option.name == name]
+        if len(found) != 1:
+            raise DefectError(f"{claim.row.id}: {offer.name} offers no {name}")
+        out += found
+    # Whether a thing that serves several owners is had is a decision of its own; it follows from the others.
+    carriers = {carrier_name(o.fix.id) for o in claim.offers.options() if o.fix.carried} if taken else set()
+    if strangers := [name for name in taken if name not in carriers]:
+        raise DefectError(f"{claim.row.id}: no decision is called {', '.join(strangers)}")
+    return out
+
+
+def _after(claim: Claim, options: Sequence[OptionSpec]) -> State:
+    try:
+        return state_with(claim.state, options)
+    except TwoSets as clash:
+        raise DefectError(f"{claim.row.id}: {clash}") from clash
+
+
+def _wrong_figures(claim: Claim, strain: int, bill: Bill, rosa: int | None) -> Iterator[str]:
+    packs = tuple((line.item, line.packs) for line in bill.lines)
+    column = claim.column
+    if (strain, packs, rosa) != (column.strain, column.packs, column.rosa):
+        yield (
+            f"{strain} with {packs}, ROSA {rosa} worked out again, "
+            f"{column.strain} with {column.packs}, ROSA {column.rosa} claimed"
+        )
+
+
+def _wrong_limits(claim: Claim, options: Sequence[OptionSpec], bill: Bill, minutes: int) -> Iterator[str]:
+    most, wishes = claim.case.means.minutes, claim.case.wishes
+    if bill.missing:
+        yield f"not to be had: {bill.missing}"
+    if most is not None and minutes > most:
+        yield f"minutes {minutes} over the limit {most}"
+    for wish in wishes.never:
+        if _named(wish, options):
+            yield f"{wish} is in the plan and must not be"
+    for wish in wishes.must:
+        if not _named(wish, options):
+            yield f"{wish} is not in the plan and must be"
+
+
+def _named(wish: str, options: Sequence[OptionSpec]) -> list[OptionSpec]:
+    """Options that a wish stands for."""
+    name = parse_fix_name(wish)
+    return [] if name is None else matching(name, Offers((Offer("", PERSON, tuple(options)),), ()))
+
+
+def _in_order(
+    claim: Claim, options: Sequence[OptionSpec], workshop: Workshop
+) -> tuple[tuple[OptionSpec, int], ...]:
+    done = put_in_order(options, claim.state, claim.case, workshop.listed, dict(claim.weights))
+    return tuple((step.option, step.cost) for step in done)

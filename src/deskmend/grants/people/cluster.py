@@ -1,0 +1,101 @@
+"""The plans of many people worked out by a Dask cluster, for more people than one machine is enough for."""
+
+from __future__ import annotations
+
+import os
+import pickle
+import threading
+from collections.abc import Iterator, Sequence
+from hashlib import sha256
+from typing import Any
+
+from deskmend.errors import Fault, InputFaults
+from deskmend.grants.people.plans import Workshop
+from deskmend.grants.people.workers import Bench, Task, in_batches, memory_for
+
+__all__ = ["Cluster"]
+
+RETRIES = 10
+"""Times that the cluster may begin a task again because its worker was lost."""
+
+PATIENCE = 20
+"""Longest wait for the scheduler to answer [s]."""
+
+_benches: dict[str, Bench] = {}
+_lock = threading.Lock()
+
+
+def _answers(name: str, packed: bytes, tasks: Sequence[Task]) -> list[Any]:
+    """Answer on a worker; the bench is made once a process, known by the digest of what it is made of."""
+    with _lock:
+        if name not in _benches:
+            _benches.clear()
+            _benches[name] = Bench(pickle.loads(packed), memory_for(os.cpu_count() or 1))
+        bench = _benches[name]
+    return bench.answers(tasks)
+
+
+class Cluster:
+    """Work done by the workers of a Dask scheduler; they need deskmend installed in this version.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        Catalog, prices and rules.
+    address : str
+        Of the scheduler, as ``tcp://10.0.0.5:8786``.
+
+    Raises
+    ------
+    InputFaults
+        Dask is not installed, or nobody answers at the address.
+    """
+
+    def __init__(self, workshop: Workshop, address: str) -> None:
+        try:
+            from distributed import Client
+        except ImportError:
+            hint = "pip install 'deskmend[cluster]'"
+            allowed = "the package distributed, which talks to a cluster"
+            note = "distributed is missing"
+            raise InputFaults(
+                [Fault("command line", None, "--cluster", address, allowed, hint, note)]
+            ) from None
+        try:
+            self._client = Client(address, timeout=PATIENCE, set_as_default=False)
+        except (OSError, ValueError, TypeError) as error:
+            allowed = "the address of a Dask scheduler that answers, as tcp://10.0.0.5:8786"
+            note = f"no connection: {type(error).__name__}"
+            raise InputFaults(
+                [Fault("command line", None, "--cluster", address, allowed, note=note)]
+            ) from None
+        self._batch: dict[str, int] = {}
+        packed = pickle.dumps(workshop)
+        self._name = sha256(packed).hexdigest()
+        # Part of the task graph, not scattered: scattered data is gone with the workers that hold it.
+        self._packed = self._client.submit(bytes, packed, pure=False, retries=RETRIES)
+
+    def answers(self, tasks: Sequence[Task]) -> Iterator[tuple[int, Any]]:
+        """As in `Workers`; the scheduler gives a lost worker's tasks to another."""
+        from distributed import as_completed
+
+        futures = {
+            self._client.submit(
+                _answers,
+                self._name,
+                self._packed,
+                [tasks[number] for number in numbers],
+                pure=False,
+                retries=RETRIES,
+            ): numbers
+            for _, numbers in in_batches(tasks, self._batch, max(1, len(self._client.ncores())))
+        }
+        try:
+            for future in as_completed(list(futures), loop=self._client.loop):
+                yield from zip(futures[future], future.result(), strict=True)
+        finally:
+            self._client.cancel(list(futures))
+
+    def close(self) -> None:
+        """As in `deskmend.grants.people.workers.Workers`; the cluster itself stays."""
+        self._client.close()

@@ -1,0 +1,548 @@
+"""Every plan of one person that could matter where scarce things or bulk prices couple people.
+
+One applicant's plans: the exact model of the person's workplace, asked at whatever prices the fund sets.
+
+A person is worked out alone, from the row, the catalog and the price table and nothing else, so no answer
+can depend on who else applies. Packs are opened for each person; tiers and stock belong to the order as a
+whole and are left out here.
+
+Problems of many people made together, where they can choose among the same.
+
+Nobody's problem depends on who else is there: the tables hold each person's own numbers, and only the calls
+that fill them are shared.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from deskmend.choice import Choice, Problem, frontier, solve
+from deskmend.choice.elimination.labels import TooWide
+from deskmend.choice.open_prices import OpenPrices, Weighted
+from deskmend.errors import DefectError
+from deskmend.grants.people.columns import MOST_BOXES, Applicant, Band, Column, every_plan
+from deskmend.intake.applicants import Applicant as Row
+from deskmend.intake.case import Case, Discomfort
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.prices import PriceTable
+from deskmend.intake.reading.fields import Owned
+from deskmend.planning.goals import Goal
+from deskmend.planning.inputs import fitting_faults
+from deskmend.planning.model.cohort import TooManyCells, problems_of
+from deskmend.planning.model.cohorts import Gathering, Member, gathered
+from deskmend.planning.model.model import Model, Term
+from deskmend.planning.model.offers import Offers, offers_for
+from deskmend.planning.model.tables import constant
+from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.reach import Reach, Unreached, reach
+from deskmend.planning.score import score, weights_of
+from deskmend.planning.selection import state_with
+from deskmend.risk.scores.day import scores_of
+from deskmend.workstation.state import State, state_of
+
+__all__ = [
+    "Made",
+    "PersonPlans",
+    "Workshop",
+    "case_of",
+    "every",
+    "made_together",
+    "member_of",
+    "without_tiers",
+]
+
+Prices = Mapping[str, int]
+Key = tuple[tuple[str, int], ...]
+
+KEPT_SEARCHES = 4
+"""Searches kept of one person: prices come back, as those of the table do."""
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """What is the same for every person.
+
+    Attributes
+    ----------
+    catalog : Catalog
+        Fixes.
+    prices : PriceTable
+        What things cost.
+    use_discomfort : bool
+        Whether regions that trouble a person count for more.
+    rosa : int or None
+        Score that is to be kept; None where none is asked [-].
+    """
+
+    catalog: Catalog
+    prices: PriceTable
+    use_discomfort: bool = False
+    rosa: int | None = None
+
+    @cached_property
+    def listed(self) -> PriceTable:
+        """The price table without tiers and stock."""
+        return without_tiers(self.prices)
+
+    @cached_property
+    def coupling(self) -> tuple[str, ...]:
+        """Items with tiers or stock: what the fund pays for a pack of them depends on everybody."""
+        priced = self.prices.items
+        return tuple(name for name, item in priced.items() if item.tiers or item.stock is not None)
+
+
+def without_tiers(prices: PriceTable) -> PriceTable:
+    """Give a price table as one person meets it: every pack at its listed price, as many as wanted.
+
+    Parameters
+    ----------
+    prices : PriceTable
+        With tiers and stock.
+    """
+    items = {name: replace(item, tiers=(), stock=None) for name, item in prices.items.items()}
+    return replace(prices, items=items)
+
+
+@dataclass(frozen=True, eq=False)
+class Made:
+    """A person's problem, made together with others'.
+
+    Attributes
+    ----------
+    member : Member
+        Case, state, offers and region weights.
+    problem : Problem
+        Without limits.
+    fixed_strain : int
+        Strain that nothing on offer changes [millionths of h/day].
+    """
+
+    member: Member
+    problem: Problem
+    fixed_strain: int
+
+    def ready(self, workshop: Workshop) -> Prepared:
+        """The case made ready, but for its tables."""
+        one = self.member
+        model = Model(one.state, one.offers, terms=[Term("", "", "", "", None, constant(self.fixed_strain))])
+        weights = dict(one.weights)
+        return Prepared(
+            one.case, workshop.catalog, workshop.listed, one.state, one.offers, model, weights, ()
+        )
+
+
+class PersonPlans:
+    """The plans of one person.
+
+    Parameters
+    ----------
+    row : Applicant
+        The person's row.
+    workshop : Workshop
+        Catalog, prices and rules.
+    given : sequence of (str, int)
+        Packs the person was given before, by item; they count as owned.
+    made : Made, optional
+        The person's problem, where it was made together with others'; it is the same as the person's own.
+    """
+
+    def __init__(
+        self, row: Row, workshop: Workshop, given: Sequence[tuple[str, int]] = (), made: Made | None = None
+    ) -> None:
+        self.row = row
+        self.workshop = workshop
+        self.given = tuple(given)
+        if made is None:
+            self.case = case_of(row, workshop, given)
+            self.ready: Prepared = prepare(self.case, workshop.catalog, workshop.listed)
+            self.base: Problem = self.ready.problem(None, None)
+            self.fixed_strain = self.ready.model.fixed_strain
+        else:
+            self.case, self.base, self.fixed_strain = made.member.case, made.problem, made.fixed_strain
+            self.ready = made.ready(workshop)
+        self._has_tables = made is None
+        self._open: OpenPrices | None = None
+        self._too_wide = False
+        self._searches: dict[tuple[Key, Key], Weighted] = {}
+        self._frontiers: dict[tuple[Key, Key], tuple[Column, ...]] = {}
+
+    def forget_model(self) -> None:
+        """Let go of the model's tables; they can be made again."""
+        if self._has_tables:
+            model = self.ready.model
+            kept = [term for term in model.terms if term.grid.is_constant and term.gate is None]
+            self.ready = replace(self.ready, model=Model(model.state, model.offers, terms=kept))
+            self._has_tables = False
+
+    def forget_searches(self) -> None:
+        """Let go of most that the searches hold; it is made again when needed."""
+        if self._open is not None:
+            self._open.forget_passes()
+        self._searches.clear()
+
+    def weight(self) -> int:
+        """Memory that the searches take, about [bytes]."""
+        searches = sum(search.bytes for search in self._searches.values())
+        return searches + (0 if self._open is None else self._open.bytes)
+
+    # --- what the engine asks ---------------------------------------------------------------------
+
+    def applicant(self) -> Applicant:
+        """The person as the engine sees one."""
+        free = self.free
+        return Applicant(
+            self.row.id,
+            score(self.ready.state, self.ready.weights).total,
+            free.strain,
+            self.row.weight,
+            self.row.group or None,
+            free.rosa,
+        )
+
+    @cached_property
+    def free(self) -> Column:
+        """The best plan for which nothing is bought."""
+        choice = self._free_by_price()
+        if choice is None:
+            items = [replace(item, price=None, stock=None) for item in self.base.items]
+            choice = solve(replace(self.base, items=items, minutes=self.case.means.minutes))
+        if not choice.found or not choice.proven:
+            raise DefectError(f"{self.row.id}: leaving everything as it is was not found or proven")
+        return self.column(choice)
+
+    def _free_by_price(self) -> Choice | None:
+        """The same from the search that serves all prices: money so dear that any is too much."""
+        search = self.open_prices()
+        if search is None or any(item.price == 0 for item in self.base.items):
+            return None
+        dear = 1 + sum(int(table.values.max()) for table in self.base.tables)
+        try:
+            choice = search.least(1, dear, {}, self.case.means.minutes)
+        except TooWide:
+            return None
+        return None if choice is None or choice.cost else choice
+
+    def columns(self, prices: Prices, at_most: Mapping[str, int]) -> Sequence[Column]:
+        """Give the Pareto set of money at some prices against strain, within limits on packs.
+
+        Parameters
+        ----------
+        prices : mapping of str to int
+            Price of a pack [minor units]; of an item left out, the listed one.
+        at_most : mapping of str to int
+            Most packs of an item; no entry is no limit.
+
+        Returns
+        -------
+        sequence of Column
+            Money rising; where a ROSA limit is asked, the cheapest plan that keeps it stands behind them.
+        """
+        key = self._key(prices, at_most)
+        if key not in self._frontiers:
+            _make_room(self._frontiers)
+            self._frontiers[key] = tuple(self._columns(key, prices, at_most))
+        return self._frontiers[key]
+
+    def best(
+        self, prices: Prices, strain_weight: int, money_weight: int, at_most: Mapping[str, int]
+    ) -> Column:
+        """Give the plan with the least weighted sum of strain and money, over all plans.
+
+        Parameters
+        ----------
+        prices : mapping of str to int
+            Price of a pack [minor units]; of an item left out, the listed one.
+        strain_weight, money_weight : int
+            Weights [-].
+        at_most : mapping of str to int
+            Most packs of an item; no entry is no limit.
+        """
+        key = self._key(prices, at_most)
+        if key not in self._frontiers and (strain_weight or money_weight):
+            try:
+                choice = self._least(key, prices, at_most, strain_weight, money_weight)
+            except TooWide:
+                choice = None
+            if choice is not None:
+                return self.column(choice)
+        at = {item.name: item.price or 0 for item in self.base.items} | dict(prices)
+
+        def rank(column: Column) -> tuple[int, int, int]:
+            cost = sum(at[item] * count for item, count in column.packs)
+            return strain_weight * column.strain + money_weight * cost, column.strain, cost
+
+        return min(self.columns(prices, at_most), key=rank)
+
+    # --- inside -----------------------------------------------------------------------------------
+
+    def _key(self, prices: Prices, at_most: Mapping[str, int]) -> tuple[Key, Key]:
+        """What of prices and limits can matter to this person."""
+        mine = {item.name: item.price for item in self.base.items if item.price is not None}
+        changed = tuple(
+            sorted((name, price) for name, price in prices.items() if mine.get(name, price) != price)
+        )
+        return changed, tuple(sorted((name, most) for name, most in at_most.items() if name in mine))
+
+    def problem(self, prices: Prices, at_most: Mapping[str, int]) -> Problem:
+        """Give the choice at some prices, within limits on packs, money and minutes without limit."""
+        items = [
+            item
+            if item.price is None
+            else replace(item, price=prices.get(item.name, item.price), stock=at_most.get(item.name))
+            for item in self.base.items
+        ]
+        return replace(self.base, items=items)
+
+    def open_prices(self) -> OpenPrices | None:
+        """Give the search in which prices of coupling items stay open; None where it would be too wide."""
+        if self._open is None and not self._too_wide:
+            try:
+                self._open = OpenPrices(self.base, self.workshop.coupling)
+            except TooWide:
+                self._too_wide = True
+        return self._open
+
+    def _least(
+        self,
+        key: tuple[Key, Key],
+        prices: Prices,
+        at_most: Mapping[str, int],
+        strain_weight: int,
+        money_weight: int,
+    ) -> Choice | None:
+        changed, limits = key
+        most = self.case.means.minutes
+        if not limits and all(name in self.workshop.coupling for name, _ in changed):
+            search = self.open_prices()
+            if search is not None:
+                return search.least(strain_weight, money_weight, dict(changed), most)
+        return self._search(key, prices, at_most).least(strain_weight, money_weight, most)
+
+    def _search(self, key: tuple[Key, Key], prices: Prices, at_most: Mapping[str, int]) -> Weighted:
+        if key not in self._searches:
+            _make_room(self._searches)
+            self._searches[key] = Weighted(self.problem(prices, at_most))
+        return self._searches[key]
+
+    def _columns(self, key: tuple[Key, Key], prices: Prices, at_most: Mapping[str, int]) -> list[Column]:
+        problem, most = self.problem(prices, at_most), self.case.means.minutes
+        try:
+            found = frontier(problem) if most is None else self._search(key, prices, at_most).frontier(most)
+        except TooWide:
+            found = frontier(replace(problem, minutes=most))
+        if not all(rung.proven for rung in found):
+            raise DefectError(f"{self.row.id}: the plans were not proven best")
+        out = [self.column(rung) for rung in found]
+        if self.workshop.rosa is not None:
+            reaching = self._reaching(problem, self.workshop.rosa)
+            if reaching is not None and reaching not in out:
+                out.append(reaching)
+        return out
+
+    def _reaching(self, problem: Problem, rosa: int) -> Column | None:
+        """The cheapest plan that keeps the ROSA score; None where nothing does."""
+
+        def limited(money: int | None, minutes: int | None) -> Problem:
+            return replace(problem, money=money, minutes=minutes)
+
+        if not self._has_tables:
+            self.ready = prepare(self.case, self.workshop.catalog, self.workshop.listed)
+            self._has_tables = True
+        search = Reach(self.ready.model, limited, self._state_after, self.workshop.prices.currency)
+        found = reach(search, [Goal("rosa", rosa)], None, self.case.means.minutes)
+        return None if isinstance(found, Unreached) else self.column(found)
+
+    def _state_after(self, choice: Choice) -> State:
+        return state_with(self.ready.state, self.ready.options_of(choice))
+
+    def column(self, choice: Choice) -> Column:
+        """Write a choice as the engine sees a plan."""
+        rosa = None
+        if self.workshop.rosa is not None:
+            rosa = scores_of(self._state_after(choice)).rosa
+        figures = choice.figures
+        if figures is None:
+            raise DefectError("a column needs an assignment")
+        first = {decision.name: decision.options[0].name for decision in self.base.decisions}
+        taken = tuple((name, option) for name, option in choice.options.items() if first[name] != option)
+        packs = tuple(sorted((item, count) for item, count in figures.packs.items() if count))
+        return Column(packs, figures.value + self.fixed_strain, rosa, taken)
+
+
+def _make_room(kept: dict[tuple[Key, Key], Weighted] | dict[tuple[Key, Key], tuple[Column, ...]]) -> None:
+    while len(kept) >= KEPT_SEARCHES:
+        kept.pop(next(iter(kept)))
+
+
+def case_of(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) -> Case:
+    """The person's case, discomfort left out unless it counts, and what was given before owned."""
+    case = row.case
+    if not workshop.use_discomfort:
+        person = case.person.model_copy(update={"discomfort": Discomfort()})
+        case = case.model_copy(update={"person": person})
+    if not given:
+        return case
+    had: Counter[str] = Counter()
+    for item, packs in given:
+        had[item] += packs * workshop.prices[item].pack
+    owns = dict(case.owns)
+    for item, count in had.items():
+        before = owns.get(item, Owned(0))
+        owns[item] = Owned(before.count + count, before.pieces)
+    return case.model_copy(update={"owns": owns})
+
+
+MOST_TOGETHER = 100
+"""Most people whose tables are filled at once: beyond, nothing is saved and the tables grow large."""
+FEWEST_TOGETHER = 2
+"""Whoever can choose among the same as nobody else is modelled alone."""
+
+
+def made_together(people: Sequence[tuple[Row, Key]], workshop: Workshop) -> dict[str, Made]:
+    """Make the problems of those who can choose among the same as others.
+
+    Parameters
+    ----------
+    people : sequence of (Applicant, tuple)
+        Rows, each with the packs given before.
+    workshop : Workshop
+        Catalog, prices and rules.
+
+    Returns
+    -------
+    dict of str to Made
+        By id; whoever is missing has to be modelled alone.
+    """
+    rows, members = [], []
+    for row, given in people:
+        one = member_of(row, workshop, given)
+        # Wishes and faults are for the model of one person.
+        wishes = one.case.wishes
+        if wishes.must or wishes.never or fitting_faults(one.case, workshop.catalog):
+            continue
+        if len(one.state.places) == 1:
+            rows.append(row)
+            members.append(one)
+    out: dict[str, Made] = {}
+    for group in gathered(members):
+        for start in range(0, len(group.people), MOST_TOGETHER):
+            numbers = group.people[start : start + MOST_TOGETHER]
+            if len(numbers) >= FEWEST_TOGETHER:
+                mine = [members[k] for k in numbers]
+                found = _made(mine, _offers(group, members), workshop)
+                out.update(
+                    (rows[k].id, one) for k, one in zip(numbers, found, strict=True) if one is not None
+                )
+    return out
+
+
+def member_of(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) -> Member:
+    """Case, state, offers and region weights of a person.
+
+    Parameters
+    ----------
+    row : Applicant
+        The row.
+    workshop : Workshop
+        Catalog, prices and rules.
+    given : sequence of (str, int)
+        Packs given before, by item.
+    """
+    case = case_of(row, workshop, given)
+    state = state_of(case)
+    offers = offers_for(case, state, workshop.catalog, workshop.listed)
+    return Member(case, state, offers, weights_of(case))
+
+
+def _offers(group: Gathering, members: Sequence[Member]) -> Offers:
+    return group.offers(members[group.people[0]].offers)
+
+
+def _made(members: Sequence[Member], offers: Offers, workshop: Workshop) -> list[Made | None]:
+    """Problems of some members; of fewer at once where their tables would be too large."""
+    try:
+        found = problems_of(members, offers, workshop.listed)
+    except TooManyCells:
+        half = len(members) // 2
+        if not half:
+            return [None]
+        return [*_made(members[:half], offers, workshop), *_made(members[half:], offers, workshop)]
+    return [Made(member, *one) for member, one in zip(members, found, strict=True)]
+
+
+def every(
+    plans: PersonPlans, base: Mapping[str, int], items: Sequence[str], band: Band
+) -> list[Column] | None:
+    """Find every plan that could matter where packs of some items couple people.
+
+    In one pass where the prices of all these items stay open. Otherwise the same search as
+    `every_plan`, box by box of limits on packs; but of each box only what lies within
+    the band is looked for, not the whole frontier.
+
+    Parameters
+    ----------
+    plans : PersonPlans
+        The person.
+    base : mapping of str to int
+        Listed price of a pack of every item [minor units].
+    items : sequence of str
+        Items whose packs couple people.
+    band : Band
+        Which plans can matter.
+
+    Returns
+    -------
+    list of Column or None
+        None where there are too many boxes.
+    """
+    at = {**base, **band.prices}
+    dearer = all(at[name] >= base[name] for name in base if name not in items)
+    if plans.workshop.rosa is not None or not dearer:
+        return every_plan(plans, base, items, band)
+    used = {item.name for item in plans.base.items}
+    if set(items) & used <= set(plans.workshop.coupling):
+        found_at_once = _at_once(plans, band)
+        if found_at_once is not None:
+            return found_at_once
+    free = {item: 0 for item in items if item in used}
+    most = band.at_most - band.strain_weight * plans.fixed_strain
+    found: dict[tuple[Key, int], Column] = {}
+    waiting: list[Key] = [()]
+    seen = set(waiting)
+    while waiting:
+        if len(seen) > MOST_BOXES:
+            return None
+        limits = dict(waiting.pop())
+        search = Weighted(plans.problem(free, limits))
+        try:
+            rungs = search.within(band.strain_weight, band.money_weight, most, plans.case.means.minutes)
+        except TooWide:
+            return every_plan(plans, base, items, band)
+        uses: set[tuple[str, int]] = set()
+        for column in map(plans.column, rungs):
+            found.setdefault((column.packs, column.strain), column)
+            uses.update((item, count) for item, count in column.packs if item in free)
+        for item, count in sorted(uses):
+            tighter = tuple(sorted({**limits, item: count - 1}.items()))
+            if tighter not in seen:
+                seen.add(tighter)
+                waiting.append(tighter)
+    return list(found.values())
+
+
+def _at_once(plans: PersonPlans, band: Band) -> list[Column] | None:
+    """All plans within the band that nothing beats; None where there are too many labels."""
+    search = plans.open_prices()
+    if search is None:
+        return None
+    most = band.at_most - band.strain_weight * plans.fixed_strain
+    try:
+        found = search.unbeaten(
+            band.strain_weight, band.money_weight, band.prices, most, plans.case.means.minutes
+        )
+    except TooWide:
+        return None
+    return [plans.column(choice) for choice in found]

@@ -1,0 +1,1 @@
+"""From a file to checked texts: bounded reading, YAML trees, table cells, fields and records."""

@@ -1,0 +1,183 @@
+"""Reading a file of limited size as text, or saying in plain words why not.
+
+What free text in a file may hold.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+from contextlib import nullcontext
+from pathlib import Path
+
+from deskmend.errors import FaultList, did_you_mean, is_unprintable
+
+_KEPT = frozenset("\u200c\u200d\u00a0\u202f\u3000")
+"""Joiners belong to the spelling of several scripts, and typed spaces come in several widths."""
+
+
+def text_fault(text: str, longest: int, *, lines: bool = False) -> str:
+    """Say what is wrong with a free text.
+
+    Parameters
+    ----------
+    text : str
+        Any text. Markup is no fault: whoever prints the text escapes it for the page it goes to.
+    longest : int
+        Most characters taken.
+    lines : bool
+        Whether line ends are taken.
+
+    Returns
+    -------
+    str
+        A few plain words; empty where the text may stand. Control characters and marks that steer the
+        writing direction may not.
+    """
+    if len(text) > longest:
+        return f"has {len(text)} characters"
+    if any(
+        is_unprintable(character) and character not in _KEPT and not (lines and character == "\n")
+        for character in text
+    ):
+        return "holds a control character"
+    return ""
+
+
+_MAX_NEIGHBOURS = 1000
+_NOT_TEXT = re.compile("[\x01-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff]")
+"""Controls, and line separators that editors and parsers count differently: no name or note needs them."""
+
+
+def read_bounded_text(path: str | Path, limit: int, faults: FaultList) -> str | None:
+    """Read a whole text file, if it is one and small enough.
+
+    The size is looked at before anything is read, and no more than `limit` bytes are read even if the
+    file grows meanwhile. Folders, devices, pipes, binary files and other encodings are faults.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    limit : int
+        Largest size taken [bytes].
+    faults : FaultList
+        Where faults go.
+
+    Returns
+    -------
+    str or None
+        The text without its byte order mark, line ends as they are; None where a fault was recorded.
+    """
+    data = _read_bounded(path, limit, faults)
+    return None if data is None else _decode(data, faults)
+
+
+def refuse_file(path: str | Path, limit: int, faults: FaultList) -> bool:
+    """Tell whether a file that a library will read is missing, too large, or no plain file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    limit : int
+        Largest size taken [bytes].
+    faults : FaultList
+        Where faults go.
+
+    Returns
+    -------
+    bool
+        True where a fault was recorded.
+    """
+    try:
+        with open(path, "rb") if Path(path).is_file() else nullcontext():
+            return _refuse(os.stat(path), limit, faults)
+    except (OSError, ValueError) as error:
+        _unreadable(error, path, faults)
+        return True
+
+
+def _unreadable(error: Exception, path: str | Path, faults: FaultList) -> None:
+    if isinstance(error, FileNotFoundError):
+        faults.add(None, "", None, "a file that exists", _near_file(path), "no such file")
+    elif isinstance(error, PermissionError):
+        faults.add(None, "", None, "a file that may be read", "", "reading is not permitted")
+    else:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
+        faults.add(None, "", None, "a file that can be read", "", f"cannot be read: {reason}")
+
+
+def _read_bounded(path: str | Path, limit: int, faults: FaultList) -> bytes | None:
+    try:
+        status = os.stat(path)
+        if _refuse(status, limit, faults):
+            return None
+        # Opened without waiting and looked at again: a pipe put in the file's place must not hang us.
+        descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        with open(descriptor, "rb") as stream:
+            if _refuse(os.fstat(stream.fileno()), limit, faults):
+                return None
+            data = stream.read(limit + 1)
+    except (OSError, ValueError) as error:
+        _unreadable(error, path, faults)
+        return None
+    if len(data) > limit:
+        faults.add(None, "", None, f"at most {_size(limit)}", "", "the file grew while it was read")
+        return None
+    return data
+
+
+def _refuse(status: os.stat_result, limit: int, faults: FaultList) -> bool:
+    if stat.S_ISDIR(status.st_mode):
+        faults.add(None, "", None, "a file", "", "is a folder")
+    elif not stat.S_ISREG(status.st_mode):
+        faults.add(None, "", None, "a plain file", "", "is a device or a pipe")
+    elif status.st_size > limit:
+        faults.add(None, "", None, f"at most {_size(limit)}", "", f"has {_size(status.st_size)}")
+    else:
+        return False
+    return True
+
+
+def _size(count: int) -> str:
+    return f"{count / 1_000_000:.3g} MB" if count >= 100_000 else f"{count} bytes"
+
+
+def _near_file(path: str | Path) -> str:
+    folder, name = os.path.split(path)
+    try:
+        with os.scandir(folder or ".") as entries:
+            names = [entry.name for entry, _ in zip(entries, range(_MAX_NEIGHBOURS), strict=False)]
+    except OSError:
+        return "that folder does not exist either"
+    return did_you_mean(name, names)
+
+
+def _decode(data: bytes, faults: FaultList) -> str | None:
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        faults.add(None, "", None, "text in UTF-8", "save the file again as UTF-8", "is in UTF-16")
+        return None
+    if b"\x00" in data:
+        faults.add(None, "", None, "text in UTF-8", "", "is a binary file")
+        return None
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        faults.add(line, "", None, "text in UTF-8", "save the file again as UTF-8", "is not in UTF-8")
+        return None
+    if not text.strip():
+        faults.add(None, "", None, "at least one value", "", "is empty")
+        return None
+    odd = False
+    line, counted = 1, 0
+    for match in _NOT_TEXT.finditer(text):
+        odd = True
+        line += text.count("\n", counted, match.start())
+        counted = match.start()
+        faults.add(line, "", match[0], "visible characters only", "", "holds a control character")
+        if faults.full:
+            break
+    return None if odd else text

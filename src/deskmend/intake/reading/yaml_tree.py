@@ -1,0 +1,449 @@
+"""Reading YAML safely into a tree of texts that know their lines.
+
+Only plain structure is taken: mappings, lists and single values, each value as the text that was written.
+Nothing is typed here (``no`` stays ``no``, ``1:30`` stays ``1:30``), nothing is built from tags, and what a
+parser could blow up on (anchors, tags, deep nesting, several documents, large files) is a fault.
+
+A file's content as texts that know their lines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from deskmend.errors import Fault, FaultList, InputFaults
+from deskmend.intake.reading.text_file import read_bounded_text
+
+Loc = Sequence[str | int]
+"""Path to a value: keys and positions in lists, from the top."""
+
+Plain = str | None | list[Any] | dict[str, Any]
+"""A tree without lines: mappings, lists, texts, and None for a key with nothing behind it."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScalarNode:
+    """One value, as the text that was written.
+
+    Attributes
+    ----------
+    text : str
+        The text; quotes are taken off.
+    line : int
+        Line of the value, from 1.
+    quoted : bool
+        Whether it stood in quotes or as a block; an empty text without quotes is no value at all.
+    """
+
+    text: str
+    line: int
+    quoted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SequenceNode:
+    """A list.
+
+    Attributes
+    ----------
+    items : tuple of Node
+        Its members in order.
+    line : int
+        Line where it begins.
+    """
+
+    items: tuple[Node, ...]
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class MappingNode:
+    """A mapping with distinct keys.
+
+    Attributes
+    ----------
+    entries : tuple of (ScalarNode, Node)
+        Keys and values in the order written; of a repeated key only the first.
+    line : int
+        Line where it begins.
+    """
+
+    entries: tuple[tuple[ScalarNode, Node], ...]
+    line: int
+
+
+Node = ScalarNode | SequenceNode | MappingNode
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    """A file's content with its lines.
+
+    Attributes
+    ----------
+    file : str
+        Path of the file as the user gave it.
+    root : Node
+        The outermost value.
+    """
+
+    file: str
+    root: Node
+
+    def line_of(self, loc: Loc) -> int:
+        """Return the line of the deepest part of a path that exists.
+
+        Parameters
+        ----------
+        loc : sequence of str or int
+            Keys and list positions from the top; what does not exist is passed over.
+
+        Returns
+        -------
+        int
+            Line of the key for a mapping or list, of the value for a single value; for something
+            missing, the line of what it is missing from.
+        """
+        node, line = self.root, self.root.line
+        for part in loc:
+            step = _step(node, part)
+            if step is None:
+                continue
+            node, line = step
+        return line
+
+    def key_line(self, loc: Loc) -> int:
+        """Return the line on which the last key of a path stands.
+
+        Parameters
+        ----------
+        loc : sequence of str or int
+            Keys and list positions from the top.
+
+        Returns
+        -------
+        int
+            Line of the key itself; `line_of` where there is no such key.
+        """
+        node: Node = self.root
+        for part in loc[:-1]:
+            step = _step(node, part)
+            if step is None:
+                return self.line_of(loc)
+            node = step[0]
+        if isinstance(node, MappingNode) and loc:
+            for key, _ in node.entries:
+                if key.text == loc[-1]:
+                    return key.line
+        return self.line_of(loc)
+
+
+def _step(node: Node, part: str | int) -> tuple[Node, int] | None:
+    if isinstance(node, MappingNode):
+        for key, value in node.entries:
+            if key.text == part:
+                single = isinstance(value, ScalarNode) and (value.text or value.quoted)
+                return value, value.line if single else key.line
+    elif isinstance(node, SequenceNode) and isinstance(part, int) and 0 <= part < len(node.items):
+        return node.items[part], node.items[part].line
+    return None
+
+
+def to_plain(node: Node) -> Plain:
+    """Drop the lines from a tree.
+
+    Parameters
+    ----------
+    node : Node
+        Any node.
+
+    Returns
+    -------
+    dict, list, str or None
+        Mappings as dict, lists as list, values as their text; a key with nothing behind it gives None.
+    """
+    if isinstance(node, ScalarNode):
+        return node.text if node.text or node.quoted else None
+    if isinstance(node, SequenceNode):
+        return [to_plain(item) for item in node.items]
+    return {key.text: to_plain(value) for key, value in node.entries}
+
+
+MAX_BYTES = 1_000_000
+"""Largest YAML file read [bytes]."""
+
+MAX_DEPTH = 20
+"""Deepest nesting of mappings and lists [levels]."""
+
+MAX_NODES = 50_000
+"""Most values in one file; a case needs a few hundred."""
+
+_ALLOWED_YAML = 'keys and values as "key: value", indented with spaces'
+
+
+def load_tree(path: str | Path, limit: int = MAX_BYTES) -> Tree:
+    """Read a YAML file.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    limit : int
+        Largest size taken [bytes].
+
+    Returns
+    -------
+    Tree
+        Its content with lines.
+
+    Raises
+    ------
+    InputFaults
+        Where the file cannot be read, is no YAML, or holds what is refused here; all that was found.
+    """
+    tree, faults = read_tree(path, limit)
+    if tree is None or faults:
+        raise InputFaults(faults)
+    return tree
+
+
+def read_tree(path: str | Path, limit: int = MAX_BYTES) -> tuple[Tree | None, list[Fault]]:
+    """Read a YAML file as far as it goes, so that faults of its content can be told beside its own.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+    limit : int
+        Largest size taken [bytes].
+
+    Returns
+    -------
+    tree : Tree or None
+        Its content; None where reading ended early.
+    faults : list of Fault
+        What was wrong; a tree may come with faults, as of keys written twice.
+    """
+    faults = FaultList(str(path))
+    text = read_bounded_text(path, limit, faults)
+    tree = None if text is None else parse_tree(text, str(path), faults)
+    return tree, list(faults)
+
+
+def parse_tree(text: str, file: str, faults: FaultList, *, pure: bool = False) -> Tree | None:
+    """Build a tree from YAML text.
+
+    Parameters
+    ----------
+    text : str
+        Decoded text without control characters.
+    file : str
+        Name of the file for messages.
+    faults : FaultList
+        Where faults go: repeated keys, anchors, aliases, tags, keys that are not single values (reading
+        goes on); broken YAML, nesting over `MAX_DEPTH`, further documents (reading ends).
+    pure : bool
+        Use the parser written in Python even where the compiled one is there. Both give the same, but
+        for a note glued to a block mark (``|#``), which only the compiled one takes.
+
+    Returns
+    -------
+    Tree or None
+        The tree as far as it could be read; None where reading ended early. Compare `faults` too.
+    """
+    if _refuse_tabs(text, faults):
+        return None
+    if not pure and yaml.__with_libyaml__:
+        trial = FaultList(file, faults.limit)
+        builder = _Builder(trial)
+        if _feed(builder, text, yaml.CSafeLoader) is None:
+            faults.extend(trial)
+            return None if builder.root is None or builder.stopped else Tree(file, builder.root)
+        # The compiled parser refuses some texts that the other takes, and words its refusals otherwise:
+        # where it fails the other one decides, so that every machine tells the same.
+    builder = _Builder(faults)
+    error = _feed(builder, text, yaml.SafeLoader)
+    if isinstance(error, yaml.MarkedYAMLError):
+        _explain(error, text, faults)
+    elif error is not None:
+        faults.add(None, "", None, _ALLOWED_YAML, "", "is not readable as YAML")
+    return None if error is not None or builder.root is None or builder.stopped else Tree(file, builder.root)
+
+
+def _refuse_tabs(text: str, faults: FaultList) -> bool:
+    """Refuse tabs anywhere: the two parsers differ over where a tab may stand, and people cannot see it."""
+    found = False
+    for number, line in enumerate(text.splitlines(), start=1):
+        if "\t" in line and not faults.full:
+            found = True
+            faults.add(number, "", line.strip(), "spaces", "put spaces in place of the tab", "holds a tab")
+    return found
+
+
+def _feed(builder: _Builder, text: str, loader: Any) -> Exception | None:
+    """Run a parser; give back what it raised, or None where it came to an end or was stopped."""
+    try:
+        for event in yaml.parse(text, Loader=loader):
+            if not builder.take(event):
+                builder.stopped = True
+                return None
+    except (yaml.YAMLError, ValueError, OverflowError) as error:
+        # The parser in Python raises bare ValueErrors: escapes beyond Unicode, huge version numbers.
+        return error
+    root = builder.root
+    if root is None or (isinstance(root, ScalarNode) and not root.text and not root.quoted):
+        builder.root = None
+        builder.faults.add(None, "", None, "at least one value", "", "is empty")
+    return None
+
+
+@dataclass(slots=True)
+class _Open:
+    """A mapping or list whose end has not come yet."""
+
+    line: int
+    is_mapping: bool
+    items: list[Node]
+    entries: list[tuple[ScalarNode, Node]]
+    seen: dict[str, int]
+    key: ScalarNode | None = None
+    key_refused: bool = False
+
+
+class _Builder:
+    """Turns parser events into nodes, with a stack of its own so that depth is bounded by count."""
+
+    def __init__(self, faults: FaultList) -> None:
+        self.faults = faults
+        self.root: Node | None = None
+        self.stopped = False
+        self._stack: list[_Open] = []
+        self._documents = 0
+        self._nodes = 0
+
+    def take(self, event: Any) -> bool:
+        """Take one event; False ends the reading, with a fault recorded."""
+        line = event.start_mark.line + 1
+        if isinstance(event, yaml.DocumentStartEvent):
+            self._documents += 1
+            if self._documents > 1:
+                self.faults.add(line, "", None, "one document", 'remove the line "---"', "a second document")
+                return False
+        elif isinstance(event, yaml.AliasEvent):
+            self._fault(line, f"*{event.anchor}", "no aliases", "write the value out again")
+            return self._value(ScalarNode("", line), line)
+        elif isinstance(event, yaml.ScalarEvent):
+            self._refuse_marks(event, line)
+            if any("\ud800" <= character <= "\udfff" for character in event.value):
+                self._fault(line, event.value, "characters of Unicode", "")
+                return self._value(ScalarNode("", line), line)
+            quoted = event.style in ("'", '"', "|", ">")
+            return self._value(ScalarNode(event.value, line, quoted), line)
+        elif isinstance(event, yaml.CollectionStartEvent):
+            self._refuse_marks(event, line)
+            if len(self._stack) >= MAX_DEPTH:
+                self._fault(line, None, f"at most {MAX_DEPTH} levels", "", "is nested too deeply")
+                return False
+            self._stack.append(_Open(line, isinstance(event, yaml.MappingStartEvent), [], [], {}))
+        elif isinstance(event, yaml.CollectionEndEvent):
+            done = self._stack.pop()
+            if done.is_mapping:
+                return self._value(MappingNode(tuple(done.entries), done.line), done.line)
+            return self._value(SequenceNode(tuple(done.items), done.line), done.line)
+        return True
+
+    def _refuse_marks(self, event: Any, line: int) -> None:
+        if event.anchor is not None:
+            self._fault(line, f"&{event.anchor}", "no anchors", "write the value out again")
+        if event.tag is not None:
+            self._fault(line, str(event.tag), "no tags", "leave the mark with ! out")
+
+    def _value(self, node: Node, line: int) -> bool:
+        self._nodes += 1
+        if self._nodes > MAX_NODES:
+            self.faults.add(line, "", None, f"at most {MAX_NODES} values", "", "holds too many values")
+            return False
+        if not self._stack:
+            self.root = node
+            return True
+        top = self._stack[-1]
+        if not top.is_mapping:
+            top.items.append(node)
+        elif top.key is None and not top.key_refused:
+            self._key(top, node, line)
+        else:
+            if top.key is not None:
+                top.entries.append((top.key, _beside(top.key, node)))
+            top.key, top.key_refused = None, False
+        return not self.faults.full
+
+    def _key(self, top: _Open, node: Node, line: int) -> None:
+        if not isinstance(node, ScalarNode) or not (node.text or node.quoted):
+            self._fault(line, None, "a single word as key", "", "the key is not a single word")
+            top.key_refused = True
+        elif node.text in top.seen:
+            first = top.seen[node.text]
+            self._fault(
+                line,
+                node.text,
+                "each key once",
+                "keep one of the two",
+                f"key written twice, first on line {first}",
+            )
+            top.key_refused = True
+        else:
+            top.seen[node.text] = line
+            top.key = node
+
+    def _fault(self, line: int, read: str | None, allowed: str, hint: str, note: str = "") -> None:
+        self.faults.add(line, ".".join(self._path()), read, allowed, hint, note)
+
+    def _path(self) -> Iterator[str]:
+        for level in self._stack:
+            if not level.is_mapping:
+                yield str(len(level.items))
+            elif level.key is not None:
+                yield level.key.text
+
+
+def _beside(key: ScalarNode, node: Node) -> Node:
+    """Give a value left out the line of its key: the parsers differ over where it would stand."""
+    if isinstance(node, ScalarNode) and not node.text and not node.quoted:
+        return ScalarNode("", key.line)
+    return node
+
+
+def _explain(error: yaml.MarkedYAMLError, text: str, faults: FaultList) -> None:
+    """Say in our own words what broke, since the two parsers word and place it differently."""
+    lines = text.splitlines() or [""]
+    mark = error.problem_mark or error.context_mark
+    row = min(mark.line if mark is not None else 0, len(lines) - 1)
+    opened = error.context_mark.line if error.context_mark is not None else row
+    problem = f"{error.context or ''} {error.problem or ''}"
+    hint = ""
+    for number in range(row, max(row - 2, -1), -1):
+        if "\t" in lines[number][: len(lines[number]) - len(lines[number].lstrip())]:
+            row, hint = number, "indent with spaces, not with tabs"
+            break
+    else:
+        if "quoted scalar" in problem:
+            row, hint = min(opened, len(lines) - 1), "a quotation mark is opened and not closed"
+        elif "flow" in problem:
+            row, hint = (
+                min(opened, len(lines) - 1),
+                "a bracket is opened and not closed, or a comma is missing",
+            )
+        elif "mapping values are not allowed" in problem:
+            hint = 'put quotes around a text that holds ": "'
+        elif "expected ':'" in problem or "simple key" in problem:
+            hint = 'a key needs ": " behind it'
+        elif "block" in problem:
+            hint = "lines of one group begin at the same column"
+        elif "directive" in problem or "document start" in problem:
+            hint = "leave out lines that begin with %"
+    faults.add(row + 1, "", lines[row].strip(), _ALLOWED_YAML, hint, "is not readable as YAML")

@@ -1,0 +1,507 @@
+"""Reading and printing lengths, angles, times and weights.
+
+Every quantity is kept in one unit: mm, deg, h, min, kg, lux, or none. A bare number is in that unit; other
+units are written out. Nothing is guessed: a bare 158 for a stature stays 158 mm and is refused by its range,
+with the question whether 1580 was meant.
+
+Money as whole minor units, in the decimals of its currency.
+
+Amounts are integers of the smallest unit (cents, yen, fils), so sums are exact. The codes and their decimals
+are read from ``currencies.csv`` (ISO 4217:2015, list one; status per row).
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+from typing import Literal
+
+from deskmend.errors import did_you_mean
+
+MAX_MAJOR_DIGITS = 12
+"""Most digits before the decimal point, so that a thousand such amounts still fit 64 bits [digits]."""
+
+_AMOUNT = re.compile(r"([0-9]+)(?:\.([0-9]+))?", re.ASCII)
+
+
+class UnreadableAmount(ValueError):
+    """Text that is not an amount of the currency, or not a currency.
+
+    Parameters
+    ----------
+    allowed : str
+        What may stand there, in plain words.
+    hint : str
+        A question or advice; may be empty.
+    """
+
+    def __init__(self, allowed: str, hint: str = "") -> None:
+        self.allowed = allowed
+        self.hint = hint
+        super().__init__(f"allowed {allowed}" + (f"; {hint}" if hint else ""))
+
+
+@cache
+def currencies() -> Mapping[str, int]:
+    """Return the decimals of every known currency.
+
+    Returns
+    -------
+    mapping of str to int
+        ISO 4217 code to decimals of the minor unit [-].
+    """
+    text = files("deskmend").joinpath("currencies.csv").read_text(encoding="utf-8")
+    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
+    return MappingProxyType({row["code"]: int(row["decimals"]) for row in rows})
+
+
+def parse_currency(text: str) -> str:
+    """Read a currency code.
+
+    Parameters
+    ----------
+    text : str
+        What was written.
+
+    Returns
+    -------
+    str
+        The ISO 4217 code.
+
+    Raises
+    ------
+    UnreadableAmount
+        Where it is no code of ``currencies.csv``; codes are capital letters.
+    """
+    code = text.strip()
+    if code not in currencies():
+        near = code.upper() if code.upper() in currencies() else ""
+        hint = f"did you mean {near}?" if near else did_you_mean(code, currencies())
+        raise UnreadableAmount("a currency code of ISO 4217 as EUR", hint)
+    return code
+
+
+def parse_amount(text: str, currency: str, *, negative: bool = False) -> int:
+    """Read an amount of money.
+
+    Parameters
+    ----------
+    text : str
+        Digits with a decimal point, as ``40``, ``40.00`` or ``40.5``. No sign, no separators between
+        thousands, no symbol.
+    currency : str
+        ISO 4217 code.
+    negative : bool
+        Whether a leading minus is taken.
+
+    Returns
+    -------
+    int
+        The amount in minor units of the currency.
+
+    Raises
+    ------
+    UnreadableAmount
+        Where the text is anything else, has more decimals than the currency, or more than twelve digits
+        before the point.
+    """
+    decimals = currencies()[parse_currency(currency)]
+    plain = text.strip()
+    minus = negative and plain.startswith("-")
+    match = _AMOUNT.fullmatch(plain[1:] if minus else plain)
+    example = "40" if decimals == 0 else "40." + "0" * decimals
+    allowed = f"an amount in {currency} as {example}"
+    if match is None:
+        raise UnreadableAmount(allowed, _advice(plain, decimals))
+    major, minor = match[1], match[2] or ""
+    if len(minor) > decimals:
+        many = "no decimals" if decimals == 0 else f"at most {decimals} decimals"
+        raise UnreadableAmount(f"{allowed}: {currency} has {many}")
+    if len(major.lstrip("0")) > MAX_MAJOR_DIGITS:
+        raise UnreadableAmount(f"at most {MAX_MAJOR_DIGITS} digits before the point")
+    value = int(major[-MAX_MAJOR_DIGITS:] + minor.ljust(decimals, "0"))
+    return -value if minus else value
+
+
+def _advice(plain: str, decimals: int) -> str:
+    if re.fullmatch(r"[0-9]{1,12},[0-9]{1,3}", plain, re.ASCII):
+        before, after = plain.split(",")
+        readings = [f"{before}.{after}"] if len(after) <= decimals else []
+        readings += [before + after] if len(after) == 3 else []
+        return f"did you mean {' or '.join(readings)}?" if readings else ""
+    if re.fullmatch(r"[0-9]{1,3}(?:[, '][0-9]{3})+(?:\.[0-9]+)?", plain, re.ASCII):
+        return f"did you mean {re.sub(r'[, ]', '', plain).replace(chr(39), '')}?"
+    if re.fullmatch(r"-[0-9.]{1,20}", plain, re.ASCII):
+        return "an amount here is not negative"
+    return ""
+
+
+def format_amount(minor: int, currency: str) -> str:
+    """Write an amount as the decimal text used in JSON, CSV and files.
+
+    Parameters
+    ----------
+    minor : int
+        Amount in minor units.
+    currency : str
+        ISO 4217 code.
+
+    Returns
+    -------
+    str
+        As ``40.00`` for EUR, ``40`` for JPY, ``40.000`` for KWD.
+
+    Raises
+    ------
+    UnreadableAmount
+        Where the currency is unknown.
+    """
+    decimals = currencies()[parse_currency(currency)]
+    sign = "-" if minor < 0 else ""
+    digits = str(abs(minor)).rjust(decimals + 1, "0")
+    return f"{sign}{digits[:-decimals]}.{digits[-decimals:]}" if decimals else f"{sign}{digits}"
+
+
+Kind = Literal["length", "angle", "hours", "minutes", "mass", "illuminance", "number", "count"]
+
+MM_PER_INCH = Decimal("25.4")
+"""Exact by definition: international yard and pound agreement of 1959; ISO 80000-3. Status: published."""
+
+KG_PER_POUND = Decimal("0.45359237")
+"""Exact by definition: international yard and pound agreement of 1959. Status: published."""
+
+_FACTORS: Mapping[Kind, Mapping[str, Decimal]] = {
+    "length": {
+        "mm": Decimal(1),
+        "cm": Decimal(10),
+        "m": Decimal(1000),
+        "in": MM_PER_INCH,
+        "inch": MM_PER_INCH,
+        "inches": MM_PER_INCH,
+        '"': MM_PER_INCH,
+        "ft": 12 * MM_PER_INCH,
+        "foot": 12 * MM_PER_INCH,
+        "feet": 12 * MM_PER_INCH,
+        "'": 12 * MM_PER_INCH,
+    },
+    "angle": {"deg": Decimal(1), "degree": Decimal(1), "degrees": Decimal(1), "°": Decimal(1)},
+    "hours": {
+        "h": Decimal(1),
+        "hour": Decimal(1),
+        "hours": Decimal(1),
+        "min": 1 / Decimal(60),
+        "minutes": 1 / Decimal(60),
+    },
+    "minutes": {
+        "min": Decimal(1),
+        "minute": Decimal(1),
+        "minutes": Decimal(1),
+        "h": Decimal(60),
+        "hour": Decimal(60),
+        "hours": Decimal(60),
+    },
+    "mass": {"kg": Decimal(1), "lb": KG_PER_POUND, "lbs": KG_PER_POUND},
+    "illuminance": {"lux": Decimal(1), "lx": Decimal(1)},
+    "number": {},
+    "count": {},
+}
+
+_BASE_UNIT: Mapping[Kind, str] = {
+    "length": "mm",
+    "angle": "degrees",
+    "hours": "h",
+    "minutes": "min",
+    "mass": "kg",
+    "illuminance": "lux",
+    "number": "",
+    "count": "",
+}
+
+_EXAMPLES: Mapping[Kind, str] = {
+    "length": 'a length as 1580, "158 cm", "62 in" or "5 ft 2 in"',
+    "angle": 'an angle as 10 or "10 deg"',
+    "hours": 'hours as 4 or "4.5 h"',
+    "minutes": 'minutes as 90 or "1.5 h"',
+    "mass": 'a weight as 70 or "154 lb"',
+    "illuminance": "lux as 300",
+    "number": "a number as 0.3",
+    "count": "a whole number as 3",
+}
+
+WRITTEN: Mapping[Kind, str] = {
+    "length": 'bare or as "46.5 cm", "18 in", "5 ft 2 in"',
+    "angle": 'bare or as "10 deg"',
+    "hours": 'bare or as "4.5 h"',
+    "minutes": 'bare or as "90 min"',
+    "mass": 'bare or as "154 lb"',
+    "illuminance": "a bare number",
+    "number": "a bare number",
+    "count": "a bare number",
+}
+"""How a quantity may be written, to stand behind its range."""
+
+_NUMBER = r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12})"
+_SINGLE = re.compile(rf"({_NUMBER})\s*([a-z°\"']*)", re.ASCII)
+_FEET_INCHES = re.compile(
+    rf"([0-9]{{1,2}})\s*(?:ft|foot|feet|')\s*({_NUMBER})\s*(?:in|inch|inches|\")", re.ASCII
+)
+_COMMA = re.compile(r"[+-]?[0-9]{1,9},[0-9]{1,9}(?![0-9,])", re.ASCII)
+
+_RESCALINGS: tuple[tuple[Decimal, str], ...] = (
+    (Decimal(10), ""),
+    (MM_PER_INCH, "in"),
+    (Decimal(1000), ""),
+    (Decimal("0.1"), ""),
+)
+
+
+class UnreadableQuantity(ValueError):
+    """Text that is not a quantity of the kind wanted.
+
+    Parameters
+    ----------
+    allowed : str
+        What may stand there, in plain words.
+    hint : str
+        A question or advice; may be empty.
+    """
+
+    def __init__(self, allowed: str, hint: str = "") -> None:
+        self.allowed = allowed
+        self.hint = hint
+        super().__init__(f"allowed {allowed}" + (f"; {hint}" if hint else ""))
+
+
+@dataclass(frozen=True)
+class Range:
+    """Smallest and largest value taken, both included.
+
+    Attributes
+    ----------
+    kind : Kind
+        What is measured.
+    low, high : float
+        Ends of the range, in the unit of `kind` [mm], [deg], [h], [min], [kg], [lux] or [-].
+    """
+
+    kind: Kind
+    low: float
+    high: float
+
+    def __contains__(self, value: object) -> bool:
+        """Tell whether a number lies within the range; nan never does."""
+        return isinstance(value, int | float) and self.low <= value <= self.high
+
+    def __str__(self) -> str:
+        """Return the range in words, as ``1000 to 2300 mm``."""
+        unit = _BASE_UNIT[self.kind]
+        text = f"{format_number(self.low)} to {format_number(self.high)}" + (f" {unit}" if unit else "")
+        return f"whole numbers {text}" if self.kind == "count" else text
+
+    def rescaled(self, value: float) -> str:
+        """Ask whether another unit was meant.
+
+        Parameters
+        ----------
+        value : float
+            A length outside the range [mm].
+
+        Returns
+        -------
+        str
+            ``did you mean 1580?`` with each reading (as centimetres, inches, metres, or ten times too
+            large) that falls within the range; empty where none does.
+        """
+        if self.kind != "length" or value in self or not math.isfinite(value):
+            return ""
+        exact = Decimal(repr(value))
+        readings = []
+        for factor, unit in _RESCALINGS:
+            if float(exact * factor) in self:
+                readings.append(
+                    f'"{format_number(value)} {unit}"' if unit else format_number(float(exact * factor))
+                )
+        return f"did you mean {' or '.join(dict.fromkeys(readings))}?" if readings else ""
+
+
+def parse_quantity(text: str, kind: Kind) -> float:
+    """Read a quantity as people write it.
+
+    Parameters
+    ----------
+    text : str
+        A number with a decimal point, bare or with a unit of its kind.
+    kind : Kind
+        What is measured.
+
+    Returns
+    -------
+    float
+        The value in the unit of `kind` [mm], [deg], [h], [min], [kg], [lux] or [-], not rounded.
+
+    Raises
+    ------
+    UnreadableQuantity
+        Where the text is anything else: words, ``nan``, ``inf``, a decimal comma, an unknown unit, more
+        than twelve digits.
+    """
+    plain = text.strip()
+    if kind == "length" and (both := _FEET_INCHES.fullmatch(plain)):
+        inches = Decimal(both[2])
+        if not 0 <= inches < 12:
+            raise UnreadableQuantity('feet with 0 to 12 inches, as "5 ft 2 in"')
+        return float((12 * Decimal(both[1]) + inches) * MM_PER_INCH)
+    single = _SINGLE.fullmatch(plain)
+    units = _FACTORS[kind]
+    if single is None or (single[2] and single[2] not in units):
+        raise UnreadableQuantity(_EXAMPLES[kind], _length_advice(plain, single, units))
+    number = Decimal(single[1])
+    if kind == "count" and number != number.to_integral_value():
+        raise UnreadableQuantity(_EXAMPLES[kind])
+    if not single[2]:
+        return float(number)
+    if kind == "hours" and single[2].startswith("min"):
+        return float(number) / 60.0
+    return float(number * units[single[2]])
+
+
+def _length_advice(plain: str, single: re.Match[str] | None, units: Mapping[str, Decimal]) -> str:
+    if comma := _COMMA.match(plain):
+        return f"did you mean {plain.replace(',', '.', 1)}?" if comma else ""
+    if single is None and plain.lower() != plain and _SINGLE.fullmatch(plain.lower()):
+        return f"did you mean {plain.lower()}?"
+    if single is not None and units:
+        return "units known here: " + ", ".join(name for name in units if name.isalpha())
+    return ""
+
+
+def parse_length(text: str) -> float:
+    """Read a length, as ``1580``, ``158 cm``, ``1.58 m``, ``62 in`` or ``5 ft 2 in``.
+
+    Parameters
+    ----------
+    text : str
+        What was written; a bare number is millimetres.
+
+    Returns
+    -------
+    float
+        The length [mm], not rounded.
+
+    Raises
+    ------
+    UnreadableQuantity
+        Where the text is not a length.
+    """
+    return parse_quantity(text, "length")
+
+
+def parse_angle(text: str) -> float:
+    """Read an angle, as ``10`` or ``10 deg``.
+
+    Parameters
+    ----------
+    text : str
+        What was written; a bare number is degrees.
+
+    Returns
+    -------
+    float
+        The angle [deg].
+
+    Raises
+    ------
+    UnreadableQuantity
+        Where the text is not an angle.
+    """
+    return parse_quantity(text, "angle")
+
+
+def parse_hours(text: str) -> float:
+    """Read hours, as ``4``, ``4.5 h`` or ``90 min``; ``1:30`` is refused.
+
+    Parameters
+    ----------
+    text : str
+        What was written; a bare number is hours.
+
+    Returns
+    -------
+    float
+        The time [h].
+
+    Raises
+    ------
+    UnreadableQuantity
+        Where the text is not a time in hours.
+    """
+    return parse_quantity(text, "hours")
+
+
+def parse_minutes(text: str) -> float:
+    """Read minutes, as ``90``, ``90 min`` or ``1.5 h``; ``1:30`` is refused.
+
+    Parameters
+    ----------
+    text : str
+        What was written; a bare number is minutes.
+
+    Returns
+    -------
+    float
+        The time [min].
+
+    Raises
+    ------
+    UnreadableQuantity
+        Where the text is not a time in minutes.
+    """
+    return parse_quantity(text, "minutes")
+
+
+def format_number(value: float, decimals: int = 3) -> str:
+    """Write a number without idle zeros, never in powers of ten.
+
+    Parameters
+    ----------
+    value : float
+        A finite number [-].
+    decimals : int
+        Most decimals shown [-].
+
+    Returns
+    -------
+    str
+        As ``1580``, ``46.5`` or ``-0.25``; zero is never ``-0``.
+    """
+    text = f"{value:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def format_length(mm: float, unit: Literal["mm", "in"] = "mm") -> str:
+    """Write a length for the eye.
+
+    Parameters
+    ----------
+    mm : float
+        A length [mm].
+    unit : {"mm", "in"}
+        Unit to show: whole millimetres, or inches with one decimal.
+
+    Returns
+    -------
+    str
+        As ``1580 mm`` or ``62.2 in``.
+    """
+    if unit == "in":
+        return f"{format_number(mm / float(MM_PER_INCH), 1)} in"
+    return f"{format_number(mm, 0)} mm"

@@ -1,0 +1,166 @@
+"""People put together who can be modelled at once: of the same decisions, and of options that agree."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from deskmend.intake.case import Case
+from deskmend.planning.model.offers import Offer, Offers, OptionSpec
+from deskmend.workstation.state import State
+
+__all__ = ["Gathering", "Member", "gathered"]
+
+MOST_FOREIGN = 0.5
+"""Most options that only others can take, as a part of a member's own: more make tables grow for nothing."""
+
+
+@dataclass(frozen=True, eq=False)
+class Member:
+    """One person of a cohort.
+
+    Attributes
+    ----------
+    case : Case
+        For what is owned.
+    state : State
+        Before any fix.
+    offers : Offers
+        What can be chosen.
+    weights : mapping of str to float
+        Region weights [-].
+    """
+
+    case: Case
+    state: State
+    offers: Offers
+    weights: Mapping[str, float]
+
+    @property
+    def build(self) -> Hashable:
+        """What people have to have in common: places, tasks, region weights, decisions."""
+        state = self.state
+        decisions = tuple((offer.name, offer.owner) for offer in self.offers.decisions)
+        return tuple(state.place_of.items()), state.places, tuple(sorted(self.weights.items())), decisions
+
+
+@dataclass(eq=False)
+class Gathering:
+    """People who can be modelled at once.
+
+    Attributes
+    ----------
+    people : list of int
+        Their positions among all.
+    options : list of list of OptionSpec
+        By decision, what any of them can take, each member's own in the member's order.
+    """
+
+    people: list[int] = field(default_factory=list)
+    options: list[list[OptionSpec]] = field(default_factory=list)
+    _place: list[dict[str, int]] = field(default_factory=list)
+    _fewest: int = 0
+
+    def offers(self, like: Offers) -> Offers:
+        """All that any of them can take, under the decisions of one of them."""
+        decisions = zip(like.decisions, self.options, strict=True)
+        return Offers(tuple(Offer(o.name, o.owner, tuple(options)) for o, options in decisions), ())
+
+    def take(self, number: int, offers: Offers) -> bool:
+        """Take somebody in, if what this person can choose agrees with what the others can.
+
+        Parameters
+        ----------
+        number : int
+            Position among all.
+        offers : Offers
+            The person's.
+        """
+        if not self.people:
+            self.options = [list(offer.options) for offer in offers.decisions]
+            self._place = [_places(options) for options in self.options]
+            self._fewest = sum(map(len, self.options))
+            self.people.append(number)
+            return True
+        merged: list[list[OptionSpec] | None] = []
+        for offer, known, place in zip(offers.decisions, self.options, self._place, strict=True):
+            if not _agree(offer.options, known, place):
+                return False
+            merged.append(_merged(offer.options, known, place))
+        mine = sum(len(offer.options) for offer in offers.decisions)
+        every = sum(
+            len(known if new is None else new) for new, known in zip(merged, self.options, strict=True)
+        )
+        if every > (1 + MOST_FOREIGN) * min(mine, self._fewest) + 8:
+            return False
+        for k, new in enumerate(merged):
+            if new is not None:
+                self.options[k], self._place[k] = new, _places(new)
+        self._fewest = min(self._fewest, mine)
+        self.people.append(number)
+        return True
+
+
+def gathered(members: Sequence[Member]) -> list[Gathering]:
+    """Put people together who can be modelled at once.
+
+    Parameters
+    ----------
+    members : sequence of Member
+        All people.
+
+    Returns
+    -------
+    list of Gathering
+        Everybody in exactly one.
+    """
+    by_build: dict[Hashable, list[Gathering]] = {}
+    for number, member in enumerate(members):
+        known = by_build.setdefault(member.build, [])
+        if not any(one.take(number, member.offers) for one in known):
+            known.append(Gathering())
+            known[-1].take(number, member.offers)
+    return [one for known in by_build.values() for one in known]
+
+
+def _places(options: Sequence[OptionSpec]) -> dict[str, int]:
+    return {option.name: k for k, option in enumerate(options)}
+
+
+def _same(one: OptionSpec, other: OptionSpec) -> bool:
+    return one is other or (
+        one.fix is other.fix
+        and one.changes == other.changes
+        and one.moves_to == other.moves_to
+        and one.use == other.use
+    )
+
+
+def _agree(mine: Sequence[OptionSpec], known: Sequence[OptionSpec], place: Mapping[str, int]) -> bool:
+    """Whether options of one name are the same, in the same order."""
+    last = -1
+    for option in mine:
+        here = place.get(option.name)
+        if here is None:
+            continue
+        if here < last or not _same(option, known[here]):
+            return False
+        last = here
+    return True
+
+
+def _merged(
+    mine: Sequence[OptionSpec], known: list[OptionSpec], place: Mapping[str, int]
+) -> list[OptionSpec] | None:
+    """Options of both in an order that keeps to both; None where nothing is new."""
+    if all(option.name in place for option in mine):
+        return None
+    out = list(known)
+    at = 0
+    for option in mine:
+        if option.name in place:
+            at = next(k for k in range(at, len(out)) if out[k].name == option.name) + 1
+        else:
+            out.insert(at, option)
+            at += 1
+    return out

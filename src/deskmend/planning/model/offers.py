@@ -1,0 +1,402 @@
+"""What can be chosen for a case: decisions, their options, and what is not offered and why.
+
+Seats that several people use: what is left there must come off again, and must not shut anybody out.
+
+Why a fix is not offered to a person: signs, what the workplace is like, leave, skill, tools, prices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from weakref import finalize
+
+from deskmend.intake.case import Case, Person
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Fix, Item, Sign
+from deskmend.intake.prices import PriceTable
+from deskmend.language import shown_length, tr
+from deskmend.planning.model.conditions import Exclusion, Readings, exclusions_of
+from deskmend.planning.model.options import KEEP, LeftOut, Offer, Offers, OptionMaker, OptionSpec, piece_item
+from deskmend.workstation.body import DIMENSIONS, estimate_body
+from deskmend.workstation.fields import Value
+from deskmend.workstation.state import DEFAULT_SHOES, DEVICES, PERSON, Owner, Slot, State, evaluate
+
+__all__ = [
+    "KEEP",
+    "Circumstances",
+    "HindranceFinder",
+    "LeftOut",
+    "Offer",
+    "OfferMaker",
+    "Offers",
+    "OptionSpec",
+    "offers_for",
+    "piece_item",
+    "shared_notes",
+    "sharers",
+]
+
+FEET_HANG_FROM = 50.0
+"""Gap under the feet that is told for another user [mm]: severity 1 of the leg gap (judgement)."""
+
+
+def sharers(case: Case, place: str) -> tuple[Person, ...]:
+    """Further people who use the seat of a place.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    place : str
+        Id of the place.
+    """
+    return next(
+        (p.seat.shared_with for p in case.places if p.id == place and p.seat is not None),
+        (),
+    )
+
+
+def shared_notes(case: Case, after: State) -> tuple[str, ...]:
+    """What has to be said about shared seats once a plan stands there.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    after : State
+        With the plan.
+
+    Returns
+    -------
+    tuple of str
+        That everything must come off again, and for the smallest and the largest
+        of the others (by stature) whether the legs fit and the feet rest with
+        what the plan puts there. Their bodies are estimated where not measured.
+    """
+    out: list[str] = []
+    for place in after.places:
+        others = sorted(sharers(case, place), key=lambda person: person.stature)
+        if not others:
+            continue
+        out.append(
+            tr(
+                "The seat at {place} is shared. Only what comes off again is planned for it: take it off, or "
+                "set it back, before somebody else sits down.",
+                place=place,
+            )
+        )
+        if place in after.place_of.values():
+            for one in dict.fromkeys((others[0], others[-1])):
+                out.extend(_misfits(one, place, after))
+    return tuple(out)
+
+
+def _misfits(one: Person, place: str, after: State) -> Iterator[str]:
+    measured = {name: getattr(one.body, name, None) for name in DIMENSIONS}
+    body = estimate_body(one.stature, one.sex, measured)
+    values: dict[Slot, Value] = {(PERSON, f"body.{name}"): body[name] for name in DIMENSIONS}
+    values[PERSON, "person.shoes"] = DEFAULT_SHOES if one.shoes is None else one.shoes
+    task = next(task for task, at in after.place_of.items() if at == place)
+    evaluation = evaluate(after.with_values(values), task, place)
+    if float(evaluation("stand_share")) >= 1.0:
+        return
+    stature = shown_length(one.stature)
+    if float(evaluation("clearance")) < 0.0:
+        yield tr(
+            "With this plan in place the legs of a person of {stature} do not fit under the desk at {place}.",
+            stature=stature,
+            place=place,
+        )
+    gap = float(evaluation("leg_gap"))
+    if gap >= FEET_HANG_FROM:
+        yield tr(
+            "With this plan in place the feet of a person of {stature} hang by {gap} at {place}.",
+            stature=stature,
+            gap=shown_length(gap),
+            place=place,
+        )
+
+
+class Circumstances:
+    """What of one case hinders fixes, gathered once for all of them.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    state : State
+        As the case describes it.
+    signs : sequence of Sign
+        Warning signs of the catalog.
+    items : mapping of str to Item
+        Items of the catalog.
+    prices : PriceTable or None
+        What can be bought; None where money does not matter.
+    """
+
+    def __init__(
+        self,
+        case: Case,
+        state: State,
+        signs: Sequence[Sign],
+        items: Mapping[str, Item],
+        prices: PriceTable | None,
+    ) -> None:
+        self.case = case
+        self.items = items
+        self.prices = prices
+        self.now = Readings(state)
+        self.skill = case.means.skill
+        self.tools = frozenset(case.means.tools or ())
+        self.may_alter = case.means.may_alter
+        self.owner_lets = case.room.landlord_leave is True
+        self.shared_places = frozenset(place.id for place in case.places if sharers(case, place.id))
+        self.signs = frozenset(case.person.warning_signs)
+        self.blocked: dict[str, str] = {}
+        for sign in signs:
+            if sign.id in self.signs:
+                for decision in sign.blocks:
+                    self.blocked.setdefault(decision, sign.sign)
+
+
+class HindranceFinder:
+    """Finds why one fix is not offered for one owner.
+
+    Parameters
+    ----------
+    fix : Fix
+        The fix.
+    owner : Owner
+        Whom it would be for.
+    state : State
+        Of anybody with the same places and tasks, done at the same places; only their ids are read.
+    """
+
+    def __init__(self, fix: Fix, owner: Owner, state: State) -> None:
+        self._fix = fix
+        self._signs = tuple((one.sign, one.why) for one in fix.not_for if one.sign is not None)
+        self._place = owner[1] if owner[0] == "place" and not fix.reversible else None
+        self._materials = tuple((m.item, m.quantity) for m in fix.materials if m.quantity is not None)
+        self._exclusions: tuple[Exclusion, ...] = exclusions_of(fix, owner, state)
+        self._takes_leave = fix.alters or fix.leave == "owner" or self._place is not None
+
+    def find(self, here: Circumstances) -> tuple[str, str] | None:
+        """Cause and reason why the fix is not offered, or None.
+
+        Parameters
+        ----------
+        here : Circumstances
+            Whose case it is.
+
+        Returns
+        -------
+        tuple of str, or None
+            The cause in a word; the reason in the language being read.
+        """
+        return (
+            (self._warned(here) if here.signs else None)
+            or (self._not_for(here) if self._exclusions else None)
+            or (self._not_allowed(here) if self._takes_leave else None)
+            or self._not_able(here)
+            or self._not_priced(here)
+        )
+
+    def _warned(self, here: Circumstances) -> tuple[str, str] | None:
+        sign = here.blocked.get(self._fix.decision)
+        if sign is not None:
+            return "warning_sign", tr("not with this sign: {sign}", sign=tr(sign))
+        for name, why in self._signs:
+            if name in here.signs:
+                return "warning_sign", tr(why)
+        return None
+
+    def _not_for(self, here: Circumstances) -> tuple[str, str] | None:
+        for exclusion in self._exclusions:
+            if exclusion.applies(here.now):
+                return "not_for", tr(exclusion.why)
+        return None
+
+    def _not_allowed(self, here: Circumstances) -> tuple[str, str] | None:
+        fix = self._fix
+        if self._place is not None and self._place in here.shared_places:
+            return "shared", tr("others use this seat too, and it does not come off again")
+        if fix.alters and here.may_alter is not True:
+            known = (
+                tr("furniture may not be altered")
+                if here.may_alter is False
+                else tr("nobody said furniture may be altered")
+            )
+            return "may_not_alter", known
+        if fix.leave == "owner" and not here.owner_lets:
+            return "no_leave", tr("it takes the owner's leave, and nobody said it is given")
+        return None
+
+    def _not_able(self, here: Circumstances) -> tuple[str, str] | None:
+        fix = self._fix
+        if here.skill is not None and fix.skill > here.skill:
+            return "skill", tr(
+                "it takes skill {needed}, the case says {told}", needed=fix.skill, told=here.skill
+            )
+        if here.tools.issuperset(fix.tools):
+            return None
+        missing = (tool for tool in fix.tools if tool not in here.tools)
+        names = ", ".join(tr(tool.replace("_", " ")) for tool in missing)
+        return "tools", tr("tools missing: {tools}", tools=names)
+
+    def _not_priced(self, here: Circumstances) -> tuple[str, str] | None:
+        if here.prices is None:
+            return None
+        priced = here.prices.items
+        for item, quantity in self._materials:
+            if item in priced:
+                continue
+            owned = here.case.owns.get(item)
+            if owned is None or owned.count < quantity:
+                thing = tr(here.items[item].title)
+                return "no_price", tr("no price for {thing} ({item})", thing=thing, item=item)
+        return None
+
+
+KEPT_LAYOUTS = 8
+"""Most sets of places and tasks that are kept ready; the people of one table have few."""
+
+Layout = tuple[tuple[str, ...], tuple[tuple[str, str], ...]]
+"""Ids of the places, and of the tasks with the place of each."""
+
+
+class _Candidate:
+    """One fix for one owner; what is not needed is not worked out."""
+
+    def __init__(self, fix: Fix, owner: Owner) -> None:
+        self.fix, self.owner = fix, owner
+        self.decision = f"{owner[1]}.{fix.decision}" if owner[1] else fix.decision
+        self._hindrances: HindranceFinder | None = None
+        self._options: OptionMaker | None = None
+
+    def hindrance(self, here: Circumstances, asked: Collection[str]) -> tuple[str, str] | None:
+        """Cause and reason why it is not offered, or None."""
+        if self._hindrances is None:
+            self._hindrances = HindranceFinder(self.fix, self.owner, here.now.state)
+        reason = self._hindrances.find(here)
+        if reason is None and self.fix.on_request and self.fix.id not in asked:
+            return (
+                "on_request",
+                tr("it is dear or drastic, so it is planned only where asked for by --must"),
+            )
+        return reason
+
+    def options(self, case: Case, state: State) -> Sequence[OptionSpec]:
+        """What of it changes anything for a person."""
+        if self._options is None:
+            self._options = OptionMaker(self.fix, self.owner, state)
+        return self._options.options(case, state)
+
+
+class OfferMaker:
+    """Says for one case after another what can be chosen from a catalog.
+
+    What hangs on the catalog and on the ids of places and tasks alone is worked out once, and options are
+    shared between people. Sentences are translated anew each time, since the language may change.
+
+    Parameters
+    ----------
+    catalog : Catalog
+        Fixes, items and signs; the catalog itself is not held.
+    """
+
+    def __init__(self, catalog: Catalog) -> None:
+        self._fixes, self._items, self._signs = catalog.fixes, catalog.items, catalog.signs
+        self._layouts: dict[Layout, tuple[_Candidate, ...]] = {}
+
+    def offers(
+        self,
+        case: Case,
+        state: State,
+        prices: PriceTable | None,
+        everything: bool = False,
+        asked: Collection[str] = (),
+    ) -> Offers:
+        """Decisions of a case; for the parameters see `offers_for`."""
+        here = Circumstances(case, state, self._signs, self._items, prices)
+        grouped: dict[str, list[OptionSpec]] = {}
+        owners: dict[str, Owner] = {}
+        left_out: list[LeftOut] = []
+        for one in self._candidates(state):
+            reason = one.hindrance(here, asked)
+            if reason is not None:
+                left_out.append(LeftOut(one.fix, one.owner, reason[1], reason[0]))
+                if not everything:
+                    continue
+            options = one.options(case, state)
+            size = one.fix.size
+            if not options and size is not None and size.pieces is not None:
+                thing = tr(self._items[size.pieces].title)
+                why = tr("no {thing} of known thickness is owned", thing=thing)
+                left_out.append(LeftOut(one.fix, one.owner, why, "nothing_owned"))
+            owners[one.decision] = one.owner
+            grouped.setdefault(one.decision, []).extend(options)
+        decisions = tuple(
+            Offer(name, owners[name], tuple(options)) for name, options in grouped.items() if options
+        )
+        return Offers(decisions, tuple(left_out))
+
+    def _candidates(self, state: State) -> tuple[_Candidate, ...]:
+        layout = (state.places, tuple(state.place_of.items()))
+        found = self._layouts.get(layout)
+        if found is None:
+            if len(self._layouts) >= KEPT_LAYOUTS:
+                self._layouts.clear()
+            found = tuple(_Candidate(fix, owner) for fix in self._fixes for owner in _owners(fix, state))
+            self._layouts[layout] = found
+        return found
+
+
+_makers: dict[int, OfferMaker] = {}
+"""By the identity of a catalog, for as long as it lives: catalogs are too large to be compared each time."""
+
+
+def offers_for(
+    case: Case,
+    state: State,
+    catalog: Catalog,
+    prices: PriceTable | None,
+    everything: bool = False,
+    asked: Collection[str] = (),
+) -> Offers:
+    """Decisions of a case.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    state : State
+        As the case describes it.
+    catalog : Catalog
+        Fixes.
+    prices : PriceTable or None
+        What can be bought; None where money does not matter.
+    everything : bool
+        Offer also what is left out, so that a fix can be looked at that would not be advised.
+    asked : collection of str
+        Ids of fixes that were asked for by name; those for request only are offered then alone.
+
+    Returns
+    -------
+    Offers
+        Fixes that this person cannot do, may not do, or cannot pay for at any
+        price are left out, with the reason. Wishes are not applied here.
+    """
+    maker = _makers.get(id(catalog))
+    if maker is None:
+        maker = _makers[id(catalog)] = OfferMaker(catalog)
+        finalize(catalog, _makers.pop, id(catalog), None).atexit = False
+    return maker.offers(case, state, prices, everything, asked)
+
+
+def _owners(fix: Fix, state: State) -> tuple[Owner, ...]:
+    if fix.scope == "person":
+        return (PERSON,)
+    if fix.scope == "device":
+        return (DEVICES,)
+    ids = state.places if fix.scope == "place" else state.tasks
+    return tuple((fix.scope, one) for one in ids)

@@ -1,0 +1,1 @@
+"""How sure a plan is, over what measures, prices and limits may be."""

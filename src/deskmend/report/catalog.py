@@ -1,0 +1,393 @@
+"""A catalog as plain text: all fixes by decision, or one in full.
+
+A catalog as one JSON document, format ``deskmend-catalog/1``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Advice, EvidenceNote, Fix, Need, Size
+from deskmend.intake.prices import PriceTable
+from deskmend.language import current_unit, shown_length, tr
+from deskmend.measures import format_amount
+from deskmend.report.layout import Page
+from deskmend.report.plan import evidence_json
+from deskmend.report.steps import cut_formulas, formula_documents
+from deskmend.report.words import (
+    GRADES,
+    KINDS,
+    TESTED,
+    VERDICTS,
+    decimal_text,
+    minutes_text,
+    money_text,
+    quantity_json,
+    source_title,
+    tool_word,
+    unit_text,
+)
+
+__all__ = ["advice_text", "catalog_document", "catalog_text", "fix_text"]
+
+
+def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable | None) -> dict[str, Any]:
+    """Write fixes of a catalog as a document.
+
+    Parameters
+    ----------
+    catalog : Catalog
+        Where they come from.
+    fixes : iterable of Fix
+        The fixes, in catalog order.
+    prices : PriceTable or None
+        To tell what their materials cost a pack.
+
+    Returns
+    -------
+    dict
+        Sizes in their unit [mm] [deg] [min] with three decimals, money as decimal text.
+    """
+    return {
+        "format": "deskmend-catalog/1",
+        "currency": None if prices is None else prices.currency,
+        "fixes": [_fix(fix, catalog, prices) for fix in fixes],
+        "advice": [
+            {
+                "id": one.id,
+                "title": tr(one.title),
+                "how": [tr(line) for line in one.how],
+                "cautions": [tr(line) for line in one.cautions],
+                "evidence": [evidence_json(note, catalog) for note in one.evidence],
+            }
+            for one in catalog.advice
+        ],
+    }
+
+
+def _fix(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any]:
+    return {
+        "id": fix.id,
+        "title": tr(fix.title),
+        "kind": fix.kind,
+        "decision": fix.decision,
+        "stage": fix.stage,
+        "scope": fix.scope,
+        "carried": fix.carried,
+        "size": None if fix.size is None else _size(fix.size),
+        "effects": [
+            {"change": effect.change, effect.operation: effect.value, "times": effect.times}
+            for effect in fix.effects
+        ],
+        "materials": [_material(m.item, m.quantity, catalog, prices) for m in fix.materials],
+        "cuts": formula_documents(fix),
+        "tools": list(fix.tools),
+        "minutes": fix.minutes,
+        "skill": fix.skill,
+        "needs": [_need(need) for need in fix.needs],
+        "conflicts": list(fix.conflicts),
+        "not_for": [
+            {
+                "sign": caveat.sign,
+                "when": None if caveat.when is None else str(caveat.when),
+                "why": tr(caveat.why),
+            }
+            for caveat in fix.not_for
+        ],
+        "alters": fix.alters,
+        "leave": fix.leave,
+        "reversible": fix.reversible,
+        "lifetime_months": fix.lifetime_months,
+        "how": [tr(line) for line in fix.how],
+        "right": _told(fix.right),
+        "upkeep": _told(fix.upkeep),
+        "side_effects": [tr(line) for line in fix.side_effects],
+        "cautions": [tr(line) for line in fix.cautions],
+        "watch": [
+            {"happens": tr(w.happens), "then": tr(w.then), "item": w.item, "quantity": w.quantity}
+            for w in fix.watch
+        ],
+        "recheck": _told(fix.recheck or fix.right),
+        "often_dropped": None
+        if fix.often_dropped is None
+        else {
+            "why": tr(fix.often_dropped.why),
+            "source": fix.often_dropped.source,
+            "instead": tr(fix.often_dropped.instead),
+            "fix": fix.often_dropped.fix,
+        },
+        "on_request": fix.on_request,
+        "evidence": [evidence_json(note, catalog) for note in fix.evidence],
+    }
+
+
+def _told(text: str | None) -> str | None:
+    return None if text is None else tr(text)
+
+
+def _size(size: Size) -> dict[str, Any]:
+    return {
+        "unit": size.unit,
+        "low": quantity_json(size.low),
+        "high": quantity_json(size.high),
+        "step": quantity_json(size.step),
+        "pieces": size.pieces,
+        "words": list(size.words),
+        "of": size.of,
+    }
+
+
+def _need(need: Need) -> dict[str, Any]:
+    return {
+        "when": [str(one) for one in need.when],
+        "all": [str(one) for one in need.all],
+        "any": [str(one) for one in need.any],
+        "why": tr(need.why),
+    }
+
+
+def _material(item: str, quantity: int | None, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any]:
+    known = catalog.items[item]
+    out: dict[str, Any] = {"item": item, "title": tr(known.title), "quantity": quantity, "unit": known.unit}
+    if prices is not None:
+        priced = prices.get(item)
+        out["pack"] = None if priced is None else priced.pack
+        out["price"] = None if priced is None else format_amount(priced.price, prices.currency)
+    return out
+
+
+SKILLS = {1: "anyone", 2: "some practice", 3: "confident with tools"}
+SCOPES = {
+    "person": "one a person",
+    "device": "one for the devices",
+    "place": "one a place",
+    "task": "one a task",
+}
+LEAVES = {"owner": "of the owner", "employer": "of the employer"}
+CHANGES = {
+    "set": "{field} becomes {value}",
+    "add": "{field} grows by {value}",
+    "at_most": "{field} becomes at most {value}",
+    "at_least": "{field} becomes at least {value}",
+}
+
+
+def catalog_text(catalog: Catalog) -> str:
+    """List all fixes by decision.
+
+    Parameters
+    ----------
+    catalog : Catalog
+        The catalog.
+
+    Returns
+    -------
+    str
+        At most 100 characters a line.
+    """
+    page = Page()
+    by_decision: dict[str, list[Fix]] = {}
+    for fix in catalog.fixes:
+        by_decision.setdefault(fix.decision, []).append(fix)
+    page.paragraph(
+        tr(
+            "{fixes} fixes for {decisions} decisions. Of one decision, one is taken or none.",
+            fixes=len(catalog.fixes),
+            decisions=len(by_decision),
+        )
+    )
+    for decision, fixes in by_decision.items():
+        page.heading(tr(decision.replace("_", " ")))
+        rows = [[fix.id, _grade(fix), minutes_text(fix.minutes), tr(fix.title)] for fix in fixes]
+        page.table(rows, right=(2,))
+    page.blank()
+    grades = ", ".join(f"{grade} {tr(text)}" for grade, text in GRADES.items())
+    page.paragraph(
+        tr("Letters: grade of the strongest finding that the fix helps ({grades}; - none).", grades=grades)
+    )
+    page.paragraph(tr("Show one in full: {command}", command="deskmend catalog FIX"))
+    if catalog.advice:
+        page.heading(tr("only informs, never counted"))
+        page.table([[one.id, _grade(one), tr(one.title)] for one in catalog.advice])
+    return page.text()
+
+
+def _grade(fix: Fix | Advice) -> str:
+    return min((note.grade for note in fix.evidence if note.verdict == "helps"), default="-")
+
+
+def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
+    """Show one fix in full, with all its evidence.
+
+    Parameters
+    ----------
+    fix : Fix
+        The fix.
+    catalog : Catalog
+        For items, signs and sources.
+    prices : PriceTable or None
+        To tell what materials cost a pack.
+
+    Returns
+    -------
+    str
+        At most 100 characters a line.
+    """
+    page = Page()
+    page.paragraph(f"{fix.id}: {tr(fix.title)}")
+    page.blank()
+    page.table(_facts(fix))
+    materials = [_material_text(fix, number, catalog, prices) for number in range(len(fix.materials))]
+    _section(page, tr("It takes"), materials)
+    _section(page, tr("To cut"), cut_formulas(fix, catalog))
+    _section(page, tr("It changes"), [_effect(fix, number) for number in range(len(fix.effects))])
+    _section(page, tr("Only where"), [_need_text(need) for need in fix.needs])
+    _section(page, tr("Not together with"), fix.conflicts)
+    signs = {sign.id: tr(sign.sign) for sign in catalog.signs}
+    caveats = [f"{signs.get(c.sign or '', str(c.when))}: {tr(c.why)}" for c in fix.not_for]
+    _section(page, tr("Not for"), caveats)
+    if fix.how:
+        page.heading(tr("How"))
+        for number, line in enumerate(fix.how, start=1):
+            page.point(f"{number}.", tr(line).replace("{size}", tr("SIZE")))
+    _section(page, tr("Right when"), _told_text(fix.right))
+    _section(page, tr("Mind"), _told_text(*fix.cautions))
+    _section(page, tr("Good to know"), _told_text(*fix.side_effects))
+    _section(page, tr("Upkeep"), _told_text(fix.upkeep))
+    _section(page, tr("After two weeks"), _told_text(fix.recheck))
+    if fix.often_dropped is not None:
+        dropped = " ".join(_told_text(fix.often_dropped.why, fix.often_dropped.instead))
+        _section(page, tr("If you give it up"), [dropped])
+    happens = [" ".join(_told_text(watch.happens, watch.then)) for watch in fix.watch]
+    _section(page, tr("Only if it happens"), happens)
+    _evidence(page, fix.evidence, catalog)
+    return page.text()
+
+
+def _told_text(*texts: str | None) -> list[str]:
+    """Texts of the catalog in the reader's language; what is missing is left out."""
+    return [tr(text) for text in texts if text is not None]
+
+
+def _facts(fix: Fix) -> list[list[str]]:
+    """What kind of fix it is, in two columns."""
+    where = tr("carried from place to place") if fix.carried else tr(SCOPES[fix.scope])
+    facts = [[tr("decision"), fix.decision], [tr("kind"), f"{tr(KINDS[fix.kind])}, {where}"]]
+    if fix.size is not None:
+        facts.append([tr("size"), _size_text(fix.size)])
+    facts.append([tr("work"), f"{minutes_text(fix.minutes)}, {tr(SKILLS[fix.skill])}"])
+    if fix.tools:
+        facts.append([tr("tools"), ", ".join(tool_word(tool) for tool in fix.tools)])
+    if fix.lifetime_months is not None:
+        facts.append([tr("lasts"), tr("about {number} months", number=fix.lifetime_months)])
+    if fix.alters:
+        facts.append([tr("alters furniture"), tr("yes")])
+    if fix.leave != "none":
+        facts.append([tr("leave needed"), tr(LEAVES[fix.leave])])
+    if fix.on_request:
+        facts.append([tr("planned"), tr("only where asked for")])
+    facts.append([tr("comes off again"), tr("yes") if fix.reversible else tr("no")])
+    return facts
+
+
+def advice_text(one: Advice, catalog: Catalog) -> str:
+    """Show what only informs, with all its evidence.
+
+    Parameters
+    ----------
+    one : Advice
+        The advice.
+    catalog : Catalog
+        For sources.
+
+    Returns
+    -------
+    str
+        At most 100 characters a line.
+    """
+    page = Page()
+    page.paragraph(f"{one.id}: {tr(one.title)}")
+    page.paragraph(tr("It only informs: no plan counts it."))
+    page.heading(tr("How"))
+    for number, line in enumerate(one.how, start=1):
+        page.point(f"{number}.", tr(line))
+    _section(page, tr("Mind"), _told_text(*one.cautions))
+    _evidence(page, one.evidence, catalog)
+    return page.text()
+
+
+def _section(page: Page, title: str, texts: Sequence[str]) -> None:
+    if texts:
+        page.heading(title)
+        page.points([text.replace("{size}", tr("SIZE")) for text in texts])
+
+
+def _size_text(size: Size) -> str:
+    unit = unit_text(size.unit)
+    if size.words:
+        return ", ".join(tr(word.replace("_", " ")) for word in size.words)
+    if size.of is not None:
+        return tr("what the case offers as {what}", what=size.of)
+    low, high, step = (_number(end or 0.0, size.unit) for end in (size.low, size.high, size.step))
+    ends = f"{tr('{low} to {high}', low=low, high=high)} {unit}".strip()
+    if size.pieces is not None:
+        return tr("{ends}, what owned pieces of {item} add up to", ends=ends, item=size.pieces)
+    return tr("{ends} in steps of {step}", ends=ends, step=step)
+
+
+def _number(value: float, unit: str) -> str:
+    """Size without its unit; only a reader's own unit takes decimals away from it."""
+    if unit == "mm" and current_unit() != "mm":
+        return shown_length(value).removesuffix(f" {current_unit()}")
+    return decimal_text(value)
+
+
+def _material_text(fix: Fix, number: int, catalog: Catalog, prices: PriceTable | None) -> str:
+    material = fix.materials[number]
+    item = catalog.items[material.item]
+    many = tr("the pieces chosen") if material.quantity is None else f"{material.quantity} {tr(item.unit)}"
+    text = f"{tr(item.title)} ({item.id}), {many}"
+    if prices is None:
+        return text
+    priced = prices.get(item.id)
+    if priced is None:
+        return f"{text}; {tr('no price')}"
+    cost = money_text(priced.price, prices.currency)
+    return f"{text}; {tr('a pack of {pack} costs {cost}', pack=priced.pack, cost=cost)}"
+
+
+def _effect(fix: Fix, number: int) -> str:
+    effect = fix.effects[number]
+    value = decimal_text(effect.value) if isinstance(effect.value, float) else effect.value.replace("_", " ")
+    if value == "size":
+        times = decimal_text(effect.times)
+        value = tr("the size") if effect.times == 1.0 else tr("{number} times the size", number=times)
+    return tr(CHANGES[effect.operation], field=effect.change, value=value)
+
+
+def _need_text(need: Need) -> str:
+    both = tr(" and ")
+    rule = both.join(str(one) for one in need.all)
+    either = tr(" or ").join(str(one) for one in need.any)
+    rule += (f"{both}({either})" if rule else either) if either else ""
+    when = tr(", when {rule}", rule=both.join(str(one) for one in need.when)) if need.when else ""
+    return f"{rule}{when}: {tr(need.why)}"
+
+
+def _evidence(page: Page, notes: Sequence[EvidenceNote], catalog: Catalog) -> None:
+    page.heading(tr("What stands behind it"))
+    if not notes:
+        page.paragraph(tr("No study."))
+    for note in notes:
+        source = catalog.sources[note.source]
+        people = tr(", {number} people", number=note.n) if note.n is not None else ""
+        worth = tr(
+            "Grade {grade} ({kind}); tested: {tested}; {verdict}.",
+            grade=note.grade,
+            kind=tr(GRADES[note.grade]),
+            tested=tr(TESTED[note.tested]),
+            verdict=tr(VERDICTS[note.verdict]),
+        )
+        page.point("-", f"{tr(note.finding)} {source_title(source)}{people}. {worth}")

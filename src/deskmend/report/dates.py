@@ -1,0 +1,186 @@
+"""Purchases and dates in plain text, and what is proven of them.
+
+Purchases and dates as the part ``sequence`` of a plan's document.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from deskmend.intake.catalog import Catalog
+from deskmend.language import tr
+from deskmend.measures import format_amount
+from deskmend.planning.dates import DAYS_A_MONTH, Purchase, Schedule
+from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.plan import Plan
+from deskmend.report.layout import Page
+from deskmend.report.steps import day_start, day_words, step_title
+from deskmend.report.words import money_text, strain_json, strain_text
+
+__all__ = ["add_schedule", "add_schedule_proof", "schedule_document"]
+
+
+def schedule_document(schedule: Schedule, currency: str) -> dict[str, Any]:
+    """Write purchases and dates.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        What is bought when.
+    currency : str
+        Of its amounts.
+
+    Returns
+    -------
+    dict
+        Strain a day [h/day] for each stage; sums over the days to the horizon [h].
+    """
+    savings = schedule.savings
+
+    def bought(purchase: Purchase) -> dict[str, Any]:
+        return {
+            "item": purchase.item,
+            "packs": purchase.packs,
+            "cost": format_amount(purchase.cost, currency),
+        }
+
+    return {
+        "saving_per_month": format_amount(savings.a_month, currency),
+        "horizon_months": savings.months,
+        "spent": format_amount(schedule.spent, currency),
+        "stages": [
+            {
+                "day": stage.day,
+                "when": day_words(stage.day),
+                "buy": [bought(purchase) for purchase in stage.buys],
+                "spent": format_amount(stage.spent, currency),
+                "with": [option.with_name for option in stage.options],
+                "strain": strain_json(stage.strain),
+            }
+            for stage in schedule.stages
+        ],
+        "strain_sum": strain_json(schedule.total),
+        "strain_sum_bound": strain_json(schedule.bound),
+        "lost_cheapest_first": strain_json(schedule.cheapest_first - schedule.total),
+        "lost_biggest_first": strain_json(schedule.biggest_first - schedule.total),
+        "candidates": [bought(purchase) for purchase in schedule.candidates],
+        "candidates_left_aside": schedule.left_aside,
+        "proven_over_candidates": schedule.exact,
+        "proven_over_all": schedule.exact_over_all,
+    }
+
+
+def add_schedule(page: Page, plan: Plan, catalog: Catalog) -> None:
+    """Add what is bought when, where money comes in over time.
+
+    Parameters
+    ----------
+    page : Page
+        Where to add it.
+    plan : Plan
+        The plan.
+    catalog : Catalog
+        For titles of things.
+    """
+    schedule = plan.schedule
+    if schedule is None:
+        return
+    savings, currency = schedule.savings, plan.currency
+    page.heading(tr("As money comes in"))
+    page.paragraph(
+        tr(
+            "{in_hand} in hand now, {a_month} more after each month, {months} months ahead. What is free is "
+            "set anew at each date.",
+            in_hand=money_text(savings.in_hand, currency),
+            a_month=money_text(savings.a_month, currency),
+            months=savings.months,
+        )
+    )
+    had: dict[str, OptionSpec] = {}
+    for stage in schedule.stages:
+        page.blank()
+        bought = [
+            f"{purchase.packs} x {tr(catalog.items[purchase.item].title)}, "
+            f"{money_text(purchase.cost, currency)}"
+            for purchase in stage.buys
+        ]
+        what = tr("buy {things}", things="; ".join(bought)) if bought else tr("nothing to buy")
+        page.paragraph(
+            tr(
+                "{date}: {purchases}. Strain from then on {strain}; spent so far {spent}.",
+                date=day_start(stage.day),
+                purchases=what,
+                strain=strain_text(stage.strain, 2),
+                spent=money_text(stage.spent, currency),
+            )
+        )
+        has = {option.with_name: option for option in stage.options}
+        page.points([step_title(o, plan.state_before) for name, o in has.items() if name not in had], 2, "+")
+        gone = [step_title(o, plan.state_before) for name, o in had.items() if name not in has]
+        page.points(gone, 2, "-")
+        had = has
+    if schedule.spent > plan.cost:
+        unused = money_text(schedule.spent - plan.cost, currency)
+        page.paragraph(tr("Things for {cost} help on the way and lie unused in the end.", cost=unused))
+    page.paragraph(tr("+ comes in, - is undone, perhaps for another size. A month counts as 30 days."), 2)
+
+
+def add_schedule_proof(page: Page, schedule: Schedule) -> None:
+    """Add what is proven of purchases and dates, and what plain orders would lose.
+
+    Parameters
+    ----------
+    page : Page
+        Where to add it.
+    schedule : Schedule
+        Purchases and dates.
+    """
+    days = schedule.savings.months * DAYS_A_MONTH
+    total = strain_text(schedule.total)
+    many = len(schedule.candidates)
+    if schedule.exact:
+        page.paragraph(
+            tr(
+                "Proven: over {days} days this leaves {total} strain-hours in all, and no other choice, "
+                "order or date of the {many} purchases that the best plans at any budget make leaves less. "
+                "Strain, cost and every rule at each date were checked again without the optimiser.",
+                days=days,
+                total=total,
+                many=many,
+            )
+        )
+    else:
+        page.paragraph(
+            tr(
+                "Not proven best: over {days} days this leaves {total} strain-hours in all. {many} purchases "
+                "were looked at, {aside} more left aside. Each date was checked again and holds.",
+                days=days,
+                total=total,
+                many=many,
+                aside=schedule.left_aside,
+            )
+        )
+    if schedule.exact_over_all:
+        page.paragraph(tr("Nothing else for sale can do better either."))
+    else:
+        gap = strain_text(schedule.total - schedule.bound)
+        page.paragraph(
+            tr(
+                "Not proven over everything for sale: no purchases can leave less than {bound}, which is "
+                "{gap} less. Whether that can be reached is not known.",
+                bound=strain_text(schedule.bound),
+                gap=gap,
+            )
+        )
+    page.paragraph(
+        tr(
+            "The same purchases cheapest first would leave {cheapest}; those with the biggest effect first "
+            "{biggest}. Each is bought as soon as there is money for it.",
+            cheapest=_lost(schedule.cheapest_first - schedule.total),
+            biggest=_lost(schedule.biggest_first - schedule.total),
+        )
+    )
+
+
+def _lost(more: int) -> str:
+    return tr("{strain} strain-hours more", strain=strain_text(more)) if more else tr("as little")

@@ -1,0 +1,260 @@
+"""The curve of strain over money as an SVG file, the same bytes on every machine.
+
+The curve of strain over money as shapes, in tenths of a pixel; drawn as SVG or PNG elsewhere.
+
+The curve of strain over money as a PNG picture.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import BytesIO
+from itertools import pairwise
+from typing import Literal
+from xml.sax.saxutils import escape
+
+from PIL import Image, ImageDraw, ImageFont
+
+from deskmend.errors import visible
+from deskmend.language import shown_number, tr
+from deskmend.measures import currencies
+from deskmend.planning.budgets import Comparison
+from deskmend.report.json_text import case_name
+from deskmend.report.words import amount_text
+from deskmend.risk.strain import MILLION
+
+__all__ = ["HEIGHT", "WIDTH", "Curve", "Dot", "Label", "Line", "curve_of", "curve_png", "curve_svg"]
+
+WIDTH, HEIGHT = 720, 440
+LEFT, RIGHT, TOP, BOTTOM = 80, 24, 56, 64
+"""Margins [px]."""
+STEPS = (1, 2, 5)
+"""Leading digits of the steps of an axis."""
+MOST_TICKS = 8
+INK, PALE, DARK, MARK = "#1a5276", "#dddddd", "#555555", "#b9770e"
+
+Point = tuple[int, int]
+"""Across and down [tenths of a pixel]."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line through points; widths in pixels."""
+
+    points: tuple[Point, ...]
+    colour: str
+    width: int = 1
+    dashed: bool = False
+
+
+@dataclass(frozen=True)
+class Label:
+    """A line of text; `at` is where its base line starts, has its middle, or ends [tenths of a pixel]."""
+
+    text: str
+    at: Point
+    anchor: Literal["start", "middle", "end"] = "start"
+    size: int = 13
+    colour: str = "#000000"
+    upright: bool = False
+
+
+@dataclass(frozen=True)
+class Dot:
+    """One plan; radius in pixels."""
+
+    at: Point
+    radius: int
+    colour: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A drawing: what it shows in words, and its shapes from the back to the front."""
+
+    named: str
+    shapes: tuple[Line | Label | Dot, ...]
+
+
+def curve_of(comparison: Comparison) -> Curve:
+    """Draw strain left over money spent.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        With at least one rung.
+
+    Returns
+    -------
+    Curve
+        Each plan stays the best up to the next, so the curve is a stair.
+    """
+    currency = comparison.currency
+    unit = 10 ** currencies()[currency]
+    rungs = comparison.rungs
+    money = _ticks(max(rungs[-1].cost, 1, *(one.budget for one in comparison.at)), unit)
+    strain = _ticks(max(comparison.before.total, 1), MILLION)
+    low, right = (HEIGHT - BOTTOM) * 10, (WIDTH - RIGHT) * 10
+
+    def across(cost: int) -> int:
+        return LEFT * 10 + cost * (WIDTH - LEFT - RIGHT) * 10 // money[-1]
+
+    def down(value: int) -> int:
+        return low - value * (HEIGHT - TOP - BOTTOM) * 10 // strain[-1]
+
+    title = visible(case_name(comparison.case), None)
+    out: list[Line | Label | Dot] = [Label(title, (LEFT * 10, 280), size=15)]
+    for value in money:
+        x = across(value)
+        shown = amount_text(value, currency) if value % unit else str(value // unit)
+        out += [Line(((x, TOP * 10), (x, low)), PALE), Label(shown, (x, low + 200), "middle")]
+    for value in strain:
+        y = down(value)
+        whole, rest = divmod(value, MILLION)
+        shown = shown_number(str(whole) + (f".{rest:06d}".rstrip("0") if rest else ""))
+        out += [
+            Line(((LEFT * 10, y), (right, y)), PALE),
+            Label(shown, (LEFT * 10 - 80, y + 40), "end"),
+        ]
+    now = down(comparison.before.total)
+    out.append(Line(((LEFT * 10, now), (right, now)), DARK, dashed=True))
+    out.append(Label(tr("now"), (right, now - 60), "end", colour=DARK))
+    stair = [(across(rungs[0].cost), down(rungs[0].strain))]
+    for rung in rungs[1:]:
+        stair += [(across(rung.cost), stair[-1][1]), (across(rung.cost), down(rung.strain))]
+    stair.append((across(money[-1]), stair[-1][1]))
+    out.append(Line(tuple(stair), INK, 2))
+    for rung in rungs:
+        knee = comparison.knee is not None and rung.cost == comparison.knee.cost
+        text = f"{amount_text(rung.cost, currency)} {currency}"
+        if knee:
+            text += f": {tr('more buys less from here')}"
+        out.append(Dot((across(rung.cost), down(rung.strain)), 6 if knee else 4, MARK if knee else INK, text))
+    spent = tr("money spent [{currency}]", currency=currency)
+    out.append(Label(spent, ((LEFT + WIDTH - RIGHT) * 5, (HEIGHT - 20) * 10), "middle"))
+    left = tr("strain left [strain-hours a day]")
+    out.append(Label(left, (220, (TOP + HEIGHT - BOTTOM) * 5), "middle", upright=True))
+    return Curve(tr("Strain left over money spent: {case}", case="") + title, tuple(out))
+
+
+def _ticks(most: int, unit: int) -> list[int]:
+    """Round steps from 0 to the first that is not under the largest value."""
+    size = 1
+    while True:
+        for digit in STEPS:
+            step = digit * size
+            if -(-most // step) <= MOST_TICKS and (step >= unit or unit % step == 0):
+                return [step * number for number in range(-(-most // step) + 1)]
+        size *= 10
+
+
+SCALE = 2
+"""Pixels of the picture for each of the drawing, for print."""
+DASH, GAP = 6, 4
+"""Of a dashed line [px]."""
+ANCHORS = {"start": "ls", "middle": "ms", "end": "rs"}
+
+
+def curve_png(curve: Curve) -> bytes:
+    """Draw a curve as a PNG picture of 1440 by 880 pixels.
+
+    Parameters
+    ----------
+    curve : Curve
+        The drawing.
+
+    Returns
+    -------
+    bytes
+        A whole file; the letters are those that come with Pillow.
+    """
+    picture = Image.new("RGB", (WIDTH * SCALE, HEIGHT * SCALE), "white")
+    pen = ImageDraw.Draw(picture)
+    for shape in curve.shapes:
+        if isinstance(shape, Line):
+            _line(pen, shape)
+        elif isinstance(shape, Dot):
+            x, y, radius = _px(shape.at[0]), _px(shape.at[1]), shape.radius * SCALE
+            pen.ellipse((x - radius, y - radius, x + radius, y + radius), fill=shape.colour)
+        else:
+            _label(picture, pen, shape)
+    file = BytesIO()
+    picture.save(file, "PNG")
+    return file.getvalue()
+
+
+def _px(tenths: int) -> float:
+    return tenths * SCALE / 10
+
+
+def _line(pen: ImageDraw.ImageDraw, line: Line) -> None:
+    points = [(_px(x), _px(y)) for x, y in line.points]
+    if not line.dashed:
+        pen.line(points, fill=line.colour, width=line.width * SCALE)
+        return
+    # only level lines are dashed
+    for (left, y), (right, _) in pairwise(points):
+        x = left
+        while x < right:
+            pen.line(((x, y), (min(x + DASH * SCALE, right), y)), fill=line.colour, width=line.width * SCALE)
+            x += (DASH + GAP) * SCALE
+
+
+def _label(picture: Image.Image, pen: ImageDraw.ImageDraw, label: Label) -> None:
+    font = ImageFont.load_default(label.size * SCALE)
+    x, y = _px(label.at[0]), _px(label.at[1])
+    if not label.upright:
+        pen.text((x, y), label.text, fill=label.colour, font=font, anchor=ANCHORS[label.anchor])
+        return
+    left, top, right, bottom = (int(edge) for edge in font.getbbox(label.text))
+    strip = Image.new("RGB", (right - left, bottom - top), "white")
+    ImageDraw.Draw(strip).text((-left, -top), label.text, fill=label.colour, font=font)
+    upright = strip.transpose(Image.Transpose.ROTATE_90)
+    picture.paste(upright, (int(x) - upright.width, int(y) - upright.height // 2))
+
+
+def curve_svg(curve: Curve) -> str:
+    """Write a drawing as one SVG document.
+
+    Parameters
+    ----------
+    curve : Curve
+        The drawing.
+
+    Returns
+    -------
+    str
+        A whole document; texts are escaped.
+    """
+    named = escape(curve.named, {'"': "&quot;"})
+    out = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '
+        f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{named}" font-family="sans-serif">',
+        f"<title>{named}</title>",
+        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="white"/>',
+        *(_shape(shape) for shape in curve.shapes),
+        "</svg>",
+    ]
+    return "\n".join(out) + "\n"
+
+
+def _shape(shape: Line | Label | Dot) -> str:
+    if isinstance(shape, Line):
+        path = " ".join(f"{'M' if k == 0 else 'L'}{_at(x)} {_at(y)}" for k, (x, y) in enumerate(shape.points))
+        dashes = ' stroke-dasharray="6 4"' if shape.dashed else ""
+        return f'<path d="{path}" fill="none" stroke="{shape.colour}" stroke-width="{shape.width}"{dashes}/>'
+    x, y = _at(shape.at[0]), _at(shape.at[1])
+    if isinstance(shape, Dot):
+        title = f"<title>{escape(shape.text)}</title>"
+        return f'<circle cx="{x}" cy="{y}" r="{shape.radius}" fill="{shape.colour}">{title}</circle>'
+    turned = f' transform="rotate(-90 {x} {y})"' if shape.upright else ""
+    return (
+        f'<text x="{x}" y="{y}" text-anchor="{shape.anchor}" font-size="{shape.size}" '
+        f'fill="{shape.colour}"{turned}>{escape(shape.text)}</text>'
+    )
+
+
+def _at(tenths: int) -> str:
+    """Tenths of a pixel, as decimal text."""
+    return f"{tenths // 10}.{tenths % 10}"

@@ -1,0 +1,383 @@
+"""Seat, desk, footrest and tools in a side view.
+
+Where furniture and tools stand in a side view.
+
+Heights are the model's own. So is the level distance from the eye to what is looked at most. Where the model
+knows no place, as for the front edge of the desk, things are set so that none stands in another (judgement,
+drawn only).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from deskmend.report.drawing.person import TRUNK_HALF, Point, Pose, looked_at
+from deskmend.report.drawing.svg import Sheet
+from deskmend.workstation.state import DEVICES, Owner, State, evaluate
+
+__all__ = [
+    "SHEET",
+    "Screen",
+    "Side",
+    "Things",
+    "bare_seat",
+    "desk_edge",
+    "draw_chair",
+    "draw_desk",
+    "draw_feet",
+    "draw_furniture",
+    "draw_tools",
+    "things_of",
+]
+
+EDGE_BEFORE_EYE = 150.0
+"""Desk edge in front of the upright eye [mm] (judgement, drawn only)."""
+EDGE_BEFORE_BODY = 10.0
+"""Least room between body and desk edge [mm] (judgement, drawn only)."""
+KEYBOARD_HALF = 65.0
+"""Half the depth of a keyboard [mm] (judgement, drawn only)."""
+SHEET = 297.0
+"""Length of an A4 sheet [mm] (ISO 216)."""
+BETWEEN = 15.0
+"""Least room between two things on the desk [mm] (drawn only)."""
+SHORTEST_DECK = 40.0
+"""Least that is drawn of a laptop's lower half behind a keyboard [mm] (drawn only)."""
+BEHIND_SCREEN = 30.0
+"""Desk kept behind the picture [mm] (drawn only)."""
+
+
+@dataclass(frozen=True)
+class Screen:
+    """A screen from the side.
+
+    Attributes
+    ----------
+    low, top : tuple of float
+        Lower and upper edge of the picture (x, y) [mm].
+    base : float
+        Top of what it stands on [mm].
+    deck : tuple of tuple or None
+        Front and back of a laptop's lower half; None for a monitor.
+    """
+
+    low: Point
+    top: Point
+    base: float
+    deck: tuple[Point, Point] | None
+
+
+@dataclass(frozen=True)
+class Things:
+    """Furniture and tools, from the side [mm].
+
+    Attributes
+    ----------
+    desk_front, desk_back, desk_height, desk_underside : float
+        The desk.
+    desk_tilt : float
+        Desk top raised at the back [deg].
+    screen : Screen or None
+        The screen looked at.
+    keyboard : tuple of float or None
+        Near end, far end, lower and upper face of a separate keyboard.
+    paper : tuple of tuple or None
+        Near and far edge of the sheet.
+    paper_beside : bool
+        The sheet lies beside the middle of the desk.
+    """
+
+    desk_front: float
+    desk_back: float
+    desk_height: float
+    desk_underside: float
+    desk_tilt: float
+    screen: Screen | None
+    keyboard: tuple[float, float, float, float] | None
+    paper: tuple[Point, Point] | None
+    paper_beside: bool
+
+
+def desk_edge(pose: Pose, desk_height: float) -> float:
+    """Front edge of a desk, clear of the body [mm].
+
+    Parameters
+    ----------
+    pose : Pose
+        The person.
+    desk_height : float
+        Top of the desk [mm].
+    """
+    low, high = pose.hip, pose.shoulder
+    part = (desk_height - low[1]) / max(high[1] - low[1], 1.0)
+    trunk = low[0] + max(0.0, min(1.0, part)) * (high[0] - low[0])
+    return max(pose.eye_upright[0] + EDGE_BEFORE_EYE, trunk + TRUNK_HALF + EDGE_BEFORE_BODY)
+
+
+def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Things:
+    """Furniture and tools of one task.
+
+    Parameters
+    ----------
+    state : State
+        The workstation.
+    task : str
+        Id of a task.
+    mode : str
+        ``sit`` or ``stand``.
+    pose : Pose
+        The person there.
+    edge : float
+        Front edge of the desk [mm].
+    """
+    ask = evaluate(state, task)
+    place: Owner = ("place", state.place_of[task])
+    height, depth = (float(state.values[place, f"desk.{name}"]) for name in ("height", "depth"))
+
+    def of(name: str, **roles: str) -> float:
+        return float(ask(name, mode=mode, **roles))
+
+    beside = str(state.values[("task", task), "task.middle"]) == "screen"
+    keyboard = _keyboard(state, task, pose, of, edge)
+    paper = _paper(state, task, pose, of)
+    screen = _screen(state, task, pose, of)
+    if screen is not None and paper is not None and not beside:
+        screen, paper = _in_line(screen, paper, looked_at(state, task) == "paper")
+    if screen is not None and screen.deck is not None:
+        ends = [end for end in (keyboard and keyboard[1], not beside and paper and paper[1][0]) if end]
+        screen = _clear_of(screen, ends)
+    front = edge
+    if screen is not None:
+        # On a shallow desk the whole desk is drawn further away, as far as the hands still find it.
+        lacks = screen.top[0] + BEHIND_SCREEN - (edge + depth)
+        front += max(0.0, min(lacks, pose.hand[0] - KEYBOARD_HALF - edge))
+    return Things(
+        front,
+        front + depth,
+        height,
+        float(ask("desk_underside")),
+        float(state.values[place, "desk.tilt"]),
+        screen,
+        keyboard,
+        paper,
+        beside,
+    )
+
+
+Asked = Callable[..., float]
+
+
+def _keyboard(
+    state: State, task: str, pose: Pose, of: Asked, edge: float
+) -> tuple[float, float, float, float] | None:
+    if str(state.values[DEVICES, "keyboard"]) != "separate":
+        return None
+    if str(state.values[("task", task), "task.screen"]) == "none":
+        return None
+    place: Owner = ("place", state.place_of[task])
+    x = max(pose.shoulder_upright[0] + of("reach_forward", hand="keys"), edge + KEYBOARD_HALF)
+    lower = float(state.values[place, "desk.height"]) - float(state.values[place, "keyboard.drop"])
+    return x - KEYBOARD_HALF, x + KEYBOARD_HALF, lower, of("hand_height", hand="keys")
+
+
+def _paper(state: State, task: str, pose: Pose, of: Asked) -> tuple[Point, Point] | None:
+    if float(state.values[("task", task), "look.paper"]) <= 0.0:
+        return None
+    half = of("target_half_height", target="paper")
+    slope = float(state.values[("task", task), "paper.slope"])
+    level = 0.5 * SHEET * math.cos(math.radians(slope))
+    x = pose.eye_upright[0] + of("target_distance", target="paper")
+    y = of("target_centre_height", target="paper")
+    return (x - level, y - half), (x + level, y + half)
+
+
+def _screen(state: State, task: str, pose: Pose, of: Asked) -> Screen | None:
+    tool = str(state.values[("task", task), "task.screen"])
+    if tool == "none" or float(state.values[("task", task), "look.screen"]) <= 0.0:
+        return None
+    place: Owner = ("place", state.place_of[task])
+    x = pose.eye_upright[0] + of("target_distance", target="screen")
+    top = of("target_top_height", target="screen")
+    low = top - 2.0 * of("target_half_height", target="screen")
+    base = float(state.values[place, "desk.height"]) + float(state.values[place, "screen.raise"])
+    if tool == "monitor":
+        return Screen((x, low), (x, top), base, None)
+    long = float(state.values[DEVICES, "laptop.depth"])
+    incline = math.radians(float(state.values[place, "laptop.incline"]))
+    deck = ((x - long * math.cos(incline), base), (x, base + long * math.sin(incline)))
+    return Screen((x, low), (x, top), base, deck)
+
+
+def _in_line(
+    screen: Screen, paper: tuple[Point, Point], paper_first: bool
+) -> tuple[Screen, tuple[Point, Point]]:
+    """Paper before the screen; what is looked at most keeps its place, the other makes room."""
+    over = paper[1][0] + BETWEEN - screen.low[0]
+    if over <= 0.0:
+        return screen, paper
+    if paper_first:
+        deck = None if screen.deck is None else tuple((x + over, y) for x, y in screen.deck)
+        moved = Screen(
+            (screen.low[0] + over, screen.low[1]),
+            (screen.top[0] + over, screen.top[1]),
+            screen.base,
+            None if deck is None else (deck[0], deck[1]),
+        )
+        return moved, paper
+    near, far = paper
+    return screen, ((near[0] - over, near[1]), (far[0] - over, far[1]))
+
+
+def _clear_of(screen: Screen, ends: list[float]) -> Screen:
+    """A laptop's lower half, drawn no further to the front than what lies before it lets."""
+    if screen.deck is None or not ends:
+        return screen
+    near, hinge = screen.deck
+    x = max(near[0], min(max(ends) + BETWEEN, hinge[0] - SHORTEST_DECK))
+    return Screen(screen.low, screen.top, screen.base, ((x, near[1]), hinge))
+
+
+SEAT_BOARD = 35.0
+"""Thickness of a seat under its surface [mm] (judgement, drawn only)."""
+BACK_HIGH = 380.0
+"""Height of a backrest over its seat [mm] (judgement, drawn only)."""
+
+
+@dataclass(frozen=True)
+class Side:
+    """One state of a task as it is drawn: person and things."""
+
+    state: State
+    pose: Pose
+    things: Things
+
+
+def _seat(state: State, task: str) -> tuple[float, float, float, float]:
+    """Depth, height of the bare front edge, padding, slope."""
+    place: Owner = ("place", state.place_of[task])
+    depth, height, pad, slope = (
+        float(state.values[place, f"seat.{name}"]) for name in ("depth", "height", "pad", "slope")
+    )
+    return depth, height, pad, slope
+
+
+def bare_seat(state: State, task: str) -> tuple[float, float, float]:
+    """Depth, height and slope of the seat without what lies on it."""
+    depth, height, _, slope = _seat(state, task)
+    return depth, height, slope
+
+
+def draw_furniture(sheet: Sheet, side: Side, task: str, kind: str) -> None:
+    """Draw seat, footrest and desk; ``kind`` is ``now`` or ``then``."""
+    if not side.pose.standing:
+        draw_chair(sheet, side, task, kind)
+    draw_feet(sheet, side, task, kind)
+    draw_desk(sheet, side.things, kind)
+
+
+def draw_chair(sheet: Sheet, side: Side, task: str, kind: str) -> None:
+    """Draw a seat with what lies on it and behind the back."""
+    depth, height, pad, slope = _seat(side.state, task)
+    place: Owner = ("place", side.state.place_of[task])
+    fall = math.tan(math.radians(slope))
+    front, back = (depth, height), (0.0, height - depth * fall)
+    board = [front, back, (0.0, back[1] - SEAT_BOARD), (depth, height - SEAT_BOARD)]
+    sheet.outline(board, f"{kind} seat", {"of": "seat.height"})
+    if pad > 0.0:
+        cushion = [front, back, (0.0, back[1] + pad), (depth, height + pad)]
+        sheet.outline(cushion, f"{kind} added", {"of": "seat.pad"})
+    low = min(back[1], height) - SEAT_BOARD
+    base = str(side.state.values[place, "seat.base"])
+    if base in ("wheels", "stool"):
+        sheet.line((0.5 * depth, low), (0.5 * depth, 60.0), f"{kind} leg")
+        sheet.line((0.5 * depth - 200.0, 30.0), (0.5 * depth + 200.0, 30.0), f"{kind} leg")
+    else:
+        sheet.line((25.0, low), (10.0, 0.0), f"{kind} leg")
+        sheet.line((depth - 25.0, low), (depth - 15.0, 0.0), f"{kind} leg")
+    if str(side.state.values[place, "seat.back"]) not in ("none", "unknown"):
+        lean = math.tan(math.radians(float(side.state.values[place, "seat.recline"])))
+        foot = back[1] - SEAT_BOARD
+        top = back[1] + BACK_HIGH
+        sheet.line((-8.0, foot), (-8.0 - (top - foot) * lean, top), f"{kind} rest")
+    taken = float(side.state.values[place, "back.depth_taken"])
+    if taken > 0.0:
+        sheet.circle(
+            (0.5 * taken, back[1] + pad + 190.0), 0.5 * taken, f"{kind} added", {"of": "back.depth_taken"}
+        )
+
+
+def draw_feet(sheet: Sheet, side: Side, task: str, kind: str) -> None:
+    """Draw what the feet rest on, where that is not the floor."""
+    place: Owner = ("place", side.state.place_of[task])
+    on = str(side.state.values[place, "feet.on"])
+    high = 0.0 if side.pose.standing else _foot_height(side.state, task)
+    if high <= 0.0:
+        return
+    middle = 0.5 * (side.pose.heel[0] + side.pose.toe[0])
+    if on in ("foot_bar", "foot_ring"):
+        sheet.box(middle - 22.0, middle + 22.0, max(high - 40.0, 0.0), high, f"{kind} bar", {"of": "feet"})
+    else:
+        sheet.box(
+            side.pose.heel[0] - 15.0, side.pose.toe[0] + 15.0, 0.0, high, f"{kind} added", {"of": "feet"}
+        )
+
+
+def _foot_height(state: State, task: str) -> float:
+    return float(evaluate(state, task)("foot_surface"))
+
+
+def draw_desk(sheet: Sheet, things: Things, kind: str) -> None:
+    """Draw a desk from the side."""
+    top, low = things.desk_height, things.desk_underside
+    board = max(min(30.0, top - low), 12.0)
+    rise = math.sin(math.radians(things.desk_tilt)) * (things.desk_back - things.desk_front)
+    outline = [
+        (things.desk_front, top),
+        (things.desk_back, top + rise),
+        (things.desk_back, top + rise - board),
+        (things.desk_front, top - board),
+    ]
+    sheet.outline(outline, f"{kind} desk", {"of": "desk.height"})
+    if top - low > board:
+        sheet.box(
+            things.desk_front + 40.0,
+            things.desk_back - 40.0,
+            low,
+            top - board,
+            f"{kind} frame",
+            {"of": "underside"},
+        )
+    for x in (things.desk_front + 55.0, things.desk_back - 55.0):
+        sheet.line((x, low), (x, 0.0), f"{kind} leg far")
+
+
+def draw_tools(sheet: Sheet, side: Side, kind: str) -> None:
+    """Draw keyboard, screen with what lifts it, and paper."""
+    things = side.things
+    if things.keyboard is not None:
+        near, far, low, top = things.keyboard
+        sheet.box(near, far, low, top, f"{kind} tool", {"of": "keyboard"})
+        if low < things.desk_height - 1.0:
+            sheet.box(near - 40.0, far + 20.0, low - 15.0, low, f"{kind} added", {"of": "keyboard.drop"})
+    screen = things.screen
+    if screen is not None:
+        if screen.base > things.desk_height:
+            left = screen.deck[0][0] if screen.deck is not None else screen.low[0] - 60.0
+            right = max(screen.low[0] + (10.0 if screen.deck is not None else 130.0), left + 60.0)
+            sheet.box(left, right, things.desk_height, screen.base, f"{kind} added", {"of": "screen.raise"})
+        if screen.deck is not None:
+            front, hinge = screen.deck
+            sheet.line(front, hinge, f"{kind} deck", {"of": "laptop"})
+            sheet.line(hinge, screen.top, f"{kind} shell")
+        else:
+            x = screen.low[0] + 35.0
+            sheet.line((x, screen.base), (x, screen.top[1] - 40.0), f"{kind} shell")
+            sheet.line((x - 75.0, screen.base + 6.0), (x + 75.0, screen.base + 6.0), f"{kind} shell")
+        sheet.line(screen.low, screen.top, f"{kind} picture", {"of": "screen"})
+    if things.paper is not None:
+        beside = " beside" if things.paper_beside else ""
+        edge, end = things.paper
+        sheet.line(edge, end, f"{kind} paper{beside}", {"of": "paper"})
+        if end[1] - edge[1] > 10.0:
+            sheet.outline([edge, end, (end[0], things.desk_height)], f"{kind} prop", closed=False)

@@ -1,0 +1,171 @@
+"""The few dimensions of a side view that matter to who sets the place up."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from deskmend.language import tr
+from deskmend.report.drawing.person import looked_at, worked_on
+from deskmend.report.words import quantity_text, quantity_words, value_words
+from deskmend.workstation.state import State, evaluate
+
+__all__ = ["Measure", "angle_of", "measures_of"]
+
+LETTERS = "ABCDEFGHJK"
+"""Letters of dimensions; none that reads like a figure."""
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One dimension.
+
+    Attributes
+    ----------
+    letter : str
+        As in the drawing; empty where it stands in the list alone.
+    name : str
+        Field or quantity.
+    words : str
+        What it is.
+    kind : str
+        ``length`` or ``angle``.
+    short : str
+        Value with the fixes, in the drawing.
+    now, then : str
+        Values in words.
+    value_now, value_then : float
+        The same [mm] or [deg].
+    low, high : float or None
+        Ends of the line in the drawing above the floor [mm].
+    side : str
+        Where the line stands: ``left``, ``right`` or ``feet``.
+    """
+
+    letter: str
+    name: str
+    words: str
+    kind: Literal["length", "angle"]
+    short: str
+    now: str
+    then: str
+    value_now: float
+    value_then: float
+    low: float | None = None
+    high: float | None = None
+    side: Literal["left", "right", "feet"] = "right"
+
+    @property
+    def changes(self) -> bool:
+        """Whether it reads otherwise with the fixes."""
+        return self.now != self.then
+
+
+def angle_of(eye: tuple[float, float], end: tuple[float, float]) -> float:
+    """Angle of a line of sight below the level [deg]."""
+    return math.degrees(math.atan2(eye[1] - end[1], end[0] - eye[0]))
+
+
+def measures_of(before: State, after: State, task: str, mode: str) -> tuple[Measure, ...]:
+    """Dimensions of one task, from the floor up.
+
+    Parameters
+    ----------
+    before, after : State
+        Without and with the fixes.
+    task : str
+        Id of a task.
+    mode : str
+        ``sit`` or ``stand``, with the fixes.
+
+    Returns
+    -------
+    tuple of Measure
+        Those that are over nothing or change, lettered in order.
+    """
+    kept = [one for one in _all(before, after, task, mode) if one.changes or one.low is not None]
+    return tuple(replace(one, letter=letter) for one, letter in zip(kept, LETTERS, strict=False))
+
+
+def _all(before: State, after: State, task: str, mode: str) -> Iterator[Measure]:
+    first, second = evaluate(before, task), evaluate(after, task)
+
+    def field(name: str) -> tuple[float, float]:
+        here, there = (
+            float(state.values[("place", state.place_of[task]), name]) for state in (before, after)
+        )
+        return here, there
+
+    def length(
+        name: str, words: str, values: tuple[float, float], ends: tuple[float, float] | None, side: str
+    ) -> Measure:
+        now, then = (quantity_text(value, "mm") for value in values)
+        low, high = ends if ends is not None and ends[1] - ends[0] > 0.0 else (None, None)
+        at: Literal["left", "right", "feet"] = (
+            "left" if side == "left" else "feet" if side == "feet" else "right"
+        )
+        return Measure("", name, words, "length", then, now, then, *values, low, high, at)
+
+    if mode == "sit":
+        feet = float(first("foot_surface")), float(second("foot_surface"))
+        rested = feet[1] > 0.0
+        yield length(
+            "foot_surface",
+            quantity_words("foot_surface", ""),
+            feet,
+            (0.0, feet[1]) if rested else None,
+            "feet",
+        )
+        front = float(first("seat_front")), float(second("seat_front"))
+        pads = field("seat.pad")
+        bare = field("seat.height")
+        yield length(
+            "seat.height",
+            tr("height of the seat itself"),
+            bare,
+            None if bare[0] == bare[1] else (0.0, bare[1]),
+            "left",
+        )
+        yield length(
+            "seat.pad",
+            tr("padding on the seat, sat upon"),
+            pads,
+            (bare[1], front[1]) if pads[1] else None,
+            "left",
+        )
+    desk = field("desk.height")
+    yield length("desk.height", tr("height of the desk"), desk, (0.0, desk[1]), "right")
+    lifts = field("screen.raise")
+    yield length(
+        "screen.raise",
+        tr("what lifts the screen off the desk"),
+        lifts,
+        (desk[1], desk[1] + lifts[1]) if lifts[1] else None,
+        "right",
+    )
+    yield from _angles(before, after, task, mode)
+
+
+def _angles(before: State, after: State, task: str, mode: str) -> Iterator[Measure]:
+    target = looked_at(after, task)
+    first, second = evaluate(before, task), evaluate(after, task)
+    tool = str(after.values[("task", task), "task.screen"]) if target == "screen" else target
+
+    def angle(name: str, words: str, values: tuple[float, float], shown: bool) -> Measure:
+        now, then = (quantity_text(value, "deg") for value in values)
+        end = 0.0 if shown else None
+        return Measure("", name, words, "angle", f"{round(values[1])}°", now, then, *values, end, end)
+
+    gaze = tuple(float(ask("gaze_centre", mode=mode, target=target)) for ask in (first, second))
+    lean = float(second("trunk_inclination", mode=mode, target=target))
+    yield angle("gaze_centre", quantity_words("gaze_centre", tool), (gaze[0], gaze[1]), lean <= 0.0)
+    slopes = tuple(float(state.values[("task", task), "paper.slope"]) for state in (before, after))
+    if float(after.values[("task", task), "look.paper"]) > 0.0:
+        yield angle("paper.slope", tr("slope of the paper"), (slopes[0], slopes[1]), False)
+    hand = worked_on(after, task)
+    gaps = tuple(float(ask("hand_gap", mode=mode, hand=hand)) for ask in (first, second))
+    now, then = (value_words(value, "mm", "hand_gap") for value in gaps)
+    words = quantity_words("hand_gap", hand)
+    yield Measure("", "hand_gap", words, "length", then, now, then, gaps[0], gaps[1])

@@ -1,0 +1,132 @@
+"""Faults and failures, as text and as JSON documents.
+
+Faults of tables, where the same one stands in many rows: the first ones in full, then how many more.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+from deskmend.errors import Fault, visible
+from deskmend.language import tr
+
+__all__ = [
+    "IN_FULL",
+    "checked_document",
+    "failure_document",
+    "failure_text",
+    "fault_lines",
+    "faults_document",
+    "faults_text",
+]
+
+IN_FULL = 20
+"""Most faults of one kind that are shown in full."""
+
+_MOST_STRETCHES = 12
+"""Most stretches of lines that the others are told by."""
+
+_NUMBER = re.compile(r"\d+")
+
+
+def fault_lines(faults: Iterable[Fault]) -> Iterator[str]:
+    """Show faults, one a line, and those of one kind beyond the first in one line together.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+        In the order they are shown.
+
+    Yields
+    ------
+    str
+        A line, safe to print. The one that stands for many comes where the first of them would, and names
+        the lines of all.
+    """
+    every = list(faults)
+    alike: dict[tuple[str, ...], list[Fault]] = defaultdict(list)
+    for fault in every:
+        if fault.kind and fault.line is not None:
+            alike[_sort(fault)].append(fault)
+    beyond: dict[Fault, Sequence[Fault]] = {}
+    hidden: set[Fault] = set()
+    for same in alike.values():
+        rest = same[IN_FULL:]
+        if len(rest) > 1:
+            beyond[rest[0]] = rest
+            hidden.update(rest)
+    for fault in every:
+        if fault in beyond:
+            yield _together(beyond[fault])
+        elif fault not in hidden:
+            yield str(fault)
+
+
+def _sort(fault: Fault) -> tuple[str, ...]:
+    """What faults of one kind share; numbers differ from row to row, as in ``less than 3.20 on line 3``."""
+    return fault.file, fault.kind, _NUMBER.sub("0", fault.allowed), _NUMBER.sub("0", fault.note)
+
+
+def _together(rest: Sequence[Fault]) -> str:
+    first = rest[0]
+    lines = sorted({fault.line for fault in rest if fault.line is not None})
+    where = f"on {'line' if len(lines) == 1 else 'lines'} {_stretches(lines)}"
+    place = f"{visible(first.file, None)}:{first.line}: {visible(first.kind)}"
+    return f"{place}: {len(rest)} more of the same kind, {where}"
+
+
+def _stretches(lines: Sequence[int]) -> str:
+    """Line numbers as ``22 to 61, 65``."""
+    found: list[list[int]] = []
+    for line in lines:
+        if found and line == found[-1][1] + 1:
+            found[-1][1] = line
+        else:
+            found.append([line, line])
+    shown = [str(a) if a == b else f"{a} to {b}" for a, b in found[:_MOST_STRETCHES]]
+    return ", ".join(shown) + (f" and others up to {lines[-1]}" if len(found) > _MOST_STRETCHES else "")
+
+
+def faults_text(faults: Iterable[Fault]) -> str:
+    """Faults, one a line; many of one kind in a table, as a column of wrong dates, are told together."""
+    return "".join(f"{line}\n" for line in fault_lines(faults))
+
+
+def faults_document(faults: Iterable[Fault]) -> dict[str, Any]:
+    """Faults as a document, format ``deskmend-faults/1``: each one, however many are alike."""
+    return {
+        "format": "deskmend-faults/1",
+        "faults": [
+            {
+                "file": fault.file,
+                "line": fault.line,
+                "where": fault.where,
+                "read": fault.read,
+                "allowed": fault.allowed,
+                "hint": fault.hint,
+                "note": fault.note,
+            }
+            for fault in faults
+        ],
+    }
+
+
+def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> dict[str, Any]:
+    """What ``check`` found, format ``deskmend-faults/1``, with the kind of each file looked at."""
+    document = faults_document(faults)
+    document["files"] = [{"file": file, "kind": kind} for file, kind in kinds.items()]
+    return document
+
+
+def failure_text(hinders: str, would_help: str) -> str:
+    """Why there is no plan, and what would help."""
+    told = tr("No plan: {hinders}; {would_help}.", hinders=hinders, would_help=would_help)
+    return f"{visible(told, None)}\n"
+
+
+def failure_document(code: int, hinders: str, would_help: str) -> dict[str, Any]:
+    """Why there is no result, format ``deskmend-failure/1``."""
+    return {"format": "deskmend-failure/1", "exit": code, "hinders": hinders, "would_help": would_help}

@@ -1,0 +1,1 @@
+"""The page to read and print, as one file of HTML."""

@@ -1,0 +1,1 @@
+"""Published scores of a workplace: their items read from measured quantities."""
