@@ -1,13 +1,12 @@
-"""Reading and printing lengths, angles, times and weights.
+"""Units of every figure, and reading and printing of lengths, angles, times, weights and money.
 
-Every quantity is kept in one unit: mm, deg, h, min, kg, lux, or none. A bare number is in that unit; other
-units are written out. Nothing is guessed: a bare 158 for a stature stays 158 mm and is refused by its range,
-with the question whether 1580 was meant.
+A parameter of type `Mm` is in millimetres, one of type `Minor` in cents (yen, fils): the type says the
+unit, so that no docstring has to.  Every quantity is kept in one unit: mm, deg, h, min, kg, lux, or none.
+A bare number is in that unit; other units are written out.  Nothing is guessed: a bare 158 for a stature
+stays 158 mm and is refused by its range, with the question whether 1580 was meant.
 
-Money as whole minor units, in the decimals of its currency.
-
-Amounts are integers of the smallest unit (cents, yen, fils), so sums are exact. The codes and their decimals
-are read from ``currencies.csv`` (ISO 4217:2015, list one; status per row).
+Amounts of money are integers of the smallest unit, so sums are exact.  The codes and their decimals are
+read from ``currencies.csv`` (ISO 4217:2015, list one; status per row).
 """
 
 from __future__ import annotations
@@ -24,6 +23,19 @@ from types import MappingProxyType
 from typing import Literal
 
 from deskmend.errors import did_you_mean
+
+Mm = float
+"""Length or height [mm]."""
+Deg = float
+"""Angle [deg]."""
+Hours = float
+"""Time of exposure [h a day]."""
+Minutes = int
+"""Time of work [min]."""
+Minor = int
+"""Money in the smallest unit of its currency [minor units]."""
+Micro = int
+"""Strain [millionths of strain-hours a day]."""
 
 MAX_MAJOR_DIGITS = 12
 """Most digits before the decimal point, so that a thousand such amounts still fit 64 bits [digits]."""
@@ -88,29 +100,14 @@ def parse_currency(text: str) -> str:
     return code
 
 
-def parse_amount(text: str, currency: str, *, negative: bool = False) -> int:
-    """Read an amount of money.
+def parse_amount(text: str, currency: str, *, negative: bool = False) -> Minor:
+    """Read an amount of money: digits with a decimal point, no separators between thousands, no symbol.
 
-    Parameters
-    ----------
-    text : str
-        Digits with a decimal point, as ``40``, ``40.00`` or ``40.5``. No sign, no separators between
-        thousands, no symbol.
-    currency : str
-        ISO 4217 code.
-    negative : bool
-        Whether a leading minus is taken.
+    >>> parse_amount("40.5", "EUR"), parse_amount("400", "JPY"), parse_amount("-2", "EUR", negative=True)
+    (4050, 400, -200)
 
-    Returns
-    -------
-    int
-        The amount in minor units of the currency.
-
-    Raises
-    ------
-    UnreadableAmount
-        Where the text is anything else, has more decimals than the currency, or more than twelve digits
-        before the point.
+    Raises `UnreadableAmount` where the text is anything else, has more decimals than the currency, or more
+    than twelve digits before the point.
     """
     decimals = currencies()[parse_currency(currency)]
     plain = text.strip()
@@ -143,7 +140,7 @@ def _advice(plain: str, decimals: int) -> str:
     return ""
 
 
-def format_amount(minor: int, currency: str) -> str:
+def format_amount(minor: Minor, currency: str) -> str:
     """Write an amount as the decimal text used in JSON, CSV and files.
 
     Parameters
@@ -382,28 +379,16 @@ def _length_advice(plain: str, single: re.Match[str] | None, units: Mapping[str,
     return ""
 
 
-def parse_length(text: str) -> float:
-    """Read a length, as ``1580``, ``158 cm``, ``1.58 m``, ``62 in`` or ``5 ft 2 in``.
+def parse_length(text: str) -> Mm:
+    """Read a length, bare in millimetres or with its unit; `UnreadableQuantity` where it is none.
 
-    Parameters
-    ----------
-    text : str
-        What was written; a bare number is millimetres.
-
-    Returns
-    -------
-    float
-        The length [mm], not rounded.
-
-    Raises
-    ------
-    UnreadableQuantity
-        Where the text is not a length.
+    >>> parse_length("465"), parse_length("46.5 cm"), parse_length("62 in")
+    (465.0, 465.0, 1574.8)
     """
     return parse_quantity(text, "length")
 
 
-def parse_angle(text: str) -> float:
+def parse_angle(text: str) -> Deg:
     """Read an angle, as ``10`` or ``10 deg``.
 
     Parameters
@@ -424,7 +409,7 @@ def parse_angle(text: str) -> float:
     return parse_quantity(text, "angle")
 
 
-def parse_hours(text: str) -> float:
+def parse_hours(text: str) -> Hours:
     """Read hours, as ``4``, ``4.5 h`` or ``90 min``; ``1:30`` is refused.
 
     Parameters
