@@ -46,7 +46,7 @@ _CALLS = (
     "load_prices",
     "plan",
 )
-_SCORES = ("postural_classes", "rosa", "rula")
+_SCORES = ("rosa", "rula", "scores.classes")
 
 
 def __getattr__(name: str) -> Any:

@@ -25,10 +25,11 @@ def test_importing_deskmend_loads_nothing_else() -> None:
 def test_every_public_name_is_there() -> None:
     code = (
         "import deskmend; print([n for n in deskmend.__all__ if not hasattr(deskmend, n)]);"
-        "print(deskmend.risk.rula.score.__name__, deskmend.risk.rosa.score.__name__)"
+        "print(deskmend.risk.rula.score.__name__, deskmend.risk.rosa.score.__name__);"
+        "print(deskmend.risk.scores.classes.classify('hip_angle', 90))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.split() == ["[]", "score", "score"]
+    assert done.stdout.split() == ["[]", "score", "score", "inside"]
     with pytest.raises(AttributeError, match="no attribute 'plna'"):
         _ = deskmend.plna  # type: ignore[attr-defined]
 

@@ -46,7 +46,7 @@ def _checks() -> list[tuple[str, dict[str, Any], dict[str, str]]]:
 
 
 def _call(function: str, inputs: dict[str, Any]) -> Any:
-    module, name = function.split(".")
+    module, name = function.rsplit(".", 1)
     return getattr(importlib.import_module(f"deskmend.risk.{module}"), name)(**inputs)
 
 
@@ -91,7 +91,7 @@ def test_every_score_table_and_item_has_a_row():
         "rosa.final",
     }
     assert not wanted - not_published_as_such - named
-    assert "postural_classes.classify" in named
+    assert "scores.classes.classify" in named
 
 
 def test_every_quantity_with_classes_has_a_row():
@@ -100,7 +100,7 @@ def test_every_quantity_with_classes_has_a_row():
     seen = {
         row["inputs"]["quantity"]
         for _, check, _ in _checks()
-        if check["function"] == "postural_classes.classify"
+        if check["function"] == "scores.classes.classify"
         for row in check["rows"]
     }
     assert seen == set(zones())
