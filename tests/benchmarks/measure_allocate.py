@@ -16,10 +16,12 @@ import time
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(ROOT / "src"))
+sys.path[:0] = [str(ROOT / "src"), str(ROOT)]
+
+from tests.grants.engine.listed import ListedPlans, ListedPool  # noqa: E402
 
 from deskmend.grants.engine.share import share  # noqa: E402
-from deskmend.grants.people.columns import Applicant, Column, ListedPlans, ListedPool  # noqa: E402
+from deskmend.grants.people.columns import Applicant, Column  # noqa: E402
 from deskmend.grants.terms import Terms  # noqa: E402
 from deskmend.grants.verify import faults_of  # noqa: E402
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import random
 from fractions import Fraction
 
-from deskmend.grants.people.columns import Applicant, Column, ListedPlans, ListedPool
+from deskmend.grants.people.columns import Applicant, Column
 from deskmend.grants.terms import Limit, Terms
+
+from .listed import ListedPlans, ListedPool
 
 Fund = tuple[list[Applicant], ListedPool, Terms]
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
-from deskmend.grants.people.columns import Applicant, Column, ListedPool
+from deskmend.grants.people.columns import Applicant, Column
 from deskmend.grants.terms import Terms
 
+from .listed import ListedPool
 from .permitted import permitted
 
 

@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 import pytest
 
 from deskmend.grants.engine.share import share
-from deskmend.grants.people.columns import Band, Column, ListedPool
+from deskmend.grants.people.columns import Band, Column
 from deskmend.grants.terms import Progress
 from deskmend.grants.verify import faults_of
 
 from .instances import invented
+from .listed import ListedPool
 
 
 class _Interrupted(ListedPool):

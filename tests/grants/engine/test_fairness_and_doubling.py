@@ -10,11 +10,12 @@ import pytest
 
 from deskmend.grants.engine.pricing import FULL_UP_TO
 from deskmend.grants.engine.share import share
-from deskmend.grants.people.columns import Applicant, Column, ListedPool
+from deskmend.grants.people.columns import Applicant, Column
 from deskmend.grants.terms import Terms
 from deskmend.grants.verify import faults_of
 
 from .instances import invented
+from .listed import ListedPool
 
 
 def doubled(

@@ -11,8 +11,10 @@ import pytest
 from tests.choice.test_published_knapsacks import OPTIMA, SINGLE
 
 from deskmend.grants.engine.share import share
-from deskmend.grants.people.columns import WEIGHT_UNIT, Applicant, Column, ListedPlans, ListedPool
+from deskmend.grants.people.columns import WEIGHT_UNIT, Applicant, Column
 from deskmend.grants.terms import Terms
+
+from .listed import ListedPlans, ListedPool
 
 
 def as_fund(name: str, together: int) -> tuple[list[Applicant], ListedPool, Terms]:

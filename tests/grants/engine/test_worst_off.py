@@ -7,10 +7,11 @@ from dataclasses import replace
 import pytest
 
 from deskmend.grants.engine.share import share
-from deskmend.grants.people.columns import Applicant, ListedPool
+from deskmend.grants.people.columns import Applicant
 from deskmend.grants.terms import Terms
 
 from .instances import invented
+from .listed import ListedPool
 
 
 def money_for(applicants: list[Applicant], pool: ListedPool, terms: Terms, strain: int) -> int | None:

@@ -17,8 +17,6 @@ __all__ = [
     "Asked",
     "Band",
     "Column",
-    "ListedPlans",
-    "ListedPool",
     "Pool",
     "Pricing",
     "every_plan",
@@ -226,53 +224,6 @@ def pareto(columns: Sequence[Column], prices: Mapping[str, int]) -> list[Column]
     return kept
 
 
-class ListedPlans:
-    """A person whose plans are written down one by one.
-
-    Parameters
-    ----------
-    plans : sequence of Column
-        All plans, at least one without packs.
-    base : mapping of str to int
-        Listed price of a pack of every item [minor units].
-    """
-
-    def __init__(self, plans: Sequence[Column], base: Mapping[str, int]) -> None:
-        if not any(not plan.packs for plan in plans):
-            raise ValueError("plans: one without packs is needed")
-        self.plans = tuple(plans)
-        self.base = base
-
-    def columns(self, prices: Mapping[str, int], at_most: Mapping[str, int]) -> Sequence[Column]:
-        """As in `Pricing`."""
-        allowed = self._within(at_most)
-        at = {**self.base, **prices}
-        kept = pareto(allowed, at)
-        for level in sorted({plan.rosa for plan in allowed if plan.rosa is not None}):
-            within = pareto([plan for plan in allowed if plan.rosa is not None and plan.rosa <= level], at)
-            kept += [plan for plan in within if plan not in kept]
-        return kept
-
-    def best(
-        self, prices: Mapping[str, int], strain_weight: int, money_weight: int, at_most: Mapping[str, int]
-    ) -> Column:
-        """As in `Pricing`."""
-        at = {**self.base, **prices}
-
-        def preference(plan: Column) -> tuple[int, int, int]:
-            money = plan.cost(at)
-            return (strain_weight * plan.strain + money_weight * money, plan.strain, money)
-
-        return min(self._within(at_most), key=preference)
-
-    def _within(self, at_most: Mapping[str, int]) -> list[Column]:
-        return [
-            plan
-            for plan in self.plans
-            if all(count <= at_most.get(item, count) for item, count in plan.packs)
-        ]
-
-
 MOST_BOXES = 4000
 """Most limits on packs tried for one person before the search for every plan gives up."""
 
@@ -327,37 +278,3 @@ def every_plan(
                     seen.add(tighter)
                     waiting.append(tighter)
     return list(found.values())
-
-
-class ListedPool:
-    """People whose plans are written down; answers come from memory.
-
-    Parameters
-    ----------
-    people : mapping of str to ListedPlans
-        Plans by id.
-    """
-
-    def __init__(self, people: Mapping[str, ListedPlans]) -> None:
-        self.people = people
-
-    def columns(self, prices: Mapping[str, int], ids: Sequence[str]) -> Mapping[str, Sequence[Column]]:
-        """As in `Pool`."""
-        return {one: self.people[one].columns(prices, {}) for one in ids}
-
-    def best(
-        self, prices: Mapping[str, int], strain_weights: Mapping[str, int], money_weight: int
-    ) -> Mapping[str, Column]:
-        """As in `Pool`."""
-        return {
-            one: self.people[one].best(prices, weight, money_weight, {})
-            for one, weight in strain_weights.items()
-        }
-
-    def best_at(self, questions: Sequence[Asked]) -> Sequence[Mapping[str, Column]]:
-        """As in `Pool`."""
-        return [self.best(asked.prices, asked.strain_weights, asked.money_weight) for asked in questions]
-
-    def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
-        """As in `Pool`."""
-        return {one: every_plan(self.people[one], self.people[one].base, items, bands[one]) for one in bands}
