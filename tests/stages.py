@@ -8,7 +8,9 @@ The first stage is what ``python -m pytest`` runs: few draws, from the same seed
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -48,6 +50,16 @@ def examples(full: int) -> settings:
 def draws(few: int, full: int) -> range:
     """Seeds to draw from: in the first stage the same few, in the second as many as there should be."""
     return range(NOW.seed, NOW.seed + full) if NOW.thorough else range(few)
+
+
+def some(every: Sequence[Any], *first: str) -> list[Any]:
+    """Parameters, of which the first stage takes those that are named so."""
+    return [
+        one
+        if getattr(one, "name", one) in first
+        else pytest.param(one, marks=pytest.mark.thorough, id=getattr(one, "name", None))
+        for one in every
+    ]
 
 
 def seeds(few: int, full: int) -> pytest.MarkDecorator:

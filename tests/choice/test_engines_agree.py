@@ -6,7 +6,7 @@ import random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.stages import examples
+from tests.stages import examples, seeds
 
 from deskmend.choice import Choice, Item, Problem, frontier, solve, verify
 from deskmend.choice.program import levels as program
@@ -116,7 +116,7 @@ def test_more_money_is_never_worse(seed: int) -> None:
     assert known == sorted(known, reverse=True)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@seeds(2, 6)
 def test_engines_and_an_independent_solver_agree_on_medium_problems(seed: int) -> None:
     """OR-Tools CP-SAT (a general library) is the outside source."""
     problem = random_problem(seed, decisions=10, options=5, tables=14, nodes=4, spread=2000)
@@ -126,7 +126,7 @@ def test_engines_and_an_independent_solver_agree_on_medium_problems(seed: int) -
         assert (None if not choice.found else (choice.value, choice.cost)) == wanted
 
 
-@pytest.mark.parametrize("seed", range(3))
+@seeds(1, 3)
 def test_least_cost_agrees_with_an_independent_solver(seed: int) -> None:
     """OR-Tools CP-SAT (a general library) is the outside source."""
     problem = random_problem(seed, decisions=9, options=5, tables=10, nodes=3, spread=500, first="cost")
@@ -136,7 +136,7 @@ def test_least_cost_agrees_with_an_independent_solver(seed: int) -> None:
         assert (None if not choice.found else (choice.value, choice.cost)) == wanted
 
 
-@pytest.mark.parametrize("seed", range(4))
+@seeds(1, 4)
 def test_frontier_ends_where_the_engines_do(seed: int) -> None:
     problem = random_problem(seed, decisions=9, options=5, tables=12, nodes=3, spread=2000)
     rungs = frontier(problem)

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.stages import examples
+from tests.stages import examples, seeds
 
 from deskmend.choice import Choice, Decision, Item, Option, Problem, Table, engines, frontier
 from deskmend.choice.elimination.hull import Case, Facets, Slope
@@ -110,7 +110,7 @@ def test_what_is_known_of_weighted_sums_never_hides_the_least(seed: int, minutes
         assert below is None or slope.of(below) == least
 
 
-@pytest.mark.parametrize("seed", range(4))
+@seeds(1, 4)
 def test_rungs_of_medium_problems_are_the_best_for_an_independent_solver(seed: int) -> None:
     """OR-Tools CP-SAT (a general library) is the outside source."""
     problem = random_problem(seed, decisions=10, options=5, tables=14, nodes=4, spread=2000)

@@ -6,6 +6,7 @@ from itertools import product
 
 import numpy as np
 import pytest
+from tests.stages import seeds
 
 from deskmend.choice import Mask
 from deskmend.planning.goals import pushed_down
@@ -52,7 +53,7 @@ def scored(made: GridBuilder, seed: int, combine: str) -> Grid:
 
 
 @pytest.mark.parametrize("combine", ["greater", "sum"])
-@pytest.mark.parametrize("seed", range(6))
+@seeds(2, 6)
 def test_parts_allow_exactly_what_the_whole_allows(combine: str, seed: int) -> None:
     made = builder()
     grid = scored(made, seed, combine)

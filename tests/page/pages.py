@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import yaml
+from tests.stages import NOW, some
 
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
@@ -26,6 +27,12 @@ SCENARIOS = sorted(
 )
 ASKED = {"shared_chair_papers": (0, 1000, 3500)}
 """Budgets asked for where the whole frontier takes long [minor units]."""
+AT_FIRST = {name: (0, 400, 1000, 2500, 4000) for name in SCENARIOS if name != "counter_calls"} | ASKED
+"""Budgets asked for in the first stage, which looks at every budget of one scenario alone."""
+
+
+LOOKED_AT = some(SCENARIOS, "counter_calls", "kitchen_books")
+"""Scenarios whose pages are looked at, in the first stage two of them."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +51,7 @@ def page_of(scenario: str) -> Made:
     """Page of a scenario."""
     case = load_case(ROOT / "scenarios" / scenario / "case.yaml")
     catalog = load_catalog()
-    return made(case, catalog, at=ASKED.get(scenario))
+    return made(case, catalog, at=(ASKED if NOW.thorough else AT_FIRST).get(scenario))
 
 
 def made(case: Case, catalog: Catalog, at: tuple[int, ...] | None = None) -> Made:

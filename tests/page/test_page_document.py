@@ -21,12 +21,13 @@ from deskmend.planning.budget_plans import budget_plans
 from deskmend.report.budgets import comparison_document
 from deskmend.report.html.page import page_html
 
-from .pages import ROOT, SCENARIOS, comparison_in, made, page_of, shown_text, varied
+from .pages import LOOKED_AT, ROOT, comparison_in, made, page_of, shown_text, varied
 
+pytestmark = pytest.mark.both
 HOSTILE = '<script>window.hit=1</script><img src=x onerror="window.hit=1">\'";&amp;{{7*7}} \U0001f600'
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 def test_the_page_carries_the_comparison_unchanged(scenario: str) -> None:
     page = page_of(scenario)
     document = json.loads(json.dumps(comparison_document(page.plans.comparison)))
@@ -34,7 +35,7 @@ def test_the_page_carries_the_comparison_unchanged(scenario: str) -> None:
     assert len(page.plans.plans) == len(document["rungs"])
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 def test_nothing_from_outside_is_let_in_or_named(scenario: str) -> None:
     html = page_of(scenario).html
     policy = re.search(r'http-equiv="Content-Security-Policy" content="([^"]*)"', html)
@@ -53,7 +54,7 @@ def test_nothing_from_outside_is_let_in_or_named(scenario: str) -> None:
     }
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 def test_every_link_leads_somewhere_and_every_name_is_given_once(scenario: str) -> None:
     html = page_of(scenario).html
     names = re.findall(r'\bid="([^"]*)"', html)
@@ -61,7 +62,7 @@ def test_every_link_leads_somewhere_and_every_name_is_given_once(scenario: str) 
     assert {link[1:] for link in re.findall(r'href="(#[^"]*)"', html)} <= set(names)
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 def test_without_script_one_plan_is_shown_and_a_table_has_them_all(scenario: str) -> None:
     page = page_of(scenario)
     shown = re.findall(r'<div class="rung" data-rungs="(\d+)"( hidden)?>', page.html)
@@ -146,7 +147,7 @@ def syllables(word: str) -> int:
     return len(HYPHENS.positions(word)) + 1
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 def test_the_workers_part_reads_at_grade_six_or_below(scenario: str) -> None:
     """0.39 words a sentence + 11.8 syllables a word - 15.59 (Flesch-Kincaid, Kincaid 1975, published)."""
     blocks = shown_text(page_of(scenario).html, "plan")
@@ -169,6 +170,7 @@ def test_the_command_writes_the_page(tmp_path: Path) -> None:
     assert "Only the budgets that were asked for" in html
 
 
+@pytest.mark.thorough
 def test_what_things_are_worth_is_said_where_asked(tmp_path: Path) -> None:
     out = tmp_path / "page.html"
     case = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
@@ -184,6 +186,7 @@ def test_what_things_are_worth_is_said_where_asked(tmp_path: Path) -> None:
     assert section.count("<summary>") >= 3
 
 
+@pytest.mark.thorough
 def test_how_sure_it_is_is_said_where_asked(tmp_path: Path) -> None:
     out = tmp_path / "page.html"
     case = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")

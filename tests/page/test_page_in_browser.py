@@ -11,6 +11,7 @@ from axe_selenium_python import Axe
 from selenium.webdriver import Keys
 from selenium.webdriver.common.actions.action_builder import ActionBuilder
 from selenium.webdriver.common.actions.pointer_input import PointerInput
+from tests.stages import NOW
 
 from deskmend.intake.catalog import load_catalog
 from deskmend.planning.score import PLAIN, score
@@ -21,9 +22,10 @@ from deskmend.risk.strain import MILLION
 from deskmend.workstation.state import evaluate, state_of
 
 from .browser import DESK, PHONE, Browser
-from .pages import SCENARIOS, Made, comparison_in, made, page_of, varied
+from .pages import LOOKED_AT, SCENARIOS, Made, comparison_in, made, page_of, varied
 from .test_drawings import STATURES, extreme
 
+pytestmark = pytest.mark.both
 FIRST_OF_STEPS = "How to do each step"
 
 
@@ -84,7 +86,7 @@ def agrees(page: Made, shown: dict[str, Any], number: int) -> None:
             assert eye == pytest.approx(float(ask("eye_height", mode="sit")), abs=1e-3)
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 def test_every_place_of_the_slider_agrees_with_the_comparison(browser: Browser, scenario: str) -> None:
     page = page_of(scenario)
     browser.show(page.html)
@@ -125,7 +127,7 @@ def test_the_slider_follows_the_pointer(browser: Browser, size: tuple[int, int],
     assert len(set(places)) >= 4
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 def test_nothing_is_asked_of_any_network(browser: Browser, scenario: str) -> None:
     browser.show(page_of(scenario).html)
     browser.one("#money").send_keys(Keys.ARROW_LEFT)
@@ -136,7 +138,7 @@ def test_nothing_is_asked_of_any_network(browser: Browser, scenario: str) -> Non
     assert browser.console() == []
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, paper: str) -> None:
     page = page_of(scenario)
@@ -156,7 +158,7 @@ def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, p
         assert "Money to spend" not in together
 
 
-@pytest.mark.parametrize("scenario", SCENARIOS)
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 @pytest.mark.parametrize(("size", "opened"), [(PHONE, True), (DESK, False)])
 def test_axe_finds_no_violation(browser: Browser, scenario: str, size: tuple[int, int], opened: bool) -> None:
     browser.show(page_of(scenario).html, size)
@@ -172,7 +174,7 @@ def test_axe_finds_no_violation(browser: Browser, scenario: str, size: tuple[int
 
 @pytest.mark.parametrize("size", [PHONE, DESK])
 def test_the_page_is_no_wider_than_its_window(browser: Browser, size: tuple[int, int]) -> None:
-    for scenario in SCENARIOS:
+    for scenario in SCENARIOS if NOW.thorough else ("counter_calls", "kitchen_books"):
         browser.show(page_of(scenario).html, size)
         browser.run("document.querySelectorAll('details').forEach(one => { one.open = true; })")
         assert browser.run("return document.documentElement.scrollWidth") <= size[0]

@@ -15,6 +15,7 @@ import pytest
 from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, made
 from tests.planning.drawn_cases import drawn_case
 from tests.planning.plain_offers import plain_not_for, plain_offers
+from tests.stages import draws, seeds
 
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
@@ -28,7 +29,6 @@ from deskmend.planning.model.options import KEPT_OPTIONS
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import evaluate, owner_of, state_of
 
-DRAWN = 100
 ON_REQUEST = [fix.id for fix in CATALOG.fixes if fix.on_request]
 
 
@@ -129,12 +129,13 @@ def _questions() -> Iterator[tuple[Case, Catalog, PriceTable | None, bool, tuple
         for catalog in (CATALOG, ODD_CATALOG):
             yield load_case(folder / "case.yaml"), catalog, SAMPLE, False, (), "en"
             yield load_case(folder / "case.yaml"), catalog, None, True, (), "es"
-    for seed in range(DRAWN):
+    for seed in draws(20, 100):
         asked = tuple(ON_REQUEST) if seed % 3 == 0 else ()
         catalog = ODD_CATALOG if seed % 2 else CATALOG
         yield drawn_case(seed), catalog, _prices(seed), seed % 4 == 0, asked, LANGUAGES[seed % 7 == 0]
 
 
+@pytest.mark.both
 def test_the_fast_way_offers_what_the_plain_way_offers() -> None:
     causes: Counter[str] = Counter()
     for case, catalog, prices, everything, asked, language in _questions():
@@ -159,7 +160,7 @@ def test_the_fast_way_offers_what_the_plain_way_offers() -> None:
     }
 
 
-@pytest.mark.parametrize("seed", range(12))
+@seeds(4, 12)
 def test_who_is_not_meant_is_found_as_by_evaluating_every_condition_anew(seed: int) -> None:
     state = state_of(drawn_case(seed))
     owners = [("person", ""), ("device", "")]

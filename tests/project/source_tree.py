@@ -27,6 +27,7 @@ class Import:
     at_load: bool
 
 
+@cache
 def module_files() -> dict[str, Path]:
     """Every module of the package by its dotted name; a package stands for its ``__init__.py``."""
     out = {}

@@ -338,13 +338,15 @@ def differences(was: Kept, now: Kept) -> list[str]:
     return out
 
 
-def keep(folder: Path, jobs: int) -> int:
+def keep(folder: Path, parts: Sequence[str], jobs: int) -> int:
     """Draw inputs, run every command, and keep what came."""
     folder.mkdir(parents=True)
     inputs = folder / "inputs"
     inputs.mkdir()
     draw_inputs(inputs)
     for part, lines in commands(inputs).items():
+        if part not in parts:
+            continue
         begun = time.monotonic()
         kept = {
             name: {"line": line, **found}
@@ -386,7 +388,7 @@ def main() -> int:
     told = parser.parse_args()
     folder = told.folder.resolve()
     if told.what == "keep":
-        return keep(folder, told.jobs)
+        return keep(folder, told.part or PARTS, told.jobs)
     return compare(folder, told.part or PARTS, told.jobs, told.only)
 
 

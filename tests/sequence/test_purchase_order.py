@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from itertools import permutations, product
 
 import numpy as np
-import pytest
+from tests.stages import seeds
 
 from deskmend.planning.dates import Left, Span, best_path, costs_of, sum_over
 
@@ -42,7 +42,7 @@ def tried(costs: Sequence[int], spans: Sequence[Span], strain: Strain) -> int:
     return best
 
 
-@pytest.mark.parametrize("seed", range(24))
+@seeds(8, 24)
 def test_best_path_equals_trying_every_date_of_every_purchase(seed: int) -> None:
     rng = np.random.default_rng(seed)
     count = int(rng.integers(1, 7))

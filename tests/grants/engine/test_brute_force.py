@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from tests.stages import seeds
 
 from deskmend.grants.engine.share import share
 from deskmend.grants.terms import Limit
@@ -13,7 +14,7 @@ from .instances import invented
 
 
 @pytest.mark.parametrize("policy", ["most_relief", "most_people", "worst_off_first"])
-@pytest.mark.parametrize("seed", range(24))
+@seeds(12, 24)
 def test_small_funds_equal_brute_force(policy: str, seed: int) -> None:
     applicants, pool, terms = invented(
         seed,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from tests.stages import seeds
 
 from deskmend.grants.engine.pricing import FULL_UP_TO
 from deskmend.grants.engine.share import share
@@ -12,7 +13,7 @@ from .instances import invented
 from .one_piece import most_by_one_program
 
 
-@pytest.mark.parametrize("seed", range(16))
+@seeds(6, 16)
 def test_share_equals_one_program_for_everybody(seed: int) -> None:
     applicants, pool, terms = invented(
         100 + seed,

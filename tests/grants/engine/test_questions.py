@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from tests.stages import seeds
 
 from deskmend.grants.engine.share import share
 
@@ -12,7 +13,7 @@ from .instances import invented
 from .one_piece import most_by_one_program
 
 
-@pytest.mark.parametrize("seed", range(6))
+@seeds(3, 6)
 def test_the_next_hundred_lies_between_what_is_found_and_what_is_proven(seed: int) -> None:
     applicants, pool, terms = invented(40 + seed, 12, part=0.2, shares=seed % 3 == 0)
     found = share(applicants, pool, terms, hundred=100)
@@ -23,7 +24,7 @@ def test_the_next_hundred_lies_between_what_is_found_and_what_is_proven(seed: in
     assert more.at_least <= richer[0] - found.relief <= more.at_most
 
 
-@pytest.mark.parametrize("seed", range(8))
+@seeds(3, 8)
 def test_the_cost_of_scarcity_lies_between_what_is_found_and_what_is_proven(seed: int) -> None:
     applicants, pool, terms = invented(60 + seed, 12, part=0.6)
     found = share(applicants, pool, terms)

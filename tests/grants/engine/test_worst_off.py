@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from tests.stages import seeds
 
 from deskmend.grants.engine.share import share
 from deskmend.grants.people.columns import Applicant
@@ -25,7 +26,7 @@ def money_for(applicants: list[Applicant], pool: ListedPool, terms: Terms, strai
     return total
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@seeds(1, 3)
 @pytest.mark.parametrize("people", [30, 80])
 def test_first_level_is_the_least_that_money_reaches(seed: int, people: int) -> None:
     applicants, pool, terms = invented(
