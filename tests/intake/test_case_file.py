@@ -269,7 +269,7 @@ def test_every_key_says_what_it_is_and_its_unit(record: type[Record]) -> None:
 
 
 def test_every_range_is_sound_and_used() -> None:
-    used = (Path(__file__).parents[2] / "src/deskmend/intake").glob("*.py")
+    used = (Path(__file__).parents[2] / "src/deskmend/intake").rglob("*.py")
     code = "\n".join(path.read_text(encoding="utf-8") for path in used)
     for key, limits in ranges().items():
         assert limits.low < limits.high, key
