@@ -299,7 +299,7 @@ def allocate(
         use_discomfort,
     )
     given = None if already is None else load_given(already, inputs.prices)
-    workshop = Workshop(known, inputs.prices, use_discomfort, wishes.rosa)
+    workshop = Workshop(known, inputs.prices, use_discomfort, wishes.kept)
     if not isinstance(workers, int):
         return share_fund(
             inputs.table, inputs.prices, wishes, workers, given, seconds=seconds, notes=inputs.warnings

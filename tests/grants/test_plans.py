@@ -20,7 +20,8 @@ from deskmend.planning.goals import Goal
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import score, weights_of
-from deskmend.risk.scores.day import scores_of
+from deskmend.planning.selection import state_with
+from deskmend.risk.scores.day import score_of
 from deskmend.workstation.state import state_of
 
 from .fund_people import BASE, CATALOG, PRICES, SMALL, people, plans_of, rows
@@ -130,14 +131,18 @@ def test_what_was_given_before_counts_as_owned() -> None:
     assert [one.packs for one in again.columns({}, {})] == [()]
 
 
-def test_the_cheapest_plan_that_keeps_a_rosa_score_is_among_the_columns() -> None:
-    plans = PersonPlans(rows()["ben-02"], Workshop(CATALOG, PRICES, rosa=5))
+@pytest.mark.parametrize("kept", [Goal("rosa", 5), Goal("rula", 4)])
+def test_the_cheapest_plan_that_keeps_a_score_is_among_the_columns(kept: Goal) -> None:
+    plans = PersonPlans(rows()["ben-02"], Workshop(CATALOG, PRICES, kept=kept))
     columns = plans.columns({}, {})
-    keeping = [one for one in columns if one.rosa is not None and one.rosa <= 5]
-    cheapest = plan(plans.case, CATALOG, plans.workshop.listed, goals=[Goal("rosa", 5)])
+    keeping = [one for one in columns if one.score is not None and one.score <= kept.at_most]
+    cheapest = plan(plans.case, CATALOG, plans.workshop.listed, goals=[kept])
     assert min(cost(one, {}) for one in keeping) == cheapest.cost
-    assert plans.applicant().rosa_free == columns[0].rosa
-    assert all(scores_of(told(plans, one, False).state).rosa is not None for one in keeping)
+    assert plans.applicant().score_free == columns[0].score
+    for one in columns:
+        assert (
+            score_of(state_with(plans.ready.state, told(plans, one, False).options), kept.name) == one.score
+        )
 
 
 def test_nobody_depends_on_who_else_is_asked_about() -> None:

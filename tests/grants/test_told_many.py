@@ -18,6 +18,7 @@ from deskmend.grants.people.columns import Column
 from deskmend.grants.people.plans import Workshop
 from deskmend.intake.applicants import Applicant
 from deskmend.planning.bill import bill_of, minutes_of
+from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import Offer, Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
@@ -31,7 +32,7 @@ from deskmend.workstation.state import state_of
 from .fund_people import CATALOG, PRICES, SMALL, plans_of
 
 WORKSHOP = Workshop(CATALOG, PRICES)
-SCORED = Workshop(CATALOG, PRICES, rosa=5)
+SCORED = Workshop(CATALOG, PRICES, kept=Goal("rosa", 5))
 
 
 def decision_of(claim: Claim, option: OptionSpec) -> str:
@@ -45,7 +46,7 @@ def claiming(claim: Claim, options: list[OptionSpec], workshop: Workshop = WORKS
     column = Column(
         tuple((line.item, line.packs) for line in bill.lines),
         score(after, claim.weights).total,
-        None if workshop.rosa is None else scores_of(after).rosa,
+        None if workshop.kept is None else scores_of(after).rosa,
         tuple((decision_of(claim, option), option.name) for option in options),
     )
     return replace(claim, column=column)
@@ -115,8 +116,6 @@ def test_what_is_told_of_everybody_is_what_the_functions_for_one_tell(rosa: bool
         assert one.bill == bill_of(one.options, claim.case, workshop.listed)
         assert one.minutes == minutes_of(one.options)
         assert one.signs == tuple(sign_warnings(claim.case, CATALOG))
-        assert one.rosa_before == (scores_of(claim.state).rosa if rosa else None)
-        assert one.rosa_after == (scores_of(after).rosa if rosa else None)
         assert (one.state, one.steps) == (claim.state, ())
 
 
@@ -184,7 +183,7 @@ BROKEN: dict[str, Callable[[Column], dict[str, Any]]] = {
     "nothing bought": lambda column: {"packs": ()},
     "a fix left out": lambda column: {"choice": column.choice[1:]},  # type: ignore[index]
     "no choice": lambda column: {"choice": None},
-    "a score nobody asked for": lambda column: {"rosa": 4},
+    "a score nobody asked for": lambda column: {"score": 4},
 }
 
 
@@ -196,8 +195,8 @@ def test_figures_that_are_not_so_are_refused(how: str) -> None:
 
 def test_a_score_that_is_not_so_is_refused() -> None:
     claim = honest(rosa=True)[1]
-    assert claim.column.rosa is not None
-    wrong = replace(claim.column, rosa=claim.column.rosa + 1)
+    assert claim.column.score is not None
+    wrong = replace(claim.column, score=claim.column.score + 1)
     refused(replace(claim, column=wrong), "worked out again", SCORED, rosa=True)
 
 

@@ -134,7 +134,7 @@ def allocate_command(
     )
     given = None if already is None else load_given(already, inputs.prices)
     remark(inputs.warnings, quiet)
-    workshop = Workshop(catalog, inputs.prices, use_discomfort, wishes.rosa)
+    workshop = Workshop(catalog, inputs.prices, use_discomfort, wishes.kept)
     teller = _Teller(wishes.policy, quiet)
     workers = _workers(workshop, len(inputs.table.people), cluster)
     try:

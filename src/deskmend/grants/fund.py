@@ -197,9 +197,9 @@ class FundWishes:
     use_discomfort: bool = False
 
     @property
-    def rosa(self) -> int | None:
-        """ROSA score that plans have to be asked for; None where none is."""
-        return self.limit.most if self.limit is not None and self.limit.score == "rosa" else None
+    def kept(self) -> Goal | None:
+        """Published score that is limited, so that plans have to be asked for it; None where none is."""
+        return None if self.limit is None or self.limit.of_strain else Goal(self.limit.score, self.limit.most)
 
 
 @dataclass(frozen=True)
@@ -506,7 +506,7 @@ def _limit(
     except InputFaults as error:
         faults.extend(error.faults)
         return None
-    return Limit("rosa" if goal.name == "rosa" else "strain", goal.at_most)
+    return Limit(goal.name, goal.at_most)
 
 
 def _shares(

@@ -41,14 +41,24 @@ class Limit:
 
     Attributes
     ----------
-    score : {"strain", "rosa"}
-        What is limited.
+    score : str
+        What is limited: ``strain``, or a published score by its name.
     most : int
         Largest value that keeps it [millionths of h/day] or [-].
     """
 
-    score: Literal["strain", "rosa"]
+    score: str
     most: int
+
+    @property
+    def of_strain(self) -> bool:
+        """Whether strain is limited, which every plan knows, and no published score."""
+        return self.score == "strain"
+
+    def kept(self, strain: int, score: int | None) -> bool:
+        """Whether a plan with these figures keeps to the limit; a score that cannot be given never does."""
+        value = strain if self.of_strain else score
+        return value is not None and value <= self.most
 
 
 @dataclass(frozen=True)

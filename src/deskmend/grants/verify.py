@@ -135,16 +135,13 @@ def _sums(people: Mapping[str, Applicant], terms: Terms, allocation: Allocation)
     if terms.limit is not None:
         value = 0
         for one, column in allocation.chosen.items():
-            free, after = people[one].strain_free, column.strain
-            if terms.limit.score == "rosa":
-                free, after = _score(people[one].rosa_free), _score(column.rosa)
-            value += free > terms.limit.most >= after
+            free: int | None = people[one].strain_free
+            after: int | None = column.strain
+            if not terms.limit.of_strain:
+                free, after = people[one].score_free, column.score
+            value += free is not None and after is not None and free > terms.limit.most >= after
     if value != allocation.relief:
         faults.append(f"the policy's value is {value}, written {allocation.relief}")
     if allocation.bound < allocation.relief:
         faults.append(f"bound {allocation.bound} is below {allocation.relief}")
     return faults
-
-
-def _score(rosa: int | None) -> int:
-    return 1 << 30 if rosa is None else rosa

@@ -37,16 +37,9 @@ def reached(goal: Goal, strain: Score, scores: DayScores) -> int | None:
         return strain.total
     if not goal.is_score:
         return strain.by_region[goal.name]
-    if scores_missing(goal, scores):
+    if scores.lacks(goal.name):
         return None
     return (scores.rula if goal.name == "rula" else scores.rosa) or 0
-
-
-def scores_missing(goal: Goal, scores: DayScores) -> bool:
-    """Whether some posture or seated task has no score, so that no goal can be said to be reached."""
-    if goal.name == "rula":
-        return any(posture.score is None for task in scores.tasks for posture in task.postures)
-    return any(task.rosa_detail is not None and task.rosa_detail.score is None for task in scores.tasks)
 
 
 def missed_goals(goals: Iterable[Goal], state: State, weights: Mapping[str, float]) -> list[str]:

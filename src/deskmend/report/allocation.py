@@ -276,7 +276,7 @@ def allocation_document(shared: FundShared) -> Document:
         most = wishes.limit.most
         limit = {
             "score": wishes.limit.score,
-            "value": most if wishes.limit.score == "rosa" else strain_json(most),
+            "value": strain_json(most) if wishes.limit.of_strain else most,
         }
     return {
         "format": "deskmend-allocation/1",

@@ -36,12 +36,12 @@ def invented(
     dearest = 0
     for number in range(people):
         free = rng.randint(5, 40) * 100_000 + rng.randint(0, 9999)
-        columns = [Column((), free, rosa=7)]
+        columns = [Column((), free, score=7)]
         for _ in range(rng.randint(1, plans)):
             used = {name: rng.randint(1, 2) for name in rng.sample(names, rng.randint(1, min(3, items)))}
             worth = sum(base[name] * count for name, count in used.items())
             left = max(0, free - rng.randint(200, 6000) * worth)
-            columns.append(Column(tuple(sorted(used.items())), left, rosa=rng.randint(3, 7)))
+            columns.append(Column(tuple(sorted(used.items())), left, score=rng.randint(3, 7)))
         one = f"p{number:04d}"
         applicants.append(
             Applicant(
@@ -50,7 +50,7 @@ def invented(
                 free,
                 weight=rng.choice([500, 1000, 1500]) if weights else 1000,
                 group=rng.choice(["a", "b", None]),
-                rosa_free=7,
+                score_free=7,
             )
         )
         known[one] = ListedPlans(columns, base)

@@ -20,8 +20,8 @@ class ListedPlans:
         allowed = self._within(at_most)
         at = {**self.base, **prices}
         kept = pareto(allowed, at)
-        for level in sorted({plan.rosa for plan in allowed if plan.rosa is not None}):
-            within = pareto([plan for plan in allowed if plan.rosa is not None and plan.rosa <= level], at)
+        for level in sorted({plan.score for plan in allowed if plan.score is not None}):
+            within = pareto([plan for plan in allowed if plan.score is not None and plan.score <= level], at)
             kept += [plan for plan in within if plan not in kept]
         return kept
 

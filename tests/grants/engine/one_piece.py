@@ -75,7 +75,7 @@ def value(person: Applicant, column: Column, terms: Terms) -> int:
         return person.weight * (person.strain_free - column.strain)
     if terms.limit.score == "strain":
         return int(person.strain_free > terms.limit.most >= column.strain)
-    assert person.rosa_free is not None
+    assert person.score_free is not None
     return int(
-        person.rosa_free > terms.limit.most and column.rosa is not None and column.rosa <= terms.limit.most
+        person.score_free > terms.limit.most and column.score is not None and column.score <= terms.limit.most
     )

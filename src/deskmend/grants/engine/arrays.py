@@ -54,8 +54,8 @@ class Sheet:
     strain, plain, listed : integer array
         Of each plan: strain left [millionths of h/day], listed price of what does not couple people, and of
         everything [minor units].
-    rosa : integer array
-        ROSA score, -1 where unknown [-].
+    score : integer array
+        Published score that is limited, -1 where none is or it cannot be given [-].
     packs : integer array
         Packs of each of `items`, one row a plan [-].
     pot : integer array
@@ -71,7 +71,7 @@ class Sheet:
     strain: IntArray
     plain: IntArray
     listed: IntArray
-    rosa: IntArray
+    score: IntArray
     packs: IntArray
     pot: IntArray
 
@@ -154,7 +154,7 @@ def make_sheet(
                 if item in place:
                     packs.append((len(columns), place[item], count))
                     plain -= terms.base[item] * count
-            rows.append((strain, plain, listed, -1 if column.rosa is None else column.rosa, pot))
+            rows.append((strain, plain, listed, -1 if column.score is None else column.score, pot))
             columns.append(column)
     table = np.array(rows, dtype=np.int64)
     matrix = np.zeros((len(columns), len(items)), dtype=np.int64)
@@ -172,7 +172,7 @@ def make_sheet(
         strain=np.ascontiguousarray(table[:, 0]),
         plain=np.ascontiguousarray(table[:, 1]),
         listed=np.ascontiguousarray(table[:, 2]),
-        rosa=np.ascontiguousarray(table[:, 3]),
+        score=np.ascontiguousarray(table[:, 3]),
         packs=matrix,
         pot=np.ascontiguousarray(table[:, 4]),
     )
@@ -227,13 +227,13 @@ def relief_aim(*rows: SideRow) -> Aim:
 
 
 def _brought(sheet: Sheet, limit: Limit) -> IntArray:
-    if limit.score == "strain":
+    if limit.of_strain:
         above = sheet.strain_free > limit.most
         kept = sheet.strain <= limit.most
     else:
-        free = np.array([-1 if one.rosa_free is None else one.rosa_free for one in sheet.people])
+        free = np.array([-1 if one.score_free is None else one.score_free for one in sheet.people])
         above = free[sheet.owner] > limit.most
-        kept = (sheet.rosa >= 0) & (sheet.rosa <= limit.most)
+        kept = (sheet.score >= 0) & (sheet.score <= limit.most)
     return np.asarray(above & kept, dtype=np.int64)
 
 

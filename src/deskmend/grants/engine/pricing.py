@@ -280,7 +280,7 @@ class Search:
         self.deadline = deadline
         self.known: dict[str, dict[object, Column]] = {one.id: {} for one in applicants}
         for one in applicants:
-            self._learn(one.id, [Column((), one.strain_free, one.rosa_free)])
+            self._learn(one.id, [Column((), one.strain_free, one.score_free)])
         self.rules = PersonalRules()
         self.full = False
         self.everything: set[tuple[str, ...]] = set()
@@ -307,7 +307,7 @@ class Search:
         known = self.known[one]
         before = len(known)
         for column in columns:
-            key = (column.packs, column.strain, column.rosa)
+            key = (column.packs, column.strain, column.score)
             if key not in known or known[key].choice is None:
                 known[key] = column
         return len(known) > before

@@ -116,13 +116,8 @@ def _steps(
     frontier = [plan for plan in pareto(plans, worth) if plan.packs and plan.strain < person.strain_free]
     if terms.limit is not None:
         limit = terms.limit
-        kept = [
-            plan
-            for plan in plans
-            if (plan.strain if limit.score == "strain" else _known(plan.rosa, limit.most)) <= limit.most
-        ]
-        at_first = person.strain_free if limit.score == "strain" else _known(person.rosa_free, limit.most)
-        if not kept or at_first <= limit.most:
+        kept = [plan for plan in plans if limit.kept(plan.strain, plan.score)]
+        if not kept or limit.kept(person.strain_free, person.score_free):
             return []
         least = min(plan.cost(paid) for plan in kept)
         return [(-float(least), least)]
@@ -144,7 +139,3 @@ def _steps(
 
 def _rate(person: Applicant, relief: int, money: int) -> float:
     return person.weight * relief / max(1, money)
-
-
-def _known(score: int | None, limit: int) -> int:
-    return limit + 1 if score is None else score

@@ -179,7 +179,7 @@ class _Sharing:
         bound = sum(one.weight * one.strain_free for one in people)
         if self.terms.policy == "most_people":
             bound = len(people)
-        chosen: Mapping[str, Column] = {one.id: Column((), one.strain_free, one.rosa_free) for one in people}
+        chosen: Mapping[str, Column] = {one.id: Column((), one.strain_free, one.score_free) for one in people}
         if best is not None and best.chosen is not None and self.terms.policy == "worst_off_first":
             chosen = best.chosen
         elif self.terms.floor is not None:

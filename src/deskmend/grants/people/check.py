@@ -19,7 +19,7 @@ from deskmend.planning.model.model import carrier_name
 from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec
 from deskmend.planning.order import in_set_up_order, put_in_order
 from deskmend.planning.selection import matching, state_with
-from deskmend.risk.scores.day import scores_of
+from deskmend.risk.scores.day import score_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import PERSON, State
 
@@ -79,8 +79,6 @@ class GivenPlan:
         Now, with free fixes only, and with the plan [millionths of h/day].
     minutes : int
         Work [min].
-    rosa_before, rosa_after : int or None
-        Where a limit on it was asked [-].
     signs : tuple of str
         Warning signs that the person has, in plain words.
     """
@@ -94,8 +92,6 @@ class GivenPlan:
     strain_free: int
     strain_after: int
     minutes: int
-    rosa_before: int | None
-    rosa_after: int | None
     signs: tuple[str, ...]
 
 
@@ -183,10 +179,10 @@ def told_many(claims: Sequence[Claim], workshop: Workshop, steps: bool) -> list[
             bill_of(options, claim.case, workshop.listed),
             minutes_of(options),
         )
-        asked = workshop.rosa is not None
-        rosa = scores_of(after[number]).rosa if asked else None
+        kept = workshop.kept
+        score = None if kept is None else score_of(after[number], kept.name)
         wrong = [
-            *_wrong_figures(claim, strain, bill, rosa),
+            *_wrong_figures(claim, strain, bill, score),
             *_wrong_limits(claim, options, bill, minutes),
             *(f"{breach.fix.id}: {breach.reason}" for breach in broken[number]),
         ]
@@ -203,8 +199,6 @@ def told_many(claims: Sequence[Claim], workshop: Workshop, steps: bool) -> list[
                 claim.free_strain,
                 strain,
                 minutes,
-                scores_of(claim.state).rosa if asked else None,
-                rosa,
                 tuple(sign_warnings(claim.case, workshop.catalog)),
             )
         )
@@ -245,13 +239,13 @@ def _after(claim: Claim, options: Sequence[OptionSpec]) -> State:
         raise DefectError(f"{claim.row.id}: {clash}") from clash
 
 
-def _wrong_figures(claim: Claim, strain: int, bill: Bill, rosa: int | None) -> Iterator[str]:
+def _wrong_figures(claim: Claim, strain: int, bill: Bill, score: int | None) -> Iterator[str]:
     packs = tuple((line.item, line.packs) for line in bill.lines)
     column = claim.column
-    if (strain, packs, rosa) != (column.strain, column.packs, column.rosa):
+    if (strain, packs, score) != (column.strain, column.packs, column.score):
         yield (
-            f"{strain} with {packs}, ROSA {rosa} worked out again, "
-            f"{column.strain} with {column.packs}, ROSA {column.rosa} claimed"
+            f"{strain} with {packs}, score {score} worked out again, "
+            f"{column.strain} with {column.packs}, score {column.score} claimed"
         )
 
 

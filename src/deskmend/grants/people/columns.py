@@ -37,15 +37,15 @@ class Column:
         Packs opened for this person of each item, sorted by item, none of 0 [-].
     strain : int
         Strain left with it [millionths of h/day], not weighted by the person.
-    rosa : int or None
-        ROSA score with it [-]; None where no limit on it was asked.
+    score : int or None
+        Published score with it, where one is limited [-]; None where none is, or where it cannot be given.
     choice : object
         Whatever the maker of the column needs to find the plan again; never looked at here.
     """
 
     packs: tuple[tuple[str, int], ...]
     strain: int
-    rosa: int | None = None
+    score: int | None = None
     choice: object = field(default=None, compare=False)
 
     def cost(self, prices: Mapping[str, int]) -> int:
@@ -75,8 +75,8 @@ class Applicant:
         How much this person's relief counts, in units of `WEIGHT_UNIT`, from 0 [-].
     group : str or None
         Group for shares of the fund.
-    rosa_free : int or None
-        ROSA score with free fixes only [-]; None where no limit on it was asked.
+    score_free : int or None
+        The same as in `Column` with free fixes only [-].
     """
 
     id: str
@@ -84,7 +84,7 @@ class Applicant:
     strain_free: int
     weight: int = WEIGHT_UNIT
     group: str | None = None
-    rosa_free: int | None = None
+    score_free: int | None = None
 
 
 @dataclass(frozen=True)
@@ -132,7 +132,7 @@ class Pricing(Protocol):
         -------
         sequence of Column
             For every amount of money the least strain is among them.  Further plans may stand among them:
-            where a ROSA limit is asked, at least the cheapest plan that keeps it.
+            where a score is limited, at least the cheapest plan that keeps it.
         """
         ...
 
@@ -267,7 +267,7 @@ def every_plan(
             continue
         uses: dict[str, set[int]] = {item: set() for item in items}
         for column in pricing.columns(free, limits):
-            found.setdefault((column.packs, column.strain, column.rosa), column)
+            found.setdefault((column.packs, column.strain, column.score), column)
             for item, count in column.packs:
                 if item in uses:
                     uses[item].add(count)

@@ -40,7 +40,7 @@ from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
-from deskmend.risk.scores.day import scores_of
+from deskmend.risk.scores.day import score_of
 from deskmend.workstation.state import State, state_of
 
 __all__ = [
@@ -73,14 +73,14 @@ class Workshop:
         What things cost.
     use_discomfort : bool
         Whether regions that trouble a person count for more.
-    rosa : int or None
-        Score that is to be kept; None where none is asked [-].
+    kept : Goal or None
+        Published score that is limited; None where none is.
     """
 
     catalog: Catalog
     prices: PriceTable
     use_discomfort: bool = False
-    rosa: int | None = None
+    kept: Goal | None = None
 
     @cached_property
     def listed(self) -> PriceTable:
@@ -199,7 +199,7 @@ class PersonPlans:
             free.strain,
             self.row.weight,
             self.row.group or None,
-            free.rosa,
+            free.score,
         )
 
     @cached_property
@@ -238,7 +238,7 @@ class PersonPlans:
         Returns
         -------
         sequence of Column
-            Money rising; where a ROSA limit is asked, the cheapest plan that keeps it stands behind them.
+            Money rising; where a score is limited, the cheapest plan that keeps to it stands behind them.
         """
         key = self._key(prices, at_most)
         if key not in self._frontiers:
@@ -336,14 +336,14 @@ class PersonPlans:
         if not all(rung.proven for rung in found):
             raise DefectError(f"{self.row.id}: the plans were not proven best")
         out = [self.column(rung) for rung in found]
-        if self.workshop.rosa is not None:
-            reaching = self._reaching(problem, self.workshop.rosa)
+        if self.workshop.kept is not None:
+            reaching = self._reaching(problem, self.workshop.kept)
             if reaching is not None and reaching not in out:
                 out.append(reaching)
         return out
 
-    def _reaching(self, problem: Problem, rosa: int) -> Column | None:
-        """The cheapest plan that keeps the ROSA score; None where nothing does."""
+    def _reaching(self, problem: Problem, kept: Goal) -> Column | None:
+        """The cheapest plan that keeps to the limit of a score; None where nothing does."""
 
         def limited(money: int | None, minutes: int | None) -> Problem:
             return replace(problem, money=money, minutes=minutes)
@@ -352,7 +352,7 @@ class PersonPlans:
             self.ready = prepare(self.case, self.workshop.catalog, self.workshop.listed)
             self._has_tables = True
         search = Reach(self.ready.model, limited, self._state_after, self.workshop.prices.currency)
-        found = reach(search, [Goal("rosa", rosa)], None, self.case.means.minutes)
+        found = reach(search, [kept], None, self.case.means.minutes)
         return None if isinstance(found, Unreached) else self.column(found)
 
     def _state_after(self, choice: Choice) -> State:
@@ -360,16 +360,15 @@ class PersonPlans:
 
     def column(self, choice: Choice) -> Column:
         """Write a choice as the engine sees a plan."""
-        rosa = None
-        if self.workshop.rosa is not None:
-            rosa = scores_of(self._state_after(choice)).rosa
+        kept = self.workshop.kept
+        value = None if kept is None else score_of(self._state_after(choice), kept.name)
         figures = choice.figures
         if figures is None:
             raise DefectError("a column needs an assignment")
         first = {decision.name: decision.options[0].name for decision in self.base.decisions}
         taken = tuple((name, option) for name, option in choice.options.items() if first[name] != option)
         packs = tuple(sorted((item, count) for item, count in figures.packs.items() if count))
-        return Column(packs, figures.value + self.fixed_strain, rosa, taken)
+        return Column(packs, figures.value + self.fixed_strain, value, taken)
 
 
 def _make_room(kept: dict[tuple[Key, Key], Weighted] | dict[tuple[Key, Key], tuple[Column, ...]]) -> None:
@@ -500,7 +499,7 @@ def every(
     """
     at = {**base, **band.prices}
     dearer = all(at[name] >= base[name] for name in base if name not in items)
-    if plans.workshop.rosa is not None or not dearer:
+    if plans.workshop.kept is not None or not dearer:
         return every_plan(plans, base, items, band)
     used = {item.name for item in plans.base.items}
     if set(items) & used <= set(plans.workshop.coupling):

@@ -25,7 +25,16 @@ from deskmend.risk.scores.scored_items import NOT_SCORED, item_call, reason_of
 from deskmend.workstation.graph import ROLES, Evaluation
 from deskmend.workstation.state import State, evaluate
 
-__all__ = ["DayScores", "ItemScore", "RosaTask", "RulaPosture", "TaskScores", "plain_apply", "scores_of"]
+__all__ = [
+    "DayScores",
+    "ItemScore",
+    "RosaTask",
+    "RulaPosture",
+    "TaskScores",
+    "plain_apply",
+    "score_of",
+    "scores_of",
+]
 
 MODEL = (strain, pairings, rula_postures, rosa_workplace)
 """Modules that register the scores, and the shares of time they need, among the quantities."""
@@ -188,6 +197,12 @@ class DayScores:
         """Mean ROSA over the seated hours of the tasks [-]."""
         return _mean((t.rosa, t.hours * t.seated) for t in self.tasks if t.rosa is not None)
 
+    def lacks(self, name: str) -> bool:
+        """Whether some posture or seated task has no score of this name, so that it holds of no day."""
+        if name == "rula":
+            return any(posture.score is None for task in self.tasks for posture in task.postures)
+        return any(task.rosa_detail is not None and task.rosa_detail.score is None for task in self.tasks)
+
     @property
     def hours(self) -> tuple[ClassHours, ...]:
         """Hours a day of each quantity in each class."""
@@ -230,6 +245,26 @@ def scores_of(state: State) -> DayScores:
     the worst of them stands for it, is a judgement.
     """
     return DayScores(tuple(_task(state, task) for task in state.tasks), class_readings(state))
+
+
+def score_of(state: State, name: str) -> int | None:
+    """Published score of a state as a goal or a limit sees it.
+
+    Parameters
+    ----------
+    state : State
+        The workstation.
+    name : str
+        ``rula`` or ``rosa``.
+
+    Returns
+    -------
+    int or None
+        Of the worst task [-]; 0 where nothing is done that the score is for; None where something that it is
+        for has no score.
+    """
+    scores = scores_of(state)
+    return None if scores.lacks(name) else (scores.rula if name == "rula" else scores.rosa) or 0
 
 
 def _task(state: State, task: str) -> TaskScores:
