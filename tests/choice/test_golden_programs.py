@@ -14,8 +14,8 @@ import pytest
 from deskmend.choice import Bound, Decision, Item, Node, Option, Problem, Table
 from deskmend.choice.network import build
 from deskmend.choice.program import formulation
-from deskmend.choice.program.formulation import formulate
-from deskmend.choice.program.solver import lp_text
+from deskmend.choice.program.formulation import add_agreement, formulate
+from deskmend.choice.program.solver import LinearModel, lp_text
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -74,6 +74,10 @@ def cases() -> dict[str, Problem]:
             tables=[Table((name,), np.array([5, 0])) for name in "abc"],
             forbidden=[{"a": "a1", "b": "b1"}, {"a": "a1", "b": "b1", "c": "c1"}, {"b": "b1", "c": "c1"}],
         ),
+        "agreement": Problem(
+            plain("a", "b", "c", "d"),
+            tables=[Table(("a", "b", "c"), mixed(2, 2, 2)), Table(("b", "c", "d"), mixed(2, 2, 2))],
+        ),
         # so many decisions that the bound does not become a mask
         "bound": Problem(
             plain(*"abcdefghijklm"),
@@ -83,9 +87,16 @@ def cases() -> dict[str, Problem]:
     }
 
 
+def program_of(family: str) -> LinearModel:
+    made = formulate(build(cases()[family]))
+    if family == "agreement":
+        add_agreement(made)
+    return made.model
+
+
 @pytest.mark.parametrize("family", cases())
 def test_program_text_is_as_reviewed(family: str) -> None:
-    text = lp_text(formulate(build(cases()[family])).model, "value")
+    text = lp_text(program_of(family), "value")
     path = GOLDEN / f"{family}.lp"
     if os.environ.get("DESKMEND_WRITE_GOLDEN"):
         path.write_text(text, encoding="utf-8")
@@ -96,6 +107,6 @@ def test_no_family_of_constraints_is_without_a_file() -> None:
     """Families are read off the source: every row's name starts with its family."""
     source = Path(formulation.__file__).read_text(encoding="utf-8")
     named = set(re.findall(r'model\.row\(\s*f?"([a-z_]+)', source)) | {"cells", "gated_cells"}
-    shown = {row.family for problem in cases().values() for row in formulate(build(problem)).model.rows}
+    shown = {row.family for family in cases() for row in program_of(family).rows}
     assert named == shown
     assert {path.stem for path in GOLDEN.glob("*.lp")} == set(cases())
