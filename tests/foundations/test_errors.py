@@ -1,6 +1,11 @@
 """Faults are shown so that text from a file can do nothing but be read."""
 
+import sys
+import unicodedata
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from deskmend.errors import DefectError, Fault, FaultList, InputFaults, did_you_mean, nearest, visible
 
@@ -57,6 +62,31 @@ def test_every_part_that_comes_from_outside_is_shown_safely() -> None:
 
 def test_what_is_shown_once_more_stays_as_it_is() -> None:
     assert visible(visible("a\u0378\n\\u0378", None), None) == "a\\u0378\\n\\u0378"
+
+
+TEXTS = st.text(max_size=30)
+
+
+@given(TEXTS, TEXTS, TEXTS, TEXTS, TEXTS, TEXTS)
+def test_whatever_a_fault_is_made_of_it_is_one_line_that_can_be_printed(
+    file: str, where: str, read: str, allowed: str, hint: str, note: str
+) -> None:
+    assert str(Fault(file, 1, where, read, allowed, hint, note)).isprintable()
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("hidden", [True, False])
+def test_of_all_characters_those_that_cannot_be_seen_are_escaped(hidden: bool) -> None:
+    """General categories of Unicode: C is control, format, surrogate, private or unassigned, Z separates."""
+    found = set()
+    for character in map(chr, range(sys.maxunicode + 1)):
+        category = unicodedata.category(character)
+        if (category[0] in "CZ" and character != " ") == hidden:
+            found.add(category)
+            shown = visible(character)
+            assert (shown != character) == hidden
+            assert not hidden or (shown[0] == "\\" and shown.isascii() and shown.isprintable())
+    assert not hidden or found == {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp", "Zs"}
 
 
 @pytest.mark.parametrize(
