@@ -116,7 +116,7 @@ def test_rungs_of_medium_problems_are_the_best_for_an_independent_solver(seed: i
     problem = random_problem(seed, decisions=10, options=5, tables=14, nodes=4, spread=2000)
     problem = replace(problem, bounds=(), minutes=25, money=None)
     rungs = frontier(problem)
-    assert rungs
+    assert bool(rungs) == (cpsat_best(problem) is not None)
     for number, rung in enumerate(rungs):
         assert rung.minutes <= 25
         assert cpsat_best(replace(problem, money=rung.cost)) == (rung.value, rung.cost)

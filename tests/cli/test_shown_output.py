@@ -86,6 +86,7 @@ def test_readme_begins_with_two_commands_that_set_up_and_run() -> None:
     assert ".venv/bin/pip install -e '.[test]' && .venv/bin/python -m pytest" in text
 
 
+@pytest.mark.thorough
 def test_every_command_of_readme_runs(tmp_path: Path) -> None:
     """``mine.yaml`` stands for a case that ships; nobody answers the interview, so it stops as told."""
     told = commands_told(ROOT / "README.md")

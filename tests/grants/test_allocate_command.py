@@ -337,6 +337,7 @@ def test_policies_and_rules_reach_the_engine(room: Path) -> None:
         deskmend.allocate(people, CATALOG, PRICES, fund=10, floor="9.00")
 
 
+@pytest.mark.thorough
 def test_the_shipped_fund_is_shared_end_to_end_with_processes(tmp_path: Path) -> None:
     """24 people, bulk prices and scarce things: exact, since so few ask."""
     result = run(str(TABLE), "--fund", "400", "--json", "--out", str(tmp_path / "out"))

@@ -6,6 +6,7 @@ import json
 from functools import cache
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner, Result
 
 from deskmend.cli import deskmend
@@ -34,6 +35,7 @@ def test_the_document_counts_the_fixes_of_the_plan_and_every_measure() -> None:
     assert sure["measure_again"] in paths
 
 
+@pytest.mark.thorough
 def test_the_page_ends_with_what_stays_and_what_to_measure_again() -> None:
     done = run("--sure", "2")
     assert done.exit_code == 0

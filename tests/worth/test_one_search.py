@@ -46,6 +46,7 @@ def test_dated_purchases_and_worth_share_one_search(searches: list[int | None]) 
     assert worth_document(found, "EUR") == worth_document(alone, "EUR")
 
 
+@pytest.mark.thorough
 def test_the_page_searches_once_for_budgets_dates_and_worth(searches: list[int | None]) -> None:
     plans = budget_plans(CASE, CATALOG, SAMPLE, 2000)
     found = worth_of(plans.every.ready, 2000, CASE.means.minutes, every=plans.every)

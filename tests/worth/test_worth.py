@@ -20,7 +20,7 @@ from deskmend.planning.prepared import prepare
 from deskmend.planning.worth import Worth, worth_of
 
 CASE = str(ROOT / "scenarios/counter_calls/case.yaml")
-BUDGETS = (("plain", 2000), ("counter_calls", 2000))
+BUDGETS = (("plain", 2000), pytest.param("counter_calls", 2000, marks=pytest.mark.thorough))
 
 
 @cache
@@ -66,6 +66,7 @@ def test_at_its_price_a_thing_stays_and_a_cent_above_it_leaves(name: str, budget
         assert planned_at(name, budget, one.item, None).after.total == one.strain_without
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(("name", "budget"), BUDGETS[1:])
 def test_what_is_left_out_comes_in_at_its_price_and_not_a_cent_above(name: str, budget: int) -> None:
     found = worth(name, budget)
