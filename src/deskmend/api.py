@@ -61,7 +61,7 @@ def minor_units(amount: Amount, currency: str) -> int:
     ------
     TypeError
         A binary fraction or anything else is given: 0.1 has no exact binary value.
-    deskmend.measures.UnreadableAmount
+    deskmend.errors.Unreadable
         The amount is negative, has too many decimals, or is no number. A ``ValueError``.
     """
     return parse_amount(_as_text(amount), currency)

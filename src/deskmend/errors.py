@@ -19,72 +19,37 @@ MAX_FAULTS = 1000
 _NAMED_ESCAPES = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
 
 
-def is_unprintable(character: str) -> bool:
-    """Tell whether a character would be invisible or would steer a terminal or the text's direction.
-
-    Parameters
-    ----------
-    character : str
-        One character.
-
-    Returns
-    -------
-    bool
-        True for controls, bidirectional marks, surrogates, private and unassigned characters, line and
-        paragraph separators, and every space but the plain one.
-    """
-    return not character.isprintable()
-
-
 def visible(text: str, limit: int | None = MAX_SHOWN) -> str:
     r"""Show text from a file so that it can do nothing but be read.
 
-    Parameters
-    ----------
-    text : str
-        Any text, trusted or not.
-    limit : int or None
-        Longest result before the cut mark [characters]; None cuts nothing.
+    Controls, bidirectional marks, surrogates, private and unassigned characters, and every space but the
+    plain one are written as escapes. What is longer than `limit` characters is cut; None cuts nothing.
+    Shown once more without a limit, the result stays as it is.
 
-    Returns
-    -------
-    str
-        The text with unprintable characters written as ``\n``, ``\x1b``, ``\u202e`` or ``\U000e0001``,
-        cut at `limit` with ``...`` behind it. Shown once more without a limit, it stays as it is.
+    >>> visible("chair\x1b[31m"), visible("chair and desk", limit=5)
+    ('chair\\x1b[31m', 'chair...')
     """
     cut = limit is not None and len(text) > limit
-    shown = []
-    for character in text[:limit] if cut else text:
-        if character in _NAMED_ESCAPES:
-            shown.append(_NAMED_ESCAPES[character])
-        elif is_unprintable(character):
-            shown.append(_escape(ord(character)))
-        else:
-            shown.append(character)
+    shown = [one if one.isprintable() else _escaped(one) for one in (text[:limit] if cut else text)]
     return "".join(shown) + ("..." if cut else "")
 
 
-def _escape(code: int) -> str:
+def _escaped(character: str) -> str:
+    code = ord(character)
+    if character in _NAMED_ESCAPES:
+        return _NAMED_ESCAPES[character]
     if code < 0x100:
         return f"\\x{code:02x}"
     return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
 def nearest(word: str, allowed: Iterable[str]) -> str | None:
-    """Return the allowed word most like what was read.
+    """Return the allowed word most like what was read; None where nothing comes near.
 
-    Parameters
-    ----------
-    word : str
-        What was read; text longer than 80 characters is like nothing.
-    allowed : iterable of str
-        Words that would have been taken.
+    Letter case and ``-``, ``_`` or spaces between words count for nothing; long texts are like nothing.
 
-    Returns
-    -------
-    str or None
-        The nearest word, or None where nothing comes near. Letter case and ``-``, ``_`` or spaces
-        between words count for nothing.
+    >>> nearest("Foot-Bar", ["foot_bar", "floor"]), nearest("sofa", ["foot_bar", "floor"])
+    ('foot_bar', None)
     """
     if not word or len(word) > MAX_SHOWN:
         return None
@@ -98,57 +63,46 @@ def _plain(word: str) -> str:
 
 
 def did_you_mean(word: str, allowed: Iterable[str]) -> str:
-    """Return ``did you mean X?`` for the nearest allowed word, or an empty text.
-
-    Parameters
-    ----------
-    word : str
-        What was read.
-    allowed : iterable of str
-        Words that would have been taken.
-
-    Returns
-    -------
-    str
-        The question, or ``""`` where nothing comes near.
-    """
+    """Return ``did you mean X?`` for the nearest allowed word, or an empty text."""
     near = nearest(word, allowed)
     return f"did you mean {near}?" if near is not None and near != word else ""
 
 
-@dataclass(frozen=True)
-class Fault:
-    """One thing wrong in what a person wrote.
+class Unreadable(ValueError):
+    """A text that cannot be taken for what it should be; who knows where it stands makes a `Fault` of it.
 
-    Attributes
-    ----------
-    file : str
-        Path of the file as the user gave it.
-    line : int or None
-        Line in the file, counted from 1; None where the whole file is meant.
-    where : str
-        Name of the value, as ``places.0.seat.height``; empty where the whole file is meant.
-    read : str or None
-        The text that was read; None where nothing stands there.
-    allowed : str
-        What may stand there, in plain words.
-    hint : str
-        A question or advice, as ``did you mean 1580?``; may be empty.
-    note : str
-        What is wrong, where quoting the text read does not say it; may be empty.
-    kind : str
-        What rows of a table with the same fault have in common, as their column: where there are many, not
-        each is shown in full. Empty where each is.
+    `allowed` says what may stand there, `hint` asks or advises, and `note` says what is wrong where quoting
+    the text does not; the last two may be empty.
     """
 
+    def __init__(self, allowed: str, hint: str = "", note: str = "") -> None:
+        self.allowed = allowed
+        self.hint = hint
+        self.note = note
+        super().__init__(f"allowed {allowed}" + (f"; {hint}" if hint else ""))
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong in what a person wrote."""
+
     file: str
+    """Path as the user gave it."""
     line: int | None
+    """Counted from 1; None where the whole file is meant."""
     where: str
+    """Name of the value, as ``places.kitchen.seat.height``; empty where the whole file is meant."""
     read: str | None
+    """Text that was read; None where nothing stands there."""
     allowed: str
+    """What may stand there, in plain words."""
     hint: str = ""
+    """A question or advice, as ``did you mean 1580?``."""
     note: str = ""
+    """What is wrong, where quoting the text read does not say it."""
     kind: str = ""
+    """Column of a table, so that rows with the same fault can be told together; empty where each stands
+    for itself."""
 
     def __str__(self) -> str:
         """Return the fault as one line, safe to print: what is allowed may name the file's own ids."""
@@ -167,18 +121,16 @@ class Fault:
         return f"{place}: {'; '.join(parts)}"
 
 
+def option_fault(option: str, read: str | None, allowed: str, hint: str = "", note: str = "") -> Fault:
+    """Make the fault of an option, or of what else stands on the command line."""
+    return Fault("command line", None, option, read, allowed, hint, note)
+
+
 class FaultList:
     """Gathers the faults of one file, up to a bound.
 
     A hostile file can hold half a million faults; the bound keeps memory and the message readable. What
     was left out is said, never silent.
-
-    Parameters
-    ----------
-    file : str
-        Path of the file as the user gave it.
-    limit : int
-        Most faults kept.
     """
 
     def __init__(self, file: str, limit: int = MAX_FAULTS) -> None:
@@ -201,23 +153,11 @@ class FaultList:
         note: str = "",
         kind: str = "",
     ) -> None:
-        """Record one fault of this file.
-
-        Parameters
-        ----------
-        line, where, read, allowed, hint, note, kind
-            As in `Fault`.
-        """
+        """Record one fault of this file; the values are those of `Fault`."""
         self.extend([Fault(self.file, line, where, read, allowed, hint, note, kind)])
 
     def extend(self, faults: Iterable[Fault]) -> None:
-        """Record several faults.
-
-        Parameters
-        ----------
-        faults : iterable of Fault
-            Faults in the order they should be shown within a line.
-        """
+        """Record several faults, in the order they should be shown within a line."""
         for fault in faults:
             if self.full:
                 return
@@ -236,30 +176,13 @@ class FaultList:
             )
 
     def raise_if_any(self) -> None:
-        """Raise all recorded faults at once.
-
-        Raises
-        ------
-        InputFaults
-            Where at least one fault was recorded.
-        """
+        """Raise `InputFaults` where at least one fault was recorded."""
         if self:
             raise InputFaults(self)
 
 
 class InputFaults(Exception):
-    """Everything found wrong in what people wrote, raised at once.
-
-    Parameters
-    ----------
-    faults : iterable of Fault
-        At least one fault.
-
-    Attributes
-    ----------
-    faults : tuple of Fault
-        In the order they are shown.
-    """
+    """Everything found wrong in what people wrote, raised at once, in the order it is shown."""
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults: tuple[Fault, ...] = tuple(faults)

@@ -1,9 +1,10 @@
-"""Numbers, lengths and dates as the reader writes them; files and the names of fixes keep plain digits.
+"""The reader's language and unit of length, and sentences, numbers, lengths and days in them.
 
-Sentences in the reader's language: English is written in the code, other languages are message catalogs.
+English is written in the code, other languages are message catalogs. Files and the names of fixes keep plain
+digits in every language.
 
-The language is set for a piece of work with `reading` and is never taken from the machine, so that the same
-input gives the same bytes everywhere.
+What the reader chose is set for a piece of work with `reading` and `measuring`. It is never taken from the
+machine, so that the same input gives the same bytes everywhere.
 """
 
 from __future__ import annotations
@@ -19,23 +20,7 @@ from importlib.resources import files
 from io import BytesIO
 from typing import Literal
 
-from deskmend.measures import format_length
-
-__all__ = [
-    "LANGUAGES",
-    "LENGTH_UNITS",
-    "current_language",
-    "current_unit",
-    "measure_in",
-    "measuring",
-    "read_in",
-    "reading",
-    "shown_day",
-    "shown_length",
-    "shown_number",
-    "tr",
-    "trn",
-]
+from deskmend.measures import Mm, format_length
 
 LANGUAGES = ("en", "es")
 """Languages with a complete message catalog; the first is the one the code is written in."""
@@ -49,18 +34,7 @@ def current_language() -> str:
 
 
 def read_in(language: str) -> None:
-    """Read sentences in a language from here on, up to the end of the `reading` block around it.
-
-    Parameters
-    ----------
-    language : str
-        One of `LANGUAGES`.
-
-    Raises
-    ------
-    ValueError
-        There is no catalog for it.
-    """
+    """Read sentences in one of `LANGUAGES` from here on, up to the end of the `reading` block around it."""
     if language not in LANGUAGES:
         raise ValueError(f"language: read {language!r}, allowed {', '.join(LANGUAGES)}")
     _language.set(language)
@@ -68,18 +42,7 @@ def read_in(language: str) -> None:
 
 @contextmanager
 def reading(language: str = LANGUAGES[0]) -> Iterator[None]:
-    """Read sentences in a language for the length of a ``with`` block.
-
-    Parameters
-    ----------
-    language : str
-        One of `LANGUAGES`.
-
-    Raises
-    ------
-    ValueError
-        There is no catalog for it.
-    """
+    """Read sentences in one of `LANGUAGES` for the length of a ``with`` block."""
     token = _language.set(_language.get())
     try:
         read_in(language)
@@ -89,36 +52,16 @@ def reading(language: str = LANGUAGES[0]) -> Iterator[None]:
 
 
 def tr(message: str, /, **values: object) -> str:
-    """Give a sentence in the language being read.
+    """Give a sentence in the language being read; the English one where it has no translation.
 
-    Parameters
-    ----------
-    message : str
-        English text; names in braces are filled from `values`. Without values braces stay as they are.
-    **values
-        What to fill in.
-
-    Returns
-    -------
-    str
-        The translation, or the English text where there is none.
+    Names in braces are filled from `values`; without values braces stay as they are.
     """
     text = _translations(_language.get()).gettext(message) if message else message
     return text.format_map(values) if values else text
 
 
 def trn(one: str, many: str, count: int, /, **values: object) -> str:
-    """Give a sentence whose form depends on a number; ``{count}`` is filled with it.
-
-    Parameters
-    ----------
-    one, many : str
-        English text for one, and for any other number.
-    count : int
-        The number [-].
-    **values
-        What else to fill in.
-    """
+    """Give a sentence whose form depends on a number; ``{count}`` is filled with it."""
     text = _translations(_language.get()).ngettext(one, many, count)
     return text.format_map({"count": count, **values})
 
@@ -150,18 +93,7 @@ def current_unit() -> LengthUnit:
 
 
 def measure_in(unit: str) -> None:
-    """Show lengths in a unit from here on, up to the end of the `measuring` block around it.
-
-    Parameters
-    ----------
-    unit : str
-        One of `LENGTH_UNITS`.
-
-    Raises
-    ------
-    ValueError
-        It is another one.
-    """
+    """Show lengths in one of `LENGTH_UNITS` from here on, to the end of the `measuring` block around it."""
     if unit not in LENGTH_UNITS:
         raise ValueError(f"unit: read {unit!r}, allowed {', '.join(LENGTH_UNITS)}")
     _unit.set(unit)
@@ -169,18 +101,7 @@ def measure_in(unit: str) -> None:
 
 @contextmanager
 def measuring(unit: str = LENGTH_UNITS[0]) -> Iterator[None]:
-    """Show lengths in a unit for the length of a ``with`` block.
-
-    Parameters
-    ----------
-    unit : str
-        One of `LENGTH_UNITS`.
-
-    Raises
-    ------
-    ValueError
-        It is another one.
-    """
+    """Show lengths in one of `LENGTH_UNITS` for the length of a ``with`` block."""
     token = _unit.set(_unit.get())
     try:
         measure_in(unit)
@@ -190,18 +111,13 @@ def measuring(unit: str = LENGTH_UNITS[0]) -> Iterator[None]:
 
 
 def shown_number(text: str) -> str:
-    """Decimal text as the reader's language writes it.
+    """Plain decimal text with the decimal sign of the reader's language.
 
-    Parameters
-    ----------
-    text : str
-        Plain decimal digits, as ``12.30`` or ``-4``.
+    Thousands are not set apart: between languages the sign for it is easily taken for a decimal sign.
 
-    Returns
-    -------
-    str
-        The same digits with the decimal sign of the language, as ``12,30``. Thousands are not set apart:
-        between languages the sign for it is easily taken for a decimal sign.
+    >>> with reading("es"):
+    ...     shown_number("1234.50")
+    '1234,50'
     """
     language = current_language()
     if language == LANGUAGES[0]:
@@ -213,31 +129,14 @@ def shown_number(text: str) -> str:
     return format_decimal(Decimal(text), format=pattern, locale=language)
 
 
-def shown_length(mm: float) -> str:
-    """Length with its unit, as ``1580 mm``, or ``62.2 in`` where inches were chosen.
-
-    Parameters
-    ----------
-    mm : float
-        A length [mm].
-
-    Returns
-    -------
-    str
-        Whole millimetres, or inches with one decimal.
-    """
+def shown_length(mm: Mm) -> str:
+    """Length with its unit: whole millimetres, or inches with one decimal where those were chosen."""
     number, _, unit = format_length(mm, current_unit()).partition(" ")
     return f"{shown_number(number)} {unit}"
 
 
 def shown_day(day: date) -> str:
-    """Date as the reader's language writes it; in English as ``2026-03-01``, which is read one way only.
-
-    Parameters
-    ----------
-    day : date
-        The day.
-    """
+    """Date as the reader's language writes it; in English as ``2026-03-01``, which is read one way only."""
     language = current_language()
     if language == LANGUAGES[0]:
         return day.isoformat()

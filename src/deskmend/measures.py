@@ -11,18 +11,17 @@ read from ``currencies.csv`` (ISO 4217:2015, list one; status per row).
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Literal
 
-from deskmend.errors import did_you_mean
+from deskmend.errors import Unreadable, did_you_mean
+from deskmend.published import read_table
 
 Mm = float
 """Length or height [mm]."""
@@ -43,60 +42,20 @@ MAX_MAJOR_DIGITS = 12
 _AMOUNT = re.compile(r"([0-9]+)(?:\.([0-9]+))?", re.ASCII)
 
 
-class UnreadableAmount(ValueError):
-    """Text that is not an amount of the currency, or not a currency.
-
-    Parameters
-    ----------
-    allowed : str
-        What may stand there, in plain words.
-    hint : str
-        A question or advice; may be empty.
-    """
-
-    def __init__(self, allowed: str, hint: str = "") -> None:
-        self.allowed = allowed
-        self.hint = hint
-        super().__init__(f"allowed {allowed}" + (f"; {hint}" if hint else ""))
-
-
 @cache
 def currencies() -> Mapping[str, int]:
-    """Return the decimals of every known currency.
-
-    Returns
-    -------
-    mapping of str to int
-        ISO 4217 code to decimals of the minor unit [-].
-    """
-    text = files("deskmend").joinpath("currencies.csv").read_text(encoding="utf-8")
-    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
+    """Return the decimals of the minor unit of every known currency, by ISO 4217 code."""
+    rows = read_table("deskmend", "currencies.csv")
     return MappingProxyType({row["code"]: int(row["decimals"]) for row in rows})
 
 
 def parse_currency(text: str) -> str:
-    """Read a currency code.
-
-    Parameters
-    ----------
-    text : str
-        What was written.
-
-    Returns
-    -------
-    str
-        The ISO 4217 code.
-
-    Raises
-    ------
-    UnreadableAmount
-        Where it is no code of ``currencies.csv``; codes are capital letters.
-    """
+    """Read a currency code, in capital letters; `Unreadable` where ``currencies.csv`` does not hold it."""
     code = text.strip()
     if code not in currencies():
         near = code.upper() if code.upper() in currencies() else ""
         hint = f"did you mean {near}?" if near else did_you_mean(code, currencies())
-        raise UnreadableAmount("a currency code of ISO 4217 as EUR", hint)
+        raise Unreadable("a currency code of ISO 4217 as EUR", hint)
     return code
 
 
@@ -106,7 +65,7 @@ def parse_amount(text: str, currency: str, *, negative: bool = False) -> Minor:
     >>> parse_amount("40.5", "EUR"), parse_amount("400", "JPY"), parse_amount("-2", "EUR", negative=True)
     (4050, 400, -200)
 
-    Raises `UnreadableAmount` where the text is anything else, has more decimals than the currency, or more
+    Raises `Unreadable` where the text is anything else, has more decimals than the currency, or more
     than twelve digits before the point.
     """
     decimals = currencies()[parse_currency(currency)]
@@ -116,13 +75,13 @@ def parse_amount(text: str, currency: str, *, negative: bool = False) -> Minor:
     example = "40" if decimals == 0 else "40." + "0" * decimals
     allowed = f"an amount in {currency} as {example}"
     if match is None:
-        raise UnreadableAmount(allowed, _advice(plain, decimals))
+        raise Unreadable(allowed, _advice(plain, decimals))
     major, minor = match[1], match[2] or ""
     if len(minor) > decimals:
         many = "no decimals" if decimals == 0 else f"at most {decimals} decimals"
-        raise UnreadableAmount(f"{allowed}: {currency} has {many}")
+        raise Unreadable(f"{allowed}: {currency} has {many}")
     if len(major.lstrip("0")) > MAX_MAJOR_DIGITS:
-        raise UnreadableAmount(f"at most {MAX_MAJOR_DIGITS} digits before the point")
+        raise Unreadable(f"at most {MAX_MAJOR_DIGITS} digits before the point")
     value = int(major[-MAX_MAJOR_DIGITS:] + minor.ljust(decimals, "0"))
     return -value if minus else value
 
@@ -141,24 +100,10 @@ def _advice(plain: str, decimals: int) -> str:
 
 
 def format_amount(minor: Minor, currency: str) -> str:
-    """Write an amount as the decimal text used in JSON, CSV and files.
+    """Write an amount as the decimal text used in JSON, CSV and files; `Unreadable` for another currency.
 
-    Parameters
-    ----------
-    minor : int
-        Amount in minor units.
-    currency : str
-        ISO 4217 code.
-
-    Returns
-    -------
-    str
-        As ``40.00`` for EUR, ``40`` for JPY, ``40.000`` for KWD.
-
-    Raises
-    ------
-    UnreadableAmount
-        Where the currency is unknown.
+    >>> format_amount(4000, "EUR"), format_amount(40, "JPY"), format_amount(-5, "KWD")
+    ('40.00', '40', '-0.005')
     """
     decimals = currencies()[parse_currency(currency)]
     sign = "-" if minor < 0 else ""
@@ -166,7 +111,7 @@ def format_amount(minor: Minor, currency: str) -> str:
     return f"{sign}{digits[:-decimals]}.{digits[-decimals:]}" if decimals else f"{sign}{digits}"
 
 
-Kind = Literal["length", "angle", "hours", "minutes", "mass", "illuminance", "number", "count"]
+QuantityKind = Literal["length", "angle", "hours", "minutes", "mass", "illuminance", "number", "count"]
 
 MM_PER_INCH = Decimal("25.4")
 """Exact by definition: international yard and pound agreement of 1959; ISO 80000-3. Status: published."""
@@ -174,43 +119,28 @@ MM_PER_INCH = Decimal("25.4")
 KG_PER_POUND = Decimal("0.45359237")
 """Exact by definition: international yard and pound agreement of 1959. Status: published."""
 
-_FACTORS: Mapping[Kind, Mapping[str, Decimal]] = {
+_FACTORS: Mapping[QuantityKind, Mapping[str, Decimal]] = {
     "length": {
-        "mm": Decimal(1),
-        "cm": Decimal(10),
-        "m": Decimal(1000),
-        "in": MM_PER_INCH,
-        "inch": MM_PER_INCH,
-        "inches": MM_PER_INCH,
-        '"': MM_PER_INCH,
-        "ft": 12 * MM_PER_INCH,
-        "foot": 12 * MM_PER_INCH,
-        "feet": 12 * MM_PER_INCH,
-        "'": 12 * MM_PER_INCH,
+        **{"mm": Decimal(1), "cm": Decimal(10), "m": Decimal(1000)},
+        **dict.fromkeys(("in", "inch", "inches", '"'), MM_PER_INCH),
+        **dict.fromkeys(("ft", "foot", "feet", "'"), 12 * MM_PER_INCH),
     },
-    "angle": {"deg": Decimal(1), "degree": Decimal(1), "degrees": Decimal(1), "°": Decimal(1)},
+    "angle": dict.fromkeys(("deg", "degree", "degrees", "°"), Decimal(1)),
     "hours": {
-        "h": Decimal(1),
-        "hour": Decimal(1),
-        "hours": Decimal(1),
-        "min": 1 / Decimal(60),
-        "minutes": 1 / Decimal(60),
+        **dict.fromkeys(("h", "hour", "hours"), Decimal(1)),
+        **dict.fromkeys(("min", "minutes"), 1 / Decimal(60)),
     },
     "minutes": {
-        "min": Decimal(1),
-        "minute": Decimal(1),
-        "minutes": Decimal(1),
-        "h": Decimal(60),
-        "hour": Decimal(60),
-        "hours": Decimal(60),
+        **dict.fromkeys(("min", "minute", "minutes"), Decimal(1)),
+        **dict.fromkeys(("h", "hour", "hours"), Decimal(60)),
     },
-    "mass": {"kg": Decimal(1), "lb": KG_PER_POUND, "lbs": KG_PER_POUND},
-    "illuminance": {"lux": Decimal(1), "lx": Decimal(1)},
+    "mass": {"kg": Decimal(1), **dict.fromkeys(("lb", "lbs"), KG_PER_POUND)},
+    "illuminance": dict.fromkeys(("lux", "lx"), Decimal(1)),
     "number": {},
     "count": {},
 }
 
-_BASE_UNIT: Mapping[Kind, str] = {
+_BASE_UNIT: Mapping[QuantityKind, str] = {
     "length": "mm",
     "angle": "degrees",
     "hours": "h",
@@ -221,7 +151,7 @@ _BASE_UNIT: Mapping[Kind, str] = {
     "count": "",
 }
 
-_EXAMPLES: Mapping[Kind, str] = {
+_EXAMPLES: Mapping[QuantityKind, str] = {
     "length": 'a length as 1580, "158 cm", "62 in" or "5 ft 2 in"',
     "angle": 'an angle as 10 or "10 deg"',
     "hours": 'hours as 4 or "4.5 h"',
@@ -232,7 +162,7 @@ _EXAMPLES: Mapping[Kind, str] = {
     "count": "a whole number as 3",
 }
 
-WRITTEN: Mapping[Kind, str] = {
+WRITTEN: Mapping[QuantityKind, str] = {
     "length": 'bare or as "46.5 cm", "18 in", "5 ft 2 in"',
     "angle": 'bare or as "10 deg"',
     "hours": 'bare or as "4.5 h"',
@@ -259,36 +189,11 @@ _RESCALINGS: tuple[tuple[Decimal, str], ...] = (
 )
 
 
-class UnreadableQuantity(ValueError):
-    """Text that is not a quantity of the kind wanted.
-
-    Parameters
-    ----------
-    allowed : str
-        What may stand there, in plain words.
-    hint : str
-        A question or advice; may be empty.
-    """
-
-    def __init__(self, allowed: str, hint: str = "") -> None:
-        self.allowed = allowed
-        self.hint = hint
-        super().__init__(f"allowed {allowed}" + (f"; {hint}" if hint else ""))
-
-
 @dataclass(frozen=True)
 class Range:
-    """Smallest and largest value taken, both included.
+    """Smallest and largest value taken, both included, in the unit of what is measured."""
 
-    Attributes
-    ----------
-    kind : Kind
-        What is measured.
-    low, high : float
-        Ends of the range, in the unit of `kind` [mm], [deg], [h], [min], [kg], [lux] or [-].
-    """
-
-    kind: Kind
+    kind: QuantityKind
     low: float
     high: float
 
@@ -303,18 +208,12 @@ class Range:
         return f"whole numbers {text}" if self.kind == "count" else text
 
     def rescaled(self, value: float) -> str:
-        """Ask whether another unit was meant.
+        """Ask whether another unit was meant: centimetres, inches, metres, or a tenth of what was read.
 
-        Parameters
-        ----------
-        value : float
-            A length outside the range [mm].
+        >>> Range("length", 1000, 2300).rescaled(158)
+        'did you mean 1580?'
 
-        Returns
-        -------
-        str
-            ``did you mean 1580?`` with each reading (as centimetres, inches, metres, or ten times too
-            large) that falls within the range; empty where none does.
+        Empty where no reading falls within the range, and for all that is no length.
         """
         if self.kind != "length" or value in self or not math.isfinite(value):
             return ""
@@ -328,43 +227,32 @@ class Range:
         return f"did you mean {' or '.join(dict.fromkeys(readings))}?" if readings else ""
 
 
-def parse_quantity(text: str, kind: Kind) -> float:
-    """Read a quantity as people write it.
+def parse_quantity(text: str, kind: QuantityKind) -> float:
+    """Read a quantity as people write it: a number, bare in the unit of its kind or with a unit, not rounded.
 
-    Parameters
-    ----------
-    text : str
-        A number with a decimal point, bare or with a unit of its kind.
-    kind : Kind
-        What is measured.
+    >>> parse_quantity("5 ft 2 in", "length"), parse_quantity("90 min", "hours")
+    (1574.8, 1.5)
 
-    Returns
-    -------
-    float
-        The value in the unit of `kind` [mm], [deg], [h], [min], [kg], [lux] or [-], not rounded.
-
-    Raises
-    ------
-    UnreadableQuantity
-        Where the text is anything else: words, ``nan``, ``inf``, a decimal comma, an unknown unit, more
-        than twelve digits.
+    Raises `Unreadable` where the text is anything else: words, ``nan``, ``inf``, a decimal comma, ``1:30``,
+    an unknown unit, more than twelve digits.
     """
     plain = text.strip()
     if kind == "length" and (both := _FEET_INCHES.fullmatch(plain)):
         inches = Decimal(both[2])
         if not 0 <= inches < 12:
-            raise UnreadableQuantity('feet with 0 to 12 inches, as "5 ft 2 in"')
+            raise Unreadable('feet with 0 to 12 inches, as "5 ft 2 in"')
         return float((12 * Decimal(both[1]) + inches) * MM_PER_INCH)
     single = _SINGLE.fullmatch(plain)
     units = _FACTORS[kind]
     if single is None or (single[2] and single[2] not in units):
-        raise UnreadableQuantity(_EXAMPLES[kind], _length_advice(plain, single, units))
+        raise Unreadable(_EXAMPLES[kind], _length_advice(plain, single, units))
     number = Decimal(single[1])
     if kind == "count" and number != number.to_integral_value():
-        raise UnreadableQuantity(_EXAMPLES[kind])
+        raise Unreadable(_EXAMPLES[kind])
     if not single[2]:
         return float(number)
     if kind == "hours" and single[2].startswith("min"):
+        # 1/60 has no exact decimal: dividing keeps 90 min at 1.5 h.
         return float(number) / 60.0
     return float(number * units[single[2]])
 
@@ -379,92 +267,11 @@ def _length_advice(plain: str, single: re.Match[str] | None, units: Mapping[str,
     return ""
 
 
-def parse_length(text: str) -> Mm:
-    """Read a length, bare in millimetres or with its unit; `UnreadableQuantity` where it is none.
-
-    >>> parse_length("465"), parse_length("46.5 cm"), parse_length("62 in")
-    (465.0, 465.0, 1574.8)
-    """
-    return parse_quantity(text, "length")
-
-
-def parse_angle(text: str) -> Deg:
-    """Read an angle, as ``10`` or ``10 deg``.
-
-    Parameters
-    ----------
-    text : str
-        What was written; a bare number is degrees.
-
-    Returns
-    -------
-    float
-        The angle [deg].
-
-    Raises
-    ------
-    UnreadableQuantity
-        Where the text is not an angle.
-    """
-    return parse_quantity(text, "angle")
-
-
-def parse_hours(text: str) -> Hours:
-    """Read hours, as ``4``, ``4.5 h`` or ``90 min``; ``1:30`` is refused.
-
-    Parameters
-    ----------
-    text : str
-        What was written; a bare number is hours.
-
-    Returns
-    -------
-    float
-        The time [h].
-
-    Raises
-    ------
-    UnreadableQuantity
-        Where the text is not a time in hours.
-    """
-    return parse_quantity(text, "hours")
-
-
-def parse_minutes(text: str) -> float:
-    """Read minutes, as ``90``, ``90 min`` or ``1.5 h``; ``1:30`` is refused.
-
-    Parameters
-    ----------
-    text : str
-        What was written; a bare number is minutes.
-
-    Returns
-    -------
-    float
-        The time [min].
-
-    Raises
-    ------
-    UnreadableQuantity
-        Where the text is not a time in minutes.
-    """
-    return parse_quantity(text, "minutes")
-
-
 def format_number(value: float, decimals: int = 3) -> str:
-    """Write a number without idle zeros, never in powers of ten.
+    """Write a finite number without idle zeros, never in powers of ten.
 
-    Parameters
-    ----------
-    value : float
-        A finite number [-].
-    decimals : int
-        Most decimals shown [-].
-
-    Returns
-    -------
-    str
-        As ``1580``, ``46.5`` or ``-0.25``; zero is never ``-0``.
+    >>> format_number(1580.0), format_number(46.5), format_number(-0.0001)
+    ('1580', '46.5', '0')
     """
     text = f"{value:.{decimals}f}"
     if "." in text:
@@ -472,21 +279,8 @@ def format_number(value: float, decimals: int = 3) -> str:
     return "0" if text == "-0" else text
 
 
-def format_length(mm: float, unit: Literal["mm", "in"] = "mm") -> str:
-    """Write a length for the eye.
-
-    Parameters
-    ----------
-    mm : float
-        A length [mm].
-    unit : {"mm", "in"}
-        Unit to show: whole millimetres, or inches with one decimal.
-
-    Returns
-    -------
-    str
-        As ``1580 mm`` or ``62.2 in``.
-    """
+def format_length(mm: Mm, unit: Literal["mm", "in"] = "mm") -> str:
+    """Write a length for the eye: in whole millimetres, or in inches with one decimal."""
     if unit == "in":
         return f"{format_number(mm / float(MM_PER_INCH), 1)} in"
     return f"{format_number(mm, 0)} mm"

@@ -9,20 +9,14 @@ from contextvars import ContextVar
 __all__ = ["listening", "tell_progress"]
 
 Listener = Callable[[int, int], None]
-"""Takes how many parts are done, and of how many."""
+"""Takes how many parts are done, and of how many; it is called in the thread that works and must be quick."""
 
 _listener: ContextVar[Listener | None] = ContextVar("listener", default=None)
 
 
 @contextmanager
 def listening(listener: Listener) -> Iterator[None]:
-    """Have progress told to a listener within a ``with`` block.
-
-    Parameters
-    ----------
-    listener : callable
-        Called in the thread that works; it must be quick.
-    """
+    """Have progress told to a listener within a ``with`` block."""
     token = _listener.set(listener)
     try:
         yield
@@ -31,15 +25,7 @@ def listening(listener: Listener) -> Iterator[None]:
 
 
 def tell_progress(done: int, whole: int) -> None:
-    """Tell how far work has come; nothing happens where nobody listens.
-
-    Parameters
-    ----------
-    done : int
-        Parts done [-].
-    whole : int
-        Parts in all [-]; 0 where that is not known.
-    """
+    """Tell how many parts are done, and of how many (0 where that is not known), to the listener if any."""
     listener = _listener.get()
     if listener is not None:
         listener(done, whole)

@@ -172,3 +172,12 @@ def test_advice_without_evidence_is_told(tmp_path: Path) -> None:
     )
     found = faults(folder)
     assert any("advice.yaml:3" in line and "evidence" in line for line in found), found
+
+
+@pytest.mark.parametrize(("file", "start"), [("items", "  - {id: crate"), ("sources", "  - {key: own_eyes")])
+def test_an_id_written_twice_is_told_with_the_line_of_the_second(
+    tmp_path: Path, file: str, start: str
+) -> None:
+    line = next(one for one in PARTS[f"{file}.yaml"].splitlines() if one.startswith(start))
+    folder = write(tmp_path / "mine", **{file: (line, f"{line}\n{line}")})
+    assert any(f"{file}.yaml:4: " in told and "an id of its own" in told for told in faults(folder))

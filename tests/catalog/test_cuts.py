@@ -19,10 +19,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from deskmend.cli import deskmend
+from deskmend.errors import Unreadable
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.cut_expressions import Expression, parse_expression
-from deskmend.intake.reading.fields import FieldFault
 from deskmend.planning.bill import CutPiece, cut_pieces, shortages
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.steps import inches_text
@@ -98,7 +98,7 @@ def test_sums_are_worked_out_as_python_works_them_out(text: str) -> None:
 def test_any_other_text_is_refused_in_words(text: str) -> None:
     try:
         one = parse_expression(text)
-    except FieldFault as fault:
+    except Unreadable as fault:
         told = fault
     else:
         assert isinstance(one, Expression)
@@ -120,7 +120,7 @@ def test_any_other_text_is_refused_in_words(text: str) -> None:
     ],
 )
 def test_what_is_wrong_with_a_sum_is_said(text: str, note: str) -> None:
-    with pytest.raises(FieldFault) as caught:
+    with pytest.raises(Unreadable) as caught:
         parse_expression(text)
     assert note in caught.value.note
 

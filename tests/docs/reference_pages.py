@@ -76,10 +76,10 @@ def sources_page() -> str:
         "| key | what | where | status | cited by |",
         "|---|---|---|---|---|",
     ]
-    for source in sorted(catalog().sources, key=lambda s: (STATUS_ORDER.index(s.status), s.key)):
+    for source in sorted(catalog().sources.values(), key=lambda s: (STATUS_ORDER.index(s.status), s.key)):
         cells = [
             f"`{source.key}`",
-            source.title,
+            source.cited,
             source.place or "-",
             source.status,
             "; ".join(citing(source.key)),

@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from deskmend.measures import UnreadableAmount, currencies, format_amount, parse_amount, parse_currency
+from deskmend.errors import Unreadable
+from deskmend.measures import currencies, format_amount, parse_amount, parse_currency
 
 
 @pytest.mark.parametrize(
@@ -55,26 +56,26 @@ def test_amounts(text: str, currency: str, minor: int) -> None:
     ],
 )
 def test_what_is_no_amount(text: str, currency: str) -> None:
-    with pytest.raises(UnreadableAmount):
+    with pytest.raises(Unreadable):
         parse_amount(text, currency)
 
 
 def test_advice() -> None:
-    with pytest.raises(UnreadableAmount, match=r"did you mean 1\.50\?"):
+    with pytest.raises(Unreadable, match=r"did you mean 1\.50\?"):
         parse_amount("1,50", "EUR")
-    with pytest.raises(UnreadableAmount, match=r"did you mean 1\.234 or 1234\?"):
+    with pytest.raises(Unreadable, match=r"did you mean 1\.234 or 1234\?"):
         parse_amount("1,234", "KWD")
-    with pytest.raises(UnreadableAmount, match=r"did you mean 1234\.50\?"):
+    with pytest.raises(Unreadable, match=r"did you mean 1234\.50\?"):
         parse_amount("1,234.50", "EUR")
-    with pytest.raises(UnreadableAmount, match="not negative"):
+    with pytest.raises(Unreadable, match="not negative"):
         parse_amount("-3", "EUR")
-    with pytest.raises(UnreadableAmount, match="did you mean EUR"):
+    with pytest.raises(Unreadable, match="did you mean EUR"):
         parse_currency("eur")
 
 
 def test_a_minus_is_taken_only_where_asked() -> None:
     assert parse_amount("-3.50", "EUR", negative=True) == -350
-    with pytest.raises(UnreadableAmount):
+    with pytest.raises(Unreadable):
         parse_amount("--3", "EUR", negative=True)
 
 

@@ -4,17 +4,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from deskmend.measures import (
-    Range,
-    UnreadableQuantity,
-    format_length,
-    format_number,
-    parse_angle,
-    parse_hours,
-    parse_length,
-    parse_minutes,
-    parse_quantity,
-)
+from deskmend.errors import Unreadable
+from deskmend.measures import Range, format_length, format_number, parse_quantity
+
+
+def parse_length(text: str) -> float:
+    return parse_quantity(text, "length")
+
 
 # The inch is 25.4 mm and the pound 0.45359237 kg exactly: international yard and pound agreement, 1959.
 
@@ -63,29 +59,30 @@ def test_lengths(text: str, mm: float) -> None:
     ],
 )
 def test_what_is_no_length(text: str) -> None:
-    with pytest.raises(UnreadableQuantity):
+    with pytest.raises(Unreadable):
         parse_length(text)
 
 
 def test_advice() -> None:
-    with pytest.raises(UnreadableQuantity, match=r"did you mean 46\.5\?"):
+    with pytest.raises(Unreadable, match=r"did you mean 46\.5\?"):
         parse_length("46,5")
-    with pytest.raises(UnreadableQuantity, match="did you mean 62 in"):
+    with pytest.raises(Unreadable, match="did you mean 62 in"):
         parse_length("62 IN")
-    with pytest.raises(UnreadableQuantity, match="mm, cm, m, in"):
+    with pytest.raises(Unreadable, match="mm, cm, m, in"):
         parse_length("62 px")
 
 
 def test_times_and_angles() -> None:
-    assert parse_hours("4") == 4.0
-    assert parse_hours("90 min") == 1.5
-    assert parse_minutes("1.5 h") == 90.0
-    assert parse_angle("10 deg") == parse_angle("10°") == 10.0
+    assert parse_quantity("4", "hours") == 4.0
+    assert parse_quantity("90 min", "hours") == 1.5
+    assert parse_quantity("1.5 h", "minutes") == 90.0
+    assert parse_quantity("10 deg", "angle") == parse_quantity("10°", "angle") == 10.0
     assert parse_quantity("154 lb", "mass") == pytest.approx(69.853, abs=0.001)
-    for reader in (parse_hours, parse_minutes):
-        with pytest.raises(UnreadableQuantity):
-            reader("1:30")
-    with pytest.raises(UnreadableQuantity):
+    with pytest.raises(Unreadable):
+        parse_quantity("1:30", "hours")
+    with pytest.raises(Unreadable):
+        parse_quantity("1:30", "minutes")
+    with pytest.raises(Unreadable):
         parse_quantity("2.5", "count")
 
 
@@ -139,6 +136,6 @@ def test_millimetres_are_kept_as_given(tenths: int) -> None:
 def test_any_text_is_read_or_refused(text: str) -> None:
     try:
         value = parse_length(text)
-    except UnreadableQuantity:
+    except Unreadable:
         return
     assert abs(value) < 1e16

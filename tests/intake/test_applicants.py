@@ -15,7 +15,7 @@ from openpyxl import Workbook
 from deskmend.errors import InputFaults
 from deskmend.intake.applicants import ApplicantTable, columns, load_applicants, read_applicants
 from deskmend.intake.catalog import load_catalog
-from deskmend.intake.reading.table_cells import MAX_COLUMNS
+from deskmend.intake.reading.tables import MAX_COLUMNS
 
 SHIPPED = Path(__file__).resolve().parents[2] / "scenarios" / "relief_fund" / "applicants.csv"
 CATALOG = load_catalog()

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from tests.stages import examples
 
 from deskmend.errors import InputFaults
-from deskmend.intake.prices import COLUMNS, MAX_ROWS, PricedItem, Tier, load_prices
+from deskmend.intake.prices import PRICE_COLUMNS, PRICES, PricedItem, Tier, load_prices
 
 DATA = Path(__file__).parent / "data"
 GOOD = (DATA / "prices_invented.csv").read_text(encoding="utf-8")
-HEADER = ",".join(COLUMNS)
+HEADER = ",".join(PRICE_COLUMNS)
 FIRST = "cork_tile,4,3.20,2.80,3.90,EUR,,,new,2024-05-31,invented"
 TIER = "cork_tile,4,2.70,2.50,3.00,EUR,,10,new,2024-05-31,invented"
 
@@ -168,8 +168,8 @@ def test_line_ends_and_byte_order_mark(faults: Callable[[str], list[str]], end: 
 
 
 def test_number_of_rows(faults: Callable[[str], list[str]]) -> None:
-    rows = "".join(f"i{number},1,1,EUR\n" for number in range(MAX_ROWS + 1))
-    assert f"allowed at most {MAX_ROWS} rows" in faults("item,pack,price,currency\n" + rows)[0]
+    rows = "".join(f"i{number},1,1,EUR\n" for number in range(PRICES.max_rows + 1))
+    assert f"allowed at most {PRICES.max_rows} rows" in faults("item,pack,price,currency\n" + rows)[0]
 
 
 @examples(150)

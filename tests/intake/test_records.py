@@ -3,7 +3,7 @@
 from typing import Annotated, Literal
 
 from deskmend.errors import FaultList
-from deskmend.intake.reading.fields import quantity, word
+from deskmend.intake.reading.fields import measured, word
 from deskmend.intake.reading.ids import FixName, is_id, parse_fix_name
 from deskmend.intake.reading.records import Record, read_plain, read_records
 from deskmend.intake.reading.yaml_tree import parse_tree
@@ -12,7 +12,7 @@ from deskmend.intake.reading.yaml_tree import parse_tree
 class Leg(Record):
     """A leg."""
 
-    length: Annotated[float, quantity("seat.height")]
+    length: Annotated[float, measured("seat.height")]
     """Length [mm]."""
     foot: Literal["felt", "rubber"] = "felt"
     """Foot [-]."""
@@ -29,27 +29,35 @@ class Table(Record):
     """Drawers [-]."""
 
 
-def read(text: str, at: tuple[str | int, ...] = ()) -> tuple[Table | None, list[str]]:
+class Tables(Record):
+    """Some tables."""
+
+    tables: tuple[Table, ...]
+    """Tables [-]."""
+
+
+def read(text: str) -> tuple[Tables | None, list[str]]:
     faults = FaultList("t.yaml")
     tree = parse_tree(text, "t.yaml", faults)
     assert tree is not None
-    record, found = read_records(tree, Table, at=at)
+    record, found = read_records(tree, Tables)
     return record, [str(fault) for fault in found]
 
 
 def test_a_part_of_a_tree() -> None:
-    record, found = read("tables:\n  - legs: {a: {length: 40 cm}}\n    colour: unknown\n", ("tables", 0))
+    record, found = read("tables:\n  - legs: {a: {length: 40 cm}}\n    colour: unknown\n")
     assert found == []
     assert record is not None
-    assert record.legs["a"].length == 400
-    assert record.colour is None
+    assert record.tables[0].legs["a"].length == 400
+    assert record.tables[0].colour is None
 
 
 def test_plain_types_and_lists_of_words_are_explained_too() -> None:
     text = (
-        "tables:\n  - id: x\n  - legs:\n      a: {length: 4, foot: feld}\n    drawers: two\n    colour: rde\n"
+        "tables:\n  - legs: {}\n  - legs:\n      a: {length: 4, foot: feld}\n"
+        "    drawers: two\n    colour: rde\n"
     )
-    record, found = read(text, ("tables", 1))
+    record, found = read(text)
     assert record is None
     assert found == [
         't.yaml:4: tables.2.legs.a.length: read "4"; allowed 200 to 1000 mm',

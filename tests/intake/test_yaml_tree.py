@@ -8,7 +8,14 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from deskmend.errors import FaultList
-from deskmend.intake.reading.yaml_tree import MAX_DEPTH, MAX_NODES, MappingNode, Tree, parse_tree, to_plain
+from deskmend.intake.reading.yaml_tree import (
+    MAX_DEPTH,
+    MAX_NODES,
+    MappingNode,
+    YamlTree,
+    parse_tree,
+    to_plain,
+)
 
 BOTH = [
     pytest.param(True, id="pure"),
@@ -20,7 +27,7 @@ BOTH = [
 ]
 
 
-def read(text: str, pure: bool) -> tuple[Tree | None, list[str]]:
+def read(text: str, pure: bool) -> tuple[YamlTree | None, list[str]]:
     faults = FaultList("f")
     tree = parse_tree(text, "f", faults, pure=pure)
     return tree, [str(fault) for fault in faults]

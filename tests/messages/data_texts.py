@@ -70,8 +70,8 @@ def catalog_texts(catalog: Catalog | None = None) -> Iterator[Text]:
     for item in known.items.values():
         yield from (Text(text, f"item {item.id}") for text in (item.title, item.unit, item.ask) if text)
     yield from (Text(sign.sign, f"sign {sign.id}") for sign in known.signs)
-    for source in known.sources:
-        yield Text(source.title, f"source {source.key}")
+    for source in known.sources.values():
+        yield Text(source.cited, f"source {source.key}")
         # What holds no number is a remark of ours on the place, not the place itself.
         for part in source.place.split("; "):
             if part and not any(character.isdigit() for character in part):

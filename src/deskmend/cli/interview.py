@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from deskmend.errors import DefectError, Fault, FaultList, InputFaults, visible
+from deskmend.errors import DefectError, Fault, FaultList, InputFaults, Unreadable, visible
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.interview import (
     CURRENCY_KEY,
@@ -19,7 +19,6 @@ from deskmend.intake.interview import (
     read_answer,
     to_ask,
 )
-from deskmend.intake.reading.fields import FieldFault
 from deskmend.language import tr
 from deskmend.report.forms.interview import PARTS, opening, part_title, wording
 from deskmend.report.layout import Page
@@ -145,7 +144,7 @@ def _ask_all(
                 break
             try:
                 kept = _taken(question, typed, answers, every)
-            except FieldFault as fault:
+            except Unreadable as fault:
                 say(_refused(fault))
                 continue
             answers[question.key] = kept
@@ -160,7 +159,7 @@ def _taken(
     if typed:
         return read_answer(question, typed, answers, every)
     if question.needed:
-        raise FieldFault("", tr("This one is needed: nothing could stand in for it."))
+        raise Unreadable("", tr("This one is needed: nothing could stand in for it."))
     return None
 
 
@@ -185,7 +184,7 @@ def _asked(question: Question, answers: dict[str, str | None], catalog: Catalog,
     return page
 
 
-def _refused(fault: FieldFault) -> Page:
+def _refused(fault: Unreadable) -> Page:
     page = Page()
     note = f"{fault.note}; " if fault.note else ""
     allowed = tr("allowed: {allowed}", allowed=fault.allowed) if fault.allowed else ""

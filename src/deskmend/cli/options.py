@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 import click
 
-from deskmend.errors import Fault, InputFaults
+from deskmend.errors import Fault, InputFaults, Unreadable
 from deskmend.language import LANGUAGES, LENGTH_UNITS, measure_in, read_in
 
 __all__ = [
@@ -51,7 +51,7 @@ def amounts(given: dict[str, str | None], currency: str) -> dict[str, int | None
     InputFaults
         Every one that is no amount.
     """
-    from deskmend.measures import UnreadableAmount, parse_amount
+    from deskmend.measures import parse_amount
 
     out: dict[str, int | None] = {}
     faults = []
@@ -61,7 +61,7 @@ def amounts(given: dict[str, str | None], currency: str) -> dict[str, int | None
             continue
         try:
             out[option] = parse_amount(text, currency)
-        except UnreadableAmount as error:
+        except Unreadable as error:
             faults.append(Fault("command line", None, option, text, error.allowed, error.hint))
     if faults:
         raise InputFaults(faults)
@@ -90,7 +90,7 @@ def amount_list(option: str, text: str, currency: str) -> list[int]:
     InputFaults
         Every one that is no amount, or that there are too many.
     """
-    from deskmend.measures import UnreadableAmount, parse_amount
+    from deskmend.measures import parse_amount
 
     parts = text.split(",")
     if len(parts) > MOST_AMOUNTS:
@@ -101,7 +101,7 @@ def amount_list(option: str, text: str, currency: str) -> list[int]:
     for part in parts:
         try:
             out.append(parse_amount(part, currency))
-        except UnreadableAmount as error:
+        except Unreadable as error:
             faults.append(Fault("command line", None, option, part, error.allowed, error.hint))
     if faults:
         raise InputFaults(dict.fromkeys(faults))

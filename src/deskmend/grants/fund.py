@@ -16,7 +16,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import cast, get_args
 
-from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean
+from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you_mean
 from deskmend.grants.engine.share import share
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
@@ -29,7 +29,7 @@ from deskmend.intake.given_before import Gift, GivenBefore
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.intake.reading.ids import is_id
 from deskmend.language import tr, trn
-from deskmend.measures import UnreadableAmount, currencies, format_amount, parse_amount
+from deskmend.measures import currencies, format_amount, parse_amount
 from deskmend.planning.goals import Goal, goals_of
 from deskmend.planning.inputs import DEFAULT_CURRENCY, stale_prices
 from deskmend.planning.prepared import NoPlan
@@ -464,7 +464,7 @@ def read_wishes(
             return None
         try:
             return parse_amount(text, currency)
-        except UnreadableAmount as error:
+        except Unreadable as error:
             refuse(where, text, error.allowed, error.hint)
             return None
 

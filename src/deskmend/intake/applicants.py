@@ -1,22 +1,18 @@
 """Loading a table of applicants: one row a person, each checked like a case file of its own.
 
-The records of a table of applicants: good rows as cases of their own, and rows set aside with reasons.
+The columns are the keys of a case joined by dots, read off the case records, beside id, weight and group: a
+key added to the case is a column here. An applicant has one place and at most two tasks; what needs a list
+of groups (other seats, persons who share a seat) has no place in a row.
 
-Only texts are kept of a row, so that a hundred thousand applicants fit into memory and travel to other
-processes; `Applicant.case` makes the records anew.
-
-The columns of an applicant table: the keys of a case joined by dots, beside id, weight and group.
-
-The list is read off the case records, so a key added there is a column here. An applicant has one place and
-at most two tasks; what needs a list of groups (other seats, persons who share a seat) has no place in a row.
-
-One row of a table of applicants after the other, checked like a case file each.
+Good rows become applicants, others are set aside with their reasons. Only texts are kept of a row, so that a
+hundred thousand applicants fit into memory and travel to other processes; `Applicant.case` makes the records
+anew.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
 from functools import cache
@@ -34,35 +30,7 @@ from deskmend.intake.catalog import Catalog, misnamed
 from deskmend.intake.prices import NEEDED_COLUMNS
 from deskmend.intake.reading.fields import FieldKind
 from deskmend.intake.reading.ids import ALLOWED_ID, is_id
-from deskmend.intake.reading.table_cells import (
-    MAX_CELL,
-    Cell,
-    Cells,
-    FormulaCell,
-    UnreadableCell,
-    read_cells,
-    refuse_header,
-)
-
-__all__ = [
-    "OWN",
-    "OWNS",
-    "PLACE",
-    "TASKS",
-    "WEIGHT_PARTS",
-    "Applicant",
-    "ApplicantColumn",
-    "ApplicantTable",
-    "Rejected",
-    "RowReader",
-    "TableColumn",
-    "accepted",
-    "columns",
-    "header_of",
-    "in_currency",
-    "load_applicants",
-    "read_applicants",
-]
+from deskmend.intake.reading.tables import TABLE_ENDINGS, Row, TableForm, TableReader
 
 WEIGHT_PARTS = 1_000
 """A weight of one is this many parts: weights are whole numbers of them."""
@@ -70,29 +38,18 @@ WEIGHT_PARTS = 1_000
 
 @dataclass(frozen=True)
 class Applicant:
-    """One person who asks for a share.
-
-    Attributes
-    ----------
-    id : str
-        Name in the table.
-    line : int
-        Row of the table.
-    weight : int
-        How much the person counts [parts of `WEIGHT_PARTS`].
-    group : str
-        Group the person belongs to; empty for none.
-    plain : mapping
-        The case as mappings, lists and texts.
-    file : str
-        The table.
-    """
+    """One person who asks for a share."""
 
     id: str
+    """Name in the table."""
     line: int
+    """Row of the table."""
     weight: int
+    """How much the person counts [parts of `WEIGHT_PARTS`]."""
     group: str
+    """Group the person belongs to; empty for none."""
     plain: Mapping[str, Any]
+    """The case as mappings, lists and texts."""
     file: str
 
     @property
@@ -106,17 +63,7 @@ class Applicant:
 
 @dataclass(frozen=True)
 class Rejected:
-    """A row that is not taken.
-
-    Attributes
-    ----------
-    line : int
-        Row of the table.
-    id : str
-        As written; empty where there is none.
-    faults : tuple of Fault
-        Why.
-    """
+    """A row that is not taken, and why; its id as written."""
 
     line: int
     id: str
@@ -125,21 +72,14 @@ class Rejected:
 
 @dataclass(frozen=True)
 class ApplicantTable:
-    """The applicants of a table.
-
-    Attributes
-    ----------
-    file : str
-        Path as the user gave it.
-    people : tuple of Applicant
-        By id, so that the order of the rows makes no difference.
-    rejected : tuple of Rejected
-        Rows set aside, by row.
-    """
+    """The applicants of a table."""
 
     file: str
+    """Path as the user gave it."""
     people: tuple[Applicant, ...]
+    """By id, so that the order of the rows makes no difference."""
     rejected: tuple[Rejected, ...] = ()
+    """Rows set aside, by row."""
 
 
 OWN = ("id", "weight", "group")
@@ -163,33 +103,24 @@ _NOT_IN_A_ROW = {
     "wishes.must": "the fund decides what is bought",
 }
 
+ALWAYS_NEEDED = ("person.stature", "desk.height", "task.hours", "task.main")
+"""Needed keys whose groups every case has."""
+
 
 @dataclass(frozen=True)
 class ApplicantColumn:
-    """One column.
-
-    Attributes
-    ----------
-    name : str
-        As in the header, ``seat.height``.
-    path : tuple of str or int
-        Where its value stands in a case.
-    is_list : bool
-        Whether its cell holds values separated by spaces.
-    needed : bool
-        Whether the record it belongs to cannot do without it.
-    meaning : str
-        What it says, with its unit.
-    allowed : str
-        What may stand in it.
-    """
+    """A column that is a key of a case."""
 
     name: str
+    """As in the header, ``seat.height``."""
     path: tuple[str | int, ...]
+    """Where its value stands in a case."""
     is_list: bool
-    needed: bool
-    meaning: str
+    """Whether its cell holds values separated by spaces."""
+    meaning: str = ""
+    """What it says, with its unit."""
     allowed: str = ""
+    """What may stand in it."""
 
 
 @cache
@@ -219,14 +150,8 @@ def _columns(start: str, path: tuple[str | int, ...], record: type[BaseModel]) -
             yield from _columns(f"{start}{key}.", (*path, key), group)
             continue
         meaning = (field.description or "").strip()
-        yield ApplicantColumn(
-            f"{start}{key}",
-            (*path, key),
-            _is_list(field.annotation),
-            field.is_required(),
-            meaning,
-            _allowed((*field.metadata, field.annotation)),
-        )
+        allowed = _allowed((*field.metadata, field.annotation))
+        yield ApplicantColumn(f"{start}{key}", (*path, key), _is_list(field.annotation), meaning, allowed)
 
 
 def _group_of(field: FieldInfo) -> type[BaseModel] | None:
@@ -253,6 +178,25 @@ def _allowed(members: Iterable[Any]) -> str:
     return ""
 
 
+@cache
+def _form() -> TableForm:
+    return TableForm(
+        "a table of applicants",
+        (*OWN, *columns()),
+        ("id", *ALWAYS_NEEDED),
+        "id, weight, group, or a key of a case as person.stature or seat.height",
+        max_bytes=100_000_000,
+        max_rows=200_000,
+        endings=TABLE_ENDINGS,
+        starts=(OWNS,),
+        elsewhere=lambda names, _: (
+            "a price table goes to --prices" if set(NEEDED_COLUMNS) <= set(names) else ""
+        ),
+        without_rows="holds no applicants",
+        short_rows=True,
+    )
+
+
 MOST_COUNTED = 6
 """Largest bare number that counts pieces of a thing that is stacked; a larger one is a length [mm]."""
 
@@ -260,148 +204,43 @@ HEAVIEST = 1_000
 ALLOWED_WEIGHT = f"a number from 0.001 to {HEAVIEST}, at most three decimals"
 
 
-@dataclass(frozen=True)
-class TableColumn:
-    """A column as found: its name, and the case key it fills where it is one."""
+class _RowReader:
+    """Reads row after row against one header; a catalog shows which warning signs and fixes exist."""
 
-    name: str
-    key: ApplicantColumn | None
-
-
-def header_of(header: Cells, catalog: Catalog | None, faults: FaultList) -> list[TableColumn] | None:
-    """Read the header of a table.
-
-    Parameters
-    ----------
-    header : Cells
-        The header.
-    catalog : Catalog or None
-        Shows which things can be owned.
-    faults : FaultList
-        Where faults go.
-
-    Returns
-    -------
-    list of TableColumn or None
-        None where a fault was recorded.
-    """
-    keys = columns()
-    names = [cell if isinstance(cell, str) else "" for cell in header.cells]
-    refuse_header(
-        names,
-        header.line,
-        faults,
-        known={*OWN, *keys, *(name for name in names if name.startswith(OWNS))},
-        needed=("id", *(key.name for key in keys.values() if key.needed and key.name in _ALWAYS)),
-        allowed="id, weight, group, or a key of a case as person.stature or seat.height",
-        table="a table of applicants",
-        hint="a price table goes to --prices" if set(NEEDED_COLUMNS) <= set(names) else "",
-    )
-    found: list[TableColumn] = []
-    for name in names:
-        if name in OWN or name in keys:
-            found.append(TableColumn(name, keys.get(name)))
-        elif name.startswith(OWNS):
-            item = name.removeprefix(OWNS)
-            if not is_id(item) or (catalog is not None and item not in catalog.items):
-                hint = "" if catalog is None else did_you_mean(item, catalog.items)
-                faults.add(header.line, "", name, "owns. and an item of the catalog", hint, "unknown column")
-            found.append(TableColumn(name, ApplicantColumn(name, ("owns", item), True, False, "")))
-    return None if faults else found
-
-
-_ALWAYS = ("person.stature", "desk.height", "task.hours", "task.main")
-"""Needed keys whose groups every case has."""
-
-
-class RowReader:
-    """Reads row after row against one header.
-
-    Parameters
-    ----------
-    file : str
-        Path of the table as the user gave it.
-    header : sequence of TableColumn
-        Its columns.
-    catalog : Catalog or None
-        Shows which warning signs and fixes exist.
-    """
-
-    def __init__(self, file: str, header: Sequence[TableColumn], catalog: Catalog | None) -> None:
+    def __init__(
+        self, file: str, header: Mapping[str, ApplicantColumn | None], catalog: Catalog | None
+    ) -> None:
         self.file = file
         self.header = header
         self.catalog = catalog
         fixes = () if catalog is None else catalog.fixes
         self.stacked = {fix.size.pieces for fix in fixes if fix.size is not None and fix.size.pieces}
 
-    def read(self, row: Cells) -> Applicant | Rejected:
-        """Check one row; with any fault it is rejected with all of them.
-
-        Parameters
-        ----------
-        row : Cells
-            As many cells as the header has, or the row is rejected.
-        """
-        faults = FaultList(self.file)
-        if len(row.cells) != len(self.header):
-            many = f"{len(self.header)} columns"
-            hint = "put quotes around text with commas"
-            faults.add(row.line, "", None, many, hint, f"has {len(row.cells)}", "columns")
-            return Rejected(row.line, "", tuple(faults))
-        texts = {
-            column.name: text
-            for column, cell in zip(self.header, row.cells, strict=True)
-            if (text := self._text(row.line, column.name, cell, faults))
-        }
-        name = texts.get("id", "")
-        written = next((cell for c, cell in zip(self.header, row.cells, strict=True) if c.name == "id"), "")
-        if not is_id(name) and "id" not in (fault.where for fault in faults):
-            faults.add(row.line, "id", name or None, ALLOWED_ID)
-        weight = self._weight(row.line, texts.get("weight", "1"), faults)
-        group = texts.get("group", "")
+    def read(self, row: Row) -> Applicant | Rejected:
+        """Check one row; with any fault it is rejected with all of them."""
+        if row.faults:
+            return Rejected(row.line, "", tuple(row.faults))
+        texts = {name: text for name in self.header if (text := row.value(name))}
+        told = {fault.where for fault in row.faults}
+        person, group = texts.get("id", ""), texts.get("group", "")
+        if "id" not in told:
+            row.id("id")
+        weight = _weight(row, texts.get("weight", "1"))
         if group and not is_id(group):
-            faults.add(row.line, "group", group, ALLOWED_ID)
+            row.refuse("group", ALLOWED_ID)
         plain = self._plain(texts)
         case, found = read_case(plain, self.file, row.line)
-        names = _names(plain)
-        told = [fault.where for fault in faults]
-        faults.extend(
-            fault
-            for fault in _in_columns(found, names)
-            if not any(where == fault.where or where.startswith(f"{fault.where}.") for where in told)
-        )
+        # A cell refused above is empty for the case: what it then misses is no fault of its own.
+        told = {fault.where for fault in row.faults}
+        for fault in _in_columns(found, plain):
+            if not any(where == fault.where or where.startswith(f"{fault.where}.") for where in told):
+                row.faults.extend([fault])
         if case is not None:
-            faults.extend(self._unknown(case, row.line))
-        if faults:
-            shown = written if isinstance(written, str) else getattr(written, "text", "")
-            return Rejected(row.line, shown, tuple(replace(fault, kind=fault.where) for fault in faults))
-        return Applicant(name, row.line, weight, group, plain, self.file)
-
-    def _text(self, line: int, name: str, cell: Cell, faults: FaultList) -> str:
-        if isinstance(cell, FormulaCell):
-            hint = "put the value itself there"
-            faults.add(line, name, cell.text, "a value, not a formula", hint, "holds a formula")
-        elif isinstance(cell, UnreadableCell):
-            faults.add(line, name, None, "a number or a word", "", f"holds {cell.what}")
-        elif len(cell) > MAX_CELL:
-            faults.add(line, name, cell, f"at most {MAX_CELL} characters", "", f"has {len(cell)}")
-        elif cell.startswith("="):
-            hint = "put the value itself there"
-            faults.add(line, name, cell, "a value, not a formula", hint, "holds a formula")
-        else:
-            return cell
-        return ""
-
-    def _weight(self, line: int, text: str, faults: FaultList) -> int:
-        try:
-            number = Decimal(text) if len(text) <= 12 and "e" not in text.lower() else Decimal(0)
-        except InvalidOperation:
-            number = Decimal(0)
-        parts = number * WEIGHT_PARTS if number.is_finite() else Decimal(0)
-        if not 0 < number <= HEAVIEST or parts != int(parts):
-            faults.add(line, "weight", text, ALLOWED_WEIGHT)
-            return WEIGHT_PARTS
-        return int(parts)
+            row.faults.extend(self._unknown(case, row.line))
+        if row.faults:
+            faults = tuple(replace(fault, kind=fault.where) for fault in row.faults)
+            return Rejected(row.line, row.written("id"), faults)
+        return Applicant(person, row.line, weight, group, plain, self.file)
 
     def _plain(self, texts: Mapping[str, str]) -> dict[str, Any]:
         """Nest the cells of a row as a case file would have them."""
@@ -409,23 +248,23 @@ class RowReader:
         for number, start in enumerate(TASKS):
             if number == 0 or any(name.startswith(f"{start}.") for name in texts):
                 plain["tasks"].append({"id": start, "place": PLACE})
-        for column in self.header:
-            if column.key is None or column.name not in texts:
+        for name, column in self.header.items():
+            if column is None or name not in texts:
                 continue
             node: Any = plain
-            for part in column.key.path[:-1]:
+            for part in column.path[:-1]:
                 node = node[part] if isinstance(part, int) else node.setdefault(part, {})
-            node[column.key.path[-1]] = self._value(texts[column.name], column.name, column.key)
+            node[column.path[-1]] = self._value(texts[name], column)
         return plain
 
-    def _value(self, text: str, name: str, key: ApplicantColumn) -> str | list[str]:
+    def _value(self, text: str, column: ApplicantColumn) -> str | list[str]:
         """Text of a cell, or its parts in a column of lists."""
-        if not key.is_list or text == "unknown":
+        if not column.is_list or text == "unknown":
             return text
         parts = text.split()
-        if not name.startswith(OWNS) or len(parts) > 1:
+        if not column.name.startswith(OWNS) or len(parts) > 1:
             return parts
-        return parts if self._is_length(parts[0], name.removeprefix(OWNS)) else text
+        return parts if self._is_length(parts[0], column.name.removeprefix(OWNS)) else text
 
     def _is_length(self, text: str, item: str) -> bool:
         """Tell whether one number about an owned thing is the length of its one piece, not a count.
@@ -451,25 +290,43 @@ class RowReader:
                 yield Fault(self.file, line, "wishes.never", wish, *told)
 
 
-def _names(plain: Mapping[str, Any]) -> Callable[[str], str]:
-    """Give the way from the name of a value in the case to its column."""
+def _weight(row: Row, text: str) -> int:
+    try:
+        number = Decimal(text) if len(text) <= 12 and "e" not in text.lower() else Decimal(0)
+    except InvalidOperation:
+        number = Decimal(0)
+    parts = number * WEIGHT_PARTS if number.is_finite() else Decimal(0)
+    if not 0 < number <= HEAVIEST or parts != int(parts):
+        row.refuse("weight", ALLOWED_WEIGHT)
+        return WEIGHT_PARTS
+    return int(parts)
+
+
+def _in_columns(faults: Sequence[Fault], plain: Mapping[str, Any]) -> Iterator[Fault]:
+    """Faults of a case, each named by its column."""
     starts = [(f"places.{PLACE}.", ""), (f"places.{PLACE}", "")]
-    for number, task in enumerate(plain["tasks"]):
-        starts.append((f"tasks.{task['id']}.", f"{TASKS[number]}."))
-
-    def name(where: str) -> str:
-        return next(
-            (to + where.removeprefix(start) for start, to in starts if where.startswith(start)), where
-        )
-
-    return name
-
-
-def _in_columns(faults: Sequence[Fault], name: Callable[[str], str]) -> Iterator[Fault]:
+    starts += [(f"tasks.{task['id']}.", f"{TASKS[number]}.") for number, task in enumerate(plain["tasks"])]
     for fault in faults:
-        yield Fault(
-            fault.file, fault.line, name(fault.where), fault.read, fault.allowed, fault.hint, fault.note
+        names = (
+            to + fault.where.removeprefix(start) for start, to in starts if fault.where.startswith(start)
         )
+        yield replace(fault, where=next(names, fault.where))
+
+
+def _header(reader: TableReader, catalog: Catalog | None) -> dict[str, ApplicantColumn | None]:
+    """Columns as found, each with the key of a case it fills where it is one; faults of owned things."""
+    known = columns()
+    found: dict[str, ApplicantColumn | None] = {}
+    for name in reader.columns:
+        found[name] = known.get(name)
+        if name.startswith(OWNS):
+            item = name.removeprefix(OWNS)
+            if not is_id(item) or (catalog is not None and item not in catalog.items):
+                hint = "" if catalog is None else did_you_mean(item, catalog.items)
+                allowed = "owns. and an item of the catalog"
+                reader.faults.add(reader.line, "", name, allowed, hint, "unknown column")
+            found[name] = ApplicantColumn(name, ("owns", item), is_list=True)
+    return found
 
 
 def load_applicants(
@@ -511,49 +368,21 @@ def load_applicants(
 def read_applicants(
     path: str | Path, catalog: Catalog | None = None
 ) -> tuple[ApplicantTable | None, list[Fault]]:
-    """Read a table as far as it goes.
+    """Read a table as far as it goes: good rows, and those with faults.
 
-    Parameters
-    ----------
-    path : str or Path
-        CSV, XLSX or Parquet.
-    catalog : Catalog, optional
-        Shows which things, warning signs and fixes exist.
-
-    Returns
-    -------
-    table : ApplicantTable or None
-        Good rows, and those with faults; None where the table as a whole cannot be read.
-    faults : list of Fault
-        Why there is no table.
+    There is no table, and the faults say why, where it cannot be read as a whole.
     """
-    file = str(path)
-    faults = FaultList(file)
-    header, rows = read_cells(path, faults)
-    known = None if header is None else header_of(header, catalog, faults)
-    if faults or known is None:
-        return None, list(faults)
-    reader = RowReader(file, known, catalog)
-    found = [reader.read(row) for row in rows]
-    if faults:
-        return None, list(faults)
-    if not found:
-        faults.add(None, "", None, "at least one row below the header", "", "holds no applicants")
-        return None, list(faults)
-    taken, rejected = _without_repeats(found, file)
-    return ApplicantTable(file, taken, rejected), []
+    reader = TableReader(path, _form())
+    rows = _RowReader(reader.file, _header(reader, catalog), catalog)
+    found = [rows.read(row) for row in reader.rows()]
+    if reader.faults:
+        return None, list(reader.faults)
+    taken, rejected = _without_repeats(found, reader.file)
+    return ApplicantTable(reader.file, taken, rejected), []
 
 
 def in_currency(table: ApplicantTable, currency: str) -> ApplicantTable:
-    """Reject the rows that name another currency.
-
-    Parameters
-    ----------
-    table : ApplicantTable
-        As read.
-    currency : str
-        Currency of the price table.
-    """
+    """Reject the rows that name another currency than the price table's."""
     taken, rejected = [], list(table.rejected)
     for one in table.people:
         written = one.plain.get("means", {}).get("currency")
@@ -569,17 +398,7 @@ def in_currency(table: ApplicantTable, currency: str) -> ApplicantTable:
 def accepted(table: ApplicantTable, skip_invalid: bool) -> ApplicantTable:
     """Refuse a table with rejected rows, unless they are to be set aside and others are left.
 
-    Parameters
-    ----------
-    table : ApplicantTable
-        As read.
-    skip_invalid : bool
-        Set rows with faults aside.
-
-    Raises
-    ------
-    InputFaults
-        The faults of all rejected rows.
+    Raises `InputFaults` with the faults of all rejected rows.
     """
     if table.rejected and (not skip_invalid or not table.people):
         together = FaultList(table.file)

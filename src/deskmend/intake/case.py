@@ -1,15 +1,8 @@
 """The records of a case: one person, the places and devices, the tasks, and the means at hand.
 
-Numbers left out are None and words left out are ``unknown``; nothing is filled in here. Lengths are whole or
-broken millimetres as measured. Ranges stand in ``ranges.csv``.
-
-The records of a person: body dimensions, discomfort by region, hands and eyes.
-
-Numbers left out are None and words left out are ``unknown``; nothing is filled in here.
-
-The records of a place: its seats, its desk, what the feet rest on, and its light.
-
-Numbers left out are None and words left out are ``unknown``; nothing is filled in here.
+Numbers left out are None and words left out are ``unknown``; nothing is filled in here. Lengths are whole
+or broken millimetres as measured. Ranges stand in ``tables/ranges.csv``. What a field says stands under it,
+and is shown to people too: in the notes of an empty table of applicants.
 """
 
 from __future__ import annotations
@@ -31,93 +24,47 @@ from deskmend.intake.reading.fields import (
     Owned,
     count,
     free_text,
-    quantity,
+    measured,
     span,
     word,
-    word_or_quantity,
+    word_or_measured,
 )
 from deskmend.intake.reading.records import Record, fault_at
-from deskmend.intake.reading.yaml_tree import Loc, Tree, to_plain
-
-__all__ = [
-    "CASE_FORMAT",
-    "Armrests",
-    "Back",
-    "Base",
-    "Body",
-    "Case",
-    "Desk",
-    "DeskLegs",
-    "Devices",
-    "Discomfort",
-    "Edge",
-    "Eyewear",
-    "FeetOn",
-    "Glare",
-    "Hands",
-    "KeyboardSize",
-    "Laptop",
-    "Length",
-    "Light",
-    "Lumbar",
-    "Means",
-    "Monitor",
-    "Origin",
-    "OtherSeat",
-    "Owned",
-    "Paper",
-    "Person",
-    "Place",
-    "Posture",
-    "Region",
-    "Room",
-    "Scores",
-    "Seat",
-    "SeatMaterial",
-    "Sex",
-    "Side",
-    "SlopeWord",
-    "Surface",
-    "Task",
-    "Top",
-    "Wishes",
-]
+from deskmend.intake.reading.yaml_tree import Loc, YamlTree, to_plain
+from deskmend.measures import Deg, Hours, Minor, Minutes, Mm
 
 Region = Literal[
     "eyes", "neck", "shoulders", "arms_hands", "upper_back", "lower_back", "hips_thighs", "legs_feet"
 ]
 Sex = Literal["female", "male", "unknown"]
-Side = Literal["left", "right", "unknown"]
+Hand = Literal["left", "right", "unknown"]
 Eyewear = Literal["none", "single_vision", "multifocal", "unknown"]
 
-Length = float
-"""A length [mm]."""
 
-
-class Body(Record):
+class BodyMeasures(Record):
     """Body dimensions measured without shoes, upright; those left out are estimated later."""
 
-    popliteal_height: Annotated[Length, quantity("body.popliteal_height")] | None = None
+    popliteal_height: Annotated[Mm, measured("body.popliteal_height")] | None = None
     """Floor to the hollow of the knee, sitting [mm]."""
-    sitting_elbow_height: Annotated[Length, quantity("body.sitting_elbow_height")] | None = None
+    sitting_elbow_height: Annotated[Mm, measured("body.sitting_elbow_height")] | None = None
     """Seat to the underside of the bent elbow [mm]."""
-    sitting_eye_height: Annotated[Length, quantity("body.sitting_eye_height")] | None = None
+    sitting_eye_height: Annotated[Mm, measured("body.sitting_eye_height")] | None = None
     """Seat to the eye [mm]."""
-    sitting_shoulder_height: Annotated[Length, quantity("body.sitting_shoulder_height")] | None = None
+    sitting_shoulder_height: Annotated[Mm, measured("body.sitting_shoulder_height")] | None = None
     """Seat to the top of the shoulder [mm]."""
-    buttock_popliteal_length: Annotated[Length, quantity("body.buttock_popliteal_length")] | None = None
+    buttock_popliteal_length: Annotated[Mm, measured("body.buttock_popliteal_length")] | None = None
     """Back of the buttock to the hollow of the knee, sitting [mm]."""
-    thigh_clearance: Annotated[Length, quantity("body.thigh_clearance")] | None = None
+    thigh_clearance: Annotated[Mm, measured("body.thigh_clearance")] | None = None
     """Seat to the top of the thigh [mm]."""
-    knee_height: Annotated[Length, quantity("body.knee_height")] | None = None
+    knee_height: Annotated[Mm, measured("body.knee_height")] | None = None
     """Floor to the top of the knee, sitting [mm]."""
-    shoulder_elbow_length: Annotated[Length, quantity("body.shoulder_elbow_length")] | None = None
+    shoulder_elbow_length: Annotated[Mm, measured("body.shoulder_elbow_length")] | None = None
     """Top of the shoulder to the underside of the bent elbow [mm]."""
-    forearm_hand_length: Annotated[Length, quantity("body.forearm_hand_length")] | None = None
+    forearm_hand_length: Annotated[Mm, measured("body.forearm_hand_length")] | None = None
     """Back of the bent elbow to the fingertips [mm]."""
-    standing_elbow_height: Annotated[Length, quantity("body.standing_elbow_height")] | None = None
+    standing_elbow_height: Annotated[Mm, measured("body.standing_elbow_height")] | None = None
     """Floor to the underside of the bent elbow, standing [mm]."""
-    standing_eye_height: Annotated[Length, quantity("body.standing_eye_height")] | None = None
+    standing_eye_height: Annotated[Mm, measured("body.standing_eye_height")] | None = None
     """Floor to the eye, standing [mm]."""
 
 
@@ -145,23 +92,23 @@ class Discomfort(Record):
 class Person(Record):
     """Who works here."""
 
-    stature: Annotated[Length, quantity("person.stature")]
+    stature: Annotated[Mm, measured("person.stature")]
     """Height standing upright, without shoes [mm]."""
     sex: Annotated[Sex, word(Sex)] = "unknown"
     """Which body data estimates follow [-]."""
-    mass: Annotated[float, quantity("person.mass")] | None = None
+    mass: Annotated[float, measured("person.mass")] | None = None
     """Weight of the body [kg]."""
     age: Annotated[int, count("person.age")] | None = None
     """Age [years]."""
-    shoes: Annotated[Length, quantity("person.shoes")] | None = None
+    shoes: Annotated[Mm, measured("person.shoes")] | None = None
     """Thickness of the heels worn at work [mm]."""
-    writing_hand: Annotated[Side, word(Side)] = "unknown"
+    writing_hand: Annotated[Hand, word(Hand)] = "unknown"
     """Hand that writes [-]."""
-    mouse_hand: Annotated[Side, word(Side)] = "unknown"
+    mouse_hand: Annotated[Hand, word(Hand)] = "unknown"
     """Hand on the mouse [-]."""
     eyewear: Annotated[Eyewear, word(Eyewear)] = "unknown"
     """Glasses worn at the screen; progressive and bifocal ones are multifocal [-]."""
-    body: Body = Body()
+    body: BodyMeasures = BodyMeasures()
     """Body dimensions measured [mm]."""
     discomfort: Discomfort = Discomfort()
     """Discomfort by region, 0 to 10 [-]."""
@@ -186,38 +133,38 @@ Glare = Literal["none", "window_behind", "window_ahead", "window_beside", "lamp"
 class Lumbar(Record):
     """Where the back of the seat bulges to carry the hollow of the back."""
 
-    height: Annotated[Length, quantity("lumbar.height")]
+    height: Annotated[Mm, measured("lumbar.height")]
     """Middle of the bulge above the seat [mm]."""
-    depth: Annotated[Length, quantity("lumbar.depth")]
+    depth: Annotated[Mm, measured("lumbar.depth")]
     """How far it stands out from the back [mm]."""
 
 
 class Seat(Record):
     """A chair, stool or bench as it is now."""
 
-    height: Annotated[Length, quantity("seat.height")]
+    height: Annotated[Mm, measured("seat.height")]
     """Front edge above the floor, sat upon [mm]."""
-    height_range: Annotated[tuple[Length, Length], span("seat.height")] | None = None
+    height_range: Annotated[tuple[Mm, Mm], span("seat.height")] | None = None
     """Lowest and highest setting of the front edge; None where it cannot be set, or unknown [mm]."""
-    depth: Annotated[Length, quantity("seat.depth")] | None = None
+    depth: Annotated[Mm, measured("seat.depth")] | None = None
     """Front edge to the back [mm]."""
     surface: Annotated[Surface, word(Surface)] = "unknown"
     """What one sits on [-]."""
-    slope: Annotated[float | SlopeWord, word_or_quantity(SlopeWord, "seat.slope")] = "unknown"
+    slope: Annotated[Deg | SlopeWord, word_or_measured(SlopeWord, "seat.slope")] = "unknown"
     """Fall of the seat towards the back: a word, or an angle, positive towards the back [deg]."""
     back: Annotated[Back, word(Back)] = "unknown"
     """Shape of the back [-]."""
-    recline: Annotated[float, quantity("seat.recline")] | None = None
+    recline: Annotated[Deg, measured("seat.recline")] | None = None
     """Lean of the back from upright [deg]."""
-    back_height: Annotated[Length, quantity("seat.back_height")] | None = None
+    back_height: Annotated[Mm, measured("seat.back_height")] | None = None
     """Top of the back above the seat [mm]."""
     lumbar: Lumbar | None = None
     """Support of the hollow of the back [mm]."""
     armrests: Annotated[Armrests, word(Armrests)] = "unknown"
     """Armrests [-]."""
-    armrest_height: Annotated[Length, quantity("seat.armrest_height")] | None = None
+    armrest_height: Annotated[Mm, measured("seat.armrest_height")] | None = None
     """Top of the armrests above the seat [mm]."""
-    foot_ring: Annotated[Length, quantity("seat.foot_ring")] | None = None
+    foot_ring: Annotated[Mm, measured("seat.foot_ring")] | None = None
     """Foot ring or rung above the floor [mm]."""
     adjustable: Annotated[bool, YES_NO] | None = None
     """Whether its height can be set [-]."""
@@ -239,23 +186,23 @@ class OtherSeat(Seat):
 class Desk(Record):
     """A desk or table as it is now."""
 
-    height: Annotated[Length, quantity("desk.height")]
+    height: Annotated[Mm, measured("desk.height")]
     """Top surface above the floor [mm]."""
-    height_range: Annotated[tuple[Length, Length], span("desk.height")] | None = None
+    height_range: Annotated[tuple[Mm, Mm], span("desk.height")] | None = None
     """Lowest and highest setting; None where it cannot be set, or unknown [mm]."""
-    underside: Annotated[Length, quantity("desk.underside")] | None = None
+    underside: Annotated[Mm, measured("desk.underside")] | None = None
     """Lowest part above the thighs, frame and drawer included, above the floor [mm]."""
-    depth: Annotated[Length, quantity("desk.depth")] | None = None
+    depth: Annotated[Mm, measured("desk.depth")] | None = None
     """Front edge to the rear edge or wall [mm]."""
-    width: Annotated[Length, quantity("desk.width")] | None = None
+    width: Annotated[Mm, measured("desk.width")] | None = None
     """Side to side [mm]."""
-    leg_depth: Annotated[Length, quantity("desk.leg_depth")] | None = None
+    leg_depth: Annotated[Mm, measured("desk.leg_depth")] | None = None
     """Room for knees and feet behind the front edge [mm]."""
-    leg_width: Annotated[Length, quantity("desk.leg_width")] | None = None
+    leg_width: Annotated[Mm, measured("desk.leg_width")] | None = None
     """Room for the legs side to side [mm]."""
-    foot_bar: Annotated[Length, quantity("desk.foot_bar")] | None = None
+    foot_bar: Annotated[Mm, measured("desk.foot_bar")] | None = None
     """Bar to rest the feet on, above the floor [mm]."""
-    foot_bar_setback: Annotated[Length, quantity("desk.foot_bar_setback")] | None = None
+    foot_bar_setback: Annotated[Mm, measured("desk.foot_bar_setback")] | None = None
     """Bar behind the front edge of the desk [mm]."""
     top: Annotated[Top, word(Top)] = "unknown"
     """What the top is made of; board is any pressed wood [-]."""
@@ -270,7 +217,7 @@ class Desk(Record):
 class Light(Record):
     """Light at the place."""
 
-    lux: Annotated[float, quantity("light.lux")] | None = None
+    lux: Annotated[float, measured("light.lux")] | None = None
     """Illuminance where one reads [lux]."""
     glare: Annotated[Glare, word(Glare)] = "unknown"
     """What dazzles or mirrors in the screen [-]."""
@@ -289,9 +236,9 @@ class Place(Record):
     """Further seats at hand [-]."""
     desk: Desk
     """The desk or table [-]."""
-    feet_on: Annotated[float | FeetOn, word_or_quantity(FeetOn, "place.feet_on")] = "unknown"
+    feet_on: Annotated[Mm | FeetOn, word_or_measured(FeetOn, "place.feet_on")] = "unknown"
     """What the feet rest on: a word, or the height of a support [mm]."""
-    sitting_spell: Annotated[float, quantity("place.sitting_spell")] | None = None
+    sitting_spell: Annotated[float, measured("place.sitting_spell")] | None = None
     """Longest time sitting there without getting up [min]."""
     light: Light = Light()
     """Light [-]."""
@@ -312,35 +259,35 @@ Format = Literal["deskmend-case/1"]
 class Laptop(Record):
     """A laptop, measured from the surface it stands on."""
 
-    screen_top: Annotated[Length, quantity("laptop.screen_top")]
+    screen_top: Annotated[Mm, measured("laptop.screen_top")]
     """Upper edge of the visible picture above the surface [mm]."""
-    screen_height: Annotated[Length, quantity("laptop.screen_height")]
+    screen_height: Annotated[Mm, measured("laptop.screen_height")]
     """Height of the visible picture [mm]."""
-    keys: Annotated[Length, quantity("laptop.keys")]
+    keys: Annotated[Mm, measured("laptop.keys")]
     """Home row of the keys above the surface [mm]."""
-    depth: Annotated[Length, quantity("laptop.depth")] | None = None
+    depth: Annotated[Mm, measured("laptop.depth")] | None = None
     """Front to back, closed [mm]."""
 
 
 class Monitor(Record):
     """A screen of its own, measured from the surface it stands on."""
 
-    top: Annotated[Length, quantity("monitor.top")]
+    top: Annotated[Mm, measured("monitor.top")]
     """Upper edge of the visible picture above the surface [mm]."""
-    height: Annotated[Length, quantity("monitor.height")]
+    height: Annotated[Mm, measured("monitor.height")]
     """Height of the visible picture [mm]."""
-    width: Annotated[Length, quantity("monitor.width")] | None = None
+    width: Annotated[Mm, measured("monitor.width")] | None = None
     """Width of the visible picture [mm]."""
-    top_range: Annotated[tuple[Length, Length], span("monitor.top")] | None = None
+    top_range: Annotated[tuple[Mm, Mm], span("monitor.top")] | None = None
     """Lowest and highest setting of the upper edge; None where it cannot be set, or unknown [mm]."""
 
 
 class KeyboardSize(Record):
     """Size of a separate keyboard."""
 
-    height: Annotated[Length, quantity("keyboard_size.height")] | None = None
+    height: Annotated[Mm, measured("keyboard_size.height")] | None = None
     """Home row above the surface [mm]."""
-    width: Annotated[Length, quantity("keyboard_size.width")] | None = None
+    width: Annotated[Mm, measured("keyboard_size.width")] | None = None
     """Side to side [mm]."""
     number_pad: Annotated[bool, YES_NO] | None = None
     """Whether it has a number pad [-]."""
@@ -359,7 +306,7 @@ class Devices(Record):
     """Size of a separate keyboard [mm]."""
     mouse: Annotated[Mouse, word(Mouse)] = "unknown"
     """Pointing device used [-]."""
-    mouse_offset: Annotated[Length, quantity("devices.mouse_offset")] | None = None
+    mouse_offset: Annotated[Mm, measured("devices.mouse_offset")] | None = None
     """Middle of the keyboard's letters to the middle of the mouse [mm]."""
     phone: Annotated[Phone, word(Phone)] = "unknown"
     """How one holds the phone while working; cradled is between ear and shoulder [-]."""
@@ -368,11 +315,11 @@ class Devices(Record):
 class Hands(Record):
     """What the hands do, as shares of the task's time; together at most 1."""
 
-    keys: Annotated[float, quantity("task.share")] | None = None
+    keys: Annotated[float, measured("task.share")] | None = None
     """On the keyboard [-]."""
-    mouse: Annotated[float, quantity("task.share")] | None = None
+    mouse: Annotated[float, measured("task.share")] | None = None
     """On the mouse or touchpad [-]."""
-    writing: Annotated[float, quantity("task.share")] | None = None
+    writing: Annotated[float, measured("task.share")] | None = None
     """Writing on paper [-]."""
 
 
@@ -381,9 +328,9 @@ class Paper(Record):
 
     at: Annotated[PaperAt, word(PaperAt)] = "unknown"
     """Side of the person; behind is behind the keyboard [-]."""
-    distance: Annotated[Length, quantity("paper.distance")] | None = None
+    distance: Annotated[Mm, measured("paper.distance")] | None = None
     """Front edge of the desk to the middle of the sheet [mm]."""
-    slope: Annotated[float, quantity("paper.slope")] | None = None
+    slope: Annotated[Deg, measured("paper.slope")] | None = None
     """Tilt of the sheet from flat [deg]."""
 
 
@@ -394,7 +341,7 @@ class Scores(Record):
     """RULA: 1 forearm turned within its middle range, 2 at or near its end; default 1 [-]."""
     force: Annotated[int, count("scores.force")] | None = None
     """RULA: points for force or load, 0 under 2 kg to 3 over 10 kg held, or shocks; default 0 [-]."""
-    repeats_per_minute: Annotated[float, quantity("scores.repeats_per_minute")] | None = None
+    repeats_per_minute: Annotated[float, measured("scores.repeats_per_minute")] | None = None
     """RULA: how often the same movement is repeated; default 0 [1/min]."""
     wrist_deviated: Annotated[bool, YES_NO] | None = None
     """RULA and ROSA: hands bent sideways at the wrist; default no [-]."""
@@ -416,7 +363,7 @@ class Scores(Record):
     """ROSA: palm rest in front of the mouse; default no [-]."""
     reach_overhead: Annotated[bool, YES_NO] | None = None
     """ROSA: things used at the keyboard hang overhead; default no [-]."""
-    phone_reach: Annotated[Length, quantity("scores.phone_reach")] | None = None
+    phone_reach: Annotated[Mm, measured("scores.phone_reach")] | None = None
     """ROSA: hand to the telephone; default 300 [mm]."""
     hands_free: Annotated[bool, YES_NO] | None = None
     """ROSA: the telephone can be used without holding it; default yes [-]."""
@@ -429,21 +376,21 @@ class Task(Record):
     """Name of the task [-]."""
     place: Annotated[str, ID]
     """Id of the place where it is done [-]."""
-    hours: Annotated[float, quantity("task.hours")]
+    hours: Annotated[Hours, measured("task.hours")]
     """Time a day [h]."""
-    spell: Annotated[float, quantity("task.spell")] | None = None
+    spell: Annotated[float, measured("task.spell")] | None = None
     """Longest time at it without a break [min]."""
     main: Annotated[Tool, word(Tool)]
     """What it is done on [-]."""
     reference: Annotated[Reference, word(Reference)] = "none"
     """What is looked at besides [-]."""
-    reference_share: Annotated[float, quantity("task.share")] | None = None
+    reference_share: Annotated[float, measured("task.share")] | None = None
     """Share of the looking time spent on it [-]."""
     writing: Annotated[bool, YES_NO] | None = None
     """Whether one writes on paper [-]."""
-    phone_share: Annotated[float, quantity("task.share")] | None = None
+    phone_share: Annotated[float, measured("task.share")] | None = None
     """Share of the time with the phone in use [-]."""
-    viewing_distance: Annotated[Length, quantity("task.viewing_distance")] | None = None
+    viewing_distance: Annotated[Mm, measured("task.viewing_distance")] | None = None
     """Eye to the screen [mm]."""
     hands: Hands | None = None
     """What the hands do [-]."""
@@ -451,7 +398,7 @@ class Task(Record):
     """What lies in the middle now [-]."""
     paper: Paper = Paper()
     """Where paper lies now [-]."""
-    text_size: Annotated[Length, quantity("task.text_size")] | None = None
+    text_size: Annotated[Mm, measured("task.text_size")] | None = None
     """Height of small letters read [mm]."""
     scores: Scores = Scores()
     """What published scores ask for and no measure tells [-]."""
@@ -462,15 +409,15 @@ class Means(Record):
 
     currency: Annotated[str, CURRENCY] | None = None
     """ISO 4217 code [-]."""
-    budget: Annotated[int, MONEY] | None = None
+    budget: Annotated[Minor, MONEY] | None = None
     """Money in hand now [minor units]."""
-    saving_per_month: Annotated[int, MONEY] | None = None
+    saving_per_month: Annotated[Minor, MONEY] | None = None
     """Money that comes in each month [minor units]."""
     horizon_months: Annotated[int, count("means.horizon_months")] | None = None
     """How far ahead saving counts [months]."""
-    minutes: Annotated[int, count("means.minutes")] | None = None
+    minutes: Annotated[Minutes, count("means.minutes")] | None = None
     """Working time for all fixes together [min]."""
-    minutes_per_week: Annotated[int, count("means.minutes_per_week")] | None = None
+    minutes_per_week: Annotated[Minutes, count("means.minutes_per_week")] | None = None
     """Working time a week [min]."""
     skill: Annotated[int, count("means.skill")] | None = None
     """1 anyone, 2 handy, 3 used to wood and tools [-]."""
@@ -498,18 +445,12 @@ class Room(Record):
 
 @dataclass(frozen=True, eq=False)
 class Origin:
-    """Where a case was read; two cases that say the same are equal wherever they come from.
-
-    Attributes
-    ----------
-    file : str
-        Path as the user gave it; empty for a case made in Python.
-    tree : Tree or None
-        The file's content with its lines.
-    """
+    """Where a case was read; two cases that say the same are equal wherever they come from."""
 
     file: str = ""
-    tree: Tree | None = None
+    """Path as the user gave it; empty for a case made in Python."""
+    tree: YamlTree | None = None
+    """The file's content with its lines."""
 
     def __eq__(self, other: object) -> bool:
         """Take every origin for equal to every other."""
@@ -556,19 +497,9 @@ class Case(Record):
         return self._origin.file
 
     def fault(self, loc: Loc, read: str | None, allowed: str, hint: str = "", note: str = "") -> Fault:
-        """Make a fault about a value of this case, for checks that need more than the case.
+        """Make the fault of a value of this case, for checks that need more than the case.
 
-        Parameters
-        ----------
-        loc : sequence of str or int
-            Path to the value, as ``("person", "warning_signs", 0)``.
-        read, allowed, hint, note
-            As in `Fault`.
-
-        Returns
-        -------
-        Fault
-            With the file and line where the value stands.
+        The path is as ``("person", "warning_signs", 0)``, the rest as in `Fault`.
         """
         tree = self._origin.tree
         plain = None if tree is None else to_plain(tree.root)

@@ -1,8 +1,6 @@
-"""Loading a case: the file, its records, and what they must say of each other.
+"""Loading a case: the file, its records, and what its values must say of each other.
 
-What the values of a case must say of each other.
-
-The rules look at the texts as written, not at the finished record, so that they still speak where another
+Those rules look at the texts as written, not at the finished record, so that they still speak where another
 value has a fault of its own. A value that cannot be read is passed over here: its fault is told elsewhere.
 """
 
@@ -13,12 +11,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from deskmend.errors import Fault, FaultList, InputFaults, did_you_mean
+from deskmend.errors import Fault, FaultList, InputFaults, Unreadable, did_you_mean
 from deskmend.intake.case import Case, Origin
-from deskmend.intake.reading.fields import FieldFault, ranges, read_quantity
+from deskmend.intake.reading.fields import ranges, read_quantity
 from deskmend.intake.reading.ids import is_id, repeated
 from deskmend.intake.reading.records import fault_at, read_plain
-from deskmend.intake.reading.yaml_tree import Loc, Tree, read_tree, to_plain
+from deskmend.intake.reading.tables import TABLE_ENDINGS
+from deskmend.intake.reading.yaml_tree import Loc, YamlTree, read_tree, to_plain
 from deskmend.measures import format_number
 
 HOURS_A_DAY = 24.0
@@ -29,17 +28,7 @@ _SHARE_SLACK = 1e-9
 
 @dataclass(frozen=True)
 class Conflict:
-    """One rule broken.
-
-    Attributes
-    ----------
-    loc : tuple of str or int
-        Path to the value to mend.
-    read : str or None
-        Its text.
-    allowed, hint, note : str
-        As in `deskmend.errors.Fault`.
-    """
+    """One rule broken: the path to the value to mend, its text, and the rest as in `Fault`."""
 
     loc: tuple[str | int, ...]
     read: str | None
@@ -73,7 +62,7 @@ class _Texts:
             return None
         try:
             return read_quantity(value, ranges()[key])
-        except FieldFault:
+        except Unreadable:
             return None
 
     def members(self, *loc: str | int) -> range:
@@ -82,18 +71,7 @@ class _Texts:
 
 
 def find_conflicts(plain: Any) -> Iterator[Conflict]:
-    """Find everything in a case that contradicts something else in it.
-
-    Parameters
-    ----------
-    plain : Any
-        The case as mappings, lists and texts.
-
-    Yields
-    ------
-    Conflict
-        One for each rule broken.
-    """
+    """Find everything in a case, as mappings, lists and texts, that contradicts something else in it."""
     texts = _Texts(plain)
     yield from _ids(texts)
     yield from _places(texts)
@@ -286,11 +264,6 @@ def _wishes(texts: _Texts) -> Iterator[Conflict]:
             yield Conflict(("wishes", "never", number), never, "a fix that is not in must as well")
 
 
-TABLE_ENDINGS = (".csv", ".xlsx", ".parquet")
-"""Names that no case file has: whoever gives one took the wrong file, and its lines would say nothing."""
-TABLE_HINT = "applicants go to deskmend allocate, prices to --prices"
-
-
 def load_case(path: str | Path) -> Case:
     """Read a case file.
 
@@ -311,7 +284,9 @@ def load_case(path: str | Path) -> Case:
     """
     if Path(path).suffix.lower() in TABLE_ENDINGS and Path(path).is_file():
         told = FaultList(str(path))
-        told.add(None, "", None, "a case file, as mine.yaml", TABLE_HINT, "is named as a table")
+        # Whoever gives one took the wrong file, and the faults of its lines would say nothing.
+        hint = "applicants go to deskmend allocate, prices to --prices"
+        told.add(None, "", None, "a case file, as mine.yaml", hint, "is named as a table")
         raise InputFaults(told)
     tree, found = read_tree(path)
     if tree is None:
@@ -325,24 +300,10 @@ def load_case(path: str | Path) -> Case:
     return case
 
 
-def read_case(plain: Any, file: str, lines: Tree | int | None = None) -> tuple[Case | None, list[Fault]]:
-    """Check the texts of a case, from a file or from a row of a table.
+def read_case(plain: Any, file: str, lines: YamlTree | int | None = None) -> tuple[Case | None, list[Fault]]:
+    """Check the texts of a case, from a file or from a row of a table; None with every fault, by line.
 
-    Parameters
-    ----------
-    plain : Any
-        The case as mappings, lists and texts.
-    file : str
-        Name of the file for messages.
-    lines : Tree, int or None
-        Where lines come from: the file's tree, or one line for all (a table's row).
-
-    Returns
-    -------
-    case : Case or None
-        The case; None where a fault was found.
-    faults : list of Fault
-        Every fault, by line.
+    Lines come from the file's tree, or are one for all (a table's row).
     """
     case, found = read_plain(plain, Case, file, lines)
     faults = FaultList(file)
@@ -353,5 +314,5 @@ def read_case(plain: Any, file: str, lines: Tree | int | None = None) -> tuple[C
         faults.extend([fault_at(one.loc, plain, file, lines, one.read, one.allowed, one.hint, one.note)])
     if case is None or faults:
         return None, list(faults)
-    case._origin = Origin(file, lines if isinstance(lines, Tree) else None)
+    case._origin = Origin(file, lines if isinstance(lines, YamlTree) else None)
     return case, []

@@ -1,6 +1,8 @@
-"""Whether a wish names something that a catalog and a case have, whatever is on offer there.
+"""Loading a catalog folder: ``fixes/*.yaml``, ``items.yaml``, ``sources.yaml``, ``screening.yaml``.
 
-Loading a catalog folder: ``fixes/*.yaml``, ``items.yaml``, ``sources.yaml``, ``screening.yaml``.
+A catalog is checked for itself here: ids once, names that something answers to. Whether its fields and
+quantities exist is checked by `deskmend.planning.catalog_check`, which knows the model. And it knows
+whether a wish names something that it and a case have, whatever is on offer there.
 """
 
 from __future__ import annotations
@@ -24,16 +26,14 @@ from deskmend.intake.catalog_records import (
     ItemFile,
     Sign,
     SignFile,
+    Source,
     SourceFile,
 )
 from deskmend.intake.reading.ids import ALLOWED_FIX_NAME, parse_fix_name
 from deskmend.intake.reading.records import read_records
-from deskmend.intake.reading.yaml_tree import Tree, load_tree
-from deskmend.published import Registry, Source
+from deskmend.intake.reading.yaml_tree import YamlTree, load_tree
 
-__all__ = ["Catalog", "FixPlace", "load_catalog", "misnamed", "read_catalog", "shipped_folder"]
-
-R = TypeVar("R", bound=BaseModel)
+_R = TypeVar("_R", bound=BaseModel)
 
 MAX_FIX_FILES = 200
 """Most fix files taken from one folder."""
@@ -42,20 +42,8 @@ MAX_FIX_FILES = 200
 def shipped_folder(name: str) -> Path:
     """Return a folder that ships with deskmend, ``catalog`` or ``scenarios``.
 
-    Parameters
-    ----------
-    name : str
-        Folder name.
-
-    Returns
-    -------
-    Path
-        Inside the installed package; in a checkout, beside ``src``.
-
-    Raises
-    ------
-    FileNotFoundError
-        Neither is there: a defect of the installation.
+    It lies inside the installed package, or in a checkout beside ``src``; FileNotFoundError where the
+    installation has neither.
     """
     package = Path(__file__).resolve().parents[1]
     for folder in (package / f"_{name}", package.parents[1] / name):
@@ -74,33 +62,19 @@ class FixPlace:
 
 @dataclass(frozen=True)
 class Catalog:
-    """A checked catalog.
-
-    Attributes
-    ----------
-    folder : Path
-        Where it was read.
-    fixes : tuple of Fix
-        In catalog order: files by name, fixes as written.
-    items : mapping of str to Item
-        By id.
-    sources : Registry
-        What findings cite.
-    signs : tuple of Sign
-        Warning signs.
-    places : mapping of str to FixPlace
-        File and line of each fix.
-    advice : tuple of Advice
-        What only informs; empty where there is no ``advice.yaml``.
-    """
+    """A checked catalog."""
 
     folder: Path
     fixes: tuple[Fix, ...]
+    """In catalog order: files by name, fixes as written."""
     items: Mapping[str, Item]
-    sources: Registry
+    sources: Mapping[str, Source]
+    """What findings cite, by key."""
     signs: tuple[Sign, ...]
     places: Mapping[str, FixPlace]
+    """File and line of each fix."""
     advice: tuple[Advice, ...] = ()
+    """What only informs; empty where there is no ``advice.yaml``."""
 
     @cached_property
     def by_id(self) -> dict[str, Fix]:
@@ -124,8 +98,7 @@ def load_catalog(path: str | Path | None = None) -> Catalog:
     Returns
     -------
     Catalog
-        Checked for itself. Whether its fields and quantities exist is checked
-        by :mod:`deskmend.planning.catalog_check`, which knows the model.
+        Checked for itself.
 
     Raises
     ------
@@ -139,22 +112,11 @@ def load_catalog(path: str | Path | None = None) -> Catalog:
 
 
 def read_catalog(path: str | Path | None = None) -> tuple[Catalog | None, list[Fault]]:
-    """Read as much of a catalog folder as can be read, for checking.
+    """Read as much of a catalog folder as can be read, for checking; the shipped one if left out.
 
-    Parameters
-    ----------
-    path : str, Path or None
-        The folder; None for the shipped one.
-
-    Returns
-    -------
-    catalog : Catalog or None
-        What could be read; None where items, sources or signs could not.
-    faults : list of Fault
-        Every fault of every file.
+    None, with the faults, where items, sources or signs could not be read.
     """
     folder = Path(path) if path is not None else shipped_folder("catalog")
-    faults: list[Fault] = []
     if not folder.is_dir():
         allowed = "a folder with fixes, items and sources"
         return None, [Fault(str(path), None, "catalog", str(path), allowed)]
@@ -162,15 +124,43 @@ def read_catalog(path: str | Path | None = None) -> tuple[Catalog | None, list[F
     if not files or len(files) > MAX_FIX_FILES:
         allowed = f"1 to {MAX_FIX_FILES} files fixes/*.yaml"
         return None, [Fault(str(folder), None, "fixes", str(len(files)), allowed)]
+    faults: list[Fault] = []
+    families = [_read(file, FixFile, faults) for file in files]
+    fixes, places = _fixes([read for read in families if read is not None], faults)
+    items = _read(folder / "items.yaml", ItemFile, faults)
+    sources = _read(folder / "sources.yaml", SourceFile, faults)
+    signs = _read(folder / "screening.yaml", SignFile, faults)
+    advice_file = folder / "advice.yaml"
+    advice = _read(advice_file, AdviceFile, faults) if advice_file.exists() else None
+    if items is None or sources is None or signs is None:
+        return None, faults
+    _repeats(items[1], "items", "id", [one.id for one in items[0].items], faults)
+    _repeats(sources[1], "sources", "key", [one.key for one in sources[0].sources], faults)
+    _repeats(signs[1], "signs", "id", [one.id for one in signs[0].signs], faults)
+    if advice is not None:
+        _repeats(advice[1], "advice", "id", [one.id for one in advice[0].advice], faults)
+    catalog = Catalog(
+        folder,
+        tuple(fixes),
+        {item.id: item for item in items[0].items},
+        {source.key: source for source in sources[0].sources},
+        signs[0].signs,
+        {fix.id: places[fix.id.lower()] for fix in fixes},
+        () if advice is None else advice[0].advice,
+    )
+    faults.extend(_unresolved(catalog, whole=None not in families))
+    if advice is not None:
+        faults.extend(_uncited_advice(catalog, advice[1]))
+    return catalog, faults
+
+
+def _fixes(
+    families: Iterable[tuple[FixFile, YamlTree]], faults: list[Fault]
+) -> tuple[list[Fix], dict[str, FixPlace]]:
+    """Fixes in catalog order, and where each stands by its id in small letters."""
     fixes: list[Fix] = []
     places: dict[str, FixPlace] = {}
-    whole = True
-    for file in files:
-        read = _read(file, FixFile, faults)
-        if read is None:
-            whole = False
-            continue
-        record, tree = read
+    for record, tree in families:
         for number, fix in enumerate(record.fixes):
             place = FixPlace(tree.file, tree.line_of(("fixes", number, "id")))
             if fix.id.lower() in places:
@@ -179,42 +169,10 @@ def read_catalog(path: str | Path | None = None) -> tuple[Catalog | None, list[F
                 faults.append(Fault(place.file, place.line, f"fixes.{fix.id}", fix.id, allowed))
             places[fix.id.lower()] = place
             fixes.append(fix)
-    items = _read(folder / "items.yaml", ItemFile, faults)
-    sources = _read(folder / "sources.yaml", SourceFile, faults)
-    signs = _read(folder / "screening.yaml", SignFile, faults)
-    advice_file = folder / "advice.yaml"
-    advice = _read(advice_file, AdviceFile, faults) if advice_file.exists() else None
-    if items is None or sources is None or signs is None:
-        return None, faults
-    _repeats(items[1], "items", "id", [i.id for i in items[0].items], faults)
-    _repeats(sources[1], "sources", "key", [s.key for s in sources[0].sources], faults)
-    _repeats(signs[1], "signs", "id", [s.id for s in signs[0].signs], faults)
-    if advice is not None:
-        _repeats(advice[1], "advice", "id", [one.id for one in advice[0].advice], faults)
-    catalog = Catalog(
-        folder,
-        tuple(fixes),
-        {item.id: item for item in items[0].items},
-        Registry(
-            {
-                s.key: Source(s.key, _cited(s.title, s.year), s.place, s.status) for s in sources[0].sources
-            }.values()
-        ),
-        signs[0].signs,
-        {fix.id: places[fix.id.lower()] for fix in fixes},
-        () if advice is None else advice[0].advice,
-    )
-    faults.extend(_unresolved(catalog, whole))
-    if advice is not None:
-        faults.extend(_uncited_advice(catalog, advice[1]))
-    return catalog, faults
+    return fixes, places
 
 
-def _cited(title: str, year: int | None) -> str:
-    return f"{title} ({year})" if year is not None else title
-
-
-def _read(file: Path, model: type[R], faults: list[Fault]) -> tuple[R, Tree] | None:
+def _read(file: Path, model: type[_R], faults: list[Fault]) -> tuple[_R, YamlTree] | None:
     try:
         tree = load_tree(file)
     except InputFaults as error:
@@ -225,7 +183,7 @@ def _read(file: Path, model: type[R], faults: list[Fault]) -> tuple[R, Tree] | N
     return None if record is None else (record, tree)
 
 
-def _repeats(tree: Tree, group: str, key: str, ids: Sequence[str], faults: list[Fault]) -> None:
+def _repeats(tree: YamlTree, group: str, key: str, ids: Sequence[str], faults: list[Fault]) -> None:
     seen: set[str] = set()
     for number, one in enumerate(ids):
         if one.lower() in seen:
@@ -234,12 +192,15 @@ def _repeats(tree: Tree, group: str, key: str, ids: Sequence[str], faults: list[
         seen.add(one.lower())
 
 
+_ANSWERED_BY = {"materials": "an item", "conflicts": "a fix", "evidence": "a source"}
+
+
 def _unresolved(catalog: Catalog, whole: bool) -> Iterable[Fault]:
     """Names that nothing answers to; fixes and decisions only where no file of fixes is missing."""
     fix_ids = [fix.id for fix in catalog.fixes]
     decisions = {fix.decision for fix in catalog.fixes}
     sign_ids = [sign.id for sign in catalog.signs]
-    keys = [source.key for source in catalog.sources]
+    keys = list(catalog.sources)
     items = list(catalog.items)
     for fix in catalog.fixes:
         asked: list[tuple[str, str, list[str]]]
@@ -256,32 +217,19 @@ def _unresolved(catalog: Catalog, whole: bool) -> Iterable[Fault]:
         place = catalog.places[fix.id]
         for where, name, known in asked:
             if name not in known:
-                what = {"materials": "an item", "conflicts": "a fix", "evidence": "a source"}.get(
-                    where, "a known id"
-                )
-                yield Fault(
-                    place.file,
-                    place.line,
-                    f"fixes.{fix.id}.{where}",
-                    name,
-                    what,
-                    did_you_mean(str(name), known),
-                )
+                allowed = _ANSWERED_BY.get(where, "a known id")
+                hint = did_you_mean(name, known)
+                yield Fault(place.file, place.line, f"fixes.{fix.id}.{where}", name, allowed, hint)
+    file = str(catalog.folder / "screening.yaml")
     for sign in catalog.signs if whole else ():
         for decision in sign.blocks:
             if decision not in decisions:
-                yield Fault(
-                    str(catalog.folder / "screening.yaml"),
-                    None,
-                    f"signs.{sign.id}.blocks",
-                    decision,
-                    "a decision of some fix",
-                    did_you_mean(decision, decisions),
-                )
+                hint = did_you_mean(decision, decisions)
+                yield Fault(file, None, f"signs.{sign.id}.blocks", decision, "a decision of some fix", hint)
 
 
-def _uncited_advice(catalog: Catalog, tree: Tree) -> Iterable[Fault]:
-    keys = [source.key for source in catalog.sources]
+def _uncited_advice(catalog: Catalog, tree: YamlTree) -> Iterable[Fault]:
+    keys = list(catalog.sources)
     for number, one in enumerate(catalog.advice):
         line = tree.line_of(("advice", number, "id"))
         if not one.evidence:
@@ -293,24 +241,10 @@ def _uncited_advice(catalog: Catalog, tree: Tree) -> Iterable[Fault]:
 
 
 def misnamed(text: str, case: Case, catalog: Catalog) -> tuple[str, str] | None:
-    """Tell what would be allowed in place of a name that means nothing here.
+    """Tell what would be allowed in place of a name that means nothing here, and a hint; else None.
 
     A fix that must not be in the plan is no fault where it is not on offer; a misspelt one would be passed
     over in silence, and the plan might hold what was refused.
-
-    Parameters
-    ----------
-    text : str
-        As ``kitchen.screen_books=105``.
-    case : Case
-        For the ids of places, seats and tasks.
-    catalog : Catalog
-        For the fixes.
-
-    Returns
-    -------
-    tuple of (str, str) or None
-        What is allowed, and a hint that may be empty; None where the name means something.
     """
     name = parse_fix_name(text)
     if name is None:

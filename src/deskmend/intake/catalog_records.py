@@ -1,11 +1,9 @@
 """Records of a catalog: fixes, items, sources and warning signs. Data people edit, never code.
 
-Conditions on a state, as catalogs write them: ``keyboard is separate``, ``leg_gap at most 10``.
-
-There are six relations and no others; conditions are joined by the lists
-``all`` and ``any`` of the record that holds them, never inside the text.
-
-Records of a cut list: what is cut out of the materials of a made fix, and how large.
+A condition on a state is written as ``keyboard is separate`` or ``leg_gap at most 10``. There are six
+relations and no others; conditions are joined by the lists ``all`` and ``any`` of the record that holds
+them, never inside the text. What is cut out of the materials of a made fix, and how large, is a list of
+`Cut`.
 """
 
 from __future__ import annotations
@@ -16,39 +14,16 @@ from typing import Annotated, Any, Literal
 
 from pydantic import model_validator
 
+from deskmend.errors import Unreadable
 from deskmend.intake.cut_expressions import EXPRESSION, Expression
-from deskmend.intake.reading.fields import ID, YES_NO, FieldFault, FieldKind, free_text, word
+from deskmend.intake.reading.fields import ID, YES_NO, FieldKind, free_text, word
 from deskmend.intake.reading.records import Record
+from deskmend.measures import Minutes
 from deskmend.published import Status
 
-__all__ = [
-    "PREDICATE",
-    "Advice",
-    "AdviceFile",
-    "Caveat",
-    "Cut",
-    "Effect",
-    "EvidenceNote",
-    "Fix",
-    "FixFile",
-    "Item",
-    "ItemFile",
-    "Material",
-    "Need",
-    "OftenDropped",
-    "Predicate",
-    "Relation",
-    "Sign",
-    "SignFile",
-    "Size",
-    "SourceEntry",
-    "SourceFile",
-    "WatchFor",
-]
+_Relation = Literal["is", "is not", "at least", "at most", "over", "under"]
 
-Relation = Literal["is", "is not", "at least", "at most", "over", "under"]
-
-ALLOWED = (
+_ALLOWED_PREDICATE = (
     "NAME is WORD, NAME is not WORD, NAME at least NUMBER, NAME at most NUMBER, NAME over NUMBER or "
     "NAME under NUMBER"
 )
@@ -62,21 +37,13 @@ _PATTERN = re.compile(
 
 @dataclass(frozen=True)
 class Predicate:
-    """One condition.
+    """One condition: a field or quantity, and a word or number it is held against.
 
-    Attributes
-    ----------
-    name : str
-        Field or quantity.
-    relation : str
-        ``is``, ``is not``, ``at least``, ``at most``, ``over`` or ``under``.
-    value : str or float
-        A word for the first two relations, a number for the others. What is
-        unknown meets no condition at all, so it never makes a fix allowed.
+    What is unknown meets no condition at all, so it never makes a fix allowed.
     """
 
     name: str
-    relation: Relation
+    relation: _Relation
     value: str | float
 
     def __str__(self) -> str:
@@ -85,35 +52,68 @@ class Predicate:
         return f"{self.name} {self.relation} {value}"
 
 
-def _read(value: Any, _: dict[str, Any]) -> Predicate:
+def _read_predicate(value: Any, _: dict[str, Any]) -> Predicate:
+    """Read a condition as it is written.
+
+    >>> _read_predicate("leg_gap at most 10", {})
+    Predicate(name='leg_gap', relation='at most', value=10.0)
+    >>> str(_read_predicate("keyboard is not separate", {}))
+    'keyboard is not separate'
+    """
     if isinstance(value, Predicate):
         return value
     match = _PATTERN.fullmatch(value.strip()) if isinstance(value, str) else None
     if match is None:
-        raise FieldFault(ALLOWED)
+        raise Unreadable(_ALLOWED_PREDICATE)
     relation: Any = match["relation"]
     is_word = match["value"][0].isalpha()
     if is_word != (relation in ("is", "is not")):
-        raise FieldFault(ALLOWED, note="words go with is, numbers with at least, at most, over and under")
+        raise Unreadable(
+            _ALLOWED_PREDICATE, note="words go with is, numbers with at least, at most, over and under"
+        )
     return Predicate(match["name"], relation, match["value"] if is_word else float(match["value"]))
 
 
-PREDICATE = FieldKind(ALLOWED, _read)
+PREDICATE = FieldKind(_ALLOWED_PREDICATE, _read_predicate)
 """Kind of a field that gives a `Predicate`."""
 
 
-def _whole(allowed: str, low: int, high: int) -> FieldKind:
-    def read(value: Any, _: dict[str, Any]) -> int:
-        text = str(value)
-        if not (text.isascii() and text.isdigit() and len(text) < 6 and low <= int(text) <= high):
-            raise FieldFault(allowed)
-        return int(text)
+FixKind = Literal["rearranged", "habit", "made", "bought"]
+FixScope = Literal["person", "device", "place", "task"]
+SetupStage = Literal[
+    "seat", "feet", "back", "desk", "keyboard", "screen", "paper", "light", "phone", "habits"
+]
+CaseOffer = Literal["places", "other_seats", "seat.height_range", "desk.height_range", "monitor.top_range"]
+Grade = Literal["A", "B", "C", "D"]
+Tested = Literal["direct", "near", "function", "none"]
+Leave = Literal["none", "owner", "employer"]
+
+_Id = Annotated[str, ID]
+_Line = Annotated[str, free_text(400)]
+_Title = Annotated[str, free_text(120)]
+
+
+def _number(allowed: str, low: float, high: float, whole: bool = False) -> FieldKind:
+    def read(value: Any, _: dict[str, Any]) -> float | int:
+        try:
+            number = float(value)
+        except (TypeError, ValueError):
+            raise Unreadable(allowed) from None
+        if not low <= number <= high or (whole and number != int(number)):
+            raise Unreadable(allowed)
+        return int(number) if whole else number
 
     return FieldKind(allowed, read)
 
 
-COUNT = _whole("a whole number from 1 to 100", 1, 100)
-FROM_SIZE = _whole("a whole number from 1 to 10000", 1, 10_000)
+COUNT = _number("a whole number from 1 to 100", 1, 100, whole=True)
+QUANTITY = _number("a whole number from 1 to 10000", 1, 10_000, whole=True)
+NUMBER = _number("a number from -10000 to 10000", -10_000, 10_000)
+MINUTES = _number("whole minutes, a multiple of 5, up to 1200", 0, 1200, whole=True)
+SKILL = _number("1, 2 or 3", 1, 3, whole=True)
+MONTHS = _number("whole months from 1 to 600", 1, 600, whole=True)
+PEOPLE = _number("a whole number of people", 1, 10_000_000, whole=True)
+YEAR = _number("a year from 1850 to 2100", 1850, 2100, whole=True)
 
 
 class Cut(Record):
@@ -121,7 +121,7 @@ class Cut(Record):
 
     part: Annotated[str, free_text(80)]
     """What the piece becomes."""
-    of: Annotated[str, ID] | None = None
+    of: _Id | None = None
     """Item of the fix's materials it is cut from; left out where it is cut off what stands there."""
     count: Annotated[int, COUNT] = 1
     """How many, all alike."""
@@ -135,7 +135,7 @@ class Cut(Record):
     """Third side [mm]; left out where it is the material's own."""
     thickness_to: Annotated[Expression, EXPRESSION] | None = None
     """Thickness at the other end, where the piece tapers [mm]."""
-    from_size: Annotated[int, FROM_SIZE] | None = None
+    from_size: Annotated[int, QUANTITY] | None = None
     """The piece is needed only from this size on, in the unit of the size."""
     fit: Annotated[bool, YES_NO] = False
     """The size is a start: measure where it goes before cutting."""
@@ -144,7 +144,7 @@ class Cut(Record):
     def _sides(self) -> Cut:
         for side in ("width", "thickness"):
             if getattr(self, f"{side}_to") is not None and getattr(self, side) is None:
-                raise FieldFault(f"{side}_to only with {side}")
+                raise Unreadable(f"{side}_to only with {side}")
         return self
 
     @property
@@ -158,37 +158,11 @@ class Cut(Record):
         return tuple((side, other) for side, other in given if side is not None)
 
 
-Kind = Literal["rearranged", "habit", "made", "bought"]
-Scope = Literal["person", "device", "place", "task"]
-Stage = Literal["seat", "feet", "back", "desk", "keyboard", "screen", "paper", "light", "phone", "habits"]
-CaseOffer = Literal["places", "other_seats", "seat.height_range", "desk.height_range", "monitor.top_range"]
-Grade = Literal["A", "B", "C", "D"]
-Tested = Literal["direct", "near", "function", "none"]
-Leave = Literal["none", "owner", "employer"]
-
-Id = Annotated[str, ID]
-Line = Annotated[str, free_text(400)]
-Title = Annotated[str, free_text(120)]
-
-
-def _number(allowed: str, low: float, high: float, whole: bool = False) -> FieldKind:
-    def read(value: Any, _: dict[str, Any]) -> float | int:
-        try:
-            number = float(value)
-        except (TypeError, ValueError):
-            raise FieldFault(allowed) from None
-        if not low <= number <= high or (whole and number != int(number)):
-            raise FieldFault(allowed)
-        return int(number) if whole else number
-
-    return FieldKind(allowed, read)
-
-
 def _effect_value(value: Any, _: dict[str, Any]) -> float | str:
     if isinstance(value, int | float) and not isinstance(value, bool):
         return float(value)
     if not isinstance(value, str) or not value:
-        raise FieldFault("a number, a word, or size")
+        raise Unreadable("a number, a word, or size")
     try:
         return float(value)
     except ValueError:
@@ -196,20 +170,13 @@ def _effect_value(value: Any, _: dict[str, Any]) -> float | str:
 
 
 EFFECT_VALUE = FieldKind("a number, a word, or size", _effect_value)
-NUMBER = _number("a number from -10000 to 10000", -10_000, 10_000)
-MINUTES = _number("whole minutes, a multiple of 5, up to 1200", 0, 1200, whole=True)
-QUANTITY = _number("a whole number from 1 to 10000", 1, 10_000, whole=True)
-SKILL = _number("1, 2 or 3", 1, 3, whole=True)
-MONTHS = _number("whole months from 1 to 600", 1, 600, whole=True)
-PEOPLE = _number("a whole number of people", 1, 10_000_000, whole=True)
-YEAR = _number("a year from 1850 to 2100", 1850, 2100, whole=True)
 
 
 def _names(value: Any, _: dict[str, Any]) -> str:
     text = value if isinstance(value, str) else ""
     parts = text.split(".")
     if not 1 <= len(parts) <= 2 or not all(p.replace("_", "a").isalnum() and p.islower() for p in parts):
-        raise FieldFault("a field of the state, as seat.height")
+        raise Unreadable("a field of the state, as seat.height")
     return text
 
 
@@ -227,9 +194,9 @@ class Size(Record):
     """Largest size."""
     step: Annotated[float, NUMBER] | None = None
     """Distance between sizes."""
-    pieces: Id | None = None
+    pieces: _Id | None = None
     """Owned item whose pieces are stacked; sizes are what they add up to, between low and high."""
-    words: tuple[Id, ...] = ()
+    words: tuple[_Id, ...] = ()
     """Choices by word."""
     of: Annotated[CaseOffer, word(CaseOffer)] | None = None
     """What the case offers: places, other seats, or a range within which something adjusts."""
@@ -239,13 +206,13 @@ class Size(Record):
         ways = [bool(self.words), self.pieces is not None, self.of is not None]
         plain = self.low is not None and self.high is not None and self.step is not None
         if sum(ways) > 1 or (sum(ways) == 0 and not plain):
-            raise FieldFault("either low, high and step; or pieces with low and high; or words; or of")
+            raise Unreadable("either low, high and step; or pieces with low and high; or words; or of")
         if self.pieces is not None and (self.low is None or self.high is None):
-            raise FieldFault("pieces with low and high")
+            raise Unreadable("pieces with low and high")
         if self.low is not None and self.high is not None and self.low > self.high:
-            raise FieldFault("low no larger than high")
+            raise Unreadable("low no larger than high")
         if self.step is not None and self.step <= 0:
-            raise FieldFault("a step over 0")
+            raise Unreadable("a step over 0")
         return self
 
 
@@ -269,7 +236,7 @@ class Effect(Record):
     def _one_operation(self) -> Effect:
         given = [v for v in (self.set, self.add, self.at_most, self.at_least) if v is not None]
         if len(given) != 1:
-            raise FieldFault("exactly one of set, add, at_most, at_least")
+            raise Unreadable("exactly one of set, add, at_most, at_least")
         return self
 
     @property
@@ -287,7 +254,7 @@ class Effect(Record):
 class Material(Record):
     """One thing a fix takes."""
 
-    item: Id
+    item: _Id
     """Item of ``items.yaml``."""
     quantity: Annotated[int, QUANTITY] | None = None
     """How much, in the item's unit; left out where the chosen pieces are the material."""
@@ -302,35 +269,35 @@ class Need(Record):
     """Every one of these must hold."""
     any: tuple[Annotated[Predicate, PREDICATE], ...] = ()
     """At least one of these must hold."""
-    why: Line
+    why: _Line
     """Reason, shown where the rule blocks."""
 
     @model_validator(mode="after")
     def _something(self) -> Need:
         if not self.all and not self.any:
-            raise FieldFault("all or any with at least one condition")
+            raise Unreadable("all or any with at least one condition")
         return self
 
 
 class Caveat(Record):
     """For whom a fix is not: a warning sign, or a condition on the state."""
 
-    sign: Id | None = None
+    sign: _Id | None = None
     """Warning sign of ``screening.yaml``."""
     when: Annotated[Predicate, PREDICATE] | None = None
     """Condition under which the fix is not offered."""
-    why: Line
+    why: _Line
     """Reason."""
 
 
 class WatchFor(Record):
     """Advice that depends on what happens; bought only then."""
 
-    happens: Line
+    happens: _Line
     """What to look out for."""
-    then: Line
+    then: _Line
     """What to do in that case."""
-    item: Id | None = None
+    item: _Id | None = None
     """What would then be needed."""
     quantity: Annotated[int, QUANTITY] = 1
     """How much of it, in the item's unit."""
@@ -339,24 +306,24 @@ class WatchFor(Record):
 class OftenDropped(Record):
     """A fix that many give up, and what to turn to then."""
 
-    why: Line
+    why: _Line
     """How many gave it up, in plain words."""
-    source: Id
+    source: _Id
     """Key of ``sources.yaml``."""
-    instead: Line
+    instead: _Line
     """What to do in that case."""
-    fix: Id | None = None
+    fix: _Id | None = None
     """Fix of the catalog that does the same."""
 
 
 class EvidenceNote(Record):
     """What stands behind a fix."""
 
-    source: Id
+    source: _Id
     """Key of ``sources.yaml``."""
     n: Annotated[int, PEOPLE] | None = None
     """People studied."""
-    finding: Line
+    finding: _Line
     """What was found, in our own words."""
     grade: Annotated[Grade, word(Grade)]
     """A trial or review, B laboratory, C guidance or weak study, D no study."""
@@ -369,17 +336,17 @@ class EvidenceNote(Record):
 class Fix(Record):
     """One fix: what it changes, what it takes, what it needs, and what stands behind it."""
 
-    id: Id
+    id: _Id
     """Name, unique in the catalog."""
-    title: Title
+    title: _Title
     """What it is, in a few words."""
-    kind: Annotated[Kind, word(Kind)]
+    kind: Annotated[FixKind, word(FixKind)]
     """rearranged and habit cost nothing, made and bought take materials."""
-    decision: Id
+    decision: _Id
     """Fixes of one decision exclude each other."""
-    stage: Annotated[Stage, word(Stage)]
+    stage: Annotated[SetupStage, word(SetupStage)]
     """Where it stands in the order of setting up."""
-    scope: Annotated[Scope, word(Scope)]
+    scope: Annotated[FixScope, word(FixScope)]
     """Whether there is one a person, device, place or task."""
     carried: Annotated[bool, YES_NO] = False
     """Bought once, it serves every place or task."""
@@ -391,15 +358,15 @@ class Fix(Record):
     """What it takes."""
     cuts: tuple[Cut, ...] = ()
     """What is cut out of the materials, piece by piece."""
-    tools: tuple[Id, ...] = ()
+    tools: tuple[_Id, ...] = ()
     """Tools it takes."""
-    minutes: Annotated[int, MINUTES]
+    minutes: Annotated[Minutes, MINUTES]
     """Work, a multiple of 5 [min]."""
     skill: Annotated[int, SKILL] = 1
     """1 anyone, 2 some practice, 3 confident with tools."""
     needs: tuple[Need, ...] = ()
     """Rules on the final state."""
-    conflicts: tuple[Id, ...] = ()
+    conflicts: tuple[_Id, ...] = ()
     """Fixes of other decisions that cannot go with it at the same person, place or task."""
     not_for: tuple[Caveat, ...] = ()
     """For whom it is not."""
@@ -413,19 +380,19 @@ class Fix(Record):
     """Dear or drastic: offered only where a wish or ``--must`` asks for it."""
     lifetime_months: Annotated[int, MONTHS] | None = None
     """How long it lasts."""
-    how: tuple[Line, ...] = ()
+    how: tuple[_Line, ...] = ()
     """Steps to make or set it, in order; {size} stands for the size."""
-    right: Line | None = None
+    right: _Line | None = None
     """How to see that it is right."""
-    upkeep: Line | None = None
+    upkeep: _Line | None = None
     """What keeps it so."""
-    side_effects: tuple[Line, ...] = ()
+    side_effects: tuple[_Line, ...] = ()
     """What else it changes."""
-    cautions: tuple[Line, ...] = ()
+    cautions: tuple[_Line, ...] = ()
     """What could hurt."""
     watch: tuple[WatchFor, ...] = ()
     """Advice for what may happen."""
-    recheck: Line | None = None
+    recheck: _Line | None = None
     """What to look at after two weeks; ``right`` if left out."""
     often_dropped: OftenDropped | None = None
     """That many give it up, and the second choice."""
@@ -435,15 +402,15 @@ class Fix(Record):
     @model_validator(mode="after")
     def _sound(self) -> Fix:
         if self.minutes % 5:
-            raise FieldFault("minutes as a multiple of 5")
+            raise Unreadable("minutes as a multiple of 5")
         if any(e.value == "size" for e in self.effects) and self.size is None:
-            raise FieldFault("a size, since an effect uses it")
+            raise Unreadable("a size, since an effect uses it")
         if any(m.quantity is None for m in self.materials) and (
             self.size is None or self.size.pieces is None
         ):
-            raise FieldFault("a quantity for every material, unless the size is made of pieces")
+            raise Unreadable("a quantity for every material, unless the size is made of pieces")
         if not {cut.of for cut in self.cuts if cut.of is not None} <= {m.item for m in self.materials}:
-            raise FieldFault("cuts of items that stand among the materials")
+            raise Unreadable("cuts of items that stand among the materials")
         return self
 
     def __hash__(self) -> int:
@@ -454,13 +421,13 @@ class Fix(Record):
 class Advice(Record):
     """Something worth knowing beside a plan. It changes no field, so it is never scored."""
 
-    id: Id
+    id: _Id
     """Name, unique among advice."""
-    title: Title
+    title: _Title
     """What it is, in a few words."""
-    how: tuple[Line, ...]
+    how: tuple[_Line, ...]
     """What to do, in order."""
-    cautions: tuple[Line, ...] = ()
+    cautions: tuple[_Line, ...] = ()
     """What could hurt."""
     evidence: tuple[EvidenceNote, ...]
     """What stands behind it."""
@@ -469,20 +436,20 @@ class Advice(Record):
 class Item(Record):
     """Something a fix takes: owned, bought, or found at home."""
 
-    id: Id
+    id: _Id
     """Name, unique among items."""
-    title: Title
+    title: _Title
     """What it is; no brand, no shop."""
     unit: Annotated[str, word(Literal["piece", "cm", "pair", "set", "sheet"])] = "piece"
     """What quantities and packs count."""
-    ask: Line | None = None
+    ask: _Line | None = None
     """What to ask for, or to look at, when buying."""
 
 
-class SourceEntry(Record):
+class Source(Record):
     """One source that numbers and findings cite."""
 
-    key: Id
+    key: _Id
     """Short name."""
     title: Annotated[str, free_text(300)]
     """Authors and title."""
@@ -493,19 +460,24 @@ class SourceEntry(Record):
     status: Annotated[Status, word(Status)]
     """How far it has been seen."""
 
+    @property
+    def cited(self) -> str:
+        """Authors and title, with the year where there is one."""
+        return self.title if self.year is None else f"{self.title} ({self.year})"
+
 
 class Sign(Record):
     """A warning sign: see a licensed clinician before any plan."""
 
-    id: Id
+    id: _Id
     """Name, as in a case's warning_signs."""
-    sign: Line
+    sign: _Line
     """What the person notices."""
     urgency: Annotated[str, word(Literal["at_once", "soon"])]
     """at_once: today; soon: before buying or making anything."""
     status: Annotated[Status, word(Status)]
     """How far it has been seen."""
-    blocks: tuple[Id, ...] = ()
+    blocks: tuple[_Id, ...] = ()
     """Decisions in which nothing may then be chosen."""
 
 
@@ -532,7 +504,7 @@ class SourceFile(Record):
 
     format: Annotated[str, word(Literal["deskmend-sources/1"])]
     """Format and version."""
-    sources: tuple[SourceEntry, ...]
+    sources: tuple[Source, ...]
     """The sources."""
 
 

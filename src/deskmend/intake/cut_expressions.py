@@ -12,12 +12,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from deskmend.intake.reading.fields import FieldFault, FieldKind
+from deskmend.errors import Unreadable
+from deskmend.intake.reading.fields import FieldKind
 
-__all__ = ["EXPRESSION", "Expression", "parse_expression"]
-
-ALLOWED = "a length in mm, or a sum of lengths, size and fields, as min(400, seat.depth) + size"
-LONGEST = 120
+_ALLOWED = "a length in mm, or a sum of lengths, size and fields, as min(400, seat.depth) + size"
+_LONGEST = 120
 """Longest expression [characters]; it bounds how deep one can nest."""
 _TOKEN = re.compile(r"\s*(?:(\d{1,5}(?:\.\d{1,3})?)|([a-z_]+(?:\.[a-z_]+)?)|([-+*/(),]))")
 _FUNCTIONS: dict[str, Callable[..., float]] = {
@@ -28,24 +27,16 @@ _FUNCTIONS: dict[str, Callable[..., float]] = {
 }
 _ARGUMENTS = {"min": (2, 4), "max": (2, 4), "sin": (1, 1), "tan": (1, 1)}
 
-Tree = tuple[Any, ...]
+_Parsed = tuple[Any, ...]
 """("number", value), ("name", name), or (operation, tree, ...)."""
 
 
 @dataclass(frozen=True)
 class Expression:
-    """A sum that has been read.
-
-    Attributes
-    ----------
-    text : str
-        As it was written.
-    tree : Tree
-        What it means.
-    """
+    """A sum that has been read: as it was written, and what it means."""
 
     text: str
-    tree: Tree
+    tree: _Parsed
 
     def __str__(self) -> str:
         """Return the text."""
@@ -57,25 +48,14 @@ class Expression:
         return tuple(dict.fromkeys(_names(self.tree)))
 
     def value(self, lookup: Callable[[str], float]) -> float:
-        """Work it out.
-
-        Parameters
-        ----------
-        lookup : callable
-            Gives the value of a name [mm] [deg].
-
-        Returns
-        -------
-        float
-            As written, lengths [mm]; nan where it divides by nothing or a value is not known.
-        """
+        """Work it out with a lookup of names; nan where it divides by nothing or a value is not known."""
         try:
             return _value(self.tree, lookup)
         except (ZeroDivisionError, OverflowError):
             return math.nan
 
 
-def _names(tree: Tree) -> Iterator[str]:
+def _names(tree: _Parsed) -> Iterator[str]:
     if tree[0] == "name":
         yield tree[1]
     elif tree[0] != "number":
@@ -83,7 +63,7 @@ def _names(tree: Tree) -> Iterator[str]:
             yield from _names(part)
 
 
-def _value(tree: Tree, lookup: Callable[[str], float]) -> float:
+def _value(tree: _Parsed, lookup: Callable[[str], float]) -> float:
     kind = tree[0]
     if kind == "number":
         return float(tree[1])
@@ -101,20 +81,17 @@ def _value(tree: Tree, lookup: Callable[[str], float]) -> float:
 
 
 def parse_expression(text: str) -> Expression:
-    """Read a sum.
+    """Read a sum; lengths in mm, angles in degrees.
 
-    Parameters
-    ----------
-    text : str
-        As ``desk.depth * tan(size)``; angles in degrees.
+    >>> parse_expression("min(400, seat.depth) + size").value({"seat.depth": 430, "size": 20}.__getitem__)
+    420.0
+    >>> parse_expression("desk.depth * tan(size)").names
+    ('desk.depth', 'size')
 
-    Raises
-    ------
-    FieldFault
-        It is none; says where reading ended.
+    Raises `Unreadable`, which says where reading ended.
     """
-    if len(text) > LONGEST:
-        raise FieldFault(ALLOWED, note=f"has {len(text)} characters, {LONGEST} are read")
+    if len(text) > _LONGEST:
+        raise Unreadable(_ALLOWED, note=f"has {len(text)} characters, {_LONGEST} are read")
     reader = _Reader(text)
     tree = reader.sum()
     reader.end()
@@ -131,7 +108,7 @@ class _Reader:
         while at < len(text):
             found = _TOKEN.match(text, at)
             if found is None:
-                raise FieldFault(ALLOWED, note=f'cannot be read from "{text[at:].strip()[:20]}" on')
+                raise Unreadable(_ALLOWED, note=f'cannot be read from "{text[at:].strip()[:20]}" on')
             number, name, sign = found.groups()
             self._tokens.append(("number", number) if number else ("name", name) if name else ("sign", sign))
             at = found.end()
@@ -150,15 +127,15 @@ class _Reader:
         if not self._take(sign):
             raise self._fault(f"needs {sign}")
 
-    def _fault(self, what: str) -> FieldFault:
+    def _fault(self, what: str) -> Unreadable:
         here = self._next()[1]
-        return FieldFault(ALLOWED, note=f'{what} before "{here}"' if here else f"{what} at its end")
+        return Unreadable(_ALLOWED, note=f'{what} before "{here}"' if here else f"{what} at its end")
 
     def end(self) -> None:
         if self._next()[0] != "end":
             raise self._fault("needs + - * or /")
 
-    def sum(self) -> Tree:
+    def sum(self) -> _Parsed:
         tree = self._product()
         while self._next() in (("sign", "+"), ("sign", "-")):
             sign = self._next()[1]
@@ -166,7 +143,7 @@ class _Reader:
             tree = (sign, tree, self._product())
         return tree
 
-    def _product(self) -> Tree:
+    def _product(self) -> _Parsed:
         tree = self._single()
         while self._next() in (("sign", "*"), ("sign", "/")):
             sign = self._next()[1]
@@ -174,7 +151,7 @@ class _Reader:
             tree = (sign, tree, self._single())
         return tree
 
-    def _single(self) -> Tree:
+    def _single(self) -> _Parsed:
         kind, text = self._next()
         if self._take("-"):
             return ("-", self._single())
@@ -197,7 +174,7 @@ class _Reader:
         self._want(")")
         least, most = _ARGUMENTS[text]
         if not least <= len(parts) <= most:
-            raise FieldFault(ALLOWED, note=f"{text} takes {least} to {most} values, not {len(parts)}")
+            raise Unreadable(_ALLOWED, note=f"{text} takes {least} to {most} values, not {len(parts)}")
         return (text, *parts)
 
 
@@ -205,9 +182,9 @@ def _read(value: Any, _: dict[str, Any]) -> Expression:
     if isinstance(value, Expression):
         return value
     if not isinstance(value, str):
-        raise FieldFault(ALLOWED)
+        raise Unreadable(_ALLOWED)
     return parse_expression(value)
 
 
-EXPRESSION = FieldKind(ALLOWED, _read)
+EXPRESSION = FieldKind(_ALLOWED, _read)
 """Kind of a field that gives an `Expression`."""

@@ -2,55 +2,50 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
-from deskmend.errors import FaultList, did_you_mean
+from deskmend.errors import did_you_mean
 from deskmend.intake.prices import PriceTable
-from deskmend.intake.reading.ids import ALLOWED_ID, is_id
-from deskmend.intake.reading.text_file import read_bounded_text
-from deskmend.measures import Range, UnreadableAmount, UnreadableQuantity, parse_amount, parse_quantity
+from deskmend.intake.reading.tables import Row, TableForm, TableReader
+from deskmend.measures import Minor, Range
 
-__all__ = ["COLUMNS", "Gift", "GivenBefore", "load_given"]
-
-COLUMNS = ("id", "item", "packs", "cost")
+GIVEN_COLUMNS = ("id", "item", "packs", "cost")
 """Columns of the file, in the order written."""
 
-MAX_BYTES = 100_000_000
-"""Largest file read [bytes]."""
+_GIVEN = TableForm(
+    "a table of what was given before",
+    GIVEN_COLUMNS,
+    GIVEN_COLUMNS,
+    f"the columns {','.join(GIVEN_COLUMNS)}",
+    max_bytes=100_000_000,
+    max_rows=10_000_000,
+)
 
 _PACKS = Range("count", 1, 1_000_000)
 
 
 @dataclass(frozen=True)
 class Gift:
-    """Packs of one item that one person was given, and what they cost [minor units]."""
+    """Packs of one item that one person was given, and what they cost."""
 
     id: str
     item: str
     packs: int
-    cost: int
+    cost: Minor
 
 
 @dataclass(frozen=True)
 class GivenBefore:
-    """What earlier rounds gave.
+    """What earlier rounds gave, by id and item."""
 
-    Attributes
-    ----------
-    gifts : tuple of Gift
-        By id and item.
-    """
-
-    gifts: tuple[Gift, ...] = field(default=())
+    gifts: tuple[Gift, ...] = ()
 
     @property
-    def spent(self) -> int:
-        """What all cost [minor units]."""
+    def spent(self) -> Minor:
+        """What all cost."""
         return sum(gift.cost for gift in self.gifts)
 
     @property
@@ -71,73 +66,25 @@ class GivenBefore:
 
 
 def load_given(path: str | Path, prices: PriceTable) -> GivenBefore:
-    """Read what was given before.
+    """Read what was given before, of the items and in the currency of a price table.
 
-    Parameters
-    ----------
-    path : str or Path
-        A CSV file with the columns of `COLUMNS`, as ``allocate`` writes it.
-    prices : PriceTable
-        For the items and the currency.
-
-    Returns
-    -------
-    GivenBefore
-        Sorted by id and item.
-
-    Raises
-    ------
-    InputFaults
-        Every fault of the file.
+    Raises `InputFaults` with every fault of the file.
     """
-    faults = FaultList(str(path))
-    text = read_bounded_text(path, MAX_BYTES, faults)
+    reader = TableReader(path, _GIVEN)
     gifts: dict[tuple[str, str], Gift] = {}
-    if text is not None:
-        reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-        at = 1
-        try:
-            for number, cells in enumerate(reader):
-                if number == 0:
-                    if tuple(cell.strip() for cell in cells) != COLUMNS:
-                        faults.add(1, "", ",".join(cells), f"the columns {','.join(COLUMNS)}")
-                        break
-                elif any(cells) and not faults.full:
-                    gift = _gift([cell.strip() for cell in cells], at, prices, faults)
-                    if gift is not None and (gift.id, gift.item) in gifts:
-                        faults.add(at, "item", gift.item, "one row for each item of a person", kind="item")
-                    elif gift is not None:
-                        gifts[gift.id, gift.item] = gift
-                at = reader.line_num + 1
-        except csv.Error:
-            faults.add(at, "", None, "rows of cells separated by commas", "", "is not readable as CSV")
-    faults.raise_if_any()
+    for row in reader.rows():
+        gift = None if row.faults else _gift(row, prices)
+        if gift is not None and not row.faults and gifts.setdefault((gift.id, gift.item), gift) is not gift:
+            row.refuse("item", "one row for each item of a person")
+        reader.faults.extend(row.faults)
+    reader.faults.raise_if_any()
     return GivenBefore(tuple(gifts[key] for key in sorted(gifts)))
 
 
-def _gift(cells: list[str], line: int, prices: PriceTable, faults: FaultList) -> Gift | None:
-    if len(cells) != len(COLUMNS):
-        faults.add(line, "", None, f"{len(COLUMNS)} columns", "", f"has {len(cells)}", "columns")
-        return None
-    name, item, packs, cost = cells
-    good = True
-    if not is_id(name):
-        faults.add(line, "id", name or None, ALLOWED_ID, kind="id")
-        good = False
+def _gift(row: Row, prices: PriceTable) -> Gift:
+    person, item = row.id("id"), row.written("item")
     if item not in prices:
-        hint = did_you_mean(item, prices.items)
-        faults.add(line, "item", item or None, "an item of the price table", hint, kind="item")
-        good = False
-    try:
-        count = parse_quantity(packs, "count")
-    except UnreadableQuantity:
-        count = -1.0
-    if count not in _PACKS:
-        faults.add(line, "packs", packs or None, str(_PACKS), kind="packs")
-        good = False
-    try:
-        amount = parse_amount(cost, prices.currency)
-    except UnreadableAmount as error:
-        faults.add(line, "cost", cost or None, error.allowed, error.hint, kind="cost")
-        good = False
-    return Gift(name, item, int(count), amount) if good else None
+        row.refuse("item", "an item of the price table", did_you_mean(item, prices.items))
+    packs = row.whole("packs", _PACKS, needed=True)
+    cost = row.money("cost", prices.currency, needed=True)
+    return Gift(person, item, packs or 0, cost or 0)

@@ -19,11 +19,11 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, get_args
 
-from deskmend.errors import FaultList, did_you_mean
+from deskmend.errors import FaultList, Unreadable, did_you_mean
 from deskmend.intake.case import CASE_FORMAT, Back, Eyewear, FeetOn, PaperAt, Region, Surface, Tool
 from deskmend.intake.case_file import find_conflicts
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.reading.fields import CURRENCY, MAX_PIECES, MONEY, FieldFault, ranges, read_quantity
+from deskmend.intake.reading.fields import CURRENCY, MONEY, MOST_LISTED, ranges, read_quantity
 from deskmend.intake.reading.records import fault_at
 from deskmend.intake.reading.yaml_tree import Plain, load_tree, to_plain
 from deskmend.measures import Range, format_number
@@ -98,7 +98,7 @@ Answers = Mapping[str, str | None]
 """Answers so far by question, as texts; None where the question was skipped."""
 
 Reader = Callable[[str, Answers], Plain]
-"""Takes what was typed and the answers before; gives the part of the case, or raises `FieldFault`."""
+"""Takes what was typed and the answers before; gives the part of the case, or raises `Unreadable`."""
 
 LONGEST = 400
 """Longest answer [characters]."""
@@ -134,11 +134,11 @@ def _measured(text: str, limits: Range, words: Sequence[str] = ()) -> str:
     given = text if laid is None else laid
     try:
         read_quantity(given, limits)
-    except FieldFault as fault:
+    except Unreadable as fault:
         if not words:
             raise
         allowed = f"{', '.join(words)}, or {limits}"
-        raise FieldFault(allowed, fault.hint or did_you_mean(text, words), fault.note) from None
+        raise Unreadable(allowed, fault.hint or did_you_mean(text, words), fault.note) from None
     return given
 
 
@@ -167,7 +167,7 @@ def choice(words: Sequence[str], allowed: Callable[[Answers], Sequence[str]] | N
         known = words if allowed is None else allowed(answers)
         word = _word(text, known)
         if word is None:
-            raise FieldFault(
+            raise Unreadable(
                 f"a number from 1 to {len(known)}, or {', '.join(known)}", did_you_mean(text, known)
             )
         return word
@@ -186,7 +186,7 @@ def choices(words: Sequence[str]) -> Reader:
             word = _word(part, words)
             if word is None:
                 allowed = f"{NOTHING}, or numbers from 1 to {len(words)} with commas between"
-                raise FieldFault(allowed, did_you_mean(part, words), f'one of them is "{part[:20]}"')
+                raise Unreadable(allowed, did_you_mean(part, words), f'one of them is "{part[:20]}"')
             if word not in chosen:
                 chosen.append(word)
         return list(chosen)
@@ -208,13 +208,13 @@ def pieces(key: str) -> Reader:
         if text.strip().lower() == NOTHING:
             return []
         parts = text.split(",") if "," in text else text.split()
-        if len(parts) > MAX_PIECES:
-            raise FieldFault(f"at most {MAX_PIECES} lengths, each {limits}", note=f"has {len(parts)}")
+        if len(parts) > MOST_LISTED:
+            raise Unreadable(f"at most {MOST_LISTED} lengths, each {limits}", note=f"has {len(parts)}")
         try:
             return [_measured(part.strip(), limits) for part in parts]
-        except FieldFault as fault:
+        except Unreadable as fault:
             hint = 'with units put commas between, as "1.5 in, 2 in"' if "," not in text else fault.hint
-            raise FieldFault(f"{NOTHING}, or lengths, each {limits}", hint, fault.note) from None
+            raise Unreadable(f"{NOTHING}, or lengths, each {limits}", hint, fault.note) from None
 
     return read
 
@@ -232,13 +232,13 @@ def troubles(regions: Sequence[str]) -> Reader:
             name, __, value = part.strip().rpartition(" ")
             region = _word(name, regions) if not name.isdigit() else None
             if region is None:
-                raise FieldFault(allowed, did_you_mean(name.strip(), regions))
+                raise Unreadable(allowed, did_you_mean(name.strip(), regions))
             try:
                 number = read_quantity(value, limits)
-            except FieldFault as fault:
-                raise FieldFault(allowed, fault.hint) from None
+            except Unreadable as fault:
+                raise Unreadable(allowed, fault.hint) from None
             if number != int(number):
-                raise FieldFault(allowed)
+                raise Unreadable(allowed)
             found[region] = format_number(number)
         return found
 
@@ -463,18 +463,18 @@ def read_answer(question: Question, text: str, answers: Answers, every: Sequence
 
     Raises
     ------
-    FieldFault
+    Unreadable
         It cannot be taken; says what can.
     """
     if len(text) > LONGEST:
-        raise FieldFault(f"at most {LONGEST} characters", note=f"has {len(text)}")
+        raise Unreadable(f"at most {LONGEST} characters", note=f"has {len(text)}")
     kept = answer_text(question.read(text, answers))
     if question.settled_later:
         return kept
     plain = plain_case({**answers, question.key: kept}, every)
     for conflict in find_conflicts(plain):
         if conflict.loc == question.loc:
-            raise FieldFault(conflict.allowed, conflict.hint, conflict.note)
+            raise Unreadable(conflict.allowed, conflict.hint, conflict.note)
     return kept
 
 
@@ -610,7 +610,7 @@ def load_answers(path: Path, every: Sequence[Question]) -> dict[str, str | None]
         else:
             try:
                 answers[question.key] = read_answer(question, text, answers, every)
-            except FieldFault as wrong:
+            except Unreadable as wrong:
                 fault(("answers", question.key), text, wrong.allowed, wrong.hint, wrong.note)
     faults.raise_if_any()
     return answers

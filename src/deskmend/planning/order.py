@@ -13,7 +13,7 @@ from itertools import combinations
 from typing import get_args
 
 from deskmend.intake.case import Case
-from deskmend.intake.catalog_records import Stage
+from deskmend.intake.catalog_records import SetupStage
 from deskmend.intake.prices import PriceTable
 from deskmend.planning.bill import Bill, bill_of
 from deskmend.planning.model.offers import OptionSpec
@@ -24,7 +24,7 @@ from deskmend.workstation.state import State
 
 __all__ = ["OrderedStep", "in_set_up_order", "put_in_order"]
 
-STAGES: tuple[str, ...] = get_args(Stage)
+STAGES: tuple[str, ...] = get_args(SetupStage)
 """Set-up order within a day: seat, feet, back, desk, keyboard, screen, paper, light, phone, habits."""
 LARGEST_BUNDLE = 3
 """Most fixes that are looked for to make one more possible."""

@@ -26,7 +26,7 @@ from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import WEIGHT_UNIT
 from deskmend.grants.terms import Level, Progress, Waiting
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.given_before import COLUMNS, Gift
+from deskmend.intake.given_before import GIVEN_COLUMNS, Gift
 from deskmend.language import shown_number, tr, trn
 from deskmend.measures import format_amount
 from deskmend.planning.model.offers import OptionSpec
@@ -125,7 +125,7 @@ def allocation_table(shared: FundShared) -> str:
         (gift.id, gift.item, str(gift.packs), format_amount(gift.cost, shared.currency))
         for gift in all_gifts(shared)
     )
-    return _table(COLUMNS, rows)
+    return _table(GIVEN_COLUMNS, rows)
 
 
 def with_names(shared: FundShared, name: str) -> list[str]:

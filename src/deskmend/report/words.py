@@ -9,9 +9,10 @@ import math
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 
+from deskmend.intake.catalog_records import Source
 from deskmend.language import current_unit, shown_length, shown_number, tr
 from deskmend.measures import format_amount, format_number
-from deskmend.published import Source, read_table
+from deskmend.published import read_table
 from deskmend.risk.strain import MILLION
 
 __all__ = [
@@ -250,7 +251,7 @@ def tool_word(tool: str) -> str:
 
 def source_title(source: Source) -> str:
     """Title of a source: published titles stay as they are, a description of ours is translated."""
-    return tr(source.title)
+    return tr(source.cited)
 
 
 def source_place(source: Source) -> str:

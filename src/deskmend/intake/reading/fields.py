@@ -1,97 +1,63 @@
 """Kinds of fields in records: how a text becomes a value, and what to say where it cannot.
 
-Each kind is put beside the type, as ``Annotated[float, quantity("seat.height")]``. It takes the text of a
-file, and for callers in Python also the finished value. Blank and ``unknown`` are handled by the record.
-
-The range of values taken for each measured key, read from ``ranges.csv``.
+Each kind is put beside the type, as ``Annotated[Mm, measured("seat.height")]``. It takes the text of a file,
+and for callers in Python also the finished value. Blank and ``unknown`` are handled by the record. The values
+taken for each measured key stand in ``tables/ranges.csv``.
 """
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import Any, cast, get_args
 
 from pydantic import GetCoreSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
-from deskmend.errors import did_you_mean
+from deskmend.errors import Unreadable, did_you_mean
 from deskmend.intake.reading.ids import ALLOWED_FIX_NAME, ALLOWED_ID, is_id, parse_fix_name
 from deskmend.intake.reading.text_file import text_fault
 from deskmend.measures import (
     WRITTEN,
-    Kind,
+    Minor,
+    Mm,
+    QuantityKind,
     Range,
-    UnreadableAmount,
-    UnreadableQuantity,
     parse_amount,
     parse_currency,
     parse_quantity,
 )
+from deskmend.published import read_table
 
-
-@cache
-def ranges() -> Mapping[str, Range]:
-    """Return the range of every measured key.
-
-    Returns
-    -------
-    mapping of str to Range
-        Key, as ``seat.height``, to the values taken, in the unit of its kind. Status: judgement.
-    """
-    text = files("deskmend.intake").joinpath("ranges.csv").read_text(encoding="utf-8")
-    rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
-    return MappingProxyType(
-        {row["key"]: Range(cast(Kind, row["kind"]), float(row["low"]), float(row["high"])) for row in rows}
-    )
-
-
-MAX_PIECES = 100
+MOST_LISTED = 100
 """Most pieces listed of one owned thing."""
 
 _YES_NO = {"yes": True, "no": False, "true": True, "false": False}
 
 
-class FieldFault(ValueError):
-    """What is wrong with one value; the reader of records adds file, line and name.
-
-    Parameters
-    ----------
-    allowed : str
-        What may stand there, in plain words.
-    hint : str
-        A question or advice; may be empty.
-    note : str
-        What is wrong, where quoting the value does not say it; may be empty.
-    """
-
-    def __init__(self, allowed: str, hint: str = "", note: str = "") -> None:
-        self.allowed = allowed
-        self.hint = hint
-        self.note = note
-        super().__init__(allowed)
+@cache
+def ranges() -> Mapping[str, Range]:
+    """Return the values taken for every measured key, as ``seat.height``. Status: judgement."""
+    return MappingProxyType(
+        {
+            row["key"]: Range(cast(QuantityKind, row["kind"]), float(row["low"]), float(row["high"]))
+            for row in read_table("deskmend.intake", "ranges.csv")
+        }
+    )
 
 
 @dataclass(frozen=True)
 class FieldKind:
-    """How one kind of field is read.
-
-    Attributes
-    ----------
-    allowed : str
-        What may stand there, in plain words.
-    read : callable
-        Takes the raw value and the fields of the record read so far; returns the value or raises
-        `FieldFault`.
-    """
+    """How one kind of field is read."""
 
     allowed: str
+    """What may stand there, in plain words."""
     read: Callable[[Any, dict[str, Any]], Any]
+    """Takes the raw value and the fields of the record read so far; returns the value or raises
+    `Unreadable`."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Tell pydantic to use `read` alone, so that its own conversions cannot guess."""
@@ -103,37 +69,23 @@ class FieldKind:
 
 def _text(value: Any, allowed: str) -> str:
     if not isinstance(value, str):
-        raise FieldFault(allowed, note=f"is {_shape(value)}")
+        raise Unreadable(allowed, note=f"is {shape_of(value)}")
     return value
 
 
-def _shape(value: Any) -> str:
+def shape_of(value: Any) -> str:
+    """Say what stands where a single value should."""
     if isinstance(value, dict):
         return "a group of keys"
     if isinstance(value, list | tuple):
         return "a list"
-    return f"of type {type(value).__name__}"
+    return "empty" if value is None else f"of type {type(value).__name__}"
 
 
 def read_quantity(value: Any, limits: Range) -> float:
     """Read a quantity and hold it against its range.
 
-    Parameters
-    ----------
-    value : Any
-        Text of a file, or a finite number.
-    limits : Range
-        What is measured, and the values taken.
-
-    Returns
-    -------
-    float
-        The value in the unit of the range's kind.
-
-    Raises
-    ------
-    FieldFault
-        Where it cannot be read or lies outside; asks for the unit that would fit.
+    Takes the text of a file or a finite number; `Unreadable` asks for the unit that would fit.
     """
     if isinstance(value, int | float) and not isinstance(value, bool):
         number = float(value) if math.isfinite(value) else math.nan
@@ -141,43 +93,21 @@ def read_quantity(value: Any, limits: Range) -> float:
         text = _text(value, str(limits))
         try:
             number = parse_quantity(text, limits.kind)
-        except UnreadableQuantity as error:
-            raise FieldFault(f"{limits}, {WRITTEN[limits.kind]}", error.hint) from None
+        except Unreadable as error:
+            raise Unreadable(f"{limits}, {WRITTEN[limits.kind]}", error.hint) from None
     if number not in limits:
-        raise FieldFault(str(limits), limits.rescaled(number))
+        raise Unreadable(str(limits), limits.rescaled(number))
     return number
 
 
-def quantity(key: str) -> FieldKind:
-    """Return the kind of a measured field.
-
-    Parameters
-    ----------
-    key : str
-        Row of ``ranges.csv``, as ``seat.height``.
-
-    Returns
-    -------
-    FieldKind
-        Gives a float in the unit of the row's kind.
-    """
+def measured(key: str) -> FieldKind:
+    """Return the kind of a field that gives a float in the unit of a row of ``ranges.csv``."""
     limits = ranges()[key]
     return FieldKind(str(limits), lambda value, _: read_quantity(value, limits))
 
 
 def count(key: str) -> FieldKind:
-    """Return the kind of a field that holds a whole number.
-
-    Parameters
-    ----------
-    key : str
-        Row of ``ranges.csv`` of kind count.
-
-    Returns
-    -------
-    FieldKind
-        Gives an int.
-    """
+    """Return the kind of a field that gives a whole number within a row of ``ranges.csv``."""
     limits = ranges()[key]
     return FieldKind(str(limits), lambda value, _: _read_count(value, limits))
 
@@ -185,50 +115,28 @@ def count(key: str) -> FieldKind:
 def _read_count(value: Any, limits: Range) -> int:
     number = read_quantity(value, limits)
     if number != int(number):
-        raise FieldFault(str(limits))
+        raise Unreadable(str(limits))
     return int(number)
 
 
 def span(key: str) -> FieldKind:
-    """Return the kind of a field that holds a lowest and a highest value.
-
-    Parameters
-    ----------
-    key : str
-        Row of ``ranges.csv`` both ends must keep to.
-
-    Returns
-    -------
-    FieldKind
-        Gives a tuple of two floats, the first no larger than the second.
-    """
+    """Return the kind of a field that gives a lowest and a highest value within a row of ``ranges.csv``."""
     limits = ranges()[key]
     allowed = f"a list of lowest and highest, each {limits}"
 
     def read(value: Any, _: dict[str, Any]) -> tuple[float, float]:
         if not isinstance(value, list | tuple) or len(value) != 2:
-            raise FieldFault(allowed, "write it as [680, 760]")
+            raise Unreadable(allowed, "write it as [680, 760]")
         low, high = (read_quantity(end, limits) for end in value)
         if low > high:
-            raise FieldFault(allowed, "put the lower one first", "the first is above the second")
+            raise Unreadable(allowed, "put the lower one first", "the first is above the second")
         return low, high
 
     return FieldKind(allowed, read)
 
 
 def word(vocabulary: Any) -> FieldKind:
-    """Return the kind of a field that takes one of a few words.
-
-    Parameters
-    ----------
-    vocabulary : Literal
-        The words, all in lower case.
-
-    Returns
-    -------
-    FieldKind
-        Gives the word.
-    """
+    """Return the kind of a field that takes one of the words of a ``Literal``."""
     words: tuple[str, ...] = get_args(vocabulary)
     allowed = ", ".join(words)
     return FieldKind(allowed, lambda value, _: _read_word(value, words, allowed))
@@ -237,25 +145,12 @@ def word(vocabulary: Any) -> FieldKind:
 def _read_word(value: Any, words: Sequence[str], allowed: str) -> str:
     text = _text(value, allowed)
     if text not in words:
-        raise FieldFault(allowed, did_you_mean(text, words))
+        raise Unreadable(allowed, did_you_mean(text, words))
     return text
 
 
-def word_or_quantity(vocabulary: Any, key: str) -> FieldKind:
-    """Return the kind of a field that takes a word or a measure.
-
-    Parameters
-    ----------
-    vocabulary : Literal
-        The words.
-    key : str
-        Row of ``ranges.csv`` for the measure.
-
-    Returns
-    -------
-    FieldKind
-        Gives the word, or a float in the unit of the row's kind.
-    """
+def word_or_measured(vocabulary: Any, key: str) -> FieldKind:
+    """Return the kind of a field that takes a word of a ``Literal``, or a measure as `measured` does."""
     words: tuple[str, ...] = get_args(vocabulary)
     limits = ranges()[key]
     allowed = f"{', '.join(words)}, or {limits}"
@@ -265,8 +160,8 @@ def word_or_quantity(vocabulary: Any, key: str) -> FieldKind:
             return _read_word(value, words, allowed)
         try:
             return read_quantity(value, limits)
-        except FieldFault as fault:
-            raise FieldFault(allowed, fault.hint, fault.note) from None
+        except Unreadable as error:
+            raise Unreadable(allowed, error.hint, error.note) from None
 
     return FieldKind(allowed, read)
 
@@ -276,7 +171,7 @@ def _read_yes_no(value: Any, _: dict[str, Any]) -> bool:
         return value
     text = _text(value, "yes or no")
     if text not in _YES_NO:
-        raise FieldFault("yes or no", did_you_mean(text, _YES_NO))
+        raise Unreadable("yes or no", did_you_mean(text, _YES_NO))
     return _YES_NO[text]
 
 
@@ -287,7 +182,7 @@ YES_NO = FieldKind("yes or no", _read_yes_no)
 def _read_id(value: Any, _: dict[str, Any]) -> str:
     text = _text(value, ALLOWED_ID)
     if not is_id(text):
-        raise FieldFault(ALLOWED_ID)
+        raise Unreadable(ALLOWED_ID)
     return text
 
 
@@ -298,7 +193,7 @@ ID = FieldKind(ALLOWED_ID, _read_id)
 def _read_fix_name(value: Any, _: dict[str, Any]) -> str:
     text = _text(value, ALLOWED_FIX_NAME)
     if parse_fix_name(text) is None:
-        raise FieldFault(ALLOWED_FIX_NAME)
+        raise Unreadable(ALLOWED_FIX_NAME)
     return text
 
 
@@ -307,57 +202,34 @@ FIX_NAME = FieldKind(ALLOWED_FIX_NAME, _read_fix_name)
 
 
 def free_text(longest: int, *, lines: bool = False) -> FieldKind:
-    """Return the kind of a field that takes any readable text.
+    """Return the kind of a field that takes any readable text, without blanks at its ends.
 
-    Markup is kept as it stands: whoever prints the text must escape it for the page it goes to.
-
-    Parameters
-    ----------
-    longest : int
-        Most characters taken.
-    lines : bool
-        Whether line ends are taken.
-
-    Returns
-    -------
-    FieldKind
-        Gives the text, without blanks at its ends. Control characters and marks that steer the writing
-        direction are refused.
+    `longest` counts characters; `lines` lets line ends in. Control characters and marks that steer the
+    writing direction are refused. Markup is kept as it stands: whoever prints the text must escape it.
     """
     allowed = f"text of at most {longest} characters"
 
     def read(value: Any, _: dict[str, Any]) -> str:
         text = _text(value, allowed).strip()
         if note := text_fault(text, longest, lines=lines):
-            raise FieldFault(allowed, note=note)
+            raise Unreadable(allowed, note=note)
         return text
 
     return FieldKind(allowed, read)
 
 
-def _read_currency(value: Any, _: dict[str, Any]) -> str:
-    try:
-        return parse_currency(_text(value, "a currency code of ISO 4217 as EUR"))
-    except UnreadableAmount as error:
-        raise FieldFault(error.allowed, error.hint) from None
-
-
-CURRENCY = FieldKind("a currency code of ISO 4217 as EUR", _read_currency)
+_ALLOWED_CURRENCY = "a currency code of ISO 4217 as EUR"
+CURRENCY = FieldKind(_ALLOWED_CURRENCY, lambda value, _: parse_currency(_text(value, _ALLOWED_CURRENCY)))
 """Kind of a field that gives an ISO 4217 code."""
 
 
-def _read_money(value: Any, earlier: dict[str, Any]) -> int:
+def _read_money(value: Any, earlier: dict[str, Any]) -> Minor:
     if isinstance(value, int) and not isinstance(value, bool) and value >= 0:
         return value
     text = _text(value, "an amount of money")
     currency = earlier.get("currency")
-    if currency is None:
-        # The fault is the currency's; the amount cannot be judged before it is mended.
-        return 0
-    try:
-        return parse_amount(text, currency)
-    except UnreadableAmount as error:
-        raise FieldFault(error.allowed, error.hint) from None
+    # Without a currency the fault is the currency's; the amount cannot be judged before that is mended.
+    return 0 if currency is None else parse_amount(text, currency)
 
 
 MONEY = FieldKind("an amount of money as 40.00", _read_money)
@@ -367,42 +239,35 @@ is missing or wrong the record has to be refused for it: the amount is then read
 
 @dataclass(frozen=True)
 class Owned:
-    """How much of a thing a person has.
-
-    Attributes
-    ----------
-    count : int
-        Number of pieces.
-    pieces : tuple of float
-        Length of each piece [mm]; empty where only the count is known.
-    """
+    """How much of a thing a person has: the length of each piece, or only their number."""
 
     count: int
-    pieces: tuple[float, ...] = ()
+    pieces: tuple[Mm, ...] = ()
+    """Empty where only the count is known."""
 
 
 def _read_owned(value: Any, _: dict[str, Any]) -> Owned:
     limits, piece = ranges()["owns.count"], ranges()["owns.piece"]
-    allowed = f"a count of {limits}, or a list of at most {MAX_PIECES} lengths, each {piece}"
+    allowed = f"a count of {limits}, or a list of at most {MOST_LISTED} lengths, each {piece}"
     if isinstance(value, Owned):
         return value
     if isinstance(value, list | tuple):
-        if not 0 < len(value) <= MAX_PIECES:
-            raise FieldFault(allowed, note=f"is a list of {len(value)}")
+        if not 0 < len(value) <= MOST_LISTED:
+            raise Unreadable(allowed, note=f"is a list of {len(value)}")
         lengths = tuple(_read_piece(one, piece, allowed) for one in value)
         return Owned(len(lengths), lengths)
     try:
         return Owned(_read_count(value, limits))
-    except FieldFault as fault:
-        raise FieldFault(allowed, fault.hint, fault.note) from None
+    except Unreadable as error:
+        raise Unreadable(allowed, error.hint, error.note) from None
 
 
-def _read_piece(value: Any, limits: Range, allowed: str) -> float:
+def _read_piece(value: Any, limits: Range, allowed: str) -> Mm:
     try:
         return read_quantity(value, limits)
-    except FieldFault as fault:
-        shown = value if isinstance(value, str) else _shape(value)
-        raise FieldFault(allowed, fault.hint, f'one of them is "{shown[:20]}"') from None
+    except Unreadable as error:
+        shown = value if isinstance(value, str) else shape_of(value)
+        raise Unreadable(allowed, error.hint, f'one of them is "{shown[:20]}"') from None
 
 
 OWNED = FieldKind("a count, or a list of lengths", _read_owned)

@@ -13,11 +13,11 @@ from typing import Any, Literal, TypeVar, Union, get_args, get_origin
 from pydantic import BaseModel, ConfigDict, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
-from deskmend.errors import Fault, FaultList, did_you_mean
-from deskmend.intake.reading.fields import FieldFault, FieldKind
-from deskmend.intake.reading.yaml_tree import Loc, Tree, to_plain
+from deskmend.errors import Fault, FaultList, Unreadable, did_you_mean
+from deskmend.intake.reading.fields import FieldKind, shape_of
+from deskmend.intake.reading.yaml_tree import Loc, YamlTree, to_plain
 
-R = TypeVar("R", bound=BaseModel)
+_R = TypeVar("_R", bound=BaseModel)
 
 _PLAIN_TYPES: Mapping[str, str] = {
     "int_type": "a whole number",
@@ -66,59 +66,17 @@ class Record(BaseModel):
         return value is None or (value == "unknown" and not field.is_required() and field.default is None)
 
 
-def read_records(
-    tree: Tree, model: type[R], file: str | None = None, at: Loc = ()
-) -> tuple[R | None, list[Fault]]:
-    """Check a tree, or a part of it, against a record class.
-
-    Parameters
-    ----------
-    tree : Tree
-        Content of a file.
-    model : type of BaseModel
-        The record class, best a subclass of `Record`.
-    file : str or None
-        Name of the file for messages; the tree's own where None.
-    at : sequence of str or int
-        Path of the part to check; the whole tree where empty.
-
-    Returns
-    -------
-    record : BaseModel or None
-        The record; None where a fault was found.
-    faults : list of Fault
-        Every fault, by line.
-    """
-    plain: Any = to_plain(tree.root)
-    for part in at:
-        plain = plain[part]
-    return read_plain(plain, model, tree.file if file is None else file, tree, at)
+def read_records(tree: YamlTree, model: type[_R]) -> tuple[_R | None, list[Fault]]:
+    """Check the content of a file against a record class; None with every fault, by line."""
+    return read_plain(to_plain(tree.root), model, tree.file, tree)
 
 
 def read_plain(
-    plain: Any, model: type[R], file: str, lines: Tree | int | None = None, at: Loc = ()
-) -> tuple[R | None, list[Fault]]:
-    """Check texts without a tree, as from a row of a table, against a record class.
+    plain: Any, model: type[_R], file: str, lines: YamlTree | int | None = None
+) -> tuple[_R | None, list[Fault]]:
+    """Check texts, as from a row of a table, against a record class; None with every fault, by line.
 
-    Parameters
-    ----------
-    plain : Any
-        Mappings, lists and texts.
-    model : type of BaseModel
-        The record class.
-    file : str
-        Name of the file for messages.
-    lines : Tree, int or None
-        Where lines come from: a tree of the same shape, or one line for all (a table's row).
-    at : sequence of str or int
-        Path of `plain` within the tree, put before the names in messages.
-
-    Returns
-    -------
-    record : BaseModel or None
-        The record; None where a fault was found.
-    faults : list of Fault
-        Every fault, by line.
+    Lines come from a tree of the same shape, or are one for all (a table's row).
     """
     try:
         return model.model_validate(plain), []
@@ -128,7 +86,7 @@ def read_plain(
             if faults.full:
                 break
             if not _miscounted(detail):
-                faults.extend([_fault(detail, model, plain, file, lines, at)])
+                faults.extend([_fault(detail, model, plain, file, lines)])
         return None, list(faults)
 
 
@@ -136,50 +94,25 @@ def fault_at(
     loc: Loc,
     plain: Any,
     file: str,
-    lines: Tree | int | None,
+    lines: YamlTree | int | None,
     read: str | None,
     allowed: str,
     hint: str = "",
     note: str = "",
 ) -> Fault:
-    """Make a fault for a value found by its path.
+    """Make the fault of a value found by its path, as `Fault`.
 
-    Parameters
-    ----------
-    loc : sequence of str or int
-        Path to the value.
-    plain : Any
-        The texts the path leads through, so that members of lists are named by their ids.
-    file : str
-        Name of the file.
-    lines : Tree, int or None
-        Where lines come from.
-    read, allowed, hint, note
-        As in `Fault`.
-
-    Returns
-    -------
-    Fault
-        The fault with its line and name.
+    The texts the path leads through give members of lists their names; lines are as in `read_plain`.
     """
-    line = lines.line_of(loc) if isinstance(lines, Tree) else lines
+    line = lines.line_of(loc) if isinstance(lines, YamlTree) else lines
     return Fault(file, line, name_of(loc, plain), read, allowed, hint, note)
 
 
 def name_of(loc: Loc, plain: Any) -> str:
-    """Name a value as people find it.
+    """Name a value as people find it: a member of a list goes by its id, else by its number from 1.
 
-    Parameters
-    ----------
-    loc : sequence of str or int
-        Path to the value.
-    plain : Any
-        The texts the path leads through.
-
-    Returns
-    -------
-    str
-        As ``places.kitchen.seat.height``: a member of a list goes by its id, else by its number from 1.
+    >>> name_of(("places", 0, "seat", "height"), {"places": [{"id": "kitchen"}]})
+    'places.kitchen.seat.height'
     """
     names = []
     node = plain
@@ -195,31 +128,30 @@ def name_of(loc: Loc, plain: Any) -> str:
 
 
 def _fault(
-    detail: ErrorDetails, model: type[BaseModel], plain: Any, file: str, lines: Tree | int | None, at: Loc
+    detail: ErrorDetails, model: type[BaseModel], plain: Any, file: str, lines: YamlTree | int | None
 ) -> Fault:
     kind = detail["type"]
-    inner = tuple(part for part in detail["loc"] if part != "[key]")
-    loc = (*at, *inner)
-    allowed = _allowed(model, inner)
+    loc = tuple(part for part in detail["loc"] if part != "[key]")
+    allowed = _allowed(model, loc)
     given = detail["input"]
     read = str(given) if isinstance(given, str | int | float) else None
     hint, note = "", ""
     if kind == "extra_forbidden":
-        keys = _keys(_descend(model, inner[:-1]))
-        read, allowed = str(inner[-1]), f"the keys {', '.join(keys)}"
+        keys = _keys(_descend(model, loc[:-1]))
+        read, allowed = str(loc[-1]), f"the keys {', '.join(keys)}"
         hint, note = did_you_mean(read, keys), "unknown key"
-        line = lines.key_line(loc) if isinstance(lines, Tree) else lines
-        return Fault(file, line, name_of(loc[:-1], _wrapped(plain, at)), read, allowed, hint, note)
+        line = lines.key_line(loc) if isinstance(lines, YamlTree) else lines
+        return Fault(file, line, name_of(loc[:-1], plain), read, allowed, hint, note)
     if kind == "missing":
         read = None
     elif kind == "value_error":
         cause = (detail.get("ctx") or {}).get("error")
-        if isinstance(cause, FieldFault):
+        if isinstance(cause, Unreadable):
             allowed, hint, note = cause.allowed, cause.hint, cause.note
         else:
             note = str(cause)
     elif kind == "literal_error":
-        words = _words(_descend(model, inner))
+        words = _words(_descend(model, loc))
         allowed, hint = ", ".join(words), did_you_mean(read or "", words)
     elif kind in ("too_long", "too_short"):
         context = detail.get("ctx") or {}
@@ -229,8 +161,8 @@ def _fault(
     elif kind in _PLAIN_TYPES and not allowed:
         allowed = _PLAIN_TYPES[kind]
     if read is None and not note and kind != "missing":
-        note = f"is {_shape_of(given)}"
-    return fault_at(loc, _wrapped(plain, at), file, lines, read, allowed or "another value", hint, note)
+        note = f"is {shape_of(given)}"
+    return fault_at(loc, plain, file, lines, read, allowed or "another value", hint, note)
 
 
 def _miscounted(detail: ErrorDetails) -> bool:
@@ -242,21 +174,6 @@ def _miscounted(detail: ErrorDetails) -> bool:
         and isinstance(given, list | tuple | dict)
         and len(given) >= (least or 0)
     )
-
-
-def _wrapped(plain: Any, at: Loc) -> Any:
-    """Put the texts back where `at` took them from, so that names can be found from the top."""
-    for part in reversed(at):
-        plain = {part: plain} if isinstance(part, str) else [*[None] * part, plain]
-    return plain
-
-
-def _shape_of(value: object) -> str:
-    if isinstance(value, dict):
-        return "a group of keys"
-    if isinstance(value, list | tuple):
-        return "a list"
-    return "empty" if value is None else "of another type"
 
 
 def _descend(annotation: Any, loc: Loc) -> Any:

@@ -1,7 +1,4 @@
-"""Reading a file of limited size as text, or saying in plain words why not.
-
-What free text in a file may hold.
-"""
+"""Reading a file of limited size as text, or saying in plain words why not; and what a text may hold."""
 
 from __future__ import annotations
 
@@ -11,36 +8,22 @@ import stat
 from contextlib import nullcontext
 from pathlib import Path
 
-from deskmend.errors import FaultList, did_you_mean, is_unprintable
+from deskmend.errors import FaultList, did_you_mean
 
 _KEPT = frozenset("\u200c\u200d\u00a0\u202f\u3000")
 """Joiners belong to the spelling of several scripts, and typed spaces come in several widths."""
 
 
 def text_fault(text: str, longest: int, *, lines: bool = False) -> str:
-    """Say what is wrong with a free text.
+    """Say in a few words what is wrong with a free text; empty where it may stand.
 
-    Parameters
-    ----------
-    text : str
-        Any text. Markup is no fault: whoever prints the text escapes it for the page it goes to.
-    longest : int
-        Most characters taken.
-    lines : bool
-        Whether line ends are taken.
-
-    Returns
-    -------
-    str
-        A few plain words; empty where the text may stand. Control characters and marks that steer the
-        writing direction may not.
+    Control characters and marks that steer the writing direction may not; `lines` lets line ends in. Markup
+    is no fault: whoever prints the text escapes it for the page it goes to.
     """
     if len(text) > longest:
         return f"has {len(text)} characters"
-    if any(
-        is_unprintable(character) and character not in _KEPT and not (lines and character == "\n")
-        for character in text
-    ):
+    kept = _KEPT | {"\n"} if lines else _KEPT
+    if any(not character.isprintable() and character not in kept for character in text):
         return "holds a control character"
     return ""
 
@@ -51,45 +34,20 @@ _NOT_TEXT = re.compile("[\x01-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\u
 
 
 def read_bounded_text(path: str | Path, limit: int, faults: FaultList) -> str | None:
-    """Read a whole text file, if it is one and small enough.
+    """Read a whole text file, if it is one of at most `limit` bytes; None where a fault was recorded.
 
     The size is looked at before anything is read, and no more than `limit` bytes are read even if the
-    file grows meanwhile. Folders, devices, pipes, binary files and other encodings are faults.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file.
-    limit : int
-        Largest size taken [bytes].
-    faults : FaultList
-        Where faults go.
-
-    Returns
-    -------
-    str or None
-        The text without its byte order mark, line ends as they are; None where a fault was recorded.
+    file grows meanwhile. Folders, devices, pipes, binary files and other encodings are faults. The byte order
+    mark is taken off; line ends stay as they are.
     """
     data = _read_bounded(path, limit, faults)
     return None if data is None else _decode(data, faults)
 
 
 def refuse_file(path: str | Path, limit: int, faults: FaultList) -> bool:
-    """Tell whether a file that a library will read is missing, too large, or no plain file.
+    """Tell whether a file that a library will read is missing, over `limit` bytes, or no plain file.
 
-    Parameters
-    ----------
-    path : str or Path
-        The file.
-    limit : int
-        Largest size taken [bytes].
-    faults : FaultList
-        Where faults go.
-
-    Returns
-    -------
-    bool
-        True where a fault was recorded.
+    The fault is recorded.
     """
     try:
         with open(path, "rb") if Path(path).is_file() else nullcontext():

@@ -3,8 +3,6 @@
 Only plain structure is taken: mappings, lists and single values, each value as the text that was written.
 Nothing is typed here (``no`` stays ``no``, ``1:30`` stays ``1:30``), nothing is built from tags, and what a
 parser could blow up on (anchors, tags, deep nesting, several documents, large files) is a fault.
-
-A file's content as texts that know their lines.
 """
 
 from __future__ import annotations
@@ -28,86 +26,47 @@ Plain = str | None | list[Any] | dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class ScalarNode:
-    """One value, as the text that was written.
-
-    Attributes
-    ----------
-    text : str
-        The text; quotes are taken off.
-    line : int
-        Line of the value, from 1.
-    quoted : bool
-        Whether it stood in quotes or as a block; an empty text without quotes is no value at all.
-    """
+    """One value, as the text that was written."""
 
     text: str
+    """Quotes are taken off."""
     line: int
     quoted: bool = False
+    """Whether it stood in quotes or as a block; an empty text without quotes is no value at all."""
 
 
 @dataclass(frozen=True, slots=True)
 class SequenceNode:
-    """A list.
+    """A list, and the line where it begins."""
 
-    Attributes
-    ----------
-    items : tuple of Node
-        Its members in order.
-    line : int
-        Line where it begins.
-    """
-
-    items: tuple[Node, ...]
+    items: tuple[YamlNode, ...]
     line: int
 
 
 @dataclass(frozen=True, slots=True)
 class MappingNode:
-    """A mapping with distinct keys.
+    """A mapping, and the line where it begins; of a repeated key only the first is kept."""
 
-    Attributes
-    ----------
-    entries : tuple of (ScalarNode, Node)
-        Keys and values in the order written; of a repeated key only the first.
-    line : int
-        Line where it begins.
-    """
-
-    entries: tuple[tuple[ScalarNode, Node], ...]
+    entries: tuple[tuple[ScalarNode, YamlNode], ...]
     line: int
 
 
-Node = ScalarNode | SequenceNode | MappingNode
+YamlNode = ScalarNode | SequenceNode | MappingNode
 
 
 @dataclass(frozen=True, slots=True)
-class Tree:
-    """A file's content with its lines.
-
-    Attributes
-    ----------
-    file : str
-        Path of the file as the user gave it.
-    root : Node
-        The outermost value.
-    """
+class YamlTree:
+    """A file's content with its lines."""
 
     file: str
-    root: Node
+    """Path as the user gave it."""
+    root: YamlNode
 
     def line_of(self, loc: Loc) -> int:
         """Return the line of the deepest part of a path that exists.
 
-        Parameters
-        ----------
-        loc : sequence of str or int
-            Keys and list positions from the top; what does not exist is passed over.
-
-        Returns
-        -------
-        int
-            Line of the key for a mapping or list, of the value for a single value; for something
-            missing, the line of what it is missing from.
+        That is the line of the key for a mapping or list, of the value for a single value; for something
+        missing, the line of what it is missing from.
         """
         node, line = self.root, self.root.line
         for part in loc:
@@ -118,19 +77,8 @@ class Tree:
         return line
 
     def key_line(self, loc: Loc) -> int:
-        """Return the line on which the last key of a path stands.
-
-        Parameters
-        ----------
-        loc : sequence of str or int
-            Keys and list positions from the top.
-
-        Returns
-        -------
-        int
-            Line of the key itself; `line_of` where there is no such key.
-        """
-        node: Node = self.root
+        """Return the line on which the last key of a path stands; `line_of` where there is no such key."""
+        node: YamlNode = self.root
         for part in loc[:-1]:
             step = _step(node, part)
             if step is None:
@@ -143,7 +91,7 @@ class Tree:
         return self.line_of(loc)
 
 
-def _step(node: Node, part: str | int) -> tuple[Node, int] | None:
+def _step(node: YamlNode, part: str | int) -> tuple[YamlNode, int] | None:
     if isinstance(node, MappingNode):
         for key, value in node.entries:
             if key.text == part:
@@ -154,19 +102,8 @@ def _step(node: Node, part: str | int) -> tuple[Node, int] | None:
     return None
 
 
-def to_plain(node: Node) -> Plain:
-    """Drop the lines from a tree.
-
-    Parameters
-    ----------
-    node : Node
-        Any node.
-
-    Returns
-    -------
-    dict, list, str or None
-        Mappings as dict, lists as list, values as their text; a key with nothing behind it gives None.
-    """
+def to_plain(node: YamlNode) -> Plain:
+    """Drop the lines from a tree; a key with nothing behind it gives None."""
     if isinstance(node, ScalarNode):
         return node.text if node.text or node.quoted else None
     if isinstance(node, SequenceNode):
@@ -174,8 +111,7 @@ def to_plain(node: Node) -> Plain:
     return {key.text: to_plain(value) for key, value in node.entries}
 
 
-MAX_BYTES = 1_000_000
-"""Largest YAML file read [bytes]."""
+_MAX_BYTES = 1_000_000
 
 MAX_DEPTH = 20
 """Deepest nesting of mappings and lists [levels]."""
@@ -186,48 +122,18 @@ MAX_NODES = 50_000
 _ALLOWED_YAML = 'keys and values as "key: value", indented with spaces'
 
 
-def load_tree(path: str | Path, limit: int = MAX_BYTES) -> Tree:
-    """Read a YAML file.
-
-    Parameters
-    ----------
-    path : str or Path
-        The file.
-    limit : int
-        Largest size taken [bytes].
-
-    Returns
-    -------
-    Tree
-        Its content with lines.
-
-    Raises
-    ------
-    InputFaults
-        Where the file cannot be read, is no YAML, or holds what is refused here; all that was found.
-    """
+def load_tree(path: str | Path, limit: int = _MAX_BYTES) -> YamlTree:
+    """Read a YAML file of at most `limit` bytes; `InputFaults` with all that is wrong with it."""
     tree, faults = read_tree(path, limit)
     if tree is None or faults:
         raise InputFaults(faults)
     return tree
 
 
-def read_tree(path: str | Path, limit: int = MAX_BYTES) -> tuple[Tree | None, list[Fault]]:
+def read_tree(path: str | Path, limit: int = _MAX_BYTES) -> tuple[YamlTree | None, list[Fault]]:
     """Read a YAML file as far as it goes, so that faults of its content can be told beside its own.
 
-    Parameters
-    ----------
-    path : str or Path
-        The file.
-    limit : int
-        Largest size taken [bytes].
-
-    Returns
-    -------
-    tree : Tree or None
-        Its content; None where reading ended early.
-    faults : list of Fault
-        What was wrong; a tree may come with faults, as of keys written twice.
+    None where reading ended early; a tree may come with faults, as of keys written twice.
     """
     faults = FaultList(str(path))
     text = read_bounded_text(path, limit, faults)
@@ -235,26 +141,14 @@ def read_tree(path: str | Path, limit: int = MAX_BYTES) -> tuple[Tree | None, li
     return tree, list(faults)
 
 
-def parse_tree(text: str, file: str, faults: FaultList, *, pure: bool = False) -> Tree | None:
-    """Build a tree from YAML text.
+def parse_tree(text: str, file: str, faults: FaultList, *, pure: bool = False) -> YamlTree | None:
+    """Build a tree from decoded YAML text as far as it can be read; None where reading ended early.
 
-    Parameters
-    ----------
-    text : str
-        Decoded text without control characters.
-    file : str
-        Name of the file for messages.
-    faults : FaultList
-        Where faults go: repeated keys, anchors, aliases, tags, keys that are not single values (reading
-        goes on); broken YAML, nesting over `MAX_DEPTH`, further documents (reading ends).
-    pure : bool
-        Use the parser written in Python even where the compiled one is there. Both give the same, but
-        for a note glued to a block mark (``|#``), which only the compiled one takes.
+    Reading goes on after repeated keys, anchors, aliases, tags and keys that are not single values; it ends
+    at broken YAML, nesting over `MAX_DEPTH` and further documents. Compare `faults` too.
 
-    Returns
-    -------
-    Tree or None
-        The tree as far as it could be read; None where reading ended early. Compare `faults` too.
+    `pure` takes the parser written in Python even where the compiled one is there. Both give the same, but
+    for a note glued to a block mark (``|#``), which only the compiled one takes.
     """
     if _refuse_tabs(text, faults):
         return None
@@ -263,7 +157,7 @@ def parse_tree(text: str, file: str, faults: FaultList, *, pure: bool = False) -
         builder = _Builder(trial)
         if _feed(builder, text, yaml.CSafeLoader) is None:
             faults.extend(trial)
-            return None if builder.root is None or builder.stopped else Tree(file, builder.root)
+            return None if builder.root is None or builder.stopped else YamlTree(file, builder.root)
         # The compiled parser refuses some texts that the other takes, and words its refusals otherwise:
         # where it fails the other one decides, so that every machine tells the same.
     builder = _Builder(faults)
@@ -272,7 +166,9 @@ def parse_tree(text: str, file: str, faults: FaultList, *, pure: bool = False) -
         _explain(error, text, faults)
     elif error is not None:
         faults.add(None, "", None, _ALLOWED_YAML, "", "is not readable as YAML")
-    return None if error is not None or builder.root is None or builder.stopped else Tree(file, builder.root)
+    return (
+        None if error is not None or builder.root is None or builder.stopped else YamlTree(file, builder.root)
+    )
 
 
 def _refuse_tabs(text: str, faults: FaultList) -> bool:
@@ -308,8 +204,8 @@ class _Open:
 
     line: int
     is_mapping: bool
-    items: list[Node]
-    entries: list[tuple[ScalarNode, Node]]
+    items: list[YamlNode]
+    entries: list[tuple[ScalarNode, YamlNode]]
     seen: dict[str, int]
     key: ScalarNode | None = None
     key_refused: bool = False
@@ -320,7 +216,7 @@ class _Builder:
 
     def __init__(self, faults: FaultList) -> None:
         self.faults = faults
-        self.root: Node | None = None
+        self.root: YamlNode | None = None
         self.stopped = False
         self._stack: list[_Open] = []
         self._documents = 0
@@ -363,7 +259,7 @@ class _Builder:
         if event.tag is not None:
             self._fault(line, str(event.tag), "no tags", "leave the mark with ! out")
 
-    def _value(self, node: Node, line: int) -> bool:
+    def _value(self, node: YamlNode, line: int) -> bool:
         self._nodes += 1
         if self._nodes > MAX_NODES:
             self.faults.add(line, "", None, f"at most {MAX_NODES} values", "", "holds too many values")
@@ -382,7 +278,7 @@ class _Builder:
             top.key, top.key_refused = None, False
         return not self.faults.full
 
-    def _key(self, top: _Open, node: Node, line: int) -> None:
+    def _key(self, top: _Open, node: YamlNode, line: int) -> None:
         if not isinstance(node, ScalarNode) or not (node.text or node.quoted):
             self._fault(line, None, "a single word as key", "", "the key is not a single word")
             top.key_refused = True
@@ -411,7 +307,7 @@ class _Builder:
                 yield level.key.text
 
 
-def _beside(key: ScalarNode, node: Node) -> Node:
+def _beside(key: ScalarNode, node: YamlNode) -> YamlNode:
     """Give a value left out the line of its key: the parsers differ over where it would stand."""
     if isinstance(node, ScalarNode) and not node.text and not node.quoted:
         return ScalarNode("", key.line)

@@ -13,7 +13,7 @@ from typing import Any
 
 from deskmend.choice import Choice, solve
 from deskmend.errors import InputFaults
-from deskmend.intake.case import Body, Case
+from deskmend.intake.case import BodyMeasures, Case
 from deskmend.intake.reading.fields import ranges
 from deskmend.planning.bill import bill_of
 from deskmend.planning.model.offers import KEEP, OptionSpec
@@ -79,7 +79,7 @@ class Measure:
     @property
     def can_be_taken(self) -> bool:
         """Whether a case can hold it, so that it pays to measure it."""
-        return not self.estimated or str(self.path[-1]) in Body.model_fields
+        return not self.estimated or str(self.path[-1]) in BodyMeasures.model_fields
 
     def at(self, off: int) -> float:
         """Length when it is off by so much [mm]."""

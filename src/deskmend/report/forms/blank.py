@@ -16,10 +16,10 @@ from importlib.resources import files
 from typing import Any
 
 from deskmend.errors import visible
-from deskmend.intake.applicants import OWNS, ApplicantColumn, columns
+from deskmend.intake.applicants import ALWAYS_NEEDED, OWNS, ApplicantColumn, columns
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.prices import COLUMNS
+from deskmend.intake.prices import PRICE_COLUMNS
 from deskmend.language import LANGUAGES, current_language, tr
 from deskmend.planning.inputs import DEFAULT_CURRENCY
 from deskmend.planning.price_questions import PriceQuestion
@@ -152,7 +152,7 @@ def _notes(catalog: Catalog) -> list[str]:
     ]
     for name in ASKED:
         column = known[name]
-        need = f" {tr('Needed.')}" if name in NEEDED else ""
+        need = f" {tr('Needed.')}" if name in ALWAYS_NEEDED else ""
         lines.append(f"{_told(column)}{need}")
     lines.append(tr("owns.THING: how many the person has; of books the thickness of each, as 38 42 25 (mm)."))
     lines += ["", tr("Warning signs that person.warning_signs can name:")]
@@ -168,10 +168,6 @@ def _told(column: ApplicantColumn) -> str:
     """What a column means and takes; a bare number needs no unit."""
     meaning = tr(column.meaning.replace(" [-]", ""))
     return f"{column.name}: {meaning} {tr(column.allowed)}.".replace("..", ".")
-
-
-NEEDED = ("person.stature", "desk.height", "task.hours", "task.main")
-"""Keys that every row needs."""
 
 
 def price_form(
@@ -217,7 +213,7 @@ def price_form(
             unit=tr(item.unit),
         )
         out.write(f"# {told}{f' {tr(item.ask)}' if item.ask is not None else ''}\n")
-    table = csv.DictWriter(out, COLUMNS, lineterminator="\n")
+    table = csv.DictWriter(out, PRICE_COLUMNS, lineterminator="\n")
     table.writeheader()
     for one in questions:
         table.writerow(

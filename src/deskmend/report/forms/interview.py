@@ -17,7 +17,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.interview import Answers, Question, plain_case
 from deskmend.intake.reading.yaml_tree import Plain
 from deskmend.language import LANGUAGES, current_language, tr
-from deskmend.measures import format_number, parse_length
+from deskmend.measures import format_number, parse_quantity
 from deskmend.report.words import decimal_text, quantity_text, region_word, tool_word
 from deskmend.workstation.body import Body, estimate_body
 from deskmend.workstation.state import DEFAULT_SPELL, TOP_THICKNESS, seat_values
@@ -314,7 +314,7 @@ def body_so_far(answers: Answers) -> Body | None:
     stature = answers.get("person.stature")
     if stature is None:
         return None
-    return estimate_body(parse_length(stature), answers.get("person.sex") or "unknown", {})
+    return estimate_body(parse_quantity(stature, "length"), answers.get("person.sex") or "unknown", {})
 
 
 def _left_out(key: str, answers: Answers) -> str:

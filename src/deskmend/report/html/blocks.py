@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from markupsafe import Markup, escape
 
-from deskmend.errors import is_unprintable, visible
+from deskmend.errors import visible
 from deskmend.language import tr
 from deskmend.report.layout import Page
 
@@ -114,7 +114,7 @@ def shown(text: str) -> str:
     text : str
         Any text, trusted or not. It still has to be escaped for the page.
     """
-    return "".join(c if c in KEPT or not is_unprintable(c) else visible(c, None) for c in text)
+    return "".join(c if c in KEPT or c.isprintable() else visible(c, None) for c in text)
 
 
 class Blocks(Page):
