@@ -18,12 +18,12 @@ from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.measures import parse_amount
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.assessment import assess as _assess
-from deskmend.planning.budgets import Comparison
-from deskmend.planning.budgets import compare as _compare
+from deskmend.planning.budgets import Comparison, compared
 from deskmend.planning.goals import goals_of
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import Plan
 from deskmend.planning.plan import plan as _plan
+from deskmend.planning.prepared import prepare
 
 __all__ = [
     "Amount",
@@ -170,7 +170,19 @@ def plan(
     known, table, notes = _given(case, catalog, prices)
     money = None if budget is None else minor_units(budget, table.currency)
     monthly = None if saving is None else minor_units(saving, table.currency)
-    return _plan(case, known, table, money, minutes, must, never, notes, None, goals, prove, monthly)
+    return _plan(
+        case,
+        known,
+        table,
+        money,
+        minutes,
+        must=must,
+        never=never,
+        notes=notes,
+        goals=goals,
+        prove=prove,
+        saving=monthly,
+    )
 
 
 def compare(
@@ -207,11 +219,10 @@ def compare(
         An amount is not allowed, or there is none.
     """
     known, table, notes = _given(case, catalog, prices)
-    if at is None:
-        return _compare(case, known, table, None, notes)
-    if isinstance(at, str) or not at:
+    if isinstance(at, str) or (at is not None and not at):
         raise ValueError('at is a sequence of one or more amounts, as ["0", "20.00"]')
-    return _compare(case, known, table, [minor_units(amount, table.currency) for amount in at], notes)
+    budgets = None if at is None else [minor_units(amount, table.currency) for amount in at]
+    return compared(prepare(case, known, table), budgets, notes)
 
 
 def allocate(

@@ -16,8 +16,8 @@ SEAMS = (
     ("load", "deskmend.intake.case_file", "load_case"),
     ("load", "deskmend.intake.catalog", "load_catalog"),
     ("load", "deskmend.planning.inputs", "find_prices"),
-    ("tables", "deskmend.planning.plan", "prepare"),
-    ("check", "deskmend.planning.plan", "verify_plan"),
+    ("tables", "deskmend.planning.prepared", "prepare"),
+    ("check", "deskmend.planning.plan", "checked"),
     ("order", "deskmend.planning.plan", "put_in_order"),
     ("print", "deskmend.report.plan", "plan_text"),
 )

@@ -14,7 +14,9 @@ from deskmend.cli import deskmend
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.planning import plan as planning_plan
-from deskmend.planning.plan import NoPlan, Plan
+from deskmend.planning import prepared
+from deskmend.planning.plan import Plan
+from deskmend.planning.prepared import NoPlan, Prepared
 
 ROOT = Path(__file__).resolve().parents[2]
 CASE = str(ROOT / "scenarios" / "kitchen_books" / "case.yaml")
@@ -31,14 +33,21 @@ def run_program(*arguments: str) -> Result:
 @pytest.fixture(scope="package", autouse=True)
 def plans_kept() -> Iterator[None]:
     """Keep every plan found: many tests look at the same one, and each takes seconds to prove."""
-    real = planning_plan.plan
+    prepare, find = prepared.prepare, planning_plan.planned
+    cases: dict[str, Prepared] = {}
     kept: dict[str, Plan | NoPlan] = {}
 
-    def find(case: Case, catalog: Catalog, *rest: Any) -> Plan:
+    def prepare_once(case: Case, catalog: Catalog, *rest: Any) -> Prepared:
         key = repr((case, catalog.folder, rest))
+        if key not in cases:
+            cases[key] = prepare(case, catalog, *rest)
+        return cases[key]
+
+    def find_once(ready: Prepared, *rest: Any, **more: Any) -> Plan:
+        key = repr((id(ready), rest, sorted(more.items())))
         if key not in kept:
             try:
-                kept[key] = real(case, catalog, *rest)
+                kept[key] = find(ready, *rest, **more)
             except NoPlan as none:
                 kept[key] = none
         found = kept[key]
@@ -47,7 +56,8 @@ def plans_kept() -> Iterator[None]:
         return found
 
     patch = pytest.MonkeyPatch()
-    patch.setattr(planning_plan, "plan", find)
+    patch.setattr(prepared, "prepare", prepare_once)
+    patch.setattr(planning_plan, "planned", find_once)
     yield
     patch.undo()
 

@@ -9,7 +9,7 @@ from deskmend.choice import Choice, Problem, frontier
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import load_prices
-from deskmend.planning.budgets import Comparison, compare
+from deskmend.planning.budgets import Comparison, compared
 from deskmend.planning.prepared import Prepared, prepare
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -30,10 +30,9 @@ def problem_of(scenario: str) -> Problem:
 
 
 @cache
-def compared(scenario: str) -> Comparison:
+def ladder(scenario: str) -> Comparison:
     """Its comparison over all budgets."""
-    ready = prepared(scenario)
-    return compare(ready.case, ready.catalog, ready.prices)
+    return compared(prepared(scenario))
 
 
 @cache

@@ -13,19 +13,19 @@ from tests.stages import some
 import deskmend
 from deskmend.choice import frontier, solve
 from deskmend.errors import DefectError
-from deskmend.planning.budgets import Rung, compare, frontier_of, knee_of, step_between
-from deskmend.planning.plan import NoPlan, verify_plan
-from deskmend.planning.prepared import prepare
+from deskmend.planning.budgets import Rung, change_between, compared, frontier_of, knee_of
+from deskmend.planning.plan_check import verify_plan
+from deskmend.planning.prepared import NoPlan, prepare
 from deskmend.planning.score import score
 
-from .frontiers import compared, prepared, problem_of
+from .frontiers import ladder, prepared, problem_of
 
 WHOLE = ("kitchen_books", "counter_calls")
 
 
 @pytest.mark.parametrize("scenario", WHOLE)
 def test_cost_rises_and_strain_falls_strictly(scenario: str) -> None:
-    rungs = compared(scenario).rungs
+    rungs = ladder(scenario).rungs
     assert len(rungs) > 5
     for cheaper, dearer in pairwise(rungs):
         assert cheaper.cost < dearer.cost
@@ -35,7 +35,7 @@ def test_cost_rises_and_strain_falls_strictly(scenario: str) -> None:
 
 @pytest.mark.parametrize("scenario", some(WHOLE, "counter_calls"))
 def test_frontier_is_what_solving_gives_at_every_rung_and_a_cent_below(scenario: str) -> None:
-    problem, rungs = problem_of(scenario), compared(scenario).rungs
+    problem, rungs = problem_of(scenario), ladder(scenario).rungs
     for number, rung in list(enumerate(rungs))[:: 1 if scenario == "counter_calls" else 4]:
         at = solve(replace(problem, money=rung.cost))
         assert (at.value, at.cost, at.minutes, at.options) == (
@@ -71,7 +71,7 @@ def test_frontier_of_larger_scenarios_is_what_solving_gives(scenario: str, place
 @pytest.mark.thorough
 @pytest.mark.parametrize("place", [1, 4, 8])
 def test_frontier_of_a_scenario_is_what_the_integer_program_gives(place: int) -> None:
-    problem, rungs = problem_of("counter_calls"), compared("counter_calls").rungs
+    problem, rungs = problem_of("counter_calls"), ladder("counter_calls").rungs
     at = solve(replace(problem, money=rungs[place].cost), engine="program")
     assert (at.value, at.options) == (rungs[place].choice.value, rungs[place].choice.options)
     between = (rungs[place - 1].cost + rungs[place].cost) // 2
@@ -95,7 +95,7 @@ def test_frontier_is_what_the_integer_program_gives() -> None:
 @pytest.mark.parametrize("scenario", WHOLE)
 def test_every_rung_is_scored_and_priced_without_the_optimiser(scenario: str) -> None:
     ready = prepared(scenario)
-    for rung in compared(scenario).rungs:
+    for rung in ladder(scenario).rungs:
         state, bill = verify_plan(ready, rung.choice, rung.cost, ready.case.means.minutes)
         assert (score(state, ready.weights).total, bill.total) == (rung.strain, rung.cost)
         assert rung.choice.value + ready.model.fixed_strain == rung.strain
@@ -103,7 +103,7 @@ def test_every_rung_is_scored_and_priced_without_the_optimiser(scenario: str) ->
 
 
 def test_a_falsified_rung_is_refused() -> None:
-    ready, rung = prepared("counter_calls"), compared("counter_calls").rungs[2]
+    ready, rung = prepared("counter_calls"), ladder("counter_calls").rungs[2]
     assert rung.choice.figures is not None
     wrong = replace(rung.choice, figures=replace(rung.choice.figures, value=rung.choice.value - 1))
     with pytest.raises(DefectError, match="scored again"):
@@ -112,8 +112,8 @@ def test_a_falsified_rung_is_refused() -> None:
 
 def test_steps_lead_from_one_plan_to_the_next() -> None:
     last: Rung | None = None
-    for rung in compared("kitchen_books").rungs:
-        step = step_between(last, rung)
+    for rung in ladder("kitchen_books").rungs:
+        step = change_between(last, rung)
         names = {o.with_name for o in last.options} if last is not None else set()
         names -= {o.with_name for o in step.leaves} | {one.before.with_name for one in step.resized}
         names |= {o.with_name for o in step.enters} | {one.after.with_name for one in step.resized}
@@ -122,9 +122,9 @@ def test_steps_lead_from_one_plan_to_the_next() -> None:
 
 
 def test_budgets_asked_for_get_the_best_plan_within_them() -> None:
-    ready, whole = prepared("counter_calls"), compared("counter_calls").rungs
+    ready, whole = prepared("counter_calls"), ladder("counter_calls").rungs
     budgets = [2000, 0, 2000, whole[-1].cost * 2, whole[2].cost]
-    found = compare(ready.case, ready.catalog, ready.prices, budgets)
+    found = compared(ready, budgets)
     assert [one.budget for one in found.at] == sorted(set(budgets))
     for one in found.at:
         best = [rung for rung in whole if rung.cost <= one.budget][-1]
@@ -137,23 +137,23 @@ def test_budgets_asked_for_get_the_best_plan_within_them() -> None:
 def test_budget_and_saving_of_the_case_are_not_looked_at_and_its_minutes_are() -> None:
     rich = made(means__budget="500.00", means__saving_per_month="20.00", means__minutes="20")
     poor = made(means__budget="0", means__minutes="20")
-    plans = [compare(case, CATALOG, SAMPLE) for case in (rich, poor)]
+    plans = [compared(prepare(case, CATALOG, SAMPLE)) for case in (rich, poor)]
     figures = [[(rung.cost, rung.strain, rung.minutes) for rung in plan.rungs] for plan in plans]
     assert figures[0] == figures[1]
     assert max(rung.minutes for rung in plans[0].rungs) <= 20
-    free = compare(made(means__minutes=None), CATALOG, SAMPLE)
+    free = compared(prepare(made(means__minutes=None), CATALOG, SAMPLE))
     assert free.rungs[-1].strain <= plans[0].rungs[-1].strain
 
 
 def test_what_must_be_stands_on_every_rung_or_it_says_what_hinders() -> None:
     must = {"must": ["keyboard_basic"]}
-    found = compare(made(wishes=must), CATALOG, SAMPLE)
+    found = compared(prepare(made(wishes=must), CATALOG, SAMPLE))
     assert found.rungs[0].cost > 0
     assert all("keyboard_basic" in [o.fix.id for o in rung.options] for rung in found.rungs)
-    some = compare(made(wishes=must), CATALOG, SAMPLE, [0, found.rungs[0].cost])
+    some = compared(prepare(made(wishes=must), CATALOG, SAMPLE), [0, found.rungs[0].cost])
     assert [one.rung is None for one in some.at] == [True, False]
     with pytest.raises(NoPlan, match="money does not suffice"):
-        compare(made(wishes=must), CATALOG, SAMPLE, [0, 1])
+        compared(prepare(made(wishes=must), CATALOG, SAMPLE), [0, 1])
 
 
 @dataclass(frozen=True)

@@ -17,8 +17,8 @@ from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable
-from deskmend.planning.budget_plans import BudgetPlans, budget_plans
 from deskmend.planning.inputs import find_prices
+from deskmend.planning.plan import BudgetPlans, budget_plans
 from deskmend.report.html.page import page_html
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -17,7 +17,7 @@ from click.testing import CliRunner
 
 from deskmend.cli import deskmend
 from deskmend.intake.catalog import load_catalog
-from deskmend.planning.budget_plans import budget_plans
+from deskmend.planning.plan import budget_plans
 from deskmend.report.budgets import comparison_document
 from deskmend.report.html.page import page_html
 

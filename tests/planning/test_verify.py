@@ -12,6 +12,7 @@ from deskmend.choice import Choice, solve
 from deskmend.errors import DefectError
 from deskmend.planning import plan as planning
 from deskmend.planning.plan import plan
+from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import Prepared, prepare
 
 HARD: dict[str, Any] = {
@@ -34,7 +35,7 @@ def _with(choice: Choice, **figures: int) -> Choice:
 
 def test_a_true_plan_passes(solved: tuple[Prepared, Choice]) -> None:
     ready, choice = solved
-    _, bill = planning.verify_plan(ready, choice, 3000, None)
+    _, bill = verify_plan(ready, choice, 3000, None)
     assert bill.total == choice.cost > 0
 
 
@@ -44,15 +45,15 @@ def test_a_true_plan_passes(solved: tuple[Prepared, Choice]) -> None:
 def test_a_figure_off_by_the_least_is_refused(solved: tuple[Prepared, Choice], figure: str, by: int) -> None:
     ready, choice = solved
     with pytest.raises(DefectError):
-        planning.verify_plan(ready, _with(choice, **{figure: getattr(choice, figure) + by}), 3000, None)
+        verify_plan(ready, _with(choice, **{figure: getattr(choice, figure) + by}), 3000, None)
 
 
 def test_a_plan_over_the_limits_is_refused(solved: tuple[Prepared, Choice]) -> None:
     ready, choice = solved
     with pytest.raises(DefectError, match="over the limit"):
-        planning.verify_plan(ready, choice, choice.cost - 1, None)
+        verify_plan(ready, choice, choice.cost - 1, None)
     with pytest.raises(DefectError, match="over the limit"):
-        planning.verify_plan(ready, choice, 3000, choice.minutes - 5)
+        verify_plan(ready, choice, 3000, choice.minutes - 5)
 
 
 def test_a_plan_that_breaks_a_rule_is_refused(solved: tuple[Prepared, Choice]) -> None:
@@ -64,7 +65,7 @@ def test_a_plan_that_breaks_a_rule_is_refused(solved: tuple[Prepared, Choice]) -
     options |= {name: value for name, value in choice.options.items() if name not in names}
     options["den.screen_height"] = raised.name
     with pytest.raises(DefectError, match="screen_stand"):
-        planning.verify_plan(ready, replace(choice, options=options), None, None)
+        verify_plan(ready, replace(choice, options=options), None, None)
 
 
 def test_an_engine_that_lies_reaches_nobody(monkeypatch: pytest.MonkeyPatch) -> None:

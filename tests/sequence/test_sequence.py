@@ -43,7 +43,7 @@ def schedule() -> Schedule:
 def test_money_is_never_spent_before_it_has_come_in() -> None:
     found = schedule()
     spent = 0
-    for stage in found.stages:
+    for stage in found.milestones:
         spent += sum(purchase.cost for purchase in stage.buys)
         assert stage.spent == spent
         assert spent <= 200 + 300 * (stage.day // 30)
@@ -54,14 +54,14 @@ def test_money_is_never_spent_before_it_has_come_in() -> None:
 
 def test_strain_falls_from_date_to_date_and_work_keeps_its_pace() -> None:
     found = schedule()
-    assert len(found.stages) > 2
-    for before, after in pairwise(found.stages):
+    assert len(found.milestones) > 2
+    for before, after in pairwise(found.milestones):
         assert before.day < after.day
         assert before.strain > after.strain
-    for stage in found.stages:
+    for stage in found.milestones:
         work = sum(option.fix.minutes for option in stage.options)
         assert work <= 30 * (stage.day // 7 + 1)
-    assert found.stages[-1].strain == planned().after.total
+    assert found.milestones[-1].strain == planned().after.total
 
 
 def test_naive_orders_are_never_better() -> None:
@@ -72,9 +72,9 @@ def test_naive_orders_are_never_better() -> None:
 
 def test_sum_is_the_strain_of_each_date_over_its_days() -> None:
     found = schedule()
-    ends = [*(stage.day for stage in found.stages[1:]), 6 * 30 + 1]
-    days = [end - stage.day for stage, end in zip(found.stages, ends, strict=True)]
-    assert found.total == sum(stage.strain * n for stage, n in zip(found.stages, days, strict=True))
+    ends = [*(stage.day for stage in found.milestones[1:]), 6 * 30 + 1]
+    days = [end - stage.day for stage, end in zip(found.milestones, ends, strict=True)]
+    assert found.total == sum(stage.strain * n for stage, n in zip(found.milestones, days, strict=True))
 
 
 @pytest.mark.parametrize("whose", some(["plain", "counter_calls"], "plain"))

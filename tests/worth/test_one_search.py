@@ -7,9 +7,8 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.choice import Choice, Problem, frontier
 from deskmend.planning import budgets as comparing
-from deskmend.planning.budget_plans import budget_plans
 from deskmend.planning.budgets import EveryBudget
-from deskmend.planning.plan import Plan, plan, planned
+from deskmend.planning.plan import Plan, budget_plans, plan, planned
 from deskmend.planning.prepared import NoPlan, prepare
 from deskmend.planning.worth import worth_of
 from deskmend.report.plan import plan_document

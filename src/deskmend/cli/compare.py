@@ -61,8 +61,9 @@ def compare_command(
     """
     from deskmend.intake.case_file import load_case
     from deskmend.intake.catalog import load_catalog
-    from deskmend.planning.budgets import compare
+    from deskmend.planning.budgets import compared
     from deskmend.planning.inputs import find_prices
+    from deskmend.planning.prepared import prepare
 
     if plot is not None and not plot.lower().endswith((".svg", ".png")):
         raise InputFaults([Fault("command line", None, "--plot", plot, "a name that ends in .svg or .png")])
@@ -73,7 +74,7 @@ def compare_command(
     prices = find_prices(case, catalog, price_file, today)
     budgets = None if at is None else amount_list("--at", at, prices.table.currency)
     with waiting(tr("looking for every budget"), quiet):
-        found = compare(case, catalog, prices.table, budgets, prices.warnings)
+        found = compared(prepare(case, catalog, prices.table), budgets, prices.warnings)
     if plot is not None:
         _draw(Path(plot), found)
     remark(found.warnings, quiet, shown=not as_json)

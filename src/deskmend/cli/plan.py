@@ -124,9 +124,11 @@ def plan_command(
     """
     from deskmend.intake.case_file import load_case
     from deskmend.intake.catalog import load_catalog
+    from deskmend.planning.budgets import EveryBudget
     from deskmend.planning.goals import goals_of, split_goals
     from deskmend.planning.inputs import find_prices
-    from deskmend.planning.plan import plan, planned
+    from deskmend.planning.plan import planned
+    from deskmend.planning.prepared import prepare
 
     if prove and seconds is not None:
         raise click.BadOptionUsage(
@@ -145,22 +147,26 @@ def plan_command(
     catalog = load_catalog(catalog_folder)
     prices = find_prices(case, catalog, price_file, today)
     money = amounts({"--budget": budget, "--saving": saving}, prices.table.currency)
-    wanted = (prices.warnings, seconds, goals, prove, money["--saving"])
+    with waiting(tr("searching for the best plan"), quiet):
+        ready = prepare(case, catalog, prices.table, must, never)
+        every = EveryBudget(ready, case.means.minutes if minutes is None else minutes)
+        best = planned(
+            ready,
+            money["--budget"],
+            minutes,
+            notes=prices.warnings,
+            seconds=seconds,
+            goals=goals,
+            prove=prove,
+            saving=money["--saving"],
+            every=every if ask_worth else None,
+        )
     worth = None
     if ask_worth:
-        from deskmend.planning.budgets import EveryBudget
-        from deskmend.planning.prepared import prepare
         from deskmend.planning.worth import worth_of
 
-        with waiting(tr("searching for the best plan"), quiet):
-            ready = prepare(case, catalog, prices.table, must, never)
-            every = EveryBudget(ready, case.means.minutes if minutes is None else minutes)
-            best = planned(ready, money["--budget"], minutes, *wanted, every)
         with waiting(tr("planning again at other prices"), quiet):
             worth = worth_of(ready, best.limit, best.minutes_limit, within, every)
-    else:
-        with waiting(tr("searching for the best plan"), quiet):
-            best = plan(case, catalog, prices.table, money["--budget"], minutes, must, never, *wanted)
     sure = None
     if samples is not None:
         from deskmend.planning.sure.sure import sure_of

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from deskmend.intake.case import Case
     from deskmend.intake.catalog import Catalog
     from deskmend.intake.prices import PriceTable
-    from deskmend.planning.budget_plans import BudgetPlans
+    from deskmend.planning.plan import BudgetPlans
     from deskmend.report.budgets import Fold
 
 __all__ = ["report_command"]
@@ -89,8 +89,8 @@ def report_command(
     """
     from deskmend.intake.case_file import load_case
     from deskmend.intake.catalog import load_catalog
-    from deskmend.planning.budget_plans import budget_plans
     from deskmend.planning.inputs import find_prices
+    from deskmend.planning.plan import budget_plans
     from deskmend.report.html.page import page_html
 
     if not out.lower().endswith(ENDINGS):

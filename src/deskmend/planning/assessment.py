@@ -112,10 +112,9 @@ def assess(
         raise InputFaults(faults)
     state = state_of(case)
     offers = offers_for(case, state, catalog, prices, everything=True)
-    selection = select(fixes, offers, case, prices, catalog.by_id, "--with")
-    if selection.faults:
-        raise InputFaults(selection.faults)
-    options = selection.options
+    options = select(fixes, offers, case, prices, catalog.by_id, "--with", faults)
+    if faults:
+        raise InputFaults(faults)
     try:
         after = state_with(state, options)
     except TwoSets as error:

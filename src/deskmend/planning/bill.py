@@ -1,20 +1,21 @@
-"""The pieces to cut for one step of a plan, in whole millimetres.
+"""What a set of fixes takes: what has to be bought for it, the work, and the pieces to cut.
 
-What a set of fixes takes and costs, worked out piece by piece without the optimiser.
+Worked out fix by fix, without the optimiser.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Fix
+from deskmend.intake.catalog_records import Cut, Fix
 from deskmend.intake.cut_expressions import Expression
 from deskmend.intake.prices import PricedItem, PriceTable
+from deskmend.measures import Minor, Minutes
 from deskmend.planning.model.offers import OptionSpec, piece_item
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import Owner, State, owner_of
@@ -28,62 +29,48 @@ __all__ = [
     "bill_of",
     "cheapest_packs",
     "cut_pieces",
+    "cut_sides",
     "minutes_of",
     "shortages",
 ]
 
+SIZE = "size"
+"""Name that stands for the chosen size in a cut list."""
+
 
 @dataclass(frozen=True)
 class BillLine:
-    """One item bought: packs, and their cost [minor units]."""
+    """One item bought: packs, and their cost."""
 
     item: str
     packs: int
-    cost: int
+    cost: Minor
 
 
 @dataclass(frozen=True)
 class Bill:
-    """What has to be bought.
-
-    Attributes
-    ----------
-    lines : tuple of BillLine
-        Bought items, by name.
-    missing : tuple of str
-        Items that are needed, not owned, and cannot be bought.
-    """
+    """What has to be bought, by name, and what is needed, not owned, and cannot be bought."""
 
     lines: tuple[BillLine, ...]
     missing: tuple[str, ...]
 
     @property
-    def total(self) -> int:
-        """Cost of all lines [minor units]."""
+    def total(self) -> Minor:
+        """Cost of all lines."""
         return sum(line.cost for line in self.lines)
 
 
-def cheapest_packs(priced: PricedItem, need: int) -> tuple[int, int] | None:
-    """Packs and cost of at least so many units.
+def cheapest_packs(priced: PricedItem, need: int) -> tuple[int, Minor] | None:
+    """Packs and cost of at least so many units; None where the stock does not suffice.
 
-    Parameters
-    ----------
-    priced : PricedItem
-        Pack size, prices and stock.
-    need : int
-        Units.
-
-    Returns
-    -------
-    (packs, cost) or None
-        The least cost over pack counts that suffice, fewest packs among equals;
-        every pack of an order gets the price of the highest tier it reaches.
-        None where the stock does not suffice.
+    The least cost over pack counts that suffice, fewest packs among equals; every pack of an order gets the
+    price of the highest tier it reaches.
     """
     least = -(-need // priced.pack)
+    # more packs than needed can only pay off where they reach a tier
     counts = {least, *(tier.from_packs for tier in priced.tiers if tier.from_packs > least)}
     found = []
-    for packs in sorted(counts):
+    for packs in counts:
         if priced.stock is not None and packs > priced.stock:
             continue
         price = priced.price
@@ -91,52 +78,39 @@ def cheapest_packs(priced: PricedItem, need: int) -> tuple[int, int] | None:
             if packs >= tier.from_packs:
                 price = tier.price
         found.append((packs * price, packs))
-    return (min(found)[1], min(found)[0]) if found else None
+    if not found:
+        return None
+    cost, packs = min(found)
+    return packs, cost
 
 
-def uses_of(chosen: Iterable[OptionSpec]) -> Counter[str]:
-    """Units of every item; what is carried is taken once, however many places it serves."""
-    use: Counter[str] = Counter()
+def _each_once(chosen: Iterable[OptionSpec]) -> Iterator[OptionSpec]:
+    """Fixes that take material and work: what is carried is made once, however many places it serves."""
     carried: set[str] = set()
     for option in chosen:
-        if option.fix.carried:
-            if option.fix.id in carried:
-                continue
-            carried.add(option.fix.id)
-        use.update(option.use)
-    return use
-
-
-def minutes_of(chosen: Iterable[OptionSpec]) -> int:
-    """Work of a set of fixes [min]; what is carried is made once."""
-    total = 0
-    carried: set[str] = set()
-    for option in chosen:
-        if option.fix.carried and option.fix.id in carried:
+        if option.fix.id in carried:
             continue
-        carried.add(option.fix.id)
-        total += option.fix.minutes
-    return total
+        if option.fix.carried:
+            carried.add(option.fix.id)
+        yield option
+
+
+def minutes_of(chosen: Iterable[OptionSpec]) -> Minutes:
+    """Work of a set of fixes."""
+    return sum(option.fix.minutes for option in _each_once(chosen))
 
 
 def bill_of(chosen: Iterable[OptionSpec], case: Case, prices: PriceTable) -> Bill:
-    """Work out what a set of fixes costs.
-
-    Parameters
-    ----------
-    chosen : iterable of OptionSpec
-        The fixes.
-    case : Case
-        For what is owned.
-    prices : PriceTable
-        What can be bought.
-    """
+    """What has to be bought for a set of fixes, beside what the case owns."""
+    use: Counter[str] = Counter()
+    for option in _each_once(chosen):
+        use.update(option.use)
     owned: Counter[str] = Counter()
     for name, own in case.owns.items():
         owned[name] += own.count
         owned.update(piece_item(name, piece) for piece in own.pieces)
     lines, missing = [], []
-    for item, units in sorted(uses_of(chosen).items()):
+    for item, units in sorted(use.items()):
         need = units - owned[item]
         if need <= 0:
             continue
@@ -148,13 +122,9 @@ def bill_of(chosen: Iterable[OptionSpec], case: Case, prices: PriceTable) -> Bil
     return Bill(tuple(lines), tuple(missing))
 
 
-SIZE = "size"
-"""Name that stands for the chosen size in a cut list."""
-
-
 @dataclass(frozen=True)
 class CutPiece:
-    """One kind of piece.
+    """One kind of piece to cut.
 
     Attributes
     ----------
@@ -163,7 +133,7 @@ class CutPiece:
     item : str or None
         Item it is cut from; None: it is cut off what stands there.
     count : int
-        How many, all alike [-].
+        How many, all alike.
     length, width, thickness : int or None
         Sides [mm]; None where it is the material's own, or cannot be told.
     width_to, thickness_to : int or None
@@ -185,62 +155,39 @@ class CutPiece:
 
 @dataclass(frozen=True)
 class Shortage:
-    """How much more of an item the pieces take than the fix brings.
-
-    Attributes
-    ----------
-    item : str
-        The item; it is counted by length.
-    missing : int
-        Length missing [mm].
-    """
+    """How much more [mm] of an item counted by length the pieces take than the fix brings."""
 
     item: str
     missing: int
 
 
+def cut_sides(cut: Cut) -> dict[str, Expression]:
+    """How each side that a cut list gives is worked out; what it leaves out is the material's own."""
+    named = ("length", "width", "width_to", "thickness", "thickness_to")
+    return {side: one for side in named if (one := getattr(cut, side)) is not None}
+
+
 def cut_pieces(option: OptionSpec, state: State) -> tuple[CutPiece, ...]:
-    """Work out the cut list of one step.
+    """Cut list of one step in catalog order, rounded half up to whole millimetres.
 
-    Parameters
-    ----------
-    option : OptionSpec
-        The fix with its size.
-    state : State
-        The workplace as it will be; sides may hang on its fields.
-
-    Returns
-    -------
-    tuple of CutPiece
-        In the order of the catalog; rounded half up to whole millimetres.
+    The state is the workplace as it will be; sides may hang on its fields.
     """
     size = option.size if isinstance(option.size, float | int) else math.nan
     out = []
     for cut in option.fix.cuts:
-        if cut.from_size is not None and not size >= cut.from_size:
+        if cut.from_size is not None and not size >= cut.from_size:  # also where there is no size (nan)
             continue
-        sums = (cut.length, cut.width, cut.width_to, cut.thickness, cut.thickness_to)
-        sides = [None if one is None else _side(one, option, state, size) for one in sums]
-        told = [value for one, value in zip(sums, sides, strict=True) if one is not None]
-        guessed = any(_assumed(name, option.owner, state) for one in sums if one for name in one.names)
-        length, width, width_to, thickness, thickness_to = sides
-        out.append(
-            CutPiece(
-                cut.part,
-                cut.of,
-                cut.count,
-                length,
-                width,
-                width_to,
-                thickness,
-                thickness_to,
-                cut.fit or guessed or None in told,
-            )
-        )
+        sums = cut_sides(cut)
+        sides = {side: _length(one, option, state, size) for side, one in sums.items()}
+        guessed = any(_assumed(name, option.owner, state) for one in sums.values() for name in one.names)
+        first = cut.fit or guessed or None in sides.values()
+        out.append(CutPiece(cut.part, cut.of, cut.count, measure_first=first, **sides))
     return tuple(out)
 
 
-def _side(one: Expression, option: OptionSpec, state: State, size: float) -> int | None:
+def _length(one: Expression, option: OptionSpec, state: State, size: float) -> int | None:
+    """Length of a side [mm]; None where it hangs on what has no number, or is nothing."""
+
     def lookup(name: str) -> float:
         if name == SIZE:
             return size
@@ -266,17 +213,7 @@ def _assumed(name: str, owner: Owner, state: State) -> bool:
 
 
 def shortages(pieces: tuple[CutPiece, ...], fix: Fix, catalog: Catalog) -> tuple[Shortage, ...]:
-    """Items counted by length of which the pieces take more than the fix brings.
-
-    Parameters
-    ----------
-    pieces : tuple of CutPiece
-        From `cut_pieces`.
-    fix : Fix
-        The fix.
-    catalog : Catalog
-        For the units of items.
-    """
+    """Items counted by length of which the pieces take more than the fix brings."""
     out = []
     for material in fix.materials:
         if material.quantity is None or catalog.items[material.item].unit != "cm":

@@ -1,28 +1,29 @@
 """What to buy first as money comes in month by month: purchases and dates that leave least strain in all.
 
-What to buy first: the exact search over sets of purchases and dates, free of what is bought.
-
-Purchases are kept once made. Each set of them leaves some strain, never more when more is bought. Sought
-are the sets, day by day, that leave least strain in all. What a set leaves is dear to work out, so the search
-begins with lower bounds and works out only what a best path runs through, until no bound is left on it.
+Purchases are kept once made. Each set of them, written as the bits of a number, leaves some strain, never
+more when more is bought. Sought are the sets, day by day, that leave least strain summed over all days. What
+a set leaves is dear to work out, so the search begins with lower bounds and works out only what a best path
+runs through, until no bound is left on it.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from deskmend.choice import Choice, Problem, evaluate, solve
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.engines import most_used, without_stock
 from deskmend.choice.open_prices import OpenPrices
+from deskmend.choice.problem import IntArray
 from deskmend.choice.result import figures_of
 from deskmend.language import tr
+from deskmend.measures import Micro, Minor, Minutes
+from deskmend.planning.bill import BillLine
 from deskmend.planning.budgets import EveryBudget, Rung, frontier_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan_check import verify_plan
@@ -33,13 +34,12 @@ __all__ = [
     "DAYS_A_WEEK",
     "DEFAULT_MONTHS",
     "INFEASIBLE",
-    "Found",
+    "BestPath",
     "Left",
-    "Purchase",
+    "Milestone",
     "Savings",
     "Schedule",
     "Span",
-    "Stage",
     "best_path",
     "costs_of",
     "dated_groups",
@@ -48,11 +48,109 @@ __all__ = [
     "sum_over",
 ]
 
-IntArray = NDArray[np.int64]
+DAYS_A_MONTH = 30
+"""Days a month counts for: judgement, so that every month weighs the same."""
+DAYS_A_WEEK = 7
+DEFAULT_MONTHS = 12
+"""Months looked ahead where nobody says how many: judgement."""
 INFEASIBLE = 1 << 40
-"""Stands for strain where what must be is not to be had [millionths of h/day]; above any strain there is."""
+"""Stands for strain where what must be is not to be had; above any strain there is."""
+MOST_CANDIDATES = 14
+"""Purchases whose every set is looked at."""
 MOST_WORKED_OUT = 3000
 """States worked out before the search stops unproven."""
+
+
+@dataclass(frozen=True)
+class Savings:
+    """Money in hand, what comes in at the end of each month, and how many months are looked ahead."""
+
+    in_hand: Minor
+    a_month: Minor
+    months: int = DEFAULT_MONTHS
+
+    @property
+    def limit(self) -> Minor:
+        """All money up to the horizon."""
+        return self.in_hand + self.a_month * self.months
+
+
+@dataclass(frozen=True)
+class Milestone:
+    """What changes on one day.
+
+    Attributes
+    ----------
+    day : int
+        From 0, which is today.
+    buys : tuple of BillLine
+        What is bought on that day.
+    spent : int
+        Money spent up to then.
+    options : tuple of OptionSpec
+        Everything in use from then on, in catalog order.
+    strain : int
+        Strain from then on.
+    """
+
+    day: int
+    buys: tuple[BillLine, ...]
+    spent: Minor
+    options: tuple[OptionSpec, ...]
+    strain: Micro
+
+
+@dataclass(frozen=True, kw_only=True)
+class Schedule:
+    """Purchases and their dates.
+
+    Attributes
+    ----------
+    savings : Savings
+        Money over time.
+    milestones : tuple of Milestone
+        Days on which something changes, the first is today.
+    candidates : tuple of BillLine
+        Purchases of which every set and date was looked at.
+    left_aside : int
+        Purchases of best plans that were too many to look at.
+    total : int
+        Strain summed over the days to the horizon, the last included [millionths of h].
+    bound : int
+        No purchases whatsoever leave less [millionths of h].
+    cheapest_first, biggest_first : int
+        The same sum where the same purchases are made in these orders, each as soon as it can be paid.
+    exact : bool
+        Nothing over the candidates is better.
+    all_for_sale : bool
+        The candidates are everything that any choice could buy.
+    """
+
+    savings: Savings
+    milestones: tuple[Milestone, ...]
+    candidates: tuple[BillLine, ...]
+    left_aside: int
+    total: int
+    bound: int
+    cheapest_first: int
+    biggest_first: int
+    exact: bool
+    all_for_sale: bool
+
+    @property
+    def cost_now(self) -> Minor:
+        """Money spent today."""
+        return self.milestones[0].spent
+
+    @property
+    def spent(self) -> Minor:
+        """Money spent in all, also on what comes to lie unused."""
+        return self.milestones[-1].spent
+
+    @property
+    def exact_over_all(self) -> bool:
+        """Whether no purchases whatsoever are better."""
+        return self.exact and (self.all_for_sale or self.total == self.bound)
 
 
 @dataclass(frozen=True)
@@ -61,20 +159,46 @@ class Span:
 
     Attributes
     ----------
-    day : int
-        First day, from 0 [days].
-    days : int
-        How many [days].
+    day, days : int
+        The first, from 0, and how many.
     money : int
-        Money that has come in by then [minor units].
+        Money that has come in by then.
     minutes : int or None
-        Work that can be done by then [min]; None: no limit.
+        Work that can be done by then; None: no limit.
     """
 
     day: int
     days: int
-    money: int
-    minutes: int | None
+    money: Minor
+    minutes: Minutes | None
+
+
+def spans_of(
+    savings: Savings, minutes: Minutes | None, per_week: Minutes | None, most: Minutes
+) -> list[Span]:
+    """Days to the horizon, parted wherever money or working time comes in.
+
+    `minutes` and `per_week` limit the work in all and a week, and the first week's time is there on the first
+    day; beyond `most` more time changes nothing. The last span is the one day on which the last money has
+    come in.
+    """
+    end = savings.months * DAYS_A_MONTH
+    days = {month * DAYS_A_MONTH for month in range(savings.months + 1)}
+    if per_week:
+        enough = most if minutes is None else min(most, minutes)
+        weeks = min(-(-enough // per_week), end // DAYS_A_WEEK + 1)
+        days |= {week * DAYS_A_WEEK for week in range(weeks)}
+    starts = sorted(days)
+    out = []
+    for day, following in zip(starts, [*starts[1:], end + 1], strict=True):
+        made = minutes
+        if per_week is not None:
+            pace = per_week * (day // DAYS_A_WEEK + 1)
+            if pace < most:
+                made = pace if minutes is None else min(pace, minutes)
+        money = savings.in_hand + savings.a_month * (day // DAYS_A_MONTH)
+        out.append(Span(day, following - day, money, made))
+    return out
 
 
 @dataclass(frozen=True)
@@ -84,26 +208,26 @@ class Left:
     Attributes
     ----------
     strain : int
-        The least strain [millionths of h/day].
+        The least strain.
     used : int
         Purchases it is reached with, as bits.
     minutes : int or None
-        Work it takes [min]; None: not known, at most what was allowed.
+        Work it takes; None: not known, at most what was allowed.
     """
 
-    strain: int
+    strain: Micro
     used: int
-    minutes: int | None
+    minutes: Minutes | None
 
 
 @dataclass(frozen=True)
-class Found:
+class BestPath:
     """The best states, span by span.
 
     Attributes
     ----------
     path : tuple of int
-        Purchases made in each span, as bits.
+        Purchases made up to each span, as bits.
     total : int
         Strain over all days [millionths of h].
     bound : int
@@ -123,48 +247,28 @@ class Found:
         return self.total == self.bound
 
 
-def costs_of(costs: Sequence[int]) -> IntArray:
-    """Cost of every set of purchases [minor units], sets as bits."""
-    out = np.zeros(1 << len(costs), dtype=np.int64)
-    for number, cost in enumerate(costs):
-        bit = 1 << number
-        out[bit : 2 * bit] = out[:bit] + cost
-    return out
-
-
 def best_path(
-    costs: Sequence[int],
+    costs: Sequence[Minor],
     spans: Sequence[Span],
-    at_least: Callable[[int], int],
-    left: Callable[[int, int | None], Left],
-) -> Found:
-    """Find the purchases and dates that leave least strain over all spans.
+    at_least: Callable[[Minor], Micro],
+    left: Callable[[int, Minutes | None], Left],
+) -> BestPath:
+    """Find the purchases and dates that leave least strain over all spans; of equals the later, smaller ones.
 
-    Parameters
-    ----------
-    costs : sequence of int
-        Cost of each purchase [minor units].
-    spans : sequence of Span
-        Money and minutes never fall from one to the next.
-    at_least : callable
-        (money) -> strain that no purchases for that money can go below [millionths of h/day].
-    left : callable
-        (purchases as bits, minutes) -> what they leave; the strain never rises with either.
-
-    Returns
-    -------
-    Found
-        Proven unless more states than allowed had to be worked out. Among equals the later, smaller purchase.
+    Money and minutes never fall from one span to the next. `at_least` is what no purchases for some money can
+    go below; `left` says what purchases (as bits) leave within minutes, which never rises with either. It is
+    proven unless more states than allowed had to be worked out.
     """
     whole = costs_of(costs)
     levels = list(dict.fromkeys(span.minutes for span in spans))
     floor = np.array([at_least(int(cost)) for cost in whole], dtype=np.int64)
+    # of every set and level of minutes: strain it cannot go below, and strain that some plan of it leaves
     bounds = {level: floor.copy() for level in levels}
     reached = {level: np.full(len(whole), INFEASIBLE, dtype=np.int64) for level in levels}
-    worked_out: set[tuple[int, int | None]] = set()
+    worked_out: set[tuple[int, Minutes | None]] = set()
     masks = np.arange(len(whole))
 
-    def work_out(mask: int, level: int | None) -> None:
+    def work_out(mask: int, level: Minutes | None) -> None:
         found = left(mask, level)
         worked_out.add((mask, level))
         inside, around = (masks & mask) == masks, (masks & found.used) == found.used
@@ -199,11 +303,20 @@ def best_path(
             total = sum(
                 int(reached[span.minutes][m]) * span.days for m, span in zip(path, spans, strict=True)
             )
-            return Found(path, total, min(bound, total), len(worked_out))
+            return BestPath(path, total, min(bound, total), len(worked_out))
+
+
+def costs_of(costs: Sequence[Minor]) -> IntArray:
+    """Cost of every set of purchases."""
+    out = np.zeros(1 << len(costs), dtype=np.int64)
+    for number, cost in enumerate(costs):
+        bit = 1 << number
+        out[bit : 2 * bit] = out[:bit] + cost
+    return out
 
 
 def _path(
-    costs: IntArray, spans: Sequence[Span], bounds: dict[int | None, IntArray]
+    costs: IntArray, spans: Sequence[Span], bounds: dict[Minutes | None, IntArray]
 ) -> tuple[tuple[int, ...], int]:
     """Best path where every state leaves what its bound says, and its total."""
     never = np.int64(1) << 61
@@ -216,6 +329,7 @@ def _path(
     mask = _first(np.flatnonzero(reached[-1] == reached[-1].min()))
     total_strain = int(reached[-1][mask])
     path = [mask]
+    # backwards: before each state the best of the sets within it
     for one in reversed(reached[:-1]):
         inside = np.flatnonzero((np.arange(len(costs)) & mask) == np.arange(len(costs)))
         mask = _first(inside[one[inside] == one[inside].min()])
@@ -234,31 +348,18 @@ def _least_within(values: IntArray) -> IntArray:
     return out
 
 
-def _first(masks: NDArray[np.int64]) -> int:
+def _first(masks: IntArray) -> int:
     """The smallest set, then the first."""
     return min((int(mask) for mask in masks), key=lambda mask: (mask.bit_count(), mask))
 
 
 def sum_over(
     order: Sequence[int],
-    costs: Sequence[int],
+    costs: Sequence[Minor],
     spans: Sequence[Span],
-    strain: Callable[[int, int | None], int],
+    strain: Callable[[int, Minutes | None], Micro],
 ) -> int:
-    """Strain over all days when purchases are made in an order, each as soon as there is money for it.
-
-    Parameters
-    ----------
-    order : sequence of int
-        Numbers of the purchases.
-    costs, spans, strain
-        As for `best_path`.
-
-    Returns
-    -------
-    int
-        [millionths of h]
-    """
+    """Strain over all days [millionths of h] when purchases are made in an order, as soon as they can be."""
     waiting, mask, spent, total = list(order), 0, 0, 0
     for span in spans:
         while waiting and spent + costs[waiting[0]] <= span.money:
@@ -268,150 +369,23 @@ def sum_over(
     return total
 
 
-DAYS_A_MONTH = 30
-"""Days a month counts for: judgement, so that every month weighs the same."""
-DAYS_A_WEEK = 7
-MOST_CANDIDATES = 14
-"""Purchases whose every set is looked at."""
-DEFAULT_MONTHS = 12
-"""Months looked ahead where nobody says how many: judgement."""
+def _members(mask: int) -> Iterator[int]:
+    """Numbers of the purchases in a set."""
+    return (number for number in range(mask.bit_length()) if mask >> number & 1)
 
 
-@dataclass(frozen=True)
-class Savings:
-    """Money over time.
-
-    Attributes
-    ----------
-    in_hand, a_month : int
-        Money now, and what comes in at the end of each month [minor units].
-    months : int
-        How far ahead is looked [months].
-    """
-
-    in_hand: int
-    a_month: int
-    months: int = DEFAULT_MONTHS
-
-    @property
-    def limit(self) -> int:
-        """All money up to the horizon [minor units]."""
-        return self.in_hand + self.a_month * self.months
-
-
-@dataclass(frozen=True)
-class Purchase:
-    """Packs of one item bought in one go, and their cost [minor units]."""
-
-    item: str
-    packs: int
-    cost: int
-
-
-@dataclass(frozen=True)
-class Stage:
-    """What changes on one day.
-
-    Attributes
-    ----------
-    day : int
-        From 0, which is today [days].
-    buys : tuple of Purchase
-        What is bought on that day.
-    spent : int
-        Money spent up to then [minor units].
-    options : tuple of OptionSpec
-        Everything in use from then on, in catalog order.
-    strain : int
-        Strain from then on [millionths of h/day].
-    """
-
-    day: int
-    buys: tuple[Purchase, ...]
-    spent: int
-    options: tuple[OptionSpec, ...]
-    strain: int
-
-
-@dataclass(frozen=True)
-class Schedule:
-    """Purchases and their dates.
-
-    Attributes
-    ----------
-    savings : Savings
-        Money over time.
-    stages : tuple of Stage
-        Days on which something changes, the first is today.
-    candidates : tuple of Purchase
-        Purchases of which every set and date was looked at.
-    left_aside : int
-        Purchases of best plans that were too many to look at.
-    total : int
-        Strain summed over the days to the horizon, the last included [millionths of h].
-    bound : int
-        No purchases whatsoever leave less [millionths of h].
-    cheapest_first, biggest_first : int
-        The same sum where the same purchases are made in these orders, each as soon as it can be paid.
-    exact : bool
-        Nothing over the candidates is better.
-    all_for_sale : bool
-        The candidates are everything that any choice could buy.
-    """
-
-    savings: Savings
-    stages: tuple[Stage, ...]
-    candidates: tuple[Purchase, ...]
-    left_aside: int
-    total: int
-    bound: int
-    cheapest_first: int
-    biggest_first: int
-    exact: bool
-    all_for_sale: bool = False
-
-    @property
-    def cost_now(self) -> int:
-        """Money spent today [minor units]."""
-        return self.stages[0].spent
-
-    @property
-    def spent(self) -> int:
-        """Money spent in all, also on what comes to lie unused [minor units]."""
-        return self.stages[-1].spent
-
-    @property
-    def exact_over_all(self) -> bool:
-        """Whether no purchases whatsoever are better."""
-        return self.exact and (self.all_for_sale or self.total == self.bound)
-
-
-class _Strains:
+class _LeastStrain:
     """Least strain with what was bought so far and anything free, within some minutes."""
 
-    def __init__(self, ready: Prepared, purchases: Sequence[Purchase]) -> None:
+    def __init__(self, ready: Prepared, purchases: Sequence[BillLine]) -> None:
         self.ready, self.purchases = ready, purchases
         self.base = ready.problem(0, None)
-        self._known: dict[tuple[int, int | None], Choice] = {}
+        self._known: dict[tuple[int, Minutes | None], Choice] = {}
 
-    def choice(self, mask: int, minutes: int | None) -> Choice:
-        if minutes is not None:
-            freely = self.choice(mask, None)
-            if freely.found and freely.minutes <= minutes:
-                return freely
-        if (mask, minutes) not in self._known:
-            self._known[mask, minutes] = solve(self._with(mask, minutes))
-        return self._known[mask, minutes]
+    def strain(self, mask: int, minutes: Minutes | None) -> Micro:
+        return self.left(mask, minutes).strain
 
-    def _with(self, mask: int, minutes: int | None) -> Problem:
-        """The choice where some purchases are made and there is no money for more."""
-        had = {p.item: p.packs for n, p in enumerate(self.purchases) if mask >> n & 1}
-        items = [
-            replace(item, owned=item.owned + had.get(item.name, 0) * item.pack) for item in self.base.items
-        ]
-        return replace(self.base, items=items, minutes=minutes)
-
-    def left(self, mask: int, minutes: int | None) -> Left:
+    def left(self, mask: int, minutes: Minutes | None) -> Left:
         at_once = self._at_once(mask, minutes)
         if at_once is not None:
             return at_once
@@ -420,31 +394,38 @@ class _Strains:
             return Left(INFEASIBLE, 0, 0)
         return Left(choice.value + self.ready.model.fixed_strain, self._used(choice), choice.minutes)
 
-    def strain(self, mask: int, minutes: int | None) -> int:
-        return self.left(mask, minutes).strain
+    def choice(self, mask: int, minutes: Minutes | None) -> Choice:
+        if minutes is not None:
+            freely = self.choice(mask, None)
+            if freely.found and freely.minutes <= minutes:
+                return freely
+        if (mask, minutes) not in self._known:
+            self._known[mask, minutes] = solve(self._with(mask, minutes))
+        return self._known[mask, minutes]
 
-    @cached_property
-    def _open(self) -> OpenPrices | None:
-        """One search for every set of purchases, where the tables are not too entangled for it."""
-        bought = {purchase.item: purchase.packs for purchase in self.purchases}
+    def _with(self, mask: int, minutes: Minutes | None) -> Problem:
+        """The choice where some purchases are made and there is no money for more."""
+        had = {self.purchases[n].item: self.purchases[n].packs for n in _members(mask)}
         items = [
-            replace(item, price=1, pack=item.pack * bought[item.name], stock=None, tiers=())
-            if item.name in bought
-            else replace(item, price=None, stock=None, tiers=())
-            for item in self.base.items
+            replace(item, owned=item.owned + had.get(item.name, 0) * item.pack) for item in self.base.items
         ]
-        problem = replace(self.base, money=None, minutes=None, items=items)
-        try:
-            # pieces that cannot be bought are left aside; what overdraws them is worked out by itself
-            return OpenPrices(without_stock(problem), list(bought))
-        except (TooWide, ValueError):
-            return None
+        return replace(self.base, items=items, minutes=minutes)
 
-    def _at_once(self, mask: int, minutes: int | None) -> Left | None:
+    def _used(self, choice: Choice) -> int:
+        """Purchases that a choice makes use of, as bits."""
+        use: Counter[str] = Counter()
+        for decision in self.base.decisions:
+            for option in decision.options:
+                if option.name == choice.options[decision.name]:
+                    use.update(option.use)
+        owned = {item.name: item.owned for item in self.base.items}
+        return sum(1 << n for n, bought in enumerate(self.purchases) if use[bought.item] > owned[bought.item])
+
+    def _at_once(self, mask: int, minutes: Minutes | None) -> Left | None:
         """Ask the one search: what is bought already is free, what is not is dearer than all strain."""
         if self._open is None:
             return None
-        numbers = {purchase.item: number for number, purchase in enumerate(self.purchases)}
+        numbers = {bought.item: number for number, bought in enumerate(self.purchases)}
         prices = {item: 0 if mask >> number & 1 else self._forbidding for item, number in numbers.items()}
         try:
             choice = self._open.least(1, 1, prices, minutes)
@@ -456,51 +437,45 @@ class _Strains:
         return Left(choice.value + self.ready.model.fixed_strain, used, choice.minutes)
 
     @cached_property
+    def _open(self) -> OpenPrices | None:
+        """One search for every set of purchases, where the tables are not too entangled for it."""
+        packs = {bought.item: bought.packs for bought in self.purchases}
+        items = [
+            replace(item, price=1, pack=item.pack * packs[item.name], stock=None, tiers=())
+            if item.name in packs
+            else replace(item, price=None, stock=None, tiers=())
+            for item in self.base.items
+        ]
+        problem = replace(self.base, money=None, minutes=None, items=items)
+        try:
+            # pieces that cannot be bought are left aside; what overdraws them is worked out by itself
+            return OpenPrices(without_stock(problem), list(packs))
+        except (TooWide, ValueError):
+            return None
+
+    @cached_property
     def _forbidding(self) -> int:
         """Price above the strain of any choice."""
         tables = self.base.tables
         return 1 + sum(int(table.values.max()) - min(0, int(table.values.min())) for table in tables)
 
-    def _used(self, choice: Choice) -> int:
-        """Purchases that a choice makes use of, as bits."""
-        use: Counter[str] = Counter()
-        for decision in self.base.decisions:
-            for option in decision.options:
-                if option.name == choice.options[decision.name]:
-                    use.update(option.use)
-        owned = {item.name: item.owned for item in self.base.items}
-        return sum(1 << n for n, p in enumerate(self.purchases) if use[p.item] > owned[p.item])
-
 
 def sequence(
-    ready: Prepared, savings: Savings, minutes: int | None, every: EveryBudget | None = None
+    ready: Prepared, savings: Savings, minutes: Minutes | None, every: EveryBudget | None = None
 ) -> tuple[Schedule, Choice]:
     """Choose purchases and their dates so that strain summed over the days to the horizon is least.
 
-    Parameters
-    ----------
-    ready : Prepared
-        The case; its minutes a week limit how fast things are made.
-    savings : Savings
-        Money over time.
-    minutes : int or None
-        Work that may be done in all [min].
-    every : EveryBudget, optional
-        Of the same case and minutes, where others ask for its plans too.
-
-    Returns
-    -------
-    schedule : Schedule
-        Every stage scored and priced again without the optimiser.
-    choice : Choice
-        The last stage as a choice, with the least strain any plan within all the money leaves as its bound.
+    The case's minutes a week limit how fast things are made, `minutes` the work in all. `every` is of the
+    same case and minutes, where others ask for its plans too. Every milestone is scored and priced again
+    without the optimiser. The choice given back is the last of them, with the least strain any plan within
+    all the money leaves as its bound.
 
     Raises
     ------
-    deskmend.planning.prepared.NoPlan
+    NoPlan
         What must be in the plan is not to be had for the money in hand.
-    deskmend.errors.DefectError
-        A stage does not hold when checked again.
+    DefectError
+        A milestone does not hold when checked again.
 
     Notes
     -----
@@ -516,59 +491,58 @@ def sequence(
             tr("what must be in the plan cannot be paid from the money in hand"),
             tr("leave out --saving to see what it takes, or have more in hand"),
         )
-    purchases = _candidates(rungs)
-    for_sale = _for_sale(ready, savings.limit)
-    everything = for_sale is not None and len(for_sale) <= MOST_CANDIDATES
-    if for_sale is not None and everything:
+    purchases = _bought(rungs)
+    for_sale = _for_sale(ready, limit)
+    all_for_sale = for_sale is not None and len(for_sale) <= MOST_CANDIDATES
+    if for_sale is not None and all_for_sale:
         had = {purchase.item for purchase in purchases}
         purchases += [purchase for purchase in for_sale if purchase.item not in had]
     aside = max(len(purchases) - MOST_CANDIDATES, 0)
     purchases = purchases[:MOST_CANDIDATES]
     spans = spans_of(savings, minutes, ready.case.means.minutes_per_week, _most_minutes(ready))
-    strains = _Strains(ready, purchases)
+    least = _LeastStrain(ready, purchases)
     costs = [purchase.cost for purchase in purchases]
 
-    def at_least(money: int) -> int:
+    def at_least(money: Minor) -> Micro:
         return next((rung.strain for rung in reversed(rungs) if rung.cost <= money), INFEASIBLE)
 
-    found = best_path(costs, spans, at_least, strains.left)
-    chosen = [number for number in range(len(purchases)) if found.path[-1] >> number & 1]
+    found = best_path(costs, spans, at_least, least.left)
+    chosen = list(_members(found.path[-1]))
     cheapest = sorted(chosen, key=lambda n: (costs[n], n))
-    biggest = sorted(chosen, key=lambda n: (strains.strain(1 << n, spans[-1].minutes), n))
-    stages, last = _stages(ready, found, spans, purchases, strains)
+    biggest = sorted(chosen, key=lambda n: (least.strain(1 << n, spans[-1].minutes), n))
+    milestones, last = _milestones(ready, found, spans, least)
     schedule = Schedule(
-        savings,
-        stages,
-        tuple(purchases),
-        aside,
-        found.total,
-        sum(at_least(span.money) * span.days for span in spans),
-        sum_over(cheapest, costs, spans, strains.strain),
-        sum_over(biggest, costs, spans, strains.strain),
-        found.proven and not aside,
-        everything,
+        savings=savings,
+        milestones=milestones,
+        candidates=tuple(purchases),
+        left_aside=aside,
+        total=found.total,
+        bound=sum(at_least(span.money) * span.days for span in spans),
+        cheapest_first=sum_over(cheapest, costs, spans, least.strain),
+        biggest_first=sum_over(biggest, costs, spans, least.strain),
+        exact=found.proven and not aside,
+        all_for_sale=all_for_sale,
     )
-    least = rungs[-1].choice.value
     return schedule, replace(
         last,
         proven=schedule.exact,
-        bound=least,
+        bound=rungs[-1].choice.value,
         status="optimal" if schedule.exact else "not_proven",
         engine="sequence",
     )
 
 
-def _candidates(rungs: Sequence[Rung]) -> list[Purchase]:
+def _bought(rungs: Sequence[Rung]) -> list[BillLine]:
     """Things that the best plans buy, those of the dearest first; of each the largest number of packs."""
-    most: dict[str, Purchase] = {}
+    most: dict[str, BillLine] = {}
     for rung in reversed(rungs):
         for line in rung.bill.lines:
             if line.item not in most or line.packs > most[line.item].packs:
-                most[line.item] = Purchase(line.item, line.packs, line.cost)
+                most[line.item] = line
     return list(most.values())
 
 
-def _for_sale(ready: Prepared, limit: int) -> list[Purchase] | None:
+def _for_sale(ready: Prepared, limit: Minor) -> list[BillLine] | None:
     """Everything that some choice could buy, one pack of each; None where more packs of one may be wanted."""
     problem = ready.problem(limit, None)
     most = most_used(problem)
@@ -578,95 +552,50 @@ def _for_sale(ready: Prepared, limit: int) -> list[Purchase] | None:
             continue
         if most[item.name] > item.owned + item.pack or item.tiers:
             return None
-        out.append(Purchase(item.name, 1, item.price))
+        out.append(BillLine(item.name, 1, item.price))
     return out
 
 
-def _most_minutes(ready: Prepared) -> int:
-    """Work that no choice goes beyond [min]."""
+def _most_minutes(ready: Prepared) -> Minutes:
+    """Work that no choice goes beyond."""
     return sum(
         max((option.minutes for option in decision.options), default=0)
         for decision in ready.problem(0, None).decisions
     )
 
 
-def spans_of(savings: Savings, minutes: int | None, per_week: int | None, most: int) -> list[Span]:
-    """Days to the horizon, parted wherever money or working time comes in.
-
-    Parameters
-    ----------
-    savings : Savings
-        Money comes in at the end of each month.
-    minutes, per_week : int or None
-        Work in all and a week [min]; the first week's time is there on the first day.
-    most : int
-        Work beyond which more time changes nothing [min].
-
-    Returns
-    -------
-    list of Span
-        The last is the one day on which the last money has come in.
-    """
-    end = savings.months * DAYS_A_MONTH
-    days = {month * DAYS_A_MONTH for month in range(savings.months + 1)}
-    if per_week:
-        enough = most if minutes is None else min(most, minutes)
-        weeks = min(-(-enough // per_week), end // DAYS_A_WEEK + 1)
-        days |= {week * DAYS_A_WEEK for week in range(weeks)}
-    starts = sorted(days)
-    out = []
-    for day, following in zip(starts, [*starts[1:], end + 1], strict=True):
-        made = minutes
-        if per_week is not None:
-            pace = per_week * (day // DAYS_A_WEEK + 1)
-            if pace < most:
-                made = pace if minutes is None else min(pace, minutes)
-        money = savings.in_hand + savings.a_month * (day // DAYS_A_MONTH)
-        out.append(Span(day, following - day, money, made))
-    return out
-
-
-def _stages(
-    ready: Prepared,
-    found: Found,
-    spans: Sequence[Span],
-    purchases: Sequence[Purchase],
-    strains: _Strains,
-) -> tuple[tuple[Stage, ...], Choice]:
-    out: list[Stage] = []
+def _milestones(
+    ready: Prepared, found: BestPath, spans: Sequence[Span], least: _LeastStrain
+) -> tuple[tuple[Milestone, ...], Choice]:
+    """Days of the path on which purchases or fixes change, each checked again, and the last choice."""
+    out: list[Milestone] = []
     had, last = 0, None
     for mask, span in zip(found.path, spans, strict=True):
-        arranged = strains.choice(mask, span.minutes)
+        arranged = least.choice(mask, span.minutes)
         if last is not None and mask == had and arranged.options == last.options:
             continue
-        spent = sum(p.cost for number, p in enumerate(purchases) if mask >> number & 1)
-        problem = ready.problem(span.money, span.minutes)
-        figures = figures_of(evaluate(problem, arranged.options))
+        spent = sum(least.purchases[number].cost for number in _members(mask))
+        # found as if its purchases were owned; with them priced it is what the check works out
+        figures = figures_of(evaluate(ready.problem(span.money, span.minutes), arranged.options))
         last = replace(arranged, figures=figures)
         verify_plan(ready, last, spent, span.minutes)
-        buys = tuple(p for number, p in enumerate(purchases) if (mask & ~had) >> number & 1)
+        buys = tuple(least.purchases[number] for number in _members(mask & ~had))
         strain = last.value + ready.model.fixed_strain
-        out.append(Stage(span.day, buys, spent, ready.options_of(last), strain))
+        out.append(Milestone(span.day, buys, spent, ready.options_of(last), strain))
         had = mask
     if last is None:
         raise ValueError("there is no day to plan for")
     return tuple(out), last
 
 
-def dated_groups(stages: Sequence[Stage]) -> Mapping[int, tuple[OptionSpec, ...]]:
-    """The last stage's fixes by the day from which on each stays as it is then.
-
-    Parameters
-    ----------
-    stages : sequence of Stage
-        In order of time.
-    """
+def dated_groups(milestones: Sequence[Milestone]) -> Mapping[int, tuple[OptionSpec, ...]]:
+    """The last milestone's fixes by the day from which on each stays as it is then."""
     out: dict[int, list[OptionSpec]] = {}
-    for option in stages[-1].options:
-        day = stages[-1].day
-        for stage in reversed(stages):
-            if option not in stage.options:
+    for option in milestones[-1].options:
+        day = milestones[-1].day
+        for milestone in reversed(milestones):
+            if option not in milestone.options:
                 break
-            day = stage.day
+            day = milestone.day
         out.setdefault(day, []).append(option)
     return {day: tuple(out[day]) for day in sorted(out)}

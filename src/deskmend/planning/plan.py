@@ -1,8 +1,12 @@
-"""The plan of a case: the best fix set within money and time, proven, checked and put in order."""
+"""The plan of a case, proven, checked and put in order: for its own means, or one for every budget.
+
+A plan is found by the engines, by a schedule of purchases where money comes in over time, or taken from the
+ladder of budgets. Whichever it was, `_PlanMaker` makes the record of it from the checked choice.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -14,16 +18,17 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import WatchFor
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
+from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.assessment import missing_measures
-from deskmend.planning.bill import Bill, cheapest_packs, minutes_of
-from deskmend.planning.budgets import EveryBudget
+from deskmend.planning.bill import Bill, cheapest_packs
+from deskmend.planning.budgets import Comparison, EveryBudget, Rung, checked, compared
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
 from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.model import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, put_in_order
-from deskmend.planning.plan_check import hindered, verify_plan
+from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import PLAIN, Score, score
@@ -31,18 +36,7 @@ from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
-__all__ = [
-    "NoPlan",
-    "Plan",
-    "Prepared",
-    "Reserve",
-    "left_out_notes",
-    "plan",
-    "planned",
-    "prepare",
-    "reserves_of",
-    "verify_plan",
-]
+__all__ = ["BudgetPlans", "NoPlan", "Plan", "Reserve", "budget_plans", "plan", "planned"]
 
 
 @dataclass(frozen=True)
@@ -51,10 +45,10 @@ class Reserve:
 
     option: OptionSpec
     watch: WatchFor
-    cost: int | None
+    cost: Minor | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """A proven, checked and ordered plan.
 
@@ -65,50 +59,51 @@ class Plan:
     currency : str
         Of all amounts.
     budget, limit : int or None
-        Money in hand, and money that may be spent [minor units]; None: no limit.
+        Money in hand, and money that may be spent; None: no limit.
+    minutes_limit : int or None
+        Work that may be done; None: no limit.
+    goals : tuple of Goal
+        What the plan was asked to reach, for the least money; none: least strain.
     steps : tuple of OrderedStep
         In order.
+    schedule : Schedule or None
+        What is bought when, where money comes in month by month.
     bill : Bill
         What is bought.
     minutes : int
-        All work [min].
+        All work.
     before, after, after_free : Score
         Strain with the person's weights: now, with the plan, with what costs nothing alone.
     plain_before, plain_after : Score
         Without discomfort weights.
     state_before, state_after : State
-        The states.
+        Without and with the plan.
     watch_for : tuple of Reserve
         Advice that depends on what happens.
-    choice : Choice
-        What the engine answered, with its proof.
-    strain_bound : int or None
-        No plan can leave less strain than this [millionths of h/day].
     left_out : tuple of LeftOut
         Fixes not offered, with reasons.
     warnings : tuple of str
         What has to be said, the most important first.
-    goals : tuple of Goal
-        What had to be reached.
-    minutes_limit : int or None
-        Work that may be done [min]; None: no limit.
-    schedule : Schedule or None
-        What is bought when, where money comes in month by month.
+    choice : Choice
+        What the engine answered, with its proof.
+    strain_bound : int or None
+        No plan can leave less strain than this.
     proven_twice : bool
         A second engine came to the same plan.
     sizes : TableSizes or None
-        How large the exact model is that the plan was chosen from.
-    goals : tuple of Goal
-        What the plan was asked to reach, for the least money; none: least strain.
+        How large the exact model is that the plan was chosen from; not told for every budget.
     """
 
     case: Case
     currency: str
-    budget: int | None
-    limit: int | None
+    budget: Minor | None
+    limit: Minor | None
+    minutes_limit: Minutes | None
+    goals: tuple[Goal, ...]
     steps: tuple[OrderedStep, ...]
+    schedule: Schedule | None
     bill: Bill
-    minutes: int
+    minutes: Minutes
     before: Score
     after: Score
     after_free: Score
@@ -117,19 +112,16 @@ class Plan:
     state_before: State
     state_after: State
     watch_for: tuple[Reserve, ...]
-    choice: Choice
-    strain_bound: int | None
     left_out: tuple[LeftOut, ...]
     warnings: tuple[str, ...]
-    goals: tuple[Goal, ...] = ()
-    minutes_limit: int | None = None
-    proven_twice: bool = False
-    schedule: Schedule | None = None
-    sizes: TableSizes | None = None
+    choice: Choice
+    strain_bound: Micro | None
+    proven_twice: bool
+    sizes: TableSizes | None
 
     @property
-    def cost(self) -> int:
-        """Cost of all that is bought [minor units]."""
+    def cost(self) -> Minor:
+        """Cost of all that is bought."""
         return self.bill.total
 
     @cached_property
@@ -148,93 +140,204 @@ class Plan:
         return self.choice.proven
 
 
+@dataclass(frozen=True)
+class BudgetPlans:
+    """Plans for every budget at which the best plan changes.
+
+    Attributes
+    ----------
+    comparison : Comparison
+        Budgets and what they buy.
+    plans : tuple of Plan
+        One for each rung of the comparison, in order.
+    budget : int or None
+        Money in hand; None where nobody said.
+    chosen : int
+        Number of the plan for that budget, from 0; the dearest where no budget is known.
+    enough : bool
+        Whether the budget pays for the plan chosen. It does not only where what must be is dearer.
+    saving : int or None
+        Money that comes in each month.
+    every : EveryBudget
+        The case and its best plans, for what else is asked about them.
+    """
+
+    comparison: Comparison
+    plans: tuple[Plan, ...]
+    budget: Minor | None
+    chosen: int
+    enough: bool
+    saving: Minor | None
+    every: EveryBudget
+
+
+class _PlanMaker:
+    """Makes the plan records of one case; what they have in common is worked out once."""
+
+    def __init__(self, ready: Prepared, minutes: Minutes | None, notes: Sequence[str]) -> None:
+        self._ready, self._minutes = ready, minutes
+        self.before = score(ready.state, ready.weights)
+        self._plain_before = score(ready.state, PLAIN)
+        warnings = [*sign_warnings(ready.case, ready.catalog), *notes, *missing_measures(ready.state)]
+        self._warnings = tuple(dict.fromkeys(warnings))
+
+    def plan(
+        self,
+        rung: Rung,
+        *,
+        budget: Minor | None,
+        limit: Minor | None,
+        after_free: Score,
+        goals: Sequence[Goal] = (),
+        schedule: Schedule | None = None,
+        proven_twice: bool = False,
+        sizes: TableSizes | None = None,
+    ) -> Plan:
+        ready, choice = self._ready, rung.choice
+        dated = None if schedule is None else dated_groups(schedule.milestones)
+        options = ready.options_of(choice)
+        steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights, dated)
+        # with goals the engine bounds the cost, not the strain
+        bound = None if choice.bound is None or goals else choice.bound + ready.model.fixed_strain
+        return Plan(
+            case=ready.case,
+            currency=ready.prices.currency,
+            budget=budget,
+            limit=limit,
+            minutes_limit=self._minutes,
+            goals=tuple(goals),
+            steps=steps,
+            schedule=schedule,
+            bill=rung.bill,
+            minutes=rung.minutes,
+            before=self.before,
+            after=rung.score,
+            after_free=after_free,
+            plain_before=self._plain_before,
+            plain_after=score(rung.state, PLAIN),
+            state_before=ready.state,
+            state_after=rung.state,
+            watch_for=tuple(_reserves(steps, ready.case, ready.prices)),
+            left_out=ready.offers.left_out,
+            warnings=self._warnings,
+            choice=choice,
+            strain_bound=bound,
+            proven_twice=proven_twice,
+            sizes=sizes,
+        )
+
+    def after_free(self, rung: Rung, seconds: float | None = None) -> Score:
+        """Strain that is left with what costs nothing, where the best plan for some money is known."""
+        if rung.cost == 0:
+            return rung.score
+        free = solve(self._ready.problem(0, self._minutes), seconds=seconds)
+        options = self._ready.options_of(free) if free.found else ()
+        return score(state_with(self._ready.state, options), self._ready.weights)
+
+
+def _reserves(steps: Sequence[OrderedStep], case: Case, prices: PriceTable) -> list[Reserve]:
+    """Advice for what may happen with the steps of a plan; what the plan holds anyway needs none."""
+    chosen = {step.option.fix.id for step in steps}
+    return [
+        Reserve(step.option, watch, _reserve_cost(watch, case, prices))
+        for step in steps
+        for watch in step.option.fix.watch
+        if watch.item is None or watch.item not in chosen
+    ]
+
+
+def _reserve_cost(watch: WatchFor, case: Case, prices: PriceTable) -> Minor | None:
+    """Cost of what would be bought then; None where it is not to be had."""
+    if watch.item is None:
+        return 0
+    owned = case.owns.get(watch.item)
+    need = watch.quantity - (owned.count if owned else 0)
+    if need <= 0:
+        return 0
+    priced = prices.items.get(watch.item)
+    packs = cheapest_packs(priced, need) if priced else None
+    return packs[1] if packs else None
+
+
 def plan(
     case: Case,
     catalog: Catalog,
     prices: PriceTable,
-    budget: int | None = None,
-    minutes: int | None = None,
+    budget: Minor | None = None,
+    minutes: Minutes | None = None,
+    *,
     must: Sequence[str] = (),
     never: Sequence[str] = (),
     notes: Sequence[str] = (),
     seconds: float | None = None,
     goals: Sequence[Goal] = (),
     prove: bool = False,
-    saving: int | None = None,
+    saving: Minor | None = None,
 ) -> Plan:
     """Find the fix set that leaves least strain, then costs least, within money and time.
 
-    Parameters
-    ----------
-    case : Case
-        The case.
-    catalog : Catalog
-        Fixes.
-    prices : PriceTable
-        What things cost.
-    budget : int, optional
-        Money [minor units]; the case's own if left out.
-    minutes : int, optional
-        Work [min]; the case's own if left out.
-    must, never : sequence of str
-        Fixes that have to be, and must not be, in the plan.
-    notes : sequence of str
-        Warnings from before.
-    seconds : float, optional
-        Time the solver may take [s].
-    goals : sequence of Goal
-        Where there are any, the plan is the one that reaches them all for the
-        least money, then the least minutes, then the least strain.
-    prove : bool
-        Solve once more with the other engine and refuse the plan if the two differ; not where money comes in
-        over time.
-    saving : int, optional
-        Money that comes in each month [minor units]; the case's own if left out and no budget is given.
-
-    Returns
-    -------
-    Plan
-        Priced and scored again without the optimiser.
-
-    Raises
-    ------
-    NoPlan
-        Nothing keeps to the limits.
-    InputFaults
-        A wish cannot be understood.
-    DefectError
-        The check disagrees with the optimiser.
+    `must` and `never` name fixes that have to be, and must not be, in the plan; for the rest see `planned`.
+    Raises `InputFaults` where a wish cannot be understood.
     """
-    ready = prepare(case, catalog, prices, must, never)
-    return planned(ready, budget, minutes, notes, seconds, goals, prove, saving)
+    return planned(
+        prepare(case, catalog, prices, must, never),
+        budget,
+        minutes,
+        notes=notes,
+        seconds=seconds,
+        goals=goals,
+        prove=prove,
+        saving=saving,
+    )
 
 
 def planned(
     ready: Prepared,
-    budget: int | None = None,
-    minutes: int | None = None,
+    budget: Minor | None = None,
+    minutes: Minutes | None = None,
+    *,
     notes: Sequence[str] = (),
     seconds: float | None = None,
     goals: Sequence[Goal] = (),
     prove: bool = False,
-    saving: int | None = None,
+    saving: Minor | None = None,
     every: EveryBudget | None = None,
 ) -> Plan:
-    """Find the same for a case made ready before.
+    """Find the plan of a case made ready before.
 
     Parameters
     ----------
     ready : Prepared
         The case, with its wishes.
-    budget, minutes, notes, seconds, goals, prove, saving
-        As for `plan`.
+    budget, minutes : int, optional
+        The case's own if left out.
+    notes : sequence of str
+        Warnings from before.
+    seconds : float, optional
+        Time the solver may take [s].
+    goals : sequence of Goal
+        Where there are any, the plan is the one that reaches them all for the least money, then the least
+        minutes, then the least strain.
+    prove : bool
+        Solve once more with the other engine and refuse the plan if the two differ; not where money comes in
+        over time.
+    saving : int, optional
+        Money that comes in each month; the case's own if left out and no budget is given.
     every : EveryBudget, optional
         Of the same case and minutes, where others ask for its plans too.
+
+    Raises
+    ------
+    NoPlan
+        Nothing keeps to the limits or reaches the goals.
+    DefectError
+        The check disagrees with the optimiser, or one engine with the other.
     """
-    case, catalog, prices = ready.case, ready.catalog, ready.prices
-    savings = _savings(case, budget, saving) if not goals else None
-    given = budget = case.means.budget if budget is None else budget
+    case = ready.case
+    savings = None if goals else _savings(case, budget, saving)
+    budget = case.means.budget if budget is None else budget
     minutes = case.means.minutes if minutes is None else minutes
+    means_notes = _means_notes(case, budget, savings, saving, goals)
     schedule: Schedule | None = None
     limit = budget
     if savings is None:
@@ -245,52 +348,21 @@ def planned(
     twice = prove and not goals and schedule is None
     if twice:
         _agree(ready, choice, budget, minutes)
-    options = ready.options_of(choice)
-    after, bill = verify_plan(ready, choice, limit, minutes, goals)
-    free = choice if bill.total == 0 else solve(ready.problem(0, minutes), seconds=seconds)
-    free_options = ready.options_of(free) if free.found else ()
-    dated = None if schedule is None else dated_groups(schedule.stages)
-    steps = put_in_order(options, ready.state, case, prices, ready.weights, dated)
-    bound = None if choice.bound is None or goals else choice.bound + ready.model.fixed_strain
-    return Plan(
-        case,
-        prices.currency,
-        budget,
-        limit,
-        steps,
-        bill,
-        minutes_of(options),
-        score(ready.state, ready.weights),
-        score(after, ready.weights),
-        score(state_with(ready.state, free_options), ready.weights),
-        score(ready.state, PLAIN),
-        score(after, PLAIN),
-        ready.state,
-        after,
-        tuple(reserves_of(steps, case, prices)),
-        choice,
-        bound,
-        ready.offers.left_out,
-        tuple(
-            dict.fromkeys(
-                [
-                    *sign_warnings(case, catalog),
-                    *notes,
-                    *left_out_notes(ready),
-                    *_means_notes(case, given, savings, saving, goals),
-                    *missing_measures(ready.state),
-                ]
-            )
-        ),
-        tuple(goals),
-        minutes,
-        twice,
-        schedule,
-        sizes_of(ready.problem(limit, minutes)),
+    rung = checked(ready, choice, limit, minutes, goals)
+    maker = _PlanMaker(ready, minutes, [*notes, *_unpriced_notes(ready), *means_notes])
+    return maker.plan(
+        rung,
+        budget=budget,
+        limit=limit,
+        after_free=maker.after_free(rung, seconds),
+        goals=goals,
+        schedule=schedule,
+        proven_twice=twice,
+        sizes=sizes_of(ready.problem(limit, minutes)),
     )
 
 
-def _savings(case: Case, budget: int | None, saving: int | None) -> Savings | None:
+def _savings(case: Case, budget: Minor | None, saving: Minor | None) -> Savings | None:
     """Money over time; None where only the money in hand counts."""
     if saving is None and budget is None:
         saving = case.means.saving_per_month
@@ -301,7 +373,11 @@ def _savings(case: Case, budget: int | None, saving: int | None) -> Savings | No
 
 
 def _chosen(
-    ready: Prepared, goals: Sequence[Goal], budget: int | None, minutes: int | None, seconds: float | None
+    ready: Prepared,
+    goals: Sequence[Goal],
+    budget: Minor | None,
+    minutes: Minutes | None,
+    seconds: float | None,
 ) -> Choice:
     """The choice that leaves least strain, or the one that reaches the goals for least money."""
     if not goals:
@@ -320,18 +396,20 @@ def _chosen(
     return found
 
 
-def _agree(ready: Prepared, choice: Choice, budget: int | None, minutes: int | None) -> None:
+def _agree(ready: Prepared, choice: Choice, budget: Minor | None, minutes: Minutes | None) -> None:
     """Refuse a choice that the other engine, which shares only the problem with it, does not come to."""
     engine: Literal["program", "elimination"] = "elimination" if choice.engine == "program" else "program"
     other = solve(ready.problem(budget, minutes), engine=engine, gate_by_gate=True)
-    ours, theirs = (
-        (c.value, c.cost, c.minutes, dict(c.options)) if c.found else None for c in (choice, other)
-    )
-    if not other.proven or ours != theirs:
+
+    def answer(choice: Choice) -> tuple[int, int, int, Mapping[str, str]] | None:
+        found = choice.found
+        return (choice.value, choice.cost, choice.minutes, dict(choice.options)) if found else None
+
+    if not other.proven or answer(choice) != answer(other):
         raise DefectError(f"the engines differ: {choice.engine} {choice.figures}, {engine} {other.figures}")
 
 
-def left_out_notes(ready: Prepared) -> list[str]:
+def _unpriced_notes(ready: Prepared) -> list[str]:
     """Warnings about fixes that no price makes possible."""
     reasons: dict[str, list[str]] = {}
     for left in ready.offers.left_out:
@@ -344,8 +422,9 @@ def left_out_notes(ready: Prepared) -> list[str]:
 
 
 def _means_notes(
-    case: Case, budget: int | None, savings: Savings | None, saving: int | None, goals: Sequence[Goal]
+    case: Case, budget: Minor | None, savings: Savings | None, saving: Minor | None, goals: Sequence[Goal]
 ) -> list[str]:
+    """Warnings about money that nobody told, and about a saving that is not counted."""
     out = []
     if savings is not None:
         out.append(tr("the saving per month is counted for {months} months", months=savings.months))
@@ -370,20 +449,50 @@ def _means_notes(
     return out
 
 
-def reserves_of(steps: Sequence[OrderedStep], case: Case, prices: PriceTable) -> list[Reserve]:
-    """Advice for what may happen with the steps of a plan, with what it would cost then."""
-    out = []
-    chosen = {step.option.fix.id for step in steps}
-    for step in steps:
-        for watch in step.option.fix.watch:
-            if watch.item is not None and watch.item in chosen:
-                continue
-            cost: int | None = 0
-            if watch.item is not None:
-                owned = case.owns.get(watch.item)
-                need = watch.quantity - (owned.count if owned else 0)
-                priced = prices.items.get(watch.item)
-                packs = cheapest_packs(priced, need) if priced and need > 0 else None
-                cost = 0 if need <= 0 else packs[1] if packs else None
-            out.append(Reserve(step.option, watch, cost))
-    return out
+def budget_plans(
+    case: Case,
+    catalog: Catalog,
+    prices: PriceTable,
+    budget: Minor | None = None,
+    at: Sequence[Minor] | None = None,
+    notes: Sequence[str] = (),
+) -> BudgetPlans:
+    """Find the best plan at every budget, or at those asked for, and put each in order.
+
+    Parameters
+    ----------
+    case, catalog, prices
+        What is planned from.
+    budget : int, optional
+        Money in hand; the case's own if left out.
+    at : sequence of int, optional
+        Budgets; every one at which the plan changes if left out.
+    notes : sequence of str
+        Warnings from before.
+
+    Raises
+    ------
+    NoPlan
+        What must be in the plan is not to be had within the limits.
+    InputFaults
+        A wish cannot be understood.
+    DefectError
+        The check disagrees with the optimiser.
+    """
+    ready = prepare(case, catalog, prices)
+    found = compared(ready, at, notes)
+    in_hand = case.means.budget if budget is None else budget
+    maker = _PlanMaker(ready, found.minutes_limit, [*found.warnings, *_unpriced_notes(ready)])
+    # where every budget was looked for, a dear first rung says that nothing is free
+    first = found.rungs[0]
+    free = found.before if first.cost and at is None else maker.after_free(first)
+    affordable = [n for n, rung in enumerate(found.rungs) if in_hand is None or rung.cost <= in_hand]
+    return BudgetPlans(
+        found,
+        tuple(maker.plan(rung, budget=rung.cost, limit=rung.cost, after_free=free) for rung in found.rungs),
+        in_hand,
+        max(affordable, default=0),
+        bool(affordable),
+        case.means.saving_per_month or None,
+        EveryBudget(ready, found.minutes_limit, found.rungs if at is None else ()),
+    )

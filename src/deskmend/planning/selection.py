@@ -1,6 +1,6 @@
-"""Fixes that have to be, and must not be, in a plan: from the case and from the command line.
+"""The fixes that people name: those asked about, those that have to be in a plan, and those that must not.
 
-Finding the fixes that people name, and the state that follows from them.
+A name is written as ``kitchen.screen_books=105``; place or task, and size, may be left out where clear.
 """
 
 from __future__ import annotations
@@ -18,53 +18,67 @@ from deskmend.intake.reading.ids import ALLOWED_FIX_NAME, FixName, parse_fix_nam
 from deskmend.planning.bill import bill_of
 from deskmend.planning.model.offers import Offers, OptionSpec
 from deskmend.planning.model.options import number_text
-from deskmend.workstation.effects import apply_changes
-from deskmend.workstation.state import State
+from deskmend.planning.model.rules import breaches
+from deskmend.workstation.effects import TwoSets, apply_changes
+from deskmend.workstation.state import Owner, State
 
 __all__ = [
-    "Selection",
+    "FixKey",
     "Wish",
     "asked_ids",
     "contradictions",
     "decision_of",
+    "key_of",
     "matching",
     "required",
     "ruled_out",
     "select",
+    "sound_state",
     "state_with",
     "unheard",
     "wishes_of",
 ]
 
+FixKey = tuple[str, Owner]
+"""Id of a fix and whom it is for, at whatever size."""
 
-@dataclass(frozen=True)
-class Selection:
-    """Options that names stand for.
 
-    Attributes
-    ----------
-    options : tuple of OptionSpec
-        One a name.
-    faults : tuple of Fault
-        What is wrong with the names.
-    """
+def key_of(option: OptionSpec) -> FixKey:
+    """Fix and owner of an option, size aside."""
+    return option.fix.id, option.owner
 
-    options: tuple[OptionSpec, ...]
-    faults: tuple[Fault, ...]
+
+def decision_of(option: OptionSpec) -> str:
+    """Name of the decision that an option belongs to, as ``kitchen.screen``."""
+    return f"{option.owner[1]}.{option.fix.decision}" if option.owner[1] else option.fix.decision
+
+
+def state_with(state: State, options: Iterable[OptionSpec]) -> State:
+    """State after a set of fixes; raises `TwoSets` where two of them set the same field."""
+    taken = list(options)
+    changes = [change for option in taken for change in option.changes]
+    moves = {option.owner[1]: option.moves_to for option in taken if option.moves_to is not None}
+    return apply_changes(state, changes, moves)
+
+
+def sound_state(state: State, options: Sequence[OptionSpec]) -> State | None:
+    """State after a set of fixes; None where two set the same field or one breaks a rule."""
+    try:
+        after = state_with(state, options)
+    except TwoSets:
+        return None
+    return None if breaches(state, after, [(one.fix, one.owner) for one in options]) else after
 
 
 def matching(name: FixName, offers: Offers) -> list[OptionSpec]:
     """Options that a name can stand for; a missing prefix or value leaves it open."""
-    out = []
-    for option in offers.options():
-        if option.fix.id.lower() != name.fix.lower():
-            continue
-        if name.prefix is not None and option.owner[1].lower() != name.prefix.lower():
-            continue
-        if name.value is not None and not _same_size(option, name.value):
-            continue
-        out.append(option)
-    return out
+    return [
+        option
+        for option in offers.options()
+        if option.fix.id.lower() == name.fix.lower()
+        and (name.prefix is None or option.owner[1].lower() == name.prefix.lower())
+        and (name.value is None or _same_size(option, name.value))
+    ]
 
 
 def _same_size(option: OptionSpec, text: str) -> bool:
@@ -85,106 +99,76 @@ def select(
     prices: PriceTable | None,
     known: Iterable[str],
     what: str,
-) -> Selection:
-    """Find the options that names stand for.
+    faults: list[Fault],
+) -> tuple[OptionSpec, ...]:
+    """Find the options that names stand for, one a name; none where a fault is added to `faults`.
 
-    Parameters
-    ----------
-    names : sequence of str
-        As ``kitchen.screen_books=105``.
-    offers : Offers
-        What can be chosen.
-    case : Case
-        For ids and what is owned.
-    prices : PriceTable or None
-        To settle which of several equal stacks is taken.
-    known : iterable of str
-        Ids of all fixes of the catalog.
-    what : str
-        Where the names come from, for messages, as ``--with``.
+    Prices settle which of several equal stacks is taken. `known` are the ids of all fixes of the catalog, and
+    `what` says where the names come from, as ``--with``.
     """
-    groups: list[list[OptionSpec]] = []
-    faults: list[Fault] = []
+    before = len(faults)
     ids = list(known)
-    for text in names:
-        found, fault = _one(text, offers, case, ids, what)
-        if fault is not None:
-            faults.append(fault)
-        elif found:
-            groups.append(found)
+    groups = [group for text in names if (group := _named(text, offers, ids, what, faults))]
     for later, group in enumerate(groups):
         for earlier in groups[:later]:
-            if group[0].owner == earlier[0].owner and group[0].fix.decision == earlier[0].fix.decision:
-                allowed = f"one of them: both settle {group[0].fix.decision}"
+            if decision_of(group[0]) == decision_of(earlier[0]):
                 read = f"{earlier[0].with_name} and {group[0].with_name}"
-                faults.append(Fault("command line", None, what, read, allowed))
-    if faults:
-        return Selection((), tuple(faults))
-    return Selection(_settled(groups, case, prices), ())
+                faults.append(Fault("command line", None, what, read, _one_of(group)))
+    return _settled(groups, case, prices) if len(faults) == before else ()
 
 
-def _one(
-    text: str, offers: Offers, case: Case, ids: list[str], what: str
-) -> tuple[list[OptionSpec], Fault | None]:
-    def fault(allowed: str, hint: str = "") -> tuple[list[OptionSpec], Fault]:
-        return [], Fault("command line", None, what, text, allowed, hint)
+def _one_of(rivals: Sequence[OptionSpec]) -> str:
+    """What is allowed where two names ask for rivals."""
+    return f"one of them: both settle {rivals[0].fix.decision}"
+
+
+def _named(text: str, offers: Offers, ids: Sequence[str], what: str, faults: list[Fault]) -> list[OptionSpec]:
+    """Options of one size for one owner; several only where stacks of pieces come to the same height."""
+
+    def fault(allowed: str, hint: str = "") -> list[OptionSpec]:
+        faults.append(Fault("command line", None, what, text, allowed, hint))
+        return []
 
     name = parse_fix_name(text)
     if name is None:
         return fault(ALLOWED_FIX_NAME)
-    if name.fix.lower() not in (i.lower() for i in ids):
+    if name.fix.lower() not in (known.lower() for known in ids):
         return fault("a fix of the catalog", did_you_mean(name.fix, ids))
     bare = matching(FixName(None, name.fix, None), offers)
     if not bare:
         left = [entry.reason for entry in offers.left_out if entry.fix.id.lower() == name.fix.lower()]
         return fault("a fix that this case offers" + (f" ({left[0]})" if left else ""))
-    owners = list(dict.fromkeys(option.owner for option in bare))
-    if name.prefix is not None and name.prefix.lower() not in (o[1].lower() for o in owners):
-        places = [o[1] for o in owners if o[1]]
-        if not places:
+    owners = list(dict.fromkeys(option.owner[1] for option in bare))
+    if name.prefix is not None and name.prefix.lower() not in (owner.lower() for owner in owners):
+        named = [owner for owner in owners if owner]
+        if not named:
             return fault(f"{name.fix} without a place or task before it")
-        return fault(f"one of {', '.join(places)} before the point", did_you_mean(name.prefix, places))
+        return fault(f"one of {', '.join(named)} before the point", did_you_mean(name.prefix, named))
     if name.prefix is None and len(owners) > 1:
-        return fault("a name with place or task, as " + ", ".join(f"{o[1]}.{name.fix}" for o in owners[:4]))
+        return fault("a name with place or task, as " + ", ".join(f"{one}.{name.fix}" for one in owners[:4]))
     found = matching(name, offers)
-    if found and name.value is None and len({o.size for o in found}) > 1:
-        found = []
-    if not found:
-        here = matching(FixName(name.prefix, name.fix, None), offers)
-        sizes = list(dict.fromkeys(number_text(o.size) for o in here if o.size is not None))
-        if not sizes:
-            return fault(f"{name.fix} without a value")
-        shown = ", ".join(sizes[:12]) + (f", ... {sizes[-1]}" if len(sizes) > 12 else "")
-        return fault(f"{name.fix}=VALUE with one of {shown}", did_you_mean(name.value or "", sizes))
-    return found, None
+    if found and (name.value is not None or len({option.size for option in found}) == 1):
+        return found
+    here = matching(FixName(name.prefix, name.fix, None), offers)
+    sizes = list(dict.fromkeys(number_text(option.size) for option in here if option.size is not None))
+    if not sizes:
+        return fault(f"{name.fix} without a value")
+    shown = ", ".join(sizes[:12]) + (f", ... {sizes[-1]}" if len(sizes) > 12 else "")
+    return fault(f"{name.fix}=VALUE with one of {shown}", did_you_mean(name.value or "", sizes))
 
 
-def _settled(groups: list[list[OptionSpec]], case: Case, prices: PriceTable | None) -> tuple[OptionSpec, ...]:
+def _settled(
+    groups: Sequence[Sequence[OptionSpec]], case: Case, prices: PriceTable | None
+) -> tuple[OptionSpec, ...]:
     """One option a name: stacks of equal height are told apart by what is owned and costs least."""
-    first = tuple(group[0] for group in groups)
     if prices is None or all(len(group) == 1 for group in groups):
-        return first
-    best, rank = first, None
-    for combo in product(*groups):
-        bill = bill_of(combo, case, prices)
-        now = (len(bill.missing), bill.total)
-        if rank is None or now < rank:
-            best, rank = combo, now
-    return best
+        return tuple(group[0] for group in groups)
 
+    def cost(options: Sequence[OptionSpec]) -> tuple[int, int]:
+        bill = bill_of(options, case, prices)
+        return len(bill.missing), bill.total
 
-def state_with(state: State, options: Iterable[OptionSpec]) -> State:
-    """State after a set of fixes.
-
-    Raises
-    ------
-    TwoSets
-        Two of them set the same field.
-    """
-    taken = list(options)
-    changes = [change for option in taken for change in option.changes]
-    moves = {option.owner[1]: option.moves_to for option in taken if option.moves_to is not None}
-    return apply_changes(state, changes, moves)
+    return min(product(*groups), key=cost)
 
 
 @dataclass(frozen=True)
@@ -217,17 +201,7 @@ class Wish:
 
 
 def wishes_of(case: Case, key: Literal["must", "never"], more: Sequence[str]) -> list[Wish]:
-    """List the wishes of a case, then further ones.
-
-    Parameters
-    ----------
-    case : Case
-        The case.
-    key : {"must", "never"}
-        Which wishes.
-    more : sequence of str
-        Given beside the case.
-    """
+    """List the wishes of a case, then those given beside it."""
     own: tuple[str, ...] = getattr(case.wishes, key)
     return [
         *(Wish(text, key, case, number) for number, text in enumerate(own)),
@@ -256,16 +230,7 @@ def required(
 ) -> list[list[OptionSpec]]:
     """Options that satisfy each must: all sizes where the name gives none.
 
-    Parameters
-    ----------
-    wanted : sequence of Wish
-        What has to be in the plan.
-    offers : Offers
-        What can be chosen.
-    catalog, prices : Catalog, PriceTable
-        Fixes, and what things cost.
-    faults : list of Fault
-        Where faults go; a wish at fault has no options in what is given back.
+    A wish at fault has no options in what is given back; its fault is added to `faults`.
     """
     out = []
     for wish in wanted:
@@ -274,7 +239,8 @@ def required(
         if len({option.owner for option in found}) == 1:
             out.append(found)
         else:
-            told = select([wish.text], offers, wish.case, prices, catalog.by_id, f"--{wish.key}").faults
+            told: list[Fault] = []
+            select([wish.text], offers, wish.case, prices, catalog.by_id, f"--{wish.key}", told)
             faults.extend(wish.fault(fault.allowed, fault.hint) for fault in told)
     return out
 
@@ -287,24 +253,16 @@ def contradictions(
 ) -> Iterator[Fault]:
     """Faults of wishes that no plan can fulfil together, whatever it costs.
 
-    Parameters
-    ----------
-    wanted, chosen : sequences
-        What has to be in the plan, and the options that satisfy each.
-    unwanted : sequence of Wish
-        What must not be.
-    offers : Offers
-        What can be chosen.
+    `chosen` holds the options that satisfy each of what is wanted.
     """
     for number, (wish, group) in enumerate(zip(wanted, chosen, strict=True)):
         decision = decision_of(group[0])
         names = {option.name for option in group}
         for before, other in zip(wanted[:number], chosen[:number], strict=True):
             if decision_of(other[0]) == decision and names.isdisjoint(option.name for option in other):
-                allowed = f"one of them: both settle {group[0].fix.decision}"
-                yield wish.fault(allowed, read=f"{before.text} and {wish.text}")
+                yield wish.fault(_one_of(group), read=f"{before.text} and {wish.text}")
         for refusal in unwanted:
-            names -= {option.name for option in _meant(refusal, offers) if decision_of(option) == decision}
+            names -= {one.name for one in _meant(refusal, offers) if decision_of(one) == decision}
             if not names:
                 yield refusal.fault(f"a fix that is not a must as well ({wish.text})")
                 break
@@ -326,13 +284,8 @@ def ruled_out(
     return out
 
 
-def decision_of(option: OptionSpec) -> str:
-    """Name of the decision that an option belongs to, as ``kitchen.screen``."""
-    return f"{option.owner[1]}.{option.fix.decision}" if option.owner[1] else option.fix.decision
-
-
-def _meant(wish: Wish, offers: Offers) -> list[OptionSpec]:
-    name = parse_fix_name(wish.text)
+def _meant(refusal: Wish, offers: Offers) -> list[OptionSpec]:
+    name = parse_fix_name(refusal.text)
     if name is None:
-        raise DefectError(f"unchecked name {wish.text}")
+        raise DefectError(f"unchecked name {refusal.text}")
     return matching(name, offers)

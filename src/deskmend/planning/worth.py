@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from deskmend.choice import Choice, Item, Problem, solve
 from deskmend.choice.engines import most_used
 from deskmend.errors import DefectError
-from deskmend.planning.budgets import EveryBudget, Rung
+from deskmend.measures import Micro, Minor, Minutes
+from deskmend.planning.budgets import EveryBudget, Rung, change_between
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.prepared import Prepared
 from deskmend.planning.score import StrainTerm
@@ -16,10 +17,13 @@ from deskmend.progress import tell_progress
 
 __all__ = ["ItemWorth", "OpenStrain", "Substitute", "Worth", "worth_of"]
 
+NOT_EVEN_AS_A_GIFT = -1
+"""Stands for the price of what no price brings into the plan."""
+
 
 @dataclass(frozen=True)
 class ItemWorth:
-    """The highest price of a pack at which the best plan within the money buys a thing.
+    """The highest price of a pack at which the best plan within the money buys a thing, all else as it is.
 
     Attributes
     ----------
@@ -28,19 +32,18 @@ class ItemWorth:
     packs : int
         How many packs the plan buys; 0: it is left out.
     price : int
-        Of a pack now [minor units].
+        Of a pack now.
     up_to : int or None
-        The highest price of a pack at which the best plan buys it, all else as it is [minor units]; None: at
-        any price. -1: not even as a gift.
+        The highest price of a pack; None: at any price. -1: not even as a gift.
     strain_without : int or None
-        Strain of the best plan that does not buy it [millionths of h/day]; None: there is no such plan.
+        Strain of the best plan that does not buy it; None: there is no such plan.
     """
 
     item: str
     packs: int
-    price: int
-    up_to: int | None
-    strain_without: int | None
+    price: Minor
+    up_to: Minor | None
+    strain_without: Micro | None
 
 
 @dataclass(frozen=True)
@@ -52,7 +55,7 @@ class Substitute:
     item : str
         What is not bought.
     strain, cost : int
-        What it leaves [millionths of h/day] and costs [minor units].
+        What it leaves and costs.
     options : tuple of OptionSpec
         All it does.
     instead : tuple of OptionSpec
@@ -60,8 +63,8 @@ class Substitute:
     """
 
     item: str
-    strain: int
-    cost: int
+    strain: Micro
+    cost: Minor
     options: tuple[OptionSpec, ...]
     instead: tuple[OptionSpec, ...]
 
@@ -77,25 +80,25 @@ class OpenStrain:
     rung : Rung or None
         The first of the best plans for more money in which it is less; None: it is in none.
     then : int
-        What is left of it there [millionths of h/day].
+        What is left of it there.
     enters : tuple of OptionSpec
         What that plan does that this one does not.
     """
 
     term: StrainTerm
     rung: Rung | None
-    then: int
+    then: Micro
     enters: tuple[OptionSpec, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Worth:
     """What a buyer asks next.
 
     Attributes
     ----------
     money : int or None
-        Within which it is worked out [minor units].
+        Within which it is worked out.
     within : int
         How much more strain than the plan's a substitute may leave [percent].
     bought, left_out : tuple of ItemWorth
@@ -109,7 +112,7 @@ class Worth:
         The best plan for the least money above the plan's that leaves less strain.
     """
 
-    money: int | None
+    money: Minor | None
     within: int
     bought: tuple[ItemWorth, ...]
     left_out: tuple[ItemWorth, ...]
@@ -120,34 +123,15 @@ class Worth:
 
 def worth_of(
     ready: Prepared,
-    money: int | None,
-    minutes: int | None,
+    money: Minor | None,
+    minutes: Minutes | None,
     within: int = 5,
     every: EveryBudget | None = None,
 ) -> Worth:
     """Work out what each thing is worth to the best plan within money and time.
 
-    Parameters
-    ----------
-    ready : Prepared
-        The case.
-    money : int or None
-        Limit of the cost [minor units]; None: none.
-    minutes : int or None
-        Limit of the work [min].
-    within : int
-        How much more strain than the plan's a substitute may leave [percent].
-    every : EveryBudget, optional
-        Of the same case and minutes, where others ask for its plans too.
-
-    Raises
-    ------
-    ValueError
-        `within` is negative.
-    deskmend.planning.prepared.NoPlan
-        Nothing keeps to the limits.
-    deskmend.errors.DefectError
-        A check inside failed.
+    `within` is how much more strain than the plan's a substitute may leave [percent]. `every` is of the same
+    case and minutes, where others ask for its plans too. Raises `NoPlan` where nothing keeps to the limits.
 
     Notes
     -----
@@ -160,8 +144,8 @@ def worth_of(
     mine = [rung for rung in rungs if money is None or rung.cost <= money]
     if not mine:
         raise DefectError("a frontier without the plan")
-    best = mine[-1]
-    market = _Market(ready, ready.problem(money, minutes))
+    best, dearer = mine[-1], rungs[len(mine) :]
+    market = _Market(ready.problem(money, minutes))
     items = market.for_sale()
     bought, left_out, substitutes = [], [], []
     for number, item in enumerate(items):
@@ -181,44 +165,30 @@ def worth_of(
             instead = tuple(option for option in options if option not in best.options)
             substitutes.append(Substitute(item.name, strain, without.cost, options, instead))
     bought.sort(key=lambda one: (one.strain_without is not None, -(one.strain_without or 0), one.item))
-    left_out.sort(key=lambda one: (one.up_to == -1, one.price - (one.up_to or 0), one.item))
+    left_out.sort(key=lambda one: (one.up_to == NOT_EVEN_AS_A_GIFT, one.price - (one.up_to or 0), one.item))
     substitutes.sort(key=lambda one: (one.strain, one.cost, one.item))
-    dearer = rungs[len(mine) :]
     return Worth(
-        money,
-        within,
-        tuple(bought),
-        tuple(left_out),
-        tuple(substitutes),
-        still_open(best, dearer),
-        dearer[0] if dearer else None,
+        money=money,
+        within=within,
+        bought=tuple(bought),
+        left_out=tuple(left_out),
+        substitutes=tuple(substitutes),
+        still_open=tuple(
+            _still_open(best, dearer, term)
+            for term in sorted(best.score.terms, key=lambda term: -term.value)
+            if term.value
+        ),
+        following=dearer[0] if dearer else None,
     )
 
 
-def still_open(best: Rung, dearer: Sequence[Rung]) -> tuple[OpenStrain, ...]:
-    """Tell for all strain left which of the dearer best plans is the first to have less of it.
-
-    Parameters
-    ----------
-    best : Rung
-        The plan.
-    dearer : sequence of Rung
-        Best plans for more money, cost rising.
-    """
-    out = []
-    for term in sorted(best.score.terms, key=lambda term: -term.value):
-        if not term.value:
-            continue
-        found, then = None, term.value
-        for rung in dearer:
-            now = _same_term(rung, term)
-            if now < term.value:
-                found, then = rung, now
-                break
-        had = {(option.fix.id, option.owner) for option in best.options}
-        enters = () if found is None else found.options
-        out.append(OpenStrain(term, found, then, tuple(o for o in enters if (o.fix.id, o.owner) not in had)))
-    return tuple(out)
+def _still_open(best: Rung, dearer: Sequence[Rung], term: StrainTerm) -> OpenStrain:
+    """Tell which of the dearer best plans is the first to have less of some strain left."""
+    for rung in dearer:
+        then = _same_term(rung, term)
+        if then < term.value:
+            return OpenStrain(term, rung, then, change_between(best, rung).enters)
+    return OpenStrain(term, None, term.value, ())
 
 
 def _same_term(rung: Rung, wanted: StrainTerm) -> int:
@@ -233,8 +203,7 @@ def _same_term(rung: Rung, wanted: StrainTerm) -> int:
 class _Market:
     """The problem with one price changed."""
 
-    def __init__(self, ready: Prepared, problem: Problem) -> None:
-        self._ready = ready
+    def __init__(self, problem: Problem) -> None:
         self._problem = problem
 
     def for_sale(self) -> list[Item]:
@@ -242,37 +211,24 @@ class _Market:
         most = most_used(self._problem)
         return [i for i in self._problem.items if i.price is not None and most[i.name] > i.owned]
 
-    def at(self, item: Item, price: int | None) -> Choice:
+    def at(self, item: Item, price: Minor | None) -> Choice:
         """Give the best plan when a pack has another price; None: it is not for sale."""
         stock = item.stock if price is not None else None
         changed = Item(item.name, price, item.pack, item.owned, stock)
         items = [changed if one.name == item.name else one for one in self._problem.items]
         return solve(replace(self._problem, items=items))
 
-    def highest_price(self, item: Item, buying: Choice | None, without: Choice) -> int | None:
-        """Find the highest price at which the best plan buys an item.
+    def highest_price(self, item: Item, buying: Choice | None, without: Choice) -> Minor | None:
+        """Find the highest price of a pack at which the best plan buys an item, as `ItemWorth.up_to`.
 
-        Parameters
-        ----------
-        item : Item
-            The item.
-        buying : Choice or None
-            A plan that buys it at its price now; None: look for one where it is a gift.
-        without : Choice
-            The best plan that does not buy it.
-
-        Returns
-        -------
-        int or None
-            Price of a pack [minor units]; None: any; -1: not even as a gift.
+        `buying` buys it at its price now, or is None: then it is looked for where the item is a gift.
+        `without` is the best plan that does not buy it.
         """
         paid = item.price or 0
         if buying is None:
             buying, paid = self.at(item, 0), 0
-            if not buying.packs.get(item.name):
-                return -1
-        highest = -1
-        while buying.packs.get(item.name):
+        highest = NOT_EVEN_AS_A_GIFT
+        while buying.found and buying.packs.get(item.name):
             kept = self._kept_up_to(item, buying, paid, without)
             if kept is None:
                 return None
@@ -280,11 +236,9 @@ class _Market:
             highest = max(highest, kept, paid)
             paid = highest + 1
             buying = self.at(item, paid)
-            if not buying.found:
-                break
         return highest
 
-    def _kept_up_to(self, item: Item, buying: Choice, paid: int, without: Choice) -> int | None:
+    def _kept_up_to(self, item: Item, buying: Choice, paid: Minor, without: Choice) -> Minor | None:
         """Price up to which this very plan is surely better than the one without; None: any."""
         packs = buying.packs[item.name]
         rest = buying.cost - packs * paid

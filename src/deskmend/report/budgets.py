@@ -14,10 +14,10 @@ from typing import Any
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr, trn
 from deskmend.measures import currencies, format_amount
-from deskmend.planning.budget_plans import BudgetPlans
-from deskmend.planning.budgets import AtBudget, Comparison, Rung, Step, step_between
+from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Rung, change_between
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.plan import BudgetPlans
 from deskmend.report.afterwards import add_cautions, add_signs
 from deskmend.report.json_text import case_name
 from deskmend.report.layout import Page
@@ -57,7 +57,7 @@ def comparison_document(comparison: Comparison) -> Document:
     rungs = []
     last: Rung | None = None
     for rung in comparison.rungs:
-        rungs.append(_rung(rung, currency) | {"change": _change(step_between(last, rung))})
+        rungs.append(_rung(rung, currency) | {"change": _change(change_between(last, rung))})
         last = rung
     knee = comparison.knee
     return {
@@ -96,7 +96,7 @@ def _names(options: tuple[OptionSpec, ...]) -> list[str]:
     return [option.with_name for option in options]
 
 
-def _change(step: Step) -> Document:
+def _change(step: PlanChange) -> Document:
     return {
         "enters": _names(step.enters),
         "leaves": _names(step.leaves),
@@ -261,7 +261,7 @@ def _changes(page: Page, comparison: Comparison, catalog: Catalog) -> None:
                 purchases=tr("buy {things}", things="; ".join(bought)) if bought else tr("nothing to buy"),
             )
         )
-        step = step_between(last, rung)
+        step = change_between(last, rung)
         page.points([step_title(option, comparison.state_before) for option in step.enters], 2, "+")
         for one in step.resized:
             title = step_title(one.after, comparison.state_before)
@@ -374,7 +374,7 @@ def budget_rows(plans: BudgetPlans) -> list[BudgetRow]:
     out = []
     last: Rung | None = None
     for number, rung in enumerate(comparison.rungs):
-        change = step_between(last, rung)
+        change = change_between(last, rung)
         out.append(
             BudgetRow(
                 number,
@@ -416,7 +416,7 @@ def more_money(plans: BudgetPlans, number: int, catalog: Catalog) -> list[Fold]:
             return [Fold(tr("No dearer plan was asked for."))]
         return [Fold(tr("More money takes no more strain off here."))]
     here, then = rungs[number], rungs[number + 1]
-    change = step_between(here, then)
+    change = change_between(here, then)
     state = plans.comparison.state_before
     details = [
         *(tr("New: {thing}.", thing=step_title(option, state)) for option in change.enters),

@@ -10,7 +10,8 @@ from typing import Any
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.measures import format_amount
-from deskmend.planning.dates import DAYS_A_MONTH, Purchase, Schedule
+from deskmend.planning.bill import BillLine
+from deskmend.planning.dates import DAYS_A_MONTH, Schedule
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.report.layout import Page
@@ -37,7 +38,7 @@ def schedule_document(schedule: Schedule, currency: str) -> dict[str, Any]:
     """
     savings = schedule.savings
 
-    def bought(purchase: Purchase) -> dict[str, Any]:
+    def bought(purchase: BillLine) -> dict[str, Any]:
         return {
             "item": purchase.item,
             "packs": purchase.packs,
@@ -57,7 +58,7 @@ def schedule_document(schedule: Schedule, currency: str) -> dict[str, Any]:
                 "with": [option.with_name for option in stage.options],
                 "strain": strain_json(stage.strain),
             }
-            for stage in schedule.stages
+            for stage in schedule.milestones
         ],
         "strain_sum": strain_json(schedule.total),
         "strain_sum_bound": strain_json(schedule.bound),
@@ -97,7 +98,7 @@ def add_schedule(page: Page, plan: Plan, catalog: Catalog) -> None:
         )
     )
     had: dict[str, OptionSpec] = {}
-    for stage in schedule.stages:
+    for stage in schedule.milestones:
         page.blank()
         bought = [
             f"{purchase.packs} x {tr(catalog.items[purchase.item].title)}, "

@@ -14,10 +14,9 @@ from markupsafe import Markup
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import current_language, tr
-from deskmend.planning.budget_plans import BudgetPlans
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import shared_notes
-from deskmend.planning.plan import Plan
+from deskmend.planning.plan import BudgetPlans, Plan
 from deskmend.report.budgets import Fold, budget_rows, comparison_document, more_money
 from deskmend.report.dates import add_schedule
 from deskmend.report.html.blocks import Blocks, page_words, shown

@@ -1,0 +1,319 @@
+"""What may be true behind what a case, a price table and the curves say, and drawing samples of it.
+
+Lengths are off as far as a tape is, or lie around what stature tells of them; prices lie between their ends,
+and ends of curves within their ranges. Every draw ends in whole millimetres, whole units of a curve and whole
+minor units of money, so that no machine's last bit decides a plan.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from deskmend.errors import DefectError
+from deskmend.intake.case import Body, Case
+from deskmend.intake.case_file import find_conflicts
+from deskmend.intake.prices import PricedItem, PriceTable
+from deskmend.intake.reading.fields import ranges
+from deskmend.measures import Mm
+from deskmend.published import read_table
+from deskmend.risk.severity import Curve, curves_with, end_ranges
+from deskmend.workstation.body import DIMENSIONS, Dimension, estimate_body, residual_covariance
+from deskmend.workstation.fields import FIELDS
+from deskmend.workstation.state import PERSON, State, state_of
+
+__all__ = [
+    "ALL_ERRORS",
+    "Errors",
+    "Sample",
+    "UncertainLength",
+    "case_with",
+    "draw",
+    "drawn_prices",
+    "residuals_given",
+    "state_with_body",
+    "uncertain_lengths",
+]
+
+FloatArray = npt.NDArray[np.float64]
+Path = tuple[str | int, ...]
+"""Where a value stands in a case: names of fields, and positions in lists."""
+
+ESTIMATE_ENDS = 2.0
+"""Standard deviations of an estimate to which its ends are put [-]: some 95 in 100 lie within (judgement)."""
+MOST_TRIES = 1000
+"""Draws of one sample until its lengths fit each other."""
+PRICE_STEPS = 1000
+"""Steps between the low and the high price; bulk tiers move along with the price."""
+
+
+@dataclass(frozen=True)
+class Errors:
+    """What is taken to be uncertain, as shares of the usual error [-]; 0: it holds.
+
+    Attributes
+    ----------
+    tape : float
+        Lengths that the case gives.
+    estimates : float
+        Body dimensions estimated from stature.
+    curves : bool
+        Whether the ends of severity curves move within their stated ranges.
+    prices : bool
+        Whether prices lie between their low and high ends.
+    """
+
+    tape: float = 1.0
+    estimates: float = 1.0
+    curves: bool = True
+    prices: bool = True
+
+
+ALL_ERRORS = Errors()
+
+
+@dataclass(frozen=True)
+class UncertainLength:
+    """One length of a case, or one body dimension estimated for want of it.
+
+    Attributes
+    ----------
+    key : str
+        What is measured, as ``places.*.seat.height``.
+    path : tuple of str or int
+        Where it stands in the case.
+    owner : str
+        Id of the place, seat or task it belongs to; empty where there is just one person or device.
+    value : float
+        As given or estimated.
+    down, up : int
+        How far the true length may lie below and above it [mm].
+    estimated : bool
+        Nobody measured it.
+    """
+
+    key: str
+    path: Path
+    owner: str
+    value: Mm
+    down: int
+    up: int
+    estimated: bool = False
+
+    @property
+    def can_be_taken(self) -> bool:
+        """Whether a case can hold it, so that it pays to measure it."""
+        return not self.estimated or str(self.path[-1]) in Body.model_fields
+
+    def at(self, off: int) -> Mm:
+        """Length when it is off by so much [mm]."""
+        return self.value + off
+
+
+def uncertain_lengths(case: Case, errors: Errors = ALL_ERRORS) -> tuple[UncertainLength, ...]:
+    """Every length that a case gives, then every body dimension that is estimated.
+
+    In the order of ``tables/measured_lengths.csv`` and of the case. The ends keep to whole millimetres off
+    what is given and to the range in which a case may give it. What may not be off is left out.
+    """
+    found = []
+    for row in read_table("deskmend.planning", "measured_lengths.csv"):
+        taken, reach = ranges()[row["range"]], int(int(row["error"]) * errors.tape)
+        for path, owner, value in _walk(case, row["path"].split("."), (), ""):
+            if isinstance(value, float) and math.isfinite(value):
+                down, up = _ends(value, reach, taken.low, taken.high)
+                found.append(UncertainLength(row["path"], path, owner, value, down, up))
+    body = state_of(case).body
+    for name in body.estimated:
+        if f"body.{name}" in FIELDS:
+            field = FIELDS[f"body.{name}"]
+            reach = round(ESTIMATE_ENDS * body.dimensions[name].sd * errors.estimates)
+            down, up = _ends(body[name], reach, field.low, field.high)
+            path = ("person", "body", name)
+            found.append(UncertainLength(f"person.body.{name}", path, "", body[name], down, up, True))
+    return tuple(one for one in found if one.down or one.up)
+
+
+def _ends(value: Mm, reach: int, low: Mm, high: Mm) -> tuple[int, int]:
+    """How far a length may be off below and above [mm], within the range it may be given in."""
+    return max(0, min(reach, math.floor(value - low))), max(0, min(reach, math.floor(high - value)))
+
+
+def _walk(node: Any, parts: Sequence[str], path: Path, owner: str) -> Iterator[tuple[Path, str, Any]]:
+    """Follow a pattern through records; ``*`` stands for each member of a list."""
+    if node is None or not parts:
+        yield path, owner, node
+        return
+    first, rest = parts[0], parts[1:]
+    if first == "*":
+        for number, member in enumerate(node):
+            yield from _walk(member, rest, (*path, number), member.id)
+    elif first.isdigit():
+        yield from _walk(node[int(first)], rest, (*path, int(first)), owner)
+    else:
+        yield from _walk(getattr(node, first), rest, (*path, first), owner)
+
+
+def case_with(case: Case, lengths: Mapping[Path, Mm]) -> Case:
+    """Case with other lengths."""
+    out: Any = case
+    for path, value in lengths.items():
+        out = _put(out, path, value)
+    changed: Case = out
+    return changed
+
+
+def _put(node: Any, path: Path, value: Mm) -> Any:
+    if not path:
+        return value
+    first, rest = path[0], path[1:]
+    if isinstance(first, int):
+        return (*node[:first], _put(node[first], rest, value), *node[first + 1 :])
+    return node.model_copy(update={first: _put(getattr(node, first), rest, value)})
+
+
+def state_with_body(state: State, lengths: Mapping[str, Mm]) -> State:
+    """State of a person whose estimated dimensions are others; they stay marked as estimated."""
+    if not lengths:
+        return state
+    dimensions = dict(state.body.dimensions)
+    for name, value in lengths.items():
+        dimensions[name] = Dimension(value, True, dimensions[name].sd)
+    changed = state.with_values({(PERSON, f"body.{name}"): value for name, value in lengths.items()})
+    return replace(changed, body=replace(state.body, dimensions=dimensions))
+
+
+@dataclass(frozen=True)
+class Sample:
+    """One world that what is known may stand for."""
+
+    case: Case
+    state: State
+    prices: PriceTable
+    curves: Mapping[str, Curve]
+
+
+def draw(
+    case: Case,
+    prices: PriceTable,
+    lengths: Sequence[UncertainLength],
+    errors: Errors,
+    seed: int,
+    number: int,
+) -> Sample:
+    """Draw one sample; seed and number settle it, so the first of many samples are those of a few.
+
+    Lengths, from `uncertain_lengths` for the same errors, are uniform within their ends where measured and
+    normal given stature and what is measured where estimated; ends of curves and prices are uniform. Lengths
+    that contradict each other are drawn again.
+    """
+    rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, number])))
+    given = _conflicts(case)
+    taken = [one for one in lengths if not one.estimated]
+    for _ in range(MOST_TRIES):
+        offs = [int(rng.integers(-one.down, one.up, endpoint=True)) for one in taken]
+        changed = case_with(case, {one.path: one.at(off) for one, off in zip(taken, offs, strict=True)})
+        body = _drawn_body(changed, rng, errors.estimates)
+        if body is not None and _conflicts(changed) <= given:
+            break
+    else:
+        raise DefectError("no sample whose lengths fit each other was found")
+    ends = {}
+    if errors.curves:
+        ends = {
+            (one.curve, one.end): float(rng.integers(one.low, one.high, endpoint=True))
+            for one in end_ranges()
+        }
+    drawn = drawn_prices(prices, rng) if errors.prices else prices
+    return Sample(changed, state_with_body(state_of(changed), body), drawn, curves_with(ends))
+
+
+def _conflicts(case: Case) -> frozenset[Path]:
+    """Places in a case whose values contradict each other."""
+    shown = case.model_dump(mode="json", include={"person", "places", "devices", "tasks"})
+    return frozenset(conflict.loc for conflict in find_conflicts(shown))
+
+
+def _drawn_body(case: Case, rng: np.random.Generator, share: float) -> dict[str, Mm] | None:
+    """Estimated dimensions of one possible body; None where one of them is out of all range."""
+    if not share:
+        return {}
+    measured = {name: getattr(case.person.body, name, None) for name in DIMENSIONS}
+    known = tuple(name for name in DIMENSIONS if measured[name] is not None)
+    names = tuple(name for name in DIMENSIONS if measured[name] is None and f"body.{name}" in FIELDS)
+    if not names:
+        return {}
+    fit = estimate_body(case.person.stature, case.person.sex, {})
+    off = np.array([float(measured[name] or 0.0) - fit[name] for name in known])
+    mean, factor = residuals_given(names, known, off, case.person.sex)
+    normal = [float(one) for one in rng.standard_normal(len(names))]
+    out = {}
+    for row, name in enumerate(names):
+        # added up one by one, since the last bit of a matrix product differs between machines
+        spread = sum(float(factor[row, k]) * normal[k] for k in range(row + 1))
+        out[name] = float(round(fit[name] + share * (float(mean[row]) + spread)))
+        field = FIELDS[f"body.{name}"]
+        if not field.low <= out[name] <= field.high:
+            return None
+    return out
+
+
+def residuals_given(
+    names: tuple[str, ...], known: tuple[str, ...], off: FloatArray, sex: str
+) -> tuple[FloatArray, FloatArray]:
+    """Residuals of some dimensions when those of others are known.
+
+    Parameters
+    ----------
+    names, known : tuple of str
+        Dimensions asked for, and those measured.
+    off : ndarray, shape (k,)
+        Measured less estimated from stature [mm].
+    sex : str
+        As in the case.
+
+    Returns
+    -------
+    mean : ndarray, shape (n,)
+        Expected residuals [mm].
+    factor : ndarray, shape (n, n)
+        Lower triangular; times its transpose it is their covariance [mm2]. Both to a millionth of a mm.
+
+    Notes
+    -----
+    Multivariate normal residuals with the correlations of ``ansur_ii`` (published data); that they are normal
+    is a judgement.
+    """
+    cov = residual_covariance((*names, *known), sex)
+    count = len(names)
+    own, cross, rest = cov[:count, :count], cov[:count, count:], cov[count:, count:]
+    if known:
+        weights = np.linalg.solve(rest, cross.T).T
+        mean, own = weights @ off, own - weights @ cross.T
+    else:
+        mean = np.zeros(count)
+    return np.round(mean, 6), np.round(np.linalg.cholesky((own + own.T) / 2.0), 6)
+
+
+def drawn_prices(prices: PriceTable, rng: np.random.Generator) -> PriceTable:
+    """Prices somewhere between their low and high ends; an item's bulk tiers lie as far up as its price."""
+    return replace(
+        prices,
+        items={
+            name: _priced(priced, int(rng.integers(0, PRICE_STEPS, endpoint=True)))
+            for name, priced in prices.items.items()
+        },
+    )
+
+
+def _priced(priced: PricedItem, step: int) -> PricedItem:
+    def between(low: int, high: int) -> int:
+        return low + (high - low) * step // PRICE_STEPS
+
+    tiers = tuple(tier._replace(price=between(tier.low, tier.high)) for tier in priced.tiers)
+    return replace(priced, price=between(priced.low, priced.high), tiers=tiers)
