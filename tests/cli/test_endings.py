@@ -135,7 +135,7 @@ def test_an_unproven_plan_is_shown_with_its_gap_and_ends_with_3(
     choice = replace(small_plan.choice, proven=False, status="not_proven")
     bound = small_plan.after.total - 250_000
     unproven = replace(small_plan, choice=choice, strain_bound=bound)
-    monkeypatch.setattr("deskmend.planning.plan.plan", lambda *_: unproven)
+    monkeypatch.setattr("deskmend.planning.plan.planned", lambda *_, **__: unproven)
     result = run("plan", CASE, "--prices", PRICES, "--time", "1")
     assert result.exit_code == 3
     assert "Not proven best" in result.stdout
@@ -157,10 +157,10 @@ def test_an_unproven_plan_is_shown_with_its_gap_and_ends_with_3(
 def test_every_ending_has_its_exit_code(
     run: Run, monkeypatch: pytest.MonkeyPatch, error: BaseException, code: int, told: str
 ) -> None:
-    def fail(*_: Any) -> None:
+    def fail(*_: Any, **__: Any) -> None:
         raise error
 
-    monkeypatch.setattr("deskmend.planning.plan.plan", fail)
+    monkeypatch.setattr("deskmend.planning.plan.planned", fail)
     monkeypatch.delenv("DESKMEND_DEBUG", raising=False)
     result = run("plan", CASE, "--prices", PRICES)
     assert result.exit_code == code
@@ -170,10 +170,10 @@ def test_every_ending_has_its_exit_code(
 
 
 def test_a_defect_shows_where_only_when_asked(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail(*_: Any) -> None:
+    def fail(*_: Any, **__: Any) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("deskmend.planning.plan.plan", fail)
+    monkeypatch.setattr("deskmend.planning.plan.planned", fail)
     monkeypatch.setenv("DESKMEND_DEBUG", "1")
     assert "Traceback" in run("plan", CASE, "--prices", PRICES).stderr
 
