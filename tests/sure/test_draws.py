@@ -9,9 +9,18 @@ import pytest
 from tests.planning.cases import SAMPLE, made
 
 from deskmend.intake.prices import PriceTable, Tier
+from deskmend.planning.draws import (
+    ALL_ERRORS,
+    Errors,
+    Sample,
+    case_with,
+    draw,
+    drawn_prices,
+    residuals_given,
+    state_with_body,
+    uncertain_lengths,
+)
 from deskmend.planning.score import PLAIN, score
-from deskmend.planning.sure.draws import ALL_ERRORS, Errors, Sample, draw, drawn_prices, residuals_given
-from deskmend.planning.sure.measures import case_with, measures_of, state_with_body
 from deskmend.published import read_table
 from deskmend.report.words import measure_words
 from deskmend.risk.severity import curves, curves_with, end_ranges, moved_curves, severity
@@ -23,12 +32,12 @@ CASE = made()
 
 
 def drawn(count: int, errors: Errors = ALL_ERRORS, prices: PriceTable = SAMPLE) -> list[Sample]:
-    measures = measures_of(CASE, errors.tape, errors.estimates)
+    measures = uncertain_lengths(CASE, errors)
     return [draw(CASE, prices, measures, errors, 5, number) for number in range(count)]
 
 
 def test_every_length_given_is_a_measure_and_every_other_dimension_an_estimate() -> None:
-    found = {".".join(map(str, one.path)): one for one in measures_of(CASE)}
+    found = {".".join(map(str, one.path)): one for one in uncertain_lengths(CASE)}
     given = {name for name, one in found.items() if not one.estimated}
     assert given == {
         "person.stature",
@@ -57,13 +66,13 @@ def test_every_length_given_is_a_measure_and_every_other_dimension_an_estimate()
 
 
 def test_an_end_keeps_to_what_a_case_may_give() -> None:
-    measures = {one.key: one for one in measures_of(made(devices__laptop__keys="6"))}
+    measures = {one.key: one for one in uncertain_lengths(made(devices__laptop__keys="6"))}
     keys = measures["devices.laptop.keys"]
     assert (keys.value, keys.down, keys.up) == (6.0, 1, 3)
 
 
 def test_without_errors_a_sample_is_the_case() -> None:
-    assert measures_of(CASE, 0, 0) == ()
+    assert uncertain_lengths(CASE, NOTHING) == ()
     (one,) = drawn(1, NOTHING)
     assert (one.case, one.prices, one.curves) == (CASE, SAMPLE, {})
     assert dict(one.state.values) == pytest.approx(dict(state_of(CASE).values), nan_ok=True)
@@ -114,7 +123,7 @@ def test_drawn_bodies_follow_the_correlations() -> None:
     """Without anything measured: popliteal and sitting eye height, r -0.63 (ansur_ii, published data)."""
     case = made(person__body=None)
     errors = Errors(tape=0, curves=False, prices=False)
-    measures = measures_of(case, 0, 1)
+    measures = uncertain_lengths(case, Errors(tape=0))
     values = [draw(case, SAMPLE, measures, errors, 2, n).state.values for n in range(1500)]
     legs, eyes = (
         np.array([float(v[PERSON, f"body.{name}"]) for v in values])
@@ -184,7 +193,7 @@ def test_curves_with_equal_ends_or_unknown_names_are_refused() -> None:
 
 def test_every_measure_has_words() -> None:
     keys = {row["path"] for row in read_table("deskmend.planning", "measured_lengths.csv")}
-    keys |= {one.key for one in measures_of(made(person__body=None))}
+    keys |= {one.key for one in uncertain_lengths(made(person__body=None))}
     assert all(measure_words(key) for key in keys)
     assert {row["name"] for row in read_table("deskmend.report", "measures.csv")} >= keys
 

@@ -11,15 +11,14 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.intake.catalog import Catalog
 from deskmend.planning.bill import bill_of, minutes_of
+from deskmend.planning.draws import ALL_ERRORS, Errors, Sample, case_with, draw, uncertain_lengths
 from deskmend.planning.model.offers import offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
-from deskmend.planning.sure.draws import ALL_ERRORS, Errors, Sample, draw
-from deskmend.planning.sure.measures import case_with, measures_of
-from deskmend.planning.sure.sure import Sure, fingerprint, sure_of
+from deskmend.planning.sure import Sure, fingerprint, sure_of
 from deskmend.report.sure import again_words
 from deskmend.risk.severity import moved_curves
 
@@ -70,7 +69,7 @@ def best_by_enumeration(small: SmallCase, one: Sample, money: int) -> tuple[set[
 
 def test_counts_are_those_of_plain_enumeration() -> None:
     small, sure = counter(), counter_sure()
-    measures = measures_of(small.case)
+    measures = uncertain_lengths(small.case)
     stays: dict[str, int] = {}
     sized: dict[str, int] = {}
     for number in range(SAMPLES):
@@ -91,7 +90,8 @@ def test_the_same_seed_gives_the_same_answer_and_another_one_another() -> None:
     again = sure_of(small.case, small.catalog, small.prices, 2000, None, SAMPLES, SEED)
     assert again == counter_sure()
     states = [
-        repr(draw(small.case, small.prices, measures_of(small.case), ALL_ERRORS, seed, 0)) for seed in (3, 4)
+        repr(draw(small.case, small.prices, uncertain_lengths(small.case), ALL_ERRORS, seed, 0))
+        for seed in (3, 4)
     ]
     assert states[0] != states[1]
 

@@ -169,7 +169,7 @@ def plan_command(
             worth = worth_of(ready, best.limit, best.minutes_limit, within, every)
     sure = None
     if samples is not None:
-        from deskmend.planning.sure.sure import sure_of
+        from deskmend.planning.sure import sure_of
 
         with waiting(tr("planning again with measures off"), quiet):
             money_limit, time_limit = best.limit, best.minutes_limit

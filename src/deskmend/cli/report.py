@@ -141,7 +141,7 @@ def _worth(plans: BudgetPlans, catalog: Catalog) -> list[Fold]:
 
 def _sure(plans: BudgetPlans, case: Case, catalog: Catalog, prices: PriceTable, samples: int) -> list[Fold]:
     """How sure the plan for the money at hand is."""
-    from deskmend.planning.sure.sure import sure_of
+    from deskmend.planning.sure import sure_of
     from deskmend.report.sure import sure_folds
 
     chosen = plans.plans[plans.chosen]

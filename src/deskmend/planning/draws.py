@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from deskmend.errors import DefectError
-from deskmend.intake.case import Body, Case
+from deskmend.intake.case import BodyMeasures, Case
 from deskmend.intake.case_file import find_conflicts
 from deskmend.intake.prices import PricedItem, PriceTable
 from deskmend.intake.reading.fields import ranges
@@ -108,7 +108,7 @@ class UncertainLength:
     @property
     def can_be_taken(self) -> bool:
         """Whether a case can hold it, so that it pays to measure it."""
-        return not self.estimated or str(self.path[-1]) in Body.model_fields
+        return not self.estimated or str(self.path[-1]) in BodyMeasures.model_fields
 
     def at(self, off: int) -> Mm:
         """Length when it is off by so much [mm]."""

@@ -19,7 +19,7 @@ DEFAULT_CURRENCY = "EUR"
 
 STALE_DAYS = 366
 """Days after which a price is called old (judgement)."""
-NAMED = 8
+MOST_NAMED = 8
 """Most things that one warning names."""
 
 
@@ -34,28 +34,10 @@ class FoundPrices:
 def find_prices(
     case: Case, catalog: Catalog, path: str | Path | None = None, today: date | None = None
 ) -> FoundPrices:
-    """Price table of a case: the one named, else ``prices.csv`` beside it, else the shipped sample.
+    """Price table of a case: the one named, else ``prices.csv`` beside it, else the sample of its currency.
 
-    Parameters
-    ----------
-    case : Case
-        The case; its file tells where to look, its currency which sample.
-    catalog : Catalog
-        Where the samples are.
-    path : str, Path or None
-        Named by the user.
-    today : date, optional
-        Day from which the age of prices counts; the newest of the table if left out.
-
-    Returns
-    -------
-    FoundPrices
-        With a warning where the prices are invented samples.
-
-    Raises
-    ------
-    InputFaults
-        The table has faults, is in another currency than the case, or there is none.
+    `today` is the day from which the age of prices counts; the newest of the table if left out. Raises
+    `InputFaults` where the table has faults, is in another currency than the case, or there is none.
     """
     warnings: list[str] = []
     file: Path | None = Path(path) if path is not None else None
@@ -66,12 +48,10 @@ def find_prices(
         currency = case.means.currency or DEFAULT_CURRENCY
         file = catalog.price_folder / f"sample_{currency.lower()}.csv"
         if not file.is_file():
-            known = sorted(
-                p.stem.removeprefix("sample_").upper() for p in catalog.price_folder.glob("sample_*.csv")
-            )
-            samples = ", ".join(known)
+            samples = catalog.price_folder.glob("sample_*.csv")
+            known = ", ".join(sorted(sample.stem.removeprefix("sample_").upper() for sample in samples))
             allowed = (
-                f"--prices FILE, prices.csv beside the case, or a currency with a sample table ({samples})"
+                f"--prices FILE, prices.csv beside the case, or a currency with a sample table ({known})"
             )
             raise InputFaults([case.fault(("means", "currency"), currency, allowed)])
         warnings.append(
@@ -86,15 +66,7 @@ def find_prices(
 
 
 def stale_prices(table: PriceTable, today: date | None = None) -> list[str]:
-    """Warn of prices over a year old; no clock is asked.
-
-    Parameters
-    ----------
-    table : PriceTable
-        The prices.
-    today : date, optional
-        Day from which their age counts; the newest price of the table if left out.
-    """
+    """Warn of prices over a year old on a day, or where it is left out than the newest; no clock is asked."""
     days = {item: priced.as_of for item, priced in table.items.items() if priced.as_of is not None}
     newest = max(days.values(), default=None)
     if newest is None:
@@ -111,11 +83,7 @@ def stale_prices(table: PriceTable, today: date | None = None) -> list[str]:
         )
     elif old and today is not None:
         out.append(
-            tr(
-                "prices over a year old on {day}: {items}; ask again",
-                day=shown_day(today),
-                items=_named(old),
-            )
+            tr("prices over a year old on {day}: {items}; ask again", day=shown_day(today), items=_named(old))
         )
     ahead = [item for item, day in days.items() if today is not None and day > today]
     if ahead and today is not None:
@@ -130,32 +98,18 @@ def stale_prices(table: PriceTable, today: date | None = None) -> list[str]:
 
 
 def _named(items: list[str]) -> str:
-    more = len(items) - NAMED
-    return ", ".join(items[:NAMED]) + (tr(" and {number} more", number=more) if more > 0 else "")
+    more = len(items) - MOST_NAMED
+    return ", ".join(items[:MOST_NAMED]) + (tr(" and {number} more", number=more) if more > 0 else "")
 
 
 def fitting_faults(case: Case, catalog: Catalog) -> list[Fault]:
-    """Faults of a case that only a catalog shows: unknown owned things and warning signs.
-
-    Parameters
-    ----------
-    case : Case
-        The case.
-    catalog : Catalog
-        The catalog.
-    """
+    """Faults of a case that only a catalog shows: unknown owned things and warning signs."""
     faults = []
     signs = [sign.id for sign in catalog.signs]
     for number, sign in enumerate(case.person.warning_signs):
         if sign not in signs:
-            faults.append(
-                case.fault(
-                    ("person", "warning_signs", number),
-                    sign,
-                    "a sign of the catalog",
-                    did_you_mean(sign, signs),
-                )
-            )
+            where, hint = ("person", "warning_signs", number), did_you_mean(sign, signs)
+            faults.append(case.fault(where, sign, "a sign of the catalog", hint))
     for item in case.owns:
         if item not in catalog.items:
             hint = did_you_mean(item, catalog.items)

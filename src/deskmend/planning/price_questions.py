@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import load_prices
+from deskmend.measures import Micro
 from deskmend.planning.model.offers import Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.score import score, weights_of
@@ -32,33 +33,22 @@ class PriceQuestion:
     pack : int
         Suggested pack size: that of the shipped sample, else the most that one fix takes [item's unit].
     relief : int
-        Most strain that one fix which takes it removes, alone or with what it
-        needs [millionths of strain-hours a day].
+        Most strain that one fix which takes it removes, alone or with what it needs.
     fixes : tuple of str
         Fixes that take it, in catalog order.
     """
 
     item: str
     pack: int
-    relief: int
+    relief: Micro
     fixes: tuple[str, ...]
 
 
 def price_questions(case: Case, catalog: Catalog) -> tuple[PriceQuestion, ...]:
-    """Items that could matter for a case, those that decide most first.
+    """Items that could matter for a case: by relief, falling, then those of more fixes, then by name.
 
-    Parameters
-    ----------
-    case : Case
-        The case; what it owns enough of is not asked.
-    catalog : Catalog
-        Fixes and items.
-
-    Returns
-    -------
-    tuple of PriceQuestion
-        By relief, falling; then the items of several fixes before those of one; then by
-        name. Fixes that the person cannot or may not carry out ask nothing.
+    What the case owns enough of is not asked, and fixes that the person cannot or may not carry out ask
+    nothing.
     """
     state, weights = state_of(case), weights_of(case)
     before = score(state, weights).total
@@ -79,9 +69,9 @@ def price_questions(case: Case, catalog: Catalog) -> tuple[PriceQuestion, ...]:
                     most[item] = max(most.get(item, 0), quantity)
                     takes.setdefault(item, {})[one.fix.id] = None
     sample = catalog.price_folder / "sample_eur.csv"
-    packs = (
-        {item: priced.pack for item, priced in load_prices(sample).items.items()} if sample.is_file() else {}
-    )
+    packs = {}
+    if sample.is_file():
+        packs = {item: priced.pack for item, priced in load_prices(sample).items.items()}
     out = []
     for item, gain in relief.items():
         owned = case.owns.get(item)

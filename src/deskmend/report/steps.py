@@ -19,7 +19,7 @@ from deskmend.language import current_unit, shown_length, shown_number, tr, trn
 from deskmend.measures import MM_PER_INCH
 from deskmend.planning.bill import Bill, BillLine, CutPiece, bill_of, cut_pieces, shortages
 from deskmend.planning.dates import DAYS_A_MONTH, DAYS_A_WEEK
-from deskmend.planning.explain import SHOWN, Moved, moved
+from deskmend.planning.explain import MOST_REASONS, Moved, moved
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
 from deskmend.planning.order import OrderedStep
@@ -395,7 +395,7 @@ def _told(changes: list[Moved], many: bool) -> list[str]:
     seen: dict[tuple[str, str, str], Moved] = {}
     for one in changes:
         seen.setdefault((one.quantity, one.of, one.task), one)
-    return list(dict.fromkeys(_change(one, many) for one in seen.values()))[:SHOWN]
+    return list(dict.fromkeys(_change(one, many) for one in seen.values()))[:MOST_REASONS]
 
 
 def _change(one: Moved, many: bool) -> str:

@@ -10,9 +10,10 @@ from __future__ import annotations
 from typing import Any
 
 from deskmend.language import shown_length, tr
+from deskmend.planning.draws import UncertainLength
 from deskmend.planning.plan import Plan
-from deskmend.planning.sure.measures import AtEnd, FixKey, Measure, MeasureEffect
-from deskmend.planning.sure.sure import Sure, SureFix
+from deskmend.planning.selection import FixKey
+from deskmend.planning.sure import AtEnd, MeasureEffect, Sure, SureFix
 from deskmend.report.budgets import Fold
 from deskmend.report.layout import Page
 from deskmend.report.steps import step_title
@@ -188,7 +189,7 @@ def fix_title(one: SureFix, plan: Plan) -> str:
     return tr(one.fix.title) + (f" ({owner})" if several else "")
 
 
-def measure_title(measure: Measure, plan: Plan) -> str:
+def measure_title(measure: UncertainLength, plan: Plan) -> str:
     """Name of a measure, with its place, seat or task where there are several."""
     state = plan.state_before
     named = measure.owner and (

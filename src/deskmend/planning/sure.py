@@ -1,0 +1,442 @@
+"""How sure a plan is: it is made again for many worlds that the measures, prices and limits may stand for.
+
+Two things are asked. In how many samples each fix stays, with everything off at once; and what each measure
+does when it alone is off: whether other fixes are best then, and what keeping to the plan would cost.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass, replace
+from hashlib import sha256
+
+from deskmend.choice import Choice, Problem, solve
+from deskmend.errors import InputFaults
+from deskmend.intake.case import Case
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Fix
+from deskmend.intake.prices import PriceTable
+from deskmend.measures import Micro, Minor, Minutes, Mm
+from deskmend.planning.bill import bill_of
+from deskmend.planning.draws import (
+    ALL_ERRORS,
+    Errors,
+    UncertainLength,
+    case_with,
+    draw,
+    state_with_body,
+    uncertain_lengths,
+)
+from deskmend.planning.model.offers import KEEP, OptionSpec
+from deskmend.planning.plan_check import hindered
+from deskmend.planning.prepared import NoPlan, Prepared, prepare
+from deskmend.planning.score import score
+from deskmend.planning.selection import FixKey, key_of, sound_state
+from deskmend.progress import tell_progress
+from deskmend.risk.severity import moved_curves
+from deskmend.workstation.state import Owner, State, state_of
+
+__all__ = ["AtEnd", "Flip", "Held", "MeasureEffect", "Sure", "SureFix", "fingerprint", "sure_of"]
+
+DEFAULT_SEED = 1
+"""Where chance begins unless somebody asks for another beginning."""
+AS_PLANNED, RESIZED, IMPOSSIBLE = "as_planned", "other_sizes", "not_possible"
+
+
+@dataclass(frozen=True)
+class Held:
+    """The plan as it is, kept to where something else is true.
+
+    Attributes
+    ----------
+    how : str
+        ``as_planned``: with the same sizes; ``other_sizes``: the same fixes, at the sizes that are best
+        there, where the planned ones are not allowed; ``not_possible``: not even so.
+    strain : int or None
+        What it leaves; None where it is not possible.
+    """
+
+    how: str
+    strain: Micro | None
+
+
+@dataclass(frozen=True)
+class AtEnd:
+    """The best plan with one measure at one of its ends.
+
+    Attributes
+    ----------
+    value : float
+        The measure there.
+    strain : int or None
+        What the best plan leaves there; None where there is no plan.
+    held : Held
+        The plan as it is, there.
+    enters, leaves : tuple of FixKey
+        Fixes that only the best plan there, and only the plan as it is, holds.
+    """
+
+    value: Mm
+    strain: Micro | None
+    held: Held
+    enters: tuple[FixKey, ...]
+    leaves: tuple[FixKey, ...]
+
+    @property
+    def flips(self) -> bool:
+        """Whether other fixes are best there."""
+        return bool(self.enters or self.leaves)
+
+    @property
+    def regret(self) -> Micro | None:
+        """Strain lost by keeping to the plan; None where it cannot be kept to."""
+        if self.strain is None or self.held.strain is None:
+            return None
+        return self.held.strain - self.strain
+
+
+@dataclass(frozen=True)
+class MeasureEffect:
+    """What it does when one measure alone is off as far as it may be.
+
+    Attributes
+    ----------
+    measure : UncertainLength
+        Which.
+    ends : tuple of AtEnd
+        Below, then above; an end that the measure cannot reach is left out.
+    """
+
+    measure: UncertainLength
+    ends: tuple[AtEnd, ...]
+
+    @property
+    def flips(self) -> bool:
+        """Whether other fixes are best at one of its ends."""
+        return any(end.flips for end in self.ends)
+
+    @property
+    def worst(self) -> AtEnd:
+        """End at which most is lost by keeping to the plan."""
+        return max(self.ends, key=lambda end: (end.regret is None, end.regret or 0, end.flips))
+
+    @property
+    def stake(self) -> tuple[bool, Micro]:
+        """How much hangs on it: whether the plan may not be possible at all, then the largest regret."""
+        regrets = [end.regret for end in self.ends]
+        return None in regrets, max((one for one in regrets if one is not None), default=0)
+
+
+@dataclass(frozen=True)
+class Flip:
+    """Neighbouring whole millimetres off: the best fixes stay at the first and are others at the second."""
+
+    stays_at: Mm
+    flips_at: Mm
+
+
+@dataclass(frozen=True)
+class SureFix:
+    """In how many samples a fix is part of the best plan.
+
+    Attributes
+    ----------
+    fix : Fix
+        The fix.
+    owner : Owner
+        Whom it is for.
+    planned : OptionSpec or None
+        As the plan holds it; None where it does not.
+    stays : int
+        Samples that hold it, at any size.
+    sizes : tuple of (str, int)
+        Samples that hold it, by what ``assess --with`` takes, the most frequent first.
+    """
+
+    fix: Fix
+    owner: Owner
+    planned: OptionSpec | None
+    stays: int
+    sizes: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sure:
+    """How sure the fixes of a plan are.
+
+    Attributes
+    ----------
+    samples, seed : int
+        How often it was planned again, and where chance began.
+    without_plan : int
+        Samples in which nothing keeps to the limits.
+    same_fixes : int
+        Samples with just the fixes of the plan, at any sizes.
+    errors : Errors
+        What was taken to be uncertain.
+    fixes : tuple of SureFix
+        Those of the plan, in its order, then the others that came up, the most frequent first.
+    measures : tuple of MeasureEffect
+        What each measure does when it alone is off, those with most at stake first.
+    again : MeasureEffect or None
+        The measure that is most worth taking again; None where keeping to the plan loses nothing, whichever
+        single one is off.
+    flip : Flip or None
+        Where it changes the fixes; None where only sizes are others.
+    """
+
+    samples: int
+    seed: int
+    without_plan: int
+    same_fixes: int
+    errors: Errors
+    fixes: tuple[SureFix, ...]
+    measures: tuple[MeasureEffect, ...]
+    again: MeasureEffect | None
+    flip: Flip | None
+
+
+def sure_of(
+    case: Case,
+    catalog: Catalog,
+    prices: PriceTable,
+    money: Minor | None,
+    minutes: Minutes | None,
+    samples: int,
+    seed: int = DEFAULT_SEED,
+    must: Sequence[str] = (),
+    never: Sequence[str] = (),
+    errors: Errors = ALL_ERRORS,
+) -> Sure:
+    """Plan again for worlds that the given figures may stand for, and count what stays.
+
+    Parameters
+    ----------
+    case, catalog, prices
+        What is planned from; prices with the ends of what they may cost.
+    money, minutes : int or None
+        Limits, the same for every sample.
+    samples : int
+        How many.
+    seed : int
+        The same seed gives the same answer on every machine.
+    must, never : sequence of str
+        Fixes that have to be, and must not be, in every plan.
+    errors : Errors
+        What is uncertain, and how much.
+
+    Raises
+    ------
+    ValueError
+        Fewer than one sample, or a negative seed.
+    NoPlan
+        Nothing keeps to the limits as the case stands.
+    InputFaults
+        A wish cannot be understood.
+    """
+    if samples < 1 or seed < 0:
+        raise ValueError(f"samples from 1 and seed from 0 are allowed, read {samples} and {seed}")
+    planner = _Replanner(case, catalog, prices, money, minutes, must, never)
+    lengths = uncertain_lengths(case, errors)
+    whole = samples + len(lengths)
+    plans = []
+    for number in range(samples):
+        tell_progress(number, whole)
+        one = draw(case, prices, lengths, errors, seed, number)
+        with moved_curves(one.curves) if one.curves else nullcontext():
+            found = planner.again(one.case, one.state, one.prices)
+        if found is not None:
+            plans.append(found[0].options_of(found[1]))
+    effects = []
+    for number, length in enumerate(lengths):
+        tell_progress(samples + number, whole)
+        effects.append(planner.effect(length))
+    effects.sort(
+        key=lambda e: (not e.flips, *(-int(part) for part in e.stake), e.measure.path[0] != "person")
+    )
+    again = next((e for e in effects if e.flips and any(e.stake) and e.measure.can_be_taken), None)
+    tell_progress(whole, whole)
+    return Sure(
+        samples=samples,
+        seed=seed,
+        without_plan=samples - len(plans),
+        same_fixes=sum(_keys(plan) == _keys(planner.options) for plan in plans),
+        errors=errors,
+        fixes=_counts(planner.options, plans),
+        measures=tuple(effects),
+        again=again,
+        flip=None if again is None else planner.flip(again),
+    )
+
+
+def _keys(options: Sequence[OptionSpec]) -> frozenset[FixKey]:
+    """Fixes of a plan, sizes aside."""
+    return frozenset(key_of(option) for option in options)
+
+
+def _counts(options: Sequence[OptionSpec], plans: Sequence[Sequence[OptionSpec]]) -> tuple[SureFix, ...]:
+    """Count in how many plans each fix stands, and at which sizes."""
+    planned = {key_of(option): option for option in options}
+    fixes = {key_of(option): option.fix for plan in (options, *plans) for option in plan}
+    stays = Counter(key_of(option) for plan in plans for option in plan)
+    sizes: dict[FixKey, Counter[str]] = {key: Counter() for key in fixes}
+    for plan in plans:
+        for option in plan:
+            sizes[key_of(option)][option.with_name] += 1
+    others = sorted((key for key in fixes if key not in planned), key=lambda key: (-stays[key], key))
+    return tuple(
+        SureFix(
+            fixes[key],
+            key[1],
+            planned.get(key),
+            stays[key],
+            tuple(sorted(sizes[key].items(), key=lambda pair: (-pair[1], pair[0]))),
+        )
+        for key in (*planned, *others)
+    )
+
+
+class _Replanner:
+    """Plans a case, and plans it anew within the same wishes and limits where something else is true.
+
+    `options` are what the plan of the case as it stands holds; raises `NoPlan` where there is none.
+    """
+
+    def __init__(
+        self,
+        case: Case,
+        catalog: Catalog,
+        prices: PriceTable,
+        money: Minor | None,
+        minutes: Minutes | None,
+        must: Sequence[str],
+        never: Sequence[str],
+    ) -> None:
+        self._case, self._catalog, self._prices = case, catalog, prices
+        self._money, self._minutes = money, minutes
+        self._must, self._never = must, never
+        self._known: dict[bytes, Choice] = {}
+        ready = prepare(case, catalog, prices, must, never)
+        choice = self._solved(ready)
+        if not choice.found:
+            raise hindered(ready, money, minutes, choice)
+        self.options = ready.options_of(choice)
+
+    def _solved(self, ready: Prepared) -> Choice:
+        """Give the best choice within the limits; none is worked out twice."""
+        problem = ready.problem(self._money, self._minutes)
+        mark = fingerprint(problem)
+        if mark not in self._known:
+            self._known[mark] = solve(problem)
+        return self._known[mark]
+
+    def again(self, case: Case, state: State, prices: PriceTable) -> tuple[Prepared, Choice] | None:
+        """Plan where something else is true; None where there is no plan."""
+        try:
+            ready = prepare(case, self._catalog, prices, self._must, self._never, state)
+        except (NoPlan, InputFaults):  # what must be in the plan may not be on offer there
+            return None
+        choice = self._solved(ready)
+        return (ready, choice) if choice.found else None
+
+    def effect(self, length: UncertainLength) -> MeasureEffect:
+        """Plan with a measure at each of its ends."""
+        offs = [-length.down] * bool(length.down) + [length.up] * bool(length.up)
+        return MeasureEffect(length, tuple(self._at(length, off) for off in offs))
+
+    def _at(self, length: UncertainLength, off: int) -> AtEnd:
+        """Plan with a measure off by so much [mm]."""
+        value = length.at(off)
+        case, state = self._case, state_of(self._case)
+        if length.estimated:
+            state = state_with_body(state, {str(length.path[-1]): value})
+        else:
+            case = case_with(case, {length.path: value})
+            state = state_of(case)
+        ours = _keys(self.options)
+        found = self.again(case, state, self._prices)
+        if found is None:
+            return AtEnd(value, None, Held(IMPOSSIBLE, None), (), tuple(sorted(ours)))
+        ready, choice = found
+        there = _keys(ready.options_of(choice))
+        return AtEnd(
+            value,
+            choice.value + ready.model.fixed_strain,
+            self._held(ready),
+            tuple(sorted(there - ours)),
+            tuple(sorted(ours - there)),
+        )
+
+    def _held(self, ready: Prepared) -> Held:
+        """Keep to the plan where another state is true."""
+        strain = self._strain_as_planned(ready)
+        if strain is not None:
+            return Held(AS_PLANNED, strain)
+        ours = _keys(self.options)
+        if not ours <= _keys(list(ready.offers.options())):
+            return Held(IMPOSSIBLE, None)
+        forbidden: list[dict[str, str | int]] = []
+        for offer in ready.offers.decisions:
+            kept = [option.name for option in offer.options if key_of(option) in ours]
+            names = [KEEP, *(option.name for option in offer.options)]
+            forbidden += [{offer.name: name} for name in names if name not in (kept or [KEEP])]
+        problem = ready.problem(self._money, self._minutes)
+        choice = solve(replace(problem, forbidden=(*problem.forbidden, *forbidden)))
+        if not choice.found:
+            return Held(IMPOSSIBLE, None)
+        return Held(RESIZED, choice.value + ready.model.fixed_strain)
+
+    def _strain_as_planned(self, ready: Prepared) -> Micro | None:
+        """Strain that these very options leave; None where one is not offered, or rule or money forbid."""
+        offered = {(option.name, option.owner): option for option in ready.offers.options()}
+        same = [offered.get((option.name, option.owner)) for option in self.options]
+        options = [option for option in same if option is not None]
+        if len(options) < len(same):
+            return None
+        bill = bill_of(options, ready.case, ready.prices)
+        if bill.missing or (self._money is not None and bill.total > self._money):
+            return None
+        after = sound_state(ready.state, options)
+        return None if after is None else score(after, ready.weights).total
+
+    def flip(self, effect: MeasureEffect) -> Flip | None:
+        """Find where the fixes change, by halving, towards the worst end if they do there, else the other."""
+        length = effect.measure
+        ends = sorted(effect.ends, key=lambda end: end is not effect.worst)
+        offs = [round(end.value - length.value) for end in ends if end.flips]
+        if not offs:
+            return None
+        stays, flips = 0, offs[0]
+        while abs(flips - stays) > 1:
+            middle = (stays + flips) // 2
+            if self._at(length, middle).flips:
+                flips = middle
+            else:
+                stays = middle
+        return Flip(length.at(stays), length.at(flips))
+
+
+def fingerprint(problem: Problem) -> bytes:
+    """Digest of a problem without side limits; two with the same one have the same best choice."""
+    plain = (
+        problem.decisions,
+        problem.items,
+        problem.forbidden,
+        problem.money,
+        problem.minutes,
+        problem.first,
+        problem.bounds,
+    )
+    digest = sha256(repr(plain).encode())
+    for table in problem.tables:
+        digest.update(repr((table.scope, table.when, table.values.shape, table.values.dtype.str)).encode())
+        digest.update(table.values.tobytes())
+    for node in problem.nodes:
+        digest.update(repr((node.name, node.scope, node.size, node.index.shape)).encode())
+        digest.update(node.index.tobytes())
+    for mask in problem.masks:
+        digest.update(repr((mask.scope, mask.implied, mask.allowed.shape)).encode())
+        digest.update(mask.allowed.tobytes())
+    return digest.digest()
