@@ -22,8 +22,8 @@ from tests.grants.engine.listed import ListedPlans, ListedPool  # noqa: E402
 
 from deskmend.grants.engine.share import share  # noqa: E402
 from deskmend.grants.people.columns import Applicant, Column  # noqa: E402
-from deskmend.grants.terms import Terms  # noqa: E402
-from deskmend.grants.verify import faults_of  # noqa: E402
+from deskmend.grants.terms import FundTerms  # noqa: E402
+from deskmend.grants.verify import allocation_faults  # noqa: E402
 
 ITEMS = 25
 SCARCE = 4
@@ -36,7 +36,7 @@ EACH = 4000
 
 def invented_fund(
     people: int, plans: int, near: bool, seed: int = 1
-) -> tuple[list[Applicant], ListedPool, Terms]:
+) -> tuple[list[Applicant], ListedPool, FundTerms]:
     """Draw people whose plans gain less and less for more and more money.
 
     Parameters
@@ -70,7 +70,7 @@ def invented_fund(
         applicants.append(Applicant(one, free, free))
         known[one] = ListedPlans(columns, base)
     first, second = (max(2, people // 10), max(3, people // 3)) if near else (10, 100)
-    terms = Terms(
+    terms = FundTerms(
         fund=people * EACH,
         base=base,
         stock={name: max(1, people // 6) for name in names[:SCARCE]},
@@ -96,7 +96,7 @@ def main() -> None:
         clock, processor = time.perf_counter(), time.process_time()
         found = share(applicants, pool, terms, questions=False)
         clock, processor = time.perf_counter() - clock, time.process_time() - processor
-        faults = faults_of(applicants, terms, found)
+        faults = allocation_faults(applicants, terms, found)
         if faults:
             sys.exit("\n".join(faults))
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6

@@ -1,8 +1,7 @@
-"""What whoever gives the money wants, read from text; every fault at once.
+"""Sharing a fund among the people of a table: table and prices, what is wanted, and what everybody is given.
 
-What sharing a fund starts from: a table of applicants and a price table that fit together.
-
-Sharing a fund among the people of a table, from the table to what everybody is given, checked again.
+What comes out is checked twice more: the allocation is added up again (`grants.verify`), and every plan is
+applied, scored and priced again (`grants.people.check`).
 """
 
 from __future__ import annotations
@@ -21,15 +20,15 @@ from deskmend.grants.engine.share import share
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
 from deskmend.grants.people.workers import Done, People, Workers
-from deskmend.grants.terms import Allocation, Limit, Order, Policy, Progress, Terms
-from deskmend.grants.verify import faults_of
+from deskmend.grants.terms import Allocation, FundTerms, Policy, Progress, ScoreLimit
+from deskmend.grants.verify import allocation_faults
 from deskmend.intake.applicants import ApplicantTable, accepted, in_currency, read_applicants
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Gift, GivenBefore
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.intake.reading.ids import is_id
 from deskmend.language import tr, trn
-from deskmend.measures import currencies, format_amount, parse_amount
+from deskmend.measures import Minor, currencies, format_amount, parse_amount
 from deskmend.planning.goals import Goal, goals_of
 from deskmend.planning.inputs import DEFAULT_CURRENCY, stale_prices
 from deskmend.planning.prepared import NoPlan
@@ -47,20 +46,16 @@ __all__ = [
     "terms_of",
 ]
 
+POLICIES: tuple[str, ...] = get_args(Policy)
+LIMITED = ("strain", "rosa")
+
+Pairs = Iterable[tuple[str, object]] | Mapping[str, object]
+"""Names with values, as a mapping or one after the other, where a name may stand twice."""
+
 
 @dataclass(frozen=True)
 class FundInputs:
-    """A table and its prices.
-
-    Attributes
-    ----------
-    table : ApplicantTable
-        Rows that can be worked with, and those set aside.
-    prices : PriceTable
-        What things cost.
-    warnings : tuple of str
-        What has to be said.
-    """
+    """A table of applicants and the prices it is worked out with, and what has to be said of them."""
 
     table: ApplicantTable
     prices: PriceTable
@@ -74,25 +69,10 @@ def load_inputs(
     skip_invalid: bool = False,
     today: date | None = None,
 ) -> FundInputs:
-    """Read a table and its prices.
+    """Read a table (CSV, XLSX or Parquet) and its prices; `InputFaults` with every fault of either.
 
-    Parameters
-    ----------
-    path : str or Path
-        CSV, XLSX or Parquet.
-    catalog : Catalog
-        Shows which things, warning signs and fixes exist, and where the sample prices are.
-    price_file : str or Path, optional
-        Price table; if left out, ``prices.csv`` beside the table, else the shipped sample.
-    skip_invalid : bool
-        Set rows with faults aside.
-    today : date, optional
-        Day from which the age of prices is counted.
-
-    Raises
-    ------
-    InputFaults
-        Every fault of the table or of the prices.
+    Without a price file it is ``prices.csv`` beside the table, else the sample shipped with the catalog.
+    `skip_invalid` sets rows with faults aside.  The age of prices is counted from `today` on.
     """
     table, faults = read_applicants(path, catalog)
     if table is None:
@@ -115,25 +95,9 @@ def fitted(
     skip_invalid: bool = False,
     notes: Iterable[str] = (),
 ) -> FundInputs:
-    """Hold a table against the prices it is to be worked out with.
+    """Hold a table against its prices; rows in another currency are faults, or set aside as well.
 
-    Parameters
-    ----------
-    table : ApplicantTable
-        As read.
-    prices : PriceTable
-        What things cost.
-    catalog : Catalog
-        Shows what fixes take.
-    skip_invalid : bool
-        Set rows in another currency aside as well.
-    notes : iterable of str
-        Warnings from before.
-
-    Raises
-    ------
-    InputFaults
-        Rows are at fault and are not to be set aside.
+    `notes` are warnings from before.
     """
     table = accepted(in_currency(table, prices.currency), skip_invalid)
     return FundInputs(table, prices, (*notes, *_notes(table, prices, catalog)))
@@ -161,40 +125,28 @@ def _notes(table: ApplicantTable, prices: PriceTable, catalog: Catalog) -> list[
     taken = {material.item for fix in catalog.fixes for material in fix.materials}
     missing = sorted(item for item in taken if item in catalog.items and item not in prices)
     if missing:
-        shown = ", ".join(missing[:8]) + (
-            tr(" and {count} more", count=len(missing) - 8) if missing[8:] else ""
-        )
+        shown = _first_of(missing, 8)
         out.append(tr("no price for {items}: given to nobody; only who has them can use them", items=shown))
     return out
 
 
+def _first_of(names: list[str], most: int) -> str:
+    shown = ", ".join(names[:most])
+    return shown + tr(" and {count} more", count=len(names) - most) if names[most:] else shown
+
+
 @dataclass(frozen=True)
 class FundWishes:
-    """What whoever gives the money wants.
+    """What whoever gives the money wants, as in `FundTerms`; earlier rounds are part of the fund."""
 
-    Attributes
-    ----------
-    fund : int
-        All money, what was given before included [minor units].
-    policy : str
-        What is best.
-    limit : Limit or None
-        For ``most_people``.
-    cap, floor : int or None
-        Most and least for one person in this round, at listed prices [minor units].
-    group_share : mapping of str to Fraction
-        Part of the fund that is kept for a group [-].
-    use_discomfort : bool
-        Whether regions that trouble a person count for more.
-    """
-
-    fund: int
+    fund: Minor
     policy: Policy = "most_relief"
-    limit: Limit | None = None
-    cap: int | None = None
-    floor: int | None = None
+    limit: ScoreLimit | None = None
+    cap: Minor | None = None
+    floor: Minor | None = None
     group_share: Mapping[str, Fraction] = field(default_factory=dict)
     use_discomfort: bool = False
+    """Whether regions that trouble a person count for more."""
 
     @property
     def kept(self) -> Goal | None:
@@ -202,104 +154,162 @@ class FundWishes:
         return None if self.limit is None or self.limit.of_strain else Goal(self.limit.score, self.limit.most)
 
 
+def _refused(where: str, read: str | None, allowed: str, hint: str = "") -> Fault:
+    return Fault("command line", None, where, read, allowed, hint)
+
+
+def read_wishes(
+    fund: str | None,
+    currency: str,
+    policy: str = "most_relief",
+    limit: Pairs = (),
+    cap: str | None = None,
+    floor: str | None = None,
+    group_share: Pairs = (),
+    use_discomfort: bool = False,
+) -> FundWishes:
+    """Read the wishes of whoever gives the money; `InputFaults` with everything that cannot be understood.
+
+    Money is in major units, as ``5000.00``.  `limit`, for ``most_people`` alone, is one of ``rosa`` [-] and
+    ``strain`` [h/day] with its value; `group_share` holds parts from 0 to 1, together at most 1 [-].
+    """
+    faults: list[Fault] = []
+
+    def money(where: str, text: str | None) -> Minor | None:
+        if text is None:
+            return None
+        try:
+            return parse_amount(text, currency)
+        except Unreadable as error:
+            faults.append(_refused(where, text, error.allowed, error.hint))
+            return None
+
+    if fund is None:
+        faults.append(_refused("--fund", None, "an amount of money as 5000.00"))
+    amount, most, least = money("--fund", fund), money("--cap", cap), money("--floor", floor)
+    if most is not None and least is not None and least > most:
+        faults.append(_refused("--floor", floor, "at most the cap"))
+    if policy not in POLICIES:
+        faults.append(_refused("--policy", policy, ", ".join(POLICIES), did_you_mean(policy, POLICIES)))
+    kept = _limit(limit, policy, faults)
+    shares = _shares(group_share, faults)
+    if faults or amount is None:
+        raise InputFaults(faults)
+    return FundWishes(amount, cast(Policy, policy), kept, most, least, shares, use_discomfort)
+
+
+def _pairs(written: Pairs) -> list[tuple[str, object]]:
+    return list(written.items() if isinstance(written, Mapping) else written)
+
+
+def _told(pairs: Iterable[tuple[str, object]]) -> str:
+    return ", ".join(f"{name}={value}" for name, value in pairs)
+
+
+def _limit(limit: Pairs, policy: str, faults: list[Fault]) -> ScoreLimit | None:
+    pairs = _pairs(limit)
+    told = _told(pairs) or None
+    hint = ""
+    if not pairs:
+        if policy != "most_people":
+            return None
+        allowed = "SCORE=VALUE with strain or rosa: policy most_people counts who comes under it"
+    elif policy != "most_people":
+        allowed = "no limit without --policy most_people"
+    elif len(pairs) > 1 or pairs[0][0] not in LIMITED:
+        allowed, hint = "one SCORE=VALUE with strain or rosa", did_you_mean(pairs[0][0], LIMITED)
+    else:
+        try:
+            (goal,) = cast(tuple[Goal], goals_of(pairs, "--limit"))
+        except InputFaults as error:
+            faults.extend(error.faults)
+            return None
+        return ScoreLimit(goal.name, goal.at_most)
+    faults.append(_refused("--limit", told, allowed, hint))
+    return None
+
+
+def _shares(group_share: Pairs, faults: list[Fault]) -> dict[str, Fraction]:
+    shares: dict[str, Fraction] = {}
+    allowed = "GROUP=PART with a part from 0 to 1, as shop=0.25, each group once"
+    for name, value in _pairs(group_share):
+        try:
+            text = str(value)
+            part = Decimal(text) if len(text) <= 12 else Decimal(-1)
+        except InvalidOperation:
+            part = Decimal(-1)
+        good = part.is_finite() and 0 <= part <= 1
+        if not good or not is_id(name) or name in shares:
+            faults.append(_refused("--group-share", f"{name}={value}", allowed))
+        else:
+            shares[name] = Fraction(part)
+    if sum(shares.values()) > 1:
+        told = _told((name, float(part)) for name, part in shares.items())
+        faults.append(_refused("--group-share", told, "parts that add up to at most 1"))
+    return shares
+
+
 @dataclass(frozen=True)
 class FundShared:
-    """A fund shared out, and what everybody is given.
-
-    Attributes
-    ----------
-    table : ApplicantTable
-        Who asked.
-    wishes : FundWishes
-        What was wanted.
-    currency : str
-        Of all amounts.
-    prices : PriceTable
-        What things cost.
-    given : GivenBefore
-        What earlier rounds gave.
-    applicants : tuple of Applicant
-        Everybody, by id.
-    allocation : Allocation
-        What this round gives, with its proof.
-    plans : mapping of str to GivenPlan
-        What everybody is given now, each checked without the optimiser.
-    gifts : tuple of Gift
-        What this round gives, by id and item; costs add up to what is spent.
-    warnings : tuple of str
-        What has to be said.
-    """
+    """A fund shared out, and what everybody is given."""
 
     table: ApplicantTable
     wishes: FundWishes
     currency: str
     prices: PriceTable
     given: GivenBefore
+    """What earlier rounds gave."""
     applicants: tuple[Applicant, ...]
+    """Everybody, by id."""
     allocation: Allocation
+    """What this round gives, with its proof."""
     plans: Mapping[str, GivenPlan]
+    """What everybody is given now, each checked without the optimiser."""
     gifts: tuple[Gift, ...]
+    """What this round gives, by id and item; costs add up to what is spent."""
     warnings: tuple[str, ...] = ()
 
     @property
-    def spent(self) -> int:
-        """Money spent in all rounds [minor units]."""
+    def spent(self) -> Minor:
+        """Money spent in all rounds."""
         return self.given.spent + self.allocation.spent
 
 
-def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: ApplicantTable) -> Terms:
+def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: ApplicantTable) -> FundTerms:
     """Put together what the engine needs to know of fund, market and rules.
 
-    Parameters
-    ----------
-    wishes : FundWishes
-        What is wanted.
-    prices : PriceTable
-        Prices, tiers, stock.
-    given : GivenBefore
-        What was given before: its money and stock are gone.
-    table : ApplicantTable
-        For the groups.
-
-    Raises
-    ------
-    InputFaults
-        More was given than the fund holds, or a group has no one in it.
+    Money and stock of what was given before are gone.  `InputFaults` where that is more than the fund holds,
+    or a group with a share has no one in the table.
     """
     faults = []
     if given.spent > wishes.fund:
         allowed = f"at least {format_amount(given.spent, prices.currency)}, which was given before"
-        faults.append(
-            Fault("command line", None, "--fund", format_amount(wishes.fund, prices.currency), allowed)
-        )
+        faults.append(_refused("--fund", format_amount(wishes.fund, prices.currency), allowed))
     groups = sorted({row.group for row in table.people if row.group})
     for group in wishes.group_share:
         if group not in groups:
             allowed = f"a group of the table: {', '.join(groups[:20]) or 'there is none'}"
-            hint = did_you_mean(group, groups)
-            faults.append(Fault("command line", None, "--group-share", group, allowed, hint))
+            faults.append(_refused("--group-share", group, allowed, did_you_mean(group, groups)))
     if faults:
         raise InputFaults(faults)
-    stock = {
-        name: max(0, item.stock - given.packs.get(name, 0))
-        for name, item in prices.items.items()
-        if item.stock is not None
-    }
-    tiers = {
-        name: tuple((tier.from_packs, tier.price) for tier in item.tiers)
-        for name, item in prices.items.items()
-        if item.tiers
-    }
-    return Terms(
-        wishes.fund - given.spent,
-        {name: item.price for name, item in prices.items.items()},
-        stock,
-        tiers,
-        wishes.policy,
-        wishes.limit,
-        wishes.cap,
-        wishes.floor,
-        wishes.group_share,
+    return FundTerms(
+        fund=wishes.fund - given.spent,
+        base={name: item.price for name, item in prices.items.items()},
+        stock={
+            name: max(0, item.stock - given.packs.get(name, 0))
+            for name, item in prices.items.items()
+            if item.stock is not None
+        },
+        tiers={
+            name: tuple((tier.from_packs, tier.price) for tier in item.tiers)
+            for name, item in prices.items.items()
+            if item.tiers
+        },
+        policy=wishes.policy,
+        limit=wishes.limit,
+        cap=wishes.cap,
+        floor=wishes.floor,
+        group_share=wishes.group_share,
     )
 
 
@@ -317,42 +327,12 @@ def share_fund(
 ) -> FundShared:
     """Share a fund, and check what comes out of it.
 
-    Parameters
-    ----------
-    table : ApplicantTable
-        Who asks.
-    prices : PriceTable
-        What things cost, with tiers and stock.
-    wishes : FundWishes
-        What is wanted.
-    workers : Workers
-        Who works the plans out, made for the same catalog, prices and rules.
-    given : GivenBefore, optional
-        What earlier rounds gave.
-    watch : callable, optional
-        Told where the search stands.
-    done : callable, optional
-        Told how many people of a batch are done.
-    seconds : float, optional
-        Time the search may take [s].
-    steps : bool
-        Whether to put each person's fixes in the order of doing, as letters need.
-    notes : tuple of str
-        Warnings from before.
+    `workers` work the plans out, made for the same catalog, prices and rules.  `watch` is told where the
+    search stands, `done` how many people of a batch are done.  The search may take so many `seconds`.
+    `steps` puts each person's fixes in the order of doing, as letters need; `notes` are earlier warnings.
 
-    Returns
-    -------
-    FundShared
-        Added up again, each plan applied, scored and priced again.
-
-    Raises
-    ------
-    InputFaults
-        The wishes do not fit the table.
-    NoPlan
-        The floors cannot be paid, or the stock does not cover them.
-    DefectError
-        A check disagrees with the optimiser.
+    `InputFaults` where the wishes do not fit the table, `NoPlan` where the floors cannot be paid or the stock
+    does not cover them, `DefectError` where a check disagrees with the optimiser.
     """
     given = GivenBefore() if given is None else given
     terms = terms_of(wishes, prices, given, table)
@@ -365,46 +345,36 @@ def share_fund(
             tr("the floor cannot be kept for everybody with this fund and stock"),
             tr("a lower --floor, a larger --fund or more stock would help"),
         )
-    wrong = faults_of(applicants, terms, allocation)
+    wrong = allocation_faults(applicants, terms, allocation)
     if wrong:
         raise DefectError("the allocation failed its check: " + "; ".join(wrong[:5]))
     plans = people.told(allocation.chosen, steps)
     strangers = sorted(set(given.by_person) - {row.id for row in table.people})
     if strangers:
-        shown = ", ".join(strangers[:5])
-        if strangers[5:]:
-            shown += tr(" and {count} more", count=len(strangers) - 5)
-        told = tr("given before to people who are not in the table: {ids}; it counts as spent", ids=shown)
+        ids = _first_of(strangers, 5)
+        told = tr("given before to people who are not in the table: {ids}; it counts as spent", ids=ids)
         notes = (*notes, told)
     return FundShared(
-        table,
-        wishes,
-        prices.currency,
-        prices,
-        given,
-        tuple(applicants),
-        allocation,
-        plans,
-        gifts_of(allocation),
-        notes,
+        table=table,
+        wishes=wishes,
+        currency=prices.currency,
+        prices=prices,
+        given=given,
+        applicants=tuple(applicants),
+        allocation=allocation,
+        plans=plans,
+        gifts=gifts_of(allocation),
+        warnings=notes,
     )
 
 
 def gifts_of(allocation: Allocation) -> tuple[Gift, ...]:
-    """Split what is ordered among the people it is for.
+    """Split what is ordered among the people it is for, by id and item.
 
-    Parameters
-    ----------
-    allocation : Allocation
-        Who is given what, and what is ordered.
-
-    Returns
-    -------
-    tuple of Gift
-        By id and item. Packs bought only because more are cheaper are paid by those the others are for, in
-        equal parts a pack; the last minor units go by id, so costs add up to what the orders cost.
+    Packs bought only because more are cheaper are paid by those the others are for, in equal parts a pack;
+    the last minor units go by id, so costs add up to what the orders cost.
     """
-    orders: dict[str, Order] = {order.item: order for order in allocation.orders}
+    orders = {order.item: order for order in allocation.orders}
     before: Counter[str] = Counter()
     gifts = []
     for name in sorted(allocation.chosen):
@@ -415,118 +385,3 @@ def gifts_of(allocation: Allocation) -> tuple[Gift, ...]:
             before[item] = end
             gifts.append(Gift(name, item, packs, cost))
     return tuple(gifts)
-
-
-POLICIES: tuple[str, ...] = get_args(Policy)
-LIMITED = ("strain", "rosa")
-COMMAND_LINE = "command line"
-
-
-def read_wishes(
-    fund: str | None,
-    currency: str,
-    policy: str = "most_relief",
-    limit: Iterable[tuple[str, object]] | Mapping[str, object] = (),
-    cap: str | None = None,
-    floor: str | None = None,
-    group_share: Iterable[tuple[str, object]] | Mapping[str, object] = (),
-    use_discomfort: bool = False,
-) -> FundWishes:
-    """Read the wishes of whoever gives the money.
-
-    Parameters
-    ----------
-    fund, cap, floor : str or None
-        Money [major units], as ``5000.00``.
-    currency : str
-        Of the price table.
-    policy : str
-        One of `POLICIES`.
-    limit : pairs or mapping
-        For ``most_people`` alone, one of ``rosa`` [-] and ``strain`` [h/day] with its value.
-    group_share : pairs or mapping
-        Part of the fund kept for a group, from 0 to 1; together at most 1 [-].
-    use_discomfort : bool
-        Whether regions that trouble a person count for more.
-
-    Raises
-    ------
-    InputFaults
-        Everything that cannot be understood.
-    """
-    faults: list[Fault] = []
-
-    def refuse(where: str, read: str | None, allowed: str, hint: str = "", note: str = "") -> None:
-        faults.append(Fault(COMMAND_LINE, None, where, read, allowed, hint, note))
-
-    def money(where: str, text: str | None) -> int | None:
-        if text is None:
-            return None
-        try:
-            return parse_amount(text, currency)
-        except Unreadable as error:
-            refuse(where, text, error.allowed, error.hint)
-            return None
-
-    if fund is None:
-        refuse("--fund", None, "an amount of money as 5000.00")
-    amount, most, least = money("--fund", fund), money("--cap", cap), money("--floor", floor)
-    if most is not None and least is not None and least > most:
-        refuse("--floor", floor, "at most the cap")
-    if policy not in POLICIES:
-        refuse("--policy", policy, ", ".join(POLICIES), did_you_mean(policy, POLICIES))
-    kept = _limit(limit, policy, faults)
-    shares = _shares(group_share, faults)
-    if faults or amount is None:
-        raise InputFaults(faults)
-    return FundWishes(amount, cast(Policy, policy), kept, most, least, shares, use_discomfort)
-
-
-def _limit(
-    limit: Iterable[tuple[str, object]] | Mapping[str, object], policy: str, faults: list[Fault]
-) -> Limit | None:
-    pairs = list(limit.items() if isinstance(limit, Mapping) else limit)
-    if not pairs:
-        if policy == "most_people":
-            allowed = "SCORE=VALUE with strain or rosa: policy most_people counts who comes under it"
-            faults.append(Fault(COMMAND_LINE, None, "--limit", None, allowed))
-        return None
-    told = ", ".join(f"{name}={value}" for name, value in pairs)
-    if policy != "most_people":
-        allowed = "no limit without --policy most_people"
-        faults.append(Fault(COMMAND_LINE, None, "--limit", told, allowed))
-        return None
-    if len(pairs) > 1 or pairs[0][0] not in LIMITED:
-        hint = did_you_mean(pairs[0][0], LIMITED)
-        allowed = "one SCORE=VALUE with strain or rosa"
-        faults.append(Fault(COMMAND_LINE, None, "--limit", told, allowed, hint))
-        return None
-    try:
-        (goal,) = cast(tuple[Goal], goals_of(pairs, "--limit"))
-    except InputFaults as error:
-        faults.extend(error.faults)
-        return None
-    return Limit(goal.name, goal.at_most)
-
-
-def _shares(
-    group_share: Iterable[tuple[str, object]] | Mapping[str, object], faults: list[Fault]
-) -> dict[str, Fraction]:
-    shares: dict[str, Fraction] = {}
-    allowed = "GROUP=PART with a part from 0 to 1, as shop=0.25, each group once"
-    for name, value in group_share.items() if isinstance(group_share, Mapping) else group_share:
-        try:
-            text = str(value)
-            part = Decimal(text) if len(text) <= 12 else Decimal(-1)
-        except InvalidOperation:
-            part = Decimal(-1)
-        good = part.is_finite() and 0 <= part <= 1
-        if not good or not is_id(name) or name in shares:
-            faults.append(Fault(COMMAND_LINE, None, "--group-share", f"{name}={value}", allowed))
-        else:
-            shares[name] = Fraction(part)
-    if sum(shares.values()) > 1:
-        told = ", ".join(f"{name}={float(part)}" for name, part in shares.items())
-        allowed = "parts that add up to at most 1"
-        faults.append(Fault(COMMAND_LINE, None, "--group-share", told, allowed))
-    return shares

@@ -1,53 +1,48 @@
-"""Cap and floor: what the rules permit one person.
-
-What a fund has to give and under which rules, and what comes out of sharing it.
-"""
+"""What a fund has to give and by which rules, what these permit one person, and what comes of sharing."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from typing import Literal
 
 from deskmend.grants.people.columns import Applicant, Column, pareto
+from deskmend.measures import Micro, Minor
 
 __all__ = [
     "Allocation",
-    "Level",
-    "Limit",
+    "FundTerms",
+    "ItemOrder",
     "MoreMoney",
-    "Order",
     "PersonalRules",
     "Policy",
     "Progress",
-    "Status",
+    "ScoreLimit",
+    "SharingStatus",
     "StockCost",
-    "Terms",
+    "StrainLevel",
     "Waiting",
+    "Watch",
+    "packs_of",
     "personal_rules",
+    "weighted_relief",
 ]
 
 Policy = Literal["most_relief", "most_people", "worst_off_first"]
-Status = Literal["optimal", "within_gap", "not_proven", "infeasible"]
+SharingStatus = Literal["optimal", "within_gap", "not_proven", "infeasible"]
 """``within_gap``: done, and the gap is proven; ``not_proven``: stopped early, and the gap is proven all the
 same, only wider than it need be; ``infeasible``: the floors cannot be paid or the stock does not cover them.
 """
 
 
 @dataclass(frozen=True)
-class Limit:
-    """What counts as brought under a limit.
-
-    Attributes
-    ----------
-    score : str
-        What is limited: ``strain``, or a published score by its name.
-    most : int
-        Largest value that keeps it [millionths of h/day] or [-].
-    """
+class ScoreLimit:
+    """What counts as brought under a limit: no more than `most` of a score."""
 
     score: str
+    """``strain`` [`Micro`], or a published score by its name [-]."""
     most: int
 
     @property
@@ -55,52 +50,45 @@ class Limit:
         """Whether strain is limited, which every plan knows, and no published score."""
         return self.score == "strain"
 
-    def kept(self, strain: int, score: int | None) -> bool:
+    def kept(self, strain: Micro, score: int | None) -> bool:
         """Whether a plan with these figures keeps to the limit; a score that cannot be given never does."""
         value = strain if self.of_strain else score
         return value is not None and value <= self.most
 
+    def broken(self, strain: Micro, score: int | None) -> bool:
+        """Whether such a plan lies above the limit; a score that cannot be given never does."""
+        value = strain if self.of_strain else score
+        return value is not None and value > self.most
+
 
 @dataclass(frozen=True)
-class Terms:
+class FundTerms:
     """The fund, the market and the rules.
 
-    Attributes
-    ----------
-    fund : int
-        Money to share [minor units].
-    base : mapping of str to int
-        Listed price of one pack of every item that a plan may use [minor units].
-    stock : mapping of str to int
-        Most packs that can be had of an item, over all people [-]; no entry is no limit.
-    tiers : mapping of str to tuple of (int, int)
-        (from_packs, price of each pack [minor units]), rising and ever cheaper.  All packs of the
-        order get the price of the tier it reaches; more packs than needed may be ordered, since ten may
-        cost less than nine, and stock limits those too.
-    policy : {"most_relief", "most_people", "worst_off_first"}
-        What is best.
-    limit : Limit or None
-        For ``most_people``.
-    cap : int or None
-        Most that may be given to one person, at listed prices [minor units].
-    floor : int or None
-        Least that each person is given, at listed prices [minor units]: the plan must leave no more strain
-        than the cheapest useful plan on that person's own frontier that costs as much; where none costs as
-        much (or the cap forbids it), than their dearest.  Since less strain never costs less, nobody then
-        gets less than the floor, and no money is burnt to reach it.
-    group_share : mapping of str to Fraction
-        Part of the fund kept for a group, at listed prices; what the group does not use stays unspent.
+    Raises ValueError where they mean nothing.
     """
 
-    fund: int
-    base: Mapping[str, int]
+    fund: Minor
+    base: Mapping[str, Minor]
+    """Listed price of one pack of every item that a plan may use."""
     stock: Mapping[str, int] = field(default_factory=dict)
-    tiers: Mapping[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    """Most packs that can be had of an item, over all people; no entry is no limit."""
+    tiers: Mapping[str, tuple[tuple[int, Minor], ...]] = field(default_factory=dict)
+    """(from_packs, price of each pack), rising and ever cheaper.  All packs of the order get the price of the
+    tier it reaches; more packs than needed may be ordered, since ten may cost less than nine, and stock
+    limits those too."""
     policy: Policy = "most_relief"
-    limit: Limit | None = None
-    cap: int | None = None
-    floor: int | None = None
+    limit: ScoreLimit | None = None
+    """For ``most_people``, and only there."""
+    cap: Minor | None = None
+    """Most that may be given to one person, at listed prices."""
+    floor: Minor | None = None
+    """Least that each person is given, at listed prices: the plan must leave no more strain than the cheapest
+    useful plan on that person's own frontier that costs as much; where none costs as much (or the cap forbids
+    it), than their dearest.  Since less strain never costs less, nobody then gets less than the floor, and no
+    money is burnt to reach it."""
     group_share: Mapping[str, Fraction] = field(default_factory=dict)
+    """Part of the fund kept for a group, at listed prices; what the group does not use stays unspent."""
 
     def __post_init__(self) -> None:
         """Refuse terms that mean nothing."""
@@ -111,49 +99,56 @@ class Terms:
         if sum(self.group_share.values()) > 1 or any(part < 0 for part in self.group_share.values()):
             raise ValueError("group_share: parts from 0 that add up to no more than 1 are needed")
 
+    @property
+    def bounds_one_person(self) -> bool:
+        """Whether cap or floor permit one person less than every plan."""
+        return self.cap is not None or self.floor is not None
+
+    @cached_property
+    def pot_numbers(self) -> Mapping[str, int]:
+        """Number among `pots` of what is kept for each group with a share; all others draw on number 0."""
+        return {group: 1 + number for number, group in enumerate(sorted(self.group_share))}
+
+    @cached_property
+    def pots(self) -> tuple[Minor, ...]:
+        """The money open to all, then what is kept for each group; empty where no shares are kept.
+
+        A group with a share takes from its own pot first and may go on in the one open to all.
+        """
+        if not self.group_share:
+            return ()
+        open_to_all = self.fund * (1 - sum(self.group_share.values(), Fraction(0)))
+        return int(open_to_all), *(int(self.fund * self.group_share[group]) for group in self.pot_numbers)
+
+    def pot_of(self, person: Applicant) -> int:
+        """Number of the pot that pays for a person first."""
+        return self.pot_numbers.get(person.group or "", 0)
+
 
 @dataclass(frozen=True)
-class Order:
-    """What is bought of one item.
-
-    Attributes
-    ----------
-    item : str
-        What.
-    needed : int
-        Packs opened for people [-].
-    packs : int
-        Packs bought; more than needed where a tier makes that cheaper [-].
-    unit_price : int
-        Price of each pack [minor units].
-    """
+class ItemOrder:
+    """What is bought of one item: `needed` packs are opened, more bought where a tier makes that cheaper."""
 
     item: str
     needed: int
     packs: int
-    unit_price: int
+    unit_price: Minor
 
     @property
-    def cost(self) -> int:
-        """What all packs cost [minor units]."""
+    def cost(self) -> Minor:
+        """What all packs cost."""
         return self.packs * self.unit_price
 
 
 @dataclass(frozen=True)
-class Level:
-    """One level of ``worst_off_first``: the best that can be done for those who keep most strain.
+class StrainLevel:
+    """One level of ``worst_off_first``: the best that can be done for those who keep most strain."""
 
-    Attributes
-    ----------
-    strain, strain_at_least : int
-        Strain left with this allocation, and what no allocation gets below [millionths of h/day].
-    people, people_at_least : int
-        How many people keep exactly that much, and the least possible number [-].
-    """
-
-    strain: int
-    strain_at_least: int
+    strain: Micro
+    """Strain they are left with by this allocation, and below, what no allocation gets below."""
+    strain_at_least: Micro
     people: int
+    """How many people keep exactly that much, and below, the least possible number."""
     people_at_least: int
 
     @property
@@ -164,53 +159,33 @@ class Level:
 
 @dataclass(frozen=True)
 class Waiting:
-    """Somebody who gets nothing that costs money, though something would help.
-
-    Attributes
-    ----------
-    id : str
-        Who.
-    fund : int or None
-        Fund at which this person would be served [minor units]; None where the rules, not the money, refuse.
-    proven : bool
-        False: an estimate.  Money goes where it does most, at the prices of this allocation's tiers and
-        with scarce packs at what they are worth; the fund is the sum of all that does as much or more.
-    """
+    """Somebody who gets nothing that costs money, though something would help."""
 
     id: str
-    fund: int | None
+    fund: Minor | None
+    """Fund at which this person would be served; None where the rules, not the money, refuse."""
     proven: bool
+    """False: an estimate.  Money goes where it does most, at the prices of this allocation's tiers and with
+    scarce packs at what they are worth; the fund is the sum of all that does as much or more."""
 
 
 @dataclass(frozen=True)
 class MoreMoney:
-    """What a little more money would add.
+    """What `extra` money would add to the value of the policy, in the unit of `Allocation.relief`.
 
-    Attributes
-    ----------
-    extra : int
-        Added to the fund [minor units].
-    at_least, at_most : int
-        What it adds to the value of the policy: found by sharing anew, and what is proven impossible to
-        exceed; same unit as `Allocation.relief`.
+    At least what is found by sharing anew, at most what is proven impossible to exceed.
     """
 
-    extra: int
+    extra: Minor
     at_least: int
     at_most: int
 
 
 @dataclass(frozen=True)
 class StockCost:
-    """What the limited stock of one item costs.
+    """What enough packs of a scarce item would add, as in `MoreMoney`.
 
-    Attributes
-    ----------
-    item : str
-        What is scarce.
-    at_least, at_most : int
-        What enough packs would add to the value of the policy, as in `MoreMoney`; the most is None where
-        asking everybody again would take too long.
+    The most is None where asking everybody again would take too long.
     """
 
     item: str
@@ -220,17 +195,10 @@ class StockCost:
 
 @dataclass(frozen=True)
 class Progress:
-    """Where a search stands.
-
-    Attributes
-    ----------
-    stage : str
-        One of ``plans``, ``prices``, ``bound``, ``share``, ``prove``, ``questions``.
-    relief, bound : int or None
-        Best value so far and what none can exceed, as in `Allocation`.
-    """
+    """Where a search stands: best value so far and what none can exceed, as in `Allocation`."""
 
     stage: str
+    """One of ``plans``, ``prices``, ``bound``, ``share``, ``prove``, ``questions``."""
     relief: int | None
     bound: int | None
 
@@ -247,55 +215,36 @@ Watch = Callable[[Progress], None]
 
 @dataclass(frozen=True)
 class Allocation:
-    """A fund shared out, with its proof.
-
-    Attributes
-    ----------
-    policy : str
-        As in `Terms`.
-    status : str
-        ``optimal``, ``within_gap``, ``not_proven`` or ``infeasible`` (then nothing is chosen).
-    chosen : mapping of str to Column
-        Plan of each person, sorted by id.
-    orders : tuple of Order
-        What is bought, sorted by item.
-    spent : int
-        Cost of all orders [minor units]; surplus packs of a tier included.
-    relief : int
-        Value of the policy.  ``most_relief`` and ``worst_off_first``: weighted strain with free fixes only
-        less weighted strain after [millionths of h/day x thousandths of weight].  ``most_people``: people who
-        are above the limit with free fixes only and keep it after [-].
-    bound : int
-        What no allocation can exceed, in the same unit.  ``worst_off_first``: equal to relief where all
-        levels are proven, else what most relief could reach.
-    weighted_relief : int
-        Weighted relief whatever the policy, in the unit of ``most_relief``.
-    levels : tuple of Level
-        For ``worst_off_first``, from the worst off.
-    waiting : tuple of Waiting
-        Sorted by fund, then id.
-    more_money : MoreMoney or None
-        What the next 100 (major units) would add.
-    stock_costs : tuple of StockCost
-        One for each item whose stock is used up.
-    most_relief, most_relief_bound : int or None
-        Weighted relief that the policy ``most_relief`` reaches, and its bound: the price of fairness is
-        what `weighted_relief` falls short of it.
-    """
+    """A fund shared out, with its proof; nothing is chosen where nothing was found that keeps the rules."""
 
     policy: Policy
-    status: Status
+    status: SharingStatus
     chosen: Mapping[str, Column]
-    orders: tuple[Order, ...]
-    spent: int
+    """Plan of each person, sorted by id."""
+    orders: tuple[ItemOrder, ...]
+    """Sorted by item."""
+    spent: Minor
+    """Cost of all orders; surplus packs of a tier included."""
     relief: int
+    """Value of the policy.  ``most_relief`` and ``worst_off_first``: `weighted_relief`.  ``most_people``:
+    people who are above the limit with free fixes only and keep it after [-]."""
     bound: int
+    """What no allocation can exceed, in the same unit.  ``worst_off_first``: equal to relief where all levels
+    are proven, else what most relief could reach."""
     weighted_relief: int
-    levels: tuple[Level, ...] = ()
+    """Weighted strain with free fixes only less weighted strain after, whatever the policy [millionths of
+    h/day x thousandths of weight]."""
+    levels: tuple[StrainLevel, ...] = ()
+    """For ``worst_off_first``, from the worst off."""
     waiting: tuple[Waiting, ...] = ()
+    """Sorted by fund, then id."""
     more_money: MoreMoney | None = None
+    """What the next 100 (major units) would add."""
     stock_costs: tuple[StockCost, ...] = ()
+    """One for each item whose stock is used up."""
     most_relief: int | None = None
+    """Weighted relief that the policy ``most_relief`` reaches, and below, its bound: the price of fairness is
+    what `weighted_relief` falls short of it."""
     most_relief_bound: int | None = None
 
     @property
@@ -306,42 +255,37 @@ class Allocation:
         return (self.bound - self.relief) / self.relief
 
 
+def packs_of(columns: Iterable[Column]) -> dict[str, int]:
+    """Add up the packs of plans, sorted by item."""
+    total: dict[str, int] = {}
+    for column in columns:
+        for item, count in column.packs:
+            total[item] = total.get(item, 0) + count
+    return dict(sorted(total.items()))
+
+
+def weighted_relief(people: Iterable[Applicant], chosen: Mapping[str, Column]) -> int:
+    """Weighted relief of everybody's plan together, as in `Allocation`."""
+    return sum(one.weight * (one.strain_free - chosen[one.id].strain) for one in people)
+
+
 @dataclass(frozen=True)
 class PersonalRules:
-    """What cap and floor mean for each person.
+    """What cap and floor mean for each person."""
 
-    Attributes
-    ----------
-    cap : int or None
-        Most for one person at listed prices [minor units].
-    ceiling : mapping of str to int
-        Most strain that a person may be left with, for the sake of the floor [millionths of h/day].
-    least : mapping of str to int
-        Least strain that a person can reach within the cap [millionths of h/day].
-    """
+    cap: Minor | None = None
+    ceiling: Mapping[str, Micro] = field(default_factory=dict)
+    """Most strain that a person may be left with, for the sake of the floor."""
+    least: Mapping[str, Micro] = field(default_factory=dict)
+    """Least strain that a person can reach within the cap."""
 
-    cap: int | None = None
-    ceiling: Mapping[str, int] = field(default_factory=dict)
-    least: Mapping[str, int] = field(default_factory=dict)
+    def admitted(
+        self, person: Applicant, strain: Micro, listed: Minor, relaxed: bool = False
+    ) -> Micro | None:
+        """Give the strain a plan counts with; None where it is not permitted or worse than the free fixes.
 
-    def admitted(self, person: Applicant, strain: int, listed: int, relaxed: bool = False) -> int | None:
-        """Give the strain a plan counts with, or None where it is not permitted.
-
-        Parameters
-        ----------
-        person : Applicant
-            Whose plan.
-        strain : int
-            What it leaves [millionths of h/day].
-        listed : int
-            Its listed price [minor units].
-        relaxed : bool
-            Admit plans above the cap, with no less strain than the cap allows.
-
-        Returns
-        -------
-        int or None
-            The strain; also None for what is worse than the free fixes.
+        `listed` is its listed price.  `relaxed` admits plans above the cap with no less strain than the cap
+        allows: they stand for all that the cap permits where a bound is worked out.
         """
         if strain > self.ceiling.get(person.id, person.strain_free):
             return None
@@ -351,23 +295,13 @@ class PersonalRules:
 
 
 def personal_rules(
-    applicants: Sequence[Applicant], plans: Mapping[str, Sequence[Column]], terms: Terms
+    applicants: Sequence[Applicant], plans: Mapping[str, Sequence[Column]], terms: FundTerms
 ) -> PersonalRules:
-    """Work out what cap and floor mean for each person.
-
-    Parameters
-    ----------
-    applicants : sequence of Applicant
-        Whom.
-    plans : mapping of str to sequence of Column
-        The Pareto set of each at listed prices.
-    terms : Terms
-        Cap and floor.
-    """
-    if terms.cap is None and terms.floor is None:
+    """Work out what cap and floor mean for each person, from the Pareto set of each at listed prices."""
+    if not terms.bounds_one_person:
         return PersonalRules()
-    ceiling: dict[str, int] = {}
-    least: dict[str, int] = {}
+    ceiling: dict[str, Micro] = {}
+    least: dict[str, Micro] = {}
     for person in applicants:
         within = [
             column
@@ -375,7 +309,7 @@ def personal_rules(
             if (terms.cap is None or column.cost(terms.base) <= terms.cap)
             and column.strain <= person.strain_free
         ]
-        least[person.id] = min(column.strain for column in within)
+        least[person.id] = within[-1].strain
         useful = [column for column in within if column.strain < person.strain_free]
         if terms.floor is not None and useful:
             enough = [column for column in useful if column.cost(terms.base) >= terms.floor]

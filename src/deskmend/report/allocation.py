@@ -24,7 +24,7 @@ from deskmend.errors import visible
 from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import WEIGHT_UNIT
-from deskmend.grants.terms import Level, Progress, Waiting
+from deskmend.grants.terms import Progress, StrainLevel, Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import GIVEN_COLUMNS, Gift
 from deskmend.language import shown_number, tr, trn
@@ -432,7 +432,7 @@ def _order(page: Page, shared: FundShared, catalog: Catalog) -> None:
     page.table(rows, right=(0, 2, 3))
 
 
-def _levels(page: Page, levels: tuple[Level, ...]) -> None:
+def _levels(page: Page, levels: tuple[StrainLevel, ...]) -> None:
     if not levels:
         return
     page.heading(tr("Who keeps most strain"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import product
 
 from deskmend.grants.people.columns import Applicant, Column
-from deskmend.grants.terms import Terms
+from deskmend.grants.terms import FundTerms
 
 from .listed import ListedPool
 from .one_piece import value
@@ -14,7 +14,7 @@ from .permitted import permitted
 Preference = tuple[tuple[int, ...], int, int]
 
 
-def cheapest_order(terms: Terms, item: str, needed: int) -> int | None:
+def cheapest_order(terms: FundTerms, item: str, needed: int) -> int | None:
     """Try every number of packs."""
     starts = [(1, terms.base[item]), *terms.tiers.get(item, ())]
     most = terms.stock.get(item, max(needed, starts[-1][0]))
@@ -25,7 +25,7 @@ def cheapest_order(terms: Terms, item: str, needed: int) -> int | None:
     return min(costs, default=None) if needed else 0
 
 
-def spent_on(columns: tuple[Column, ...], terms: Terms) -> int | None:
+def spent_on(columns: tuple[Column, ...], terms: FundTerms) -> int | None:
     needed: dict[str, int] = {}
     for column in columns:
         for item, count in column.packs:
@@ -34,7 +34,7 @@ def spent_on(columns: tuple[Column, ...], terms: Terms) -> int | None:
     return None if None in costs else sum(cost for cost in costs if cost is not None)
 
 
-def keeps_shares(applicants: list[Applicant], columns: tuple[Column, ...], terms: Terms) -> bool:
+def keeps_shares(applicants: list[Applicant], columns: tuple[Column, ...], terms: FundTerms) -> bool:
     if not terms.group_share:
         return True
     listed: dict[str | None, int] = {}
@@ -46,7 +46,7 @@ def keeps_shares(applicants: list[Applicant], columns: tuple[Column, ...], terms
     return open_to_all >= 0
 
 
-def best_of_all(applicants: list[Applicant], pool: ListedPool, terms: Terms) -> Preference | None:
+def best_of_all(applicants: list[Applicant], pool: ListedPool, terms: FundTerms) -> Preference | None:
     """Give value of the policy, weighted relief and less money of the best allocation, if any is allowed."""
     best: tuple[tuple[int, ...], int, int] | None = None
     choices = [permitted(person, pool.people[person.id].plans, terms) for person in applicants]

@@ -6,11 +6,11 @@ import random
 from fractions import Fraction
 
 from deskmend.grants.people.columns import Applicant, Column
-from deskmend.grants.terms import Limit, Terms
+from deskmend.grants.terms import FundTerms, ScoreLimit
 
 from .listed import ListedPlans, ListedPool
 
-Fund = tuple[list[Applicant], ListedPool, Terms]
+Fund = tuple[list[Applicant], ListedPool, FundTerms]
 
 
 def invented(
@@ -60,7 +60,7 @@ def invented(
         name: sum(max(dict(c.packs).get(name, 0) for c in known[a.id].plans) for a in applicants)
         for name in names
     }
-    terms = Terms(
+    terms = FundTerms(
         fund=int(dearest * part),
         base=base,
         stock={name: rng.randint(1, max(1, per_item[name] * 2 // 3)) for name in names[:2]} if stock else {},
@@ -74,7 +74,7 @@ def invented(
         if tiers
         else {},
         policy=policy,  # type: ignore[arg-type]
-        limit=Limit("strain", 1_500_000) if policy == "most_people" else None,
+        limit=ScoreLimit("strain", 1_500_000) if policy == "most_people" else None,
         cap=rng.randint(200, 500) if cap else None,
         floor=rng.randint(20, 100) if floor else None,
         group_share={"a": Fraction(1, 3), "b": Fraction(1, 4)} if shares else {},

@@ -5,14 +5,14 @@ from __future__ import annotations
 from ortools.sat.python import cp_model
 
 from deskmend.grants.people.columns import Applicant, Column
-from deskmend.grants.terms import Terms
+from deskmend.grants.terms import FundTerms
 
 from .listed import ListedPool
 from .permitted import permitted
 
 
 def most_by_one_program(
-    applicants: list[Applicant], pool: ListedPool, terms: Terms
+    applicants: list[Applicant], pool: ListedPool, terms: FundTerms
 ) -> tuple[int, int] | None:
     """Best value of the policy (most_relief or most_people), and the least money for it."""
     model = cp_model.CpModel()
@@ -70,7 +70,7 @@ def most_by_one_program(
     return best, round(solver.objective_value)
 
 
-def value(person: Applicant, column: Column, terms: Terms) -> int:
+def value(person: Applicant, column: Column, terms: FundTerms) -> int:
     if terms.limit is None:
         return person.weight * (person.strain_free - column.strain)
     if terms.limit.score == "strain":

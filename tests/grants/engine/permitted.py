@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from deskmend.grants.people.columns import Applicant, Column
-from deskmend.grants.terms import Terms
+from deskmend.grants.terms import FundTerms
 
 
-def permitted(person: Applicant, plans: Sequence[Column], terms: Terms) -> list[Column]:
+def permitted(person: Applicant, plans: Sequence[Column], terms: FundTerms) -> list[Column]:
     within = [
         plan
         for plan in plans

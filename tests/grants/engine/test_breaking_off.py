@@ -9,8 +9,8 @@ from tests.stages import some
 
 from deskmend.grants.engine.share import share
 from deskmend.grants.people.columns import Band, Column
-from deskmend.grants.terms import Progress
-from deskmend.grants.verify import faults_of
+from deskmend.grants.terms import FundTerms, Progress
+from deskmend.grants.verify import allocation_faults
 
 from .instances import invented
 from .listed import ListedPool
@@ -49,7 +49,7 @@ def test_an_interrupt_gives_what_is_proven_so_far(policy: str, at: int) -> None:
     applicants, pool, terms = invented(4, 12, policy=policy, part=0.3)
     whole = share(applicants, pool, terms, questions=False)
     broken = share(applicants, _Interrupted(pool, at), terms)
-    assert faults_of(applicants, terms, broken) == []
+    assert allocation_faults(applicants, terms, broken) == []
     assert broken.status in ("not_proven", "optimal")
     assert list(broken.chosen) == sorted(one.id for one in applicants)
     if policy != "worst_off_first":
@@ -62,7 +62,7 @@ def test_an_interrupt_gives_what_is_proven_so_far(policy: str, at: int) -> None:
 def test_no_time_gives_an_allocation_that_keeps_every_limit() -> None:
     applicants, pool, terms = invented(4, 30)
     found = share(applicants, pool, terms, seconds=0)
-    assert faults_of(applicants, terms, found) == []
+    assert allocation_faults(applicants, terms, found) == []
     assert found.status in ("not_proven", "optimal")
     assert found.relief <= share(applicants, pool, terms, questions=False).relief <= found.bound
 
@@ -83,7 +83,7 @@ def test_nobody_asks_and_nothing_is_there() -> None:
     applicants, pool, terms = invented(9, 5)
     empty = share([], ListedPool({}), terms)
     assert (empty.relief, empty.bound, empty.gap, empty.status) == (0, 0, 0.0, "optimal")
-    penniless = share(applicants, pool, terms.__class__(0, terms.base))
+    penniless = share(applicants, pool, FundTerms(0, terms.base))
     assert (penniless.spent, penniless.relief, penniless.status) == (0, 0, "optimal")
     with pytest.raises(ValueError, match="share an id"):
         share([applicants[0], applicants[0]], pool, terms)

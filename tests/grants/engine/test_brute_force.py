@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from tests.stages import seeds
 
 from deskmend.grants.engine.share import share
-from deskmend.grants.terms import Limit
-from deskmend.grants.verify import faults_of
+from deskmend.grants.terms import ScoreLimit
+from deskmend.grants.verify import allocation_faults
 
 from .brute import best_of_all
 from .instances import invented
@@ -30,10 +32,11 @@ def test_small_funds_equal_brute_force(policy: str, seed: int) -> None:
         part=(0.2, 0.45, 0.8, 1.0)[seed % 4],
     )
     if policy == "most_people" and seed % 2:
-        terms = terms.__class__(**{**vars(terms), "limit": Limit("rosa", 5)})
+        terms = replace(terms, limit=ScoreLimit("rosa", 5))
     best = best_of_all(applicants, pool, terms)
     found = share(applicants, pool, terms, questions=False)
-    assert faults_of(applicants, terms, found, {one: plans.plans for one, plans in pool.people.items()}) == []
+    plans = {one: person.plans for one, person in pool.people.items()}
+    assert allocation_faults(applicants, terms, found, plans) == []
     if best is None:
         assert found.status == "infeasible"
         return

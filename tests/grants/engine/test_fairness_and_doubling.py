@@ -12,16 +12,16 @@ from tests.stages import some
 from deskmend.grants.engine.pricing import FULL_UP_TO
 from deskmend.grants.engine.share import share
 from deskmend.grants.people.columns import Applicant, Column
-from deskmend.grants.terms import Terms
-from deskmend.grants.verify import faults_of
+from deskmend.grants.terms import FundTerms
+from deskmend.grants.verify import allocation_faults
 
 from .instances import invented
 from .listed import ListedPool
 
 
 def doubled(
-    applicants: list[Applicant], pool: ListedPool, terms: Terms
-) -> tuple[list[Applicant], ListedPool, Terms]:
+    applicants: list[Applicant], pool: ListedPool, terms: FundTerms
+) -> tuple[list[Applicant], ListedPool, FundTerms]:
     twins = [replace(one, id=f"{one.id}b") for one in applicants]
     plans = {**pool.people, **{f"{one}b": people for one, people in pool.people.items()}}
     twice = replace(
@@ -84,7 +84,7 @@ def test_nothing_depends_on_who_else_is_in_the_batch(people: int) -> None:
 def test_many_people_are_shared_with_a_small_proven_gap() -> None:
     applicants, pool, terms = invented(21, 2 * FULL_UP_TO, items=8, plans=6, part=0.3, tiers=False)
     found = share(applicants, pool, terms)
-    assert faults_of(applicants, terms, found) == []
+    assert allocation_faults(applicants, terms, found) == []
     assert found.gap is not None
     assert 0 <= found.gap < 0.001
     assert found.more_money is not None
@@ -96,7 +96,7 @@ def test_tiers_over_many_people_are_parted(seed: int) -> None:
     """Thresholds near what is needed leave a gap that only parting the ways of ordering closes."""
     applicants, pool, terms = invented(seed, 120, items=6, plans=6, part=0.3, stock=False)
     found = share(applicants, pool, terms, questions=False)
-    assert faults_of(applicants, terms, found) == []
+    assert allocation_faults(applicants, terms, found) == []
     assert found.gap is not None
     assert found.gap < 0.02
 

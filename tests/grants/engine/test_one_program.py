@@ -7,7 +7,7 @@ from tests.stages import seeds
 
 from deskmend.grants.engine.pricing import FULL_UP_TO
 from deskmend.grants.engine.share import share
-from deskmend.grants.verify import faults_of
+from deskmend.grants.verify import allocation_faults
 
 from .instances import invented
 from .one_piece import most_by_one_program
@@ -28,7 +28,8 @@ def test_share_equals_one_program_for_everybody(seed: int) -> None:
     )
     best = most_by_one_program(applicants, pool, terms)
     found = share(applicants, pool, terms, questions=False)
-    assert faults_of(applicants, terms, found, {one: plans.plans for one, plans in pool.people.items()}) == []
+    plans = {one: person.plans for one, person in pool.people.items()}
+    assert allocation_faults(applicants, terms, found, plans) == []
     if best is None:
         assert found.status == "infeasible"
         return

@@ -12,12 +12,12 @@ from tests.choice.test_published_knapsacks import OPTIMA, SINGLE
 
 from deskmend.grants.engine.share import share
 from deskmend.grants.people.columns import WEIGHT_UNIT, Applicant, Column
-from deskmend.grants.terms import Terms
+from deskmend.grants.terms import FundTerms
 
 from .listed import ListedPlans, ListedPool
 
 
-def as_fund(name: str, together: int) -> tuple[list[Applicant], ListedPool, Terms]:
+def as_fund(name: str, together: int) -> tuple[list[Applicant], ListedPool, FundTerms]:
     capacity, profits, weights, _ = SINGLE[name]
     base = {f"object{k:02d}": weight for k, weight in enumerate(weights)}
     applicants, plans = [], {}
@@ -32,7 +32,7 @@ def as_fund(name: str, together: int) -> tuple[list[Applicant], ListedPool, Term
         one = f"class{first:02d}"
         applicants.append(Applicant(one, free, free))
         plans[one] = ListedPlans(columns, base)
-    return applicants, ListedPool(plans), Terms(capacity, base)
+    return applicants, ListedPool(plans), FundTerms(capacity, base)
 
 
 @pytest.mark.parametrize("together", [1, 2, 3])

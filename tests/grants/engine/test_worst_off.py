@@ -9,13 +9,13 @@ from tests.stages import seeds
 
 from deskmend.grants.engine.share import share
 from deskmend.grants.people.columns import Applicant
-from deskmend.grants.terms import Terms
+from deskmend.grants.terms import FundTerms
 
 from .instances import invented
 from .listed import ListedPool
 
 
-def money_for(applicants: list[Applicant], pool: ListedPool, terms: Terms, strain: int) -> int | None:
+def money_for(applicants: list[Applicant], pool: ListedPool, terms: FundTerms, strain: int) -> int | None:
     """What it costs to leave nobody with more than `strain`, each person taken alone."""
     total = 0
     for one in applicants:

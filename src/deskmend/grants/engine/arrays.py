@@ -1,146 +1,118 @@
-"""What is made as large as possible, and what else must hold, as functions of a sheet of plans.
+"""What is shared, as whole-number arrays: everybody's columns, the aim, and the limits an allocation keeps.
 
-Plans of many people as whole-number arrays, one entry a plan, people in the order of their ids.
+A column is one plan of one person.  The arrays hold one entry a column, in the order of people's ids.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from deskmend.choice.problem import IntArray
+from deskmend.grants.engine.orders import Market, cheapest_orders, market_of
 from deskmend.grants.people.columns import Applicant, Column
-from deskmend.grants.terms import Limit, PersonalRules, Terms
+from deskmend.grants.terms import FundTerms, ItemOrder, PersonalRules, ScoreLimit
+from deskmend.measures import Micro, Minor
 
 __all__ = [
     "Aim",
-    "IntArray",
-    "Sheet",
-    "SideRow",
+    "AllocationProblem",
+    "Assignment",
+    "ColumnArrays",
+    "SumLimit",
     "at_most_above",
+    "better",
+    "column_arrays",
     "exact_sum",
-    "make_sheet",
+    "most_possible",
     "people_aim",
     "people_at_least",
     "relief_aim",
-    "relief_of",
     "strain_aim",
 ]
 
-IntArray = NDArray[np.int64]
+UNKNOWN = -1
+"""Stands for a score that no limit asks for, or that cannot be given."""
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
-    """Plans as arrays.
-
-    Attributes
-    ----------
-    people : tuple of Applicant
-        Sorted by id.
-    columns : tuple of Column
-        All plans, person after person, cheapest first at listed prices.
-    start : integer array
-        Number of the first plan of each person.
-    owner : integer array
-        Number of the person of each plan.
-    items : tuple of str
-        Items whose packs couple people: with tiers or with a stock that might run out.
-    shares : tuple of str
-        Groups for which a part of the fund is kept, sorted.
-    strain, plain, listed : integer array
-        Of each plan: strain left [millionths of h/day], listed price of what does not couple people, and of
-        everything [minor units].
-    score : integer array
-        Published score that is limited, -1 where none is or it cannot be given [-].
-    packs : integer array
-        Packs of each of `items`, one row a plan [-].
-    pot : integer array
-        Of each plan: 1 + number of the group in `shares` of its person, 0 for all others.
-    """
+class ColumnArrays:
+    """Columns of everybody, person after person, each person's cheapest first at listed prices."""
 
     people: tuple[Applicant, ...]
+    """Sorted by id."""
     columns: tuple[Column, ...]
-    start: IntArray
-    owner: IntArray
     items: tuple[str, ...]
-    shares: tuple[str, ...]
+    """Items whose packs couple people: with tiers or with a stock that might run out."""
+    start: IntArray
+    """Number of the first column of each person."""
+    owner: IntArray
+    """Of each column, like all below: number of its person."""
     strain: IntArray
+    """Strain left [`Micro`]; above the cap no less than what the cap allows."""
     plain: IntArray
+    """Listed price of what does not couple people [`Minor`]."""
     listed: IntArray
+    """Listed price of everything [`Minor`]."""
     score: IntArray
+    """Published score that is limited, or `UNKNOWN` [-]."""
     packs: IntArray
+    """Packs of each of `items`, one row a column."""
     pot: IntArray
+    """`FundTerms.pot_of` of its person."""
 
-    @property
-    def weight(self) -> IntArray:
-        """Weight of the person of each plan, in `WEIGHT_UNIT`."""
-        return np.array([one.weight for one in self.people], dtype=np.int64)[self.owner]
+    @cached_property
+    def relief(self) -> IntArray:
+        """Weighted relief [millionths of h/day x thousandths of weight]."""
+        weight = np.array([one.weight for one in self.people], dtype=np.int64)
+        return np.asarray(weight[self.owner] * (self.strain_free - self.strain), dtype=np.int64)
 
-    @property
+    @cached_property
     def strain_free(self) -> IntArray:
-        """Strain that free fixes leave to the person of each plan [millionths of h/day]."""
+        """Strain that free fixes leave to the person of each column [`Micro`]."""
         return np.array([one.strain_free for one in self.people], dtype=np.int64)[self.owner]
 
     def best_of_each(self, score: NDArray[Any]) -> tuple[NDArray[Any], IntArray]:
-        """Find the highest score of each person and the first (cheapest) plan that has it."""
+        """Find the highest score of each person and the first (cheapest) column that has it."""
         most = np.maximum.reduceat(score, self.start)
         numbers = np.where(score == most[self.owner], np.arange(len(score)), len(score))
         return most, np.minimum.reduceat(numbers, self.start)
 
     def most_packs(self) -> IntArray:
-        """Packs of each item if everybody took the plan with most of it [-]."""
+        """Packs of each item if everybody took the column with most of it."""
         if not self.items:
             return np.zeros(0, dtype=np.int64)
         return np.asarray(np.maximum.reduceat(self.packs, self.start, axis=0).sum(axis=0))
 
 
-def make_sheet(
-    applicants: Sequence[Applicant],
-    plans: Mapping[str, Sequence[Column]],
+def column_arrays(
+    people: Sequence[Applicant],
+    known: Mapping[str, Sequence[Column]],
     items: Sequence[str],
-    terms: Terms,
+    terms: FundTerms,
     rules: PersonalRules,
     relaxed: bool = False,
-) -> Sheet:
-    """Write plans into arrays.
+) -> ColumnArrays:
+    """Write what is known of people, sorted by id, into arrays; what the rules forbid is left out.
 
-    Parameters
-    ----------
-    applicants : sequence of Applicant
-        Sorted by id.
-    plans : mapping of str to sequence of Column
-        Plans of each; what the rules forbid is left out.
-    items : sequence of str
-        Items whose packs couple people.
-    terms : Terms
-        Listed prices and shares.
-    rules : PersonalRules
-        Cap and floor of each person.
-    relaxed : bool
-        Keep plans above the cap, but no better than what the cap can buy: what a bound needs, where the
-        plans are a Pareto set at other prices than the listed ones.
-
-    Returns
-    -------
-    Sheet
-        A person without a permitted plan makes the whole impossible: ValueError.
+    `relaxed` keeps columns above the cap, but no better than what the cap can buy: what a bound needs, where
+    the columns are a Pareto set at other prices than the listed ones.  A person without a permitted column
+    makes the whole impossible: ValueError.
     """
     place = {item: number for number, item in enumerate(items)}
-    shares = tuple(sorted(terms.group_share))
-    pots = {group: 1 + number for number, group in enumerate(shares)}
     rows: list[tuple[int, int, int, int, int]] = []
     packs: list[tuple[int, int, int]] = []
     columns: list[Column] = []
     start: list[int] = []
-    for person in applicants:
-        pot = pots.get(person.group or "", 0)
+    for person in people:
         start.append(len(columns))
         kept = []
-        for column in plans[person.id]:
+        for column in known[person.id]:
             listed = column.cost(terms.base)
             strain = rules.admitted(person, column.strain, listed, relaxed)
             if strain is not None:
@@ -148,33 +120,33 @@ def make_sheet(
         if not kept:
             raise ValueError(f"no permitted plan for {person.id!r}")
         kept.sort(key=lambda one: one[:3])
+        pot = terms.pot_of(person)
         for listed, strain, _, column in kept:
             plain = listed
             for item, count in column.packs:
                 if item in place:
                     packs.append((len(columns), place[item], count))
                     plain -= terms.base[item] * count
-            rows.append((strain, plain, listed, -1 if column.score is None else column.score, pot))
+            rows.append((strain, plain, listed, UNKNOWN if column.score is None else column.score, pot))
             columns.append(column)
     table = np.array(rows, dtype=np.int64)
     matrix = np.zeros((len(columns), len(items)), dtype=np.int64)
     if packs:
         where = np.array(packs, dtype=np.int64)
         matrix[where[:, 0], where[:, 1]] = where[:, 2]
-    lengths = np.diff([*start, len(columns)])
-    return Sheet(
-        tuple(applicants),
-        tuple(columns),
-        np.array(start, dtype=np.int64),
-        np.repeat(np.arange(len(applicants), dtype=np.int64), lengths),
-        tuple(items),
-        shares,
-        strain=np.ascontiguousarray(table[:, 0]),
-        plain=np.ascontiguousarray(table[:, 1]),
-        listed=np.ascontiguousarray(table[:, 2]),
-        score=np.ascontiguousarray(table[:, 3]),
+    strains, plains, listings, scores, pots = (np.ascontiguousarray(one) for one in table.T)
+    return ColumnArrays(
+        people=tuple(people),
+        columns=tuple(columns),
+        items=tuple(items),
+        start=np.array(start, dtype=np.int64),
+        owner=np.repeat(np.arange(len(people), dtype=np.int64), np.diff([*start, len(columns)])),
+        strain=strains,
+        plain=plains,
+        listed=listings,
+        score=scores,
         packs=matrix,
-        pot=np.ascontiguousarray(table[:, 4]),
+        pot=pots,
     )
 
 
@@ -184,74 +156,151 @@ def exact_sum(numbers: IntArray) -> int:
 
 
 @dataclass(frozen=True)
-class SideRow:
-    """A limit on a sum over all people.
+class SumLimit:
+    """A limit on a sum over all people: what each column uses of it, and the most that all may use."""
 
-    Attributes
-    ----------
-    use : callable
-        Whole number of each plan of a sheet.
-    right : int
-        What the sum may not exceed.
-    """
-
-    use: Callable[[Sheet], IntArray]
-    right: int
+    use: Callable[[ColumnArrays], IntArray]
+    most: int
 
 
 @dataclass(frozen=True)
 class Aim:
-    """What to maximise, under which further limits.
+    """What is maximised, the sum over people of each column's value, and under which further limits.
 
-    Attributes
-    ----------
-    value : callable
-        Whole number of each plan of a sheet; the sum over people is maximised.  It never rises with the
-        strain left, so that the best plan is on the Pareto set of money against strain.
-    rows : tuple of SideRow
-        Further limits.
+    The value never rises with the strain left, so that the best column is on the Pareto set of money against
+    strain.
     """
 
-    value: Callable[[Sheet], IntArray]
-    rows: tuple[SideRow, ...] = ()
+    value: Callable[[ColumnArrays], IntArray]
+    limits: tuple[SumLimit, ...] = ()
+
+    @property
+    def is_relief_alone(self) -> bool:
+        """Whether a person's best column at any prices is one that weighs strain against money."""
+        return self.value is _relief and not self.limits
 
 
-def relief_of(sheet: Sheet) -> IntArray:
-    """Weighted relief of each plan [millionths of h/day x thousandths of weight]."""
-    return sheet.weight * (sheet.strain_free - sheet.strain)
+def _relief(arrays: ColumnArrays) -> IntArray:
+    return arrays.relief
 
 
-def relief_aim(*rows: SideRow) -> Aim:
+def relief_aim(*limits: SumLimit) -> Aim:
     """Aim at the most weighted relief."""
-    return Aim(relief_of, rows)
+    return Aim(_relief, limits)
 
 
-def _brought(sheet: Sheet, limit: Limit) -> IntArray:
-    if limit.of_strain:
-        above = sheet.strain_free > limit.most
-        kept = sheet.strain <= limit.most
-    else:
-        free = np.array([-1 if one.score_free is None else one.score_free for one in sheet.people])
-        above = free[sheet.owner] > limit.most
-        kept = (sheet.score >= 0) & (sheet.score <= limit.most)
-    return np.asarray(above & kept, dtype=np.int64)
+def _brought(arrays: ColumnArrays, limit: ScoreLimit) -> IntArray:
+    """1 for each column that keeps a limit which free fixes leave its person above."""
+    above = np.array([limit.broken(one.strain_free, one.score_free) for one in arrays.people], dtype=bool)
+    figure = arrays.strain if limit.of_strain else arrays.score
+    kept = (figure != UNKNOWN) & (figure <= limit.most)
+    return np.asarray(above[arrays.owner] & kept, dtype=np.int64)
 
 
-def people_aim(limit: Limit) -> Aim:
+def people_aim(limit: ScoreLimit) -> Aim:
     """Aim at the most people brought under a limit that free fixes leave them above."""
-    return Aim(lambda sheet: _brought(sheet, limit))
+    return Aim(lambda arrays: _brought(arrays, limit))
 
 
-def people_at_least(limit: Limit, count: int) -> SideRow:
+def people_at_least(limit: ScoreLimit, count: int) -> SumLimit:
     """Require so many people to be brought under a limit."""
-    return SideRow(lambda sheet: -_brought(sheet, limit), -count)
+    return SumLimit(lambda arrays: -_brought(arrays, limit), -count)
 
 
-def strain_aim(most: int, *rows: SideRow) -> Aim:
-    """Aim at the most people with no more strain than `most` [millionths of h/day]."""
-    return Aim(lambda sheet: np.asarray(sheet.strain <= most, dtype=np.int64), rows)
+def strain_aim(most: Micro, *limits: SumLimit) -> Aim:
+    """Aim at the most people with no more strain than `most`."""
+    return Aim(lambda arrays: np.asarray(arrays.strain <= most, dtype=np.int64), limits)
 
 
-def at_most_above(strain: int, people: int) -> SideRow:
-    """Allow so many people to be left with more than `strain` [millionths of h/day]."""
-    return SideRow(lambda sheet: np.asarray(sheet.strain > strain, dtype=np.int64), people)
+def at_most_above(strain: Micro, people: int) -> SumLimit:
+    """Allow so many people to be left with more than `strain`."""
+    return SumLimit(lambda arrays: np.asarray(arrays.strain > strain, dtype=np.int64), people)
+
+
+def most_possible(aim: Aim, people: Sequence[Applicant]) -> int:
+    """What no allocation exceeds whatever it costs: no strain left, or everybody counted."""
+    if aim.value is _relief:
+        return sum(one.weight * one.strain_free for one in people)
+    return len(people)
+
+
+@dataclass(frozen=True)
+class Assignment:
+    """One column for each person, by number, such that every limit is kept; what it is worth and costs."""
+
+    numbers: IntArray
+    value: int
+    spent: Minor
+
+
+def better(one: Assignment | None, other: Assignment | None, thrift: bool = False) -> Assignment | None:
+    """Give the one worth more, with `thrift` among equals the cheaper; else the first."""
+    if one is None or other is None:
+        return other if one is None else one
+    if other.value == one.value:
+        return other if thrift and other.spent < one.spent else one
+    return other if other.value > one.value else one
+
+
+@dataclass(frozen=True, eq=False)
+class AllocationProblem:
+    """An aim over columns under the terms of a fund."""
+
+    arrays: ColumnArrays
+    aim: Aim
+    terms: FundTerms
+
+    @cached_property
+    def value(self) -> IntArray:
+        """Value of each column."""
+        return self.aim.value(self.arrays)
+
+    @cached_property
+    def uses(self) -> list[IntArray]:
+        """What each column uses of each further limit."""
+        return [limit.use(self.arrays) for limit in self.aim.limits]
+
+    @cached_property
+    def market(self) -> Market:
+        """All ways of ordering the coupling items."""
+        return market_of(self.terms, self.arrays.items)
+
+    def orders_for(self, packs: IntArray) -> tuple[ItemOrder, ...] | None:
+        """Cheapest orders of so many packs of the coupling items; None where stock is too small."""
+        return cheapest_orders(self.market, dict(zip(self.arrays.items, packs.tolist(), strict=True)))
+
+    def checked(self, numbers: IntArray) -> Assignment | None:
+        """Add up a choice of columns, one a person; None where it breaks a limit."""
+        arrays = self.arrays
+        orders = self.orders_for(arrays.packs[numbers].sum(axis=0))
+        if orders is None:
+            return None
+        spent = exact_sum(arrays.plain[numbers]) + sum(order.cost for order in orders)
+        if spent > self.terms.fund or not self._keeps_pots(numbers):
+            return None
+        if any(
+            exact_sum(use[numbers]) > limit.most
+            for use, limit in zip(self.uses, self.aim.limits, strict=True)
+        ):
+            return None
+        return Assignment(numbers, exact_sum(self.value[numbers]), spent)
+
+    def _keeps_pots(self, numbers: IntArray) -> bool:
+        """What groups take beyond their own pots, and others at all, must be left in the one open to all."""
+        if not self.terms.pots:
+            return True
+        open_to_all, *kept = self.terms.pots
+        listed = [
+            exact_sum(self.arrays.listed[numbers[self.arrays.pot[numbers] == pot]])
+            for pot in range(1 + len(kept))
+        ]
+        beyond = sum(max(0, used - part) for used, part in zip(listed[1:], kept, strict=True))
+        return listed[0] + beyond <= open_to_all
+
+    def chosen(self, assignment: Assignment) -> dict[str, Column]:
+        """Write an assignment as the plan of each person."""
+        numbers = assignment.numbers.tolist()
+        return {
+            one.id: self.arrays.columns[number]
+            for one, number in zip(self.arrays.people, numbers, strict=True)
+        }

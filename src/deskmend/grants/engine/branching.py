@@ -1,111 +1,91 @@
-"""Many people and tiers: part the ways of ordering until the discounts leave no gap.
+"""Many people and tiers: branch on the ways of ordering until the discounts leave no gap.
 
 While it is open how much of an item is ordered, the bound may mix a dear small order with a cheap large one.
-A leaf holds a range of ways for each item; parting it at the mix closes that gap.  Everybody's best plans at
-some prices bound every leaf at once, since only what the market gets back differs from leaf to leaf: so few
-rounds of asking everybody are enough for many leaves.
+A leaf holds a range of ways for each item; parting it at the mix closes that gap.  Everybody's best columns
+at some prices bound every leaf at once, since only what the market gets back differs from leaf to leaf: so
+few rounds of asking everybody are enough for many leaves.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from deskmend.grants.engine.arrays import Aim, Sheet
-from deskmend.grants.engine.master import first_share, improved
-from deskmend.grants.engine.price_search import DualSearch
-from deskmend.grants.engine.prices import (
-    Duals,
-    Segment,
-    Shared,
-    Task,
-    best_order,
-    exact_total,
-    paid_out,
-    scores,
-    way_worth,
-)
-from deskmend.grants.terms import Terms
+import numpy as np
+
+from deskmend.grants.engine.arrays import Aim, AllocationProblem, Assignment, ColumnArrays, better
+from deskmend.grants.engine.master import improved, price_rounding
+from deskmend.grants.engine.orders import Market, OrderRange, cheapest_orders
+from deskmend.grants.engine.price_search import DualSearch, Point
+from deskmend.grants.engine.prices import Duals, bound_total, net_values, paid_out
+from deskmend.grants.terms import FundTerms
+from deskmend.progress import Deadline
 
 __all__ = ["Branching"]
-
-Market = Mapping[str, Sequence[Segment]]
 
 MOST_LEAVES = 400
 """Most leaves looked at."""
 ENOUGH = 2500
 """A gap of one part in so many ends the search."""
 FIRST_PASSES = 2
-"""Rounds of asking everybody before the ways of ordering are parted by the plans known."""
+"""Rounds of asking everybody before the ways of ordering are parted by the columns known."""
 SETTLED = 8000
-"""Plans known are enough for a leaf where they miss its proven bound by one part in so many."""
+"""Columns known are enough for a leaf where they miss its proven bound by one part in so many."""
 MASTERS = 3
 """Most integer programs solved on the way."""
 
 
-@dataclass
+@dataclass(frozen=True)
+class _Priced:
+    """Prices of a leaf over the columns of a problem, and the most these columns can reach there."""
+
+    problem: AllocationProblem
+    duals: Duals
+    reachable: int
+
+
+@dataclass(eq=False)
 class _Leaf:
-    """Ways of ordering that are open, with the prices found for them."""
+    """Ways of ordering that are open, and the prices found for them."""
 
     market: Market
-    search: DualSearch | None = None
-    duals: Duals | None = None
-    restricted: int | None = None
+    point: Point | None = None
+    """Where the next search for prices begins."""
+    priced: _Priced | None = None
     closed: bool = False
-
-
-@dataclass(frozen=True)
-class _Proof:
-    """Everybody's best plans at some prices."""
-
-    duals: Duals
-    people: int
+    """Whether there is no way to part it that matters."""
 
 
 class Branching:
     """Search over the ways of ordering.
 
-    Parameters
-    ----------
-    aim : Aim
-        What is maximised.
-    terms : Terms
-        Fund, market, shares.
-    items : sequence of str
-        Coupling items.
-    market : mapping of str to sequence of Segment
-        All ways of ordering them.
-    known : callable
-        Gives the sheet of all plans known.
-    ask : callable
-        Asks everybody for plans best at prices; gives what these leave in all, times `Duals.unit`.
-    passes : int
-        Most rounds of asking everybody.
+    `known` gives arrays of all columns known.  `ask` asks everybody for columns best at prices, at most
+    `passes` times, and gives what these leave in all, times `Duals.unit`.  `tell` hears the problem, the best
+    assignment and the bound after each step.
     """
 
     def __init__(
         self,
         aim: Aim,
-        terms: Terms,
-        items: Sequence[str],
-        market: Market,
-        known: Callable[[], Sheet],
+        terms: FundTerms,
+        known: Callable[[], ColumnArrays],
         ask: Callable[[Duals], int],
+        tell: Callable[[AllocationProblem, Assignment | None, int | None], None],
         passes: int,
+        deadline: Deadline,
     ) -> None:
-        self.aim = aim
-        self.terms = terms
-        self.items = items
         self.known = known
         self.ask = ask
+        self.tell = tell
         self.passes = passes
+        self.deadline = deadline
         self.masters = MASTERS
-        self.leaves = [_Leaf(market)]
+        self.problem = AllocationProblem(known(), aim, terms)
+        self.leaves = [_Leaf(self.problem.market)]
         self.beaten: list[_Leaf] = []
-        self.proofs: list[_Proof] = []
-        self.last: Duals | None = None
-        self.task = Task(known(), aim, terms)
-        self.shared: Shared | None = None
+        self.proofs: list[tuple[Duals, int]] = []
+        """Prices at which everybody was asked, with what people are left with there."""
+        self.best: Assignment | None = None
 
     @property
     def bound(self) -> int | None:
@@ -114,28 +94,19 @@ class Branching:
             return None
         return max((self._proven(leaf) for leaf in self.leaves), default=0)
 
-    def bound_under(self, terms: Terms) -> int:
+    def bound_under(self, terms: FundTerms) -> int:
         """What no allocation exceeds under another fund."""
         return max(self._proven(leaf, terms) for leaf in [*self.leaves, *self.beaten])
 
-    def _proven(self, leaf: _Leaf, terms: Terms | None = None) -> int:
-        under = self.terms if terms is None else terms
+    def _proven(self, leaf: _Leaf, terms: FundTerms | None = None) -> int:
+        under = self.problem.terms if terms is None else terms
         return min(
-            (proof.people + paid_out(self.aim, under, proof.duals, self.items, leaf.market))
-            // proof.duals.unit
-            for proof in self.proofs
+            (people + paid_out(self.problem.aim, under, duals, leaf.market)) // duals.unit
+            for duals, people in self.proofs
         )
 
-    def run(self, go_on: Callable[[Task, Shared | None, int | None], bool], deadline: float | None) -> None:
-        """Look at the leaf with the highest bound again and again.
-
-        Parameters
-        ----------
-        go_on : callable
-            Told the task, the best share and the bound after each step; False ends the search.
-        deadline : float or None
-            End of the time allowed, on the monotonic clock [s].
-        """
+    def run(self) -> Assignment | None:
+        """Look at the leaf with the highest bound again and again; give the best assignment found."""
         for _ in range(MOST_LEAVES):
             self.beaten += [leaf for leaf in self.leaves if self._beaten(leaf)]
             self.leaves = [leaf for leaf in self.leaves if not self._beaten(leaf)]
@@ -143,140 +114,130 @@ class Branching:
                 break
             leaf = max(self.leaves, key=self._proven) if self.proofs else self.leaves[0]
             before = leaf.closed, len(self.proofs)
-            self._look_at(leaf, deadline)
+            self._look_at(leaf)
             if before == (True, len(self.proofs)):
                 break
-            if not go_on(self.task, self.shared, self.bound) or self._near():
+            self.tell(self.problem, self.best, self.bound)
+            if self.deadline.over or self._near():
                 break
+        return self._finished()
 
     def _beaten(self, leaf: _Leaf) -> bool:
-        return bool(self.proofs) and self.shared is not None and self._proven(leaf) <= self.shared.value
+        return bool(self.proofs) and self.best is not None and self._proven(leaf) <= self.best.value
 
     def _near(self) -> bool:
         bound = self.bound
-        return bound is not None and self.shared is not None and (bound - self.shared.value) * ENOUGH <= bound
+        return bound is not None and self.best is not None and (bound - self.best.value) * ENOUGH <= bound
 
-    def _look_at(self, leaf: _Leaf, deadline: float | None) -> None:
-        """Find a leaf's prices and a share by them; then ask everybody, or part the leaf."""
-        if leaf.duals is None or leaf.search is None or leaf.search.sheet is not self.task.sheet:
-            point = None if leaf.search is None else leaf.search.point
-            leaf.search = DualSearch(self.task.sheet, self.aim, self.terms, leaf.market, point)
-            _, leaf.duals = leaf.search.run()
-            total = exact_total(self.task.sheet, self.aim, self.terms, leaf.duals, leaf.market)
-            leaf.restricted = total // leaf.duals.unit
-            self._share(leaf, leaf.duals, deadline)
-        assert leaf.restricted is not None
-        if not self.passes or any(proof.duals == leaf.duals for proof in self.proofs):
-            self._part(leaf)
+    def _look_at(self, leaf: _Leaf) -> None:
+        """Find a leaf's prices and an assignment by them; then ask everybody, or part the leaf."""
+        priced = leaf.priced
+        if priced is None or priced.problem is not self.problem:
+            priced = self._price(leaf)
+            self._round(leaf, priced)
+        if not self.passes or any(duals == priced.duals for duals, _ in self.proofs):
+            self._part(leaf, priced)
             return
-        missed = not self.proofs or (self._proven(leaf) - leaf.restricted) * SETTLED > abs(leaf.restricted)
+        missed = not self.proofs or (self._proven(leaf) - priced.reachable) * SETTLED > abs(priced.reachable)
         at_first = len(self.proofs) < FIRST_PASSES
-        if missed and (at_first or leaf.closed or not self._open(leaf)):
-            self._ask(leaf.duals)
+        if missed and (at_first or leaf.closed or not self._promises(priced)):
+            self._ask(priced.duals)
         else:
-            self._part(leaf)
+            self._part(leaf, priced)
 
-    def _open(self, leaf: _Leaf) -> bool:
-        """Tell whether a leaf promises more than the best share, by the plans known."""
-        if self.shared is None or leaf.restricted is None:
-            return True
-        return (leaf.restricted - self.shared.value) * ENOUGH > leaf.restricted
+    def _price(self, leaf: _Leaf) -> _Priced:
+        search = DualSearch(self.problem, leaf.market, leaf.point)
+        duals = search.run()
+        reachable = bound_total(self.problem, duals, leaf.market) // duals.unit
+        leaf.point, leaf.priced = search.point, _Priced(self.problem, duals, reachable)
+        return leaf.priced
+
+    def _promises(self, priced: _Priced) -> bool:
+        """Tell whether a leaf promises more than the best assignment, by the columns known."""
+        return self.best is None or (priced.reachable - self.best.value) * ENOUGH > priced.reachable
 
     def _ask(self, duals: Duals) -> None:
+        """Ask everybody and write the columns known anew; the best assignment keeps its columns."""
         self.passes -= 1
-        self.proofs.append(_Proof(duals, self.ask(duals)))
-        self.last = duals
-        self._learn()
-
-    def _learn(self) -> None:
-        """Write the plans known anew; the best share keeps its plans."""
-        old = self.task.sheet
-        sheet = self.known()
-        if len(sheet.columns) == len(old.columns):
+        self.proofs.append((duals, self.ask(duals)))
+        old, arrays = self.problem.arrays, self.known()
+        if len(arrays.columns) == len(old.columns):
             return
-        self.task = Task(sheet, self.aim, self.terms)
-        if self.shared is not None:
-            places = {
-                (int(owner), column): number
-                for number, (owner, column) in enumerate(zip(sheet.owner, sheet.columns, strict=True))
-            }
-            numbers = self.shared.numbers.copy()
-            for person, plan in enumerate(self.shared.numbers.tolist()):
-                numbers[person] = places[person, old.columns[plan]]
-            self.shared = self.task.check(numbers)
+        self.problem = AllocationProblem(arrays, self.problem.aim, self.problem.terms)
+        if self.best is not None:
+            owned = zip(arrays.owner.tolist(), arrays.columns, strict=True)
+            places = {mine: number for number, mine in enumerate(owned)}
+            numbers = [places[person, old.columns[k]] for person, k in enumerate(self.best.numbers.tolist())]
+            self.best = self.problem.checked(np.array(numbers, dtype=np.int64))
 
-    def _share(self, leaf: _Leaf, duals: Duals, deadline: float | None) -> None:
-        first = first_share(self.task, duals)
-        if first is not None and (self.shared is None or first.value > self.shared.value):
-            self.shared = first
-        wanted = leaf.restricted is not None and first is not None and leaf.restricted > first.value
-        if wanted and self.masters and len(self.leaves) > 1:
+    def _round(self, leaf: _Leaf, priced: _Priced) -> None:
+        first = price_rounding(self.problem, priced.duals)
+        self.best = better(self.best, first)
+        short = first is not None and priced.reachable > first.value
+        if short and self.masters and len(self.leaves) > 1:
             self.masters -= 1
-            better, _ = improved(self.task, leaf.market, deadline, first, duals)
-            if better is not None and (self.shared is None or better.value > self.shared.value):
-                self.shared = better
+            found, _ = improved(self.problem, leaf.market, self.deadline, first, priced.duals)
+            self.best = better(self.best, found)
 
-    def finish(self, deadline: float | None, market: Market) -> Shared | None:
-        """Let the integer program improve the best share; None where none was found."""
-        best = max(self.leaves, key=self._proven) if self.leaves and self.proofs else None
-        if best is None or best.duals is None or best.search is None:
-            return self.shared
-        if best.search.sheet is not self.task.sheet:
-            best.search = DualSearch(self.task.sheet, self.aim, self.terms, best.market, best.search.point)
-            _, best.duals = best.search.run()
-        first = first_share(self.task, best.duals)
-        if first is not None and (self.shared is None or first.value > self.shared.value):
-            self.shared = first
-        return improved(self.task, market, deadline, self.shared, best.duals)[0]
+    def _finished(self) -> Assignment | None:
+        """Improve the best assignment by an integer program, at the prices of the highest leaf."""
+        if not self.leaves or not self.proofs:
+            return self.best
+        leaf = max(self.leaves, key=self._proven)
+        priced = leaf.priced
+        if priced is None:
+            return self.best
+        if priced.problem is not self.problem:
+            priced = self._price(leaf)
+        best = better(self.best, price_rounding(self.problem, priced.duals))
+        return improved(self.problem, self.problem.market, self.deadline, best, priced.duals)[0]
 
-    def _part(self, leaf: _Leaf) -> None:
+    def _part(self, leaf: _Leaf, priced: _Priced) -> None:
         """Replace a leaf by two, parted where the bound mixes two ways of ordering most."""
-        assert leaf.duals is not None
-        score = scores(self.task.sheet, self.aim, self.terms, leaf.duals)
-        numbers = self.task.sheet.best_of_each(score)[1]
-        needed = self.task.sheet.packs[numbers].sum(axis=0).tolist()
-        widest = 0
-        where: tuple[str, int] | None = None
-        for item, price, count in zip(self.items, leaf.duals.prices, needed, strict=True):
-            ways = leaf.market[item]
-            order = best_order(self.terms, item, count)
-            cut = _cut(ways, price, count, leaf.duals.free)
-            if cut is None or order is None:
-                continue
-            cost = 0 if leaf.duals.free else order.cost
-            gap = cost - price * count + max(way_worth(way, price, leaf.duals.free) for way in ways)
-            if gap > widest:
-                widest, where = gap, (item, cut)
-        where = where or self._nearest_tie(leaf, leaf.duals)
+        where = self._widest_mix(leaf, priced.duals) or self._nearest_tie(leaf, priced)
         if where is None:
             leaf.closed = True
             return
         item, cut = where
         self.leaves.remove(leaf)
         for ways in (leaf.market[item][:cut], leaf.market[item][cut:]):
-            self.leaves.append(_Leaf({**leaf.market, item: ways}, leaf.search))
+            self.leaves.append(_Leaf({**leaf.market, item: ways}, leaf.point))
 
-    def _nearest_tie(self, leaf: _Leaf, duals: Duals) -> tuple[str, int] | None:
-        """Find the item of whose ways two count most nearly the same, near enough to matter."""
-        found: tuple[int, str, int] | None = None
-        for item, price in zip(self.items, duals.prices, strict=True):
-            ways = leaf.market[item]
-            worth = [way_worth(way, price, duals.free) for way in ways]
-            if len(ways) < 2:
+    def _widest_mix(self, leaf: _Leaf, duals: Duals) -> tuple[str, int] | None:
+        """Find the item whose market pays out most beyond what the best columns' order costs."""
+        arrays = self.problem.arrays
+        _, numbers = arrays.best_of_each(net_values(self.problem, duals))
+        needed = arrays.packs[numbers].sum(axis=0).tolist()
+        widest = 0
+        where: tuple[str, int] | None = None
+        for (item, ways), price, count in zip(leaf.market.items(), duals.packs, needed, strict=True):
+            orders = cheapest_orders(self.problem.market, {item: count})
+            cut = _cut(ways, price, count, duals.free)
+            if cut is None or orders is None:
                 continue
-            first, second = sorted(zip(worth, range(len(ways)), strict=True), reverse=True)[:2]
-            apart = first[0] - second[0]
-            if found is None or apart < found[0]:
-                found = apart, item, max(first[1], second[1])
-        if found is None or self.shared is None or leaf.restricted is None:
+            cost = 0 if duals.free else orders[0].cost
+            gap = cost - price * count + max(way.worth(price, duals.free) for way in ways)
+            if gap > widest:
+                widest, where = gap, (item, cut)
+        return where
+
+    def _nearest_tie(self, leaf: _Leaf, priced: _Priced) -> tuple[str, int] | None:
+        """Find the item of whose ways two count most nearly the same, near enough to matter."""
+        duals = priced.duals
+        found: tuple[int, str, int] | None = None
+        for (item, ways), price in zip(leaf.market.items(), duals.packs, strict=True):
+            worth = sorted(((way.worth(price, duals.free), k) for k, way in enumerate(ways)), reverse=True)
+            if len(worth) > 1 and (found is None or worth[0][0] - worth[1][0] < found[0]):
+                found = worth[0][0] - worth[1][0], item, max(worth[0][1], worth[1][1])
+        if found is None or self.best is None:
             return None
-        matters = found[0] * duals.money < (leaf.restricted - self.shared.value) * duals.unit
+        matters = found[0] * duals.money < (priced.reachable - self.best.value) * duals.unit
         return found[1:] if matters else None
 
 
-def _cut(ways: Sequence[Segment], price: int, count: int, free: bool) -> int | None:
+def _cut(ways: Sequence[OrderRange], price: int, count: int, free: bool) -> int | None:
     """Say before which way to part those of an item, if the one that counts most is not that of `count`."""
-    counts_most = max(range(len(ways)), key=lambda number: way_worth(ways[number], price, free))
+    counts_most = max(range(len(ways)), key=lambda number: ways[number].worth(price, free))
     if count > ways[counts_most].high:
         return counts_most + 1 if counts_most + 1 < len(ways) else None
     if count < ways[counts_most].low:

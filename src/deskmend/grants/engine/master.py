@@ -1,453 +1,316 @@
-"""Sharing a fund over a sheet that holds every plan which can matter.
+"""Sharing the fund over the columns known: an allocation from prices, then an integer program.
 
-The integer program over the plans known: who gets which, what is ordered at which tier.
-
-Given few candidates it takes all of them and proves its answer; given many people it takes those plans that
-prices leave in doubt and holds the rest fixed.
-
-A good way to share the fund from prices alone: everybody's best plan, then what the money left allows.
+Prices give a good allocation at once: everybody's best column, then what the money left allows.  The integer
+program holds the columns that prices leave in doubt and what is ordered at which tier: with few people all
+of them, so that it proves its answer; with many those most in doubt, the rest held fixed.
 """
 
 from __future__ import annotations
 
 import math
-import time
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from deskmend.choice.problem import IntArray
 from deskmend.choice.program.solver import Backend, LinearModel, Outcome
-from deskmend.grants.engine.arrays import IntArray
-from deskmend.grants.engine.price_search import DualSearch
-from deskmend.grants.engine.prices import Duals, Segment, Shared, Task, exact_total, fits, kept_parts, scores
+from deskmend.grants.engine.arrays import AllocationProblem, Assignment, better
+from deskmend.grants.engine.orders import Market
+from deskmend.grants.engine.price_search import DualSearch, Point
+from deskmend.grants.engine.prices import Duals, bound_total, fits, net_values, reduced_costs
+from deskmend.progress import Deadline
 
-__all__ = [
-    "PROVEN_UP_TO",
-    "Answer",
-    "Completed",
-    "Master",
-    "first_share",
-    "improved",
-    "losses",
-    "share_sheet",
-]
+__all__ = ["KnownShare", "MasterProgram", "improved", "price_rounding", "share_known"]
+
+DEARER = (64, 66, 68, 72, 80, 96, 128, 256, 1024, 1 << 14)
+"""Prices tried, in 64ths of the best ones, until everybody's best columns fit in."""
+MOST_CHANGES = 4000
+"""Most changes tried with the money left."""
+FEW_LIMITS = 3
+"""Further limits beyond which prices tell too little to be looked for before an exact answer."""
+IN_DOUBT = 400
+"""Columns that stand to choice in the integer program where there are more people."""
+BRANCHES = 60
+"""Most branches of the integer program there."""
+PROOF_BRANCHES = 20_000
+"""Most branches of the integer program that should prove its answer."""
+FINE = 20_000
+"""A share that misses the bound by one part in so many ends the search where there are many people."""
+
+
+def price_rounding(problem: AllocationProblem, duals: Duals) -> Assignment | None:
+    """Share the fund by prices; None where neither these nor the cheapest columns keep every limit."""
+    found: Assignment | None = None
+    for dearer in DEARER:
+        pots = tuple(pot * dearer // 64 for pot in duals.pots)
+        at = replace(duals, money=duals.money * dearer // 64, pots=pots)
+        if not fits(problem, at):
+            break
+        _, numbers = problem.arrays.best_of_each(net_values(problem, at))
+        found = problem.checked(numbers)
+        if found is not None:
+            break
+    if found is None:
+        found = problem.checked(problem.arrays.start)
+    return None if found is None else _filled(problem, found, reduced_costs(problem, duals))
+
+
+def _filled(problem: AllocationProblem, first: Assignment, cost: IntArray) -> Assignment:
+    """Change one person's column after the other for a better one while the limits allow it."""
+    owner, value = problem.arrays.owner, problem.value
+    numbers = first.numbers.copy()
+    gains = np.flatnonzero(value > value[numbers][owner])
+    tally = _Tally(problem, numbers)
+    for column in gains[np.lexsort((gains, cost[gains]))][:MOST_CHANGES].tolist():
+        if value[column] > value[numbers[owner[column]]]:
+            tally.try_change(column)
+    return better(problem.checked(numbers), first) or first
+
+
+class _Tally:
+    """Sums of a choice of columns, kept while single ones are changed in place."""
+
+    def __init__(self, problem: AllocationProblem, numbers: IntArray) -> None:
+        self.problem = problem
+        self.numbers = numbers
+        self.plain = int(problem.arrays.plain[numbers].sum())
+        self.packs = problem.arrays.packs[numbers].sum(axis=0)
+        self.only_money = not problem.terms.pots and not problem.uses
+
+    def try_change(self, new: int) -> None:
+        """Give a column to its person if every limit allows it."""
+        arrays, fund = self.problem.arrays, self.problem.terms.fund
+        person = int(arrays.owner[new])
+        old = int(self.numbers[person])
+        plain = self.plain + int(arrays.plain[new] - arrays.plain[old])
+        if plain > fund:
+            return
+        packs = self.packs + arrays.packs[new] - arrays.packs[old]
+        orders = self.problem.orders_for(packs)
+        if orders is None or plain + sum(order.cost for order in orders) > fund:
+            return
+        self.numbers[person] = new
+        if self.only_money or self.problem.checked(self.numbers) is not None:
+            self.plain, self.packs = plain, packs
+        else:
+            self.numbers[person] = old
 
 
 @dataclass(frozen=True)
-class Answer:
-    """What the integer program found.
+class _Solved:
+    """What the integer program found, checked in whole numbers."""
 
-    Attributes
-    ----------
-    shared : Shared or None
-        Best choice found, checked in whole numbers.
-    bound : int or None
-        Greatest value possible over the candidates; None where nothing is proven.
-    impossible : bool
-        Whether it is proven that no choice keeps every limit.
-    """
-
-    shared: Shared | None
+    best: Assignment | None
     bound: int | None
+    """Value that no choice among the candidates exceeds; None where nothing is proven."""
     impossible: bool = False
+    """Whether it is proven that no choice keeps every limit."""
 
 
-class Master:
-    """An integer program over candidates.
-
-    Parameters
-    ----------
-    task : Task
-        Sheet, aim and terms.
-    market : mapping of str to sequence of Segment
-        Ways of ordering each coupling item that are open.
-    fixed : integer array
-        Plan of each person without candidates.
-    candidates : integer array
-        Plans to choose from, sorted; people with any of them take one of them.
-    """
+class MasterProgram:
+    """An integer program over candidates: who has any of these columns takes one, others what is `fixed`."""
 
     def __init__(
-        self,
-        task: Task,
-        market: Mapping[str, Sequence[Segment]],
-        fixed: IntArray,
-        candidates: IntArray,
+        self, problem: AllocationProblem, market: Market, fixed: IntArray, candidates: IntArray
     ) -> None:
-        self.task = task
+        self.problem = problem
         self.fixed = fixed
         self.candidates = candidates
-        sheet = task.sheet
-        self.owners = np.unique(sheet.owner[candidates])
-        rest = np.setdiff1d(np.arange(len(sheet.people)), self.owners)
-        self.base = fixed[rest]
+        arrays = problem.arrays
+        self.owners = np.unique(arrays.owner[candidates])
+        self.held = fixed[np.setdiff1d(np.arange(len(arrays.people)), self.owners)]
         self.model = LinearModel()
         self.chosen = {int(number): self.model.column(f"plan[{number}]", 1, True) for number in candidates}
-        self.money: dict[int, int] = self._terms(sheet.plain)
-        self._people()
+        self.money = self._factors(arrays.plain)
+        self._one_each()
         self._market(market)
-        left = task.terms.fund - int(sheet.plain[self.base].sum())
-        self.model.row("fund", self.money, "<=", left)
-        self._shares()
-        for number, (use, right) in enumerate(task.side):
-            self.model.row(f"side[{number}]", self._terms(use), "<=", right - int(use[self.base].sum()))
+        self._at_most("fund", self.money, arrays.plain, problem.terms.fund)
+        self._pots()
+        for number, (use, limit) in enumerate(zip(problem.uses, problem.aim.limits, strict=True)):
+            self._at_most(f"side[{number}]", self._factors(use), use, limit.most)
 
-    def _terms(self, numbers: IntArray) -> dict[int, int]:
+    def _factors(self, numbers: IntArray) -> dict[int, int]:
         return {column: int(numbers[plan]) for plan, column in self.chosen.items() if numbers[plan]}
 
-    def _people(self) -> None:
-        plans: dict[int, dict[int, int]] = {}
-        for plan, column in self.chosen.items():
-            plans.setdefault(int(self.task.sheet.owner[plan]), {})[column] = 1
-        for person, terms in plans.items():
-            self.model.row(f"person[{person}]", terms, "=", 1)
+    def _at_most(self, name: str, factors: dict[int, int], use: IntArray, most: int) -> None:
+        """Limit a sum of which people held fixed use a part already."""
+        self.model.row(name, factors, "<=", most - int(use[self.held].sum()))
 
-    def _market(self, market: Mapping[str, Sequence[Segment]]) -> None:
-        sheet = self.task.sheet
-        most = sheet.most_packs()
-        for number, item in enumerate(sheet.items):
-            need = self._terms(sheet.packs[:, number])
+    def _one_each(self) -> None:
+        mine: dict[int, dict[int, int]] = {}
+        for plan, column in self.chosen.items():
+            mine.setdefault(int(self.problem.arrays.owner[plan]), {})[column] = 1
+        for person, factors in mine.items():
+            self.model.row(f"person[{person}]", factors, "=", 1)
+
+    def _market(self, market: Market) -> None:
+        """Buy at least what is needed in at most one way each; what that costs comes out of the fund."""
+        arrays = self.problem.arrays
+        for item, packs, most in zip(arrays.items, arrays.packs.T, arrays.most_packs().tolist(), strict=True):
+            need = self._factors(packs)
             one_of: dict[int, int] = {}
             for place, way in enumerate(market[item]):
                 if way.high == 0:
                     continue
-                high = max(way.low, min(way.high, int(most[number])))
+                high = max(way.low, min(way.high, most))
                 taken = self.model.column(f"tier[{item},{place}]", 1, True)
-                packs = self.model.column(f"packs[{item},{place}]", high, True)
-                self.model.row(f"most[{item},{place}]", {packs: 1, taken: -high}, "<=", 0)
-                self.model.row(f"least[{item},{place}]", {packs: -1, taken: way.low}, "<=", 0)
+                bought = self.model.column(f"packs[{item},{place}]", high, True)
+                self.model.row(f"most[{item},{place}]", {bought: 1, taken: -high}, "<=", 0)
+                self.model.row(f"least[{item},{place}]", {bought: -1, taken: way.low}, "<=", 0)
                 one_of[taken] = 1
-                need[packs] = -1
+                need[bought] = -1
                 if way.price:
-                    self.money[packs] = way.price
+                    self.money[bought] = way.price
             if one_of:
                 self.model.row(f"tier[{item}]", one_of, "<=", 1)
-            self.model.row(f"need[{item}]", need, "<=", -int(sheet.packs[self.base, number].sum()))
+            self._at_most(f"need[{item}]", need, packs, 0)
 
-    def _shares(self) -> None:
-        sheet = self.task.sheet
-        if not sheet.shares:
-            return
-        common, kept = kept_parts(self.task.terms)
-        from_common: dict[int, int] = {}
-        for pot, part in enumerate((common, *kept)):
-            terms = self._terms(np.where(sheet.pot == pot, sheet.listed, 0))
-            used = int(sheet.listed[self.base][sheet.pot[self.base] == pot].sum())
-            if pot == 0:
-                from_common = terms
-                common -= used
-            else:
-                beyond = self.model.column(f"beyond[{pot}]", self.task.terms.fund, False)
-                self.model.row(f"share[{pot}]", {**terms, beyond: -1}, "<=", part - used)
-                from_common[beyond] = 1
-        self.model.row("common", from_common, "<=", common)
+    def _pots(self) -> None:
+        """Let each group take from its own pot, and what goes beyond from the one open to all."""
+        arrays, terms = self.problem.arrays, self.problem.terms
+        uses = [np.where(arrays.pot == pot, arrays.listed, 0) for pot in range(len(terms.pots))]
+        from_open: dict[int, int] = self._factors(uses[0]) if uses else {}
+        for pot, use in enumerate(uses[1:], start=1):
+            beyond = self.model.column(f"beyond[{pot}]", terms.fund, False)
+            self._at_most(f"share[{pot}]", {**self._factors(use), beyond: -1}, use, terms.pots[pot])
+            from_open[beyond] = 1
+        if uses:
+            self._at_most("common", from_open, uses[0], terms.pots[0])
 
     def most_value(
-        self, deadline: float | None, gap: int = 0, nodes: int | None = None, at_least: int | None = None
-    ) -> Answer:
-        """Maximise the value.
+        self, deadline: Deadline, nodes: int, gap: int = 0, known: Assignment | None = None
+    ) -> _Solved:
+        """Maximise the value within so many branches, or until it may fall short by `gap` (0 proves it).
 
-        Parameters
-        ----------
-        deadline : float or None
-            End of the time allowed, on the monotonic clock [s].
-        gap : int
-            Value by which the answer may fall short; 0 proves it.
-        nodes : int or None
-            Most branches tried.
-        at_least : int or None
-            Value of a choice already known; worse ones are not looked for.
+        What is worse than a `known` assignment is not looked for.
         """
-        value = self.task.value
-        best = np.zeros(len(self.task.sheet.people), dtype=np.int64)
-        np.maximum.at(best, self.task.sheet.owner[self.candidates], value[self.candidates])
-        loss = {
-            column: int(best[self.task.sheet.owner[plan]] - value[plan])
-            for plan, column in self.chosen.items()
-        }
+        value, owner = self.problem.value, self.problem.arrays.owner
+        best = np.zeros(len(self.problem.arrays.people), dtype=np.int64)
+        np.maximum.at(best, owner[self.candidates], value[self.candidates])
+        loss = {column: int(best[owner[plan]] - value[plan]) for plan, column in self.chosen.items()}
         unit = math.gcd(*loss.values()) or 1
         objective = {column: amount // unit for column, amount in loss.items() if amount}
-        top = int(best[self.owners].sum()) + int(value[self.base].sum())
-        if at_least is not None:
-            self.model.row("known", objective, "<=", (top - at_least) // unit + 1)
-        outcome = Backend(self.model).minimise(objective, _left(deadline), max(0.5, gap / unit), nodes)
-        return self._answer(outcome, top, unit)
-
-    def _answer(self, outcome: Outcome, top: int, unit: int) -> Answer:
+        top = int(best[self.owners].sum()) + int(value[self.held].sum())
+        if known is not None:
+            self.model.row("known", objective, "<=", (top - known.value) // unit + 1)
+        outcome = Backend(self.model).minimise(objective, deadline.left, max(0.5, gap / unit), nodes)
         if outcome.outlook == "infeasible":
-            return Answer(None, None, True)
-        shared = None if outcome.values is None else self._read(outcome.values)
-        bound = None
-        if outcome.outlook == "optimal" and outcome.bound is not None and shared is not None:
-            # losses are whole units: a quarter of one is room enough for the solver's tolerance
-            bound = max(shared.value, top - unit * math.ceil(outcome.bound - 0.25))
-        return Answer(shared, bound)
+            return _Solved(None, None, True)
+        found = self._read(outcome)
+        if outcome.outlook != "optimal" or outcome.bound is None or found is None:
+            return _Solved(found, None)
+        # losses are whole units: a quarter of one is room enough for the solver's tolerance
+        return _Solved(found, max(found.value, top - unit * math.ceil(outcome.bound - 0.25)))
 
-    def least_money(self, shared: Shared, deadline: float | None, nodes: int | None = None) -> Shared:
+    def least_money(self, best: Assignment, deadline: Deadline) -> Assignment:
         """Find the cheapest choice of the same value; the given one where none is cheaper."""
-        value = self.task.value
-        terms = {column: -int(value[plan]) for plan, column in self.chosen.items() if value[plan]}
-        unit = math.gcd(*terms.values()) or 1
-        right = int(value[self.base].sum()) - shared.value
-        self.model.row("worth", {column: one // unit for column, one in terms.items()}, "<=", right // unit)
-        outcome = Backend(self.model).minimise(self.money, _left(deadline), nodes=nodes)
-        found = None if outcome.values is None else self._read(outcome.values)
-        if found is None or found.value < shared.value or found.spent >= shared.spent:
-            return shared
-        return found
+        value = self.problem.value
+        factors = self._factors(-value)
+        unit = math.gcd(*factors.values()) or 1
+        right = int(value[self.held].sum()) - best.value
+        self.model.row("worth", {column: one // unit for column, one in factors.items()}, "<=", right // unit)
+        outcome = Backend(self.model).minimise(self.money, deadline.left, nodes=PROOF_BRANCHES)
+        return better(best, self._read(outcome), thrift=True) or best
 
-    def _read(self, values: Sequence[float]) -> Shared | None:
+    def _read(self, outcome: Outcome) -> Assignment | None:
+        """Add up what the solver gives in floating numbers; None where it does not hold in whole ones."""
+        if outcome.values is None:
+            return None
         numbers = self.fixed.copy()
-        taken = [plan for plan, column in self.chosen.items() if values[column] > 0.5]
-        numbers[self.task.sheet.owner[taken]] = taken
-        return self.task.check(numbers) if len(taken) == len(self.owners) else None
-
-
-def _left(deadline: float | None) -> float | None:
-    return None if deadline is None else max(0.0, deadline - time.monotonic())
-
-
-DEARER = (64, 66, 68, 72, 80, 96, 128, 256, 1024, 1 << 14)
-"""Prices tried, in 64ths of the best ones, until everybody's best plans fit in."""
-TRIES = 4000
-"""Most changes tried with the money left."""
-
-
-def losses(task: Task, duals: Duals) -> IntArray:
-    """What each plan leaves less than the best of its person, times `Duals.unit`."""
-    score = scores(task.sheet, task.aim, task.terms, duals)
-    best, _ = task.sheet.best_of_each(score)
-    return np.asarray(best[task.sheet.owner] - score, dtype=np.int64)
-
-
-def first_share(task: Task, duals: Duals) -> Shared | None:
-    """Share the fund by prices.
-
-    Parameters
-    ----------
-    task : Task
-        Sheet, aim and terms.
-    duals : Duals
-        Prices near the best ones.
-
-    Returns
-    -------
-    Shared or None
-        None where neither these nor the cheapest plans keep every limit.
-    """
-    sheet = task.sheet
-    found: Shared | None = None
-    value = task.aim.value(sheet)
-    for dearer in DEARER:
-        at = replace(
-            duals, money=duals.money * dearer // 64, pots=tuple(pot * dearer // 64 for pot in duals.pots)
-        )
-        if not fits(sheet, task.aim, terms=task.terms, duals=at):
-            break
-        _, numbers = sheet.best_of_each(scores(sheet, task.aim, task.terms, at))
-        found = task.check(numbers)
-        if found is not None:
-            break
-    if found is None:
-        found = task.check(sheet.start)
-    if found is None:
-        return None
-    return _filled(task, found, losses(task, duals), value)
-
-
-def _filled(task: Task, shared: Shared, loss: IntArray, value: IntArray) -> Shared:
-    """Change one person's plan after the other for a better one while the limits allow it."""
-    sheet, terms = task.sheet, task.terms
-    numbers = shared.numbers.copy()
-    better = np.flatnonzero(value > value[numbers][sheet.owner])
-    order = better[np.lexsort((better, loss[better]))][:TRIES]
-    tally = _Tally(task, numbers)
-    for plan in order.tolist():
-        person = int(sheet.owner[plan])
-        if value[plan] > value[numbers[person]] and tally.try_change(int(numbers[person]), plan):
-            numbers[person] = plan
-    found = task.check(numbers)
-    return shared if found is None or found.value < shared.value or found.spent > terms.fund else found
-
-
-class _Tally:
-    """Sums of a choice of plans, kept while single plans are changed."""
-
-    def __init__(self, task: Task, numbers: IntArray) -> None:
-        self.task = task
-        sheet = task.sheet
-        self.plain = int(sheet.plain[numbers].sum())
-        self.packs = sheet.packs[numbers].sum(axis=0)
-        self.guarded = bool(sheet.shares or task.side)
-        self.numbers = numbers
-
-    def try_change(self, old: int, new: int) -> bool:
-        """Take one plan for another if every limit allows it."""
-        sheet, terms = self.task.sheet, self.task.terms
-        plain = self.plain + int(sheet.plain[new] - sheet.plain[old])
-        if plain > terms.fund:
-            return False
-        packs = self.packs + sheet.packs[new] - sheet.packs[old]
-        orders = self.task.orders_for(packs)
-        if orders is None or plain + sum(order.cost for order in orders) > terms.fund:
-            return False
-        if self.guarded:
-            trial = self.numbers.copy()
-            trial[int(sheet.owner[new])] = new
-            if self.task.check(trial) is None:
-                return False
-        self.plain, self.packs = plain, packs
-        return True
-
-
-Market = Mapping[str, Sequence[Segment]]
-
-PROVEN_UP_TO = 40
-"""People up to which answers are exact even where packs couple people."""
-FEW_ROWS = 3
-"""Further limits beyond which prices tell too little to be looked for before an exact answer."""
-IN_DOUBT = 400
-"""Plans that stand to choice in the integer program where there are more people."""
-BRANCHES = 60
-"""Most branches of the integer program there."""
-PATIENCE = 20_000
-"""Most branches of the integer program that should prove its answer."""
-FINE = 20000
-"""A share that misses the bound by one part in so many ends the search where there are many people."""
+        taken = [plan for plan, column in self.chosen.items() if outcome.values[column] > 0.5]
+        numbers[self.problem.arrays.owner[taken]] = taken
+        return self.problem.checked(numbers) if len(taken) == len(self.owners) else None
 
 
 @dataclass(frozen=True)
-class Completed:
-    """How a sheet was shared.
+class KnownShare:
+    """The best assignment found over the columns known, and the value that none of them exceeds."""
 
-    Attributes
-    ----------
-    shared : Shared or None
-        Best choice found.
-    bound : int
-        Value that none exceeds over the plans of the sheet.
-    duals : Duals
-        Prices that prove it or come close to it.
-    total : int
-        What these prices alone prove, times their unit.
-    impossible : bool
-        Whether no choice keeps every limit.
-    """
-
-    shared: Shared | None
+    best: Assignment | None
     bound: int
     duals: Duals
-    total: int
+    """Prices that prove the bound or come close to it."""
     impossible: bool = False
+    """Whether it is proven that no choice keeps every limit."""
 
 
-def share_sheet(
-    task: Task,
-    market: Market,
-    deadline: float | None,
+def share_known(
+    problem: AllocationProblem,
+    deadline: Deadline,
     exact: bool,
-    known: Shared | None = None,
-    start: DualSearch | None = None,
+    point: Point | None = None,
     cheapest: bool = True,
-) -> Completed:
-    """Share the fund over the plans of a sheet.
+) -> KnownShare:
+    """Share the fund over the columns known, looking for prices from `point` on.
 
-    Parameters
-    ----------
-    task : Task
-        Sheet, aim, terms.
-    market : mapping of str to sequence of Segment
-        Ways of ordering each coupling item that are open.
-    deadline : float or None
-        End of the time allowed, on the monotonic clock [s].
-    exact : bool
-        Go on until the answer is proven best and, among equals, cheapest.
-    known : Shared or None
-        A choice over the same sheet.
-    start : DualSearch or None
-        Prices to begin from.
-    cheapest : bool
-        Whether, among equals, money counts.
+    `exact` goes on until the answer is proven best and, among equals, `cheapest`.
     """
-    point = None if start is None or start.sheet.items != task.sheet.items else start.point
-    if exact and len(task.aim.rows) > FEW_ROWS:
-        duals = Duals(1, 0, (0,) * len(task.sheet.items), (), (0,) * len(task.aim.rows))
+    market = problem.market
+    if exact and len(problem.uses) > FEW_LIMITS:
+        duals = Duals(1, 0, (0,) * len(market), (), (0,) * len(problem.uses))
     else:
-        _, duals = DualSearch(task.sheet, task.aim, task.terms, market, point).run()
-    total = exact_total(task.sheet, task.aim, task.terms, duals, market)
-    bound = total // duals.unit
-    best = first_share(task, duals)
-    if known is not None and (best is None or _order(known) > _order(best)):
-        best = known
+        duals = DualSearch(problem, market, point).run()
+    total = bound_total(problem, duals, market)
+    best = price_rounding(problem, duals)
     if exact:
-        return _proven(task, market, deadline, best, duals, total, cheapest)
+        return _proven(problem, deadline, best, duals, total, cheapest)
+    bound = total // duals.unit
     impossible = False
     if best is None or (bound - best.value) * FINE > bound:
-        best, impossible = improved(task, market, deadline, best, duals)
-    return Completed(best, bound, duals, total, impossible)
-
-
-def _order(shared: Shared) -> tuple[int, int]:
-    return shared.value, -shared.spent
+        best, impossible = improved(problem, market, deadline, best, duals)
+    return KnownShare(best, bound, duals, impossible)
 
 
 def _proven(
-    task: Task,
-    market: Market,
-    deadline: float | None,
-    best: Shared | None,
+    problem: AllocationProblem,
+    deadline: Deadline,
+    best: Assignment | None,
     duals: Duals,
     total: int,
     cheapest: bool,
-) -> Completed:
+) -> KnownShare:
     """Leave out what prices prove too bad, and let the integer program prove the rest."""
-    bound = total // duals.unit
-    keep = np.ones(len(task.value), dtype=bool)
+    keep = np.ones(len(problem.value), dtype=bool)
+    fixed = problem.arrays.start
     if best is not None:
-        keep = losses(task, duals) <= total - duals.unit * best.value
+        # a column that costs more than the whole gap cannot be part of anything better
+        keep = reduced_costs(problem, duals) <= total - duals.unit * best.value
         keep[best.numbers] = True
+        fixed = best.numbers
     candidates = np.flatnonzero(keep)
-    fixed = task.sheet.start.copy() if best is None else best.numbers
-    master = Master(task, market, fixed, candidates)
-    answer = master.most_value(deadline, nodes=PATIENCE, at_least=None if best is None else best.value)
-    if answer.impossible:
-        if best is None:
-            return Completed(None, 0, duals, total, True)
-        return Completed(best, best.value, duals, total)
-    if answer.shared is not None and (best is None or _order(answer.shared) > _order(best)):
-        best = answer.shared
-    if answer.bound is not None:
-        bound = min(bound, answer.bound)
-    in_time = deadline is None or time.monotonic() < deadline
-    if cheapest and best is not None and bound <= best.value and in_time:
-        best = Master(task, market, fixed, candidates).least_money(best, deadline, PATIENCE)
-    return Completed(best, max(bound, 0 if best is None else best.value), duals, total)
+    program = MasterProgram(problem, problem.market, fixed, candidates)
+    solved = program.most_value(deadline, PROOF_BRANCHES, known=best)
+    if solved.impossible:
+        return KnownShare(best, 0 if best is None else best.value, duals, best is None)
+    best = better(best, solved.best, thrift=True)
+    bound = total // duals.unit
+    if solved.bound is not None:
+        bound = min(bound, solved.bound)
+    if cheapest and best is not None and bound <= best.value and not deadline.over:
+        best = MasterProgram(problem, problem.market, fixed, candidates).least_money(best, deadline)
+    return KnownShare(best, max(bound, 0 if best is None else best.value), duals)
 
 
 def improved(
-    task: Task, market: Market, deadline: float | None, best: Shared | None, duals: Duals
-) -> tuple[Shared | None, bool]:
-    """Let the integer program choose among the plans that prices leave in doubt.
+    problem: AllocationProblem, market: Market, deadline: Deadline, best: Assignment | None, duals: Duals
+) -> tuple[Assignment | None, bool]:
+    """Let the integer program choose among the columns that prices leave in doubt.
 
-    Gives the best share found, and whether it is proven that none keeps every limit.
+    Gives the best assignment found, and whether it is proven that none keeps every limit.
     """
-    loss = losses(task, duals)
-    _, cheapest = task.sheet.best_of_each(-loss)
-    fixed = cheapest if best is None else best.numbers
+    cost = reduced_costs(problem, duals)
+    _, nearest = problem.arrays.best_of_each(-cost)
+    fixed = nearest if best is None else best.numbers
+    order = np.lexsort((np.arange(len(cost)), cost))
+    others = order[~np.isin(order, fixed)]
     in_doubt = IN_DOUBT
     while True:
-        order = np.lexsort((np.arange(len(loss)), loss))
-        others = order[~np.isin(order, fixed)][:in_doubt]
-        owners = np.unique(task.sheet.owner[others])
-        candidates = np.union1d(others, fixed[owners])
-        master = Master(task, market, fixed, candidates)
+        doubted = others[:in_doubt]
+        owners = np.unique(problem.arrays.owner[doubted])
+        program = MasterProgram(problem, market, fixed, np.union1d(doubted, fixed[owners]))
         gap = 0 if best is None else best.value // FINE
-        answer = master.most_value(
-            deadline, gap=gap, nodes=BRANCHES, at_least=None if best is None else best.value
-        )
-        if answer.shared is not None and (best is None or answer.shared.value > best.value):
-            best = answer.shared
-        if best is not None or len(others) < in_doubt or not answer.impossible:
-            return best, best is None and answer.impossible
+        solved = program.most_value(deadline, BRANCHES, gap, best)
+        best = better(best, solved.best)
+        if best is not None or len(doubted) < in_doubt or not solved.impossible:
+            return best, best is None and solved.impossible
         in_doubt *= 4

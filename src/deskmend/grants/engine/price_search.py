@@ -3,131 +3,112 @@
 The bound is convex in the prices and linear between kinks.  Each evaluation gives its slope for several
 parts of the people; a small linear program over all slopes seen proposes the next prices, not too far from
 the best so far.  Floating numbers do here: whatever prices come out, the bound is then proven in whole
-numbers (`duals.exact_total`).
+numbers (`prices.bound_total`).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from deskmend.choice.program.solver import least_point
-from deskmend.grants.engine.arrays import Aim, Sheet
-from deskmend.grants.engine.prices import PLENTY, Duals, Segment, kept_parts
-from deskmend.grants.terms import Terms
+from deskmend.grants.engine.arrays import AllocationProblem
+from deskmend.grants.engine.orders import PLENTY, Market, OrderRange
+from deskmend.grants.engine.prices import Duals
 
-__all__ = ["DualSearch"]
+__all__ = ["DualSearch", "Point"]
 
-FloatArray = NDArray[np.float64]
+Point = NDArray[np.float64]
+"""A price for each of: money, packs of each coupling item, pots, further limits; each scaled to about one."""
 
-PARTS = 8
+SLOPE_PARTS = 8
 """Parts of the people that give slopes of their own."""
 ROUNDS = 120
 """Most evaluations of one search."""
-KEPT = 40
+SLOPES_KEPT = 40
 """Slopes kept of earlier evaluations."""
 CLOSE = 1e-6
 """Promised gain, as a part of the bound, at which a search ends."""
 FREE_STEPS = 1 << 16
 """Steps of pack prices where the fund is no limit."""
 WIDEST_VALUE = 52
-"""Bits that the value of one plan may take, in units of the rounded prices."""
+"""Bits that the value of one column may take, in units of the rounded prices."""
 LARGEST_PRICE = 1 << 22
 """Largest price of a pack in minor units that the rounded prices use."""
 
 
-@dataclass
 class DualSearch:
-    """The bound of one aim over one sheet, as a function of prices.
+    """The bound over columns known, as a function of prices, where some ways of ordering are open.
 
-    Parameters
-    ----------
-    sheet : Sheet
-        All plans known.
-    aim : Aim
-        What is maximised.
-    terms : Terms
-        Fund, prices, shares.
-    market : mapping of str to sequence of Segment
-        Ways of ordering each coupling item that are open.
+    It begins at `point`, in a search over the same items where there was one, and leaves the best prices
+    there.
     """
 
-    sheet: Sheet
-    aim: Aim
-    terms: Terms
-    market: Mapping[str, Sequence[Segment]]
-    point: FloatArray | None = None
-    _use: FloatArray = field(init=False)
-
-    def __post_init__(self) -> None:
-        """Gather what every plan uses of what is priced, each scaled to about one in all."""
-        sheet, terms = self.sheet, self.terms
-        self._value = self.aim.value(sheet).astype(np.float64)
-        uses = [sheet.plain, *sheet.packs.T]
-        most = np.maximum(1, sheet.most_packs())
+    def __init__(self, problem: AllocationProblem, market: Market, point: Point | None = None) -> None:
+        self.problem = problem
+        self.market = market
+        self.point = point
+        arrays, terms = problem.arrays, problem.terms
+        self._most_packs = np.maximum(1, arrays.most_packs())
+        uses = [arrays.plain, *arrays.packs.T]
         rights: list[float] = [terms.fund]
         units: list[float] = [max(1, terms.fund)]
-        for item, packs in zip(sheet.items, most, strict=True):
+        for item, packs in zip(arrays.items, self._most_packs, strict=True):
             rights.append(0)
             units.append(float(min(max(1, terms.stock.get(item, PLENTY)), packs)))
-        self._most = most
-        if sheet.shares:
-            common, kept = kept_parts(terms)
-            for pot, right in enumerate((common, *kept)):
-                uses.append(np.where(sheet.pot == pot, sheet.listed, 0))
-                rights.append(right)
-                units.append(max(1, terms.fund))
-        for row in self.aim.rows:
-            uses.append(row.use(sheet))
-            rights.append(row.right)
-            units.append(max(1, len(sheet.people)))
-        best, _ = sheet.best_of_each(self._value)
+        for pot, money in enumerate(terms.pots):
+            uses.append(np.where(arrays.pot == pot, arrays.listed, 0))
+            rights.append(money)
+            units.append(max(1, terms.fund))
+        for limit, use in zip(problem.aim.limits, problem.uses, strict=True):
+            uses.append(use)
+            rights.append(limit.most)
+            units.append(max(1, len(arrays.people)))
+        value = problem.value.astype(np.float64)
+        best, _ = arrays.best_of_each(value)
         self._scale = max(1.0, float(best.sum()))
         self._units = np.array(units)
         self._rights = np.array(rights) / self._units
         self._use = np.stack(uses, axis=1) / self._units
-        self._value /= self._scale
-        count = len(sheet.people)
-        self._parts = np.unique(np.arange(0, count, max(1, -(-count // PARTS))))
+        self._value = value / self._scale
+        count = len(arrays.people)
+        self._parts = np.unique(np.arange(0, count, max(1, -(-count // SLOPE_PARTS))))
+        self._ways = [self._slopes_of(number, ways) for number, ways in enumerate(market.values())]
 
-    def _market_slopes(self, number: int) -> list[tuple[float, float]]:
-        """Worth of each open way to order an item: factors of its price and of money, both scaled."""
-        item = self.sheet.items[number]
-        unit = self._units[1 + number]
-        found = []
-        for one in self.market[item]:
-            high = max(one.low, min(one.high, int(self._most[number])))
-            found += [(end / unit, one.price * end / self._units[0]) for end in sorted({one.low, high})]
-        return found
+    def _slopes_of(self, number: int, ways: Sequence[OrderRange]) -> list[tuple[float, float]]:
+        """What each end of each way to order an item is worth: factors of its price and of that of money."""
+        unit, money = self._units[1 + number], self._units[0]
+        most = int(self._most_packs[number])
+        return [
+            (end / unit, way.price * end / money)
+            for way in ways
+            for end in sorted({way.low, max(way.low, min(way.high, most))})
+        ]
 
-    def value(self, point: FloatArray) -> tuple[float, FloatArray, FloatArray]:
-        """Bound at some prices, and worth and use of the best plans of each part."""
-        score = self._value - self._use @ point
-        best, number = self.sheet.best_of_each(score)
+    def _evaluate(self, point: Point) -> tuple[float, Point, Point]:
+        """Bound at some prices, and worth and use of the best columns of each part."""
+        best, number = self.problem.arrays.best_of_each(self._value - self._use @ point)
         bound = float(best.sum() + self._rights @ point)
-        for item in range(len(self.sheet.items)):
-            bound += max(p * point[1 + item] - m * point[0] for p, m in self._market_slopes(item))
+        for price, ways in zip(point[1:], self._ways, strict=False):
+            bound += max(packs * price - money * point[0] for packs, money in ways)
         worth = np.add.reduceat(self._value[number], self._parts)
         use = np.add.reduceat(self._use[number], self._parts, axis=0)
         return bound, worth, use
 
-    def run(self, rounds: int = ROUNDS) -> tuple[float, Duals]:
-        """Search, and give the lowest bound over the sheet and its prices in whole numbers."""
+    def run(self) -> Duals:
+        """Search, and give the best prices in whole numbers."""
         highest = self._highest()
-        items = range(len(self.sheet.items))
-        slopes = [self._market_slopes(number) for number in items]
         if self.point is None:
             self.point = highest * 0.25
         centre = np.minimum(self.point, highest)
-        best, worth, use = self.value(centre)
+        best, worth, use = self._evaluate(centre)
         cuts = [(worth, use)]
         radius = 0.5
-        for _ in range(rounds):
-            proposal = self._propose(centre, radius, highest, cuts, slopes)
+        for _ in range(ROUNDS):
+            proposal = self._propose(centre, radius, highest, cuts)
             if proposal is None:
                 break
             point, promised = proposal
@@ -138,8 +119,8 @@ class DualSearch:
                     break
                 radius = min(1.0, 4 * radius)
                 continue
-            found, worth, use = self.value(point)
-            cuts = [*cuts[-KEPT:], (worth, use)]
+            found, worth, use = self._evaluate(point)
+            cuts = [*cuts[-SLOPES_KEPT:], (worth, use)]
             if found < best - 0.1 * gain:
                 if at_edge:
                     radius = min(1.0, 2 * radius)
@@ -148,54 +129,50 @@ class DualSearch:
             if found < best:
                 centre, best = point, found
         self.point = centre
-        return best * self._scale, self._rounded(centre)
+        return self._rounded(centre)
 
-    def _highest(self) -> FloatArray:
+    def _highest(self) -> Point:
         """Prices above which nothing is worth having."""
         money = 1.5
-        found = [money]
-        for number, item in enumerate(self.sheet.items):
-            unit = self._units[1 + number]
-            dearest = max(one.price for one in self.market[item])
-            found.append(money * dearest * unit / self._units[0] + 1.5)
-        pots = 1 + len(self.sheet.shares) if self.sheet.shares else 0
-        return np.array(found + [money] * pots + [20.0] * len(self.aim.rows))
+        packs = [
+            money * max(way.price for way in ways) * unit / self._units[0] + 1.5
+            for ways, unit in zip(self.market.values(), self._units[1:], strict=False)
+        ]
+        pots = [money] * len(self.problem.terms.pots)
+        return np.array([money, *packs, *pots, *([20.0] * len(self.problem.aim.limits))])
 
     def _propose(
-        self,
-        centre: FloatArray,
-        radius: float,
-        highest: FloatArray,
-        cuts: Sequence[tuple[FloatArray, FloatArray]],
-        slopes: Sequence[Sequence[tuple[float, float]]],
-    ) -> tuple[FloatArray, float] | None:
+        self, centre: Point, radius: float, highest: Point, cuts: Sequence[tuple[Point, Point]]
+    ) -> tuple[Point, float] | None:
         """Minimise the greatest of all slopes seen over the box around the best prices."""
-        width, parts, items = len(centre), len(self._parts), len(slopes)
+        width, parts, items = len(centre), len(self._parts), len(self._ways)
         lower = np.maximum(0.0, centre - radius * highest)
         upper = np.minimum(highest, centre + radius * highest)
+        # numbers of the program: the prices, then what each part of the people and each item's market get
         total = width + parts + items
         rows: list[tuple[list[float], float]] = []
+
+        def at_most(right: float, factors: dict[int, float]) -> None:
+            row = [0.0] * total
+            for number, factor in factors.items():
+                row[number] = factor
+            rows.append((row, right))
+
         for worth, use in cuts:
             for part in range(parts):
                 row = [0.0] * total
                 row[:width] = (-use[part]).tolist()
                 row[width + part] = -1.0
                 rows.append((row, -float(worth[part])))
-        for number, ways in enumerate(slopes):
-            for price, money in ways:
-                row = [0.0] * total
-                row[1 + number], row[0], row[width + parts + number] = price, -money, -1.0
-                rows.append((row, 0.0))
-            last = self.market[self.sheet.items[number]][-1]
-            if last.high >= PLENTY:
-                row = [0.0] * total
-                row[1 + number] = 1.0 / self._units[1 + number]
-                row[0] = -last.price / self._units[0]
-                rows.append((row, 0.0))
-        for group in range(len(self.sheet.shares)):
-            row = [0.0] * total
-            row[1 + items], row[2 + items + group] = -1.0, 1.0
-            rows.append((row, 0.0))
+        for number, (ways, slopes) in enumerate(zip(self.market.values(), self._ways, strict=True)):
+            for packs, money in slopes:
+                at_most(0.0, {0: -money, 1 + number: packs, width + parts + number: -1.0})
+            if ways[-1].high >= PLENTY:
+                # a price above that of any amount bought would let the market gain without end
+                unit = self._units[1 + number]
+                at_most(0.0, {0: -ways[-1].price / self._units[0], 1 + number: 1.0 / unit})
+        for group in range(len(self.problem.terms.group_share)):
+            at_most(0.0, {1 + items: -1.0, 2 + items + group: 1.0})
         cost = [*self._rights.tolist(), *([1.0] * (parts + items))]
         ends = [*lower.tolist(), *([-50.0] * (parts + items))], [*upper.tolist(), *([50.0] * (parts + items))]
         found = least_point(cost, rows, *ends)
@@ -203,26 +180,23 @@ class DualSearch:
             return None
         return np.array(found[:width]), float(np.dot(cost, found))
 
-    def _rounded(self, point: FloatArray) -> Duals:
+    def _rounded(self, point: Point) -> Duals:
         """Write prices as whole numbers; sixteen bits of the price of money are enough to keep a bound."""
-        prices = np.maximum(0.0, point) * self._scale / self._units
-        items = len(self.sheet.items)
-        money, dearest_pack = float(prices[0]), float(prices[1 : 1 + items].max(initial=0))
-        free = not self.sheet.shares and dearest_pack > LARGEST_PRICE * money
+        prices = (np.maximum(0.0, point) * self._scale / self._units).tolist()
+        items, pots = len(self.market), len(self.problem.terms.pots)
+        money, dearest_pack = prices[0], max(prices[1 : 1 + items], default=0.0)
+        free = not pots and dearest_pack > LARGEST_PRICE * money
         money = dearest_pack / FREE_STEPS if free else max(money, dearest_pack / LARGEST_PRICE)
-        dearest = int(np.abs(self.aim.value(self.sheet)).max(initial=1))
-        room = WIDEST_VALUE - dearest.bit_length()
+        room = WIDEST_VALUE - int(np.abs(self.problem.value).max(initial=1)).bit_length()
         unit = 1 << max(0, min(room, 16 - math.ceil(math.log2(money)))) if money > 0 else 1
         whole = round(money * unit)
         packs = []
-        for number, item in enumerate(self.sheet.items):
-            price = round(float(prices[1 + number]) / money) if whole else 0
-            last = self.market[item][-1]
-            most = 0 if free else last.price
-            packs.append(min(price, most) if last.high >= PLENTY else price)
-        pots: list[int] = []
-        if self.sheet.shares:
-            pots = [round(float(p) * unit) for p in prices[1 + items : 2 + items + len(self.sheet.shares)]]
-            pots = [min(pot, pots[0]) for pot in pots]
-        rows = [round(float(p) * unit) for p in prices[len(prices) - len(self.aim.rows) :]]
-        return Duals(unit, whole, tuple(packs), tuple(pots), tuple(rows if self.aim.rows else ()), free)
+        for price, ways in zip(prices[1:], self.market.values(), strict=False):
+            rounded = round(price / money) if whole else 0
+            last = ways[-1]
+            packs.append(min(rounded, 0 if free else last.price) if last.high >= PLENTY else rounded)
+        listed = [round(price * unit) for price in prices[1 + items : 1 + items + pots]]
+        limits = [round(price * unit) for price in prices[1 + items + pots :]]
+        return Duals(
+            unit, whole, tuple(packs), tuple(min(one, listed[0]) for one in listed), tuple(limits), free
+        )

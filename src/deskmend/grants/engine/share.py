@@ -1,70 +1,71 @@
-"""Sharing one fund among many people, with proof."""
+"""Sharing one fund among many people, with proof, and what people ask of it afterwards.
+
+Who waits for what, what more money would do, what scarcity costs, and what a fairer policy costs in relief.
+"""
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import accumulate
 
 from deskmend.errors import DefectError
-from deskmend.grants.engine.arrays import Aim, people_aim, people_at_least, relief_aim
-from deskmend.grants.engine.prices import best_orders, needed_packs
-from deskmend.grants.engine.pricing import Found, Search
-from deskmend.grants.engine.questions import more_money, stock_costs, waiting_list
+from deskmend.grants.engine.arrays import (
+    AllocationProblem,
+    most_possible,
+    people_aim,
+    people_at_least,
+    relief_aim,
+)
+from deskmend.grants.engine.master import share_known
+from deskmend.grants.engine.orders import cheapest_orders, market_of
+from deskmend.grants.engine.pricing import FULL_UP_TO, AimResult, ColumnSearch, free_columns, short_of
 from deskmend.grants.engine.worst_off import share_worst_off_first
-from deskmend.grants.people.columns import Applicant, Column, Pool
-from deskmend.grants.terms import Allocation, Status, Terms, Watch
+from deskmend.grants.people.columns import Applicant, Column, Pool, pareto
+from deskmend.grants.terms import (
+    Allocation,
+    FundTerms,
+    MoreMoney,
+    SharingStatus,
+    StockCost,
+    Waiting,
+    Watch,
+    packs_of,
+    weighted_relief,
+)
+from deskmend.measures import Minor
+from deskmend.progress import Deadline
 
 __all__ = ["share"]
+
+MOST_STOCKS = 12
+"""Most items for which the cost of scarcity is worked out."""
 
 
 def share(
     applicants: Sequence[Applicant],
     pool: Pool,
-    terms: Terms,
+    terms: FundTerms,
     watch: Watch | None = None,
     seconds: float | None = None,
     questions: bool = True,
-    hundred: int = 10_000,
+    hundred: Minor = 10_000,
 ) -> Allocation:
-    """Share a fund.
+    """Share a fund among applicants in any order: the answer for each id is the same.
 
-    Parameters
-    ----------
-    applicants : sequence of Applicant
-        In any order; the answer for each id is the same.
-    pool : Pool
-        Gives their plans.
-    terms : Terms
-        Fund, market, policy and rules.
-    watch : callable or None
-        Told of progress: best value and bound so far.
-    seconds : float or None
-        Time allowed [s]; None: no limit.
-    questions : bool
-        Work out also the waiting list, the next 100 of money, what stock limits cost, the price of fairness.
-    hundred : int
-        100 of the currency [minor units].
+    `questions` works out also the waiting list, what a `hundred` more of the currency would add, what stock
+    limits cost and the price of fairness.  Where the time allowed runs out or an interrupt comes, the best
+    found so far is given with its proven bound, status ``not_proven``.
 
-    Returns
-    -------
-    Allocation
-        Where time runs out or an interrupt comes, the best found so far with its proven bound, status
-        ``not_proven``.
-
-    Raises
-    ------
-    ValueError
-        Where two applicants share an id, or a limit on a score is asked for that nobody has.
+    ValueError where two applicants share an id.
     """
     people = sorted(applicants, key=lambda one: one.id)
     if len({one.id for one in people}) != len(people):
         raise ValueError("applicants: two share an id")
-    deadline = None if seconds is None else time.monotonic() + seconds
-    search = Search(people, pool, terms, watch, deadline)
-    sharing = _Sharing(search, questions, hundred)
+    sharing = _Sharing(ColumnSearch(people, pool, terms, Deadline(seconds), watch))
     try:
-        return sharing.run()
+        allocation = sharing.share()
+        return sharing.answer(allocation, hundred) if questions else allocation
     except KeyboardInterrupt:
         return sharing.so_far()
 
@@ -72,140 +73,218 @@ def share(
 class _Sharing:
     """One sharing, which can be broken off at any moment."""
 
-    def __init__(self, search: Search, questions: bool, hundred: int) -> None:
+    def __init__(self, search: ColumnSearch) -> None:
         self.search = search
         self.terms = search.terms
-        self.questions = questions
-        self.hundred = hundred
+        self.aim = relief_aim() if search.terms.limit is None else people_aim(search.terms.limit)
+        self.result: AimResult | None = None
+        """What came of the policy's own aim."""
         self.finished: Allocation | None = None
-        self.first_aim = True
 
-    def run(self) -> Allocation:
-        """Share by the policy, then answer the questions."""
-        policy = self.terms.policy
-        if not self.search.applicants:
-            return self._allocation({}, 0, 0, "optimal")
+    def share(self) -> Allocation:
+        """Share by the policy."""
         by_policy = {
             "most_relief": self._most_relief,
             "most_people": self._most_people,
             "worst_off_first": self._worst_off_first,
         }
-        self.finished = by_policy[policy]()
-        if self.finished.status == "infeasible" or not self.questions or self.search.out_of_time:
-            return self.finished
-        self.search.tell("questions", self.finished.relief, self.finished.bound)
-        aim = people_aim(self.terms.limit) if self.terms.limit is not None else relief_aim()
-        if policy != "worst_off_first":
-            self.finished = replace(
-                self.finished,
-                more_money=more_money(self.search, aim, self.finished, self.hundred, self.proof_items),
-                stock_costs=stock_costs(self.search, aim, self.finished, self.proof_items),
-            )
-        self.finished = replace(
-            self.finished, waiting=waiting_list(self.search, self.finished, self.duals_of_aim)
-        )
-        if policy != "most_relief":
-            self._price_of_fairness()
+        if self.search.people:
+            self.finished = by_policy[self.terms.policy]()
+        else:
+            self.finished = self._allocation({}, 0, 0, "optimal")
         return self.finished
 
-    def _price_of_fairness(self) -> None:
-        assert self.finished is not None
-        found = self.search.solve(relief_aim())
-        if found.chosen is not None:
-            most = max(found.value, self.finished.weighted_relief)
-            self.finished = replace(self.finished, most_relief=most, most_relief_bound=max(found.bound, most))
-
-    def _solved(self, aim: Aim) -> Found:
-        found = self.search.solve(aim)
-        self.duals_of_aim = found
-        self.proof_items = found.items
-        return found
-
     def _most_relief(self) -> Allocation:
-        found = self._solved(relief_aim())
-        if found.chosen is None:
-            return self._nothing(found)
-        return self._allocation(found.chosen, found.value, found.bound, self._status(found))
+        result = self.result = self.search.solve(self.aim)
+        if result.chosen is None:
+            return self._nothing(result)
+        return self._allocation(result.chosen, result.value, result.bound, self._status(result))
 
     def _most_people(self) -> Allocation:
         assert self.terms.limit is not None
-        first = self._solved(people_aim(self.terms.limit))
+        first = self.result = self.search.solve(self.aim)
         if first.chosen is None:
             return self._nothing(first)
-        self.first_aim = False
         self.finished = self._allocation(first.chosen, first.value, first.bound, "not_proven")
         bound_under = self.search.bound_under
         rest = self.search.solve(relief_aim(people_at_least(self.terms.limit, first.value)))
         self.search.bound_under = bound_under
+        status = self._status(first)
+        if status == "optimal" and rest.bound > rest.value:
+            status = "within_gap"
         chosen = first.chosen if rest.chosen is None else rest.chosen
-        proven = self._status(first) == "optimal" and rest.bound > rest.value
-        return self._allocation(
-            chosen, first.value, first.bound, "within_gap" if proven else self._status(first)
-        )
+        return self._allocation(chosen, first.value, first.bound, status)
 
     def _worst_off_first(self) -> Allocation:
-        self.first_aim = False
         leveled = share_worst_off_first(self.search)
-        found = leveled.found
-        self.duals_of_aim, self.proof_items = found, found.items
-        if found.chosen is None:
-            return self._nothing(found)
+        result = self.result = leveled.result
+        if result.chosen is None:
+            return self._nothing(result)
         proven = leveled.complete and all(level.proven for level in leveled.levels)
-        status: Status = "optimal" if proven and found.bound == found.value else "within_gap"
-        if status != "optimal" and self.search.out_of_time:
+        status: SharingStatus = "optimal" if proven and result.bound == result.value else "within_gap"
+        if status != "optimal" and self.search.deadline.over:
             status = "not_proven"
         most = self.search.most_relief_bound
-        bound = found.value if status == "optimal" or most is None else max(found.value, most)
-        made = self._allocation(found.chosen, found.value, bound, status)
+        bound = result.value if status == "optimal" or most is None else max(result.value, most)
+        made = self._allocation(result.chosen, result.value, bound, status)
         return replace(made, levels=leveled.levels)
 
-    def _status(self, found: Found) -> Status:
-        if found.bound == found.value:
+    def _status(self, result: AimResult) -> SharingStatus:
+        if result.bound == result.value:
             return "optimal"
-        return "not_proven" if self.search.out_of_time else "within_gap"
+        return "not_proven" if self.search.deadline.over else "within_gap"
 
-    def _nothing(self, found: Found) -> Allocation:
-        status: Status = "infeasible" if found.impossible else "not_proven"
-        return Allocation(self.terms.policy, status, {}, (), 0, 0, max(0, found.bound), 0)
+    def _nothing(self, result: AimResult) -> Allocation:
+        status: SharingStatus = "infeasible" if result.impossible else "not_proven"
+        return Allocation(self.terms.policy, status, {}, (), 0, 0, max(0, result.bound), 0)
 
     def so_far(self) -> Allocation:
         """Give the best allocation found before an interrupt, with what is proven of it."""
         if self.finished is not None:
             return replace(self.finished, status="not_proven")
-        best = self.search.best
-        if best is not None and best.chosen is not None and self.first_aim:
-            return self._allocation(best.chosen, best.value, best.bound, "not_proven")
-        people = self.search.applicants
-        bound = sum(one.weight * one.strain_free for one in people)
-        if self.terms.policy == "most_people":
-            bound = len(people)
-        chosen: Mapping[str, Column] = {one.id: Column((), one.strain_free, one.score_free) for one in people}
-        if best is not None and best.chosen is not None and self.terms.policy == "worst_off_first":
-            chosen = best.chosen
-        elif self.terms.floor is not None:
-            return Allocation(self.terms.policy, "not_proven", {}, (), 0, 0, bound, 0)
-        relief = 0 if self.terms.policy == "most_people" else self._relief(chosen)
-        return self._allocation(chosen, relief, bound, "not_proven")
-
-    def _relief(self, chosen: Mapping[str, Column]) -> int:
-        return sum(one.weight * (one.strain_free - chosen[one.id].strain) for one in self.search.applicants)
+        best, bound = self.search.best, most_possible(self.aim, self.search.people)
+        if best is None or best.chosen is None:
+            if self.terms.floor is not None:
+                return Allocation(self.terms.policy, "not_proven", {}, (), 0, 0, bound, 0)
+            return self._allocation(free_columns(self.search.people), 0, bound, "not_proven")
+        if self.terms.policy == "worst_off_first":
+            # the aim in work counts people: of its answer only the plans are of use
+            relief = weighted_relief(self.search.people, best.chosen)
+            return self._allocation(best.chosen, relief, bound, "not_proven")
+        return self._allocation(best.chosen, best.value, best.bound, "not_proven")
 
     def _allocation(
-        self, chosen: Mapping[str, Column], relief: int, bound: int, status: Status
+        self, chosen: Mapping[str, Column], relief: int, bound: int, status: SharingStatus
     ) -> Allocation:
-        orders = best_orders(self.terms, needed_packs(chosen.values()))
+        needed = packs_of(chosen.values())
+        orders = cheapest_orders(market_of(self.terms, needed), needed)
         if orders is None:
             raise DefectError("an allocation needs more packs than there are")
         spent = sum(order.cost for order in orders)
         if spent > self.terms.fund:
             raise DefectError("an allocation costs more than the fund holds")
-        return Allocation(
-            self.terms.policy,
-            status,
-            {one: chosen[one] for one in sorted(chosen)},
-            orders,
-            spent,
-            relief,
-            bound,
-            self._relief(chosen) if chosen else 0,
+        weighted = weighted_relief(self.search.people, chosen) if chosen else 0
+        inorder = {one: chosen[one] for one in sorted(chosen)}
+        return Allocation(self.terms.policy, status, inorder, orders, spent, relief, bound, weighted)
+
+    def answer(self, allocation: Allocation, hundred: Minor) -> Allocation:
+        """Answer what people ask of an allocation, one question after the other."""
+        if not allocation.chosen or self.search.deadline.over or self.result is None:
+            return allocation
+        self.search.tell("questions", allocation.relief, allocation.bound)
+        if self.terms.policy != "worst_off_first":
+            more, costs = self._more_money(allocation, hundred), self._stock_costs(allocation)
+            self.finished = allocation = replace(allocation, more_money=more, stock_costs=costs)
+        self.finished = allocation = replace(
+            allocation, waiting=_waiting(self.search, allocation, self.result)
         )
+        if self.terms.policy != "most_relief":
+            relief = self.search.solve(relief_aim())
+            if relief.chosen is not None:
+                most = max(relief.value, allocation.weighted_relief)
+                bound = max(relief.bound, most)
+                self.finished = replace(allocation, most_relief=most, most_relief_bound=bound)
+        return self.finished
+
+    def _more_money(self, allocation: Allocation, extra: Minor) -> MoreMoney | None:
+        """Say what a little more money would add: found over the columns known, and proven to be the most."""
+        if self.search.bound_under is None or self.result is None:
+            return None
+        richer = replace(self.terms, fund=self.terms.fund + extra)
+        most = self.search.bound_under(richer) - allocation.relief
+        least = max(0, self._shared_again(richer, self.result.items) - allocation.relief)
+        return MoreMoney(extra, least, max(least, most))
+
+    def _stock_costs(self, allocation: Allocation) -> tuple[StockCost, ...]:
+        """Say for each item whose stock is used up what enough of it would add."""
+        assert self.result is not None
+        stock, items = self.terms.stock, self.result.items
+        costs = []
+        used_up = [order.item for order in allocation.orders if order.packs == stock.get(order.item)]
+        for item in used_up[:MOST_STOCKS]:
+            plenty = replace(self.terms, stock={one: most for one, most in stock.items() if one != item})
+            least = max(0, self._shared_again(plenty, items) - allocation.relief)
+            most: int | None = None
+            if item not in items:
+                # its stock never bound, so what bounds all allocations does so without it
+                most = max(least, allocation.bound - allocation.relief)
+            elif len(self.search.people) <= FULL_UP_TO:
+                most = max(least, self.search.bound_with(self.aim, plenty, items) - allocation.relief)
+            costs.append(StockCost(item, least, most))
+        return tuple(costs)
+
+    def _shared_again(self, terms: FundTerms, items: Sequence[str]) -> int:
+        """Share anew under other terms, over the columns known; give the value."""
+        problem = AllocationProblem(self.search.arrays(items), self.aim, terms)
+        best = share_known(problem, self.search.deadline, self.search.exact).best
+        if best is None:
+            return 0
+        over = short_of(problem.chosen(best), terms, items)
+        return self._shared_again(terms, sorted({*items, *over})) if over else best.value
+
+
+def _waiting(search: ColumnSearch, allocation: Allocation, result: AimResult) -> tuple[Waiting, ...]:
+    """List those who get nothing that costs money though something would help, and when they would.
+
+    An estimate, by the order in which the policy serves people at the prices of this allocation: by relief
+    for money (scarce packs at what they are worth), by strain left, or by money to be brought under the
+    limit.  The fund is all that is spent up to and with the first step for that person.
+    """
+    terms = search.terms
+    paid = {**terms.base, **{order.item: order.unit_price for order in allocation.orders}}
+    worth = dict(paid)
+    if result.duals is not None and result.duals.money and not result.duals.free:
+        worth.update(zip(result.items, result.duals.packs, strict=True))
+    steps: list[tuple[float, str, Minor, bool]] = []
+    helped: set[str] = set()
+    for person in search.people:
+        plans = [
+            column
+            for column in search.known[person.id].values()
+            if search.rules.admitted(person, column.strain, column.cost(terms.base)) is not None
+        ]
+        mine = _steps(person, plans, terms, worth, paid)
+        steps += [(rank, person.id, money, number == 0) for number, (rank, money) in enumerate(mine)]
+        if not mine or allocation.chosen[person.id].packs:
+            helped.add(person.id)
+    steps.sort(key=lambda one: (-one[0], one[1]))
+    spent = accumulate(money for _, _, money, _ in steps)
+    listed = []
+    for (_, one, money, is_first), total in zip(steps, spent, strict=True):
+        if is_first and one not in helped:
+            listed.append(Waiting(one, max(total, allocation.spent + money, terms.fund + 1), False))
+    shown = {one.id for one in listed} | helped
+    listed.sort(key=lambda one: (one.fund or 0, one.id))
+    return (*listed, *(Waiting(one.id, None, False) for one in search.people if one.id not in shown))
+
+
+def _steps(
+    person: Applicant,
+    plans: Sequence[Column],
+    terms: FundTerms,
+    worth: Mapping[str, Minor],
+    paid: Mapping[str, Minor],
+) -> list[tuple[float, Minor]]:
+    """Steps from the free plan upwards: how soon the policy takes each, and its money."""
+    limit = terms.limit
+    if limit is not None:
+        kept = [plan.cost(paid) for plan in plans if limit.kept(plan.strain, plan.score)]
+        above = limit.broken(person.strain_free, person.score_free)
+        return [(-float(min(kept)), min(kept))] if kept and above else []
+
+    def rate(plan: Column) -> float:
+        return person.weight * (strain - plan.strain) / max(1, plan.cost(worth) - cost)
+
+    steps: list[tuple[float, Minor]] = []
+    strain, cost, money = person.strain_free, 0, 0
+    ahead = [plan for plan in pareto(plans, worth) if plan.packs and plan.strain < strain]
+    while ahead:
+        if terms.policy == "worst_off_first":
+            plan, rank = ahead[0], float(strain)
+        else:
+            plan = max(ahead, key=rate)
+            rank = rate(plan)
+        steps.append((rank, max(0, plan.cost(paid) - money)))
+        strain, cost, money = plan.strain, plan.cost(worth), max(money, plan.cost(paid))
+        ahead = [plan for plan in ahead if plan.strain < strain]
+    return steps
