@@ -22,8 +22,8 @@ from deskmend.api import load_case, load_catalog
 from deskmend.cli import deskmend
 from deskmend.errors import Unreadable
 from deskmend.intake.case_file import read_case
-from deskmend.intake.interview import Question, plain_case, questions, read_answer, to_ask
-from deskmend.report.forms.interview import PARTS, interview_case, part_title, wording
+from deskmend.intake.interview import Question, plain_case, question_file, questions, read_answer, to_ask
+from deskmend.report.forms.interview import interview_case, part_heading, wording
 from deskmend.workstation.body import estimate_body
 
 from .conftest import ROOT, Run
@@ -153,9 +153,7 @@ def test_every_line_left_out_can_be_put_to_use(file: Path) -> None:
 def test_every_question_stands_in_the_file_with_its_words(written: Path) -> None:
     text = written.read_text(encoding="utf-8")
     given = {key: value or None for key, value in ANSWERS.items()}
-    assert [
-        one.key for one in EVERY if one.asked(given) and wording(one, given, CATALOG).ask not in text
-    ] == []
+    assert [one.key for one in EVERY if one.asked(given) and wording(one, given).ask not in text] == []
 
 
 def test_leaving_out_tells_what_it_costs(file: Path) -> None:
@@ -164,14 +162,14 @@ def test_leaving_out_tells_what_it_costs(file: Path) -> None:
     assert "Left out, 232 mm is taken from your height; only two people in three lie" in result.stdout
     assert "within 26 mm of that, and\n  height hardly tells it" in result.stdout
     for question in EVERY:
-        told = wording(question, {"person.stature": "1640"}, CATALOG).left_out
+        told = wording(question, {"person.stature": "1640"}).left_out
         assert bool(told) is not question.needed, question.key
 
 
 def test_twelve_parts_in_order() -> None:
     assert [one.part for one in EVERY] == sorted(one.part for one in EVERY)
-    assert {one.part for one in EVERY} == set(range(1, PARTS + 1))
-    assert len({part_title(number) for number in range(1, PARTS + 1)}) == PARTS
+    assert {one.part for one in EVERY} == set(range(1, 13))
+    assert len(question_file().parts) == len({part_heading(number) for number in range(1, 13)}) == 12
 
 
 def test_a_stopped_interview_goes_on_to_the_same_file(file: Path, tmp_path: Path) -> None:
@@ -333,7 +331,7 @@ def test_whatever_is_left_out_the_case_holds(data: st.DataObject) -> None:
     case, faults = read_case(plain_case(answers, EVERY), "answers")
     assert faults == []
     assert case is not None
-    text = interview_case(answers, EVERY, CATALOG)
+    text = interview_case(answers, EVERY)
     assert text.count("\n") > 20
 
 

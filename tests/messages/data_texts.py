@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from deskmend.intake.applicants import columns
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import EvidenceNote, Fix
+from deskmend.intake.interview import question_file
 from deskmend.published import STATUSES
 from deskmend.workstation.body import DIMENSIONS
 
@@ -45,6 +46,15 @@ def table_texts() -> Iterator[Text]:
     for status in STATUSES:
         yield Text(status, "statuses")
     yield Text(MUSCLE_USE, "risk/tables/rula_items.csv")
+
+
+def question_texts() -> Iterator[Text]:
+    """Words of the interview's questions."""
+    for part in question_file().parts:
+        yield Text(part, "questions")
+    for question in question_file().questions:
+        texts = (question.ask, question.how, question.left_out, *question.words.values())
+        yield from (Text(text, "questions") for text in texts if text)
 
 
 def column_texts() -> Iterator[Text]:

@@ -16,7 +16,7 @@ from babel.messages.pofile import read_po, write_po
 
 from deskmend.language import LANGUAGES
 
-from .data_texts import catalog_texts, column_texts, table_texts
+from .data_texts import catalog_texts, column_texts, question_texts, table_texts
 from .source_texts import PACKAGE, Text, code_texts
 
 FOLDER = PACKAGE / "locale"
@@ -27,7 +27,7 @@ WIDTH = 110
 def all_texts() -> tuple[Text, ...]:
     """Every message once, in the order code, tables, catalog; a plural form wins over the bare text."""
     found: dict[str, Text] = {}
-    for text in (*code_texts(), *table_texts(), *column_texts(), *catalog_texts()):
+    for text in (*code_texts(), *question_texts(), *table_texts(), *column_texts(), *catalog_texts()):
         known = found.setdefault(text.text, text)
         if text.plural is not None and known.plural is None:
             found[text.text] = text
@@ -47,6 +47,8 @@ def read_messages(language: str) -> Catalog:
 def brought_up_to_date(old: Catalog, texts: Iterable[Text]) -> Catalog:
     """Same catalog with exactly the messages of the project, translations kept."""
     new = Catalog(locale=old.locale, header_comment="", charset="utf-8")
+    # As many plural forms as are translated; what a language has in a newer list of locales is no matter.
+    new._num_plurals, new._plural_expr = old.num_plurals, old.plural_expr
     new.fuzzy = False
     for text in texts:
         key = text.text if text.plural is None else (text.text, text.plural)

@@ -11,7 +11,6 @@ import click
 from deskmend.errors import DefectError, Fault, FaultList, InputFaults, Unreadable, visible
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.interview import (
-    CURRENCY_KEY,
     Question,
     answers_text,
     load_answers,
@@ -20,16 +19,14 @@ from deskmend.intake.interview import (
     to_ask,
 )
 from deskmend.language import tr
-from deskmend.report.forms.interview import PARTS, opening, part_title, wording
+from deskmend.report.forms.interview import interview_case, opening, part_heading, wording
 from deskmend.report.layout import Page
 
-__all__ = ["answers_file", "forget_answers", "interview"]
-
-BACK = "back"
-PROMPT = "> "
-LONGEST_LINE = 10_000
+_BACK = "back"
+_PROMPT = "> "
+_LONGEST_LINE = 10_000
 """Most characters of one line that are read [-]."""
-Say = Callable[[Page], None]
+_Say = Callable[[Page], None]
 
 
 def answers_file(file: Path) -> Path:
@@ -43,30 +40,14 @@ def forget_answers(file: Path) -> None:
 
 
 def interview(file: Path, catalog: Catalog, to_stderr: bool) -> str:
-    """Ask until everything that is needed is told.
+    """Ask until everything that is needed is told, and give the case, checked.
 
-    Parameters
-    ----------
-    file : Path
-        Case file to be; nothing is written there, answers are kept beside it after each question.
-    catalog : Catalog
-        For signs, things and tools.
-    to_stderr : bool
-        Ask on stderr, because stdout is for a document.
+    Nothing is written to the file of the case to be; answers are kept beside it after each question.
+    Questions go to stderr where stdout is for a document.
 
-    Returns
-    -------
-    str
-        The case, checked.
-
-    Raises
-    ------
-    deskmend.errors.InputFaults
-        The answers kept from before cannot be read, or none can be kept.
-    click.Abort
-        The person stopped, or the input ended.
+    Raises `InputFaults` where the answers kept from before cannot be read, or none can be kept, and
+    click.Abort where the person stopped or the input ended.
     """
-    from deskmend.report.forms.interview import interview_case
 
     def say(page: Page) -> None:
         if page.text().strip():
@@ -91,12 +72,12 @@ def interview(file: Path, catalog: Catalog, to_stderr: bool) -> str:
                 err=True,
             )
         raise click.Abort from None
-    text = interview_case(answers, every, catalog)
+    text = interview_case(answers, every)
     _check(text)
     return text
 
 
-def _taken_up(file: Path, every: Sequence[Question], say: Say, to_stderr: bool) -> dict[str, str | None]:
+def _taken_up(file: Path, every: Sequence[Question], say: _Say, to_stderr: bool) -> dict[str, str | None]:
     """Answers from before, if there are any and the person wants to go on from them."""
     page = Page()
     kept = answers_file(file)
@@ -129,16 +110,16 @@ def _ask_all(
     every: Sequence[Question],
     answers: dict[str, str | None],
     catalog: Catalog,
-    say: Say,
+    say: _Say,
     to_stderr: bool,
 ) -> None:
     part = 0
     while (question := to_ask(every, answers)) is not None:
-        say(_asked(question, answers, catalog, question.part != part))
+        say(_asked(question, answers, question.part != part))
         part = question.part
         while True:
             typed = _line(to_stderr)
-            if typed.lower() == BACK:
+            if typed.lower() == _BACK:
                 if answers:
                     answers.popitem()
                 break
@@ -163,16 +144,15 @@ def _taken(
     return None
 
 
-def _asked(question: Question, answers: dict[str, str | None], catalog: Catalog, new_part: bool) -> Page:
-    words = wording(question, answers, catalog)
+def _asked(question: Question, answers: dict[str, str | None], new_part: bool) -> Page:
+    words = wording(question, answers)
     page = Page()
     if new_part:
-        title = part_title(question.part)
-        page.heading(tr("Part {number} of {all}: {title}", number=question.part, all=PARTS, title=title))
+        page.heading(part_heading(question.part))
     page.paragraph(words.ask)
     page.paragraph(words.how, 2)
     # Signs are told by what they say, grades by their own number.
-    bare = question.key in ("person.warning_signs", "means.skill")
+    bare = question.from_catalog == "signs" or all(word.isdecimal() for word, _ in words.choices)
     page.table(
         [
             (str(number), meaning) if bare else (str(number), word, meaning)
@@ -196,22 +176,17 @@ def _refused(fault: Unreadable) -> Page:
 def _remarks(question: Question, kept: str | None, catalog: Catalog) -> Page:
     """What has to be said at once about an answer."""
     page = Page()
-    if question.key == "person.warning_signs" and kept:
+    if question.from_catalog == "signs" and kept:
         have = [sign for sign in catalog.signs if sign.id in kept.split(", ")]
         for sign in sorted(have, key=lambda one: one.urgency != "at_once"):
             if sign.urgency == "at_once":
-                page.point(
-                    "!", tr("See a licensed clinician today, before any of this: {sign}", sign=tr(sign.sign))
-                )
+                told = tr("See a licensed clinician today, before any of this: {sign}", sign=tr(sign.sign))
             else:
-                page.point(
-                    "!",
-                    tr(
-                        "See a licensed clinician before buying or making anything: {sign}",
-                        sign=tr(sign.sign),
-                    ),
+                told = tr(
+                    "See a licensed clinician before buying or making anything: {sign}", sign=tr(sign.sign)
                 )
-    if question.key == CURRENCY_KEY and kept:
+            page.point("!", told)
+    if question.kind == "currency" and kept:
         sample = catalog.price_folder / f"sample_{kept.lower()}.csv"
         if not sample.is_file():
             page.paragraph(
@@ -236,11 +211,11 @@ def _keep(file: Path, answers: dict[str, str | None]) -> None:
 
 def _line(to_stderr: bool) -> str:
     """One line that was typed, without blanks at its ends; the end of the input stops the interview."""
-    click.echo(PROMPT, nl=not sys.stdin.isatty(), err=to_stderr)
+    click.echo(_PROMPT, nl=not sys.stdin.isatty(), err=to_stderr)
     try:
-        read = rest = sys.stdin.readline(LONGEST_LINE)
-        while len(rest) == LONGEST_LINE and not rest.endswith("\n"):
-            rest = sys.stdin.readline(LONGEST_LINE)
+        read = rest = sys.stdin.readline(_LONGEST_LINE)
+        while len(rest) == _LONGEST_LINE and not rest.endswith("\n"):
+            rest = sys.stdin.readline(_LONGEST_LINE)
     except UnicodeDecodeError:
         return "\ufffd"
     if not read:

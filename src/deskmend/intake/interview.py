@@ -1,12 +1,9 @@
-"""Answers of an interview that was stopped: kept beside the case to be, and read with the same care.
+"""The interview of ``deskmend new``: its questions, how an answer is read, and the case that answers make.
 
-Lengths measured without a tape: by laying sheets of paper and bank cards end to end.
-
-How one answer of the interview is read: a text comes in, and what the case holds goes out.
-
-The questions of the interview: which there are, which follow from which, and what they put into a case.
-
-Their words stand in `deskmend.report.forms.interview`.
+The questions are one table of data, ``questions.yaml``: where an answer goes in a case, how it is read,
+which answers call for it, and its words in English; `deskmend.report.forms.interview` says them in the
+reader's language. Answers of an interview that was stopped are kept beside the case to be, and read with
+the same care.
 """
 
 from __future__ import annotations
@@ -14,43 +11,30 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
+from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Any, get_args
+from typing import Annotated, Any, Literal, get_args
 
-from deskmend.errors import FaultList, Unreadable, did_you_mean
-from deskmend.intake.case import CASE_FORMAT, Back, Eyewear, FeetOn, PaperAt, Region, Surface, Tool
+from deskmend.errors import FaultList, InputFaults, Unreadable, did_you_mean
+from deskmend.intake.case import CASE_FORMAT, Region
 from deskmend.intake.case_file import find_conflicts
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.reading.fields import CURRENCY, MONEY, MOST_LISTED, ranges, read_quantity
-from deskmend.intake.reading.records import fault_at
+from deskmend.intake.reading.fields import (
+    CURRENCY,
+    MONEY,
+    MOST_LISTED,
+    YES_NO,
+    FieldKind,
+    free_text,
+    ranges,
+    read_quantity,
+    word,
+)
+from deskmend.intake.reading.records import Record, fault_at, read_records
 from deskmend.intake.reading.yaml_tree import Plain, load_tree, to_plain
 from deskmend.measures import Range, format_number
-
-__all__ = [
-    "ANSWERS_FORMAT",
-    "OTHER_THINGS",
-    "RULERS",
-    "Answers",
-    "Question",
-    "Reader",
-    "answer_text",
-    "answers_text",
-    "choice",
-    "choices",
-    "currency",
-    "laid_length",
-    "load_answers",
-    "measure",
-    "money",
-    "pieces",
-    "plain_case",
-    "questions",
-    "read_answer",
-    "to_ask",
-    "troubles",
-]
 
 RULERS = {
     "a4": Decimal("297"),
@@ -61,25 +45,21 @@ RULERS = {
 7810, ID-1); published, quoted from memory."""
 
 _TERM = re.compile(r"(?:(\d{1,3}(?:\.\d{1,3})?) *)?(a4|letters?|cards?)|(\d{1,4}(?:\.\d{1,3})?) *(?:mm)?")
-MOST_TERMS = 6
+_MOST_TERMS = 6
 """Most parts of one sum."""
 
 
 def laid_length(text: str) -> str | None:
-    """Turn a sum of sheets, cards and millimetres into millimetres.
+    """Turn a sum of sheets, cards and millimetres into millimetres with at most one decimal.
 
-    Parameters
-    ----------
-    text : str
-        As ``2 A4 + 1 card + 10``. A number in front counts how often it was laid; half a sheet is 0.5.
+    A number in front counts how often a ruler was laid; half a sheet is 0.5. None where no sheet or card is
+    named, or the sum cannot be read.
 
-    Returns
-    -------
-    str or None
-        Millimetres with at most one decimal; None where no sheet or card is named, or it cannot be read.
+    >>> laid_length("2 A4 + 1 card + 10"), laid_length("0.5 letter"), laid_length("465")
+    ('689.6', '139.7', None)
     """
     parts = text.lower().split("+")
-    if len(parts) > MOST_TERMS:
+    if len(parts) > _MOST_TERMS:
         return None
     total, laid = Decimal(0), False
     for part in parts:
@@ -97,36 +77,126 @@ def laid_length(text: str) -> str | None:
 Answers = Mapping[str, str | None]
 """Answers so far by question, as texts; None where the question was skipped."""
 
-Reader = Callable[[str, Answers], Plain]
-"""Takes what was typed and the answers before; gives the part of the case, or raises `Unreadable`."""
+AnswerKind = Literal["measure", "choice", "choices", "things", "pieces", "troubles", "currency", "money"]
 
-LONGEST = 400
-"""Longest answer [characters]."""
-NOTHING = "none"
+_NOTHING = "none"
 """Answer that says that there is nothing of the kind."""
-CURRENCY_KEY = "means.currency"
+
+_LONGEST = 400
+"""Longest answer [characters]."""
+
+_Words = Annotated[str, free_text(400)]
 
 
-def measure(key: str, words: Sequence[str] = ()) -> Reader:
-    """Reader of a quantity, also laid out with sheets and cards where it is a length.
+def _read_example(value: Any, _: dict[str, Any]) -> dict[str, str]:
+    return {str(key): str(one) for key, one in value.items()} if isinstance(value, dict) else {"": str(value)}
 
-    Parameters
-    ----------
-    key : str
-        Row of ``ranges.csv``.
-    words : sequence of str
-        Words that are taken in its place.
-    """
-    limits = ranges()[key]
 
-    def read(text: str, _: Answers) -> Plain:
-        if words:
-            word = _word(text, words)
-            if word is not None:
-                return word
-        return _measured(text, limits, words)
+class Question(Record):
+    """One question: what is asked, when, and what becomes of the answer."""
 
-    return read
+    key: str
+    """Its name in a file of answers."""
+    part: int
+    """Which part of the interview it belongs to, from 1."""
+    to: str
+    """Where its answer goes in a case, as ``places.0.seat.height``."""
+    kind: Annotated[AnswerKind, word(AnswerKind)]
+    """How an answer is read. measure: a number within `range`, or one of the `words`; choice: one of them;
+    choices: several; things: several, each of which is then owned once; pieces: the length of each piece;
+    troubles: numbers by part of the body; currency; money."""
+    range: str | None = None
+    """Row of ``ranges.csv`` that numbers keep to; the key if left out."""
+    words: Mapping[str, str] = {}
+    """Words to choose from, each with what it means; empty where it says that itself."""
+    from_catalog: Annotated[str, word(Literal["signs", "items", "tools"])] | None = None
+    """The words are those of the catalog in use, of items those it knows; without any it is not asked."""
+    not_again: str | None = None
+    """Question whose answer is no choice here."""
+    puts: Mapping[str, Mapping[str, str]] = {}
+    """What each word puts into the case, where it is not the word itself."""
+    needed: Annotated[bool, YES_NO] = False
+    """It cannot be left out."""
+    asked_if: Mapping[str, tuple[str, ...]] = {}
+    """Answers that call for it, any of them; always asked if left out."""
+    asked_after: str | None = None
+    """Question that must have been answered; money is in the currency told there."""
+    settled_later: Annotated[bool, YES_NO] = False
+    """A later answer brings what the case demands beside this one."""
+    ask: _Words
+    """The question."""
+    how: _Words = ""
+    """How to find out."""
+    left_out: _Words = ""
+    """What leaving it out costs; names in braces are figures."""
+    example: Annotated[Mapping[str, str], FieldKind("a text, or texts by key", _read_example)] = {}
+    """What stands behind the # of a question left out, by key where a group goes there; the first word if
+    left out."""
+
+    @property
+    def loc(self) -> tuple[str | int, ...]:
+        """Path of its answer in a case."""
+        return tuple(int(part) if part.isdecimal() else part for part in self.to.split("."))
+
+    @property
+    def limits(self) -> Range:
+        """Range of the numbers in an answer."""
+        return ranges()[self.range or self.key]
+
+    def asked(self, answers: Answers) -> bool:
+        """Tell whether the answers before call for it."""
+        if self.from_catalog is not None and not self.words:
+            return False
+        if self.asked_after is not None and answers.get(self.asked_after) is None:
+            return False
+        return not self.asked_if or any(answers.get(key) in known for key, known in self.asked_if.items())
+
+    def choices(self, answers: Answers) -> tuple[str, ...]:
+        """Words to choose from, given the answers before; none for a mere measure."""
+        if self.kind == "pieces":
+            return ()
+        taken = None if self.not_again is None else answers.get(self.not_again)
+        return tuple(word for word in self.words if word != taken)
+
+    def read(self, text: str, answers: Answers) -> Plain:
+        """Read what was typed, given the answers before, as a case has it; `Unreadable` where it is none."""
+        return _READERS[self.kind](self, text, answers)
+
+
+class QuestionFile(Record):
+    """All questions."""
+
+    format: Annotated[str, word(Literal["deskmend-questions/1"])]
+    parts: tuple[_Words, ...]
+    """Titles of the parts, in order."""
+    questions: tuple[Question, ...]
+
+
+@cache
+def question_file() -> QuestionFile:
+    """Return the questions as they ship, before a catalog gives its words."""
+    with as_file(files("deskmend.intake") / "questions.yaml") as path:
+        found, faults = read_records(load_tree(path), QuestionFile)
+    if found is None:
+        raise InputFaults(faults)
+    return found
+
+
+def questions(catalog: Catalog) -> tuple[Question, ...]:
+    """Every question there is, in order, with the words of a catalog."""
+    items = {item.id: item.title for item in catalog.items.values()}
+    tools = sorted({tool for fix in catalog.fixes for tool in fix.tools})
+    found = []
+    for one in question_file().questions:
+        words = dict(one.words)
+        if one.from_catalog == "signs":
+            words = {sign.id: sign.sign for sign in catalog.signs}
+        elif one.from_catalog == "tools":
+            words = dict.fromkeys(tools, "")
+        elif one.from_catalog == "items":
+            words = {item: items[item] for item in one.words if item in items}
+        found.append(one.model_copy(update={"words": words}))
+    return tuple(found)
 
 
 def _measured(text: str, limits: Range, words: Sequence[str] = ()) -> str:
@@ -134,16 +204,20 @@ def _measured(text: str, limits: Range, words: Sequence[str] = ()) -> str:
     given = text if laid is None else laid
     try:
         read_quantity(given, limits)
-    except Unreadable as fault:
+    except Unreadable as error:
         if not words:
             raise
         allowed = f"{', '.join(words)}, or {limits}"
-        raise Unreadable(allowed, fault.hint or did_you_mean(text, words), fault.note) from None
+        raise Unreadable(allowed, error.hint or did_you_mean(text, words), error.note) from None
     return given
 
 
 def _word(text: str, words: Sequence[str]) -> str | None:
-    """Word meant: written out in any letter case, or by its number in the list."""
+    """Word meant: written out in any letter case, or by its number in the list.
+
+    >>> _word("Foot bar", ["floor", "foot_bar"]), _word("1", ["floor", "foot_bar"]), _word("3", ["floor"])
+    ('foot_bar', 'floor', None)
+    """
     plain = text.strip().lower().replace(" ", "_").replace("-", "_")
     if plain in words:
         return plain
@@ -152,322 +226,106 @@ def _word(text: str, words: Sequence[str]) -> str | None:
     return None
 
 
-def choice(words: Sequence[str], allowed: Callable[[Answers], Sequence[str]] | None = None) -> Reader:
-    """Reader of one word out of a list, written out or by its number.
-
-    Parameters
-    ----------
-    words : sequence of str
-        All words.
-    allowed : callable, optional
-        Words that go with the answers before; all if left out.
-    """
-
-    def read(text: str, answers: Answers) -> Plain:
-        known = words if allowed is None else allowed(answers)
-        word = _word(text, known)
-        if word is None:
-            raise Unreadable(
-                f"a number from 1 to {len(known)}, or {', '.join(known)}", did_you_mean(text, known)
-            )
-        return word
-
-    return read
+def _read_measure(question: Question, text: str, answers: Answers) -> Plain:
+    words = question.choices(answers)
+    chosen = _word(text, words)
+    return _measured(text, question.limits, words) if chosen is None else chosen
 
 
-def choices(words: Sequence[str]) -> Reader:
-    """Reader of several words out of a list, by commas or blanks; ``none`` for an empty list."""
-
-    def read(text: str, _: Answers) -> Plain:
-        if text.strip().lower() == NOTHING:
-            return []
-        chosen: list[str] = []
-        for part in re.split(r"[,\s]+", text.strip().strip(",")):
-            word = _word(part, words)
-            if word is None:
-                allowed = f"{NOTHING}, or numbers from 1 to {len(words)} with commas between"
-                raise Unreadable(allowed, did_you_mean(part, words), f'one of them is "{part[:20]}"')
-            if word not in chosen:
-                chosen.append(word)
-        return list(chosen)
-
-    return read
+def _read_choice(question: Question, text: str, answers: Answers) -> Plain:
+    words = question.choices(answers)
+    chosen = _word(text, words)
+    if chosen is None:
+        raise Unreadable(f"a number from 1 to {len(words)}, or {', '.join(words)}", did_you_mean(text, words))
+    return chosen
 
 
-def pieces(key: str) -> Reader:
-    """Reader of the length of each piece of one thing; ``none`` for no pieces.
+def _read_choices(question: Question, text: str, answers: Answers) -> Plain:
+    if _is_nothing(text):
+        return []
+    words = question.choices(answers)
+    chosen = []
+    for part in re.split(r"[,\s]+", text.strip().strip(",")):
+        one = _word(part, words)
+        if one is None:
+            allowed = f"{_NOTHING}, or numbers from 1 to {len(words)} with commas between"
+            raise Unreadable(allowed, did_you_mean(part, words), f'one of them is "{part[:20]}"')
+        chosen.append(one)
+    return list(dict.fromkeys(chosen))
 
-    Parameters
-    ----------
-    key : str
-        Row of ``ranges.csv`` for one piece.
-    """
-    limits = ranges()[key]
 
-    def read(text: str, _: Answers) -> Plain:
-        if text.strip().lower() == NOTHING:
-            return []
-        parts = text.split(",") if "," in text else text.split()
-        if len(parts) > MOST_LISTED:
-            raise Unreadable(f"at most {MOST_LISTED} lengths, each {limits}", note=f"has {len(parts)}")
+def _read_pieces(question: Question, text: str, _: Answers) -> Plain:
+    if _is_nothing(text):
+        return []
+    limits = question.limits
+    parts = text.split(",") if "," in text else text.split()
+    if len(parts) > MOST_LISTED:
+        raise Unreadable(f"at most {MOST_LISTED} lengths, each {limits}", note=f"has {len(parts)}")
+    try:
+        return [_measured(part.strip(), limits) for part in parts]
+    except Unreadable as error:
+        hint = 'with units put commas between, as "1.5 in, 2 in"' if "," not in text else error.hint
+        raise Unreadable(f"{_NOTHING}, or lengths, each {limits}", hint, error.note) from None
+
+
+def _read_troubles(question: Question, text: str, _: Answers) -> Plain:
+    if _is_nothing(text):
+        return {}
+    regions: tuple[str, ...] = get_args(Region)
+    allowed = f"{_NOTHING}, or a part of the body and {question.limits}, as neck 6, lower_back 3"
+    found: dict[str, Plain] = {}
+    for part in text.split(","):
+        name, __, value = part.strip().rpartition(" ")
+        region = _word(name, regions) if not name.isdigit() else None
+        if region is None:
+            raise Unreadable(allowed, did_you_mean(name.strip(), regions))
         try:
-            return [_measured(part.strip(), limits) for part in parts]
-        except Unreadable as fault:
-            hint = 'with units put commas between, as "1.5 in, 2 in"' if "," not in text else fault.hint
-            raise Unreadable(f"{NOTHING}, or lengths, each {limits}", hint, fault.note) from None
-
-    return read
-
-
-def troubles(regions: Sequence[str]) -> Reader:
-    """Reader of discomfort by region, as ``neck 6, lower_back 3``; ``none`` where nothing troubles."""
-    limits = ranges()["person.discomfort"]
-    allowed = f"{NOTHING}, or a part of the body and {limits}, as neck 6, lower_back 3"
-
-    def read(text: str, _: Answers) -> Plain:
-        if text.strip().lower() == NOTHING:
-            return {}
-        found: dict[str, Plain] = {}
-        for part in text.split(","):
-            name, __, value = part.strip().rpartition(" ")
-            region = _word(name, regions) if not name.isdigit() else None
-            if region is None:
-                raise Unreadable(allowed, did_you_mean(name.strip(), regions))
-            try:
-                number = read_quantity(value, limits)
-            except Unreadable as fault:
-                raise Unreadable(allowed, fault.hint) from None
-            if number != int(number):
-                raise Unreadable(allowed)
-            found[region] = format_number(number)
-        return found
-
-    return read
+            number = read_quantity(value, question.limits)
+        except Unreadable as error:
+            raise Unreadable(allowed, error.hint) from None
+        if number != int(number):
+            raise Unreadable(allowed)
+        found[region] = format_number(number)
+    return found
 
 
-def currency(text: str, _: Answers) -> Plain:
-    """Read a currency code in any letter case."""
-    code = CURRENCY.read(text.strip().upper(), {})
-    return str(code)
+def _read_currency(question: Question, text: str, _: Answers) -> Plain:
+    return str(CURRENCY.read(text.strip().upper(), {}))
 
 
-def money(text: str, answers: Answers) -> Plain:
-    """Read an amount in the currency answered before."""
-    MONEY.read(text, {"currency": answers.get(CURRENCY_KEY)})
+def _read_money(question: Question, text: str, answers: Answers) -> Plain:
+    MONEY.read(text, {"currency": answers.get(question.asked_after or "")})
     return text
 
 
-BOOK = "hardback_book"
-OTHER_THINGS = ("carton_box", "blanket", "bath_towel", "ring_binder")
-"""Things asked after besides books, as far as the catalog knows them."""
-INPUTS = ("both_built_in", "keyboard", "mouse", "both_separate")
-"""What is used of a laptop: its own keys and touchpad, or which of the two is separate."""
-_INPUT_KEYS = {
-    "both_built_in": {"keyboard": "built_in", "mouse": "touchpad"},
-    "keyboard": {"keyboard": "separate", "mouse": "touchpad"},
-    "mouse": {"keyboard": "built_in", "mouse": "separate"},
-    "both_separate": {"keyboard": "separate", "mouse": "separate"},
+_READERS: Mapping[AnswerKind, Callable[[Question, str, Answers], Plain]] = {
+    "measure": _read_measure,
+    "choice": _read_choice,
+    "choices": _read_choices,
+    "things": _read_choices,
+    "pieces": _read_pieces,
+    "troubles": _read_troubles,
+    "currency": _read_currency,
+    "money": _read_money,
 }
-YES_NO_WORDS = ("yes", "no")
-PLACE, TASK = ("places", 0), ("tasks", 0)
 
 
-@dataclass(frozen=True)
-class Question:
-    """One question.
-
-    Attributes
-    ----------
-    key : str
-        Its name in a file of answers.
-    part : int
-        Which of the twelve parts it belongs to, from 1 [-].
-    loc : tuple of str or int
-        Where its answer goes in a case.
-    read : callable
-        Reads what was typed.
-    needed : bool
-        Whether it cannot be skipped.
-    asked : callable
-        Whether the answers before call for it.
-    words : callable
-        Words to choose from, given the answers before; none for a measure.
-    settled_later : bool
-        Whether a later answer brings what the case demands beside this one.
-    """
-
-    key: str
-    part: int
-    loc: tuple[str | int, ...]
-    read: Reader
-    needed: bool = False
-    asked: Callable[[Answers], bool] = lambda _: True
-    words: Callable[[Answers], Sequence[str]] = lambda _: ()
-    settled_later: bool = False
-
-
-def _known(vocabulary: Any) -> tuple[str, ...]:
-    return tuple(word for word in get_args(vocabulary) if word != "unknown")
-
-
-def _uses(tool: str) -> Callable[[Answers], bool]:
-    return lambda answers: tool in (answers.get("task.main"), answers.get("task.reference"))
-
-
-def _is(key: str, *values: str) -> Callable[[Answers], bool]:
-    return lambda answers: answers.get(key) in values
-
-
-def _references(answers: Answers) -> tuple[str, ...]:
-    return tuple(word for word in ("none", *_known(Tool)) if word != answers.get("task.main"))
-
-
-def _one(key: str, part: int, loc: tuple[str | int, ...], words: Sequence[str], **more: Any) -> Question:
-    return Question(key, part, loc, choice(words), words=lambda _: words, **more)
-
-
-def _length(key: str, part: int, loc: tuple[str | int, ...], **more: Any) -> Question:
-    return Question(key, part, loc, measure(key), **more)
-
-
-def questions(catalog: Catalog) -> tuple[Question, ...]:
-    """Every question there is, in order.
-
-    Parameters
-    ----------
-    catalog : Catalog
-        For warning signs, tools and things that a case can name.
-    """
-    signs = tuple(sign.id for sign in catalog.signs)
-    tools = tuple(sorted({tool for fix in catalog.fixes for tool in fix.tools}))
-    things = tuple(thing for thing in OTHER_THINGS if thing in catalog.items)
-    surfaces, backs, feet = _known(Surface), _known(Back), _known(FeetOn)
-    seat, desk = (*PLACE, "seat"), (*PLACE, "desk")
-    all_references = ("none", *_known(Tool))
-    laptop, monitor = _uses("laptop"), _uses("monitor")
-    return (
-        _length("task.hours", 1, (*TASK, "hours"), needed=True),
-        _length("task.spell", 1, (*TASK, "spell")),
-        _one("task.main", 2, (*TASK, "main"), _known(Tool), needed=True, settled_later=True),
-        Question(
-            "task.reference",
-            2,
-            (*TASK, "reference"),
-            choice(all_references, _references),
-            words=_references,
-            settled_later=True,
-        ),
-        _one("paper.at", 2, (*TASK, "paper", "at"), _known(PaperAt), asked=_uses("paper")),
-        _one("task.writing", 2, (*TASK, "writing"), YES_NO_WORDS, asked=_uses("paper")),
-        _length("person.stature", 3, ("person", "stature"), needed=True),
-        _one("person.sex", 3, ("person", "sex"), ("female", "male")),
-        _length("body.sitting_elbow_height", 4, ("person", "body", "sitting_elbow_height")),
-        _length("body.popliteal_height", 5, ("person", "body", "popliteal_height")),
-        _length("seat.height", 6, (*seat, "height"), needed=True),
-        _length("seat.depth", 6, (*seat, "depth")),
-        _one("seat.surface", 6, (*seat, "surface"), surfaces),
-        _one("seat.back", 6, (*seat, "back"), backs),
-        _length("desk.height", 7, (*desk, "height"), needed=True),
-        _length("desk.underside", 7, (*desk, "underside")),
-        Question(
-            "place.feet_on",
-            8,
-            (*PLACE, "feet_on"),
-            measure("place.feet_on", feet),
-            words=lambda _: feet,
-            settled_later=True,
-        ),
-        _length("desk.foot_bar", 8, (*desk, "foot_bar"), needed=True, asked=_is("place.feet_on", "foot_bar")),
-        _length(
-            "seat.foot_ring", 8, (*seat, "foot_ring"), needed=True, asked=_is("place.feet_on", "foot_ring")
-        ),
-        _length("laptop.screen_top", 9, ("devices", "laptop", "screen_top"), needed=True, asked=laptop),
-        _length("laptop.screen_height", 9, ("devices", "laptop", "screen_height"), needed=True, asked=laptop),
-        _length("laptop.keys", 9, ("devices", "laptop", "keys"), needed=True, asked=laptop),
-        _length("monitor.top", 9, ("devices", "monitor", "top"), needed=True, asked=monitor),
-        _length("monitor.height", 9, ("devices", "monitor", "height"), needed=True, asked=monitor),
-        _one("inputs", 10, ("devices",), INPUTS, asked=laptop),
-        _one("person.eyewear", 10, ("person", "eyewear"), _known(Eyewear)),
-        Question("person.discomfort", 11, ("person", "discomfort"), troubles(get_args(Region))),
-        Question(
-            "person.warning_signs",
-            11,
-            ("person", "warning_signs"),
-            choices(signs),
-            needed=True,
-            asked=lambda _: bool(signs),
-            words=lambda _: signs,
-        ),
-        Question(
-            "owns.books", 12, ("owns", BOOK), pieces("owns.piece"), asked=lambda _: BOOK in catalog.items
-        ),
-        Question(
-            "owns.things",
-            12,
-            ("owns",),
-            choices(things),
-            asked=lambda _: bool(things),
-            words=lambda _: things,
-        ),
-        Question(
-            "means.tools",
-            12,
-            ("means", "tools"),
-            choices(tools),
-            asked=lambda _: bool(tools),
-            words=lambda _: tools,
-        ),
-        _one("means.skill", 12, ("means", "skill"), ("1", "2", "3")),
-        Question("means.currency", 12, ("means", "currency"), currency),
-        Question(
-            "means.budget",
-            12,
-            ("means", "budget"),
-            money,
-            asked=lambda answers: answers.get("means.currency") is not None,
-        ),
-    )
+def _is_nothing(text: str) -> bool:
+    return text.strip().lower() == _NOTHING
 
 
 def to_ask(every: Sequence[Question], answers: Answers) -> Question | None:
-    """First question that the answers so far call for and do not hold.
-
-    Parameters
-    ----------
-    every : sequence of Question
-        From `questions`.
-    answers : Answers
-        What was answered or skipped.
-    """
+    """First question that the answers so far call for and do not hold; None at the end."""
     return next((one for one in every if one.key not in answers and one.asked(answers)), None)
 
 
 def read_answer(question: Question, text: str, answers: Answers, every: Sequence[Question]) -> str:
-    """Check one answer, by itself and against those before.
+    """Check one answer, by itself and against those before, and give it as it is kept.
 
-    Parameters
-    ----------
-    question : Question
-        What was asked.
-    text : str
-        What was typed.
-    answers : Answers
-        What was answered before.
-    every : sequence of Question
-        From `questions`.
-
-    Returns
-    -------
-    str
-        The answer as it is kept; reading that again gives the same.
-
-    Raises
-    ------
-    Unreadable
-        It cannot be taken; says what can.
+    Reading that again gives the same. `Unreadable` says what can be taken.
     """
-    if len(text) > LONGEST:
-        raise Unreadable(f"at most {LONGEST} characters", note=f"has {len(text)}")
+    if len(text) > _LONGEST:
+        raise Unreadable(f"at most {_LONGEST} characters", note=f"has {len(text)}")
     kept = answer_text(question.read(text, answers))
     if question.settled_later:
         return kept
@@ -488,19 +346,9 @@ def answer_text(plain: Plain) -> str:
 
 
 def plain_case(answers: Answers, every: Sequence[Question]) -> dict[str, Plain]:
-    """Case that the answers make, as texts.
+    """Case that the answers make, as texts; questions that they do not call for are passed over.
 
-    Parameters
-    ----------
-    answers : Answers
-        Checked answers; questions that they do not call for are passed over.
-    every : sequence of Question
-        From `questions`.
-
-    Returns
-    -------
-    dict
-        Fit for `deskmend.intake.case_file.read_case`, which lists what may still be missing.
+    `deskmend.intake.case_file.read_case` lists what may still be missing.
     """
     case: dict[str, Any] = {
         "format": CASE_FORMAT,
@@ -527,27 +375,21 @@ def _values(answers: Answers, every: Sequence[Question]) -> Iterator[tuple[Quest
         if text is None or not question.asked(answers):
             continue
         value = question.read(text, answers)
-        if question.key == "inputs":
-            yield question, dict(_INPUT_KEYS[text])
-        elif question.key == "owns.things" and isinstance(value, list):
+        if question.puts:
+            yield question, dict(question.puts[text])
+        elif question.kind == "things" and isinstance(value, list):
             yield question, {str(thing): "1" for thing in value}
-        elif value or question.key in ("person.warning_signs", "means.tools"):
+        elif value or question.kind == "choices":
+            # To have no sign or tool is an answer; to have no book and no trouble is what silence says too.
             yield question, value
 
 
 ANSWERS_FORMAT = "deskmend-answers/1"
-MAX_BYTES = 100_000
-"""Largest file of answers read [bytes]."""
+_MAX_BYTES = 100_000
 
 
 def answers_text(answers: Answers) -> str:
-    """Write answers as a file.
-
-    Parameters
-    ----------
-    answers : Answers
-        What was answered; None where a question was left out.
-    """
+    """Write answers as a file."""
     lines = [
         '# Answers kept by "deskmend new", so that it can go on from here. It may be deleted.',
         f"format: {ANSWERS_FORMAT}",
@@ -561,24 +403,9 @@ def answers_text(answers: Answers) -> str:
 def load_answers(path: Path, every: Sequence[Question]) -> dict[str, str | None]:
     """Read answers that were kept, and check each as if it had just been typed.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-    every : sequence of Question
-        From `deskmend.intake.interview.questions`.
-
-    Returns
-    -------
-    dict
-        Answers that the ones before call for, in the order of the questions.
-
-    Raises
-    ------
-    deskmend.errors.InputFaults
-        The file cannot be read, or an answer in it cannot be taken; every fault.
+    Gives those that the ones before call for, in the order of the questions; `InputFaults` with every fault.
     """
-    tree = load_tree(path, MAX_BYTES)
+    tree = load_tree(path, _MAX_BYTES)
     plain = to_plain(tree.root)
     faults = FaultList(str(path))
 
