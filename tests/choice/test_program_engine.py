@@ -14,7 +14,7 @@ import pytest
 
 from deskmend.choice import Decision, Item, Node, Option, Problem, Table, solve
 from deskmend.choice.network import build
-from deskmend.choice.program import solver as lp_backend
+from deskmend.choice.program import solver as backend
 from deskmend.choice.program.formulation import add_agreement, formulate, without_idle_nodes
 from deskmend.choice.program.levels import OutOfRange
 from deskmend.choice.program.solver import Backend, LinearModel, lp_text
@@ -101,13 +101,13 @@ def test_only_one_module_touches_the_solver() -> None:
             for line in path.read_text(encoding="utf-8").splitlines()
         )
     }
-    assert named == {"lp_backend.py"}
+    assert named == {"solver.py"}
 
 
 @pytest.mark.parametrize("name", ["kUnknown", "kSolutionLimit", "kMemoryLimit", "kObjectiveBound", "kNotset"])
 def test_a_state_of_the_solver_not_known_proves_nothing(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     state = getattr(highspy.HighsModelStatus, name)
-    monkeypatch.setattr(lp_backend._QuietHighs, "getModelStatus", lambda self: state, raising=False)
+    monkeypatch.setattr(backend._QuietHighs, "getModelStatus", lambda self: state, raising=False)
     problem = random_problem(11, decisions=4)
     choice = solve(problem, engine="program")
     assert choice.status == "not_proven"
@@ -118,8 +118,8 @@ def test_a_state_of_the_solver_not_known_proves_nothing(monkeypatch: pytest.Monk
 
 def test_a_state_without_solution_gives_none(monkeypatch: pytest.MonkeyPatch) -> None:
     state = highspy.HighsModelStatus.kSolveError
-    monkeypatch.setattr(lp_backend._QuietHighs, "getModelStatus", lambda self: state, raising=False)
-    monkeypatch.setattr(lp_backend, "_has_solution", lambda info: False)
+    monkeypatch.setattr(backend._QuietHighs, "getModelStatus", lambda self: state, raising=False)
+    monkeypatch.setattr(backend, "_has_solution", lambda info: False)
     choice = solve(random_problem(11, decisions=4), engine="program")
     assert (choice.status, choice.proven, choice.found, choice.options) == ("not_proven", False, False, {})
 
@@ -133,7 +133,7 @@ def test_an_answer_that_rounds_to_something_forbidden_is_not_believed(
     minimise = Backend.minimise
     lies = iter([True])
 
-    def lying(self: Backend, objective: object, seconds: float | None) -> lp_backend.Outcome:
+    def lying(self: Backend, objective: object, seconds: float | None) -> backend.Outcome:
         outcome = minimise(self, objective, seconds)
         if next(lies, False):
             columns = [1.0 if ",buy]" in name else 0.0 for name in self._model.names]
@@ -159,9 +159,10 @@ def test_an_interrupt_ends_the_search() -> None:
     done = run(
         """
         import os, signal
-        from deskmend.choice import Decision, Option, Problem, Table, lp_backend, solve
+        from deskmend.choice import Decision, Option, Problem, Table, solve
+        from deskmend.choice.program import solver as backend
 
-        quiet = lp_backend._QuietHighs
+        quiet = backend._QuietHighs
 
         class Interrupted(quiet):
             def run(self):
@@ -172,12 +173,12 @@ def test_an_interrupt_ends_the_search() -> None:
             [Decision(n, [Option("a"), Option("b"), Option("c")]) for n in "de"],
             tables=[Table(("d", "e"), [[4, 2, 9], [3, 7, 1], [5, 5, 5]])],
         )
-        lp_backend._QuietHighs = Interrupted
+        backend._QuietHighs = Interrupted
         try:
             solve(problem, engine="program")
         except KeyboardInterrupt:
             print("interrupted")
-        lp_backend._QuietHighs = quiet
+        backend._QuietHighs = quiet
         print(solve(problem, engine="program").value)
         """
     )

@@ -11,7 +11,7 @@ from axe_selenium_python import Axe
 from selenium.webdriver import Keys
 from selenium.webdriver.common.actions.action_builder import ActionBuilder
 from selenium.webdriver.common.actions.pointer_input import PointerInput
-from tests.stages import NOW
+from tests.stages import NOW, some
 
 from deskmend.intake.catalog import load_catalog
 from deskmend.planning.score import PLAIN, score
@@ -139,7 +139,7 @@ def test_nothing_is_asked_of_any_network(browser: Browser, scenario: str) -> Non
 
 
 @pytest.mark.parametrize("scenario", LOOKED_AT)
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("paper", some(["A4", "Letter"], "A4"))
 def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, paper: str) -> None:
     page = page_of(scenario)
     browser.show(page.html)
