@@ -245,7 +245,7 @@ def fund_in_one_piece(table: Path, prices: PriceTable, fund: int, seconds: float
         case = row.case
         ready = prepare(case, catalog, listed)
         people[row.id] = ready.problem(None, case.means.minutes)
-        fixed += ready.model.fixed_strain
+        fixed += ready.fixed_strain
     stock = {name: item.stock for name, item in prices.items.items() if item.stock is not None}
     tiers = {name: [(t.from_packs, t.price) for t in item.tiers] for name, item in prices.items.items()}
     problem = joined(people, fund, stock, tiers)

@@ -101,8 +101,9 @@ def test_money_buys_less_strain_and_nothing_bought_is_what_the_free_plan_leaves(
         assert columns[0].strain == free.strain_free <= free.strain_before
         assert all(one.strain > other.strain for one, other in pairwise(columns))
         assert all(cost(one, {}) < cost(other, {}) for one, other in pairwise(columns))
-        alone = solve(replace(plans_of(name).ready.problem(0, plans_of(name).case.means.minutes)))
-        assert alone.value + plans_of(name).ready.model.fixed_strain == free.strain_free
+        base, minutes = plans_of(name).base, plans_of(name).case.means.minutes
+        alone = solve(replace(base, money=0, minutes=minutes))
+        assert alone.value + plans_of(name).fixed_strain == free.strain_free
 
 
 def test_what_the_fund_gives_is_what_a_plan_for_that_money_gives() -> None:

@@ -10,7 +10,7 @@ from deskmend.choice import Problem, evaluate
 from deskmend.choice.result import Scored
 from deskmend.grants.people.plans import Workshop, made_together
 from deskmend.grants.people.workers import Bench, Question, Task, _Queue, in_batches
-from deskmend.planning.model import cohort as cohort_grid
+from deskmend.planning.model import tables
 
 from .fund_people import CATALOG, PRICES, SMALL, rows
 
@@ -42,13 +42,13 @@ def test_some_of_the_people_are_made_together() -> None:
     everybody = [(row, ()) for row in rows().values()]
     made = made_together(everybody, WORKSHOP)
     assert 2 <= len(made) <= len(everybody)
-    assert made_together(everybody[:1], WORKSHOP) == {}
+    assert list(made_together(everybody[:1], WORKSHOP)) == [everybody[0][0].id]
 
 
 def test_tables_too_large_for_many_are_made_for_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
     everybody = [(row, ()) for row in rows().values()]
     at_once = made_together(everybody, WORKSHOP)
-    monkeypatch.setattr(cohort_grid, "MOST_CELLS", 40_000)
+    monkeypatch.setattr(tables, "LARGEST_GRID_OF_MANY", 40_000)
     halved = made_together(everybody, WORKSHOP)
     assert halved
     compared = 0

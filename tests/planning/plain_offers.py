@@ -11,9 +11,10 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
-from deskmend.planning.model.conditions import ROLES, holds, levels_of, rule_contexts, symbol_of
 from deskmend.planning.model.offers import LeftOut, Offer, Offers, OptionSpec, piece_item, sharers
 from deskmend.planning.model.options import number_text
+from deskmend.planning.model.rules import holds, rule_contexts
+from deskmend.planning.model.states import RULE_ROLES, symbol_of
 from deskmend.workstation.effects import Change, changes_of
 from deskmend.workstation.fields import Value
 from deskmend.workstation.state import DEVICES, PERSON, Owner, State, evaluate, seat_values
@@ -64,9 +65,9 @@ def plain_not_for(fix: Fix, owner: Owner, now: State) -> str | None:
     for caveat in fix.not_for:
         if caveat.when is None:
             continue
-        contexts = rule_contexts(owner, levels_of(caveat.when.name), lambda t: [(now.place_of[t], None)], now)
+        contexts = rule_contexts(owner, [caveat.when.name], lambda t: [(now.place_of[t], None)], now)
         for task, place, _ in contexts:
-            value = evaluate(now, task, place)(symbol_of(caveat.when.name), **ROLES)
+            value = evaluate(now, task, place)(symbol_of(caveat.when.name), **RULE_ROLES)
             if bool(holds(caveat.when, value)):
                 return caveat.why
     return None

@@ -12,12 +12,11 @@ from tests.planning.drawn_workplaces import checked, drawn_case, drawn_options
 
 from deskmend.choice import Problem, evaluate, frontier
 from deskmend.planning.bill import bill_of, minutes_of
-from deskmend.planning.model import cohort as cohort_grid
-from deskmend.planning.model.cohort import CohortBuilder, TooManyCells, problems_of
-from deskmend.planning.model.cohorts import Member, gathered
+from deskmend.planning.model import tables
+from deskmend.planning.model.cohorts import Member, gathered, modelled_together
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
-from deskmend.planning.model.tables import Grid
+from deskmend.planning.model.tables import PEOPLE, Grid, GridBuilder, TooManyCells
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import PLAIN, score
 from deskmend.planning.selection import state_with
@@ -47,7 +46,7 @@ def together(people: tuple[Member, ...]) -> list[Made]:
     out: dict[int, Made] = {}
     for group in gathered(people):
         mine = [people[k] for k in group.people]
-        made = problems_of(mine, group.offers(mine[0].offers), SAMPLE)
+        made = modelled_together(mine, group.offers(mine[0].offers), SAMPLE)
         out.update((k, (people[k], *one)) for k, one in zip(group.people, made, strict=True))
     assert len(out) == len(people)
     return [out[k] for k in range(len(people))]
@@ -118,7 +117,7 @@ def test_every_budget_gives_the_same_plan_as_the_problem_of_one_person_alone() -
         ready = prepare(person.case.model_copy(), CATALOG, SAMPLE)
         own = frontier(ready.problem(None, None))
         shared = frontier(problem)
-        assert [(r.cost, r.value + ready.model.fixed_strain, r.minutes, r.fixes) for r in own] == [
+        assert [(r.cost, r.value + ready.fixed_strain, r.minutes, r.fixes) for r in own] == [
             (r.cost, r.value + offset, r.minutes, r.fixes) for r in shared
         ]
         assert [{o for o in r.options.values() if o not in ("keep", "no")} for r in own] == [
@@ -174,7 +173,7 @@ def test_problems_are_about_as_small_as_those_of_one_person_alone() -> None:
 )
 def test_distinct_values_are_ranked_row_by_row(cells: np.ndarray) -> None:
     """Held against numpy.unique, one row at a time."""
-    states, rank = cohort_grid._ranked(cells)
+    states, rank = tables._ranked(cells)
     for row, mine, place in zip(cells, states, rank, strict=True):
         values, inverse = np.unique(row, return_inverse=True)
         np.testing.assert_array_equal(mine[: values.size], values)
@@ -183,16 +182,17 @@ def test_distinct_values_are_ranked_row_by_row(cells: np.ndarray) -> None:
 
 
 def test_a_node_has_states_of_its_own_for_everybody() -> None:
-    builder = CohortBuilder()
+    builder = GridBuilder(3)
     builder.decision("seat", 3)
     builder.decision("feet", 4)
     people = np.array([100.0, 200.0, 300.0])
-    own = Grid((), people)
-    seat = Grid(("seat",), np.array([[0.0, 10.0, 20.0]]))
-    feet = Grid(("feet",), np.array([[0.0, 10.0, 20.0, 30.0]]))
+    own = Grid((PEOPLE,), people)
+    seat = Grid(("seat",), np.array([0.0, 10.0, 20.0]))
+    feet = Grid(("feet",), np.array([0.0, 10.0, 20.0, 30.0]))
     gap = builder.apply("gap", lambda a, b, c: a + b - c, [own, seat, feet])
-    assert len(gap.scope) == 1
-    node = builder.derived[-1]
+    node = builder.nodes[-1]
+    assert gap.scope == (PEOPLE, node.name)
+    assert node.scope == (PEOPLE, "seat", "feet")
     for k, start in enumerate(people):
         for i in range(3):
             for j in range(4):
@@ -200,8 +200,8 @@ def test_a_node_has_states_of_its_own_for_everybody() -> None:
 
 
 def test_tables_that_would_be_too_large_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cohort_grid, "MOST_CELLS", 500)
+    monkeypatch.setattr(tables, "LARGEST_GRID_OF_MANY", 500)
     group = max(gathered(members()), key=lambda one: len(one.people))
     mine = [members()[k] for k in group.people]
     with pytest.raises(TooManyCells, match="cells"):
-        problems_of(mine, group.offers(mine[0].offers), SAMPLE)
+        modelled_together(mine, group.offers(mine[0].offers), SAMPLE)

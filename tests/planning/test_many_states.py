@@ -13,10 +13,9 @@ from tests.stages import draws
 
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog_records import Fix
-from deskmend.planning.model.many_states import breaches_of_many, strain_of_many
 from deskmend.planning.model.offers import offers_for
-from deskmend.planning.model.rules import Breach, breaches
-from deskmend.planning.score import PLAIN, score, weights_of
+from deskmend.planning.model.rules import Breach, breaches, breaches_of_many
+from deskmend.planning.score import PLAIN, score, strain_of_many, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.severity import curves, moved_curves
 from deskmend.workstation.state import DEVICES, Owner, State, state_of

@@ -23,9 +23,10 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix, Predicate
 from deskmend.intake.prices import PriceTable
 from deskmend.language import LANGUAGES, reading
-from deskmend.planning.model.conditions import Readings, holds, met, not_for, symbol_of
 from deskmend.planning.model.offers import Offers, offers_for
 from deskmend.planning.model.options import KEPT_OPTIONS
+from deskmend.planning.model.rules import exclusions_of, holds
+from deskmend.planning.model.states import StateArrays, symbol_of
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import evaluate, owner_of, state_of
 
@@ -163,12 +164,15 @@ def test_the_fast_way_offers_what_the_plain_way_offers() -> None:
 @seeds(4, 12)
 def test_who_is_not_meant_is_found_as_by_evaluating_every_condition_anew(seed: int) -> None:
     state = state_of(drawn_case(seed))
+    now = StateArrays([state])
     owners = [("person", ""), ("device", "")]
     owners += [("place", place) for place in state.places] + [("task", task) for task in state.tasks]
     for fix in ODD_CATALOG.fixes:
         for owner in owners:
             if owner[0] == fix.scope:
-                assert not_for(fix, owner, state) == plain_not_for(fix, owner, state)  # type: ignore[arg-type]
+                asked = exclusions_of(fix, owner, state)  # type: ignore[arg-type]
+                found = next((one.why for one in asked if one.applies(now)), None)
+                assert found == plain_not_for(fix, owner, state)  # type: ignore[arg-type]
 
 
 def test_a_language_is_not_kept_from_one_question_to_the_next() -> None:
@@ -258,7 +262,8 @@ def test_one_plain_value_meets_what_an_array_of_it_meets(value: str | float) -> 
     for relation, wanted in words if isinstance(value, str) else numbers:
         predicate = Predicate("any", relation, wanted)  # type: ignore[arg-type]
         as_array = np.str_(value) if isinstance(value, str) else np.float64(value)
-        assert met(predicate, value) == bool(holds(predicate, as_array))
+        assert bool(holds(predicate, value)) == bool(holds(predicate, as_array))
+        assert holds(predicate, np.array([value] * 2)).tolist() == [bool(holds(predicate, value))] * 2
 
 
 @pytest.mark.parametrize("seed", [3, 4])
@@ -274,9 +279,9 @@ def test_a_field_is_read_where_an_evaluation_finds_it(seed: int) -> None:
 
 def test_a_quantity_is_the_same_whatever_was_asked_before() -> None:
     state = state_of(drawn_case(5))
-    readings = Readings(state)
+    readings = StateArrays([state])
     places = [(task, place) for task in state.tasks for place in state.places]
     for name in ("desk_gap", "leg_gap", "hip_angle", "clearance", "desk_gap"):
         for task, place in places:
             alone = evaluate(state, task, place)(name, mode="sit")
-            assert readings.quantity(name, task, place) == float(alone)
+            assert readings.reading(name, task, place) == float(alone)

@@ -89,7 +89,7 @@ def test_purchases_and_dates_equal_trying_them_all(whose: str) -> None:
     for mask in range(1 << len(found.candidates)):
         had = {p.item: p.packs for n, p in enumerate(found.candidates) if mask >> n & 1}
         items = [replace(i, owned=i.owned + i.pack * had.get(i.name, 0)) for i in problem.items]
-        left.append(solve(replace(problem, items=items)).value + ready.model.fixed_strain)
+        left.append(solve(replace(problem, items=items)).value + ready.fixed_strain)
     sums = []
     spans = [(first, 30), (first + monthly, 30), (first + 2 * monthly, 1)]
     for dates in product(range(4), repeat=len(found.candidates)):

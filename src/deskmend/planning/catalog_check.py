@@ -14,7 +14,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Cut, Effect, Fix, Need, Predicate, Size
 from deskmend.intake.cut_expressions import Expression
 from deskmend.planning.bill import SIZE
-from deskmend.planning.model.conditions import holds
+from deskmend.planning.model.rules import holds
 from deskmend.workstation.fields import FIELDS, Level, Value
 from deskmend.workstation.graph import QUANTITIES
 

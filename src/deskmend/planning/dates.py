@@ -392,7 +392,7 @@ class _LeastStrain:
         choice = self.choice(mask, minutes)
         if not choice.found:
             return Left(INFEASIBLE, 0, 0)
-        return Left(choice.value + self.ready.model.fixed_strain, self._used(choice), choice.minutes)
+        return Left(choice.value + self.ready.fixed_strain, self._used(choice), choice.minutes)
 
     def choice(self, mask: int, minutes: Minutes | None) -> Choice:
         if minutes is not None:
@@ -434,7 +434,7 @@ class _LeastStrain:
         if choice is None or evaluate(self._with(mask, None), choice.options).violations:
             return None
         used = sum(1 << numbers[item] for item in choice.packs)
-        return Left(choice.value + self.ready.model.fixed_strain, used, choice.minutes)
+        return Left(choice.value + self.ready.fixed_strain, used, choice.minutes)
 
     @cached_property
     def _open(self) -> OpenPrices | None:
@@ -580,7 +580,7 @@ def _milestones(
         last = replace(arranged, figures=figures)
         verify_plan(ready, last, spent, span.minutes)
         buys = tuple(least.purchases[number] for number in _members(mask & ~had))
-        strain = last.value + ready.model.fixed_strain
+        strain = last.value + ready.fixed_strain
         out.append(Milestone(span.day, buys, spent, ready.options_of(last), strain))
         had = mask
     if last is None:

@@ -25,8 +25,8 @@ import numpy.typing as npt
 
 from deskmend.choice import Bound, Mask, Node, Problem, Table
 from deskmend.errors import Fault, InputFaults, did_you_mean
-from deskmend.planning.model.conditions import Gate
 from deskmend.planning.model.model import Model, Term
+from deskmend.planning.model.rules import Gate
 from deskmend.planning.model.tables import AnyArray, Grid, GridBuilder, constant
 from deskmend.risk.scores.rosa_workplace import rosa_of
 from deskmend.risk.scores.rula_workplace import pairs

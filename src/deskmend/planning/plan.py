@@ -25,7 +25,7 @@ from deskmend.planning.budgets import Comparison, EveryBudget, Rung, checked, co
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
 from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import sign_warnings
-from deskmend.planning.model.model import TableSizes, sizes_of
+from deskmend.planning.model.cut import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, put_in_order
 from deskmend.planning.plan_check import hindered
@@ -198,7 +198,7 @@ class _PlanMaker:
         options = ready.options_of(choice)
         steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights, dated)
         # with goals the engine bounds the cost, not the strain
-        bound = None if choice.bound is None or goals else choice.bound + ready.model.fixed_strain
+        bound = None if choice.bound is None or goals else choice.bound + ready.fixed_strain
         return Plan(
             case=ready.case,
             currency=ready.prices.currency,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations
 
 from deskmend.choice import Choice, solve
 from deskmend.errors import DefectError
@@ -11,6 +12,7 @@ from deskmend.language import shown_number, tr
 from deskmend.measures import format_amount
 from deskmend.planning.bill import Bill, bill_of, minutes_of
 from deskmend.planning.goals import Goal
+from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.planning.reach import missed_goals
@@ -18,7 +20,7 @@ from deskmend.planning.score import score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.state import State
 
-__all__ = ["hindered", "verify_plan"]
+__all__ = ["clashes", "hindered", "verify_plan"]
 
 
 def verify_plan(
@@ -58,7 +60,7 @@ def verify_plan(
     strain = score(after, ready.weights).total
     bill = bill_of(options, ready.case, ready.prices)
     wrong = []
-    claimed = choice.value + ready.model.fixed_strain
+    claimed = choice.value + ready.fixed_strain
     if strain != claimed:
         wrong.append(f"strain {strain} scored again, {claimed} claimed")
     if bill.total != choice.cost or bill.missing:
@@ -72,10 +74,28 @@ def verify_plan(
     wrong += [
         f"{b.fix.id}: {b.reason}" for b in breaches(ready.state, after, [(o.fix, o.owner) for o in options])
     ]
+    wrong += clashes(options)
     wrong += missed_goals(goals, after, ready.weights)
     if wrong:
         raise DefectError("the plan failed its check: " + "; ".join(wrong))
     return after, bill
+
+
+def clashes(options: Sequence[OptionSpec]) -> list[str]:
+    """Pairs of fixes that the catalog does not let stand together.
+
+    This says a second time, on purpose and in other terms, what `deskmend.planning.model.rules.at_odds` says:
+    tables, answers and orders of steps all rest on that one, so a fault there has to show here. Fixes meet
+    unless both belong to places, or both to tasks, and not to the same one.
+    """
+    out = []
+    for one, other in combinations(options, 2):
+        named = one.fix.id in other.fix.conflicts or other.fix.id in one.fix.conflicts
+        (level, where), (other_level, elsewhere) = one.owner, other.owner
+        apart = level == other_level and level in ("place", "task") and where != elsewhere
+        if named and not apart:
+            out.append(f"{one.with_name} cannot go together with {other.with_name}")
+    return out
 
 
 def hindered(ready: Prepared, budget: int | None, minutes: int | None, choice: Choice) -> NoPlan:

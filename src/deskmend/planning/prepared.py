@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from deskmend.choice import Choice, Problem
 from deskmend.errors import InputFaults
@@ -12,9 +13,9 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
 from deskmend.planning.inputs import fitting_faults
-from deskmend.planning.model.model import Model, add_terms
+from deskmend.planning.model.cut import problems_of
+from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
-from deskmend.planning.model.rules import ruled_model
 from deskmend.planning.score import weights_of
 from deskmend.planning.selection import (
     asked_ids,
@@ -73,16 +74,22 @@ class Prepared:
 
     def problem(self, money: int | None, minutes: int | None) -> Problem:
         """The choice within money [minor units] and work [min]."""
-        base = self.model.problem(self.case, self.prices, money, minutes)
-        return replace(base, forbidden=(*base.forbidden, *self.forbidden)) if self.forbidden else base
+        base, _ = self._cut
+        return replace(base, money=money, minutes=minutes)
+
+    @property
+    def fixed_strain(self) -> int:
+        """Strain that nothing on offer changes [millionths of h/day]."""
+        return self._cut[1]
+
+    @cached_property
+    def _cut(self) -> tuple[Problem, int]:
+        ((base, fixed),) = problems_of(self.model, [self.case], self.prices)
+        return replace(base, forbidden=(*base.forbidden, *self.forbidden)), fixed
 
     def options_of(self, choice: Choice) -> tuple[OptionSpec, ...]:
         """Options that a choice takes, in catalog order."""
-        out = []
-        for offer in self.offers.decisions:
-            name = choice.options[offer.name]
-            out += [option for option in offer.options if option.name == name and name != KEEP]
-        return tuple(out)
+        return self.offers.taken(choice.options)
 
 
 def prepare(
@@ -126,7 +133,7 @@ def prepare(
     if faults:
         raise InputFaults(faults)
     offers = offers.without(ruled_out(unwanted, chosen, offers))
-    model = ruled_model(state, offers)
+    model = ruled_model([state], offers)
     weights = weights_of(case)
     add_terms(model, weights)
     forbidden: list[dict[str, str | int]] = []

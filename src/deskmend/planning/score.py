@@ -1,16 +1,21 @@
-"""Strain of a state, straight from the posture functions: no table, no solver."""
+"""Strain of states, straight from the posture functions: no table, no solver."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, cast
+
+import numpy as np
 
 from deskmend.intake.case import Case
+from deskmend.planning.model.states import StateArrays, alike_in, layout_of
 from deskmend.risk.severity import REGIONS
-from deskmend.risk.strain import strain_terms
-from deskmend.workstation.state import State, evaluate
+from deskmend.risk.strain import exposures, strain_terms
+from deskmend.workstation.graph import ROLES
+from deskmend.workstation.state import State
 
-__all__ = ["PLAIN", "Score", "StrainTerm", "score", "weights_of"]
+__all__ = ["PLAIN", "Score", "StrainTerm", "score", "strain_of_many", "weights_of"]
 
 PLAIN: Mapping[str, float] = dict.fromkeys(REGIONS, 1.0)
 """Region weights that leave discomfort out."""
@@ -29,13 +34,7 @@ class StrainTerm:
 
 @dataclass(frozen=True)
 class Score:
-    """Strain of a state.
-
-    Attributes
-    ----------
-    terms : tuple of StrainTerm
-        Every exposure that has a share of the time.
-    """
+    """Strain of a state, term by term: every exposure that has a share of the time."""
 
     terms: tuple[StrainTerm, ...]
 
@@ -59,27 +58,69 @@ def weights_of(case: Case) -> dict[str, float]:
 
 
 def score(state: State, weights: Mapping[str, float]) -> Score:
-    """Score a state.
+    """Score a state, by region weights [-]; the integers are those that the optimiser's tables hold."""
+    terms = _terms(StateArrays([state]), weights)
+    return Score(
+        tuple(StrainTerm(task, name, region, roles, int(n)) for task, name, region, roles, n in terms)
+    )
 
-    Parameters
-    ----------
-    state : State
-        The workstation.
-    weights : mapping
-        Region weight by region [-].
 
-    Returns
-    -------
-    Score
-        Integers, the same that the optimiser's tables hold.
+def strain_of_many(states: Sequence[State], weights: Sequence[Mapping[str, float]]) -> list[int]:
+    """Total strain of each state by its region weights [millionths of h/day], as `score` gives it for one.
+
+    Raises ValueError where there are not as many weights as states.
     """
-    return Score(tuple(_terms(state, weights)))
+    if len(states) != len(weights):
+        raise ValueError(f"weights: {len(weights)} of them for {len(states)} states")
+    out = [0] * len(states)
+    for members in alike_in(map(layout_of, states)):
+        block = StateArrays([states[i] for i in members])
+        for chosen in alike_in(_exposed(block)):
+            part = block if len(chosen) == len(members) else StateArrays([block.states[i] for i in chosen])
+            indices = [members[i] for i in chosen]
+            total: Any = np.zeros(len(chosen), dtype=np.int64)
+            for *_, value in _terms(part, _by_region([weights[i] for i in indices])):
+                total += value
+            for index, one in zip(indices, total.tolist(), strict=True):
+                out[index] = one
+    return out
 
 
-def _terms(state: State, weights: Mapping[str, float]) -> Iterator[StrainTerm]:
-    for task in state.tasks:
-        evaluation = evaluate(state, task)
-        standing = float(evaluation("stand_share"))
-        modes = tuple(m for m, never in (("sit", 1.0), ("stand", 0.0)) if standing != never)
+def _terms(states: StateArrays, weights: Mapping[str, float]) -> Iterator[tuple[str, str, str, Any, Any]]:
+    """Task, exposure, region, roles and strain of states that leave out the same exposures."""
+    for task in states.first.tasks:
+        evaluation = states.evaluation(task)
+        standing = float(np.ravel(evaluation("stand_share"))[0])
+        modes = tuple(mode for mode, never in (("sit", 1.0), ("stand", 0.0)) if standing != never)
         for exposure, region, roles, value in strain_terms(evaluation, weights, modes):
-            yield StrainTerm(task, exposure, region, roles, int(value))
+            yield task, exposure, region, roles, value
+
+
+def _by_region(weights: Sequence[Mapping[str, float]]) -> Mapping[str, float]:
+    first = weights[0]
+    if all(one == first for one in weights):
+        return first
+    # An array stands in for the number: weights are only ever multiplied, state by state.
+    columns = {region: np.array([one[region] for one in weights], dtype=np.float64) for region in REGIONS}
+    return cast("Mapping[str, float]", columns)
+
+
+def _exposed(block: StateArrays) -> list[bytes]:
+    """For each state which exposures have a share of the time, and how it stands and sits.
+
+    An exposure without a share is left out, and what is left out may be nonsense, as the height of a screen
+    that nobody has. So only states that leave out the same are summed together.
+    """
+    asked: dict[Hashable, tuple[str, dict[str, str]]] = {}
+    for exposure in exposures():
+        for case in (ROLES[exposure.role] if exposure.role else ("",)) if exposure.share else ():
+            for mode in exposure.modes:
+                roles = {"mode": mode} | ({exposure.role: case} if case else {})
+                asked.setdefault((exposure.share, *sorted(roles.items())), (exposure.share, roles))
+    zero = []
+    for task in block.first.tasks:
+        evaluation = block.evaluation(task)
+        standing = evaluation("stand_share")
+        zero += [block.truths(standing == 0.0), block.truths(standing == 1.0)]
+        zero += [block.truths(evaluation(share, **roles) == 0) for share, roles in asked.values()]
+    return [row.tobytes() for row in np.stack(zero, axis=-1)] if zero else [b""] * len(block.states)

@@ -363,7 +363,7 @@ class _Replanner:
         there = _keys(ready.options_of(choice))
         return AtEnd(
             value,
-            choice.value + ready.model.fixed_strain,
+            choice.value + ready.fixed_strain,
             self._held(ready),
             tuple(sorted(there - ours)),
             tuple(sorted(ours - there)),
@@ -386,7 +386,7 @@ class _Replanner:
         choice = solve(replace(problem, forbidden=(*problem.forbidden, *forbidden)))
         if not choice.found:
             return Held(IMPOSSIBLE, None)
-        return Held(RESIZED, choice.value + ready.model.fixed_strain)
+        return Held(RESIZED, choice.value + ready.fixed_strain)
 
     def _strain_as_planned(self, ready: Prepared) -> Micro | None:
         """Strain that these very options leave; None where one is not offered, or rule or money forbid."""

@@ -157,7 +157,7 @@ def worth_of(
             left_out.append(ItemWorth(item.name, 0, price, entry, best.strain))
             continue
         without = market.at(item, None)
-        strain = without.value + ready.model.fixed_strain if without.found else None
+        strain = without.value + ready.fixed_strain if without.found else None
         up_to = market.highest_price(item, best.choice, without)
         bought.append(ItemWorth(item.name, packs, price, up_to, strain))
         if strain is not None and 100 * strain <= (100 + within) * best.strain:

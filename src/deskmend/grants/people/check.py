@@ -14,10 +14,12 @@ from deskmend.intake.case import Case
 from deskmend.intake.reading.ids import parse_fix_name
 from deskmend.planning.bill import Bill, bill_of, minutes_of
 from deskmend.planning.inputs import sign_warnings
-from deskmend.planning.model.many_states import breaches_of_many, strain_of_many
-from deskmend.planning.model.model import carrier_name
+from deskmend.planning.model.cut import carrier_name
 from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec
+from deskmend.planning.model.rules import breaches_of_many
 from deskmend.planning.order import in_set_up_order, put_in_order
+from deskmend.planning.plan_check import clashes
+from deskmend.planning.score import strain_of_many
 from deskmend.planning.selection import matching, state_with
 from deskmend.risk.scores.day import score_of
 from deskmend.workstation.effects import TwoSets
@@ -108,8 +110,8 @@ def claim_of(plans: PersonPlans, column: Column) -> Claim:
     if column.choice is None and not column.packs:
         # What the engine gives where it was broken off before it had asked for plans.
         column = plans.free
-    ready = plans.ready
-    return Claim(plans.row, plans.case, ready.state, ready.offers, ready.weights, column, plans.free.strain)
+    one = plans.member
+    return Claim(plans.row, plans.case, one.state, one.offers, one.weights, column, plans.free.strain)
 
 
 def told(plans: PersonPlans, column: Column, steps: bool) -> GivenPlan:
@@ -185,6 +187,7 @@ def told_many(claims: Sequence[Claim], workshop: Workshop, steps: bool) -> list[
             *_wrong_figures(claim, strain, bill, score),
             *_wrong_limits(claim, options, bill, minutes),
             *(f"{breach.fix.id}: {breach.reason}" for breach in broken[number]),
+            *clashes(options),
         ]
         if wrong:
             raise DefectError(f"{claim.row.id}: {'; '.join(wrong)}")

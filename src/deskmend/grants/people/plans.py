@@ -1,15 +1,8 @@
-"""Every plan of one person that could matter where scarce things or bulk prices couple people.
+"""One applicant's plans: the exact model of the person's workplace, asked at whatever prices the fund sets.
 
-One applicant's plans: the exact model of the person's workplace, asked at whatever prices the fund sets.
-
-A person is worked out alone, from the row, the catalog and the price table and nothing else, so no answer
-can depend on who else applies. Packs are opened for each person; tiers and stock belong to the order as a
-whole and are left out here.
-
-Problems of many people made together, where they can choose among the same.
-
-Nobody's problem depends on who else is there: the tables hold each person's own numbers, and only the calls
-that fill them are shared.
+Answers follow from the row, the catalog and the price table and nothing else, so none can depend on who else
+applies: people who can choose among the same share the calls that fill their tables, never a number. Packs
+are opened for each person; tiers and stock belong to the order as a whole and are left out here.
 """
 
 from __future__ import annotations
@@ -29,13 +22,13 @@ from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.fields import Owned
+from deskmend.measures import Micro
 from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import fitting_faults
-from deskmend.planning.model.cohort import TooManyCells, problems_of
-from deskmend.planning.model.cohorts import Gathering, Member, gathered
-from deskmend.planning.model.model import Model, Term
-from deskmend.planning.model.offers import Offers, offers_for
-from deskmend.planning.model.tables import constant
+from deskmend.planning.model.cohorts import Member, gathered, modelled_together
+from deskmend.planning.model.cut import NOT_CARRIED
+from deskmend.planning.model.offers import KEEP, Offers, offers_for
+from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import score, weights_of
@@ -57,6 +50,8 @@ __all__ = [
 Prices = Mapping[str, int]
 Key = tuple[tuple[str, int], ...]
 
+NOTHING = (KEEP, NOT_CARRIED)
+"""Options that do nothing."""
 KEPT_SEARCHES = 4
 """Searches kept of one person: prices come back, as those of the table do."""
 
@@ -108,30 +103,11 @@ def without_tiers(prices: PriceTable) -> PriceTable:
 
 @dataclass(frozen=True, eq=False)
 class Made:
-    """A person's problem, made together with others'.
-
-    Attributes
-    ----------
-    member : Member
-        Case, state, offers and region weights.
-    problem : Problem
-        Without limits.
-    fixed_strain : int
-        Strain that nothing on offer changes [millionths of h/day].
-    """
+    """A person's problem without limits, and the strain that nothing on offer changes."""
 
     member: Member
     problem: Problem
-    fixed_strain: int
-
-    def ready(self, workshop: Workshop) -> Prepared:
-        """The case made ready, but for its tables."""
-        one = self.member
-        model = Model(one.state, one.offers, terms=[Term("", "", "", "", None, constant(self.fixed_strain))])
-        weights = dict(one.weights)
-        return Prepared(
-            one.case, workshop.catalog, workshop.listed, one.state, one.offers, model, weights, ()
-        )
+    fixed_strain: Micro
 
 
 class PersonPlans:
@@ -155,27 +131,29 @@ class PersonPlans:
         self.row = row
         self.workshop = workshop
         self.given = tuple(given)
+        self._ready: Prepared | None = None
         if made is None:
             self.case = case_of(row, workshop, given)
-            self.ready: Prepared = prepare(self.case, workshop.catalog, workshop.listed)
-            self.base: Problem = self.ready.problem(None, None)
-            self.fixed_strain = self.ready.model.fixed_strain
+            ready = self._prepared()
+            self.member = Member(self.case, ready.state, ready.offers, ready.weights)
+            self.base, self.fixed_strain = ready.problem(None, None), ready.fixed_strain
         else:
-            self.case, self.base, self.fixed_strain = made.member.case, made.problem, made.fixed_strain
-            self.ready = made.ready(workshop)
-        self._has_tables = made is None
+            self.case = made.member.case
+            self.member, self.base, self.fixed_strain = made.member, made.problem, made.fixed_strain
         self._open: OpenPrices | None = None
         self._too_wide = False
         self._searches: dict[tuple[Key, Key], Weighted] = {}
         self._frontiers: dict[tuple[Key, Key], tuple[Column, ...]] = {}
 
+    def _prepared(self) -> Prepared:
+        """The person's own model; few questions need it."""
+        if self._ready is None:
+            self._ready = prepare(self.case, self.workshop.catalog, self.workshop.listed)
+        return self._ready
+
     def forget_model(self) -> None:
         """Let go of the model's tables; they can be made again."""
-        if self._has_tables:
-            model = self.ready.model
-            kept = [term for term in model.terms if term.grid.is_constant and term.gate is None]
-            self.ready = replace(self.ready, model=Model(model.state, model.offers, terms=kept))
-            self._has_tables = False
+        self._ready = None
 
     def forget_searches(self) -> None:
         """Let go of most that the searches hold; it is made again when needed."""
@@ -195,7 +173,7 @@ class PersonPlans:
         free = self.free
         return Applicant(
             self.row.id,
-            score(self.ready.state, self.ready.weights).total,
+            score(self.member.state, self.member.weights).total,
             free.strain,
             self.row.weight,
             self.row.group or None,
@@ -288,13 +266,7 @@ class PersonPlans:
 
     def problem(self, prices: Prices, at_most: Mapping[str, int]) -> Problem:
         """Give the choice at some prices, within limits on packs, money and minutes without limit."""
-        items = [
-            item
-            if item.price is None
-            else replace(item, price=prices.get(item.name, item.price), stock=at_most.get(item.name))
-            for item in self.base.items
-        ]
-        return replace(self.base, items=items)
+        return _priced(self.base, prices, at_most)
 
     def open_prices(self) -> OpenPrices | None:
         """Give the search in which prices of coupling items stay open; None where it would be too wide."""
@@ -337,26 +309,26 @@ class PersonPlans:
             raise DefectError(f"{self.row.id}: the plans were not proven best")
         out = [self.column(rung) for rung in found]
         if self.workshop.kept is not None:
-            reaching = self._reaching(problem, self.workshop.kept)
+            reaching = self._reaching(prices, at_most, self.workshop.kept)
             if reaching is not None and reaching not in out:
                 out.append(reaching)
         return out
 
-    def _reaching(self, problem: Problem, kept: Goal) -> Column | None:
+    def _reaching(self, prices: Prices, at_most: Mapping[str, int], kept: Goal) -> Column | None:
         """The cheapest plan that keeps to the limit of a score; None where nothing does."""
+        ready = self._prepared()
+        # What a score hangs on is told by the person's own model, so the choice has to be from it as well.
+        problem = _priced(ready.problem(None, None), prices, at_most)
 
         def limited(money: int | None, minutes: int | None) -> Problem:
             return replace(problem, money=money, minutes=minutes)
 
-        if not self._has_tables:
-            self.ready = prepare(self.case, self.workshop.catalog, self.workshop.listed)
-            self._has_tables = True
-        search = Reach(self.ready.model, limited, self._state_after, self.workshop.prices.currency)
+        search = Reach(ready.model, limited, self._state_after, self.workshop.prices.currency)
         found = reach(search, [kept], None, self.case.means.minutes)
         return None if isinstance(found, Unreached) else self.column(found)
 
     def _state_after(self, choice: Choice) -> State:
-        return state_with(self.ready.state, self.ready.options_of(choice))
+        return state_with(self.member.state, self.member.offers.taken(choice.options))
 
     def column(self, choice: Choice) -> Column:
         """Write a choice as the engine sees a plan."""
@@ -365,10 +337,19 @@ class PersonPlans:
         figures = choice.figures
         if figures is None:
             raise DefectError("a column needs an assignment")
-        first = {decision.name: decision.options[0].name for decision in self.base.decisions}
-        taken = tuple((name, option) for name, option in choice.options.items() if first[name] != option)
+        taken = tuple((name, option) for name, option in choice.options.items() if option not in NOTHING)
         packs = tuple(sorted((item, count) for item, count in figures.packs.items() if count))
         return Column(packs, figures.value + self.fixed_strain, value, taken)
+
+
+def _priced(problem: Problem, prices: Prices, at_most: Mapping[str, int]) -> Problem:
+    items = [
+        item
+        if item.price is None
+        else replace(item, price=prices.get(item.name, item.price), stock=at_most.get(item.name))
+        for item in problem.items
+    ]
+    return replace(problem, items=items)
 
 
 def _make_room(kept: dict[tuple[Key, Key], Weighted] | dict[tuple[Key, Key], tuple[Column, ...]]) -> None:
@@ -396,8 +377,6 @@ def case_of(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) -> C
 
 MOST_TOGETHER = 100
 """Most people whose tables are filled at once: beyond, nothing is saved and the tables grow large."""
-FEWEST_TOGETHER = 2
-"""Whoever can choose among the same as nobody else is modelled alone."""
 
 
 def made_together(people: Sequence[tuple[Row, Key]], workshop: Workshop) -> dict[str, Made]:
@@ -422,19 +401,15 @@ def made_together(people: Sequence[tuple[Row, Key]], workshop: Workshop) -> dict
         wishes = one.case.wishes
         if wishes.must or wishes.never or fitting_faults(one.case, workshop.catalog):
             continue
-        if len(one.state.places) == 1:
-            rows.append(row)
-            members.append(one)
+        rows.append(row)
+        members.append(one)
     out: dict[str, Made] = {}
     for group in gathered(members):
         for start in range(0, len(group.people), MOST_TOGETHER):
             numbers = group.people[start : start + MOST_TOGETHER]
-            if len(numbers) >= FEWEST_TOGETHER:
-                mine = [members[k] for k in numbers]
-                found = _made(mine, _offers(group, members), workshop)
-                out.update(
-                    (rows[k].id, one) for k, one in zip(numbers, found, strict=True) if one is not None
-                )
+            mine = [members[k] for k in numbers]
+            found = _made(mine, group.offers(mine[0].offers), workshop)
+            out.update((rows[k].id, one) for k, one in zip(numbers, found, strict=True))
     return out
 
 
@@ -456,18 +431,14 @@ def member_of(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) ->
     return Member(case, state, offers, weights_of(case))
 
 
-def _offers(group: Gathering, members: Sequence[Member]) -> Offers:
-    return group.offers(members[group.people[0]].offers)
-
-
-def _made(members: Sequence[Member], offers: Offers, workshop: Workshop) -> list[Made | None]:
+def _made(members: Sequence[Member], offers: Offers, workshop: Workshop) -> list[Made]:
     """Problems of some members; of fewer at once where their tables would be too large."""
     try:
-        found = problems_of(members, offers, workshop.listed)
+        found = modelled_together(members, offers, workshop.listed)
     except TooManyCells:
         half = len(members) // 2
         if not half:
-            return [None]
+            raise
         return [*_made(members[:half], offers, workshop), *_made(members[half:], offers, workshop)]
     return [Made(member, *one) for member, one in zip(members, found, strict=True)]
 

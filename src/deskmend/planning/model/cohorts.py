@@ -1,16 +1,27 @@
-"""People put together who can be modelled at once: of the same decisions, and of options that agree."""
+"""People put together who can be modelled at once: of the same decisions, and of options that agree.
+
+Only the calls that fill the tables are shared: what anybody's answer is does not depend on who else is there.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
+from deskmend.choice import Problem
 from deskmend.intake.case import Case
+from deskmend.intake.prices import PriceTable
+from deskmend.planning.model.cut import problems_of
+from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import Offer, Offers, OptionSpec
 from deskmend.workstation.state import State
 
-__all__ = ["Gathering", "Member", "gathered"]
+__all__ = ["Gathering", "Member", "gathered", "modelled_together"]
 
+FEW_OPEN = 0.05
+"""Part of the people up to which those who can settle a decision at all are modelled apart."""
 MOST_FOREIGN = 0.5
 """Most options that only others can take, as a part of a member's own: more make tables grow for nothing."""
 
@@ -121,6 +132,48 @@ def gathered(members: Sequence[Member]) -> list[Gathering]:
             known.append(Gathering())
             known[-1].take(number, member.offers)
     return [one for known in by_build.values() for one in known]
+
+
+def modelled_together(
+    members: Sequence[Member], offers: Offers, prices: PriceTable
+) -> list[tuple[Problem, int]]:
+    """Problems of people of one build, out of all that any of them can take, as `problems_of` gives them.
+
+    Raises
+    ------
+    TooManyCells
+        A table would be too large; fewer people at once may do.
+    """
+    # What nobody knows is not a number, and numbers that are none are compared.
+    with np.errstate(invalid="ignore"):
+        model = _ruled(members, offers)
+        closed = {}
+        apart = np.zeros(len(members), dtype=np.bool_)
+        for offer in model.offers.decisions:
+            some = np.broadcast_to(model.open_options(offer)[:, 1:].any(axis=1), len(members))
+            if some.mean() <= FEW_OPEN and not some.all():
+                apart |= some
+                closed[offer.name] = [option.name for option in offer.options]
+        if not closed:
+            return _filled(model, members, prices)
+        # Few people who can settle a decision that is closed to most stand apart: their tables are larger.
+        out: dict[int, tuple[Problem, int]] = {}
+        for group, left in ((~apart, model.offers.without(closed)), (apart, model.offers)):
+            people = np.flatnonzero(group).tolist()
+            if people:
+                mine = [members[k] for k in people]
+                out.update(zip(people, _filled(_ruled(mine, left), mine, prices), strict=True))
+        return [out[k] for k in range(len(members))]
+
+
+def _ruled(members: Sequence[Member], offers: Offers) -> Model:
+    own = [member.offers for member in members]
+    return ruled_model([member.state for member in members], offers, own)
+
+
+def _filled(model: Model, members: Sequence[Member], prices: PriceTable) -> list[tuple[Problem, int]]:
+    add_terms(model, members[0].weights)
+    return problems_of(model, [member.case for member in members], prices)
 
 
 def _places(options: Sequence[OptionSpec]) -> dict[str, int]:

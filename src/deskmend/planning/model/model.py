@@ -1,79 +1,33 @@
-"""The exact model of a case: every option's effect on every exposure, as tables over decisions.
+"""The exact model of people who can choose among the same, mostly of one person.
 
-Every cell is a call of the very functions that score a state, so choosing and
-scoring cannot differ. What changes together is found from the parameter names
-of the posture functions; nothing is listed by hand.
-
-How large the exact model of a case is: what a reader needs to judge what a proof was taken over.
+Every option's effect on every exposure is a table over decisions. Every cell is a call of the very functions
+that score a state, so choosing and scoring cannot differ. What changes together is found from the parameter
+names of the posture functions; nothing is listed by hand. `rules` tells what cannot go together: its masks
+come first, since they narrow what the tables have to hold.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property, partial
+from dataclasses import dataclass
+from functools import cached_property, reduce
 from typing import Any
 
 import numpy as np
 
-from deskmend.choice import Decision, Item, Mask, Node, Option, Problem, Table
-from deskmend.intake.case import Case
-from deskmend.intake.catalog_records import Fix
-from deskmend.intake.prices import PriceTable
-from deskmend.planning.model.conditions import Gate, least_clearance
-from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec, piece_item
-from deskmend.planning.model.tables import AnyArray, Grid, GridBuilder, absorbed, added_up, constant
+from deskmend.choice import Mask
+from deskmend.intake.catalog_records import Fix, Need
+from deskmend.planning.model.offers import KEEP, Offer, Offers
+from deskmend.planning.model.rules import Gate, at_odds, need_met, predicates_of, rule_contexts, squeezed
+from deskmend.planning.model.states import RULE_ROLES, StateArrays, symbol_of
+from deskmend.planning.model.tables import PEOPLE, AnyArray, Grid, GridBuilder, constant, trimmed
 from deskmend.risk.strain import strain_terms
-from deskmend.workstation.effects import Change, TwoSets, settle
-from deskmend.workstation.fields import FIELDS, SYMBOLS, Value
+from deskmend.workstation.effects import Change
+from deskmend.workstation.fields import FIELDS, SYMBOLS
 from deskmend.workstation.graph import QUANTITIES, Evaluation
 from deskmend.workstation.state import Slot, State, owner_of
 
-__all__ = ["Model", "TableSizes", "Term", "add_terms", "carrier_name", "items_of", "sizes_of", "start_model"]
-
-
-@dataclass(frozen=True)
-class TableSizes:
-    """Sizes of a problem.
-
-    Attributes
-    ----------
-    decisions, options : int
-        Decisions, and options in all of them; to keep things as they are is one of each [-].
-    nodes : int
-        Derived variables that stand for what hangs on several decisions [-].
-    tables, cells, largest : int
-        Tables of strain, their cells together, and those of the largest [-].
-    """
-
-    decisions: int
-    options: int
-    nodes: int
-    tables: int
-    cells: int
-    largest: int
-
-
-def sizes_of(problem: Problem) -> TableSizes:
-    """Measure a problem as it is handed to the engines, before they reduce it.
-
-    Parameters
-    ----------
-    problem : Problem
-        The problem.
-    """
-    cells = [table.values.size for table in problem.tables]
-    return TableSizes(
-        len(problem.decisions),
-        sum(len(decision.options) for decision in problem.decisions),
-        len(problem.nodes),
-        len(cells),
-        sum(cells),
-        max(cells, default=0),
-    )
-
-
-Weights = Mapping[str, float]
+__all__ = ["Model", "Term", "add_terms", "ruled_model"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,37 +42,40 @@ class Term:
     grid: Grid
 
 
-def carrier_name(fix: str) -> str:
-    """Decision that says whether a carried fix is had at all."""
-    return f"carry.{fix}"
-
-
-@dataclass
 class Model:
-    """Grids, nodes and terms of one case.
+    """Grids, nodes, masks and terms.
 
-    Attributes
+    Parameters
     ----------
-    state : State
-        Before any fix.
+    states : sequence of State
+        Everybody's before any fix, all of the same places and tasks.
     offers : Offers
         What can be chosen.
-    builder : GridBuilder
-        Variables and nodes.
-    terms : list of Term
-        All strain, exposure by exposure.
-    masks : list of Mask
-        What cannot go together.
+    own : sequence of Offers, optional
+        What of it each of them can choose; all if left out.
     """
 
-    state: State
-    offers: Offers
-    builder: GridBuilder = field(default_factory=GridBuilder)
-    terms: list[Term] = field(default_factory=list)
-    masks: list[Mask] = field(default_factory=list)
-    _slots: dict[Slot, Grid] = field(default_factory=dict)
-    _constants: dict[str, Grid] = field(default_factory=dict)
-    _evaluations: dict[tuple[str, str], Evaluation[Grid]] = field(default_factory=dict)
+    def __init__(self, states: Sequence[State], offers: Offers, own: Sequence[Offers] = ()) -> None:
+        self.state = states[0]
+        """For ids: they are everybody's."""
+        self.offers = offers
+        self.now = StateArrays(states)
+        self.builder = GridBuilder(len(states))
+        self.terms: list[Term] = []
+        self.masks: list[Mask] = []
+        self._slots: dict[Slot, Grid] = {}
+        self._constants: dict[tuple[str, bytes], Grid] = {}
+        self._evaluations: dict[tuple[str, str], Evaluation[Grid]] = {}
+        for offer in offers.decisions:
+            self.builder.decision(offer.name, 1 + len(offer.options))
+        if own:
+            mine = [{o.name: {option.name for option in o.options} for o in one.decisions} for one in own]
+            for offer in offers.decisions:
+                names = [one.get(offer.name, set()) for one in mine]
+                open_to = [[True, *(option.name in one for option in offer.options)] for one in names]
+                self.forbid_unless(Grid(*trimmed((PEOPLE, offer.name), np.array(open_to))))
+
+    # --- what a state holds ----------------------------------------------------------------------
 
     @cached_property
     def touching(self) -> dict[Slot, list[Offer]]:
@@ -137,55 +94,6 @@ class Model:
                 return [(self.state.place_of[task], (offer.name, KEEP)), *((str(p), g) for p, g in moved)]
         return [(self.state.place_of[task], None)]
 
-    def slot(self, slot: Slot) -> Grid:
-        """Value of a field over the decisions that change it."""
-        if slot not in self._slots:
-            self._slots[slot] = self._settled(slot)
-        return self._slots[slot]
-
-    def _settled(self, slot: Slot) -> Grid:
-        start = self.state.values[slot]
-        offers = self.touching.get(slot, [])
-        if not offers:
-            return self._constants.setdefault(repr(start), constant(_typed(slot, start)))
-        return self._changed(slot, offers, partial(settled_or_first, start))
-
-    def _changed(self, slot: Slot, offers: list[Offer], settled: Callable[[Sequence[Change]], Any]) -> Grid:
-        """Grid of a field that some decisions change; two that set it at once are forbidden."""
-        label = f"{slot[0][1] or slot[0][0]}:{slot[1]}"
-        groups, arguments = [], []
-        for offer in offers:
-            kinds: dict[tuple[Any, ...], int] = {}
-            index = []
-            for option in (None, *offer.options):
-                changes = tuple(c for c in option.changes if c.slot == slot) if option else ()
-                index.append(kinds.setdefault(changes, len(kinds)))
-            groups.append(list(kinds))
-            raw = Grid((offer.name,), self.alike(index))
-            arguments.append(self.builder.apply(f"{label}@{offer.name}", _same, [raw]))
-
-        def settle_all(*picked: AnyArray) -> AnyArray:
-            shape = np.broadcast_shapes(*(np.shape(p) for p in picked))
-            spread = [np.broadcast_to(p, shape).ravel() for p in picked]
-            known: dict[tuple[int, ...], Any] = {}
-            out = []
-            for combo in zip(*(s.tolist() for s in spread), strict=True):
-                if combo not in known:
-                    changes = [c for group, k in zip(groups, combo, strict=True) for c in group[k]]
-                    known[combo] = settled(changes)
-                out.append(known[combo])
-            return self.filled(slot, out, shape)
-
-        def sound(*picked: AnyArray) -> AnyArray:
-            sets = [np.array([sum(c.operation == "set" for c in g) for g in group]) for group in groups]
-            total: AnyArray = np.asarray(sum(s[p] for s, p in zip(sets, picked, strict=True)))
-            return total <= 1
-
-        if len(offers) > 1:
-            clashes = self.builder.apply("", sound, arguments, node=False)
-            self.forbid_unless(clashes)
-        return self.builder.apply(label, settle_all, arguments)
-
     def evaluation(self, task: str, place: str) -> Evaluation[Grid]:
         """Quantities of a task at a place, as grids."""
         if (task, place) not in self._evaluations:
@@ -201,116 +109,91 @@ class Model:
                 entry = QUANTITIES.find(key[0], dict(key[1]))
                 return self.builder.apply(label, function, arguments, node=entry.cut)
 
-            self._evaluations[task, place] = Evaluation(QUANTITIES, leaf, apply, self.constant, _is_zero)
+            self._evaluations[task, place] = Evaluation(QUANTITIES, leaf, apply, constant, _is_zero)
         return self._evaluations[task, place]
+
+    def slot(self, slot: Slot) -> Grid:
+        """Value of a field over the decisions that change it."""
+        if slot not in self._slots:
+            start = self._of_people(self.now.field(slot))
+            offers = self.touching.get(slot, [])
+            self._slots[slot] = self._changed(slot, start, offers) if offers else start
+        return self._slots[slot]
+
+    def _of_people(self, values: Any) -> Grid:
+        """Grid of what everybody has a value of, or all share one; equal ones are one and the same."""
+        array = np.asarray(values)
+        grid = Grid(*trimmed((PEOPLE,) * array.ndim, array))
+        return self._constants.setdefault((grid.values.dtype.str, grid.values.tobytes()), grid)
+
+    def _changed(self, slot: Slot, start: Grid, offers: list[Offer]) -> Grid:
+        """Grid of a field that some decisions change; two that set it at once are forbidden."""
+        label = f"{slot[0][1] or slot[0][0]}:{slot[1]}"
+        groups: list[list[tuple[Change, ...]]] = []
+        arguments = []
+        for offer in offers:
+            kinds: dict[tuple[Change, ...], int] = {}
+            index = []
+            for option in (None, *offer.options):
+                changes = tuple(c for c in option.changes if c.slot == slot) if option else ()
+                index.append(kinds.setdefault(changes, len(kinds)))
+            groups.append(list(kinds))
+            raw = Grid((offer.name,), np.array(index))
+            arguments.append(self.builder.apply(f"{label}@{offer.name}", _same, [raw]))
+
+        def sound(*picked: AnyArray) -> AnyArray:
+            sets = [np.array([sum(c.operation == "set" for c in g) for g in group]) for group in groups]
+            total: AnyArray = np.asarray(sum(s[p] for s, p in zip(sets, picked, strict=True)))
+            return total <= 1
+
+        if len(offers) > 1:
+            self.forbid_unless(self.builder.apply("", sound, arguments, node=False))
+
+        def settled(value: AnyArray, *picked: AnyArray) -> AnyArray:
+            return _settled(value, groups, picked)
+
+        return self.builder.apply(label, settled, [start, *arguments])
+
+    def least_clearance(self, place: str) -> Grid:
+        """Free height over the legs that a plan has to leave [mm]."""
+        return self._of_people(self.now.least_clearance(place))
+
+    # --- what cannot go together -----------------------------------------------------------------
 
     def chosen(self, offer: Offer, fix: Fix) -> Grid:
         """True where a decision takes a fix, at any size."""
-        return Grid((offer.name,), self.alike([False, *(option.fix is fix for option in offer.options)]))
+        return Grid((offer.name,), np.array([False, *(option.fix is fix for option in offer.options)]))
 
     def gate(self, gate: Gate | None) -> Grid:
         """True where a gate is open."""
         if gate is None:
-            return self.constant(True)
+            return constant(True)
         offer = next(o for o in self.offers.decisions if o.name == gate[0])
         names = [KEEP, *(option.name for option in offer.options)]
-        return Grid((offer.name,), self.alike([name == gate[1] for name in names]))
-
-    def constant(self, value: Any) -> Grid:
-        """Grid of one value."""
-        return Grid((), self.alike(value))
-
-    def alike(self, values: Any) -> AnyArray:
-        """Values over some decisions, as the builder holds them."""
-        return np.asarray(values)
-
-    def filled(self, slot: Slot, settled: Sequence[Any], shape: tuple[int, ...]) -> AnyArray:
-        """Array of settled values of a field."""
-        return np.array(settled, dtype=float if FIELDS[slot[1]].is_number else np.str_).reshape(shape)
-
-    def least_clearance(self, place: str) -> Grid:
-        """Free height over the legs that a plan has to leave [mm]."""
-        return self.constant(least_clearance(self.state, place))
-
-    def impossible(self) -> dict[str, list[str]]:
-        """Options that a rule rules out whatever else is chosen, by decision."""
-        out: dict[str, list[str]] = {}
-        for mask in self.masks:
-            if len(mask.scope) == 1:
-                for offer in self.offers.decisions:
-                    if offer.name == mask.scope[0]:
-                        bad = [
-                            o.name
-                            for o, good in zip(offer.options, mask.allowed[1:], strict=True)
-                            if not good
-                        ]
-                        out.setdefault(offer.name, []).extend(bad)
-        return {name: bad for name, bad in out.items() if bad}
+        return Grid((offer.name,), np.array([name == gate[1] for name in names]))
 
     def forbid_unless(self, allowed: Grid) -> None:
         """Forbid every combination where a grid is False."""
-        if not allowed.is_constant and not bool(np.all(allowed.values)):
+        if not bool(np.all(allowed.values)):
             mask = Mask(allowed.scope, np.array(allowed.values, dtype=np.bool_))
             self.masks.append(mask)
             self.builder.rule(mask)
 
-    # --- the problem -----------------------------------------------------------------------------
-
-    def problem(
-        self, case: Case, prices: PriceTable | None, money: int | None, minutes: int | None
-    ) -> Problem:
-        """The choice with all strain as its value.
-
-        Parameters
-        ----------
-        case : Case
-            For what is owned.
-        prices : PriceTable or None
-            What can be bought; None: everything costs nothing.
-        money : int or None
-            Limit of the cost [minor units].
-        minutes : int or None
-            Limit of the work [min].
-        """
-        decisions, forbidden = self._decisions()
-        items = items_of(decisions, case, prices)
-        tables, nodes = absorbed(_tables(self.terms), self.builder.nodes, self.masks)
-        reached = self._reached(tables, nodes)
-        return Problem(decisions, items, tables, forbidden, money, minutes, nodes, (*self.masks, *reached))
-
-    def _reached(self, tables: list[Table], nodes: list[Node]) -> list[Mask]:
-        """Masks that leave out, of every table and node, what no choice can reach."""
-        out = []
-        for scope in dict.fromkeys((*(t.scope for t in tables), *(n.scope for n in nodes))):
-            reach = self.builder.reach(scope) if len(scope) > 1 else None
-            if reach is not None:
-                out.append(Mask(scope, reach, implied=True))
+    def open_options(self, offer: Offer) -> AnyArray:
+        """What of a decision no rule closes by itself: people, or one row for all alike, by options."""
+        out: AnyArray = np.ones((1, 1 + len(offer.options)), dtype=np.bool_)
+        for mask in self.masks:
+            if mask.scope in ((offer.name,), (PEOPLE, offer.name)):
+                out = out & mask.allowed
         return out
 
-    def _decisions(self) -> tuple[list[Decision], list[dict[str, str | int]]]:
-        decisions: list[Decision] = []
-        carriers: dict[str, OptionSpec] = {}
-        forbidden: list[dict[str, str | int]] = []
-        count = {level: len(ids) for level, ids in (("place", self.state.places), ("task", self.state.tasks))}
+    def impossible(self) -> dict[str, list[str]]:
+        """Options that a rule closes to everybody whatever else is chosen, by decision."""
+        out = {}
         for offer in self.offers.decisions:
-            options = [Option(KEEP)]
-            for option in offer.options:
-                shared = option.fix.carried and count.get(offer.owner[0], 1) > 1
-                if shared:
-                    carriers[option.fix.id] = option
-                    forbidden.append({offer.name: option.name, carrier_name(option.fix.id): "no"})
-                use = {} if shared else option.use
-                options.append(Option(option.name, use=use, minutes=0 if shared else option.fix.minutes))
-            decisions.append(Decision(offer.name, options))
-        for fix, option in carriers.items():
-            had = Option("yes", use=option.use, minutes=option.fix.minutes, is_fix=False)
-            decisions.append(Decision(carrier_name(fix), [Option("no"), had]))
-        return decisions, forbidden
-
-    @property
-    def fixed_strain(self) -> int:
-        """Strain that nothing on offer changes [millionths of h/day]."""
-        return sum(int(t.grid.values) for t in self.terms if t.grid.is_constant and t.gate is None)
+            some = np.any(self.open_options(offer)[:, 1:], axis=0)
+            out[offer.name] = [o.name for o, one in zip(offer.options, some, strict=True) if not one]
+        return {name: bad for name, bad in out.items() if bad}
 
 
 def _is_zero(grid: Grid) -> bool:
@@ -321,86 +204,118 @@ def _same(values: AnyArray) -> AnyArray:
     return values
 
 
-def _typed(slot: Slot, value: Value) -> Any:
-    return np.float64(value) if FIELDS[slot[1]].is_number else np.str_(value)
+def _settled(
+    value: AnyArray, groups: Sequence[Sequence[tuple[Change, ...]]], picked: Sequence[AnyArray]
+) -> AnyArray:
+    """Values of a field after changes, as `deskmend.workstation.effects.settle` has them for one state.
 
-
-def settled_or_first(start: Value, changes: Sequence[Change]) -> Value:
-    """Value of a field after changes; of two that set it, which is forbidden, the first counts."""
-    try:
-        return settle(start, list(changes))
-    except TwoSets:
-        # Forbidden by a mask; any value will do for a cell that cannot be taken.
-        first = next(c for c in changes if c.operation == "set")
-        return settle(start, [c for c in changes if c.operation != "set" or c is first])
-
-
-def items_of(decisions: Sequence[Decision], case: Case, prices: PriceTable | None) -> list[Item]:
-    """Items that options use up, with what a pack costs and what is owned.
-
-    Parameters
-    ----------
-    decisions : sequence of Decision
-        With all their options.
-    case : Case
-        For what is owned.
-    prices : PriceTable or None
-        What can be bought; None: everything costs nothing.
+    Of each group some changes are picked. Of two that set the field, which is forbidden, the first counts.
     """
-    used = dict.fromkeys(item for d in decisions for o in d.options for item in o.use)
-    owned: dict[str, int] = {}
-    for name, own in case.owns.items():
-        owned[name] = own.count
-        for piece in own.pieces:
-            stock = piece_item(name, piece)
-            owned[stock] = owned.get(stock, 0) + 1
-    out = []
-    for item in used:
-        priced = prices.items.get(item) if prices is not None else None
-        if prices is None and ":" not in item:
-            out.append(Item(item, price=0, owned=owned.get(item, 0)))
-        elif priced is None:
-            out.append(Item(item, price=None, owned=owned.get(item, 0)))
-        else:
-            tiers = [(tier.from_packs, tier.price) for tier in priced.tiers]
-            out.append(
-                Item(item, priced.price, priced.pack, owned.get(item, 0), stock=priced.stock, tiers=tiers)
-            )
-    return out
+
+    def told(group: Sequence[tuple[Change, ...]], operation: str) -> list[list[Any]]:
+        return [[c.value for c in changes if c.operation == operation] for changes in group]
+
+    def amounts(operation: str, none: float) -> list[AnyArray]:
+        out = []
+        for group, pick in zip(groups, picked, strict=True):
+            known = told(group, operation)
+            for k in range(max(map(len, known))):
+                out.append(np.array([one[k] if k < len(one) else none for one in known])[pick])
+        return out
+
+    for group, pick in reversed(list(zip(groups, picked, strict=True))):
+        sets = told(group, "set")
+        if any(sets):
+            none: Any = "" if isinstance(next(one[0] for one in sets if one), str) else 0.0
+            to = np.array([one[0] if one else none for one in sets])
+            value = np.where(np.array([bool(one) for one in sets])[pick], to[pick], value)
+    if added := amounts("add", 0.0):
+        value = value + sum(added)
+    for most in amounts("at_most", np.inf):
+        value = np.minimum(value, most)
+    if floors := amounts("at_least", -np.inf):
+        floor = reduce(np.maximum, floors)
+        # What is not known becomes known where a fix guarantees it.
+        value = np.where(np.isnan(value) & (floor > -np.inf), floor, np.maximum(value, floor))
+    return value
 
 
-def _tables(terms: list[Term]) -> list[Table]:
-    """Terms as tables; those that nothing changes are left to ``fixed_strain``."""
-    found = [(t.grid.scope, t.grid.values, t.gate) for t in terms if t.grid.scope or t.gate is not None]
-    return added_up([Table(scope, np.asarray(values), when=gate) for scope, values, gate in found])
+# --- rules and terms -----------------------------------------------------------------------------
 
 
-def start_model(state: State, offers: Offers) -> Model:
-    """Model of a case with its decisions; rules, then terms, are added to it.
+def ruled_model(states: Sequence[State], offers: Offers, own: Sequence[Offers] = ()) -> Model:
+    """Model with its rules, without the options that no rule would ever let through; see `Model`."""
+    while True:
+        model = Model(states, offers, own)
+        _add_conflicts(model)
+        # Rules about plain fields come first: what they forbid need not be reckoned with in the tables of
+        # the quantities that later rules ask for.
+        for about_fields in (True, False):
+            for offer in offers.decisions:
+                for fix in dict.fromkeys(option.fix for option in offer.options):
+                    for need in fix.needs:
+                        if about_fields == all(p.name in FIELDS for p in predicates_of(need)):
+                            _add_need(model, offer, fix, need)
+        _add_clearance(model)
+        impossible = model.impossible()
+        if not impossible:
+            return model
+        offers = offers.without(impossible)
 
-    Parameters
-    ----------
-    state : State
-        Before any fix.
-    offers : Offers
-        What can be chosen.
-    """
-    model = Model(state, offers)
-    for offer in offers.decisions:
-        model.builder.decision(offer.name, 1 + len(offer.options))
-    return model
+
+def _add_need(model: Model, offer: Offer, fix: Fix, need: Need) -> None:
+    predicates = tuple(dict.fromkeys(predicates_of(need)))
+    chosen = model.chosen(offer, fix)
+    names = [p.name for p in predicates]
+    for task, place, gate in rule_contexts(offer.owner, names, model.places_of, model.state):
+        evaluation = model.evaluation(task, place)
+        grids = [evaluation(symbol_of(p.name), **RULE_ROLES) for p in predicates]
+
+        def allowed(here: AnyArray, taken: AnyArray, *values: AnyArray) -> AnyArray:
+            met: AnyArray = need_met(need, dict(zip(predicates, values, strict=True)))
+            return ~(here & taken) | met
+
+        model.forbid_unless(model.builder.apply("", allowed, [model.gate(gate), chosen, *grids], node=False))
 
 
-def add_terms(model: Model, weights: Weights) -> None:
-    """Add the strain of every exposure of every task at every place it can be done.
+def _add_conflicts(model: Model) -> None:
+    """Forbid fixes one of which names the other, each pair once."""
+    done = set()
+    for offer in model.offers.decisions:
+        for fix in dict.fromkeys(option.fix for option in offer.options):
+            for other in model.offers.decisions if fix.conflicts else ():
+                rivals = (o.fix for o in other.options if at_odds(fix, offer.owner, o.fix, other.owner))
+                for rival in dict.fromkeys(rivals) if other is not offer else ():
+                    one, two = (offer.name, fix.id), (other.name, rival.id)
+                    if (two, one) not in done:
+                        done.add((one, two))
+                        both = [model.chosen(offer, fix), model.chosen(other, rival)]
+                        model.forbid_unless(model.builder.apply("", _not_both, both, node=False))
 
-    Parameters
-    ----------
-    model : Model
-        With its rules, which narrow what the tables have to hold.
-    weights : mapping
-        Region weight by region [-].
-    """
+
+def _not_both(first: AnyArray, second: AnyArray) -> AnyArray:
+    return ~(first & second)
+
+
+def _add_clearance(model: Model) -> None:
+    """Legs that do not fit under the desk are impossible, unless it is so already."""
+    for place in model.state.places:
+        if not any(place == p for task in model.state.tasks for p, _ in model.places_of(task)):
+            continue
+        evaluation = model.evaluation(model.state.tasks[0], place)
+        standing = evaluation("stand_share")
+        if standing.is_constant and bool(np.all(standing.values >= 1.0)):
+            continue
+        asked = [evaluation("clearance"), standing, model.least_clearance(place)]
+        model.forbid_unless(model.builder.apply("", _fits, asked, node=False))
+
+
+def _fits(clearance: AnyArray, standing: AnyArray, least: AnyArray) -> AnyArray:
+    return np.asarray(~squeezed(clearance, standing, least))
+
+
+def add_terms(model: Model, weights: Mapping[str, float]) -> None:
+    """Add the strain of every exposure of every task at every place it can be done, by region weights [-]."""
     for task in model.state.tasks:
         for place, gate in model.places_of(task):
             evaluation = model.evaluation(task, place)

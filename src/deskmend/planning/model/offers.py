@@ -15,8 +15,9 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix, Item, Sign
 from deskmend.intake.prices import PriceTable
 from deskmend.language import shown_length, tr
-from deskmend.planning.model.conditions import Exclusion, Readings, exclusions_of
 from deskmend.planning.model.options import KEEP, LeftOut, Offer, Offers, OptionMaker, OptionSpec, piece_item
+from deskmend.planning.model.rules import Exclusion, exclusions_of
+from deskmend.planning.model.states import StateArrays
 from deskmend.workstation.body import DIMENSIONS, estimate_body
 from deskmend.workstation.fields import Value
 from deskmend.workstation.state import DEFAULT_SHOES, DEVICES, PERSON, Owner, Slot, State, evaluate
@@ -145,7 +146,7 @@ class Circumstances:
         self.case = case
         self.items = items
         self.prices = prices
-        self.now = Readings(state)
+        self.now = StateArrays([state])
         self.skill = case.means.skill
         self.tools = frozenset(case.means.tools or ())
         self.may_alter = case.means.may_alter
@@ -276,7 +277,7 @@ class _Candidate:
     def hindrance(self, here: Circumstances, asked: Collection[str]) -> tuple[str, str] | None:
         """Cause and reason why it is not offered, or None."""
         if self._hindrances is None:
-            self._hindrances = HindranceFinder(self.fix, self.owner, here.now.state)
+            self._hindrances = HindranceFinder(self.fix, self.owner, here.now.first)
         reason = self._hindrances.find(here)
         if reason is None and self.fix.on_request and self.fix.id not in asked:
             return (

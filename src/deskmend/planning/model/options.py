@@ -128,6 +128,11 @@ class Offers:
         for offer in self.decisions:
             yield from offer.options
 
+    def taken(self, choice: Mapping[str, str]) -> tuple[OptionSpec, ...]:
+        """Options that a choice takes, in catalog order; a decision it leaves out is kept as it is."""
+        names = {offer.name: choice.get(offer.name, KEEP) for offer in self.decisions}
+        return tuple(o for offer in self.decisions for o in offer.options if o.name == names[offer.name])
+
     def without(self, names: Mapping[str, Iterable[str]]) -> Offers:
         """Offers without some options, by decision; what is gone is told in ``left_out``."""
         decisions = []

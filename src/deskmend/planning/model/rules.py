@@ -1,41 +1,164 @@
-"""Rules between fixes: what each needs of the final state, conflicts, and room for the legs.
+"""What a catalog asks: needs of the final state, whom a fix is not for, conflicts, and room for the legs.
 
-Checking a set of fixes against every rule, from plain numbers: no table, no optimiser.
+Every rule is judged by one function on arrays: of the cells of a table where the exact model is made, of
+states where sets of fixes are held against the rules. Only the check of a plan reads conflicts for itself
+(`deskmend.planning.plan_check.clashes`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import operator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, reduce
+from typing import Any
 
 import numpy as np
 
-from deskmend.intake.catalog_records import Fix, Need
+from deskmend.intake.catalog_records import Fix, Need, Predicate
 from deskmend.language import tr
-from deskmend.planning.model.conditions import (
-    ROLES,
-    Gate,
-    least_clearance,
-    levels_of,
-    need_met,
-    not_for,
-    predicates_of,
-    rule_contexts,
-    symbol_of,
-    values_of,
-)
-from deskmend.planning.model.model import Model, start_model
-from deskmend.planning.model.offers import Offer, Offers
-from deskmend.planning.model.tables import AnyArray, Grid
-from deskmend.workstation.fields import FIELDS
-from deskmend.workstation.state import Owner, State, evaluate
+from deskmend.planning.model.states import RULE_ROLES, StateArrays, alike_in, layout_of
+from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN
+from deskmend.workstation.graph import QUANTITIES
+from deskmend.workstation.state import DEVICES, PERSON, Owner, State
 
-__all__ = ["Breach", "add_rules", "breaches", "get_in_the_way", "ruled_model"]
+__all__ = [
+    "Breach",
+    "Exclusion",
+    "Gate",
+    "at_odds",
+    "breaches",
+    "breaches_of_many",
+    "exclusions_of",
+    "holds",
+    "levels_of",
+    "need_met",
+    "predicates_of",
+    "rule_contexts",
+    "squeezed",
+]
+
+Gate = tuple[str, str]
+"""A decision and the option under which something counts."""
+Chosen = Sequence[tuple[Fix, Owner]]
+
+# --- rules on arrays -----------------------------------------------------------------------------
+
+_COMPARED: Mapping[str, Callable[[Any, Any], Any]] = {
+    "at least": operator.ge,
+    "at most": operator.le,
+    "over": operator.gt,
+    "under": operator.lt,
+}
 
 
-def get_in_the_way(one: Owner, other: Owner) -> bool:
-    """Whether fixes of two owners can get in each other's way."""
-    return one == other or one[0] != other[0] or one[0] in ("person", "device")
+def holds(predicate: Predicate, value: Any) -> Any:
+    """Where a condition is met, by an array of values or for a plain one; what is unknown meets none."""
+    relation, wanted = predicate.relation, predicate.value
+    if relation == "is":
+        return value == wanted
+    if relation == "is not":
+        return (value != wanted) & (value != UNKNOWN)
+    return _COMPARED[relation](value, wanted)
+
+
+def predicates_of(need: Need) -> tuple[Predicate, ...]:
+    """Every condition that a rule names."""
+    return (*need.when, *need.all, *need.any)
+
+
+def need_met(need: Need, values: Mapping[Predicate, Any]) -> Any:
+    """Where a rule holds, by the value of what each of its conditions asks for."""
+
+    def met(predicates: Iterable[Predicate]) -> list[Any]:
+        return [holds(predicate, values[predicate]) for predicate in predicates]
+
+    good = reduce(operator.and_, met(need.all), np.True_)
+    if need.any:
+        good = good & reduce(operator.or_, met(need.any))
+    return ~reduce(operator.and_, met(need.when), np.True_) | good
+
+
+def squeezed(clearance: Any, stand_share: Any, least: Any) -> Any:
+    """Where legs no longer fit under the desk [mm], though they fit before or fitted better."""
+    return (stand_share < 1.0) & (clearance < least)
+
+
+def at_odds(fix: Fix, owner: Owner, rival: Fix, other: Owner) -> bool:
+    """Whether a fix excludes a rival for another owner: everywhere but at another place or task."""
+    return rival.id in fix.conflicts and (owner == other or owner[0] != other[0])
+
+
+# --- where rules are asked -----------------------------------------------------------------------
+
+
+@cache
+def levels_of(name: str) -> frozenset[str]:
+    """Levels of the fields on which a field or quantity depends."""
+    if name in FIELDS:
+        return frozenset({FIELDS[name].level})
+    return frozenset(SYMBOLS[s].level for s in QUANTITIES.leaves(name, RULE_ROLES))
+
+
+def rule_contexts(
+    owner: Owner,
+    names: Iterable[str],
+    places_of: Callable[[str], list[tuple[str, Gate | None]]],
+    state: State,
+) -> Iterator[tuple[str, str, Gate | None]]:
+    """Tasks and places at which a rule of an owner has to hold, and the option under which a task is there.
+
+    `names` are the fields and quantities that the rule asks for, `places_of` gives the places where a task
+    can be done, and of the state only ids are read. A rule about places only is asked once a place.
+    """
+    kind, asked = owner[0], {level for name in names for level in levels_of(name)}
+    if kind == "task":
+        yield from ((owner[1], place, gate) for place, gate in places_of(owner[1]))
+        return
+    places = [owner[1]] if kind == "place" else list(state.places)
+    if "task" in asked:
+        for task in state.tasks:
+            for place, gate in places_of(task):
+                if place in places:
+                    yield task, place, gate
+    elif "place" in asked or kind == "place":
+        yield from ((state.tasks[0], place, None) for place in places)
+    else:
+        yield state.tasks[0], state.places[0], None
+
+
+def _contexts(owner: Owner, names: Iterable[str], state: State) -> tuple[tuple[str, str], ...]:
+    """Tasks and places at which a rule is asked of a state as it is."""
+    found = rule_contexts(owner, names, lambda task: [(state.place_of[task], None)], state)
+    return tuple((task, place) for task, place, _ in found)
+
+
+@dataclass(frozen=True)
+class Exclusion:
+    """A condition under which a fix is not for somebody, why, and the tasks and places it is asked for."""
+
+    condition: Predicate
+    why: str
+    contexts: tuple[tuple[str, str], ...]
+
+    def applies(self, now: StateArrays) -> Any:
+        """Whether the condition is met anywhere, by state; `now` is before any fix."""
+        met: Any = np.False_
+        for context in self.contexts:
+            met = met | holds(self.condition, now.reading(self.condition.name, *context))
+        return met
+
+
+def exclusions_of(fix: Fix, owner: Owner, state: State) -> tuple[Exclusion, ...]:
+    """Conditions of a fix on what the workplace is like now, by the ids of a state; signs are not among them.
+
+    (What must hold afterwards is said by ``needs``.)
+    """
+    asked = [(caveat.when, caveat.why) for caveat in fix.not_for if caveat.when is not None]
+    return tuple(Exclusion(when, why, _contexts(owner, [when.name], state)) for when, why in asked)
+
+
+# --- sets of fixes held against the rules --------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -48,140 +171,76 @@ class Breach:
 
 
 def breaches(before: State, after: State, chosen: Iterable[tuple[Fix, Owner]]) -> list[Breach]:
-    """Rules that a set of fixes breaks, found from plain numbers, without any table.
-
-    Parameters
-    ----------
-    before, after : State
-        State without and with the fixes.
-    chosen : iterable of (Fix, Owner)
-        The fixes.
-
-    Returns
-    -------
-    list of Breach
-        Empty where all is well.
-    """
-    out: list[Breach] = []
-    taken = list(chosen)
-
-    def here(task: str) -> list[tuple[str, Gate | None]]:
-        return [(after.place_of[task], None)]
-
-    for fix, owner in taken:
-        for need in fix.needs:
-            levels = {level for p in predicates_of(need) for level in levels_of(p.name)}
-            for task, place, _ in rule_contexts(owner, levels, here, after):
-                values = values_of(evaluate(after, task, place), predicates_of(need))
-                if not bool(need_met(need, values)):
-                    out.append(Breach(fix, owner, tr(need.why)))
-        why = not_for(fix, owner, before)
-        if why is not None:
-            out.append(Breach(fix, owner, tr(why)))
-        out.extend(
-            Breach(fix, owner, tr("it cannot go together with {rival}", rival=tr(rival.title)))
-            for rival, other in taken
-            if rival.id in fix.conflicts and (rival, other) != (fix, owner) and get_in_the_way(owner, other)
-        )
-    used = dict.fromkeys(after.place_of.values())
-    for place in used:
-        evaluation = evaluate(after, after.tasks[0], place)
-        if float(evaluation("stand_share")) < 1.0 and evaluation("clearance") < least_clearance(
-            before, place
-        ):
-            out.extend(
-                Breach(fix, owner, tr("the legs would no longer fit under the desk"))
-                for fix, owner in taken
-                if owner in (("place", place), ("person", ""), ("device", ""))
-            )
-    return list(dict.fromkeys(out))
+    """Rules that a set of fixes breaks, from the states without and with it; no table is asked."""
+    return breaches_of_many([before], [after], [tuple(chosen)])[0]
 
 
-def ruled_model(state: State, offers: Offers) -> Model:
-    """Model with its rules, without the options that no rule would ever let through.
-
-    Parameters
-    ----------
-    state : State
-        Before any fix.
-    offers : Offers
-        What can be chosen.
-    """
-    while True:
-        model = start_model(state, offers)
-        add_rules(model)
-        impossible = model.impossible()
-        if not impossible:
-            return model
-        offers = offers.without(impossible)
+def breaches_of_many(
+    before: Sequence[State], after: Sequence[State], chosen: Sequence[Chosen]
+) -> list[list[Breach]]:
+    """The same for many sets, each with its states; ValueError where the three are not equally many."""
+    if not len(before) == len(after) == len(chosen):
+        raise ValueError(f"{len(before)} states before, {len(after)} after and {len(chosen)} sets of fixes")
+    out: list[list[Breach]] = [[] for _ in after]
+    layouts = [(layout_of(one), layout_of(other)) for one, other in zip(before, after, strict=True)]
+    for members in alike_in(layouts):
+        judge = _Judge(StateArrays([before[i] for i in members]), StateArrays([after[i] for i in members]))
+        for position, index in enumerate(members):
+            out[index] = judge.broken(position, chosen[index])
+    return out
 
 
-def add_rules(model: Model) -> None:
-    """Add to a model what its fixes need, what they exclude, and that nobody is squeezed.
+class _Judge:
+    """Which states break a rule, fix by fix and place by place, each worked out once for all of them."""
 
-    Rules about plain fields come first: what they forbid need not be reckoned
-    with in the tables of the quantities that later rules ask for.
-    """
-    _add_conflicts(model)
-    for about_fields in (True, False):
-        for offer in model.offers.decisions:
-            for fix in dict.fromkeys(option.fix for option in offer.options):
-                chosen = model.chosen(offer, fix)
-                for need in fix.needs:
-                    if about_fields == all(p.name in FIELDS for p in predicates_of(need)):
-                        _add_need(model, offer, chosen, need)
-    _add_clearance(model)
+    def __init__(self, before: StateArrays, after: StateArrays) -> None:
+        self.before, self.after = before, after
+        # By identity: comparing two fixes reads all that stands behind them. Callers hold them all along.
+        self._by_fix: dict[tuple[int, Owner], list[tuple[str, list[bool]]]] = {}
+        self._squeezed = {place: self._squeezed_at(place) for place in after.first.place_of.values()}
 
+    def broken(self, position: int, chosen: Chosen) -> list[Breach]:
+        """Rules that a set of fixes breaks in the state at a position."""
+        out: list[Breach] = []
+        for fix, owner in chosen:
+            out += [Breach(fix, owner, tr(why)) for why, where in self._of(fix, owner) if where[position]]
+            out += [
+                Breach(fix, owner, tr("it cannot go together with {rival}", rival=tr(rival.title)))
+                for rival, other in chosen
+                if at_odds(fix, owner, rival, other) and (rival, other) != (fix, owner)
+            ]
+        for place, where in self._squeezed.items():
+            if where[position]:
+                out += [
+                    Breach(fix, owner, tr("the legs would no longer fit under the desk"))
+                    for fix, owner in chosen
+                    if owner in (("place", place), PERSON, DEVICES)
+                ]
+        return list(dict.fromkeys(out))
 
-def _add_need(model: Model, offer: Offer, chosen: Grid, need: Need) -> None:
-    predicates = tuple(dict.fromkeys(predicates_of(need)))
-    levels = {level for p in predicates for level in levels_of(p.name)}
-    for task, place, gate in rule_contexts(offer.owner, levels, model.places_of, model.state):
-        evaluation = model.evaluation(task, place)
-        grids = [evaluation(symbol_of(p.name), **ROLES) for p in predicates]
+    def _of(self, fix: Fix, owner: Owner) -> list[tuple[str, list[bool]]]:
+        """Why and where a fix lacks what it needs, or else is not for the state before."""
+        key = id(fix), owner
+        if key not in self._by_fix:
+            found = []
+            for need in fix.needs:
+                lacking: Any = np.False_
+                asked = predicates_of(need)
+                for task, place in _contexts(owner, [p.name for p in asked], self.after.first):
+                    values = {p: self.after.reading(p.name, task, place) for p in asked}
+                    lacking = lacking | ~need_met(need, values)
+                found.append((need.why, lacking))
+            told: Any = np.False_
+            for one in exclusions_of(fix, owner, self.before.first):
+                applies = one.applies(self.before)
+                # One reason is enough.
+                found.append((one.why, applies & ~told))
+                told = told | applies
+            self._by_fix[key] = [(why, self.after.truths(where).tolist()) for why, where in found]
+        return self._by_fix[key]
 
-        def allowed(here: AnyArray, taken: AnyArray, *values: AnyArray) -> AnyArray:
-            return ~(here & taken) | need_met(need, dict(zip(predicates, values, strict=True)))
-
-        model.forbid_unless(model.builder.apply("", allowed, [model.gate(gate), chosen, *grids], node=False))
-
-
-def _add_conflicts(model: Model) -> None:
-    """Forbid fixes that name each other, at the same person, place or task."""
-    done: set[tuple[str, str, str, str]] = set()
-    for offer in model.offers.decisions:
-        for fix in dict.fromkeys(option.fix for option in offer.options):
-            for other in model.offers.decisions:
-                if other is offer or not get_in_the_way(offer.owner, other.owner):
-                    continue
-                for rival in dict.fromkeys(o.fix for o in other.options if o.fix.id in fix.conflicts):
-                    key = (offer.name, fix.id, other.name, rival.id)
-                    if (other.name, rival.id, offer.name, fix.id) in done:
-                        continue
-                    done.add(key)
-                    first = model.chosen(offer, fix)
-                    second = model.chosen(other, rival)
-                    clash = model.builder.apply("", _not_both, [first, second], node=False)
-                    model.forbid_unless(clash)
-
-
-def _not_both(first: AnyArray, second: AnyArray) -> AnyArray:
-    return ~(first & second)
-
-
-def _add_clearance(model: Model) -> None:
-    """Legs that do not fit under the desk are impossible, unless it is so already."""
-    for place in model.state.places:
-        if not any(place == p for task in model.state.tasks for p, _ in model.places_of(task)):
-            continue
-        task = model.state.tasks[0]
-        evaluation = model.evaluation(task, place)
-        standing = evaluation("stand_share")
-        if standing.is_constant and bool(np.all(standing.values >= 1.0)):
-            continue
-        asked = [evaluation("clearance"), standing, model.least_clearance(place)]
-        model.forbid_unless(model.builder.apply("", _fits, asked, node=False))
-
-
-def _fits(free: AnyArray, stand: AnyArray, least: AnyArray) -> AnyArray:
-    return (free >= least) | (stand >= 1.0)
+    def _squeezed_at(self, place: str) -> list[bool]:
+        reading = self.after.evaluation(self.after.first.tasks[0], place)
+        least = self.before.least_clearance(place)
+        where = squeezed(reading("clearance"), reading("stand_share"), least)
+        return [bool(one) for one in self.after.truths(where)]

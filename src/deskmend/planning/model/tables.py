@@ -1,18 +1,17 @@
-"""Few tables and few nodes: tables of one scope added up, nodes that serve one table alone taken into it.
+"""A quantity as an exact table over the few variables that can change it.
 
-A quantity as an exact table over the few variables that can change it.
+Posture functions are called on whole arrays, one axis a variable, so every cell is what the same function
+would give for that one combination. Where a quantity takes few distinct values it becomes a variable of its
+own (a node), which keeps the tables of what depends on it small. Combinations that no choice can reach,
+because two variables hang on the same decision or because a rule forbids them, are left out of account.
 
-Posture functions are called on whole arrays, one axis a variable, so every
-cell is what the same function would give for that one combination. Where a
-quantity takes few distinct values it becomes a variable of its own (a node),
-which keeps the tables of what depends on it small. Combinations that no choice
-can reach, because two variables hang on the same decision or because a rule
-forbids them, are left out of account.
+Many people are one variable more, `PEOPLE`: what differs between them has an axis for it, everything else
+has none, and for one person there is no such variable at all.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import prod
 from typing import Any
@@ -20,71 +19,46 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from deskmend.choice import Mask, Node, Table
+from deskmend.choice import Mask, Node
 from deskmend.errors import DefectError
-from deskmend.planning.model.conditions import Gate
 
-__all__ = [
-    "WORTH_A_NODE",
-    "AnyArray",
-    "Grid",
-    "GridBuilder",
-    "Variable",
-    "absorbed",
-    "added_up",
-    "alike_along",
-    "constant",
-]
+__all__ = ["PEOPLE", "AnyArray", "Grid", "GridBuilder", "TooManyCells", "Variables", "constant", "trimmed"]
 
-MAX_CELLS = 4_000_000
-"""Most cells of one table while it is built."""
-MAX_REACH = 400_000
+PEOPLE = "*people"
+"""The variable that tells people apart; always the first of a scope."""
+
+LARGEST_GRID = 4_000_000
+"""Most cells of one grid while it is built."""
+LARGEST_GRID_OF_MANY = 12_000_000
+"""The same for many people together."""
+MOST_REACH = 400_000
 """Most combinations of decisions that are gone through to find what can be reached."""
+MOST_REACH_OF_EACH = 20_000
+"""The same for each of many people while their grids are built together."""
 WORTH_A_NODE = 2.0
 """A quantity becomes a node where its cells outnumber its distinct values by this factor."""
+MOST_STEPS = 20_000
+"""Whole numbers over a wider range are sorted like any others."""
 
 AnyArray = npt.NDArray[Any]
+Scope = tuple[str, ...]
+
+
+class TooManyCells(DefectError):
+    """A grid would be too large; of fewer people at once it may not be."""
 
 
 @dataclass(frozen=True, eq=False)
 class Grid:
-    """Values over a scope.
+    """Values over a scope, one axis a variable in the builder's order; over no variable, a constant."""
 
-    Attributes
-    ----------
-    scope : tuple of str
-        Variables, in the builder's order; empty for a constant.
-    values : ndarray
-        One axis a variable.
-    """
-
-    scope: tuple[str, ...]
+    scope: Scope
     values: AnyArray
 
     @property
     def is_constant(self) -> bool:
-        """True where nothing that is decided changes it."""
-        return not self.scope
-
-
-def alike_along(values: AnyArray, axis: int) -> bool:
-    """Whether an array says the same all along an axis; what is no number is like what is none.
-
-    Parameters
-    ----------
-    values : ndarray
-        Any.
-    axis : int
-        One of its axes.
-    """
-    first = np.take(values, [0], axis=axis)
-    # Mostly the last differs from the first, which takes little to see.
-    return _alike(first, np.take(values, [-1], axis=axis)) and _alike(first, values)
-
-
-def _alike(one: AnyArray, other: AnyArray) -> bool:
-    same = one == other
-    return bool(np.all(same)) or bool(np.all(same | ((one != one) & (other != other))))
+        """True where nothing that is decided changes it; people may differ."""
+        return self.scope in ((), (PEOPLE,))
 
 
 def constant(value: Any) -> Grid:
@@ -92,44 +66,68 @@ def constant(value: Any) -> Grid:
     return Grid((), np.asarray(value))
 
 
+def trimmed(scope: Scope, values: AnyArray) -> tuple[Scope, AnyArray]:
+    """Scope and values without the variables that change nothing; what is no number is like what is none."""
+    left = list(scope)
+    for axis in reversed(range(len(left))):
+        along = values.swapaxes(0, axis)
+        # Mostly the last differs from the first, which takes little to see.
+        if _alike(along[0], along[-1]) and _alike(along[0], along):
+            values = values[(slice(None),) * axis + (0,)]
+            del left[axis]
+    # A copy, so that what is left out is let go.
+    return tuple(left), values if len(left) == len(scope) else values.copy()
+
+
+def _alike(one: AnyArray, other: AnyArray) -> bool:
+    same = np.asarray(one == other)
+    if same.all():
+        return True
+    return one.dtype.kind == "f" and bool((same | ((one != one) & (other != other))).all())
+
+
+# --- variables -----------------------------------------------------------------------------------
+
+
 @dataclass(frozen=True, eq=False)
-class Variable:
-    """A decision or node: its states, and the decisions its state follows from."""
+class _Variable:
+    """A decision or node: its states, what they follow from, and the decisions (and people) behind that.
+
+    `index` is its state, one axis a variable of the scope; a decision follows from itself.
+    """
 
     size: int
     order: int
-    base: tuple[str, ...]
-    index: AnyArray | None
-    """State by the options of the base, one axis a decision; None where that is too large to keep."""
+    scope: Scope
+    base: Scope
+    index: AnyArray
 
 
-class GridBuilder:
-    """Makes grids and the nodes between them.
+class Variables:
+    """Decisions, the nodes that follow from them, and which of their states can occur together.
 
-    Parameters
-    ----------
-    most_reach : int
-        Most combinations of decisions that are gone through to find what can be reached.
-
-    Attributes
-    ----------
-    nodes : list of Node
-        Nodes made, each after those in its scope.
+    ``nodes`` holds the nodes, each after those in its scope. At most `most_reach` combinations of decisions
+    are gone through to find what can occur.
     """
 
-    def __init__(self, most_reach: int = MAX_REACH) -> None:
+    def __init__(self, most_reach: int = MOST_REACH) -> None:
         self.most_reach = most_reach
         self.nodes: list[Node] = []
-        self._variables: dict[str, Variable] = {}
-        self._made: dict[tuple[Any, ...], tuple[Grid, tuple[Grid, ...]]] = {}
-        self._parted: dict[tuple[str, bytes], str] = {}
+        self._variables: dict[str, _Variable] = {}
+        self._known: dict[str, AnyArray | None] = {}
         self._rules: list[Mask] = []
 
     def decision(self, name: str, size: int) -> None:
         """Add a decision with so many options."""
         if name in self._variables:
             raise DefectError(f"variable {name} is made twice")
-        self._variables[name] = Variable(size, len(self._variables), (name,), np.arange(size))
+        self._known[name] = np.arange(size)
+        self._variables[name] = _Variable(size, len(self._variables), (name,), (name,), np.arange(size))
+
+    def add_node(self, name: str, scope: Scope, index: AnyArray, size: int) -> None:
+        """Add a node of so many states; `index` is its state, one axis a variable of the scope."""
+        self._variables[name] = _Variable(size, len(self._variables), scope, self._base(scope), index)
+        self.nodes.append(Node(name, scope, index, size))
 
     def rule(self, mask: Mask) -> None:
         """Take note that some combinations of decisions are forbidden; rules over nodes are passed over."""
@@ -140,49 +138,109 @@ class GridBuilder:
         """Number of states of a variable."""
         return self._variables[name].size
 
-    # --- functions of grids ----------------------------------------------------------------------
+    def reach(self, scope: Scope) -> npt.NDArray[np.bool_] | None:
+        """Where states can occur together, one axis a variable; None: everywhere, or nobody knows."""
+        base = self._base(scope)
+        rules = [m for m in self._rules if sum(d in base for d in m.scope) > 1 or m.scope == base]
+        if not rules and sum(len(self._variables[v].base) for v in scope) == len(base):
+            return None
+        states = [self._over(v, base) for v in scope]
+        if any(s is None for s in states):
+            return None
+        shape = self._shape(scope)
+        code: AnyArray = np.zeros((), dtype=np.int64)
+        for state, size in zip(states, shape, strict=True):
+            code = code * size + state
+        if rules:
+            allowed = np.ones(self._shape(base), dtype=np.bool_)
+            for mask in rules:
+                allowed &= self._over_base(mask, base)
+            code = code[allowed]
+        reached = np.zeros(prod(shape), dtype=np.bool_)
+        reached[code.ravel()] = True
+        return None if bool(reached.all()) else reached.reshape(shape)
+
+    def _over_base(self, mask: Mask, base: Scope) -> npt.NDArray[np.bool_]:
+        """What a rule leaves open of a base, whatever else is decided; broadcastable."""
+        out = tuple(k for k, d in enumerate(mask.scope) if d not in base)
+        inside = [d for d in mask.scope if d in base]
+        order = sorted(range(len(inside)), key=lambda k: base.index(inside[k]))
+        left = np.transpose(mask.allowed.any(axis=out), order)
+        return left.reshape(tuple(self.size(d) if d in inside else 1 for d in base))
+
+    def _base(self, scope: Scope) -> Scope:
+        return self._ordered({d for v in scope for d in self._variables[v].base})
+
+    def _ordered(self, names: set[str]) -> Scope:
+        return tuple(sorted(names, key=lambda v: self._variables[v].order))
+
+    def _shape(self, scope: Scope) -> tuple[int, ...]:
+        return tuple(self._variables[v].size for v in scope)
+
+    def _over(self, name: str, base: Scope) -> AnyArray | None:
+        """State of a variable by the options of a wider base, broadcastable; None if that is too large."""
+        if prod(self._shape(base)) > self.most_reach:
+            return None
+        known, own = self._full(name), self._variables[name].base
+        return None if known is None else known.reshape(tuple(self.size(d) if d in own else 1 for d in base))
+
+    def _full(self, name: str) -> AnyArray | None:
+        """State of a variable by the decisions behind it, one axis a decision; None if that is too large."""
+        if name not in self._known:
+            variable = self._variables[name]
+            states = [self._over(v, variable.base) for v in variable.scope]
+            known = [state for state in states if state is not None]
+            full = variable.index[tuple(known)] if len(known) == len(states) else None
+            self._known[name] = full
+        return self._known[name]
+
+
+# --- functions of grids --------------------------------------------------------------------------
+
+
+class GridBuilder(Variables):
+    """Makes grids and the nodes between them, of one person or of many at once."""
+
+    def __init__(self, people: int = 1) -> None:
+        many = people > 1
+        super().__init__(people * MOST_REACH_OF_EACH if many else MOST_REACH)
+        self.largest = LARGEST_GRID_OF_MANY if many else LARGEST_GRID
+        self._made: dict[tuple[Any, ...], tuple[Grid, list[Grid]]] = {}
+        self._parted: dict[tuple[str, bytes], str] = {}
+        if many:
+            self.decision(PEOPLE, people)
 
     def apply(
         self, label: str, function: Callable[..., Any], arguments: list[Grid], node: bool = True
     ) -> Grid:
-        """Grid of a function of grids, computed once for the same arguments.
+        """Grid of a function that broadcasts over arrays, computed once for the same arguments.
 
-        Parameters
-        ----------
-        label : str
-            Name for a node, if one is made.
-        function : callable
-            Broadcasts over arrays.
-        arguments : list of Grid
-            What it is called on.
-        node : bool
-            Whether the result may become a node that stands for several variables;
-            one that sums up a single decision is always worth having.
+        `label` names a node, if one is made. Where `node` is false, none is made to stand for several
+        decisions; one that sums up a single decision is always worth having.
         """
         known = (function, node, *(id(a) for a in arguments))
         if known not in self._made:
-            grid = self._trim(self._call(function, arguments))
+            grid = self._call(function, arguments)
+            may = bool(label) and (node or len(self._decided(grid.scope)) == 1)
             # The arguments are kept, so that their ids stay theirs.
-            single = len({d for v in grid.scope for d in self._variables[v].base}) == 1
-            may = bool(label) and (node or single)
-            self._made[known] = (self._as_node(label, grid) if may else grid, tuple(arguments))
+            self._made[known] = (self._as_node(label, grid) if may else grid, arguments)
         return self._made[known][0]
 
+    def _decided(self, scope: Scope) -> Scope:
+        """Decisions that variables follow from, the people left out."""
+        return tuple(d for d in self._base(scope) if d != PEOPLE)
+
     def _call(self, function: Callable[..., Any], arguments: list[Grid]) -> Grid:
-        scope = self._ordered({v for a in arguments for v in a.scope})
-        replaced = self._joined(scope)
+        replaced = self._joined(self._ordered({v for a in arguments for v in a.scope}))
         fused = [self._rewritten(a, replaced) for a in arguments]
         scope = self._ordered({v for a in fused for v in a.scope})
-        shape = tuple(self.size(v) for v in scope)
-        if prod(shape) > MAX_CELLS:
-            raise DefectError(f"a table over {', '.join(scope)} would have {prod(shape)} cells")
+        shape = self._shape(scope)
+        if prod(shape) > self.largest:
+            raise TooManyCells(f"a table over {', '.join(scope)} would have {prod(shape)} cells")
         spread = [a.values.reshape(tuple(self.size(v) if v in a.scope else 1 for v in scope)) for a in fused]
-        return Grid(scope, np.broadcast_to(np.asarray(function(*spread)), shape))
+        return Grid(*trimmed(scope, np.broadcast_to(np.asarray(function(*spread)), shape)))
 
-    def _ordered(self, names: set[str]) -> tuple[str, ...]:
-        return tuple(sorted(names, key=lambda v: self._variables[v].order))
-
-    def _joined(self, scope: tuple[str, ...]) -> dict[str, tuple[str, AnyArray]]:
+    def _joined(self, scope: Scope) -> dict[str, tuple[str, AnyArray]]:
         """Variables of one and the same decision, each with the joint variable that replaces them."""
         groups: dict[str, list[str]] = {}
         for name in scope:
@@ -196,7 +254,9 @@ class GridBuilder:
             if decision in members:
                 joint = decision
             else:
-                joint = self._joint(decision, tuple(members))
+                stacked = np.stack([self._index(m) for m in members])
+                _, index = np.unique(stacked, axis=1, return_inverse=True)
+                joint = self._of_decision(f"{decision}~kinds", decision, index.ravel())[0]
             for member in members:
                 table = np.zeros(self.size(joint), dtype=np.int64)
                 table[self._index(joint)] = self._index(member)
@@ -205,29 +265,85 @@ class GridBuilder:
 
     def _index(self, name: str) -> AnyArray:
         """States of a variable of one decision by that decision's options."""
-        index = self._variables[name].index
+        index = self._full(name)
         if index is None:
             raise DefectError(f"{name} hangs on one decision only, so its index is kept")
         return index
 
-    def _joint(self, decision: str, members: tuple[str, ...]) -> str:
-        stacked = np.stack([self._index(m) for m in members])
-        _, index = np.unique(stacked, axis=1, return_inverse=True)
-        return self._of_decision(f"{decision}~kinds", decision, index.ravel())[0]
+    def _rewritten(self, grid: Grid, replaced: dict[str, tuple[str, AnyArray]]) -> Grid:
+        """Grid over the joint variables instead of their members."""
+        if all(v not in replaced or replaced[v][0] == v for v in grid.scope):
+            return grid
+        target = self._ordered({replaced[v][0] if v in replaced else v for v in grid.scope})
+        pick = []
+        for v in grid.scope:
+            joint, table = replaced[v] if v in replaced else (v, np.arange(self.size(v)))
+            axis = target.index(joint)
+            pick.append(table.reshape(tuple(-1 if k == axis else 1 for k in range(len(target)))))
+        return Grid(target, np.broadcast_to(grid.values[tuple(pick)], self._shape(target)))
+
+    # --- nodes -----------------------------------------------------------------------------------
+
+    def _as_node(self, label: str, grid: Grid) -> Grid:
+        """Grid over a new node, where that is smaller; each person's states are ranked apart."""
+        if grid.is_constant:
+            return grid
+        reach = self.reach(grid.scope)
+        decided = self._decided(grid.scope)
+        if len(decided) == 1:
+            return self._of_one_decision(label, decided[0], grid, reach)
+        people = grid.scope[:1] if grid.scope[0] == PEOPLE else ()
+        rows = self.size(PEOPLE) if people else 1
+        cells = grid.values.reshape(rows, -1)
+        room = cells.shape[1]
+        reached = None if reach is None else reach.reshape(rows, -1)
+        if reached is not None:
+            # Where nothing gets to, some value stands that is there anyway.
+            first = np.argmax(reached, axis=1)[:, np.newaxis]
+            cells = np.where(reached, cells, np.take_along_axis(cells, first, axis=1))
+            room = int(reached.sum(axis=1).max())
+        states, rank = _ranked(cells)
+        size = states.shape[1]
+        if size == 1:
+            return Grid(people, states[:, 0] if people else states[0, 0])
+        worth = WORTH_A_NODE if len(grid.scope) - len(people) > 1 else 1.0
+        if size * worth > room or size == cells.shape[1]:
+            return grid
+        if reached is not None:
+            rank = np.where(reached, rank, 0)
+        name = self._name(label)
+        self.add_node(name, grid.scope, rank.reshape(grid.values.shape), size)
+        return Grid((*people, name), states if people else states[0])
+
+    def _of_one_decision(
+        self, label: str, decision: str, grid: Grid, reach: npt.NDArray[np.bool_] | None
+    ) -> Grid:
+        """Grid over a variable that tells apart the options that differ for anybody."""
+        people = grid.scope[:1] if grid.scope[0] == PEOPLE else ()
+        # All other variables of the scope hang on this decision: one of them at most, or they were joined.
+        pick = (..., self._index(grid.scope[-1]))
+        full = grid.values[pick]
+        if reach is not None:
+            full = np.where(reach[pick], full, full[..., :1])
+        index = np.unique(full, return_inverse=True)[1].reshape(full.shape)
+        if people:
+            kinds: dict[bytes, int] = {}
+            columns = np.ascontiguousarray(index.T)
+            index = np.array([kinds.setdefault(column.tobytes(), len(kinds)) for column in columns])
+        if not index.any():
+            return Grid(people, full[..., 0])
+        name, states = self._of_decision(label, decision, index)
+        first = np.unique(index, return_index=True)[1]
+        return Grid((*people, name), full[..., first[states]])
 
     def _of_decision(self, label: str, decision: str, index: AnyArray) -> tuple[str, AnyArray]:
         """Variable that parts the options of one decision so, made only if there is none yet.
 
-        Returns
-        -------
-        name : str
-            The decision itself where it tells all options apart.
-        states : ndarray of int
-            Which of the given states each state of the variable is.
+        Returns its name, the decision's own where that tells all options apart, and for each of its states
+        which of the given ones it is.
         """
         _, first, inverse = np.unique(index, return_index=True, return_inverse=True)
-        rank = np.argsort(np.argsort(first))
-        parts = rank[inverse.ravel()]
+        parts = np.argsort(np.argsort(first))[inverse.ravel()]
         count = int(first.size)
         states = np.empty(count, dtype=np.int64)
         states[parts] = index
@@ -235,68 +351,9 @@ class GridBuilder:
             return decision, states
         key = (decision, parts.tobytes())
         if key not in self._parted:
-            name = self._name(label)
-            self.add_node(name, (decision,), parts, count)
-            self._parted[key] = name
+            self._parted[key] = self._name(label)
+            self.add_node(self._parted[key], (decision,), parts, count)
         return self._parted[key], states
-
-    def _rewritten(self, grid: Grid, replaced: dict[str, tuple[str, AnyArray]]) -> Grid:
-        """Grid over the joint variables instead of their members."""
-        todo = [v for v in grid.scope if v in replaced and replaced[v][0] != v]
-        if not todo:
-            return grid
-        target, pick = self._picked(grid.scope, replaced)
-        shape = tuple(self.size(v) for v in target)
-        return Grid(target, np.broadcast_to(grid.values[pick], shape))
-
-    def _picked(
-        self, scope: tuple[str, ...], replaced: dict[str, tuple[str, AnyArray]]
-    ) -> tuple[tuple[str, ...], tuple[AnyArray, ...]]:
-        """Scope over the joint variables, and the state of each variable by theirs, broadcastable."""
-        target = self._ordered({replaced[v][0] if v in replaced else v for v in scope})
-        pick = []
-        for v in scope:
-            joint, table = replaced[v] if v in replaced else (v, np.arange(self.size(v)))
-            axis = target.index(joint)
-            pick.append(table.reshape(tuple(-1 if k == axis else 1 for k in range(len(target)))))
-        return target, tuple(pick)
-
-    @staticmethod
-    def _trim(grid: Grid) -> Grid:
-        """Grid without the variables that change nothing."""
-        scope, values = list(grid.scope), grid.values
-        for axis in reversed(range(len(scope))):
-            if alike_along(values, axis):
-                values = np.take(values, 0, axis=axis)
-                del scope[axis]
-        return Grid(tuple(scope), values)
-
-    # --- nodes -----------------------------------------------------------------------------------
-
-    def _as_node(self, label: str, grid: Grid) -> Grid:
-        if grid.is_constant:
-            return grid
-        reach = self.reach(grid.scope)
-        cells = grid.values if reach is None else grid.values[reach]
-        distinct, inverse = np.unique(cells, return_inverse=True)
-        if distinct.size == 1:
-            return constant(distinct[0])
-        worth = WORTH_A_NODE if len(grid.scope) > 1 else 1.0
-        if distinct.size * worth > cells.size or distinct.size == grid.values.size:
-            return grid
-        index = np.zeros(grid.values.shape, dtype=np.int64)
-        if reach is None:
-            index = inverse.reshape(grid.values.shape)
-        else:
-            index[reach] = inverse.ravel()
-        base = self._ordered({d for v in grid.scope for d in self._variables[v].base})
-        if len(base) == 1:
-            full = index[tuple(self._index(v) for v in grid.scope)]
-            name, states = self._of_decision(label, base[0], full)
-            return Grid((name,), distinct[states])
-        name = self._name(label)
-        self.add_node(name, grid.scope, index, int(distinct.size))
-        return Grid((name,), distinct)
 
     def _name(self, label: str) -> str:
         name, number = label, 1
@@ -305,111 +362,42 @@ class GridBuilder:
             name = f"{label}~{number}"
         return name
 
-    def add_node(self, name: str, scope: tuple[str, ...], index: AnyArray, size: int) -> None:
-        """Add a node.
 
-        Parameters
-        ----------
-        name : str
-            Not yet taken.
-        scope : tuple of str
-            What its state follows from.
-        index : ndarray of int
-            Its state, one axis a variable.
-        size : int
-            Number of states.
-        """
-        base = self._ordered({d for v in scope for d in self._variables[v].base})
-        full: AnyArray | None = None
-        states = [state for state in (self._over(v, base) for v in scope) if state is not None]
-        if len(states) == len(scope):
-            full = np.broadcast_to(index[tuple(states)], tuple(self.size(d) for d in base))
-        self._variables[name] = Variable(size, len(self._variables), base, full)
-        self.nodes.append(Node(name, scope, index, size))
-
-    def _over(self, name: str, base: tuple[str, ...]) -> AnyArray | None:
-        """State of a variable by the options of a wider base, broadcastable; None if that is too large."""
-        variable = self._variables[name]
-        if variable.index is None or prod(self.size(d) for d in base) > self.most_reach:
-            return None
-        return variable.index.reshape(tuple(self.size(d) if d in variable.base else 1 for d in base))
-
-    def reach(self, scope: tuple[str, ...]) -> npt.NDArray[np.bool_] | None:
-        """Where a combination of variables can occur at all.
-
-        Parameters
-        ----------
-        scope : tuple of str
-            Variables.
-
-        Returns
-        -------
-        bool ndarray or None
-            One axis a variable; None where every combination can occur or nobody knows.
-        """
-        base = self._ordered({d for v in scope for d in self._variables[v].base})
-        rules = [m for m in self._rules if sum(d in base for d in m.scope) > 1 or m.scope == base]
-        if not rules and sum(len(self._variables[v].base) for v in scope) == len(base):
-            return None
-        states = [self._over(v, base) for v in scope]
-        if any(s is None for s in states):
-            return None
-        sizes = tuple(self.size(d) for d in base)
-        allowed = np.ones(sizes, dtype=np.bool_)
-        for mask in rules:
-            out = tuple(k for k, d in enumerate(mask.scope) if d not in base)
-            left = mask.allowed.any(axis=out)
-            inside = [d for d in mask.scope if d in base]
-            order = sorted(range(len(inside)), key=lambda k: base.index(inside[k]))
-            turned = np.transpose(left, order)
-            allowed &= turned.reshape(tuple(self.size(d) if d in inside else 1 for d in base))
-        shape = tuple(self.size(v) for v in scope)
-        spread = [np.broadcast_to(s, sizes)[allowed] for s in states if s is not None]
-        reached = np.zeros(shape, dtype=np.bool_)
-        reached[tuple(spread)] = True
-        return None if bool(reached.all()) else reached
+def _ranked(cells: AnyArray) -> tuple[AnyArray, AnyArray]:
+    """Distinct values of each row, the last repeated to equal length, and the place of each cell in them."""
+    if cells.dtype.kind == "f":
+        low, high = float(cells.min()), float(cells.max())
+        if high - low < min(MOST_STEPS, cells.size) and bool(np.all(cells == np.rint(cells))):
+            return _ranked_whole(cells, low, int(high - low) + 1)
+    # Values come in long runs, which a merging sort makes use of.
+    order = np.argsort(cells, axis=1, kind="stable")
+    ranked = np.take_along_axis(cells, order, axis=1)
+    after, before = ranked[:, 1:], ranked[:, :-1]
+    fresh = after != before
+    if cells.dtype.kind == "f":
+        fresh &= ~((after != after) & (before != before))
+    place = np.zeros(cells.shape, dtype=np.int32)
+    np.cumsum(fresh, axis=1, dtype=np.int32, out=place[:, 1:])
+    rank = np.empty_like(place)
+    np.put_along_axis(rank, order, place, axis=1)
+    size = int(place[:, -1].max()) + 1
+    # What follows the last distinct value repeats it.
+    states = np.repeat(ranked[:, -1:], size, axis=1)
+    who, first = np.nonzero(fresh)
+    states[:, 0] = ranked[:, 0]
+    states[who, place[who, first + 1]] = after[who, first]
+    return states, rank
 
 
-def added_up(tables: Sequence[Table]) -> list[Table]:
-    """Tables of one scope and gate added up, so that there are few; without those that add nothing.
-
-    Parameters
-    ----------
-    tables : sequence of Table
-        Any.
-    """
-    groups: dict[tuple[Gate | None, tuple[str, ...]], AnyArray] = {}
-    for table in tables:
-        key = (table.when, table.scope)
-        groups[key] = table.values + groups[key] if key in groups else table.values  # type: ignore[index]
-    return [
-        Table(scope, np.array(values), when=gate)
-        for (gate, scope), values in groups.items()
-        if np.any(values)
-    ]
-
-
-def absorbed(
-    tables: Sequence[Table], nodes: Sequence[Node], masks: Sequence[Mask]
-) -> tuple[list[Table], list[Node]]:
-    """Tables and nodes without nodes that serve a single table alone, or nothing.
-
-    Parameters
-    ----------
-    tables, nodes, masks : sequences
-        Of one problem.
-    """
-    kept = list(nodes)
-    tables = list(tables)
-    for node in reversed(nodes):
-        users = [k for k, table in enumerate(tables) if node.name in table.scope]
-        others = any(node.name in n.scope for n in kept) or any(node.name in m.scope for m in masks)
-        if others:
-            continue
-        if not users:
-            kept.remove(node)
-        elif len(users) == 1 and tables[users[0]].scope == (node.name,):
-            table = tables[users[0]]
-            tables[users[0]] = Table(node.scope, np.asarray(table.values)[node.index], when=table.when)
-            kept.remove(node)
-    return added_up(tables), kept
+def _ranked_whole(cells: AnyArray, low: float, steps: int) -> tuple[AnyArray, AnyArray]:
+    """The same for whole numbers, without sorting."""
+    people = cells.shape[0]
+    code = (cells - low).astype(np.int64) + steps * np.arange(people)[:, None]
+    met = np.zeros(people * steps, dtype=np.bool_)
+    met[code] = True
+    place = np.cumsum(met.reshape(people, steps), axis=1, dtype=np.int32) - 1
+    who, value = np.nonzero(met.reshape(people, steps))
+    states = np.empty((people, int(place[:, -1].max()) + 1))
+    states[:] = low + steps - 1 - np.argmax(met.reshape(people, steps)[:, ::-1], axis=1)[:, None]
+    states[who, place[who, value]] = low + value
+    return states, place.ravel()[code]
