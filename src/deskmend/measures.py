@@ -36,6 +36,9 @@ Minor = int
 Micro = int
 """Strain [millionths of strain-hours a day]."""
 
+MILLION = 1_000_000
+"""`Micro` in one strain-hour."""
+
 MAX_MAJOR_DIGITS = 12
 """Most digits before the decimal point, so that a thousand such amounts still fit 64 bits [digits]."""
 

@@ -14,8 +14,7 @@ from deskmend.cli import deskmend
 from deskmend.intake.prices import load_prices
 from deskmend.planning.model.offers import offers_for, shared_notes
 from deskmend.planning.plan import Plan, plan
-from deskmend.report.afterwards import afterwards
-from deskmend.report.plan import plan_text
+from deskmend.report.plan import afterwards, plan_text
 from deskmend.workstation.state import state_of
 
 from .fix_cases import LOW_KEYS, OPEN

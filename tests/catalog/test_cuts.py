@@ -25,7 +25,7 @@ from deskmend.intake.catalog import load_catalog
 from deskmend.intake.cut_expressions import Expression, parse_expression
 from deskmend.planning.bill import CutPiece, cut_pieces, shortages
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.report.steps import inches_text
+from deskmend.report.cuts import inches_text
 from deskmend.workstation.state import State, state_of
 
 from .small_catalog import write

@@ -13,7 +13,7 @@ from pathlib import Path
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import EvidenceNote, Fix
 from deskmend.published import read_table
-from deskmend.report.steps import cut_formulas
+from deskmend.report.cuts import cut_formulas
 from deskmend.risk.severity import curves
 from deskmend.risk.strain import exposures
 from deskmend.workstation.fields import FIELDS

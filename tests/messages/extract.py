@@ -50,6 +50,8 @@ def brought_up_to_date(old: Catalog, texts: Iterable[Text]) -> Catalog:
     # As many plural forms as are translated; what a language has in a newer list of locales is no matter.
     new._num_plurals, new._plural_expr = old.num_plurals, old.plural_expr
     new.fuzzy = False
+    # Forms of a plural are those of the file, not those that this version of Babel knows for the language.
+    new.mime_headers = [("Plural-Forms", old.plural_forms)]
     for text in texts:
         key = text.text if text.plural is None else (text.text, text.plural)
         known = old.get(text.text)

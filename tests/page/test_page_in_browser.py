@@ -14,11 +14,11 @@ from selenium.webdriver.common.actions.pointer_input import PointerInput
 from tests.stages import NOW, some
 
 from deskmend.intake.catalog import load_catalog
+from deskmend.measures import MILLION
 from deskmend.planning.score import PLAIN, score
 from deskmend.report.drawing.person import looked_at
 from deskmend.report.drawing.side import side_view
 from deskmend.report.words import money_text, strain_text
-from deskmend.risk.strain import MILLION
 from deskmend.workstation.state import evaluate, state_of
 
 from .browser import DESK, PHONE, Browser

@@ -10,15 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from deskmend.report.words import (
-    minutes_text,
-    money_text,
-    quantity_json,
-    quantity_text,
-    range_text,
-    strain_json,
-    strain_text,
-)
+from deskmend.report.documents import quantity_json, strain_json
+from deskmend.report.words import minutes_text, money_text, quantity_text, range_words, strain_text
 
 
 @pytest.mark.parametrize(
@@ -78,10 +71,10 @@ def test_quantities_for_the_eye(value: float, unit: str, text: str) -> None:
 
 
 def test_ranges() -> None:
-    assert range_text(-10.0, 40.0, "mm") == "-10 to 40 mm"
-    assert range_text(None, 15.0, "deg") == "at most 15 degrees"
-    assert range_text(50.0, None, "mm") == "at least 50 mm"
-    assert range_text(None, None, "mm") == ""
+    assert range_words(-10.0, 40.0, "mm", "any") == "-10 to 40 mm"
+    assert range_words(None, 15.0, "deg", "any") == "at most 15 degrees"
+    assert range_words(50.0, None, "mm", "any") == "at least 50 mm"
+    assert range_words(None, None, "mm", "any") == ""
 
 
 def test_money_has_the_decimals_of_its_currency() -> None:

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from deskmend.errors import visible
-from deskmend.report.layout import WIDTH, Page, for_screen
+from deskmend.report.layout import WIDTH, Page
+from deskmend.report.screen import for_screen
 
 OURS = re.compile(r"\x1b\[[0-9;]*m")
 

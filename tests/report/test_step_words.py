@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from deskmend.api import load_catalog
 from deskmend.intake.catalog_records import EvidenceNote
-from deskmend.report.steps import evidence_line
+from deskmend.report.evidence import evidence_line
 
 
 def note(grade: str, verdict: str) -> EvidenceNote:

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from tests.planning.cases import CATALOG, made
 
+from deskmend.measures import MILLION
 from deskmend.planning.score import PLAIN, score
 from deskmend.risk.severity import REGIONS, curve_faults, curves, severity
-from deskmend.risk.strain import MILLION, exposures, millionths, registry_faults, spell_factor
+from deskmend.risk.strain import exposures, millionths, registry_faults, spell_factor
 from deskmend.workstation.state import state_of
 
 

@@ -78,7 +78,7 @@ def emit_page(write: Callable[Given, str], *given: Given.args, **named: Given.kw
     if not _on_screen():
         emit(write(*given, **named))
         return
-    from deskmend.report.layout import for_screen
+    from deskmend.report.screen import for_screen
 
     with for_screen(shutil.get_terminal_size().columns):
         emit(write(*given, **named))
@@ -97,7 +97,7 @@ def _on_screen() -> bool:
 
 def emit_document(document: Mapping[str, Any]) -> None:
     """Write one JSON document to stdout."""
-    from deskmend.report.json_text import json_text
+    from deskmend.report.documents import json_text
 
     emit(json_text(document))
 

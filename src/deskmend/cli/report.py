@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from deskmend.intake.catalog import Catalog
     from deskmend.intake.prices import PriceTable
     from deskmend.planning.plan import BudgetPlans
-    from deskmend.report.budgets import Fold
+    from deskmend.report.layout import Fold
 
 __all__ = ["report_command"]
 

@@ -25,6 +25,7 @@ import numpy.typing as npt
 
 from deskmend.choice import Bound, Mask, Node, Problem, Table
 from deskmend.errors import Fault, InputFaults, did_you_mean
+from deskmend.measures import MILLION
 from deskmend.planning.model.model import Model, Term
 from deskmend.planning.model.rules import Gate
 from deskmend.planning.model.tables import AnyArray, Grid, GridBuilder, constant
@@ -32,7 +33,6 @@ from deskmend.risk.scores.rosa_workplace import rosa_of
 from deskmend.risk.scores.rula_workplace import pairs
 from deskmend.risk.scores.scored_items import NOT_SCORED
 from deskmend.risk.severity import REGIONS
-from deskmend.risk.strain import MILLION
 from deskmend.workstation.graph import ROLES, Evaluation
 
 __all__ = [

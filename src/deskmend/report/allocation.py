@@ -1,14 +1,6 @@
-"""Every file that sharing a fund writes, by name.
-
-Why a person is given what they are given, in one sentence.
-
-The tables that sharing a fund writes: who gets what, what to order, who waits, what was set aside.
+"""A fund shared: the folder of tables that it writes, its summary as a document, and one page in plain words.
 
 People go by their ids alone. A cell that a table program would run as a formula is written as text.
-
-A fund shared as one JSON document, format ``deskmend-allocation/1``.
-
-A fund shared, told in plain words on one page.
 """
 
 from __future__ import annotations
@@ -17,8 +9,6 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
-from typing import Any
 
 from deskmend.errors import visible
 from deskmend.grants.fund import FundShared
@@ -28,62 +18,40 @@ from deskmend.grants.terms import Progress, StrainLevel, Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import GIVEN_COLUMNS, Gift
 from deskmend.language import shown_number, tr, trn
-from deskmend.measures import format_amount
+from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.report.json_text import json_text
+from deskmend.report.documents import Document, json_text, money_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.letter import letter
-from deskmend.report.words import money_text, strain_json, strain_text
-from deskmend.risk.strain import MILLION
+from deskmend.report.letter import fund_to_wait_for, letter
+from deskmend.report.words import item_title, money_text, strain_text
 
-__all__ = [
-    "allocation_document",
-    "allocation_files",
-    "allocation_table",
-    "allocation_text",
-    "order_table",
-    "people_table",
-    "progress_text",
-    "reason_of",
-    "rejected_table",
-    "served",
-    "waiting_table",
-    "with_names",
-]
-
-
-def reason_of(plan: GivenPlan, waiting: Waiting | None, cost: int, shared: FundShared) -> str:
-    """Say why a person is given what they are given.
-
-    Parameters
-    ----------
-    plan : GivenPlan
-        What the person is given.
-    waiting : Waiting or None
-        The person's entry in the waiting list.
-    cost : int
-        What the person was given in all rounds [minor units].
-    shared : FundShared
-        The fund.
-    """
-    less = strain_text(plan.strain_free - plan.strain_after)
-    if plan.bill.lines:
-        return tr("Served: what is bought takes {less} strain-hours a day more off.", less=less)
-    if waiting is not None:
-        if waiting.fund is None:
-            return tr("Not served: the rules or the stock leave nothing that would help.")
-        fund = money_text(waiting.fund + shared.given.spent, shared.currency)
-        if waiting.proven:
-            return tr("Waiting: served from a fund of {fund}.", fund=fund)
-        return tr("Waiting: served from a fund of about {fund} (estimate).", fund=fund)
-    if cost:
-        return tr("Served before; nothing for sale would take more off.")
-    return tr("Nothing for sale would take more off than what is free.")
-
+__all__ = ["allocation_document", "allocation_files", "allocation_text", "progress_text"]
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 HEALTH = ("person.discomfort", "person.warning_signs")
 """Columns whose values are not written out again."""
+MOST_NAMED = 10
+"""Most people and levels named on the page; all stand in the files."""
+
+
+# --- the files -----------------------------------------------------------------------------------------
+
+
+def allocation_files(shared: FundShared, catalog: Catalog, letters: bool) -> dict[str, str]:
+    """Text of every file by its path within the folder; letters need a fund that was shared with steps."""
+    files = {
+        "allocation.csv": _allocation_table(shared),
+        "people.csv": _people_table(shared),
+        "purchase_order.csv": _order_table(shared),
+        "waiting.csv": _waiting_table(shared),
+        "summary.json": json_text(allocation_document(shared)),
+    }
+    if shared.table.rejected:
+        files["rejected.csv"] = _rejected_table(shared)
+    if letters:
+        for person in shared.applicants:
+            files[f"letters/letter_{person.id}.txt"] = letter(shared, person.id, catalog)
+    return files
 
 
 def _table(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -99,11 +67,11 @@ def _safe(cell: str) -> str:
     return f"'{shown}" if shown.startswith(FORMULA_STARTS) else shown
 
 
-def _millionths(value: int) -> str:
-    return f"{value // 1_000_000}.{value % 1_000_000:06d}"
+def _exact_hours(strain: Micro) -> str:
+    return f"{strain // MILLION}.{strain % MILLION:06d}"
 
 
-def all_gifts(shared: FundShared) -> list[Gift]:
+def _all_gifts(shared: FundShared) -> list[Gift]:
     """What all rounds gave, one entry for each item of a person, by id and item."""
     packs: Counter[tuple[str, str]] = Counter()
     costs: Counter[tuple[str, str]] = Counter()
@@ -113,51 +81,28 @@ def all_gifts(shared: FundShared) -> list[Gift]:
     return [Gift(*key, packs[key], costs[key]) for key in sorted(packs)]
 
 
-def allocation_table(shared: FundShared) -> str:
-    """Packs that each person is given, earlier rounds included; what ``--already`` takes.
-
-    Parameters
-    ----------
-    shared : FundShared
-        The fund shared.
-    """
+def _allocation_table(shared: FundShared) -> str:
+    """Packs that each person is given, earlier rounds included; what ``--already`` takes."""
     rows = (
         (gift.id, gift.item, str(gift.packs), format_amount(gift.cost, shared.currency))
-        for gift in all_gifts(shared)
+        for gift in _all_gifts(shared)
     )
     return _table(GIVEN_COLUMNS, rows)
 
 
-def with_names(shared: FundShared, name: str) -> list[str]:
-    """Fixes of a person as ``assess --with`` takes them for a case with one place.
-
-    Parameters
-    ----------
-    shared : FundShared
-        The fund shared.
-    name : str
-        Id of the person.
-    """
-    plan = shared.plans[name]
-    return [_bare_name(option, len(plan.state.tasks)) for option in plan.options]
-
-
 def _bare_name(option: OptionSpec, tasks: int) -> str:
-    """Name without the id of the place, and of the one task: the reader's own ids may differ."""
+    """Name without the ids of the one place and the one task, as ``assess --with`` takes it for such a case.
+
+    The reader's own ids may differ.
+    """
     level, owner = option.owner
     return option.with_name if level == "task" and tasks > 1 else option.with_name.removeprefix(f"{owner}.")
 
 
-def people_table(shared: FundShared) -> str:
-    """Strain and plan of each person, and why.
-
-    Parameters
-    ----------
-    shared : FundShared
-        The fund shared.
-    """
+def _people_table(shared: FundShared) -> str:
+    """Strain and plan of each person, and why."""
     costs: Counter[str] = Counter()
-    for gift in all_gifts(shared):
+    for gift in _all_gifts(shared):
         costs[gift.id] += gift.cost
     waiting = {one.id: one for one in shared.allocation.waiting}
     rows = []
@@ -166,26 +111,37 @@ def people_table(shared: FundShared) -> str:
         rows.append(
             (
                 person.id,
-                _millionths(plan.strain_before),
-                _millionths(plan.strain_free),
-                _millionths(plan.strain_after),
+                _exact_hours(plan.strain_before),
+                _exact_hours(plan.strain_free),
+                _exact_hours(plan.strain_after),
                 format_amount(costs[person.id], shared.currency),
-                " ".join(with_names(shared, person.id)),
-                reason_of(plan, waiting.get(person.id), costs[person.id], shared),
+                " ".join(_bare_name(option, len(plan.state.tasks)) for option in plan.options),
+                _why_given(plan, waiting.get(person.id), costs[person.id], shared),
             )
         )
     header = ("id", "strain_before", "strain_free", "strain_after", "cost", "with", "reason")
     return _table(header, rows)
 
 
-def order_table(shared: FundShared) -> str:
-    """What to order in this round, with the price of the tier that each order reaches.
+def _why_given(plan: GivenPlan, waiting: Waiting | None, cost: Minor, shared: FundShared) -> str:
+    """Why a person is given what they are given; `cost` is what they were given in all rounds."""
+    less = strain_text(plan.strain_free - plan.strain_after)
+    if plan.bill.lines:
+        return tr("Served: what is bought takes {less} strain-hours a day more off.", less=less)
+    if waiting is not None:
+        fund = fund_to_wait_for(waiting, shared)
+        if fund is None:
+            return tr("Not served: the rules or the stock leave nothing that would help.")
+        if waiting.proven:
+            return tr("Waiting: served from a fund of {fund}.", fund=fund)
+        return tr("Waiting: served from a fund of about {fund} (estimate).", fund=fund)
+    if cost:
+        return tr("Served before; nothing for sale would take more off.")
+    return tr("Nothing for sale would take more off than what is free.")
 
-    Parameters
-    ----------
-    shared : FundShared
-        The fund shared.
-    """
+
+def _order_table(shared: FundShared) -> str:
+    """What to order in this round, with the price of the tier that each order reaches."""
     rows = (
         (
             order.item,
@@ -198,36 +154,20 @@ def order_table(shared: FundShared) -> str:
     return _table(("item", "packs", "unit_price", "cost"), rows)
 
 
-def waiting_table(shared: FundShared) -> str:
-    """Who gets nothing now though something would help, and the fund at which they would be served.
-
-    Parameters
-    ----------
-    shared : FundShared
-        The fund shared.
-    """
+def _waiting_table(shared: FundShared) -> str:
+    """Who gets nothing now though something would help, and the fund at which they would be served."""
     rows = []
     for one in shared.allocation.waiting:
-        fund = None if one.fund is None else one.fund + shared.given.spent
-        status = "proven" if one.proven else "estimate"
-        rows.append(
-            (
-                one.id,
-                "" if fund is None else format_amount(fund, shared.currency),
-                "refused by the rules" if fund is None else status,
-            )
-        )
+        if one.fund is None:
+            rows.append((one.id, "", "refused by the rules"))
+        else:
+            fund = format_amount(one.fund + shared.given.spent, shared.currency)
+            rows.append((one.id, fund, "proven" if one.proven else "estimate"))
     return _table(("id", "fund", "status"), rows)
 
 
-def rejected_table(shared: FundShared) -> str:
-    """Rows that were set aside, with every reason; values that tell of a person's health stay out.
-
-    Parameters
-    ----------
-    shared : FundShared
-        The fund shared.
-    """
+def _rejected_table(shared: FundShared) -> str:
+    """Rows that were set aside, with every reason; values that tell of a person's health stay out."""
     rows = []
     for one in shared.table.rejected:
         for fault in one.faults:
@@ -237,33 +177,24 @@ def rejected_table(shared: FundShared) -> str:
     return _table(("row", "id", "column", "read", "allowed", "reason"), rows)
 
 
-Document = dict[str, Any]
+# --- the summary ---------------------------------------------------------------------------------------
 
 
-def served(shared: FundShared) -> int:
-    """How many people are given something now [-]."""
+def _served(shared: FundShared) -> int:
+    """How many people are given something now."""
     return sum(bool(plan.bill.lines) for plan in shared.plans.values())
 
 
 def allocation_document(shared: FundShared) -> Document:
-    """Write a fund shared as a document.
+    """A fund shared: money as decimal text; relief and bound as weighted strain-hours a day [h/day].
 
-    Parameters
-    ----------
-    shared : FundShared
-        The fund shared.
-
-    Returns
-    -------
-    dict
-        Money as decimal text; relief and bound as weighted strain-hours a day [h/day], or as people with
-        ``most_people``; gap = (bound - relief) / relief.
+    With ``most_people`` relief and bound are people. gap = (bound - relief) / relief.
     """
     given, wishes = shared.allocation, shared.wishes
     counts = wishes.policy == "most_people"
 
-    def money(minor: int | None) -> str | None:
-        return None if minor is None else format_amount(minor, shared.currency)
+    def money(minor: Minor | None) -> str | None:
+        return money_json(minor, shared.currency)
 
     def value(exact: int | None) -> float | int | None:
         return exact if counts or exact is None else _relief(exact)
@@ -293,10 +224,10 @@ def allocation_document(shared: FundShared) -> Document:
         "limit": limit,
         "cap": money(wishes.cap),
         "floor": money(wishes.floor),
-        "group_share": {group: _part(part) for group, part in sorted(wishes.group_share.items())},
+        "group_share": {group: float(part) for group, part in sorted(wishes.group_share.items())},
         "use_discomfort": wishes.use_discomfort,
         "people": len(shared.applicants),
-        "served": served(shared),
+        "served": _served(shared),
         "waiting": len(given.waiting),
         "rejected": len(shared.table.rejected),
         "fairness": {
@@ -336,32 +267,17 @@ def _relief(exact: int) -> float:
     return exact / (MILLION * WEIGHT_UNIT)
 
 
-def _part(part: Fraction) -> float:
-    return float(part)
-
-
-SHOWN = 10
-"""Most people and levels named on the page; all stand in the files."""
+# --- the page ------------------------------------------------------------------------------------------
 
 
 def allocation_text(shared: FundShared, catalog: Catalog, folder: str) -> str:
-    """Tell how a fund was shared.
-
-    Parameters
-    ----------
-    shared : FundShared
-        The fund shared.
-    catalog : Catalog
-        For the titles of things.
-    folder : str
-        Where the files are.
-    """
+    """How a fund was shared, in plain words; its files are in `folder`."""
     page = Page()
     given, wishes = shared.allocation, shared.wishes
     page.paragraph(
         tr(
             "{served} of {people} people are given something. Of {fund}, {spent} is spent; {left} is left.",
-            served=served(shared),
+            served=_served(shared),
             people=len(shared.applicants),
             spent=money_text(shared.spent, shared.currency),
             fund=money_text(wishes.fund, shared.currency),
@@ -370,8 +286,7 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str) -> str:
     )
     page.paragraph(_worth(shared))
     page.paragraph(_proof(shared))
-    for warning in shared.warnings:
-        page.point("!", warning)
+    page.points(shared.warnings, mark="!")
     _order(page, shared, catalog)
     _levels(page, given.levels)
     _waiting(page, shared)
@@ -426,7 +341,7 @@ def _order(page: Page, shared: FundShared, catalog: Catalog) -> None:
         price = money_text(order.unit_price, shared.currency)
         spare = order.packs - order.needed
         note = trn("{count} more than needed: cheaper so", "{count} more than needed: cheaper so", spare)
-        title = tr(catalog.items[order.item].title) if order.item in catalog.items else order.item
+        title = item_title(order.item, catalog)
         cost = money_text(order.cost, shared.currency)
         rows.append((str(order.packs), "x", price, cost, f"{title}{f' ({note})' if spare else ''}"))
     page.table(rows, right=(0, 2, 3))
@@ -436,7 +351,7 @@ def _levels(page: Page, levels: tuple[StrainLevel, ...]) -> None:
     if not levels:
         return
     page.heading(tr("Who keeps most strain"))
-    for level in levels[:SHOWN]:
+    for level in levels[:MOST_NAMED]:
         told = trn(
             "{count} person keeps {strain} strain-hours a day",
             "{count} people keep {strain} strain-hours a day",
@@ -457,15 +372,15 @@ def _waiting(page: Page, shared: FundShared) -> None:
     if not waiting:
         return
     page.heading(tr("Who waits"))
-    for one in waiting[:SHOWN]:
-        if one.fund is None:
+    for one in waiting[:MOST_NAMED]:
+        fund = fund_to_wait_for(one, shared)
+        if fund is None:
             page.point("-", tr("{id}: the rules or the stock refuse, not the money.", id=one.id))
             continue
-        fund = money_text(one.fund + shared.given.spent, shared.currency)
         told = tr("{id}: from a fund of {fund}", id=one.id, fund=fund)
         page.point("-", f"{told}{'' if one.proven else tr(' (estimate)')}.")
-    if len(waiting) > SHOWN:
-        page.point("-", tr("{count} more in waiting.csv.", count=len(waiting) - SHOWN))
+    if len(waiting) > MOST_NAMED:
+        page.point("-", tr("{count} more in waiting.csv.", count=len(waiting) - MOST_NAMED))
 
 
 def _questions(page: Page, shared: FundShared, catalog: Catalog) -> None:
@@ -496,12 +411,11 @@ def _questions(page: Page, shared: FundShared, catalog: Catalog) -> None:
             ),
         )
     for one in given.stock_costs:
-        title = tr(catalog.items[one.item].title) if one.item in catalog.items else one.item
         page.point(
             "-",
             tr(
                 "Enough of this would bring {more} more: {item}.",
-                item=title,
+                item=item_title(one.item, catalog),
                 more=between(one.at_least, one.at_most),
             ),
         )
@@ -516,15 +430,7 @@ def _percent(gap: float | None) -> str:
 
 
 def progress_text(progress: Progress, policy: str) -> str:
-    """Tell where a search stands, on one line.
-
-    Parameters
-    ----------
-    progress : Progress
-        Where it stands.
-    policy : str
-        What relief counts.
-    """
+    """Where a search stands, on one line."""
     stages = {
         "plans": tr("working out plans"),
         "prices": tr("finding prices"),
@@ -540,35 +446,3 @@ def progress_text(progress: Progress, policy: str) -> str:
     if progress.gap is not None:
         parts.append(f"{tr('gap')} {_percent(progress.gap)}")
     return ", ".join(parts)
-
-
-def allocation_files(shared: FundShared, catalog: Catalog, letters: bool) -> dict[str, str]:
-    """Write all files of a fund shared.
-
-    Parameters
-    ----------
-    shared : FundShared
-        The fund shared; with steps where letters are wanted.
-    catalog : Catalog
-        For the titles of things.
-    letters : bool
-        Whether to write one letter a person.
-
-    Returns
-    -------
-    dict of str to str
-        Text by path within the folder.
-    """
-    files = {
-        "allocation.csv": allocation_table(shared),
-        "people.csv": people_table(shared),
-        "purchase_order.csv": order_table(shared),
-        "waiting.csv": waiting_table(shared),
-        "summary.json": json_text(allocation_document(shared)),
-    }
-    if shared.table.rejected:
-        files["rejected.csv"] = rejected_table(shared)
-    if letters:
-        for person in shared.applicants:
-            files[f"letters/letter_{person.id}.txt"] = letter(shared, person.id, catalog)
-    return files

@@ -1,58 +1,59 @@
-"""An assessment as plain text: strain by region, what lies outside its range, then everything else.
+"""An assessment: strain by region, what lies outside its range, then everything else.
 
-Strain by region of the body, as a small table with bars of plain characters.
-
-An assessment as one JSON document, format ``deskmend-assessment/1``.
+As plain text and as a document of format ``deskmend-assessment/1``; plans and the web page take their tables
+of regions, quantities and sources from here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
-from deskmend.measures import format_amount
+from deskmend.measures import Micro
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.explain import QuantityReading
-from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.score import Score
-from deskmend.report.afterwards import add_cautions, add_signs
-from deskmend.report.json_text import case_name
+from deskmend.report.cautions import add_cautions, add_signs, other_warnings
+from deskmend.report.documents import (
+    Document,
+    bought_json,
+    money_json,
+    names_json,
+    quantity_json,
+    regions_json,
+    strain_json,
+)
+from deskmend.report.evidence import source_text
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_assessment_scores, assessment_scores
 from deskmend.report.steps import step_title
 from deskmend.report.words import (
+    case_name,
     money_text,
-    quantity_json,
     quantity_words,
     range_words,
     region_word,
-    source_place,
-    source_title,
-    strain_json,
     strain_text,
     value_words,
 )
 
-__all__ = ["add_region_table", "assessment_document", "assessment_text"]
+__all__ = [
+    "add_region_table",
+    "assessment_document",
+    "assessment_text",
+    "range_sources",
+    "reading_name",
+]
 
-BAR = 40
+LONGEST_BAR = 40
 """Length of the longest bar [characters]."""
+ESTIMATED = "~"
+"""Behind a value that rests on an estimate or an assumption."""
 
 
 def add_region_table(page: Page, before: Score, after: Score | None) -> None:
-    """Add a row for each region and one for all.
-
-    Parameters
-    ----------
-    page : Page
-        Where to.
-    before : Score
-        Strain now.
-    after : Score or None
-        Strain with the fixes; None where there are none.
-    """
+    """Add a row with a bar of plain characters for each region, and one for all; `after`: with the fixes."""
     now = before.by_region
     then = now if after is None else after.by_region
     largest = max((*now.values(), *then.values()), default=0)
@@ -70,7 +71,7 @@ def add_region_table(page: Page, before: Score, after: Score | None) -> None:
         page.paragraph(f"{key} {added}".rstrip(), 2)
 
 
-def _bar(now: int, then: int, largest: int) -> str:
+def _bar(now: Micro, then: Micro, largest: Micro) -> str:
     """Bar of what is left, what is taken off and what is added."""
     if not largest:
         return ""
@@ -78,55 +79,51 @@ def _bar(now: int, then: int, largest: int) -> str:
     return "#" * kept + "." * (whole - kept) + "+" * (both - whole)
 
 
-def _length(value: int, largest: int) -> int:
+def _length(strain: Micro, largest: Micro) -> int:
     """Rounded half up; anything over nothing shows at least one character."""
-    length = (2 * value * BAR + largest) // (2 * largest)
-    return max(length, 1) if value > 0 else 0
+    length = (2 * strain * LONGEST_BAR + largest) // (2 * largest)
+    return max(length, 1) if strain > 0 else 0
 
 
-def assessment_document(assessment: Assessment) -> dict[str, Any]:
-    """Write an assessment as a document.
+def reading_name(one: QuantityReading, many: bool) -> str:
+    """What a quantity is called; its task is named where there are many."""
+    name = quantity_words(one.name, one.of, one.task if many else "")
+    return f"{name}, {tr('standing')}" if one.mode == "stand" else name
 
-    Parameters
-    ----------
-    assessment : Assessment
-        The assessment.
 
-    Returns
-    -------
-    dict
-        Strain [h/day] with six decimals, quantities in their unit [mm] [deg] [lux] [-] with three, money as
-        decimal text.
-    """
-    regions = assessment.strain.by_region
-    plain = assessment.plain.by_region
+def range_sources(readings: Iterable[QuantityReading], catalog: Catalog) -> list[tuple[str, str]]:
+    """Every source of a range by its key; its description is empty where the catalog does not know it."""
+    keys = sorted({key for one in readings for key in one.source.split()})
+    return [(key, source_text(catalog.sources[key]) if key in catalog.sources else "") for key in keys]
+
+
+def assessment_document(assessment: Assessment) -> Document:
+    """Strain [h/day] with six decimals, quantities in their unit with three, money as decimal text."""
+    currency = assessment.currency
     return {
         "format": "deskmend-assessment/1",
         "case": case_name(assessment.case),
-        "currency": assessment.currency,
-        "with": [option.with_name for option in assessment.options],
+        "currency": currency,
+        "with": names_json(assessment.options),
         "strain": {
             "total": strain_json(assessment.strain.total),
-            "by_region": {region: strain_json(value) for region, value in regions.items()},
+            "by_region": regions_json(assessment.strain.by_region),
             "plain_total": strain_json(assessment.plain.total),
-            "plain_by_region": {region: strain_json(value) for region, value in plain.items()},
+            "plain_by_region": regions_json(assessment.plain.by_region),
             "without_fixes": strain_json(assessment.now.total),
             "plain_without_fixes": strain_json(assessment.plain_now.total),
         },
-        "cost": format_amount(assessment.bill.total, assessment.currency),
-        "bill": [
-            {"item": line.item, "packs": line.packs, "cost": format_amount(line.cost, assessment.currency)}
-            for line in assessment.bill.lines
-        ],
+        "cost": money_json(assessment.bill.total, currency),
+        "bill": bought_json(assessment.bill.lines, currency),
         "bill_missing": list(assessment.bill.missing),
-        "quantities": [_quantity(one) for one in assessment.quantities],
+        "quantities": [_reading_json(one) for one in assessment.quantities],
         "scores": assessment_scores(assessment),
         "rules_broken": [{"fix": breach.fix.id, "reason": breach.reason} for breach in assessment.breaches],
         "warnings": list(assessment.warnings),
     }
 
 
-def _quantity(one: QuantityReading) -> dict[str, Any]:
+def _reading_json(one: QuantityReading) -> Document:
     return {
         "task": one.task,
         "name": one.name,
@@ -142,51 +139,36 @@ def _quantity(one: QuantityReading) -> dict[str, Any]:
     }
 
 
-MARK = "~"
-"""Behind a value that rests on an estimate or an assumption."""
-
-
 def assessment_text(assessment: Assessment, catalog: Catalog) -> str:
-    """Write an assessment.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The assessment.
-    catalog : Catalog
-        For warning signs and the titles of sources.
-
-    Returns
-    -------
-    str
-        At most 100 characters a line; no colours.
-    """
+    """An assessment for who knows the trade: every quantity with its range and where that comes from."""
     page = Page()
     page.paragraph(tr("Assessment: {case}", case=case_name(assessment.case)))
-    signs = sign_warnings(assessment.case, catalog)
-    add_signs(page, signs)
+    add_signs(page, assessment.case, catalog)
     _summary(page, assessment)
     page.heading(tr("Strain by region"))
     add_region_table(page, assessment.now, assessment.strain if assessment.options else None)
     outside = sorted((q for q in assessment.quantities if q.severity > 0), key=lambda q: -q.severity)
-    ranged = [q for q in assessment.quantities if q.severity <= 0 and _ranged(q)]
-    rest = [q for q in assessment.quantities if q.severity <= 0 and not _ranged(q)]
+    inside = [q for q in assessment.quantities if q.severity <= 0]
     page.heading(tr("Outside their range, the worst first"))
     _quantities(page, outside, assessment)
     if not outside:
         page.paragraph(tr("Nothing."))
     page.heading(tr("Within their range"))
-    _quantities(page, ranged, assessment)
+    _quantities(page, [q for q in inside if _ranged(q)], assessment)
+    rest = [q for q in inside if not _ranged(q)]
     if rest:
         page.heading(tr("Further measures, without a range of their own"))
         _quantities(page, rest, assessment)
     add_assessment_scores(page, assessment)
-    _sources(page, assessment.quantities, catalog)
+    sources = range_sources(assessment.quantities, catalog)
+    if sources:
+        page.heading(tr("Where the ranges come from"))
+        page.points([f"{key}: {text}" if text else key for key, text in sources])
     add_cautions(page)
-    others = [warning for warning in assessment.warnings if warning not in signs]
-    if others:
+    remarks = other_warnings(assessment.warnings, assessment.case, catalog)
+    if remarks:
         page.heading(tr("For the assessor"))
-        page.points(others)
+        page.points(remarks)
     return page.text()
 
 
@@ -224,28 +206,12 @@ def _quantities(page: Page, quantities: Sequence[QuantityReading], assessment: A
     many = len(assessment.after.tasks) > 1
     rows = []
     for one in quantities:
-        name = quantity_words(one.name, one.of) + (f" ({one.task})" if many else "")
-        if one.mode == "stand":
-            name += f", {tr('standing')}"
-        value = value_words(one.value, one.unit, one.name) + (f" {MARK}" if one.estimated else "")
+        value = value_words(one.value, one.unit, one.name) + (f" {ESTIMATED}" if one.estimated else "")
         wanted = range_words(one.low, one.high, one.unit, one.name)
-        rows.append([name, value, f"{wanted} ({', '.join(one.source.split())})" if wanted else ""])
+        sources = ", ".join(one.source.split())
+        rows.append([reading_name(one, many), value, f"{wanted} ({sources})" if wanted else ""])
     page.table(rows)
     if any(one.estimated for one in quantities):
         page.paragraph(
-            tr("{mark} rests on an estimate or an assumption, not on a measurement.", mark=MARK), 2
+            tr("{mark} rests on an estimate or an assumption, not on a measurement.", mark=ESTIMATED), 2
         )
-
-
-def _sources(page: Page, quantities: Sequence[QuantityReading], catalog: Catalog) -> None:
-    keys = sorted({key for one in quantities for key in one.source.split()})
-    if not keys:
-        return
-    page.heading(tr("Where the ranges come from"))
-    for key in keys:
-        known = catalog.sources[key] if key in catalog.sources else None
-        place = f". {source_place(known)}" if known is not None and known.place else ""
-        if known is None:
-            page.point("-", key)
-        else:
-            page.point("-", f"{key}: {source_title(known)}{place} ({tr(known.status)})")

@@ -1,111 +1,103 @@
-"""What more money buys: the next purchase, how long saving for it takes, and all budgets in one table.
+"""Every budget at which the best plan changes: what each buys, what changes, and where more buys little.
 
-A comparison of budgets as one JSON document, format ``deskmend-comparison/1``.
-
-A comparison of budgets as plain text: what each budget buys, what changes, and where more buys little.
+As plain text, as a document of format ``deskmend-comparison/1``, and as the web page's table of all budgets
+and its lines on what more money would buy.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Any
 
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr, trn
-from deskmend.measures import currencies, format_amount
-from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Rung, change_between
-from deskmend.planning.inputs import sign_warnings
+from deskmend.measures import Micro, currencies
+from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, Rung, change_between
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import BudgetPlans
-from deskmend.report.afterwards import add_cautions, add_signs
-from deskmend.report.json_text import case_name
-from deskmend.report.layout import Page
-from deskmend.report.steps import size_text, step_title
+from deskmend.report.cautions import add_cautions, add_signs, other_warnings
+from deskmend.report.documents import (
+    Document,
+    bought_json,
+    money_json,
+    names_json,
+    quantity_json,
+    regions_json,
+    strain_json,
+)
+from deskmend.report.layout import Fold, Page
+from deskmend.report.steps import buys_text, size_text, step_title
 from deskmend.report.words import (
     amount_text,
+    case_name,
     decimal_text,
     minutes_text,
     money_text,
-    quantity_json,
     region_word,
-    strain_json,
     strain_text,
 )
 from deskmend.risk.scores.day import DayScores
+from deskmend.workstation.state import State
 
-__all__ = ["BudgetRow", "Fold", "budget_rows", "comparison_document", "comparison_text", "more_money"]
+__all__ = ["BudgetRow", "budget_rows", "comparison_document", "comparison_text", "dearer_plans"]
 
-Document = dict[str, Any]
+SIDE_BY_SIDE = 6
+"""Most budgets side by side in one table."""
+
+
+def _climb(comparison: Comparison) -> Iterator[tuple[Rung | None, Rung, PlanChange]]:
+    """Each plan from the cheapest up, with the one before it and what changes."""
+    for last, rung in zip((None, *comparison.rungs), comparison.rungs, strict=False):
+        yield last, rung, change_between(last, rung)
 
 
 def comparison_document(comparison: Comparison) -> Document:
-    """Write a comparison as a document.
+    """A comparison: money as decimal text, strain [h/day] with six decimals.
 
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-
-    Returns
-    -------
-    dict
-        Money as decimal text, strain [h/day] with six decimals. ``rungs`` are the plans that differ, cost
-        strictly rising; ``at`` tells for each budget asked for which plan is best within it.
+    ``rungs`` are the plans that differ, cost strictly rising; ``at`` tells for each budget asked for which
+    plan is best within it.
     """
     currency = comparison.currency
-    rungs = []
-    last: Rung | None = None
-    for rung in comparison.rungs:
-        rungs.append(_rung(rung, currency) | {"change": _change(change_between(last, rung))})
-        last = rung
     knee = comparison.knee
     return {
         "format": "deskmend-comparison/1",
         "case": case_name(comparison.case),
         "currency": currency,
         "strain_before": strain_json(comparison.before.total),
-        "by_region_before": _regions(comparison.before.by_region),
+        "by_region_before": regions_json(comparison.before.by_region),
         "scores_before": _scores(comparison.scores_before),
-        "rungs": rungs,
-        "at": [_at(one, currency) for one in comparison.at],
-        "knee": None if knee is None else format_amount(knee.cost, currency),
+        "rungs": [
+            _rung_json(rung, currency) | {"change": _change_json(change)}
+            for _, rung, change in _climb(comparison)
+        ],
+        "at": [_at_json(one, currency) for one in comparison.at],
+        "knee": None if knee is None else money_json(knee.cost, currency),
         "proven": comparison.proven,
         "warnings": list(comparison.warnings),
     }
 
 
-def _rung(rung: Rung, currency: str) -> Document:
+def _rung_json(rung: Rung, currency: str) -> Document:
     return {
-        "cost": format_amount(rung.cost, currency),
+        "cost": money_json(rung.cost, currency),
         "strain": strain_json(rung.strain),
         "minutes": rung.minutes,
         "fixes": [option.fix.id for option in rung.options],
-        "with": _names(rung.options),
-        "shopping": [
-            {"item": line.item, "packs": line.packs, "cost": format_amount(line.cost, currency)}
-            for line in rung.bill.lines
-        ],
-        "by_region": _regions(rung.score.by_region),
+        "with": names_json(rung.options),
+        "shopping": bought_json(rung.bill.lines, currency),
+        "by_region": regions_json(rung.score.by_region),
         "scores": _scores(rung.scores),
         "proven": rung.choice.proven,
     }
 
 
-def _names(options: tuple[OptionSpec, ...]) -> list[str]:
-    return [option.with_name for option in options]
-
-
-def _change(step: PlanChange) -> Document:
+def _change_json(change: PlanChange) -> Document:
     return {
-        "enters": _names(step.enters),
-        "leaves": _names(step.leaves),
-        "resized": [{"from": one.before.with_name, "to": one.after.with_name} for one in step.resized],
+        "enters": names_json(change.enters),
+        "leaves": names_json(change.leaves),
+        "resized": [{"from": one.before.with_name, "to": one.after.with_name} for one in change.resized],
     }
-
-
-def _regions(by_region: dict[str, int]) -> Document:
-    return {region: strain_json(value) for region, value in by_region.items()}
 
 
 def _scores(scores: DayScores) -> Document:
@@ -117,40 +109,22 @@ def _scores(scores: DayScores) -> Document:
     }
 
 
-def _at(one: AtBudget, currency: str) -> Document:
+def _at_json(one: AtBudget, currency: str) -> Document:
     found = one.rung
     return {
-        "budget": format_amount(one.budget, currency),
-        "cost": None if found is None else format_amount(found.cost, currency),
+        "budget": money_json(one.budget, currency),
+        "cost": None if found is None else money_json(found.cost, currency),
         "strain": None if found is None else strain_json(found.strain),
         "minutes": None if found is None else found.minutes,
-        "with": None if found is None else _names(found.options),
+        "with": None if found is None else names_json(found.options),
     }
 
 
-COLUMNS = 6
-"""Most budgets side by side in one table."""
-
-
 def comparison_text(comparison: Comparison, catalog: Catalog) -> str:
-    """Write a comparison for the person and for an assessor.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The comparison.
-    catalog : Catalog
-        For titles and warning signs.
-
-    Returns
-    -------
-    str
-        At most 100 characters a line; short words, no colours.
-    """
+    """A comparison for the person and for an assessor, in short words."""
     page = Page()
     page.paragraph(tr("What each budget buys: {case}", case=case_name(comparison.case)))
-    signs = sign_warnings(comparison.case, catalog)
-    add_signs(page, signs)
+    add_signs(page, comparison.case, catalog)
     _summary(page, comparison)
     if comparison.at:
         _side_by_side(page, comparison)
@@ -160,10 +134,10 @@ def comparison_text(comparison: Comparison, catalog: Catalog) -> str:
     _changes(page, comparison, catalog)
     _proof(page, comparison)
     add_cautions(page)
-    left = [warning for warning in comparison.warnings if warning not in signs]
-    if left:
+    remarks = other_warnings(comparison.warnings, comparison.case, catalog)
+    if remarks:
         page.heading(tr("For the assessor"))
-        page.points(left)
+        page.points(remarks)
     return page.text()
 
 
@@ -197,8 +171,7 @@ def _ladder(page: Page, comparison: Comparison) -> None:
     page.heading(tr("Every budget at which the best plan changes"))
     more = tr("more, for 1 {currency} more", currency=comparison.currency)
     rows = [[tr("from"), tr("strain left"), tr("taken off"), more, tr("work")]]
-    last: Rung | None = None
-    for rung in comparison.rungs:
+    for last, rung, _ in _climb(comparison):
         rows.append(
             [
                 amount_text(rung.cost, comparison.currency),
@@ -208,13 +181,12 @@ def _ladder(page: Page, comparison: Comparison) -> None:
                 minutes_text(rung.minutes),
             ]
         )
-        last = rung
     page.table(rows, right=(0, 1, 2, 3), head=True)
     page.paragraph(tr("Between two lines the plan of the upper one stays the best."), 2)
 
 
-def _rate(before: Rung, after: Rung, currency: str) -> int:
-    """Strain taken off for one unit of money more [millionths of h/day]."""
+def _rate(before: Rung, after: Rung, currency: str) -> Micro:
+    """Strain taken off for one unit of money more."""
     gain = Decimal(before.strain - after.strain) * 10 ** currencies()[currency]
     return int((gain / (after.cost - before.cost)).to_integral_value(ROUND_HALF_UP))
 
@@ -245,75 +217,71 @@ def _knee(page: Page, comparison: Comparison) -> None:
 
 def _changes(page: Page, comparison: Comparison, catalog: Catalog) -> None:
     page.heading(tr("What changes from one to the next"))
-    last: Rung | None = None
-    for rung in comparison.rungs:
+    state = comparison.state_before
+    for _, rung, change in _climb(comparison):
         page.blank()
-        bought = [
-            f"{line.packs} x {tr(catalog.items[line.item].title)}, "
-            f"{money_text(line.cost, comparison.currency)}"
-            for line in rung.bill.lines
-        ]
         page.paragraph(
             tr(
                 "{cost}, strain {strain} ({purchases})",
                 cost=money_text(rung.cost, comparison.currency),
                 strain=strain_text(rung.strain, 2),
-                purchases=tr("buy {things}", things="; ".join(bought)) if bought else tr("nothing to buy"),
+                purchases=buys_text(rung.bill.lines, comparison.currency, catalog),
             )
         )
-        step = change_between(last, rung)
-        page.points([step_title(option, comparison.state_before) for option in step.enters], 2, "+")
-        for one in step.resized:
-            title = step_title(one.after, comparison.state_before)
-            page.point("~", tr("{step}, until here {size}", step=title, size=size_text(one.before)), 2)
-        page.points([step_title(option, comparison.state_before) for option in step.leaves], 2, "-")
-        last = rung
+        page.points(_titles(change.enters, state), 2, "+")
+        page.points(_resized(change.resized, state), 2, "~")
+        page.points(_titles(change.leaves, state), 2, "-")
     page.blank()
     page.paragraph(tr("+ comes in, - is dropped or comes to lie unused, ~ is set anew."), 2)
 
 
+def _titles(options: Sequence[OptionSpec], state: State) -> tuple[str, ...]:
+    return tuple(step_title(option, state) for option in options)
+
+
+def _resized(changes: Sequence[Resized], state: State) -> tuple[str, ...]:
+    return tuple(
+        tr("{step}, until here {size}", step=step_title(one.after, state), size=size_text(one.before))
+        for one in changes
+    )
+
+
 def _side_by_side(page: Page, comparison: Comparison) -> None:
-    for start in range(0, len(comparison.at), COLUMNS):
-        part = comparison.at[start : start + COLUMNS]
+    currency, now = comparison.currency, comparison.before
+    for start in range(0, len(comparison.at), SIDE_BY_SIDE):
+        part = comparison.at[start : start + SIDE_BY_SIDE]
         page.heading(tr("Further budgets") if start else tr("Side by side"))
         plans = [one.rung for one in part]
-        rows = [[tr("budget"), tr("now"), *(amount_text(one.budget, comparison.currency) for one in part)]]
-        rows.append([tr("cost"), "", *(_money(plan, comparison.currency) for plan in plans)])
-        rows.append([tr("work"), "", *(_nothing() if p is None else minutes_text(p.minutes) for p in plans)])
-        rows.append(
-            [tr("strain left, all"), *_strains([comparison.before.total], [_total(p) for p in plans])]
-        )
-        for region, value in comparison.before.by_region.items():
-            then = [None if plan is None else plan.score.by_region[region] for plan in plans]
-            rows.append([f"  {region_word(region)}", *_strains([value], then)])
-        now = comparison.scores_before
+        none = tr("none")
+        rows = [
+            [tr("budget"), tr("now"), *(amount_text(one.budget, currency) for one in part)],
+            [tr("cost"), "", *_each(plans, none, lambda plan: amount_text(plan.cost, currency))],
+            [tr("work"), "", *_each(plans, none, lambda plan: minutes_text(plan.minutes))],
+            [
+                tr("strain left, all"),
+                strain_text(now.total, 2),
+                *_each(plans, "", lambda plan: strain_text(plan.strain, 2)),
+            ],
+        ]
+        for region, strain in now.by_region.items():
+            then = ["" if plan is None else strain_text(plan.score.by_region[region], 2) for plan in plans]
+            rows.append([f"  {region_word(region)}", strain_text(strain, 2), *then])
+        before = comparison.scores_before
         scores = [None if plan is None else plan.scores for plan in plans]
         for name, pick in ((tr("RULA, worst posture"), "rula"), (tr("ROSA, worst task"), "rosa")):
-            rows.append([name, _number(now, pick), *(_number(one, pick) for one in scores)])
+            rows.append([name, _number(before, pick), *(_number(one, pick) for one in scores)])
         page.table(rows, right=tuple(range(1, len(rows[0]))), head=True)
     if any(one.rung is None for one in comparison.at):
         page.paragraph(tr("none: what must be in the plan is not to be had for that."), 2)
 
 
-def _nothing() -> str:
-    return tr("none")
-
-
-def _money(plan: Rung | None, currency: str) -> str:
-    return _nothing() if plan is None else amount_text(plan.cost, currency)
-
-
-def _total(plan: Rung | None) -> int | None:
-    return None if plan is None else plan.strain
-
-
-def _strains(now: list[int], then: list[int | None]) -> list[str]:
-    return ["" if value is None else strain_text(value, 2) for value in (*now, *then)]
+def _each(plans: Sequence[Rung | None], none: str, shown: Callable[[Rung], str]) -> list[str]:
+    return [none if plan is None else shown(plan) for plan in plans]
 
 
 def _number(scores: DayScores | None, name: str) -> str:
     value = None if scores is None else getattr(scores, name)
-    return _nothing() if value is None else decimal_text(value, 1)
+    return tr("none") if value is None else decimal_text(value, 1)
 
 
 def _proof(page: Page, comparison: Comparison) -> None:
@@ -336,7 +304,6 @@ def _proof(page: Page, comparison: Comparison) -> None:
 class BudgetRow:
     """One budget in the table of all budgets."""
 
-    number: int
     money: str
     left: str
     taken: str
@@ -346,70 +313,25 @@ class BudgetRow:
     anew: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Fold:
-    """One line in plain words, with details to fold out.
-
-    Attributes
-    ----------
-    line : str
-        What is said.
-    details : tuple of str
-        What stands behind it; empty where nothing folds out.
-    """
-
-    line: str
-    details: tuple[str, ...] = ()
-
-
-def budget_rows(plans: BudgetPlans) -> list[BudgetRow]:
-    """Every budget at which the plan changes, with what changes.
-
-    Parameters
-    ----------
-    plans : BudgetPlans
-        The plans.
-    """
-    comparison = plans.comparison
-    out = []
-    last: Rung | None = None
-    for number, rung in enumerate(comparison.rungs):
-        change = change_between(last, rung)
-        out.append(
-            BudgetRow(
-                number,
-                money_text(rung.cost, comparison.currency),
-                strain_text(rung.strain),
-                strain_text(comparison.before.total - rung.strain),
-                minutes_text(rung.minutes),
-                tuple(step_title(option, comparison.state_before) for option in change.enters),
-                tuple(step_title(option, comparison.state_before) for option in change.leaves),
-                tuple(
-                    tr(
-                        "{thing}, until here {size}",
-                        thing=step_title(one.after, comparison.state_before),
-                        size=size_text(one.before),
-                    )
-                    for one in change.resized
-                ),
-            )
+def budget_rows(comparison: Comparison) -> list[BudgetRow]:
+    """Every budget at which the plan changes, with what changes."""
+    state = comparison.state_before
+    return [
+        BudgetRow(
+            money_text(rung.cost, comparison.currency),
+            strain_text(rung.strain),
+            strain_text(comparison.before.total - rung.strain),
+            minutes_text(rung.minutes),
+            _titles(change.enters, state),
+            _titles(change.leaves, state),
+            _resized(change.resized, state),
         )
-        last = rung
-    return out
+        for _, rung, change in _climb(comparison)
+    ]
 
 
-def more_money(plans: BudgetPlans, number: int, catalog: Catalog) -> list[Fold]:
-    """What the next purchase is after one budget, and how long saving for it takes.
-
-    Parameters
-    ----------
-    plans : BudgetPlans
-        The plans.
-    number : int
-        Position of the budget, from 0.
-    catalog : Catalog
-        For titles.
-    """
+def dearer_plans(plans: BudgetPlans, number: int) -> list[Fold]:
+    """What the next purchase is after one budget, and how long saving for it takes."""
     rungs, currency = plans.comparison.rungs, plans.comparison.currency
     if number + 1 >= len(rungs):
         if plans.comparison.at:
@@ -418,11 +340,12 @@ def more_money(plans: BudgetPlans, number: int, catalog: Catalog) -> list[Fold]:
     here, then = rungs[number], rungs[number + 1]
     change = change_between(here, then)
     state = plans.comparison.state_before
-    details = [
-        *(tr("New: {thing}.", thing=step_title(option, state)) for option in change.enters),
-        *(tr("Set anew: {thing}.", thing=step_title(one.after, state)) for one in change.resized),
-        *(tr("No longer used: {thing}.", thing=step_title(option, state)) for option in change.leaves),
-    ]
+    anew = [one.after for one in change.resized]
+    details = (
+        *(tr("New: {thing}.", thing=title) for title in _titles(change.enters, state)),
+        *(tr("Set anew: {thing}.", thing=title) for title in _titles(anew, state)),
+        *(tr("No longer used: {thing}.", thing=title) for title in _titles(change.leaves, state)),
+    )
     out = [
         Fold(
             tr(
@@ -432,7 +355,7 @@ def more_money(plans: BudgetPlans, number: int, catalog: Catalog) -> list[Fold]:
                 more=money_text(then.cost - here.cost, currency),
                 gain=strain_text(here.strain - then.strain, 2),
             ),
-            tuple(details),
+            details,
         )
     ]
     waiting = _waiting(plans, number)

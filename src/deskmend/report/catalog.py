@@ -1,73 +1,63 @@
-"""A catalog as plain text: all fixes by decision, or one in full.
-
-A catalog as one JSON document, format ``deskmend-catalog/1``.
-"""
+"""A catalog: all fixes by decision, or one in full, as plain text; as a document ``deskmend-catalog/1``."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any
 
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Advice, EvidenceNote, Fix, Need, Size
+from deskmend.intake.catalog_records import Advice, Effect, EvidenceNote, Fix, Material, Need, Size
 from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, tr
-from deskmend.measures import format_amount
+from deskmend.report.cuts import cut_formulas, formulas_json
+from deskmend.report.documents import Document, money_json, quantity_json
+from deskmend.report.evidence import GRADES, best_grade, evidence_json, finding_text
 from deskmend.report.layout import Page
-from deskmend.report.plan import evidence_json
-from deskmend.report.steps import cut_formulas, formula_documents
-from deskmend.report.words import (
-    GRADES,
-    KINDS,
-    TESTED,
-    VERDICTS,
-    decimal_text,
-    minutes_text,
-    money_text,
-    quantity_json,
-    source_title,
-    tool_word,
-    unit_text,
-)
+from deskmend.report.words import decimal_text, minutes_text, money_text, tool_word, unit_text
 
 __all__ = ["advice_text", "catalog_document", "catalog_text", "fix_text"]
 
+FIX_KINDS = {
+    "rearranged": "set or move what is there",
+    "habit": "a habit",
+    "made": "made by hand",
+    "bought": "bought",
+}
+SKILLS = {1: "anyone", 2: "some practice", 3: "confident with tools"}
+SCOPES = {
+    "person": "one a person",
+    "device": "one for the devices",
+    "place": "one a place",
+    "task": "one a task",
+}
+LEAVE_OF = {"owner": "of the owner", "employer": "of the employer"}
+CHANGES = {
+    "set": "{field} becomes {value}",
+    "add": "{field} grows by {value}",
+    "at_most": "{field} becomes at most {value}",
+    "at_least": "{field} becomes at least {value}",
+}
 
-def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable | None) -> dict[str, Any]:
-    """Write fixes of a catalog as a document.
 
-    Parameters
-    ----------
-    catalog : Catalog
-        Where they come from.
-    fixes : iterable of Fix
-        The fixes, in catalog order.
-    prices : PriceTable or None
-        To tell what their materials cost a pack.
-
-    Returns
-    -------
-    dict
-        Sizes in their unit [mm] [deg] [min] with three decimals, money as decimal text.
-    """
+def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable | None) -> Document:
+    """Fixes of a catalog: sizes in their unit with three decimals; with prices what materials cost a pack."""
     return {
         "format": "deskmend-catalog/1",
         "currency": None if prices is None else prices.currency,
-        "fixes": [_fix(fix, catalog, prices) for fix in fixes],
+        "fixes": [_fix_json(fix, catalog, prices) for fix in fixes],
         "advice": [
             {
                 "id": one.id,
                 "title": tr(one.title),
                 "how": [tr(line) for line in one.how],
                 "cautions": [tr(line) for line in one.cautions],
-                "evidence": [evidence_json(note, catalog) for note in one.evidence],
+                "evidence": evidence_json(one.evidence, catalog),
             }
             for one in catalog.advice
         ],
     }
 
 
-def _fix(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any]:
+def _fix_json(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> Document:
     return {
         "id": fix.id,
         "title": tr(fix.title),
@@ -76,17 +66,17 @@ def _fix(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any
         "stage": fix.stage,
         "scope": fix.scope,
         "carried": fix.carried,
-        "size": None if fix.size is None else _size(fix.size),
+        "size": None if fix.size is None else _size_json(fix.size),
         "effects": [
             {"change": effect.change, effect.operation: effect.value, "times": effect.times}
             for effect in fix.effects
         ],
-        "materials": [_material(m.item, m.quantity, catalog, prices) for m in fix.materials],
-        "cuts": formula_documents(fix),
+        "materials": [_material_json(one, catalog, prices) for one in fix.materials],
+        "cuts": formulas_json(fix),
         "tools": list(fix.tools),
         "minutes": fix.minutes,
         "skill": fix.skill,
-        "needs": [_need(need) for need in fix.needs],
+        "needs": [_need_json(need) for need in fix.needs],
         "conflicts": list(fix.conflicts),
         "not_for": [
             {
@@ -119,7 +109,7 @@ def _fix(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any
             "fix": fix.often_dropped.fix,
         },
         "on_request": fix.on_request,
-        "evidence": [evidence_json(note, catalog) for note in fix.evidence],
+        "evidence": evidence_json(fix.evidence, catalog),
     }
 
 
@@ -127,7 +117,7 @@ def _told(text: str | None) -> str | None:
     return None if text is None else tr(text)
 
 
-def _size(size: Size) -> dict[str, Any]:
+def _size_json(size: Size) -> Document:
     return {
         "unit": size.unit,
         "low": quantity_json(size.low),
@@ -139,7 +129,7 @@ def _size(size: Size) -> dict[str, Any]:
     }
 
 
-def _need(need: Need) -> dict[str, Any]:
+def _need_json(need: Need) -> Document:
     return {
         "when": [str(one) for one in need.when],
         "all": [str(one) for one in need.all],
@@ -148,45 +138,23 @@ def _need(need: Need) -> dict[str, Any]:
     }
 
 
-def _material(item: str, quantity: int | None, catalog: Catalog, prices: PriceTable | None) -> dict[str, Any]:
-    known = catalog.items[item]
-    out: dict[str, Any] = {"item": item, "title": tr(known.title), "quantity": quantity, "unit": known.unit}
+def _material_json(material: Material, catalog: Catalog, prices: PriceTable | None) -> Document:
+    item = catalog.items[material.item]
+    out: Document = {
+        "item": item.id,
+        "title": tr(item.title),
+        "quantity": material.quantity,
+        "unit": item.unit,
+    }
     if prices is not None:
-        priced = prices.get(item)
+        priced = prices.get(item.id)
         out["pack"] = None if priced is None else priced.pack
-        out["price"] = None if priced is None else format_amount(priced.price, prices.currency)
+        out["price"] = None if priced is None else money_json(priced.price, prices.currency)
     return out
 
 
-SKILLS = {1: "anyone", 2: "some practice", 3: "confident with tools"}
-SCOPES = {
-    "person": "one a person",
-    "device": "one for the devices",
-    "place": "one a place",
-    "task": "one a task",
-}
-LEAVES = {"owner": "of the owner", "employer": "of the employer"}
-CHANGES = {
-    "set": "{field} becomes {value}",
-    "add": "{field} grows by {value}",
-    "at_most": "{field} becomes at most {value}",
-    "at_least": "{field} becomes at least {value}",
-}
-
-
 def catalog_text(catalog: Catalog) -> str:
-    """List all fixes by decision.
-
-    Parameters
-    ----------
-    catalog : Catalog
-        The catalog.
-
-    Returns
-    -------
-    str
-        At most 100 characters a line.
-    """
+    """All fixes by decision, a line each."""
     page = Page()
     by_decision: dict[str, list[Fix]] = {}
     for fix in catalog.fixes:
@@ -200,7 +168,7 @@ def catalog_text(catalog: Catalog) -> str:
     )
     for decision, fixes in by_decision.items():
         page.heading(tr(decision.replace("_", " ")))
-        rows = [[fix.id, _grade(fix), minutes_text(fix.minutes), tr(fix.title)] for fix in fixes]
+        rows = [[fix.id, best_grade(fix.evidence), minutes_text(fix.minutes), tr(fix.title)] for fix in fixes]
         page.table(rows, right=(2,))
     page.blank()
     grades = ", ".join(f"{grade} {tr(text)}" for grade, text in GRADES.items())
@@ -210,39 +178,19 @@ def catalog_text(catalog: Catalog) -> str:
     page.paragraph(tr("Show one in full: {command}", command="deskmend catalog FIX"))
     if catalog.advice:
         page.heading(tr("only informs, never counted"))
-        page.table([[one.id, _grade(one), tr(one.title)] for one in catalog.advice])
+        page.table([[one.id, best_grade(one.evidence), tr(one.title)] for one in catalog.advice])
     return page.text()
 
 
-def _grade(fix: Fix | Advice) -> str:
-    return min((note.grade for note in fix.evidence if note.verdict == "helps"), default="-")
-
-
 def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
-    """Show one fix in full, with all its evidence.
-
-    Parameters
-    ----------
-    fix : Fix
-        The fix.
-    catalog : Catalog
-        For items, signs and sources.
-    prices : PriceTable or None
-        To tell what materials cost a pack.
-
-    Returns
-    -------
-    str
-        At most 100 characters a line.
-    """
+    """One fix in full, with all its evidence; with prices what materials cost a pack."""
     page = Page()
     page.paragraph(f"{fix.id}: {tr(fix.title)}")
     page.blank()
     page.table(_facts(fix))
-    materials = [_material_text(fix, number, catalog, prices) for number in range(len(fix.materials))]
-    _section(page, tr("It takes"), materials)
+    _section(page, tr("It takes"), [_material_text(one, catalog, prices) for one in fix.materials])
     _section(page, tr("To cut"), cut_formulas(fix, catalog))
-    _section(page, tr("It changes"), [_effect(fix, number) for number in range(len(fix.effects))])
+    _section(page, tr("It changes"), [_effect_text(effect) for effect in fix.effects])
     _section(page, tr("Only where"), [_need_text(need) for need in fix.needs])
     _section(page, tr("Not together with"), fix.conflicts)
     signs = {sign.id: tr(sign.sign) for sign in catalog.signs}
@@ -250,8 +198,7 @@ def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
     _section(page, tr("Not for"), caveats)
     if fix.how:
         page.heading(tr("How"))
-        for number, line in enumerate(fix.how, start=1):
-            page.point(f"{number}.", tr(line).replace("{size}", tr("SIZE")))
+        page.numbered([tr(line).replace("{size}", tr("SIZE")) for line in fix.how])
     _section(page, tr("Right when"), _told_text(fix.right))
     _section(page, tr("Mind"), _told_text(*fix.cautions))
     _section(page, tr("Good to know"), _told_text(*fix.side_effects))
@@ -274,7 +221,7 @@ def _told_text(*texts: str | None) -> list[str]:
 def _facts(fix: Fix) -> list[list[str]]:
     """What kind of fix it is, in two columns."""
     where = tr("carried from place to place") if fix.carried else tr(SCOPES[fix.scope])
-    facts = [[tr("decision"), fix.decision], [tr("kind"), f"{tr(KINDS[fix.kind])}, {where}"]]
+    facts = [[tr("decision"), fix.decision], [tr("kind"), f"{tr(FIX_KINDS[fix.kind])}, {where}"]]
     if fix.size is not None:
         facts.append([tr("size"), _size_text(fix.size)])
     facts.append([tr("work"), f"{minutes_text(fix.minutes)}, {tr(SKILLS[fix.skill])}"])
@@ -285,7 +232,7 @@ def _facts(fix: Fix) -> list[list[str]]:
     if fix.alters:
         facts.append([tr("alters furniture"), tr("yes")])
     if fix.leave != "none":
-        facts.append([tr("leave needed"), tr(LEAVES[fix.leave])])
+        facts.append([tr("leave needed"), tr(LEAVE_OF[fix.leave])])
     if fix.on_request:
         facts.append([tr("planned"), tr("only where asked for")])
     facts.append([tr("comes off again"), tr("yes") if fix.reversible else tr("no")])
@@ -293,26 +240,12 @@ def _facts(fix: Fix) -> list[list[str]]:
 
 
 def advice_text(one: Advice, catalog: Catalog) -> str:
-    """Show what only informs, with all its evidence.
-
-    Parameters
-    ----------
-    one : Advice
-        The advice.
-    catalog : Catalog
-        For sources.
-
-    Returns
-    -------
-    str
-        At most 100 characters a line.
-    """
+    """What only informs, with all its evidence."""
     page = Page()
     page.paragraph(f"{one.id}: {tr(one.title)}")
     page.paragraph(tr("It only informs: no plan counts it."))
     page.heading(tr("How"))
-    for number, line in enumerate(one.how, start=1):
-        page.point(f"{number}.", tr(line))
+    page.numbered([tr(line) for line in one.how])
     _section(page, tr("Mind"), _told_text(*one.cautions))
     _evidence(page, one.evidence, catalog)
     return page.text()
@@ -344,8 +277,7 @@ def _number(value: float, unit: str) -> str:
     return decimal_text(value)
 
 
-def _material_text(fix: Fix, number: int, catalog: Catalog, prices: PriceTable | None) -> str:
-    material = fix.materials[number]
+def _material_text(material: Material, catalog: Catalog, prices: PriceTable | None) -> str:
     item = catalog.items[material.item]
     many = tr("the pieces chosen") if material.quantity is None else f"{material.quantity} {tr(item.unit)}"
     text = f"{tr(item.title)} ({item.id}), {many}"
@@ -358,8 +290,7 @@ def _material_text(fix: Fix, number: int, catalog: Catalog, prices: PriceTable |
     return f"{text}; {tr('a pack of {pack} costs {cost}', pack=priced.pack, cost=cost)}"
 
 
-def _effect(fix: Fix, number: int) -> str:
-    effect = fix.effects[number]
+def _effect_text(effect: Effect) -> str:
     value = decimal_text(effect.value) if isinstance(effect.value, float) else effect.value.replace("_", " ")
     if value == "size":
         times = decimal_text(effect.times)
@@ -380,14 +311,4 @@ def _evidence(page: Page, notes: Sequence[EvidenceNote], catalog: Catalog) -> No
     page.heading(tr("What stands behind it"))
     if not notes:
         page.paragraph(tr("No study."))
-    for note in notes:
-        source = catalog.sources[note.source]
-        people = tr(", {number} people", number=note.n) if note.n is not None else ""
-        worth = tr(
-            "Grade {grade} ({kind}); tested: {tested}; {verdict}.",
-            grade=note.grade,
-            kind=tr(GRADES[note.grade]),
-            tested=tr(TESTED[note.tested]),
-            verdict=tr(VERDICTS[note.verdict]),
-        )
-        page.point("-", f"{tr(note.finding)} {source_title(source)}{people}. {worth}")
+    page.points([finding_text(note, catalog) for note in notes])

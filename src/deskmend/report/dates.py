@@ -1,61 +1,34 @@
-"""Purchases and dates in plain text, and what is proven of them.
-
-Purchases and dates as the part ``sequence`` of a plan's document.
-"""
+"""What is bought when as money comes in: in text, as the part ``sequence`` of a plan, and what is proven."""
 
 from __future__ import annotations
 
-from typing import Any
-
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
-from deskmend.measures import format_amount
-from deskmend.planning.bill import BillLine
+from deskmend.measures import Micro
 from deskmend.planning.dates import DAYS_A_MONTH, Schedule
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
+from deskmend.report.documents import Document, bought_json, money_json, names_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.steps import day_start, day_words, step_title
-from deskmend.report.words import money_text, strain_json, strain_text
+from deskmend.report.steps import buys_text, day_start, day_words, step_title
+from deskmend.report.words import money_text, strain_text
 
 __all__ = ["add_schedule", "add_schedule_proof", "schedule_document"]
 
 
-def schedule_document(schedule: Schedule, currency: str) -> dict[str, Any]:
-    """Write purchases and dates.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        What is bought when.
-    currency : str
-        Of its amounts.
-
-    Returns
-    -------
-    dict
-        Strain a day [h/day] for each stage; sums over the days to the horizon [h].
-    """
-    savings = schedule.savings
-
-    def bought(purchase: BillLine) -> dict[str, Any]:
-        return {
-            "item": purchase.item,
-            "packs": purchase.packs,
-            "cost": format_amount(purchase.cost, currency),
-        }
-
+def schedule_document(schedule: Schedule, currency: str) -> Document:
+    """Purchases and dates: strain a day [h/day] for each stage, sums over the days to the horizon [h]."""
     return {
-        "saving_per_month": format_amount(savings.a_month, currency),
-        "horizon_months": savings.months,
-        "spent": format_amount(schedule.spent, currency),
+        "saving_per_month": money_json(schedule.savings.a_month, currency),
+        "horizon_months": schedule.savings.months,
+        "spent": money_json(schedule.spent, currency),
         "stages": [
             {
                 "day": stage.day,
                 "when": day_words(stage.day),
-                "buy": [bought(purchase) for purchase in stage.buys],
-                "spent": format_amount(stage.spent, currency),
-                "with": [option.with_name for option in stage.options],
+                "buy": bought_json(stage.buys, currency),
+                "spent": money_json(stage.spent, currency),
+                "with": names_json(stage.options),
                 "strain": strain_json(stage.strain),
             }
             for stage in schedule.milestones
@@ -64,7 +37,7 @@ def schedule_document(schedule: Schedule, currency: str) -> dict[str, Any]:
         "strain_sum_bound": strain_json(schedule.bound),
         "lost_cheapest_first": strain_json(schedule.cheapest_first - schedule.total),
         "lost_biggest_first": strain_json(schedule.biggest_first - schedule.total),
-        "candidates": [bought(purchase) for purchase in schedule.candidates],
+        "candidates": bought_json(schedule.candidates, currency),
         "candidates_left_aside": schedule.left_aside,
         "proven_over_candidates": schedule.exact,
         "proven_over_all": schedule.exact_over_all,
@@ -72,17 +45,7 @@ def schedule_document(schedule: Schedule, currency: str) -> dict[str, Any]:
 
 
 def add_schedule(page: Page, plan: Plan, catalog: Catalog) -> None:
-    """Add what is bought when, where money comes in over time.
-
-    Parameters
-    ----------
-    page : Page
-        Where to add it.
-    plan : Plan
-        The plan.
-    catalog : Catalog
-        For titles of things.
-    """
+    """Add what is bought when, where money comes in over time."""
     schedule = plan.schedule
     if schedule is None:
         return
@@ -100,17 +63,11 @@ def add_schedule(page: Page, plan: Plan, catalog: Catalog) -> None:
     had: dict[str, OptionSpec] = {}
     for stage in schedule.milestones:
         page.blank()
-        bought = [
-            f"{purchase.packs} x {tr(catalog.items[purchase.item].title)}, "
-            f"{money_text(purchase.cost, currency)}"
-            for purchase in stage.buys
-        ]
-        what = tr("buy {things}", things="; ".join(bought)) if bought else tr("nothing to buy")
         page.paragraph(
             tr(
                 "{date}: {purchases}. Strain from then on {strain}; spent so far {spent}.",
                 date=day_start(stage.day),
-                purchases=what,
+                purchases=buys_text(stage.buys, currency, catalog),
                 strain=strain_text(stage.strain, 2),
                 spent=money_text(stage.spent, currency),
             )
@@ -127,15 +84,7 @@ def add_schedule(page: Page, plan: Plan, catalog: Catalog) -> None:
 
 
 def add_schedule_proof(page: Page, schedule: Schedule) -> None:
-    """Add what is proven of purchases and dates, and what plain orders would lose.
-
-    Parameters
-    ----------
-    page : Page
-        Where to add it.
-    schedule : Schedule
-        Purchases and dates.
-    """
+    """Add what is proven of purchases and dates, and what plain orders would lose."""
     days = schedule.savings.months * DAYS_A_MONTH
     total = strain_text(schedule.total)
     many = len(schedule.candidates)
@@ -183,5 +132,5 @@ def add_schedule_proof(page: Page, schedule: Schedule) -> None:
     )
 
 
-def _lost(more: int) -> str:
+def _lost(more: Micro) -> str:
     return tr("{strain} strain-hours more", strain=strain_text(more)) if more else tr("as little")

@@ -1,6 +1,7 @@
-"""Faults and failures, as text and as JSON documents.
+"""Faults and failures, as text and as documents.
 
-Faults of tables, where the same one stands in many rows: the first ones in full, then how many more.
+Of faults of tables, where the same one stands in many rows, text shows the first ones in full and how many
+more there are.
 """
 
 from __future__ import annotations
@@ -8,10 +9,10 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
 
 from deskmend.errors import Fault, visible
 from deskmend.language import tr
+from deskmend.report.documents import Document
 
 __all__ = [
     "IN_FULL",
@@ -33,18 +34,9 @@ _NUMBER = re.compile(r"\d+")
 
 
 def fault_lines(faults: Iterable[Fault]) -> Iterator[str]:
-    """Show faults, one a line, and those of one kind beyond the first in one line together.
+    """Show faults, one a line, safe to print; those of one kind beyond the first ones in one line together.
 
-    Parameters
-    ----------
-    faults : iterable of Fault
-        In the order they are shown.
-
-    Yields
-    ------
-    str
-        A line, safe to print. The one that stands for many comes where the first of them would, and names
-        the lines of all.
+    That line comes where the first of them would, and names the lines of all.
     """
     every = list(faults)
     alike: dict[tuple[str, ...], list[Fault]] = defaultdict(list)
@@ -95,26 +87,16 @@ def faults_text(faults: Iterable[Fault]) -> str:
     return "".join(f"{line}\n" for line in fault_lines(faults))
 
 
-def faults_document(faults: Iterable[Fault]) -> dict[str, Any]:
+def faults_document(faults: Iterable[Fault]) -> Document:
     """Faults as a document, format ``deskmend-faults/1``: each one, however many are alike."""
+    shown = ("file", "line", "where", "read", "allowed", "hint", "note")
     return {
         "format": "deskmend-faults/1",
-        "faults": [
-            {
-                "file": fault.file,
-                "line": fault.line,
-                "where": fault.where,
-                "read": fault.read,
-                "allowed": fault.allowed,
-                "hint": fault.hint,
-                "note": fault.note,
-            }
-            for fault in faults
-        ],
+        "faults": [{name: getattr(fault, name) for name in shown} for fault in faults],
     }
 
 
-def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> dict[str, Any]:
+def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> Document:
     """What ``check`` found, format ``deskmend-faults/1``, with the kind of each file looked at."""
     document = faults_document(faults)
     document["files"] = [{"file": file, "kind": kind} for file, kind in kinds.items()]
@@ -127,6 +109,6 @@ def failure_text(hinders: str, would_help: str) -> str:
     return f"{visible(told, None)}\n"
 
 
-def failure_document(code: int, hinders: str, would_help: str) -> dict[str, Any]:
+def failure_document(code: int, hinders: str, would_help: str) -> Document:
     """Why there is no result, format ``deskmend-failure/1``."""
     return {"format": "deskmend-failure/1", "exit": code, "hinders": hinders, "would_help": would_help}

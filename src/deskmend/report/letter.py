@@ -8,28 +8,19 @@ from __future__ import annotations
 
 from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
+from deskmend.grants.terms import Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr, trn
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.layout import Page
 from deskmend.report.steps import filled, step_title
-from deskmend.report.words import minutes_text, money_text, strain_text
+from deskmend.report.words import item_title, minutes_text, money_text, strain_text
 
-__all__ = ["letter"]
+__all__ = ["fund_to_wait_for", "letter"]
 
 
 def letter(shared: FundShared, name: str, catalog: Catalog) -> str:
-    """Write a person's letter.
-
-    Parameters
-    ----------
-    shared : FundShared
-        The fund, shared with steps.
-    name : str
-        Id of the person.
-    catalog : Catalog
-        For the titles of things.
-    """
+    """Letter of the person with an id; the fund must have been shared with steps."""
     plan = shared.plans[name]
     page = Page()
     page.paragraph(tr("Hello {id},", id=name))
@@ -42,14 +33,10 @@ def letter(shared: FundShared, name: str, catalog: Catalog) -> str:
         page.paragraph(tr("Before you change anything, please see a doctor or nurse."))
     if free:
         page.heading(tr("Do this first. It costs nothing."))
-        for number, option in enumerate(free, start=1):
-            page.point(f"{number}.", step_title(option, plan.state))
-            page.points([filled(line, option) for line in option.fix.how], indent=3)
+        _steps(page, free, 1, plan)
     if later:
         page.heading(tr("Do this when your things are there."))
-        for number, option in enumerate(later, start=len(free) + 1):
-            page.point(f"{number}.", step_title(option, plan.state))
-            page.points([filled(line, option) for line in option.fix.how], indent=3)
+        _steps(page, later, len(free) + 1, plan)
     cautions = list(dict.fromkeys(filled(line, o) for o in plan.options for line in o.fix.cautions))
     if cautions:
         page.heading(tr("Please be careful"))
@@ -64,12 +51,15 @@ def letter(shared: FundShared, name: str, catalog: Catalog) -> str:
 
 def _today(plan: GivenPlan) -> tuple[list[OptionSpec], list[OptionSpec]]:
     """Part the steps: those for today, and those that cost money or stand behind one that does."""
-    free = [option for number, (option, _) in enumerate(plan.steps) if not _paid(plan, number)]
-    return free, [option for option, _ in plan.steps[len(free) :]]
+    options = [option for option, _ in plan.steps]
+    paid = next((number for number, (_, cost) in enumerate(plan.steps) if cost > 0), len(options))
+    return options[:paid], options[paid:]
 
 
-def _paid(plan: GivenPlan, number: int) -> bool:
-    return any(cost > 0 for _, cost in plan.steps[: number + 1])
+def _steps(page: Page, options: list[OptionSpec], start: int, plan: GivenPlan) -> None:
+    for number, option in enumerate(options, start):
+        page.point(f"{number}.", step_title(option, plan.state))
+        page.points([filled(line, option) for line in option.fix.how], indent=3)
 
 
 def _answer(plan: GivenPlan) -> str:
@@ -87,9 +77,8 @@ def _things(page: Page, plan: GivenPlan, catalog: Catalog) -> None:
         return
     page.heading(tr("You get"))
     for line in plan.bill.lines:
-        title = tr(catalog.items[line.item].title) if line.item in catalog.items else line.item
         packs = trn("{count} pack", "{count} packs", line.packs)
-        page.point("-", f"{title}, {packs}")
+        page.point("-", f"{item_title(line.item, catalog)}, {packs}")
 
 
 def _why(plan: GivenPlan) -> str:
@@ -114,12 +103,12 @@ def _next(page: Page, shared: FundShared, name: str) -> None:
     if waiting is None:
         return
     page.heading(tr("Why not yet, and what comes next"))
-    if waiting.fund is None:
+    fund = fund_to_wait_for(waiting, shared)
+    if fund is None:
         page.paragraph(
             tr("What would help you is not to be had now, or costs more than one person may be given.")
         )
     else:
-        fund = money_text(waiting.fund + shared.given.spent, shared.currency)
         told = tr(
             "There is not enough money for everybody, and it goes where it helps most. You are on the "
             "waiting list. With a fund of {fund} it would be your turn.",
@@ -129,3 +118,8 @@ def _next(page: Page, shared: FundShared, name: str) -> None:
             told += " " + tr("That sum is an estimate.")
         page.paragraph(told)
     page.paragraph(tr("You need not ask again: the next round looks at your answers anew."))
+
+
+def fund_to_wait_for(waiting: Waiting, shared: FundShared) -> str | None:
+    """Fund from which somebody would be served, all rounds together; None where money would not help."""
+    return None if waiting.fund is None else money_text(waiting.fund + shared.given.spent, shared.currency)

@@ -5,21 +5,18 @@ Published scores in documents for programs.
 
 from __future__ import annotations
 
-from typing import Any
-
 from deskmend.language import shown_number, tr
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.plan import Plan
 from deskmend.planning.reach import reached
+from deskmend.report.documents import Document, quantity_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.words import decimal_text, quantity_json, quantity_words, strain_json
+from deskmend.report.words import decimal_text, quantity_words
 from deskmend.risk.rosa import ACTION_FROM
 from deskmend.risk.scores.classes import ClassHours, ClassReading
 from deskmend.risk.scores.day import DayScores, ItemScore, RosaTask, RulaPosture, TaskScores
 
 __all__ = ["add_assessment_scores", "add_plan_scores", "assessment_scores", "plan_scores"]
-
-Document = dict[str, Any]
 
 
 def assessment_scores(assessment: Assessment) -> Document:

@@ -1,230 +1,84 @@
-"""What one step of a plan says: its name, why it is there, what it takes and how it is done.
+"""What one step of a plan says: its name, when and why, what it takes and costs, how it is done.
 
-Cut lists in words and as data: millimetres always, and inches to the sixteenth for who reads in inches.
+Text, document and web page say it with these functions; the words of a fix itself stand in the catalog.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from fractions import Fraction
-from typing import Any, TypeVar
+from collections.abc import Iterable, Iterator, Sequence
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import EvidenceNote, Fix, Material
-from deskmend.intake.cut_expressions import Expression
+from deskmend.intake.catalog_records import Material
 from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, shown_number, tr, trn
-from deskmend.measures import MM_PER_INCH
-from deskmend.planning.bill import Bill, BillLine, CutPiece, bill_of, cut_pieces, shortages
+from deskmend.measures import Micro, Mm
+from deskmend.planning.bill import BillLine, bill_of
 from deskmend.planning.dates import DAYS_A_MONTH, DAYS_A_WEEK
 from deskmend.planning.explain import MOST_REASONS, Moved, moved
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
+from deskmend.report.cuts import add_cuts, cuts_json
+from deskmend.report.documents import Document, money_json, quantity_json, strain_json
+from deskmend.report.evidence import evidence_json, evidence_line
 from deskmend.report.layout import Page
 from deskmend.report.words import (
-    GRADES,
-    TESTED,
-    VERDICTS,
     change_words,
+    item_title,
+    minutes_text,
+    money_text,
     quantity_words,
+    strain_text,
+    tool_word,
     unit_text,
     value_words,
 )
-from deskmend.workstation.state import State
+from deskmend.workstation.state import Owner, State
 
 __all__ = [
-    "add_cuts",
-    "bought_in",
-    "counted",
-    "cut_documents",
-    "cut_formulas",
+    "TODAY",
+    "add_instructions",
+    "bought_by_step",
+    "buys_text",
     "day_start",
     "day_words",
-    "evidence_line",
     "filled",
-    "formula_documents",
-    "inches_text",
-    "material_text",
-    "place_of",
-    "running_bills",
+    "gains_of",
+    "leave_text",
+    "look_text",
+    "owned_title",
+    "purchase_text",
     "size_text",
+    "step_json",
     "step_title",
-    "task_of",
+    "used_text",
     "when_of",
     "why_text",
 ]
 
-Side = TypeVar("Side", int, Expression)
-
-SIXTEENTHS = 16
-"""Parts of an inch that rulers show [-]."""
-
-
-def inches_text(mm: int) -> str:
-    """Write a length as a ruler in inches shows it.
-
-    Parameters
-    ----------
-    mm : int
-        A length [mm].
-
-    Returns
-    -------
-    str
-        Inches to the nearest sixteenth, as ``3 15/16``; half a sixteenth is rounded up.
-    """
-    sixteenths = int(Fraction(mm) / Fraction(MM_PER_INCH) * SIXTEENTHS + Fraction(1, 2))
-    whole, part = divmod(sixteenths, SIXTEENTHS)
-    if not part:
-        return str(whole)
-    return f"{whole} {Fraction(part, SIXTEENTHS)}" if whole else str(Fraction(part, SIXTEENTHS))
-
-
-def add_cuts(page: Page, option: OptionSpec, state: State, catalog: Catalog, indent: int) -> None:
-    """Add the cut list of one step, if it has one.
-
-    Parameters
-    ----------
-    page : Page
-        Where to.
-    option : OptionSpec
-        The fix with its size.
-    state : State
-        The workplace as it will be.
-    catalog : Catalog
-        For titles of items.
-    indent : int
-        Columns left free [characters].
-    """
-    pieces = cut_pieces(option, state)
-    if not pieces:
-        return
-    page.paragraph(tr("To cut:"), indent)
-    page.points([_piece(piece, catalog) for piece in pieces], indent + 2)
-    for short in shortages(pieces, option.fix, catalog):
-        told = tr(
-            "That takes {mm} mm more of {thing} than is counted here: get a longer piece.",
-            mm=short.missing,
-            thing=tr(catalog.items[short.item].title),
-        )
-        page.point("!", told, indent)
-
-
-def _piece(piece: CutPiece, catalog: Catalog) -> str:
-    sides = _sides(piece)
-    if sides is None:
-        measured = tr("measure it where it goes")
-    else:
-        measured = f"{_joined(sides, str)} mm"
-        if current_unit() == "in":
-            measured += f" ({_joined(sides, inches_text)} in)"
-        if piece.measure_first:
-            measured += tr(", but measure where it goes first")
-    told = tr("{count} x {part}: {sides}", count=piece.count, part=tr(piece.part), sides=measured)
-    if piece.item is None:
-        return told
-    return tr("{piece}; from: {thing}", piece=told, thing=tr(catalog.items[piece.item].title))
-
-
-def _sides(piece: CutPiece) -> list[tuple[int, int | None]] | None:
-    """Sides given, each with its value at the other end where the piece tapers; None where none is known."""
-    if piece.length is None:
-        return None
-    sides: list[tuple[int, int | None]] = [(piece.length, None)]
-    if piece.width is not None:
-        sides.append((piece.width, piece.width_to))
-    if piece.thickness is not None:
-        sides.append((piece.thickness, piece.thickness_to))
-    return sides
-
-
-def _joined(sides: Sequence[tuple[Side, Side | None]], shown: Callable[[Side], str]) -> str:
-    return " x ".join(
-        shown(side) if other is None else tr("{low} to {high}", low=shown(side), high=shown(other))
-        for side, other in sides
-    )
-
-
-def cut_documents(option: OptionSpec, state: State) -> list[dict[str, Any]]:
-    """Cut list of one step as data: sides [mm]; ``inches`` only where inches were chosen."""
-    return [_document(piece) for piece in cut_pieces(option, state)]
-
-
-def _document(piece: CutPiece) -> dict[str, Any]:
-    sides = {
-        "length": piece.length,
-        "width": piece.width,
-        "width_to": piece.width_to,
-        "thickness": piece.thickness,
-        "thickness_to": piece.thickness_to,
-    }
-    out: dict[str, Any] = {"part": tr(piece.part), "item": piece.item, "count": piece.count, **sides}
-    if current_unit() == "in":
-        out["inches"] = {name: None if mm is None else inches_text(mm) for name, mm in sides.items()}
-    out["measure_first"] = piece.measure_first
-    return out
-
-
-def cut_formulas(fix: Fix, catalog: Catalog) -> list[str]:
-    """Cut list of a fix before its size and the workplace are known: sides as sums [mm]."""
-    out = []
-    for cut in fix.cuts:
-        sides = f"{_joined(cut.sides, _formula)} mm"
-        if current_unit() == "in" and not any(one.names for pair in cut.sides for one in pair if one):
-            sides += f" ({_joined(cut.sides, _formula_in_inches)} in)"
-        told = tr("{count} x {part}: {sides}", count=cut.count, part=tr(cut.part), sides=sides)
-        if cut.from_size is not None:
-            told = tr("{piece}, from size {size} on", piece=told, size=cut.from_size)
-        if cut.of is not None:
-            told = tr("{piece}; from: {thing}", piece=told, thing=tr(catalog.items[cut.of].title))
-        out.append(told)
-    return out
-
-
-def _formula(one: Expression) -> str:
-    return f"({one})" if " " in str(one) else str(one)
-
-
-def _formula_in_inches(one: Expression) -> str:
-    """Sum of bare numbers in inches."""
-    return inches_text(math.floor(one.value(lambda _: math.nan) + 0.5))
-
-
-def formula_documents(fix: Fix) -> list[dict[str, Any]]:
-    """Cut list of a fix as data, sides as the sums that the catalog holds."""
-    return [
-        {
-            "part": tr(cut.part),
-            "item": cut.of,
-            "count": cut.count,
-            "length": str(cut.length),
-            "width": None if cut.width is None else str(cut.width),
-            "width_to": None if cut.width_to is None else str(cut.width_to),
-            "thickness": None if cut.thickness is None else str(cut.thickness),
-            "thickness_to": None if cut.thickness_to is None else str(cut.thickness_to),
-            "from_size": cut.from_size,
-            "measure_first": cut.fit,
-        }
-        for cut in fix.cuts
-    ]
-
-
 TODAY = "today"
 FIRST_PURCHASE = "first_purchase"
+ASK_FIRST = {"owner": "Ask the owner first.", "employer": "Ask the employer first."}
+"""By whose leave it takes."""
 
 
-def place_of(option: OptionSpec) -> str | None:
-    """Id of the place an option is for, or None."""
-    return option.owner[1] if option.owner[0] == "place" else None
+# --- its name ------------------------------------------------------------------------------------------
 
 
-def task_of(option: OptionSpec) -> str | None:
-    """Id of the task an option is for, or None."""
-    return option.owner[1] if option.owner[0] == "task" else None
+def step_title(option: OptionSpec, state: State) -> str:
+    """Title of a step with its size; the place or task is named where there are several."""
+    size = size_text(option)
+    return owned_title(tr(option.fix.title) + (f": {size}" if size else ""), option.owner, state)
+
+
+def owned_title(title: str, owner: Owner, state: State) -> str:
+    """Title of a fix with the place or task it is for, where there are several."""
+    level, name = owner
+    several = {"place": len(state.places) > 1, "task": len(state.tasks) > 1}.get(level, False)
+    return f"{title} ({name})" if several else title
 
 
 def size_text(option: OptionSpec) -> str:
@@ -233,11 +87,8 @@ def size_text(option: OptionSpec) -> str:
         return ""
     if isinstance(option.size, str):
         return _word(option.size, option)
-    unit = option.fix.size.unit if option.fix.size is not None else "mm"
-    shown = _sized(option.size, unit)
-    if len(option.pieces) > 1:
-        shown += f" ({_stacked(option.pieces)})"
-    return shown
+    shown = _sized(option.size, option.fix.size.unit if option.fix.size is not None else "mm")
+    return f"{shown} ({_stacked(option.pieces)})" if len(option.pieces) > 1 else shown
 
 
 def _word(size: str, option: OptionSpec) -> str:
@@ -253,17 +104,9 @@ def _sized(size: float, unit: str) -> str:
     return f"{shown_number(number_text(size))} {unit_text(unit)}".strip()
 
 
-def _stacked(pieces: Sequence[float]) -> str:
+def _stacked(pieces: Sequence[Mm]) -> str:
     unit = f" {unit_text('mm')}"
     return " + ".join(_sized(piece, "mm").removesuffix(unit) for piece in pieces)
-
-
-def step_title(option: OptionSpec, state: State) -> str:
-    """Title of a step with its size; the place or task is named where there are several."""
-    size = size_text(option)
-    level, owner = option.owner
-    several = {"place": len(state.places) > 1, "task": len(state.tasks) > 1}.get(level, False)
-    return tr(option.fix.title) + (f": {size}" if size else "") + (f" ({owner})" if several else "")
 
 
 def filled(text: str, option: OptionSpec) -> str:
@@ -277,17 +120,14 @@ def filled(text: str, option: OptionSpec) -> str:
     return told.replace("{size}", shown_number(number_text(option.size)))
 
 
+# --- when ----------------------------------------------------------------------------------------------
+
+
 def when_of(plan: Plan) -> list[str]:
-    """When each step can be done.
+    """When each step can be done: ``today``, ``first_purchase``, or as ``after month 2``.
 
-    A step that costs nothing but comes after a purchase waits for it: were it possible before, it would
-    stand before.
-
-    Returns
-    -------
-    list of str
-        ``today``, ``first_purchase``, or as ``after month 2`` where it waits for money or time, one a step;
-        the same in every language.
+    The same in every language. A step that costs nothing but comes after a purchase waits for it: were it
+    possible before, it would stand before.
     """
     out: list[str] = []
     for step in plan.steps:
@@ -315,68 +155,70 @@ def day_start(day: int) -> str:
     return tr("After week {number}", number=day // DAYS_A_WEEK)
 
 
-def running_bills(plan: Plan, prices: PriceTable) -> list[Bill]:
-    """The bill after no step, after the first, and so on to the whole plan's."""
+# --- what is bought for it -----------------------------------------------------------------------------
+
+
+def bought_by_step(plan: Plan, prices: PriceTable) -> Iterator[list[BillLine]]:
+    """What each step adds to the bill; things shared are bought with the first."""
     options = [step.option for step in plan.steps]
-    return [bill_of(options[:number], plan.case, prices) for number in range(len(options) + 1)]
+    had: dict[str, BillLine] = {}
+    for number in range(1, len(options) + 1):
+        bill = bill_of(options[:number], plan.case, prices)
+        news = [(line, had.get(line.item, BillLine(line.item, 0, 0))) for line in bill.lines]
+        yield [
+            BillLine(line.item, line.packs - before.packs, line.cost - before.cost)
+            for line, before in news
+            if line != before
+        ]
+        had = {line.item: line for line in bill.lines}
 
 
-def bought_in(number: int, bills: list[Bill]) -> list[BillLine]:
-    """What a step adds to the bill.
-
-    Parameters
-    ----------
-    number : int
-        Position of the step, from 0.
-    bills : list of Bill
-        The bill after each number of steps, as `running_bills` gives it.
-    """
-    until = {line.item: line for line in bills[number].lines}
-    out = []
-    for line in bills[number + 1].lines:
-        had = until.get(line.item, BillLine(line.item, 0, 0))
-        if line != had:
-            out.append(BillLine(line.item, line.packs - had.packs, line.cost - had.cost))
-    return out
+def purchase_text(line: BillLine, currency: str, catalog: Catalog) -> str:
+    """Packs of one thing and what they cost."""
+    return trn(
+        "{count} pack of {thing}, {cost}",
+        "{count} packs of {thing}, {cost}",
+        line.packs,
+        thing=item_title(line.item, catalog),
+        cost=money_text(line.cost, currency),
+    )
 
 
-def counted(count: int, unit: str) -> str:
-    """Number of things a fix takes, as ``2 pieces`` or ``60 cm``."""
-    told = {
-        "piece": trn("{count} piece", "{count} pieces", count),
-        "pair": trn("{count} pair", "{count} pairs", count),
-        "set": trn("{count} set", "{count} sets", count),
-        "sheet": trn("{count} sheet", "{count} sheets", count),
-    }
-    return told.get(unit, f"{count} {unit}")
+def buys_text(lines: Iterable[BillLine], currency: str, catalog: Catalog) -> str:
+    """What is bought, as part of a sentence."""
+    bought = [f"{x.packs} x {item_title(x.item, catalog)}, {money_text(x.cost, currency)}" for x in lines]
+    return tr("buy {things}", things="; ".join(bought)) if bought else tr("nothing to buy")
 
 
-def material_text(material: Material, option: OptionSpec, case: Case, catalog: Catalog) -> str:
-    """One thing a fix takes, in words, and whether the person has it."""
-    item = catalog.items[material.item]
-    if material.quantity is None:
-        if not option.pieces:
-            return tr(item.title)
-        pieces = f"{_stacked(option.pieces)} {unit_text('mm')}"
-        return tr("{thing} ({pieces}, you have them)", thing=tr(item.title), pieces=pieces)
-    owned = case.owns.get(material.item)
-    has = owned is not None and owned.count >= material.quantity
-    told = f"{tr(item.title)}, {counted(material.quantity, item.unit)}"
-    return told + (tr(" (you have it)") if has else "")
+def used_text(item: str, prices: PriceTable) -> str:
+    """That a thing is sold second hand; empty where it is not."""
+    priced = prices.get(item)
+    return tr(" (second hand, look before you pay)") if priced and priced.condition == "used" else ""
+
+
+# --- why it is there -----------------------------------------------------------------------------------
+
+
+def gains_of(plan: Plan) -> Iterator[str]:
+    """Title of each step with what it takes off, as the start of a sentence and a full stop."""
+    strain = plan.before.total
+    for step in plan.steps:
+        yield step_title(step.option, plan.state_before) + _gain_text(strain - step.strain_after)
+        strain = step.strain_after
+
+
+def _gain_text(gain: Micro) -> str:
+    if gain > 0:
+        return tr(". Takes off {strain}.", strain=strain_text(gain, 2))
+    if gain < 0:
+        return tr(". Adds {strain} for now; a later step needs it.", strain=strain_text(-gain, 2))
+    return "."
 
 
 def why_text(step: OrderedStep) -> str:
-    """Why a step is in the plan, from the quantities it moves.
+    """Why a step is in the plan, from the quantities it moves; the largest gains first, then what gets worse.
 
-    Parameters
-    ----------
-    step : OrderedStep
-        One step.
-
-    Returns
-    -------
-    str
-        As ``looking down at the screen: 38 to 20 degrees``; the largest gains first, then what gets worse.
+    As ``Better: looking down at the screen: 38 to 20 degrees.``
     """
     changes = moved(step.before, step.after)
     many = len(step.after.tasks) > 1
@@ -399,49 +241,123 @@ def _told(changes: list[Moved], many: bool) -> list[str]:
 
 
 def _change(one: Moved, many: bool) -> str:
-    name = quantity_words(one.quantity, one.of) + (f" ({one.task})" if many else "")
+    name = quantity_words(one.quantity, one.of, one.task if many else "")
     if not one.unit or not math.isfinite(one.before) or not math.isfinite(one.after):
         return name
     shown = change_words(one.before, one.after, one.unit, one.quantity)
-    # The measure stays and counts for less or more: it is met for another part of the time, or eased.
-    same = shown == value_words(one.before, one.unit, one.quantity)
-    if not same:
+    if shown != value_words(one.before, one.unit, one.quantity):
         return f"{name}: {shown}"
+    # The measure stays and counts for less or more: it is met for another part of the time, or eased.
     counts = tr("counts for less") if one.strain > 0 else tr("counts for more")
     return f"{name}: {shown}, {counts}"
 
 
-def evidence_line(notes: tuple[EvidenceNote, ...]) -> str:
-    """What stands behind a fix: the strongest finding for it, and those that speak against it."""
-    helps = [note for note in notes if note.verdict == "helps"]
-    against = [note for note in notes if note.verdict != "helps"]
-    if not notes:
-        return tr("No study.")
-    parts = []
-    if helps:
-        best = min(helps, key=lambda note: note.grade)
-        parts.append(
-            trn(
-                "{count} finding for it of grade {grade} ({kind}; {tested})",
-                "{count} findings for it, the strongest of grade {grade} ({kind}; {tested})",
-                len(helps),
-                grade=best.grade,
-                kind=tr(GRADES[best.grade]),
-                tested=tr(TESTED[best.tested]),
-            )
-        )
-    else:
-        parts.append(tr("no finding that it helps"))
-    for verdict, words in VERDICTS.items():
-        grades = sorted(note.grade for note in against if note.verdict == verdict)
-        if grades:
-            parts.append(
-                tr(
-                    "{what} in {number} of grade {grades}",
-                    what=tr(words),
-                    number=len(grades),
-                    grades=", ".join(dict.fromkeys(grades)),
-                )
-            )
-    text = "; ".join(parts)
-    return f"{text[0].upper()}{text[1:]}."
+# --- how it is done ------------------------------------------------------------------------------------
+
+
+def add_instructions(
+    page: Page, step: OrderedStep, plan: Plan, catalog: Catalog, prices: PriceTable, indent: int = 0
+) -> None:
+    """Say what a step takes, how it is done, when it is right, what to mind and what stands behind it."""
+    option, fix = step.option, step.option.fix
+    needs = [_material_text(material, option, plan.case, catalog) for material in fix.materials]
+    if needs:
+        page.paragraph(tr("You need: {things}.", things="; ".join(needs)), indent)
+    asks = [catalog.items[m.item] for m in fix.materials]
+    page.points(
+        [f"{tr(item.title)}{used_text(item.id, prices)}: {tr(item.ask)}" for item in asks if item.ask],
+        indent + 2,
+    )
+    add_cuts(page, option, plan.state_after, catalog, indent)
+    if fix.tools:
+        page.paragraph(tr("Tools: {tools}.", tools=", ".join(tool_word(tool) for tool in fix.tools)), indent)
+    if step.minutes:
+        page.paragraph(tr("Time: {time}.", time=minutes_text(step.minutes)), indent)
+    for place, line in enumerate(fix.how):
+        page.point(f"{chr(ord('a') + place % 26)})", filled(line, option), indent)
+    if fix.right is not None:
+        page.paragraph(tr("Right when: {sign}", sign=filled(fix.right, option)), indent)
+    page.points([filled(caution, option) for caution in fix.cautions], indent, "!")
+    page.points([leave_text(option)], indent, "!")
+    if fix.side_effects:
+        page.paragraph(tr("Good to know:"), indent)
+        page.points([filled(line, option) for line in fix.side_effects], indent + 2)
+    if fix.upkeep is not None:
+        page.paragraph(tr("Upkeep: {what}", what=filled(fix.upkeep, option)), indent)
+    page.paragraph(tr("What stands behind it: {findings}", findings=evidence_line(fix.evidence)), indent)
+
+
+def leave_text(option: OptionSpec) -> str:
+    """Whom to ask first; empty where nobody has to be asked."""
+    return "" if option.fix.leave == "none" else tr(ASK_FIRST[option.fix.leave])
+
+
+def look_text(option: OptionSpec) -> str:
+    """What to look at after two weeks; empty where nothing is said."""
+    look = option.fix.recheck or option.fix.right
+    return "" if look is None else filled(look, option)
+
+
+def _material_text(material: Material, option: OptionSpec, case: Case, catalog: Catalog) -> str:
+    """One thing a fix takes, in words, and whether the person has it."""
+    item = catalog.items[material.item]
+    if material.quantity is None:
+        if not option.pieces:
+            return tr(item.title)
+        pieces = f"{_stacked(option.pieces)} {unit_text('mm')}"
+        return tr("{thing} ({pieces}, you have them)", thing=tr(item.title), pieces=pieces)
+    owned = case.owns.get(material.item)
+    has = owned is not None and owned.count >= material.quantity
+    told = f"{tr(item.title)}, {_count_words(material.quantity, item.unit)}"
+    return told + (tr(" (you have it)") if has else "")
+
+
+def _count_words(count: int, unit: str) -> str:
+    """Number of things a fix takes, as ``2 pieces`` or ``60 cm``."""
+    told = {
+        "piece": trn("{count} piece", "{count} pieces", count),
+        "pair": trn("{count} pair", "{count} pairs", count),
+        "set": trn("{count} set", "{count} sets", count),
+        "sheet": trn("{count} sheet", "{count} sheets", count),
+    }
+    return told.get(unit, f"{count} {unit}")
+
+
+# --- as data -------------------------------------------------------------------------------------------
+
+
+def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Catalog) -> Document:
+    """One step: strain [h/day] once it is done, sizes in their unit, its texts with the size put in."""
+    option, fix = step.option, step.option.fix
+    level, owner = option.owner
+    return {
+        "order": number,
+        "fix": fix.id,
+        "title": tr(fix.title),
+        "with": option.with_name,
+        "place": owner if level == "place" else None,
+        "task": owner if level == "task" else None,
+        "size": _size_json(option),
+        "unit": None if fix.size is None else fix.size.unit,
+        "pieces": [quantity_json(piece) for piece in option.pieces],
+        "kind": fix.kind,
+        "cost": money_json(step.cost, plan.currency),
+        "minutes": step.minutes,
+        "when": when,
+        "strain_after": strain_json(step.strain_after),
+        "why": why_text(step),
+        "cuts": cuts_json(option, plan.state_after),
+        "how": [filled(line, option) for line in fix.how],
+        "right": None if fix.right is None else filled(fix.right, option),
+        "cautions": [filled(line, option) for line in fix.cautions],
+        "side_effects": [filled(line, option) for line in fix.side_effects],
+        "evidence": evidence_json(fix.evidence, catalog),
+    }
+
+
+def _size_json(option: OptionSpec) -> float | int | str | None:
+    """Whole sizes as whole numbers, so that a size reads the same here as in the step's name."""
+    if option.size is None or isinstance(option.size, str):
+        return option.size
+    size = quantity_json(option.size)
+    return int(size) if size is not None and size == int(size) else size

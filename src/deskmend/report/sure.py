@@ -1,56 +1,35 @@
-"""How sure a plan is, as one line for the page with details to fold out.
+"""How sure each fix of a plan is, and what to measure again.
 
-How sure each fix of a plan is, as the part ``sure`` of a plan's document.
-
-How sure each fix of a plan is, as plain text.
+As plain text, as the part ``sure`` of a plan's document, and as a line of the web page with details.
 """
 
 from __future__ import annotations
-
-from typing import Any
 
 from deskmend.language import shown_length, tr
 from deskmend.planning.draws import UncertainLength
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import FixKey
 from deskmend.planning.sure import AtEnd, MeasureEffect, Sure, SureFix
-from deskmend.report.budgets import Fold
-from deskmend.report.layout import Page
-from deskmend.report.steps import step_title
-from deskmend.report.words import measure_words, quantity_json, strain_json, strain_text
+from deskmend.report.documents import Document, quantity_json, strain_json
+from deskmend.report.layout import Fold, Page
+from deskmend.report.steps import owned_title, step_title
+from deskmend.report.words import MOST_LINES, SMALLEST_TOLD, measure_words, strain_text
 
-__all__ = [
-    "again_words",
-    "fix_title",
-    "measure_title",
-    "share_words",
-    "sure_document",
-    "sure_folds",
-    "sure_text",
-]
+__all__ = ["again_words", "sure_document", "sure_folds", "sure_text"]
 
 
-def sure_document(sure: Sure) -> dict[str, Any]:
-    """Write how sure each fix is.
+def sure_document(sure: Sure) -> Document:
+    """How sure each fix is: counts of samples, strain [h/day], lengths [mm].
 
-    Parameters
-    ----------
-    sure : Sure
-        For the money and time of the plan.
-
-    Returns
-    -------
-    dict
-        Counts are numbers of samples; strain in h/day, lengths in mm. ``loses`` is the strain lost by keeping
-        to the plan; null: it cannot be kept to.
+    ``loses`` is the strain lost by keeping to the plan; null: it cannot be kept to.
     """
     return {
         "samples": sure.samples,
         "seed": sure.seed,
         "without_plan": sure.without_plan,
         "same_fixes": sure.same_fixes,
-        "fixes": [_fix(one) for one in sure.fixes],
-        "measures": [_measure(effect) for effect in sure.measures],
+        "fixes": [_fix_json(one) for one in sure.fixes],
+        "measures": [_measure_json(effect) for effect in sure.measures],
         "measure_again": None if sure.again is None else _path(sure.again),
         "flips_between": None
         if sure.flip is None
@@ -58,7 +37,7 @@ def sure_document(sure: Sure) -> dict[str, Any]:
     }
 
 
-def _fix(one: SureFix) -> dict[str, Any]:
+def _fix_json(one: SureFix) -> Document:
     return {
         "fix": one.fix.id,
         "for": one.owner[1] or None,
@@ -72,54 +51,34 @@ def _path(effect: MeasureEffect) -> str:
     return ".".join(str(part) for part in effect.measure.path)
 
 
-def _measure(effect: MeasureEffect) -> dict[str, Any]:
+def _measure_json(effect: MeasureEffect) -> Document:
     measure = effect.measure
     return {
         "measure": _path(effect),
         "for": measure.owner or None,
         "value": quantity_json(measure.value),
         "estimated": measure.estimated,
-        "ends": [_end(end) for end in effect.ends],
+        "ends": [_end_json(end) for end in effect.ends],
     }
 
 
-def _end(end: AtEnd) -> dict[str, Any]:
+def _end_json(end: AtEnd) -> Document:
     return {
         "value": quantity_json(end.value),
         "strain": None if end.strain is None else strain_json(end.strain),
         "kept": end.held.how,
         "loses": None if end.regret is None else strain_json(end.regret),
-        "enters": [_name(key) for key in end.enters],
-        "leaves": [_name(key) for key in end.leaves],
+        "enters": [_key_name(key) for key in end.enters],
+        "leaves": [_key_name(key) for key in end.leaves],
     }
 
 
-def _name(key: FixKey) -> str:
+def _key_name(key: FixKey) -> str:
     return f"{key[1][1]}.{key[0]}" if key[1][1] else key[0]
 
 
-SHOWN = 5
-"""Most lines of a kind; the document holds all."""
-SMALLEST = 50_000
-"""Strain below which a measure that is off is not worth a line: 3 minutes a day [millionths of h/day];
-judgement."""
-
-
 def sure_text(sure: Sure, plan: Plan) -> str:
-    """Write how sure each fix is, and what to measure again.
-
-    Parameters
-    ----------
-    sure : Sure
-        For the money and time of the plan.
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        At most 100 characters a line.
-    """
+    """Write how sure each fix is, and what to measure again."""
     page = Page()
     page.heading(tr("How sure this is of each fix"))
     page.paragraph(
@@ -136,7 +95,10 @@ def sure_text(sure: Sure, plan: Plan) -> str:
     page.table(
         [
             (tr("in the plan"), tr("stays in"), tr("at this size in")),
-            *((fix_title(one, plan), share_words(one.stays, sure), _same_size(one, sure)) for one in planned),
+            *(
+                (_fix_title(one, plan), _share_words(one.stays, sure), _same_size(one, sure))
+                for one in planned
+            ),
         ],
         right=(1, 2),
         head=True,
@@ -147,7 +109,7 @@ def sure_text(sure: Sure, plan: Plan) -> str:
         page.table(
             [
                 (tr("came up besides or instead"), tr("in")),
-                *((fix_title(one, plan), share_words(one.stays, sure)) for one in others[:SHOWN]),
+                *((_fix_title(one, plan), _share_words(one.stays, sure)) for one in others[:MOST_LINES]),
             ],
             right=(1,),
             head=True,
@@ -155,8 +117,8 @@ def sure_text(sure: Sure, plan: Plan) -> str:
     page.heading(tr("What to measure again"))
     page.paragraph(again_words(sure, plan))
     more = [effect for effect in sure.measures if effect is not sure.again and _counts(effect)]
-    for effect in more[:SHOWN]:
-        page.point("-", f"{measure_title(effect.measure, plan)}: {_end_words(effect.worst)}")
+    for effect in more[:MOST_LINES]:
+        page.point("-", f"{_measure_title(effect.measure, plan)}: {_end_words(effect.worst)}")
     page.blank()
     page.paragraph(
         tr(
@@ -168,7 +130,7 @@ def sure_text(sure: Sure, plan: Plan) -> str:
     return page.text()
 
 
-def share_words(number: int, sure: Sure) -> str:
+def _share_words(number: int, sure: Sure) -> str:
     """Say in how many of the samples something holds."""
     return tr("{number} of {samples}", number=number, samples=sure.samples)
 
@@ -176,20 +138,17 @@ def share_words(number: int, sure: Sure) -> str:
 def _same_size(one: SureFix, sure: Sure) -> str:
     if one.planned is None or one.planned.size is None:
         return "-"
-    return share_words(dict(one.sizes).get(one.planned.with_name, 0), sure)
+    return _share_words(dict(one.sizes).get(one.planned.with_name, 0), sure)
 
 
-def fix_title(one: SureFix, plan: Plan) -> str:
+def _fix_title(one: SureFix, plan: Plan) -> str:
     """Title of a fix; with its size where the plan holds it, with place or task where there are several."""
     if one.planned is not None:
         return step_title(one.planned, plan.state_before)
-    level, owner = one.owner
-    state = plan.state_before
-    several = {"place": len(state.places) > 1, "task": len(state.tasks) > 1}.get(level, False)
-    return tr(one.fix.title) + (f" ({owner})" if several else "")
+    return owned_title(tr(one.fix.title), one.owner, plan.state_before)
 
 
-def measure_title(measure: UncertainLength, plan: Plan) -> str:
+def _measure_title(measure: UncertainLength, plan: Plan) -> str:
     """Name of a measure, with its place, seat or task where there are several."""
     state = plan.state_before
     named = measure.owner and (
@@ -200,7 +159,7 @@ def measure_title(measure: UncertainLength, plan: Plan) -> str:
 
 def _counts(effect: MeasureEffect) -> bool:
     impossible, regret = effect.stake
-    return impossible or regret >= SMALLEST
+    return impossible or regret >= SMALLEST_TOLD
 
 
 def _end_words(end: AtEnd) -> str:
@@ -224,7 +183,7 @@ def again_words(sure: Sure, plan: Plan) -> str:
             "No single measure that is off as far as it may be makes this plan lose anything that counts."
         )
     measure = effect.measure
-    value, title = shown_length(measure.value), measure_title(measure, plan)
+    value, title = shown_length(measure.value), _measure_title(measure, plan)
     if measure.estimated:
         text = tr(
             "The most valuable thing to measure is: {measure}. It is only estimated, at {value};",
@@ -253,22 +212,14 @@ def again_words(sure: Sure, plan: Plan) -> str:
 
 
 def sure_folds(sure: Sure, plan: Plan) -> list[Fold]:
-    """Put how sure each fix is into a line.
-
-    Parameters
-    ----------
-    sure : Sure
-        For the money and time of the plan.
-    plan : Plan
-        The plan shown first.
-    """
+    """Put how sure each fix is into a line."""
     line = tr(
         "How sure is it? Of {samples} tries with measures and prices a little off, {same} had the same plan.",
         samples=sure.samples,
         same=sure.same_fixes,
     )
     stays = (
-        tr("{fix}: stays in {share}.", fix=fix_title(one, plan), share=share_words(one.stays, sure))
+        tr("{fix}: stays in {share}.", fix=_fix_title(one, plan), share=_share_words(one.stays, sure))
         for one in sure.fixes
         if one.planned is not None
     )

@@ -1,85 +1,66 @@
-"""What things are worth, what else would do and what stays open: one line each, details to fold out.
+"""What each thing is worth, what else would do and what stays open.
 
-What each thing is worth, as the part ``worth`` of a plan's document.
-
-What each thing is worth, what else would do and what stays open, as plain text.
+As plain text, as the part ``worth`` of a plan's document, and as lines of the web page with details.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
-from deskmend.measures import format_amount
+from deskmend.measures import Minor
 from deskmend.planning.plan import Plan
 from deskmend.planning.worth import ItemWorth, OpenStrain, Substitute, Worth
-from deskmend.report.budgets import Fold
-from deskmend.report.layout import Page
+from deskmend.report.documents import Document, money_json, names_json, strain_json
+from deskmend.report.layout import Fold, Page
 from deskmend.report.steps import step_title
-from deskmend.report.words import exposure_words, money_text, region_word, strain_json, strain_text
+from deskmend.report.words import (
+    MOST_LINES,
+    SMALLEST_TOLD,
+    exposure_words,
+    item_title,
+    money_text,
+    region_word,
+    strain_text,
+)
 
-__all__ = [
-    "bought_words",
-    "following_words",
-    "open_words",
-    "substitute_words",
-    "worth_document",
-    "worth_folds",
-    "worth_text",
-]
+__all__ = ["worth_document", "worth_folds", "worth_text"]
 
 
-def worth_document(worth: Worth, currency: str) -> dict[str, Any]:
-    """Write what a buyer asks next.
+def worth_document(worth: Worth, currency: str) -> Document:
+    """What a buyer asks next: prices of a pack as decimal text, strain [h/day].
 
-    Parameters
-    ----------
-    worth : Worth
-        For the money and time of the plan.
-    currency : str
-        Of all amounts.
-
-    Returns
-    -------
-    dict
-        ``up_to`` and ``enters_at`` are prices of a pack; null: at any price, ``as_gift`` false: not even for
-        nothing. Strain in h/day.
+    ``up_to`` and ``enters_at`` null: at any price; ``as_gift`` false: not even for nothing.
     """
-
-    def money(minor: int | None) -> str | None:
-        return None if minor is None else format_amount(minor, currency)
-
-    def bought(one: ItemWorth) -> dict[str, Any]:
-        return {
-            "item": one.item,
-            "packs": one.packs,
-            "price": money(one.price),
-            "up_to": money(one.up_to),
-            "strain_without": None if one.strain_without is None else strain_json(one.strain_without),
-        }
-
-    def left_out(one: ItemWorth) -> dict[str, Any]:
-        gift = one.up_to is None or one.up_to >= 0
-        return {
-            "item": one.item,
-            "price": money(one.price),
-            "as_gift": gift,
-            "enters_at": money(one.up_to) if gift else None,
-        }
-
+    following = worth.following
     return {
-        "money": money(worth.money),
+        "money": money_json(worth.money, currency),
         "within_percent": worth.within,
-        "bought": [bought(one) for one in worth.bought],
-        "left_out": [left_out(one) for one in worth.left_out],
+        "bought": [
+            {
+                "item": one.item,
+                "packs": one.packs,
+                "price": money_json(one.price, currency),
+                "up_to": money_json(one.up_to, currency),
+                "strain_without": None if one.strain_without is None else strain_json(one.strain_without),
+            }
+            for one in worth.bought
+        ],
+        "left_out": [
+            {
+                "item": one.item,
+                "price": money_json(one.price, currency),
+                "as_gift": _comes_in(one),
+                "enters_at": money_json(one.up_to, currency) if _comes_in(one) else None,
+            }
+            for one in worth.left_out
+        ],
         "substitutes": [
             {
                 "without": one.item,
                 "strain": strain_json(one.strain),
-                "cost": money(one.cost),
-                "with": [option.with_name for option in one.options],
-                "instead": [option.with_name for option in one.instead],
+                "cost": money_json(one.cost, currency),
+                "with": names_json(one.options),
+                "instead": names_json(one.instead),
             }
             for one in worth.substitutes
         ],
@@ -89,64 +70,43 @@ def worth_document(worth: Worth, currency: str) -> dict[str, Any]:
                 "exposure": one.term.exposure,
                 "region": one.term.region,
                 "strain": strain_json(one.term.value),
-                "less_from": None if one.rung is None else money(one.rung.cost),
+                "less_from": None if one.rung is None else money_json(one.rung.cost, currency),
                 "then": None if one.rung is None else strain_json(one.then),
-                "enters": [option.with_name for option in one.enters],
+                "enters": names_json(one.enters),
             }
             for one in worth.still_open
         ],
         "next": None
-        if worth.following is None
-        else {"cost": money(worth.following.cost), "strain": strain_json(worth.following.strain)},
+        if following is None
+        else {"cost": money_json(following.cost, currency), "strain": strain_json(following.strain)},
     }
 
 
-SHOWN = 5
-"""Most lines of a kind; the document holds all."""
-SMALLEST = 50_000
-"""Strain below which what stays open gets no line: 3 minutes a day [millionths of h/day]; judgement."""
+def _comes_in(one: ItemWorth) -> bool:
+    """Whether a thing left out would come in at some price, be it as a gift."""
+    return one.up_to is None or one.up_to >= 0
 
 
 def worth_text(worth: Worth, plan: Plan, catalog: Catalog) -> str:
-    """Write what a buyer asks next.
-
-    Parameters
-    ----------
-    worth : Worth
-        For the money and time of the plan.
-    plan : Plan
-        The plan.
-    catalog : Catalog
-        For titles.
-
-    Returns
-    -------
-    str
-        At most 100 characters a line.
-    """
+    """What a buyer asks next, in plain words."""
     page = Page()
     page.heading(tr("What each thing is worth here"))
-    for one in worth.bought:
-        page.point("-", bought_words(one, plan, catalog))
+    page.points([_bought_words(one, plan, catalog) for one in worth.bought])
     if not worth.bought:
         page.paragraph(tr("Nothing is bought, so there is nothing to ask this of."))
-    dear = [one for one in worth.left_out if one.up_to is None or one.up_to >= 0]
+    dear = [one for one in worth.left_out if _comes_in(one)]
     if dear:
         page.heading(tr("Left out, and the price at which it would come in"))
-        for one in dear[:SHOWN]:
-            page.point("-", _entry_words(one, plan, catalog))
-    useless = [tr(catalog.items[one.item].title) for one in worth.left_out if one.up_to == -1]
+        page.points([_entry_words(one, plan, catalog) for one in dear[:MOST_LINES]])
+    useless = ", ".join(item_title(one.item, catalog) for one in worth.left_out if not _comes_in(one))
     if useless:
-        page.paragraph(tr("Of no use to this plan even as a gift: {things}.", things=", ".join(useless)))
+        page.paragraph(tr("Of no use to this plan even as a gift: {things}.", things=useless))
     if worth.substitutes:
         page.heading(tr("Nearly as good without one of them"))
-        for other in worth.substitutes[:SHOWN]:
-            page.point("-", substitute_words(other, worth, plan, catalog))
+        page.points(_substitutes(worth, plan, catalog))
     page.heading(tr("What stays, and what would touch it"))
-    page.paragraph(following_words(worth, plan))
-    open_ones = [one for one in worth.still_open if one.term.value >= SMALLEST]
-    for left in open_ones[:SHOWN]:
-        page.point("-", open_words(left, plan))
+    page.paragraph(_following_words(worth, plan))
+    page.points([_open_words(one, plan) for one in _still_open(worth)[:MOST_LINES]])
     page.paragraph(
         tr(
             "Each price was found by planning again: at it the thing is bought, one step above it no longer. "
@@ -156,9 +116,37 @@ def worth_text(worth: Worth, plan: Plan, catalog: Catalog) -> str:
     return page.text()
 
 
-def bought_words(one: ItemWorth, plan: Plan, catalog: Catalog) -> str:
+def worth_folds(worth: Worth, plan: Plan, catalog: Catalog) -> list[Fold]:
+    """What a buyer asks next, a line each; `plan` is the one shown first."""
+    out = []
+    if worth.bought:
+        details = tuple(_bought_words(one, plan, catalog) for one in worth.bought)
+        out.append(Fold(_closest(worth, plan, catalog), details))
+    if worth.substitutes:
+        line = tr("There are plans nearly as good that do without one of the things.")
+        out.append(Fold(line, tuple(_substitutes(worth, plan, catalog))))
+    left = _still_open(worth)
+    if left:
+        line = (
+            tr("What stays out of range, nothing that can be bought here would change.")
+            if all(one.rung is None for one in left)
+            else tr("Some of what stays out of range would change with more money.")
+        )
+        out.append(Fold(line, tuple(_open_words(one, plan) for one in left[:MOST_LINES])))
+    return out
+
+
+def _substitutes(worth: Worth, plan: Plan, catalog: Catalog) -> list[str]:
+    return [_substitute_words(one, plan, catalog) for one in worth.substitutes[:MOST_LINES]]
+
+
+def _still_open(worth: Worth) -> list[OpenStrain]:
+    return [one for one in worth.still_open if one.term.value >= SMALLEST_TOLD]
+
+
+def _bought_words(one: ItemWorth, plan: Plan, catalog: Catalog) -> str:
     """Say up to which price a thing of the plan is worth buying."""
-    thing = tr(catalog.items[one.item].title)
+    thing = item_title(one.item, catalog)
     now = money_text(one.price, plan.currency)
     if one.up_to is None:
         text = tr("{thing}, {now}: worth any price within the plan.", thing=thing, now=now)
@@ -177,7 +165,7 @@ def bought_words(one: ItemWorth, plan: Plan, catalog: Catalog) -> str:
 
 def _entry_words(one: ItemWorth, plan: Plan, catalog: Catalog) -> str:
     """Say at which price a thing left out would come in."""
-    thing = tr(catalog.items[one.item].title)
+    thing = item_title(one.item, catalog)
     now = money_text(one.price, plan.currency)
     if one.up_to is None:
         return tr("{thing}, {now}: it would come in at any price.", thing=thing, now=now)
@@ -191,19 +179,19 @@ def _entry_words(one: ItemWorth, plan: Plan, catalog: Catalog) -> str:
     )
 
 
-def substitute_words(other: Substitute, worth: Worth, plan: Plan, catalog: Catalog) -> str:
+def _substitute_words(other: Substitute, plan: Plan, catalog: Catalog) -> str:
     """Say how the plan would go without one thing."""
     titles = [step_title(option, plan.state_before) for option in other.instead]
     text = tr(
         "without {thing}: {strain} strain-hours a day stay, for {cost}.",
-        thing=tr(catalog.items[other.item].title),
+        thing=item_title(other.item, catalog),
         strain=strain_text(other.strain, 2),
         cost=money_text(other.cost, plan.currency),
     )
     return text + (" " + tr("Instead: {things}.", things="; ".join(titles)) if titles else "")
 
 
-def following_words(worth: Worth, plan: Plan) -> str:
+def _following_words(worth: Worth, plan: Plan) -> str:
     """Say what the next better plan costs and takes off."""
     if worth.following is None:
         return tr("More money would take nothing more off.")
@@ -216,17 +204,15 @@ def following_words(worth: Worth, plan: Plan) -> str:
     )
 
 
-def open_words(one: OpenStrain, plan: Plan) -> str:
+def _open_words(one: OpenStrain, plan: Plan) -> str:
     """Say what strain is left, and the first better plan that has less of it."""
-    of = one.term.roles.get("target") or one.term.roles.get("hand") or ""
-    what = exposure_words(one.term.exposure, of)
-    if len(plan.state_after.tasks) > 1 and one.term.task:
-        what += f" ({one.term.task})"
+    term = one.term
+    of = term.roles.get("target") or term.roles.get("hand") or ""
     left = tr(
         "{region}, {what}: {strain} left.",
-        region=region_word(one.term.region),
-        what=what,
-        strain=strain_text(one.term.value, 2),
+        region=region_word(term.region),
+        what=exposure_words(term.exposure, of, term.task if len(plan.state_after.tasks) > 1 else ""),
+        strain=strain_text(term.value, 2),
     )
     if one.rung is None:
         return left + " " + tr("No plan at any budget has less of it.")
@@ -239,41 +225,10 @@ def open_words(one: OpenStrain, plan: Plan) -> str:
     return f"{left} {then}" + (" " + tr("New there: {things}.", things="; ".join(titles)) if titles else "")
 
 
-def worth_folds(worth: Worth, plan: Plan, catalog: Catalog) -> list[Fold]:
-    """Put what a buyer asks next into a line each.
-
-    Parameters
-    ----------
-    worth : Worth
-        For the money and time of the plan.
-    plan : Plan
-        The plan shown first.
-    catalog : Catalog
-        For titles.
-    """
-    out = []
-    if worth.bought:
-        details = tuple(bought_words(one, plan, catalog) for one in worth.bought)
-        out.append(Fold(_closest(worth, plan, catalog), details))
-    if worth.substitutes:
-        line = tr("There are plans nearly as good that do without one of the things.")
-        others = tuple(substitute_words(one, worth, plan, catalog) for one in worth.substitutes[:SHOWN])
-        out.append(Fold(line, others))
-    left = [one for one in worth.still_open if one.term.value >= SMALLEST]
-    if left:
-        line = (
-            tr("What stays out of range, nothing that can be bought here would change.")
-            if all(one.rung is None for one in left)
-            else tr("Some of what stays out of range would change with more money.")
-        )
-        out.append(Fold(line, tuple(open_words(one, plan) for one in left[:SHOWN])))
-    return out
-
-
 def _closest(worth: Worth, plan: Plan, catalog: Catalog) -> str:
     """The thing whose price is nearest to what it is worth."""
 
-    def room(one: ItemWorth) -> int:
+    def room(one: ItemWorth) -> Minor:
         return 0 if one.up_to is None else one.up_to - one.price
 
     limited = [one for one in worth.bought if one.up_to is not None]
@@ -282,7 +237,7 @@ def _closest(worth: Worth, plan: Plan, catalog: Catalog) -> str:
     one = min(limited, key=lambda each: (room(each), each.item))
     return tr(
         "Each thing you buy is worth its price. The closest is {thing}: {now}, worth up to {most}.",
-        thing=tr(catalog.items[one.item].title),
+        thing=item_title(one.item, catalog),
         now=money_text(one.price, plan.currency),
         most=money_text(one.up_to or 0, plan.currency),
     )

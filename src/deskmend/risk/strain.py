@@ -18,16 +18,14 @@ import numpy as np
 import numpy.typing as npt
 
 from deskmend.errors import DefectError
+from deskmend.measures import MILLION
 from deskmend.published import read_table
 from deskmend.risk.severity import REGIONS
 from deskmend.workstation.graph import QUANTITIES, ROLES, Array, Evaluation, quantity
 
-__all__ = ["MILLION", "Exposure", "exposures", "millionths", "spell_factor", "strain_terms"]
+__all__ = ["Exposure", "exposures", "millionths", "spell_factor", "strain_terms"]
 
 T = TypeVar("T")
-
-MILLION = 1_000_000
-"""Strain units in one strain-hour."""
 
 LONGEST_FREE_SPELL = 60.0
 """Unbroken minutes up to which a static load counts once [min] (guidance: a pause each 50 to 60 minutes)."""

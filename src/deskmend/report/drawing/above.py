@@ -55,20 +55,7 @@ class _Thing:
 
 
 def above_view(before: State, after: State, task: str) -> AboveView:
-    """Draw the desk of one task from above, as it is and as it will be.
-
-    Parameters
-    ----------
-    before, after : State
-        Without and with the fixes.
-    task : str
-        Id of a task.
-
-    Returns
-    -------
-    AboveView
-        x to the right of the middle of the body, y forward from the shoulders [mm].
-    """
+    """Draw the desk of one task from above, as it is and as it will be."""
     poses, edges = [], []
     for state in (before, after):
         pose = pose_of(state, task, modes_of(state, task)[0])

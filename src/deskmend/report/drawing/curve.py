@@ -17,11 +17,9 @@ from PIL import Image, ImageDraw, ImageFont
 
 from deskmend.errors import visible
 from deskmend.language import shown_number, tr
-from deskmend.measures import currencies
+from deskmend.measures import MILLION, currencies
 from deskmend.planning.budgets import Comparison
-from deskmend.report.json_text import case_name
-from deskmend.report.words import amount_text
-from deskmend.risk.strain import MILLION
+from deskmend.report.words import amount_text, case_name
 
 __all__ = ["HEIGHT", "WIDTH", "Curve", "Dot", "Label", "Line", "curve_of", "curve_png", "curve_svg"]
 
@@ -78,18 +76,7 @@ class Curve:
 
 
 def curve_of(comparison: Comparison) -> Curve:
-    """Draw strain left over money spent.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        With at least one rung.
-
-    Returns
-    -------
-    Curve
-        Each plan stays the best up to the next, so the curve is a stair.
-    """
+    """Draw strain left over money spent."""
     currency = comparison.currency
     unit = 10 ** currencies()[currency]
     rungs = comparison.rungs
@@ -157,18 +144,7 @@ ANCHORS = {"start": "ls", "middle": "ms", "end": "rs"}
 
 
 def curve_png(curve: Curve) -> bytes:
-    """Draw a curve as a PNG picture of 1440 by 880 pixels.
-
-    Parameters
-    ----------
-    curve : Curve
-        The drawing.
-
-    Returns
-    -------
-    bytes
-        A whole file; the letters are those that come with Pillow.
-    """
+    """Draw a curve as a PNG picture of 1440 by 880 pixels."""
     picture = Image.new("RGB", (WIDTH * SCALE, HEIGHT * SCALE), "white")
     pen = ImageDraw.Draw(picture)
     for shape in curve.shapes:
@@ -215,18 +191,7 @@ def _label(picture: Image.Image, pen: ImageDraw.ImageDraw, label: Label) -> None
 
 
 def curve_svg(curve: Curve) -> str:
-    """Write a drawing as one SVG document.
-
-    Parameters
-    ----------
-    curve : Curve
-        The drawing.
-
-    Returns
-    -------
-    str
-        A whole document; texts are escaped.
-    """
+    """Write a drawing as one SVG document."""
     named = escape(curve.named, {'"': "&quot;"})
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '

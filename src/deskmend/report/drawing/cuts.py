@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 from deskmend.language import current_unit, tr
 from deskmend.planning.bill import CutPiece
+from deskmend.report.cuts import inches_text
 from deskmend.report.drawing.svg import Point, Sheet
-from deskmend.report.steps import inches_text
 
 __all__ = ["cut_drawing"]
 
@@ -28,19 +28,7 @@ GAP = 60.0
 
 @dataclass(frozen=True)
 class _Shape:
-    """A piece as a block: its length to the right, one side upwards, and, where all are known, one in depth.
-
-    Attributes
-    ----------
-    title : str
-        How many, and what each becomes.
-    long : int
-        Length [mm].
-    high, high_to, deep, deep_to : int or None
-        The other sides, and their values at the far end of a piece that tapers [mm].
-    scale : float
-        What a millimetre is drawn as.
-    """
+    """A piece as a block: its length to the right, one side upwards, where all are known one in depth."""
 
     title: str
     long: int
@@ -98,18 +86,7 @@ def _shape(piece: CutPiece, length: int) -> _Shape:
 
 
 def cut_drawing(pieces: Sequence[CutPiece]) -> str:
-    """Draw the pieces of one step.
-
-    Parameters
-    ----------
-    pieces : sequence of CutPiece
-        From `deskmend.planning.bill.cut_pieces`.
-
-    Returns
-    -------
-    str
-        An SVG element, all pieces to one scale; empty where no length is known.
-    """
+    """Draw the pieces of one step."""
     shapes = [_shape(piece, piece.length) for piece in pieces if piece.length is not None]
     if not shapes:
         return ""

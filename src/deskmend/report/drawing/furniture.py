@@ -50,17 +50,7 @@ BEHIND_SCREEN = 30.0
 
 @dataclass(frozen=True)
 class Screen:
-    """A screen from the side.
-
-    Attributes
-    ----------
-    low, top : tuple of float
-        Lower and upper edge of the picture (x, y) [mm].
-    base : float
-        Top of what it stands on [mm].
-    deck : tuple of tuple or None
-        Front and back of a laptop's lower half; None for a monitor.
-    """
+    """A screen from the side."""
 
     low: Point
     top: Point
@@ -70,23 +60,7 @@ class Screen:
 
 @dataclass(frozen=True)
 class Things:
-    """Furniture and tools, from the side [mm].
-
-    Attributes
-    ----------
-    desk_front, desk_back, desk_height, desk_underside : float
-        The desk.
-    desk_tilt : float
-        Desk top raised at the back [deg].
-    screen : Screen or None
-        The screen looked at.
-    keyboard : tuple of float or None
-        Near end, far end, lower and upper face of a separate keyboard.
-    paper : tuple of tuple or None
-        Near and far edge of the sheet.
-    paper_beside : bool
-        The sheet lies beside the middle of the desk.
-    """
+    """Furniture and tools, from the side [mm]."""
 
     desk_front: float
     desk_back: float
@@ -100,15 +74,7 @@ class Things:
 
 
 def desk_edge(pose: Pose, desk_height: float) -> float:
-    """Front edge of a desk, clear of the body [mm].
-
-    Parameters
-    ----------
-    pose : Pose
-        The person.
-    desk_height : float
-        Top of the desk [mm].
-    """
+    """Front edge of a desk, clear of the body [mm]."""
     low, high = pose.hip, pose.shoulder
     part = (desk_height - low[1]) / max(high[1] - low[1], 1.0)
     trunk = low[0] + max(0.0, min(1.0, part)) * (high[0] - low[0])
@@ -116,21 +82,7 @@ def desk_edge(pose: Pose, desk_height: float) -> float:
 
 
 def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Things:
-    """Furniture and tools of one task.
-
-    Parameters
-    ----------
-    state : State
-        The workstation.
-    task : str
-        Id of a task.
-    mode : str
-        ``sit`` or ``stand``.
-    pose : Pose
-        The person there.
-    edge : float
-        Front edge of the desk [mm].
-    """
+    """Furniture and tools of one task."""
     ask = evaluate(state, task)
     place: Owner = ("place", state.place_of[task])
     height, depth = (float(state.values[place, f"desk.{name}"]) for name in ("height", "depth"))

@@ -20,29 +20,7 @@ LETTERS = "ABCDEFGHJK"
 
 @dataclass(frozen=True)
 class Measure:
-    """One dimension.
-
-    Attributes
-    ----------
-    letter : str
-        As in the drawing; empty where it stands in the list alone.
-    name : str
-        Field or quantity.
-    words : str
-        What it is.
-    kind : str
-        ``length`` or ``angle``.
-    short : str
-        Value with the fixes, in the drawing.
-    now, then : str
-        Values in words.
-    value_now, value_then : float
-        The same [mm] or [deg].
-    low, high : float or None
-        Ends of the line in the drawing above the floor [mm].
-    side : str
-        Where the line stands: ``left``, ``right`` or ``feet``.
-    """
+    """One dimension."""
 
     letter: str
     name: str
@@ -69,22 +47,7 @@ def angle_of(eye: tuple[float, float], end: tuple[float, float]) -> float:
 
 
 def measures_of(before: State, after: State, task: str, mode: str) -> tuple[Measure, ...]:
-    """Dimensions of one task, from the floor up.
-
-    Parameters
-    ----------
-    before, after : State
-        Without and with the fixes.
-    task : str
-        Id of a task.
-    mode : str
-        ``sit`` or ``stand``, with the fixes.
-
-    Returns
-    -------
-    tuple of Measure
-        Those that are over nothing or change, lettered in order.
-    """
+    """Dimensions of one task, from the floor up."""
     kept = [one for one in _all(before, after, task, mode) if one.changes or one.low is not None]
     return tuple(replace(one, letter=letter) for one, letter in zip(kept, LETTERS, strict=False))
 

@@ -37,17 +37,7 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Mark:
-    """One part of the body that is out of its range now or then.
-
-    Attributes
-    ----------
-    part : str
-        Region.
-    out_now, out_then : bool
-        Whether it has any strain at this task.
-    now, then : int
-        That strain [millionths of h/day].
-    """
+    """One part of the body that is out of its range now or then."""
 
     part: str
     out_now: bool
@@ -57,17 +47,7 @@ class Mark:
 
 
 def marks_of(task: str, mode: str, now: Score, then: Score) -> tuple[Mark, ...]:
-    """Parts of the body with strain at one task, in the order of the regions.
-
-    Parameters
-    ----------
-    task : str
-        Id of a task.
-    mode : str
-        ``sit`` or ``stand``.
-    now, then : Score
-        Without and with the fixes.
-    """
+    """Parts of the body with strain at one task, in the order of the regions."""
     before, after = (_of_task(score, task, mode) for score in (now, then))
     return tuple(
         Mark(part, before[part] > 0, after[part] > 0, before[part], after[part])
@@ -102,23 +82,7 @@ FINGERS = 0.6
 
 @dataclass(frozen=True)
 class Pose:
-    """A person at work, from the side.
-
-    Attributes
-    ----------
-    standing : bool
-        Standing, else sitting.
-    eye, head, shoulder, elbow, hand, hip, knee, ankle, heel, toe : tuple of float
-        Points (x, y) [mm]; heel and toe are under the shoe.
-    eye_upright, shoulder_upright : tuple of float
-        The same before any lean; the eye is then at the quantity ``eye_height``.
-    elbow_height : float
-        The hanging elbow above the floor [mm].
-    lean, recline, slump : float
-        Trunk forward, trunk back [deg], eye height lost by a round back [mm].
-    thigh_half : float
-        Half the thickness of the thigh [mm].
-    """
+    """A person at work, from the side."""
 
     standing: bool
     eye: Point
@@ -168,17 +132,7 @@ def _turned(point: Point, about: Point, forward: float) -> Point:
 
 
 def pose_of(state: State, task: str, mode: str) -> Pose:
-    """Pose of a person at one task, looking at what the task mostly looks at.
-
-    Parameters
-    ----------
-    state : State
-        The workstation.
-    task : str
-        Id of a task.
-    mode : str
-        ``sit`` or ``stand``.
-    """
+    """Pose of a person at one task, looking at what the task mostly looks at."""
     ask = evaluate(state, task)
     body = state.body
     shoes = float(state.values[PERSON, "person.shoes"])

@@ -48,17 +48,7 @@ SIDES = ("left", "right", "feet")
 
 @dataclass(frozen=True)
 class SideView:
-    """A drawing with what stands beside it.
-
-    Attributes
-    ----------
-    svg : str
-        The drawing.
-    measures : tuple of Measure
-        The few dimensions that matter, lettered as in the drawing.
-    marks : tuple of Mark
-        Parts of the body that are or were out of their range.
-    """
+    """A drawing with what stands beside it."""
 
     svg: str
     measures: tuple[Measure, ...]
@@ -66,24 +56,7 @@ class SideView:
 
 
 def side_view(before: State, after: State, task: str, mode: str, now: Score, then: Score) -> SideView:
-    """Draw one task from the side, as it is and as it will be.
-
-    Parameters
-    ----------
-    before, after : State
-        Without and with the fixes.
-    task : str
-        Id of a task.
-    mode : str
-        ``sit`` or ``stand``, as with the fixes. Where that is not done now, nothing thin is drawn.
-    now, then : Score
-        Strain of the two, for the marks.
-
-    Returns
-    -------
-    SideView
-        Its coordinates are the model's quantities [mm].
-    """
+    """Draw one task from the side, as it is and as it will be."""
     if mode not in modes_of(before, task):
         before, now = after, then
     modes = (mode, mode)

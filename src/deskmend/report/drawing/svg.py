@@ -23,13 +23,6 @@ class Sheet:
 
     Every coordinate is in mm as the model has it: x to the right, y upwards. Lines carry classes alone; how
     they look is the page's style sheet.
-
-    Parameters
-    ----------
-    left, right, low, high : float
-        What is shown [mm].
-    label : str
-        What the drawing shows, for who cannot see it.
     """
 
     def __init__(self, left: float, right: float, low: float, high: float, label: str) -> None:
@@ -68,17 +61,7 @@ class Sheet:
         self._add("path", kind, data, {"d": text})
 
     def limb(self, start: Point, thick: float, end: Point, thin: float, kind: str) -> None:
-        """Draw a limb: two circles and the lines that touch both.
-
-        Parameters
-        ----------
-        start, end : tuple of float
-            Middles of the circles [mm].
-        thick, thin : float
-            Their radii [mm].
-        kind : str
-            Class.
-        """
+        """Draw a limb: two circles and the lines that touch both."""
         distance = math.dist(start, end)
         if distance <= abs(thick - thin):
             self.circle(start if thick > thin else end, max(thick, thin), kind)

@@ -23,26 +23,15 @@ from deskmend.intake.prices import PRICE_COLUMNS
 from deskmend.language import LANGUAGES, current_language, tr
 from deskmend.planning.inputs import DEFAULT_CURRENCY
 from deskmend.planning.price_questions import PriceQuestion
-from deskmend.report.json_text import case_name
+from deskmend.report.documents import strain_json
 from deskmend.report.layout import WIDTH
-from deskmend.report.words import strain_json
+from deskmend.report.words import case_name
 
 __all__ = ["blank_applicants", "blank_case", "price_form", "price_form_document"]
 
 
 def blank_case(catalog: Catalog) -> str:
-    """Write an empty case file.
-
-    Parameters
-    ----------
-    catalog : Catalog
-        For the warning signs and things that a case can name.
-
-    Returns
-    -------
-    str
-        YAML that can be read, remarks in the reader's language; ``check`` lists what has to be filled in.
-    """
+    """Write an empty case file."""
     language = current_language()
     name = "blank_case.yaml" if language == LANGUAGES[0] else f"blank_case.{language}.yaml"
     template = files("deskmend.report").joinpath(name).read_text(encoding="utf-8")
@@ -118,18 +107,7 @@ SIGNS = "person.warning_signs"
 
 
 def blank_applicants(catalog: Catalog) -> str:
-    """Write an empty table of applicants.
-
-    Parameters
-    ----------
-    catalog : Catalog
-        For the warning signs and things that a row can name.
-
-    Returns
-    -------
-    str
-        CSV; notes begin with ``#`` and may stay.
-    """
+    """Write an empty table of applicants."""
     out = io.StringIO()
     for line in _notes(catalog):
         # A table program would part the note at its commas.
@@ -173,24 +151,7 @@ def _told(column: ApplicantColumn) -> str:
 def price_form(
     case: Case, catalog: Catalog, questions: Sequence[PriceQuestion], today: date | None = None
 ) -> str:
-    """Write a price table with everything but the prices.
-
-    Parameters
-    ----------
-    case : Case
-        For whom.
-    catalog : Catalog
-        For titles and what to ask for.
-    questions : sequence of PriceQuestion
-        The items, in the order asked.
-    today : date, optional
-        Day that every row bears as ``as_of``; empty if left out.
-
-    Returns
-    -------
-    str
-        CSV; remarks begin with ``#``. A price left empty makes the fixes that need it unavailable.
-    """
+    """Write a price table with everything but the prices."""
     out = io.StringIO()
     for line in (
         tr("Prices for: {case}", case=case_name(case)),

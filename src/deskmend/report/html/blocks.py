@@ -1,7 +1,4 @@
-"""Text as blocks of a web page: the same calls as a page of plain text, everything escaped.
-
-Headings and short lines of the page, in the reader's language.
-"""
+"""Text as blocks of a web page: the same calls as a page of plain text, everything escaped."""
 
 from __future__ import annotations
 
@@ -10,122 +7,27 @@ from collections.abc import Sequence
 from markupsafe import Markup, escape
 
 from deskmend.errors import visible
-from deskmend.language import tr
 from deskmend.report.layout import Page
 
-__all__ = ["Blocks", "page_words", "shown"]
+__all__ = ["Blocks", "shown"]
 
 
-def page_words() -> dict[str, str]:
-    """Words of the page by the name its template knows them by."""
-    return {
-        "worker": tr("Your plan"),
-        "skip": tr("Go to the plan"),
-        "contents": tr("On this page"),
-        "signs": tr("FIRST: see a licensed clinician"),
-        "money": tr("Money to spend"),
-        "money_help": tr(
-            "Move the slider, or use the arrow keys. The list, the drawing and the bars follow."
-        ),
-        "today": tr("Today, for nothing"),
-        "buy": tr("Then buy"),
-        "make": tr("Then make and set up"),
-        "later": tr("Later"),
-        "only_if": tr("Only if it happens"),
-        "nothing_today": tr("Nothing can be done without buying first."),
-        "nothing_to_buy": tr("Nothing to buy."),
-        "nothing_to_make": tr("Nothing to make."),
-        "nothing_if": tr("Nothing to keep in mind."),
-        "all_together": tr("All together:"),
-        "how": tr("How"),
-        "look_again": tr("Look again after two weeks. Each step below says at what."),
-        "dated": tr("What to buy when, as you save"),
-        "strain": tr("Where the strain is"),
-        "strain_help": tr(
-            "Strain counts hours a day. One hour counts once for each part of the body that is out of its "
-            "good range. Parts that trouble you count for more. It does not measure pain."
-        ),
-        "strain_key": tr("White bar: now. Black bar: with this plan."),
-        "part": tr("part of the body"),
-        "now": tr("now"),
-        "then": tr("with this plan"),
-        "shared": tr("Shared seat"),
-        "drawing": tr("The place, drawn to scale"),
-        "drawing_key": tr(
-            "Thin grey lines: now. Strong lines: with this plan. A broken ring marks a part that is still "
-            "out of its good range. A plain ring marks one that was out and no longer is."
-        ),
-        "above_key": tr(
-            "From above. The grey area is what the hands reach in comfort, {far} round each shoulder. The "
-            "broken line is as far as they reach at all."
-        ),
-        "drawn_only": tr(
-            "Heights and angles are the ones reckoned with. How far things stand from each other is drawn so "
-            "that none stands in another."
-        ),
-        "measure": tr("what"),
-        "no_letter": tr("not in the drawing"),
-        "worth": tr("What is it worth?"),
-        "budgets": tr("All budgets in one table"),
-        "from": tr("from"),
-        "left": tr("strain left"),
-        "taken": tr("taken off"),
-        "work": tr("work"),
-        "comes": tr("new:"),
-        "goes": tr("no longer:"),
-        "anew": tr("set anew:"),
-        "nothing_done": tr("as it is now"),
-        "steps": tr("How to do each step"),
-        "why": tr("Why:"),
-        "back": tr("Back to the list"),
-        "recheck": tr("After two weeks:"),
-        "leave": tr("For the employer or landlord"),
-        "leave_asks": tr("What needs leave, or changes something"),
-        "leave_buy": tr("What is bought"),
-        "leave_more": tr("With leave, these could be looked at as well"),
-        "leave_claim": tr(
-            "This counts exposure: time outside comfortable limits. It does not claim that pain or injury is "
-            "prevented."
-        ),
-        "assessor": tr("For the assessor"),
-        "assessor_for": tr("These figures are for the plan at {money}; the slider does not change them."),
-        "notes": tr("Further remarks"),
-        "outside": tr("Outside their range, now or then"),
-        "others": tr("All other measures"),
-        "range": tr("range that scores nothing"),
-        "source": tr("source"),
-        "estimated": tr(
-            "~ rests on an estimate or an assumption, not on a measurement. ! lies outside its range."
-        ),
-        "sources": tr("Where the ranges come from"),
-        "no_script": tr("Without script the page shows one plan. The table of all budgets has the others."),
-    }
-
-
-KEPT = frozenset("\u200c\u200d\u00a0\u202f\u3000")
+SPELLING = frozenset("\u200c\u200d\u00a0\u202f\u3000")
 """Joiners and spaces that belong to the spelling of words and numbers; a browser can do no harm with them."""
 
 
 def shown(text: str) -> str:
     """Text with everything written out that would be invisible or steer the direction of writing.
 
-    Parameters
-    ----------
-    text : str
-        Any text, trusted or not. It still has to be escaped for the page.
+    It still has to be escaped for the page.
     """
-    return "".join(c if c in KEPT or c.isprintable() else visible(c, None) for c in text)
+    return "".join(c if c in SPELLING or c.isprintable() else visible(c, None) for c in text)
 
 
 class Blocks(Page):
-    """A part of a web page that grows block by block.
+    """A part of a web page that grows block by block, with headings of a level, 2 to 6.
 
-    Parameters
-    ----------
-    level : int
-        Level of its headings, 2 to 6.
-    headed : bool
-        Whether headings are shown; not where the page has one of its own above.
+    No headings are shown where the page has one of its own above (`headed`).
     """
 
     def __init__(self, level: int = 3, headed: bool = True) -> None:

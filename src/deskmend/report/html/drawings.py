@@ -19,20 +19,8 @@ __all__ = ["Drawing", "drawings_of"]
 
 
 @dataclass(frozen=True)
-class Side:
-    """One view from the side.
-
-    Attributes
-    ----------
-    title : str
-        ``Sitting`` or ``Standing`` where both are drawn; else empty.
-    svg : Markup
-        The drawing.
-    measures : tuple of Measure
-        Its dimensions.
-    marks : tuple of str
-        What the rings say.
-    """
+class SideFigure:
+    """One view from the side; a title where both are drawn, sitting and standing."""
 
     title: str
     svg: Markup
@@ -42,29 +30,11 @@ class Side:
 
 @dataclass(frozen=True)
 class Drawing:
-    """All views of one task for some budgets.
-
-    Attributes
-    ----------
-    rungs : tuple of int
-        Positions of the budgets.
-    task : str
-        Id of the task; empty where there is one task alone.
-    sides : tuple of Side
-        Views from the side: sitting, standing, or both.
-    above : Markup
-        View from above.
-    things : str
-        What the figures in it stand for.
-    reached : tuple of str
-        What the hands work on, and whether that lies in the comfortable area.
-    comfortable : str
-        How far that area goes.
-    """
+    """All views of one task for some budgets, by their positions; the only task is not named."""
 
     rungs: tuple[int, ...]
     task: str
-    sides: tuple[Side, ...]
+    sides: tuple[SideFigure, ...]
     above: Markup
     things: str
     reached: tuple[str, ...]
@@ -72,13 +42,7 @@ class Drawing:
 
 
 def drawings_of(plans: Sequence[Plan]) -> list[Drawing]:
-    """Draw every task for every budget; budgets that look the same share a drawing.
-
-    Parameters
-    ----------
-    plans : sequence of Plan
-        One a budget.
-    """
+    """Draw every task for every budget, one plan each; budgets that look the same share a drawing."""
     out: list[Drawing] = []
     tasks = plans[0].state_before.tasks
     for task in tasks:
@@ -104,10 +68,10 @@ def _drawing(plan: Plan, task: str, named: bool) -> Drawing:
     )
 
 
-def _side(plan: Plan, task: str, mode: str, named: bool) -> Side:
+def _side(plan: Plan, task: str, mode: str, named: bool) -> SideFigure:
     view = side_view(plan.state_before, plan.state_after, task, mode, plan.before, plan.after)
     title = "" if not named else tr("Sitting") if mode == "sit" else tr("Standing")
-    return Side(title, Markup(view.svg), view.measures, _marks(view.marks))
+    return SideFigure(title, Markup(view.svg), view.measures, _marks(view.marks))
 
 
 def _marks(marks: Sequence[Mark]) -> tuple[str, ...]:

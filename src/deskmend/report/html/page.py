@@ -17,14 +17,15 @@ from deskmend.language import current_language, tr
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import shared_notes
 from deskmend.planning.plan import BudgetPlans, Plan
-from deskmend.report.budgets import Fold, budget_rows, comparison_document, more_money
+from deskmend.report.budgets import budget_rows, comparison_document, dearer_plans
 from deskmend.report.dates import add_schedule
-from deskmend.report.html.blocks import Blocks, page_words, shown
+from deskmend.report.documents import json_text
+from deskmend.report.html.blocks import Blocks, shown
 from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.readers import assessor_view, leave_view
 from deskmend.report.html.steps import cards_of, rung_view
-from deskmend.report.json_text import case_name, json_text
-from deskmend.report.words import money_text, strain_text
+from deskmend.report.layout import Fold
+from deskmend.report.words import case_name, money_text, strain_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -39,25 +40,10 @@ def page_html(
     worth: Sequence[Fold] = (),
     dated: Plan | None = None,
 ) -> str:
-    """Write the page of a case.
+    """The page of a case as a whole HTML document; the same input gives the same bytes.
 
-    Parameters
-    ----------
-    plans : BudgetPlans
-        Plans for every budget.
-    catalog : Catalog
-        For titles and advice.
-    prices : PriceTable
-        The prices they were made with.
-    worth : sequence of Fold
-        Further lines for what things are worth and how sure the plan is, for the plan chosen.
-    dated : Plan, optional
-        The plan as money comes in, for what to buy when.
-
-    Returns
-    -------
-    str
-        A whole HTML document. The same input gives the same bytes.
+    `worth` are further lines on what things are worth and how sure the plan is, for the plan chosen; `dated`
+    is the plan as money comes in, for what to buy when.
     """
     cards = cards_of(plans.plans, plans.chosen, catalog, prices)
     anchors = [{card.name: card.key for card in cards if n in card.rungs} for n in range(len(plans.plans))]
@@ -67,7 +53,7 @@ def page_html(
         _environment()
         .from_string(_file("page.html"))
         .render(
-            words=page_words(),
+            words=_page_words(),
             language=current_language(),
             policy=_policy(style, script),
             style=Markup(style),
@@ -82,12 +68,12 @@ def page_html(
                 rung_view(number, plan, catalog, prices, keys)
                 for number, (plan, keys) in enumerate(zip(plans.plans, anchors, strict=True))
             ],
-            more=[more_money(plans, number, catalog) for number in range(len(plans.plans))],
+            more=[dearer_plans(plans, number) for number in range(len(plans.plans))],
             worth=list(worth),
             dated=_dates(dated, catalog),
             shared=list(shared_notes(chosen.case, chosen.state_after)),
             drawings=drawings_of(plans.plans),
-            budgets=budget_rows(plans),
+            budgets=budget_rows(plans.comparison),
             now=strain_text(plans.comparison.before.total),
             cards=cards,
             leaves=[leave_view(plan, catalog) for plan in plans.plans],
@@ -157,3 +143,89 @@ def _environment() -> Environment:
     return Environment(
         autoescape=True, undefined=StrictUndefined, finalize=finalize, trim_blocks=True, lstrip_blocks=True
     )
+
+
+def _page_words() -> dict[str, str]:
+    """Headings and short lines of the page by the name its template knows them by."""
+    return {
+        "worker": tr("Your plan"),
+        "skip": tr("Go to the plan"),
+        "contents": tr("On this page"),
+        "signs": tr("FIRST: see a licensed clinician"),
+        "money": tr("Money to spend"),
+        "money_help": tr(
+            "Move the slider, or use the arrow keys. The list, the drawing and the bars follow."
+        ),
+        "today": tr("Today, for nothing"),
+        "buy": tr("Then buy"),
+        "make": tr("Then make and set up"),
+        "later": tr("Later"),
+        "only_if": tr("Only if it happens"),
+        "nothing_today": tr("Nothing can be done without buying first."),
+        "nothing_to_buy": tr("Nothing to buy."),
+        "nothing_to_make": tr("Nothing to make."),
+        "nothing_if": tr("Nothing to keep in mind."),
+        "all_together": tr("All together:"),
+        "how": tr("How"),
+        "look_again": tr("Look again after two weeks. Each step below says at what."),
+        "dated": tr("What to buy when, as you save"),
+        "strain": tr("Where the strain is"),
+        "strain_help": tr(
+            "Strain counts hours a day. One hour counts once for each part of the body that is out of its "
+            "good range. Parts that trouble you count for more. It does not measure pain."
+        ),
+        "strain_key": tr("White bar: now. Black bar: with this plan."),
+        "part": tr("part of the body"),
+        "now": tr("now"),
+        "then": tr("with this plan"),
+        "shared": tr("Shared seat"),
+        "drawing": tr("The place, drawn to scale"),
+        "drawing_key": tr(
+            "Thin grey lines: now. Strong lines: with this plan. A broken ring marks a part that is still "
+            "out of its good range. A plain ring marks one that was out and no longer is."
+        ),
+        "above_key": tr(
+            "From above. The grey area is what the hands reach in comfort, {far} round each shoulder. The "
+            "broken line is as far as they reach at all."
+        ),
+        "drawn_only": tr(
+            "Heights and angles are the ones reckoned with. How far things stand from each other is drawn so "
+            "that none stands in another."
+        ),
+        "measure": tr("what"),
+        "no_letter": tr("not in the drawing"),
+        "worth": tr("What is it worth?"),
+        "budgets": tr("All budgets in one table"),
+        "from": tr("from"),
+        "left": tr("strain left"),
+        "taken": tr("taken off"),
+        "work": tr("work"),
+        "comes": tr("new:"),
+        "goes": tr("no longer:"),
+        "anew": tr("set anew:"),
+        "nothing_done": tr("as it is now"),
+        "steps": tr("How to do each step"),
+        "why": tr("Why:"),
+        "back": tr("Back to the list"),
+        "recheck": tr("After two weeks:"),
+        "leave": tr("For the employer or landlord"),
+        "leave_asks": tr("What needs leave, or changes something"),
+        "leave_buy": tr("What is bought"),
+        "leave_more": tr("With leave, these could be looked at as well"),
+        "leave_claim": tr(
+            "This counts exposure: time outside comfortable limits. It does not claim that pain or injury is "
+            "prevented."
+        ),
+        "assessor": tr("For the assessor"),
+        "assessor_for": tr("These figures are for the plan at {money}; the slider does not change them."),
+        "notes": tr("Further remarks"),
+        "outside": tr("Outside their range, now or then"),
+        "others": tr("All other measures"),
+        "range": tr("range that scores nothing"),
+        "source": tr("source"),
+        "estimated": tr(
+            "~ rests on an estimate or an assumption, not on a measurement. ! lies outside its range."
+        ),
+        "sources": tr("Where the ranges come from"),
+        "no_script": tr("Without script the page shows one plan. The table of all budgets has the others."),
+    }

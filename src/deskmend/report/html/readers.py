@@ -1,11 +1,12 @@
-"""What a page says to an employer or landlord: what needs leave, and what it does to the furniture.
+"""The parts of a page for others than the worker.
 
-The assessor's part of a page: figures, ranges, sources, proof, and what was estimated.
+For an employer or landlord what needs leave, and what it does to the furniture; for the assessor figures,
+ranges, sources, proof, and what was estimated.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -14,39 +15,23 @@ from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.planning.explain import QuantityReading, readings
 from deskmend.planning.plan import Plan
-from deskmend.report.afterwards import add_cautions
+from deskmend.report.assessment import range_sources, reading_name
+from deskmend.report.cautions import add_cautions
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.plan import ASK_FIRST, add_assessor_notes, add_proof, purchase_text
+from deskmend.report.plan import add_assessor_notes, add_proof
 from deskmend.report.scores import add_plan_scores
-from deskmend.report.steps import step_title
-from deskmend.report.words import (
-    money_text,
-    quantity_words,
-    range_words,
-    source_place,
-    source_title,
-    strain_text,
-    value_words,
-)
+from deskmend.report.steps import leave_text, purchase_text, step_title
+from deskmend.report.words import money_text, range_words, strain_text, value_words
 
 __all__ = ["AssessorView", "LeaveView", "QuantityRow", "assessor_view", "leave_view"]
 
-Key = tuple[str, str, str, str]
+ReadingKey = tuple[str, str, str, str]
+"""Task, name, what it is taken of, and mode."""
 
 
 @dataclass(frozen=True)
 class QuantityRow:
-    """One quantity with its range.
-
-    Attributes
-    ----------
-    what, now, then, wanted, sources : str
-        In words.
-    outside_now, outside_then : bool
-        Whether it lies outside its range.
-    estimated : bool
-        Rests on an estimate or an assumption.
-    """
+    """One quantity with its range, in words."""
 
     what: str
     now: str
@@ -60,17 +45,7 @@ class QuantityRow:
 
 @dataclass(frozen=True)
 class AssessorView:
-    """The assessor's part for one plan.
-
-    Attributes
-    ----------
-    outside, others : tuple of QuantityRow
-        Quantities outside their range now or then, the worst first; the rest.
-    sources : tuple of (str, str)
-        Key and description of every source of a range.
-    scores, proof, notes, cautions : Markup
-        Blocks.
-    """
+    """The assessor's part: quantities outside their range now or then, the worst first; the rest."""
 
     outside: tuple[QuantityRow, ...]
     others: tuple[QuantityRow, ...]
@@ -82,15 +57,7 @@ class AssessorView:
 
 
 def assessor_view(plan: Plan, catalog: Catalog) -> AssessorView:
-    """Put one plan's figures into tables and blocks.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    catalog : Catalog
-        For titles of sources.
-    """
+    """One plan's figures as tables and blocks."""
     before = {_key(one): one for one in readings(plan.state_before)}
     after = {_key(one): one for one in readings(plan.state_after)}
     keys = list(dict.fromkeys([*before, *after]))
@@ -106,16 +73,16 @@ def assessor_view(plan: Plan, catalog: Catalog) -> AssessorView:
     return AssessorView(
         tuple(row for _, row in rows if row.outside_now or row.outside_then),
         tuple(row for _, row in rows if not row.outside_now and not row.outside_then),
-        tuple(_sources(both, catalog)),
+        tuple(range_sources(both, catalog)),
         *(part.html() for part in parts.values()),
     )
 
 
-def _key(one: QuantityReading) -> Key:
+def _key(one: QuantityReading) -> ReadingKey:
     return one.task, one.name, one.of, one.mode
 
 
-def _severity(of: Mapping[Key, QuantityReading], key: Key) -> float:
+def _severity(of: Mapping[ReadingKey, QuantityReading], key: ReadingKey) -> float:
     return of[key].severity if key in of else 0.0
 
 
@@ -123,11 +90,8 @@ def _row(now: QuantityReading | None, then: QuantityReading | None, many: bool) 
     one = now or then
     if one is None:
         raise ValueError("a quantity of neither state")
-    what = quantity_words(one.name, one.of) + (f" ({one.task})" if many else "")
-    if one.mode == "stand":
-        what += f", {tr('standing')}"
     return QuantityRow(
-        what,
+        reading_name(one, many),
         _value(now),
         _value(then),
         range_words(one.low, one.high, one.unit, one.name),
@@ -142,39 +106,13 @@ def _value(one: QuantityReading | None) -> str:
     return "" if one is None else value_words(one.value, one.unit, one.name)
 
 
-def _sources(found: Sequence[QuantityReading], catalog: Catalog) -> list[tuple[str, str]]:
-    out = []
-    for key in sorted({key for one in found for key in one.source.split()}):
-        known = catalog.sources[key] if key in catalog.sources else None
-        if known is None:
-            out.append((key, ""))
-            continue
-        place = f". {source_place(known)}" if known.place else ""
-        out.append((key, f"{source_title(known)}{place} ({tr(known.status)})"))
-    return out
-
-
 NEEDS_LEAVE = ("no_leave", "may_not_alter")
 """Causes for which a fix is not offered that leave would take away."""
 
 
 @dataclass(frozen=True)
 class LeaveView:
-    """What is asked of others for one budget.
-
-    Attributes
-    ----------
-    summary : str
-        What the plan does, in one sentence.
-    asks : tuple of str
-        Steps that need leave or touch furniture.
-    nothing : str
-        Said where there are none; else empty.
-    shopping : tuple of str
-        What is bought.
-    with_leave : tuple of str
-        Fixes that could be looked at too if leave were given.
-    """
+    """What is asked of others for one budget, and what could be looked at too if they gave leave."""
 
     summary: str
     asks: tuple[str, ...]
@@ -184,27 +122,19 @@ class LeaveView:
 
 
 def leave_view(plan: Plan, catalog: Catalog) -> LeaveView:
-    """Gather what others have to allow.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    catalog : Catalog
-        For titles.
-    """
+    """What others have to allow."""
     asks = []
     for step in plan.steps:
         fix = step.option.fix
         if fix.leave == "none" and not fix.alters and fix.reversible:
             continue
-        said = [step_title(step.option, plan.state_before) + "."]
-        if fix.leave != "none":
-            said.append(tr(ASK_FIRST[fix.leave]))
-        if fix.alters:
-            said.append(tr("It changes furniture or the room."))
-        said.append(tr("It comes off again.") if fix.reversible else tr("It does not come off again."))
-        asks.append(" ".join(said))
+        said = (
+            step_title(step.option, plan.state_before) + ".",
+            leave_text(step.option),
+            tr("It changes furniture or the room.") if fix.alters else "",
+            tr("It comes off again.") if fix.reversible else tr("It does not come off again."),
+        )
+        asks.append(" ".join(part for part in said if part))
     return LeaveView(
         tr(
             "For {money} the plan takes strain from {before} to {after} strain-hours a day.",
@@ -214,7 +144,7 @@ def leave_view(plan: Plan, catalog: Catalog) -> LeaveView:
         ),
         tuple(asks),
         "" if asks else tr("Nothing in this plan needs leave. All of it comes off again."),
-        tuple(purchase_text(line, plan, catalog) for line in plan.bill.lines),
+        tuple(purchase_text(line, plan.currency, catalog) for line in plan.bill.lines),
         tuple(_with_leave(plan)),
     )
 

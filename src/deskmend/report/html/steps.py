@@ -1,4 +1,4 @@
-"""What the worker's part of a page says for one budget, and how each step is done."""
+"""The worker's part of a page: what it says for one budget, and how each step is done."""
 
 from __future__ import annotations
 
@@ -15,11 +15,22 @@ from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
 from deskmend.report.drawing.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.plan import ASK_FIRST, add_instructions, gain_text, purchase_text, used_text
-from deskmend.report.steps import TODAY, filled, step_title, when_of, why_text
+from deskmend.report.plan import reserve_text
+from deskmend.report.steps import (
+    TODAY,
+    add_instructions,
+    gains_of,
+    leave_text,
+    look_text,
+    purchase_text,
+    step_title,
+    used_text,
+    when_of,
+    why_text,
+)
 from deskmend.report.words import minutes_text, money_text, region_word, strain_text
 
-__all__ = ["Bar", "Card", "Purchase", "RungView", "StepLine", "cards_of", "rung_view"]
+__all__ = ["BuyLine", "Card", "RegionBar", "RungView", "StepLine", "cards_of", "rung_view"]
 
 
 @dataclass(frozen=True)
@@ -33,7 +44,7 @@ class StepLine:
 
 
 @dataclass(frozen=True)
-class Purchase:
+class BuyLine:
     """One thing to buy, and what to look at when buying it."""
 
     text: str
@@ -41,7 +52,7 @@ class Purchase:
 
 
 @dataclass(frozen=True)
-class Bar:
+class RegionBar:
     """Strain of one part of the body now and then, as text and as shares of the longest bar [-]."""
 
     part: str
@@ -53,60 +64,26 @@ class Bar:
 
 @dataclass(frozen=True)
 class RungView:
-    """What is shown for one budget.
-
-    Attributes
-    ----------
-    number : int
-        Position among the budgets, from 0.
-    money, name : str
-        Cost in words, alone and with the strain left.
-    summary : tuple of str
-        Short sentences.
-    today, make : tuple of StepLine
-        Steps that need nothing bought, and those after the shopping.
-    buy : tuple of Purchase
-        What is bought.
-    total : str
-        What all that costs.
-    only_if : tuple of str
-        Advice for what may happen.
-    bars : tuple of Bar
-        Strain by part of the body.
-    """
+    """What is shown for one budget: what needs nothing bought, what is bought, what is made after that."""
 
     number: int
     money: str
     name: str
     summary: tuple[str, ...]
     today: tuple[StepLine, ...]
-    buy: tuple[Purchase, ...]
+    buy: tuple[BuyLine, ...]
     total: str
     make: tuple[StepLine, ...]
     only_if: tuple[str, ...]
-    bars: tuple[Bar, ...]
+    bars: tuple[RegionBar, ...]
 
 
 @dataclass(frozen=True)
 class Card:
     """How one fix is done, for all budgets whose plan holds it.
 
-    Attributes
-    ----------
-    key : str
-        Anchor on the page.
-    title, name : str
-        Its name with its size, for people and as commands take it.
-    rungs : tuple of int
-        Budgets whose plan holds it.
-    reasons : tuple of (str, tuple of int)
-        Why it is there, with the budgets for which it reads so.
-    text : Markup
-        What it takes, how it is done, what to mind.
-    pieces : Markup
-        Drawing of what is cut; empty where nothing is.
-    recheck : str
-        What to look at after two weeks.
+    `key` is its anchor on the page; each reason has the budgets for which it reads so; `pieces` is the
+    drawing of what is cut, empty where nothing is.
     """
 
     key: str
@@ -122,28 +99,11 @@ class Card:
 def rung_view(
     number: int, plan: Plan, catalog: Catalog, prices: PriceTable, keys: dict[str, str]
 ) -> RungView:
-    """Put one plan into short lists.
-
-    Parameters
-    ----------
-    number : int
-        Position among the budgets, from 0.
-    plan : Plan
-        The plan.
-    catalog : Catalog
-        For titles.
-    prices : PriceTable
-        For what is sold second hand.
-    keys : dict
-        Anchor of each fix by its name.
-    """
-    lines, strain = [], plan.before.total
-    for position, step in enumerate(plan.steps, start=1):
-        text = f"{step_title(step.option, plan.state_before)}{gain_text(strain, step)}"
-        leave = step.option.fix.leave
-        asks = tr(ASK_FIRST[leave]) if leave != "none" else ""
-        lines.append(StepLine(position, text, asks, keys[step.option.with_name]))
-        strain = step.strain_after
+    """One plan as short lists; `number` is its place among the budgets, `keys` the anchor of each fix."""
+    lines = [
+        StepLine(position, gain, leave_text(step.option), keys[step.option.with_name])
+        for position, (step, gain) in enumerate(zip(plan.steps, gains_of(plan), strict=True), start=1)
+    ]
     today = [line for line, when in zip(lines, when_of(plan), strict=True) if when == TODAY]
     money = money_text(plan.cost, plan.currency)
     return RungView(
@@ -153,14 +113,15 @@ def rung_view(
         tuple(_summary(plan, money)),
         tuple(today),
         tuple(
-            Purchase(
-                purchase_text(line, plan, catalog) + used_text(line.item, prices), _ask(line.item, catalog)
+            BuyLine(
+                purchase_text(line, plan.currency, catalog) + used_text(line.item, prices),
+                tr(catalog.items[line.item].ask or ""),
             )
             for line in plan.bill.lines
         ),
         money,
         tuple(lines[len(today) :]),
-        tuple(_only_if(plan)),
+        tuple(dict.fromkeys(reserve_text(reserve, plan.currency) for reserve in plan.watch_for)),
         _bars(plan),
     )
 
@@ -180,29 +141,11 @@ def _summary(plan: Plan, money: str) -> list[str]:
     ]
 
 
-def _ask(item: str, catalog: Catalog) -> str:
-    ask = catalog.items[item].ask
-    return tr(ask) if ask else ""
-
-
-def _only_if(plan: Plan) -> list[str]:
-    out: list[str] = []
-    for reserve in plan.watch_for:
-        happens, then = (filled(text, reserve.option) for text in (reserve.watch.happens, reserve.watch.then))
-        told = [tr("{happens} Then: {then}", happens=happens, then=then)]
-        if reserve.cost is None:
-            told.append(tr("There is no price for it here."))
-        elif reserve.cost:
-            told.append(tr("Keep {cost} back for it.", cost=money_text(reserve.cost, plan.currency)))
-        out.append(" ".join(told))
-    return list(dict.fromkeys(out))
-
-
-def _bars(plan: Plan) -> tuple[Bar, ...]:
+def _bars(plan: Plan) -> tuple[RegionBar, ...]:
     now, then = plan.before.by_region, plan.after.by_region
     longest = max(*now.values(), *then.values(), 1)
     return tuple(
-        Bar(
+        RegionBar(
             region_word(region),
             strain_text(now[region]),
             strain_text(then[region]),
@@ -215,24 +158,12 @@ def _bars(plan: Plan) -> tuple[Bar, ...]:
 
 
 def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: PriceTable) -> list[Card]:
-    """How each fix is done, once each: those of the plan shown first in its order, then the others.
-
-    Parameters
-    ----------
-    plans : sequence of Plan
-        One a budget.
-    chosen : int
-        Number of the plan shown first, from 0.
-    catalog : Catalog
-        For titles.
-    prices : PriceTable
-        For what is sold second hand.
-    """
+    """How each fix is done, once each: those of the plan shown first in its order, then the others."""
     found: dict[tuple[str, Markup, Markup], dict[int, OrderedStep]] = {}
     for number, plan in enumerate(plans):
         for step in plan.steps:
             blocks = Blocks(4)
-            add_instructions(blocks, step.option, step.minutes, plan, catalog, prices)
+            add_instructions(blocks, step, plan, catalog, prices)
             pieces = Markup(cut_drawing(cut_pieces(step.option, plan.state_after)))
             found.setdefault((step.option.with_name, blocks.html(), pieces), {})[number] = step
     names = [step.option.with_name for plan in (plans[chosen], *reversed(plans)) for step in plan.steps]
@@ -248,7 +179,6 @@ def _card(key: str, steps: dict[int, OrderedStep], text: Markup, pieces: Markup,
     for number, step in steps.items():
         reasons.setdefault(why_text(step), []).append(number)
     option = next(iter(steps.values())).option
-    look = option.fix.recheck or option.fix.right
     return Card(
         key,
         step_title(option, plan.state_before),
@@ -257,5 +187,5 @@ def _card(key: str, steps: dict[int, OrderedStep], text: Markup, pieces: Markup,
         tuple((why, tuple(numbers)) for why, numbers in reasons.items()),
         text,
         pieces,
-        filled(look, option) if look is not None else "",
+        look_text(option),
     )
