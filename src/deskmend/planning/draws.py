@@ -40,7 +40,6 @@ __all__ = [
     "uncertain_lengths",
 ]
 
-FloatArray = npt.NDArray[np.float64]
 Path = tuple[str | int, ...]
 """Where a value stands in a case: names of fields, and positions in lists."""
 
@@ -264,8 +263,8 @@ def _drawn_body(case: Case, rng: np.random.Generator, share: float) -> dict[str,
 
 
 def residuals_given(
-    names: tuple[str, ...], known: tuple[str, ...], off: FloatArray, sex: str
-) -> tuple[FloatArray, FloatArray]:
+    names: tuple[str, ...], known: tuple[str, ...], off: npt.NDArray[np.float64], sex: str
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     """Residuals of some dimensions when those of others are known.
 
     Parameters
