@@ -43,14 +43,8 @@ class Rung:
 
     Attributes
     ----------
-    choice : Choice
-        What the engine answered, with its proof.
     options : tuple of OptionSpec
         Fixes in set-up order.
-    bill : Bill
-        What is bought.
-    state : State
-        With the fixes.
     score : Score
         Strain left, with the person's weights.
     """
@@ -145,24 +139,12 @@ class Comparison:
 
     Attributes
     ----------
-    case : Case
-        For whom.
-    currency : str
-        Of all amounts.
-    before : Score
-        Strain without any fix.
-    state_before : State
-        Without any fix.
     rungs : tuple of Rung
         Cost strictly rising, strain strictly falling.
     at : tuple of AtBudget
         Budgets asked for, rising; empty where all were looked for.
     knee : Rung or None
         Where a unit of money begins to take off less than the mean; None where no rung stands out.
-    minutes_limit : int or None
-        Work that may be done.
-    warnings : tuple of str
-        What has to be said.
     """
 
     case: Case

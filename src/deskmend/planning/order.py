@@ -36,16 +36,10 @@ class OrderedStep:
 
     Attributes
     ----------
-    option : OptionSpec
-        What is done.
     cost : int
         What it adds to the bill; things shared are charged to the first.
-    minutes : int
-        What it adds to the work.
     strain_after : int
         Strain once it is done.
-    before, after : State
-        State before and after it.
     day : int
         Day from which it stays; 0 is today.
     """

@@ -54,38 +54,18 @@ class Plan:
 
     Attributes
     ----------
-    case : Case
-        For whom.
-    currency : str
-        Of all amounts.
     budget, limit : int or None
         Money in hand, and money that may be spent; None: no limit.
-    minutes_limit : int or None
-        Work that may be done; None: no limit.
     goals : tuple of Goal
         What the plan was asked to reach, for the least money; none: least strain.
-    steps : tuple of OrderedStep
-        In order.
     schedule : Schedule or None
         What is bought when, where money comes in month by month.
-    bill : Bill
-        What is bought.
-    minutes : int
-        All work.
     before, after, after_free : Score
         Strain with the person's weights: now, with the plan, with what costs nothing alone.
     plain_before, plain_after : Score
         Without discomfort weights.
-    state_before, state_after : State
-        Without and with the plan.
-    watch_for : tuple of Reserve
-        Advice that depends on what happens.
-    left_out : tuple of LeftOut
-        Fixes not offered, with reasons.
     warnings : tuple of str
         What has to be said, the most important first.
-    choice : Choice
-        What the engine answered, with its proof.
     strain_bound : int or None
         No plan can leave less strain than this.
     proven_twice : bool
@@ -140,14 +120,12 @@ class Plan:
         return self.choice.proven
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class BudgetPlans:
     """Plans for every budget at which the best plan changes.
 
     Attributes
     ----------
-    comparison : Comparison
-        Budgets and what they buy.
     plans : tuple of Plan
         One for each rung of the comparison, in order.
     budget : int or None
@@ -488,11 +466,13 @@ def budget_plans(
     free = found.before if first.cost and at is None else maker.after_free(first)
     affordable = [n for n, rung in enumerate(found.rungs) if in_hand is None or rung.cost <= in_hand]
     return BudgetPlans(
-        found,
-        tuple(maker.plan(rung, budget=rung.cost, limit=rung.cost, after_free=free) for rung in found.rungs),
-        in_hand,
-        max(affordable, default=0),
-        bool(affordable),
-        case.means.saving_per_month or None,
-        EveryBudget(ready, found.minutes_limit, found.rungs if at is None else ()),
+        comparison=found,
+        plans=tuple(
+            maker.plan(rung, budget=rung.cost, limit=rung.cost, after_free=free) for rung in found.rungs
+        ),
+        budget=in_hand,
+        chosen=max(affordable, default=0),
+        enough=bool(affordable),
+        saving=case.means.saving_per_month or None,
+        every=EveryBudget(ready, found.minutes_limit, found.rungs if at is None else ()),
     )

@@ -28,8 +28,6 @@ class PriceQuestion:
 
     Attributes
     ----------
-    item : str
-        Its id.
     pack : int
         Suggested pack size: that of the shipped sample, else the most that one fix takes [item's unit].
     relief : int

@@ -68,8 +68,6 @@ class AtEnd:
 
     Attributes
     ----------
-    value : float
-        The measure there.
     strain : int or None
         What the best plan leaves there; None where there is no plan.
     held : Held
@@ -103,8 +101,6 @@ class MeasureEffect:
 
     Attributes
     ----------
-    measure : UncertainLength
-        Which.
     ends : tuple of AtEnd
         Below, then above; an end that the measure cannot reach is left out.
     """
@@ -143,10 +139,6 @@ class SureFix:
 
     Attributes
     ----------
-    fix : Fix
-        The fix.
-    owner : Owner
-        Whom it is for.
     planned : OptionSpec or None
         As the plan holds it; None where it does not.
     stays : int

@@ -27,8 +27,6 @@ class ItemWorth:
 
     Attributes
     ----------
-    item : str
-        Its id.
     packs : int
         How many packs the plan buys; 0: it is left out.
     price : int
@@ -52,10 +50,6 @@ class Substitute:
 
     Attributes
     ----------
-    item : str
-        What is not bought.
-    strain, cost : int
-        What it leaves and costs.
     options : tuple of OptionSpec
         All it does.
     instead : tuple of OptionSpec
@@ -75,8 +69,6 @@ class OpenStrain:
 
     Attributes
     ----------
-    term : StrainTerm
-        What is left.
     rung : Rung or None
         The first of the best plans for more money in which it is less; None: it is in none.
     then : int
