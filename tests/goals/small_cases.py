@@ -17,6 +17,7 @@ from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.planning.bill import bill_of, minutes_of
+from deskmend.planning.goals import score_names
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
@@ -96,6 +97,8 @@ def _combinations(small: SmallCase) -> Iterator[Combination]:
         if bill.missing:
             continue
         strain, scores = score(after, weights), scores_of(after)
-        assert scores.rula is not None
-        values = {"rula": scores.rula, "rosa": scores.rosa or 0, "strain": strain.total, **strain.by_region}
+        found = {name: scores.reached(name) for name in score_names()}
+        values = {name: value for name, value in found.items() if value is not None}
+        assert values.keys() == found.keys()
+        values |= {"strain": strain.total, **strain.by_region}
         yield Combination(options, bill.total, minutes_of(options), values)

@@ -25,7 +25,7 @@ from deskmend.planning.model.rules import breaches
 from deskmend.planning.order import in_set_up_order, put_in_order
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
-from deskmend.risk.scores.day import scores_of
+from deskmend.risk.scores.day import score_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import state_of
 
@@ -46,7 +46,7 @@ def claiming(claim: Claim, options: list[OptionSpec], workshop: Workshop = WORKS
     column = Column(
         tuple((line.item, line.packs) for line in bill.lines),
         score(after, claim.weights).total,
-        None if workshop.kept is None else scores_of(after).rosa,
+        None if workshop.kept is None else score_of(after, workshop.kept.name),
         tuple((decision_of(claim, option), option.name) for option in options),
     )
     return replace(claim, column=column)

@@ -10,6 +10,7 @@ from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import EvidenceNote, Fix
 from deskmend.intake.interview import question_file
 from deskmend.published import STATUSES
+from deskmend.risk.scores.day import methods
 from deskmend.workstation.body import DIMENSIONS
 
 from .source_texts import PACKAGE, Text
@@ -22,9 +23,7 @@ NAMES = {
 }
 """Columns of tables outside the report whose words are shown; names are shown with spaces for underscores."""
 NAMED = ("exposure", "item", "quantity")
-MUSCLE_USE = "muscle use"
-"""Item of a score that is put together from two rows of its table."""
-NOT_ASKED = ("force_intermittent", "force_static_or_repeated", "force_shock", "time_a_day", "time_unbroken")
+NOT_ASKED = ("force_intermittent", "force_static_or_repeated", "force_shock", "duration")
 """Items that no assessment of a case names."""
 
 
@@ -45,7 +44,8 @@ def table_texts() -> Iterator[Text]:
         yield Text(name.replace("_", " "), "body measures")
     for status in STATUSES:
         yield Text(status, "statuses")
-    yield Text(MUSCLE_USE, "risk/tables/rula_items.csv")
+    for method in methods():
+        yield from (Text(text, f"score {method.name}") for text in method.words)
 
 
 def question_texts() -> Iterator[Text]:

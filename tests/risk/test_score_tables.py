@@ -5,9 +5,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from deskmend.risk import score_tables
-from deskmend.risk.scores import bands as item_scores
 from deskmend.risk.scores import classes as postural_classes
+from deskmend.risk.scores import items as item_scores
+from deskmend.risk.scores import tables as score_tables
 
 TABLES = [f"rula_table_{x}" for x in "abc"] + [f"rosa_table_{x}" for x in "abcde"]
 
@@ -22,7 +22,7 @@ def test_tables_are_read_once_and_cannot_be_changed(name):
 
 @pytest.mark.parametrize("name", [*TABLES, "rula_items", "rosa_items", "postural_classes"])
 def test_heads_name_source_and_status(name):
-    head = score_tables.header_of(name)
+    head = score_tables.table_head(name)
     assert head["title"]
     assert head["source"]
     assert head["status"]
@@ -48,10 +48,10 @@ def test_a_missing_cell_and_a_double_cell_are_defects(monkeypatch):
 def test_a_ragged_row_and_a_headless_table_are_defects(monkeypatch):
     _shipped(monkeypatch, score_tables, [{"x": "1", "y=1": None}])
     with pytest.raises(score_tables.TableDefect, match="more or fewer cells"):
-        score_tables.rows_of("t")
+        score_tables.table_rows("t")
     _shipped(monkeypatch, score_tables, [], head=("title: t",))
     with pytest.raises(score_tables.TableDefect, match="source and status"):
-        score_tables.header_of("t")
+        score_tables.table_head("t")
 
 
 def test_a_gap_between_bands_is_a_defect(monkeypatch):
@@ -60,12 +60,12 @@ def test_a_gap_between_bands_is_a_defect(monkeypatch):
         {**shared, "points": "1", "low": "0", "high": "10", "high_in": "yes"},
         {**shared, "points": "2", "low": "10", "high": "20", "high_in": "yes"},
     ]
-    monkeypatch.setattr(item_scores, "rows_of", lambda name: bands)
-    with pytest.raises(score_tables.TableDefect, match="gap or an overlap at 10"):
-        item_scores.item_book.__wrapped__("t")
+    monkeypatch.setattr(item_scores, "table_rows", lambda name, package: bands)
+    with pytest.raises(score_tables.TableDefect, match="t_items: i has a gap or an overlap at 10"):
+        _ = item_scores.ItemBook("t").items
     zones = [{**b, "quantity": "q", "class": "inside", "source": "s", "edition": "e"} for b in bands]
-    monkeypatch.setattr(postural_classes, "rows_of", lambda name: zones)
-    with pytest.raises(score_tables.TableDefect, match="gap or overlap at 10"):
+    monkeypatch.setattr(postural_classes, "table_rows", lambda name: zones)
+    with pytest.raises(score_tables.TableDefect, match="q has a gap or an overlap at 10"):
         postural_classes.zones.__wrapped__()
 
 
@@ -73,7 +73,7 @@ def test_a_gap_between_bands_is_a_defect(monkeypatch):
     ("value", "text"), [(24.0, "24"), (19.96, "19.96"), (19.04, "19"), (-0.0, "0"), (100.0, "100")]
 )
 def test_numbers_keep_to_their_band(value, text):
-    bands = item_scores.item_book("rula_items")["neck"].bands
+    (bands,) = item_scores.ItemBook("rula").items["neck"].bands.values()
     assert item_scores.plain_number(value, bands) == text
 
 

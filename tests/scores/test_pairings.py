@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from deskmend.risk.scores.rula_workplace import pairs
+from deskmend.risk.scores.methods.rula_of_task import pairs
 from deskmend.workstation.state import evaluate
 
 from .workplaces import SCENARIOS, changed, scenario

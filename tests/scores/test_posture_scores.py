@@ -11,9 +11,10 @@ from click.testing import CliRunner
 
 from deskmend.cli import deskmend
 from deskmend.risk import rosa, rula
-from deskmend.risk.scores.day import DayScores, TaskScores, plain_apply, scores_of
-from deskmend.risk.scores.rosa_workplace import CHAIR_ITEMS, DEVICE_ITEMS, rosa_of
-from deskmend.risk.scores.scored_items import NEUTRAL_DEG
+from deskmend.risk.scores.conditions import NEUTRAL_DEG
+from deskmend.risk.scores.day import DayScores, OccasionScore, TaskScores, methods, score_of, scores_of
+from deskmend.risk.scores.method import plain_apply
+from deskmend.risk.scores.methods.rosa_of_task import CHAIR_ITEMS, SECTIONS, rosa_of
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import State, evaluate
 
@@ -25,14 +26,17 @@ def first(state: State) -> TaskScores:
 
 
 def items_of(task: TaskScores, hand: str, target: str) -> dict[str, int | None]:
-    posture = next(p for p in task.postures if (p.hand, p.target) == (hand, target))
-    return {item.item: item.score for item in posture.items}
+    postures = {(one.roles["hand"], one.roles["target"]): one for one in task.occasions["rula"]}
+    return {item.item: item.score for item in postures[hand, target].items}
+
+
+def seat_of(task: TaskScores) -> OccasionScore:
+    (seat,) = task.occasions["rosa"]
+    return seat
 
 
 def rosa_items(state: State) -> dict[str, int | None]:
-    detail = first(state).rosa_detail
-    assert detail is not None
-    return {item.item: item.score for item in detail.items}
+    return {item.item: item.score for item in seat_of(first(state)).items}
 
 
 @pytest.mark.parametrize("name", SCENARIOS)
@@ -41,20 +45,22 @@ def test_what_the_command_shows_is_what_the_functions_give(name: str) -> None:
     scores = scores_of(state)
     case = str(ROOT / "scenarios" / name / "case.yaml")
     shown = json.loads(CliRunner().invoke(deskmend, ["assess", case, "--json"]).stdout)["scores"]
-    assert (shown["rula"], shown["rosa"]) == (scores.rula, scores.rosa)
+    assert [method.name for method in methods()] == ["rula", "rosa"]
+    assert (shown["rula"], shown["rosa"]) == (scores.score("rula"), scores.score("rosa"))
     assert list(shown["tasks"]) == list(state.tasks)
     for task in scores.tasks:
-        assert shown["tasks"][task.task]["rula"] == task.rula
-        assert shown["tasks"][task.task]["rosa"] == task.rosa
-        for posture, row in zip(task.postures, shown["tasks"][task.task]["postures"], strict=True):
+        assert shown["tasks"][task.task]["rula"] == task.score("rula")
+        assert shown["tasks"][task.task]["rosa"] == task.score("rosa")
+        rows = shown["tasks"][task.task]["postures"]
+        for posture, row in zip(task.occasions["rula"], rows, strict=True):
             # Straight from the items: not by the path that made the tables.
             known = {item["item"]: item["score"] for item in row["items"]}
             use, force = known.pop("muscle_use"), known.pop("force", 0)
             direct = rula.score(
                 **known, arm_muscle_use=use, body_muscle_use=use, arm_force=force, body_force=force
             )
-            assert posture.score == direct
-            assert row["grand"] == direct.grand
+            assert posture.parts == vars(direct)
+            assert row["grand"] == direct.grand == posture.score
     assert len(shown["classes"]) == len(scores.classes)
 
 
@@ -63,37 +69,42 @@ def test_quantities_that_fill_tables_equal_the_scores_shown(name: str) -> None:
     state = scenario(name)
     for task in scores_of(state).tasks:
         evaluation = evaluate(state, task.task)
-        for posture in task.postures:
-            roles = {"hand": posture.hand, "target": posture.target, "mode": posture.mode}
+        for posture in task.occasions["rula"]:
             assert posture.score is not None
-            assert int(evaluation("rula_grand_score", **roles)) == posture.score.grand
-        assert task.rosa_detail is not None
-        parts = {item.item: item.score for item in task.rosa_detail.items}
-        assert set(parts) == {*CHAIR_ITEMS, *DEVICE_ITEMS, "chair_duration"}
-        assert task.rosa_detail.score == rosa.score(**parts)
-        assert int(rosa_of(evaluation, plain_apply).scores["final"]) == task.rosa
+            assert int(evaluation("rula_grand_score", **posture.roles)) == posture.score
+        seat = seat_of(task)
+        parts = {item.item: item.score for item in seat.items}
+        assert set(parts) == {name for names in SECTIONS.values() for name in names}
+        assert seat.parts == vars(rosa.score(**parts))
+        assert int(rosa_of(evaluation, plain_apply).scores["final"]) == task.score("rosa") == seat.score
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_a_score_asked_for_alone_is_the_one_shown(name: str) -> None:
+    state = scenario(name)
+    for method in methods():
+        assert score_of(state, method.name) == scores_of(state).score(method.name)
 
 
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_every_item_gives_its_score_and_why(name: str) -> None:
     for task in scores_of(scenario(name)).tasks:
-        assert task.rosa_detail is not None
-        for item in (*(i for p in task.postures for i in p.items), *task.rosa_detail.items):
+        for item in (item for own in task.occasions.values() for one in own for item in one.items):
             assert re.match(rf"[a-z ]+ [+-]?{abs(item.score or 0)}: \S", item.reason), item.reason
 
 
 def test_the_day_is_its_worst_task_and_the_mean_lies_within() -> None:
     scores = scores_of(scenario("shared_chair_papers"))
-    assert scores.rula == max(t.rula for t in scores.tasks if t.rula is not None)
-    assert scores.rosa == max(t.rosa for t in scores.tasks if t.rosa is not None)
-    grands = [p.score.grand for t in scores.tasks for p in t.postures if p.score is not None]
-    assert scores.rula_mean is not None
-    assert min(grands) <= scores.rula_mean <= max(grands)
+    assert len(scores.tasks) > 1
+    for method in methods():
+        found = [one.score for task in scores.tasks for one in task.occasions[method.name]]
+        assert scores.score(method.name) == max(found)
+        assert min(found) <= scores.mean(method.name) <= max(found)
 
 
 def test_a_neck_reason_in_the_words_of_the_method() -> None:
     state = scenario("kitchen_books")
-    reasons = [item.reason for posture in first(state).postures for item in posture.items]
+    reasons = [item.reason for posture in first(state).occasions["rula"] for item in posture.items]
     assert any(re.fullmatch(r"neck \d: [-\d.]+ degrees, band [\w ]+(; .*)?", reason) for reason in reasons)
 
 
@@ -219,7 +230,9 @@ def test_a_higher_desk_never_lowers_arm_or_keyboard_scores() -> None:
 
 def test_longer_days_never_lower_rosa() -> None:
     state = changed(scenario("kitchen_books"), task__spell=45.0, sitting_spell=45.0)
-    found = [first(changed(state, task__hours=hours)).rosa for hours in (0.5, 1.0, 3.0, 4.0, 4.5, 8.0)]
+    found = [
+        first(changed(state, task__hours=hours)).score("rosa") for hours in (0.5, 1.0, 3.0, 4.0, 4.5, 8.0)
+    ]
     assert rising(found)
 
 
@@ -234,16 +247,18 @@ def test_feet_that_hang_never_score_better() -> None:
 
 def test_standing_work_has_rula_and_says_why_it_has_no_rosa() -> None:
     scores = scores_of(changed(scenario("kitchen_books"), stand_share=1.0))
-    assert scores.rosa is None
-    assert scores.rula is not None
+    assert scores.score("rosa") is None
+    assert scores.reached("rosa") == 0
+    assert scores.score("rula") is not None
     assert scores.not_scored == ("ledger: ROSA is for seated work, and this is done standing",)
-    assert all(posture.mode == "stand" for posture in scores.tasks[0].postures)
+    assert all(posture.roles["mode"] == "stand" for posture in scores.tasks[0].occasions["rula"])
 
 
 def test_standing_by_turns_counts_both_postures() -> None:
     task = first(changed(scenario("kitchen_books"), stand_share=0.5))
-    assert {posture.mode for posture in task.postures} == {"sit", "stand"}
-    assert sum(posture.share for posture in task.postures) == pytest.approx(1.0)
+    assert {posture.roles["mode"] for posture in task.occasions["rula"]} == {"sit", "stand"}
+    assert sum(posture.share for posture in task.occasions["rula"]) == pytest.approx(1.0)
+    assert seat_of(task).share == 0.5
 
 
 def spoiled() -> DayScores:
@@ -253,15 +268,17 @@ def spoiled() -> DayScores:
 
 def test_a_state_beyond_the_method_is_named_and_not_pulled_in() -> None:
     scores = spoiled()
-    assert scores.rosa is None
+    assert scores.score("rosa") is None
+    assert scores.reached("rosa") is None
     named = [text for text in scores.not_scored if "seat depth" in text]
     assert len(named) == 1
     assert "clearance_mm read 2070, allowed -1000 to 1000 mm" in named[0]
-    assert scores.rula is not None
-    detail = scores.tasks[0].rosa_detail
-    assert detail is not None
-    assert detail.score is None
-    assert [item.item for item in detail.leading] == ["seat_depth"]
+    assert scores.score("rula") is not None
+    seat = seat_of(scores.tasks[0])
+    assert seat.score is None
+    assert seat.parts == {}
+    assert [item.item for item in seat.items if item.score is None] == ["seat_depth"]
+    assert scores.tasks[0].shown("rosa") == seat.items
 
 
 def test_classes_too_name_what_lies_beyond_them() -> None:

@@ -28,21 +28,19 @@ from deskmend.errors import Fault, InputFaults, did_you_mean
 from deskmend.measures import MILLION
 from deskmend.planning.model.model import Model, Term
 from deskmend.planning.model.rules import Gate
-from deskmend.planning.model.tables import AnyArray, Grid, GridBuilder, constant
-from deskmend.risk.scores.rosa_workplace import rosa_of
-from deskmend.risk.scores.rula_workplace import pairs
-from deskmend.risk.scores.scored_items import NOT_SCORED
+from deskmend.planning.model.tables import AnyArray, Grid, GridBuilder
+from deskmend.risk.scores.day import method_named, methods
+from deskmend.risk.scores.tables import NOT_SCORED
 from deskmend.risk.severity import REGIONS
-from deskmend.workstation.graph import ROLES, Evaluation
 
 __all__ = [
-    "SCORES",
     "TOTAL",
     "BuiltGoal",
     "Goal",
     "build_goals",
     "goals_of",
     "pushed_down",
+    "score_names",
     "split_goals",
     "with_goals",
 ]
@@ -120,15 +118,17 @@ def _without(mask: Mask, node: Node, builder: GridBuilder) -> list[Mask] | None:
     return parts
 
 
-SCORES: Mapping[str, tuple[int, int]] = {"rula": (1, 7), "rosa": (1, 10)}
-"""Published scores that can be a goal, with their least and greatest value [-]."""
 TOTAL = "strain"
 """Name of the goal for all regions together."""
-GOAL_NAMES = (*SCORES, TOTAL, *REGIONS)
 MOST_STRAIN = 1000
 """Greatest strain taken as a goal [h/day]: more than any day can hold."""
 OVER_EVERY_GOAL = 99
 """Takes the place of a score that cannot be given: such a state reaches no goal."""
+
+
+def score_names() -> tuple[str, ...]:
+    """Published scores that can be a goal."""
+    return tuple(method.name for method in methods())
 
 
 @dataclass(frozen=True)
@@ -138,7 +138,7 @@ class Goal:
     Attributes
     ----------
     name : str
-        ``rula``, ``rosa``, ``strain`` or a region.
+        A published score, ``strain`` or a region.
     at_most : int
         Score [-], or strain with the person's weights as in ``by_region`` [millionths of h/day].
     """
@@ -149,7 +149,7 @@ class Goal:
     @property
     def is_score(self) -> bool:
         """True for a published score, False for a strain."""
-        return self.name in SCORES
+        return self.name in score_names()
 
     def written(self, value: int) -> str:
         """A value of this goal's kind as people write it: ``4``, or strain-hours as ``0.5``."""
@@ -182,13 +182,14 @@ def goals_of(
     InputFaults
         Every name that is no goal and every value out of range.
     """
+    names = (*score_names(), TOTAL, *REGIONS)
     out: list[Goal] = []
     faults: list[Fault] = []
     for name, value in reach.items() if isinstance(reach, Mapping) else reach:
         read = f"{name}={value}"
-        if name not in GOAL_NAMES:
-            allowed = f"SCORE=VALUE with one of {', '.join(GOAL_NAMES)}"
-            faults.append(Fault("command line", None, where, read, allowed, did_you_mean(name, GOAL_NAMES)))
+        if name not in names:
+            allowed = f"SCORE=VALUE with one of {', '.join(names)}"
+            faults.append(Fault("command line", None, where, read, allowed, did_you_mean(name, names)))
         elif name in (goal.name for goal in out):
             faults.append(Fault("command line", None, where, read, f"one value for {name}"))
         else:
@@ -218,10 +219,12 @@ def split_goals(texts: Iterable[str]) -> list[tuple[str, str]]:
 
 
 def _at_most(name: str, value: object) -> tuple[int | None, str]:
-    low, high = SCORES.get(name, (0, MOST_STRAIN))
-    if name in SCORES:
+    if is_score := name in score_names():
+        method = method_named(name)
+        low, high = method.low, method.high
         allowed = f"{name} a whole number {low} to {high}"
     else:
+        low, high = 0, MOST_STRAIN
         allowed = f"{name} strain-hours a day, 0 to {high}, at most six decimals, as 0.5"
     if isinstance(value, bool) or not isinstance(value, str | int | float | Decimal) or len(str(value)) > 30:
         return None, allowed
@@ -231,7 +234,7 @@ def _at_most(name: str, value: object) -> tuple[int | None, str]:
         return None, allowed
     if not number.is_finite() or not low <= number <= high:
         return None, allowed
-    scaled = number if name in SCORES else number * MILLION
+    scaled = number if is_score else number * MILLION
     return (int(scaled), allowed) if scaled == int(scaled) else (None, allowed)
 
 
@@ -278,21 +281,13 @@ def build_goals(model: Model, goals: Sequence[Goal]) -> tuple[BuiltGoal, ...]:
     """
     out = []
     for goal in goals:
-        if goal.name == "rula":
-            out.append(BuiltGoal(goal, tuple(_distinct(_rula_grids(model)))))
-        elif goal.name == "rosa":
-            out.append(BuiltGoal(goal, tuple(_distinct(_rosa_grids(model)))))
+        if goal.is_score:
+            out.append(BuiltGoal(goal, tuple(_distinct(_score_grids(model, goal.name)))))
         else:
             terms = [t for t in model.terms if goal.name in (TOTAL, t.region)]
             tables, fixed = _strain_tables(terms)
             out.append(BuiltGoal(goal, tables=tables, fixed=fixed))
     return tuple(out)
-
-
-def _contexts(model: Model) -> Iterator[tuple[str, str, Gate | None, Evaluation[Grid]]]:
-    for task in model.state.tasks:
-        for place, gate in model.places_of(task):
-            yield task, place, gate, model.evaluation(task, place)
 
 
 def _counted(here: AnyArray, in_mode: AnyArray, share: AnyArray, value: AnyArray) -> AnyArray:
@@ -301,36 +296,19 @@ def _counted(here: AnyArray, in_mode: AnyArray, share: AnyArray, value: AnyArray
     return np.where(counts, np.where(value == NOT_SCORED, OVER_EVERY_GOAL, value), 0)
 
 
-def _rula_grids(model: Model) -> Iterator[Grid]:
-    for task, place, gate, evaluation in _contexts(model):
-        here = model.gate(gate)
-        for mode in ROLES["mode"]:
-            in_mode = evaluation("mode_share", mode=mode)
-            if evaluation.is_zero(in_mode):
-                continue
-            for hand, target in pairs():
-                share = evaluation("pair_share", hand=hand, target=target)
-                if evaluation.is_zero(share):
-                    continue
-                grand = evaluation("rula_grand_score", hand=hand, target=target, mode=mode)
-                label = f"{place}:{task}:rula.{hand}.{target}.{mode}"
-                yield model.builder.apply(label, _counted, [here, in_mode, share, grand])
+def _score_grids(model: Model, name: str) -> Iterator[Grid]:
+    """A score of every task at every place, wherever it counts."""
+    for task in model.state.tasks:
+        for place, gate in model.places_of(task):
+            here = model.gate(gate)
 
+            def apply(
+                label: str, function: Callable[..., Any], arguments: list[Grid], at: str = f"{place}:{task}"
+            ) -> Grid:
+                return model.builder.apply(f"{at}:{label}", function, arguments)
 
-def _rosa_grids(model: Model) -> Iterator[Grid]:
-    for task, place, gate, evaluation in _contexts(model):
-        in_mode = evaluation("mode_share", mode="sit")
-        if evaluation.is_zero(in_mode):
-            continue
-
-        def apply(
-            label: str, function: Callable[..., Any], arguments: list[Grid], at: str = f"{place}:{task}"
-        ) -> Grid:
-            return model.builder.apply(f"{at}:{label}", function, arguments)
-
-        final = rosa_of(evaluation, apply).scores["final"]
-        one = constant(1.0)
-        yield model.builder.apply(f"{place}:{task}:rosa", _counted, [model.gate(gate), in_mode, one, final])
+            for one in method_named(name).occasions(model.evaluation(task, place), apply):
+                yield apply(one.label, _counted, [here, *one.times, one.score])
 
 
 def _distinct(grids: Iterable[Grid]) -> list[Grid]:

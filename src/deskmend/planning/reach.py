@@ -15,7 +15,7 @@ from deskmend.measures import format_amount
 from deskmend.planning.goals import TOTAL, BuiltGoal, Goal, build_goals, with_goals
 from deskmend.planning.model.model import Model
 from deskmend.planning.score import PLAIN, Score, score
-from deskmend.risk.scores.day import DayScores, scores_of
+from deskmend.risk.scores.day import DayScores, ScoreMethod, method_named, scores_of
 from deskmend.workstation.state import State
 
 __all__ = ["Reach", "Unreached", "holding", "missed_goals", "reach", "reached"]
@@ -37,9 +37,7 @@ def reached(goal: Goal, strain: Score, scores: DayScores) -> int | None:
         return strain.total
     if not goal.is_score:
         return strain.by_region[goal.name]
-    if scores.lacks(goal.name):
-        return None
-    return (scores.rula if goal.name == "rula" else scores.rosa) or 0
+    return scores.reached(goal.name)
 
 
 def missed_goals(goals: Iterable[Goal], state: State, weights: Mapping[str, float]) -> list[str]:
@@ -79,10 +77,8 @@ def holding(goal: Goal, state: State) -> str:
     str
         Reasons, separated by semicolons; empty where there is nothing to tell.
     """
-    if goal.name == "rula":
-        return _rula_holding(scores_of(state))
-    if goal.name == "rosa":
-        return _rosa_holding(scores_of(state))
+    if goal.is_score:
+        return _score_holding(method_named(goal.name), scores_of(state))
     terms = [t for t in score(state, PLAIN).terms if goal.name in (TOTAL, t.region) and t.value]
     summed: dict[tuple[str, str], int] = {}
     for term in terms:
@@ -98,26 +94,16 @@ MOST_TOLD = 3
 """Most exposures named as what keeps a strain up."""
 
 
-def _rula_holding(scores: DayScores) -> str:
-    worst = [task for task in scores.tasks if task.rula == scores.rula and task.worst is not None]
-    if not worst or worst[0].worst is None:
-        return "; ".join(scores.not_scored)
-    posture = worst[0].worst
-    doing, seen = tr(DOING[posture.hand]), tr(SEEN[posture.target])
-    items = [i.reason for i in posture.items if i.score is not None and i.score > _LEAST.get(i.item, 1)]
-    told = tr("{task}, {doing} and {seen}", task=worst[0].task, doing=doing, seen=seen)
-    return f"{told}: {'; '.join(items)}"
-
-
-_LEAST = {"muscle_use": 0, "force": 0}
-
-
-def _rosa_holding(scores: DayScores) -> str:
-    worst = [task for task in scores.tasks if task.rosa == scores.rosa and task.rosa_detail is not None]
-    if not worst or worst[0].rosa_detail is None:
-        return "; ".join(scores.not_scored)
-    items = [i.reason for i in worst[0].rosa_detail.leading if i.score is not None and i.score > 0]
-    return f"{worst[0].task}: " + "; ".join(items)
+def _score_holding(method: ScoreMethod, scores: DayScores) -> str:
+    for task in scores.tasks:
+        worst = task.worst(method.name)
+        if worst is not None and worst.score == scores.score(method.name):
+            told, roles = task.task, worst.roles
+            if {"hand", "target"} <= roles.keys():
+                doing, seen = tr(DOING[roles["hand"]]), tr(SEEN[roles["target"]])
+                told = tr("{task}, {doing} and {seen}", task=told, doing=doing, seen=seen)
+            return f"{told}: {'; '.join(item.reason for item in method.holding(worst))}"
+    return "; ".join(scores.not_scored)
 
 
 @dataclass(frozen=True)

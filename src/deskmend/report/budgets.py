@@ -22,11 +22,11 @@ from deskmend.report.documents import (
     bought_json,
     money_json,
     names_json,
-    quantity_json,
     regions_json,
     strain_json,
 )
 from deskmend.report.layout import Fold, Page
+from deskmend.report.scores import scores_json
 from deskmend.report.steps import buys_text, size_text, step_title
 from deskmend.report.words import (
     amount_text,
@@ -37,7 +37,7 @@ from deskmend.report.words import (
     region_word,
     strain_text,
 )
-from deskmend.risk.scores.day import DayScores
+from deskmend.risk.scores.day import DayScores, methods
 from deskmend.workstation.state import State
 
 __all__ = ["BudgetRow", "budget_rows", "comparison_document", "comparison_text", "dearer_plans"]
@@ -66,7 +66,7 @@ def comparison_document(comparison: Comparison) -> Document:
         "currency": currency,
         "strain_before": strain_json(comparison.before.total),
         "by_region_before": regions_json(comparison.before.by_region),
-        "scores_before": _scores(comparison.scores_before),
+        "scores_before": scores_json(comparison.scores_before),
         "rungs": [
             _rung_json(rung, currency) | {"change": _change_json(change)}
             for _, rung, change in _climb(comparison)
@@ -87,7 +87,7 @@ def _rung_json(rung: Rung, currency: str) -> Document:
         "with": names_json(rung.options),
         "shopping": bought_json(rung.bill.lines, currency),
         "by_region": regions_json(rung.score.by_region),
-        "scores": _scores(rung.scores),
+        "scores": scores_json(rung.scores),
         "proven": rung.choice.proven,
     }
 
@@ -97,15 +97,6 @@ def _change_json(change: PlanChange) -> Document:
         "enters": names_json(change.enters),
         "leaves": names_json(change.leaves),
         "resized": [{"from": one.before.with_name, "to": one.after.with_name} for one in change.resized],
-    }
-
-
-def _scores(scores: DayScores) -> Document:
-    return {
-        "rula": scores.rula,
-        "rosa": scores.rosa,
-        "rula_mean": quantity_json(scores.rula_mean),
-        "rosa_mean": quantity_json(scores.rosa_mean),
     }
 
 
@@ -268,8 +259,8 @@ def _side_by_side(page: Page, comparison: Comparison) -> None:
             rows.append([f"  {region_word(region)}", strain_text(strain, 2), *then])
         before = comparison.scores_before
         scores = [None if plan is None else plan.scores for plan in plans]
-        for name, pick in ((tr("RULA, worst posture"), "rula"), (tr("ROSA, worst task"), "rosa")):
-            rows.append([name, _number(before, pick), *(_number(one, pick) for one in scores)])
+        for method in methods():
+            rows.append([tr(method.worst), *(_number(one, method.name) for one in (before, *scores))])
         page.table(rows, right=tuple(range(1, len(rows[0]))), head=True)
     if any(one.rung is None for one in comparison.at):
         page.paragraph(tr("none: what must be in the plan is not to be had for that."), 2)
@@ -280,7 +271,7 @@ def _each(plans: Sequence[Rung | None], none: str, shown: Callable[[Rung], str])
 
 
 def _number(scores: DayScores | None, name: str) -> str:
-    value = None if scores is None else getattr(scores, name)
+    value = None if scores is None else scores.score(name)
     return tr("none") if value is None else decimal_text(value, 1)
 
 

@@ -1,6 +1,6 @@
-"""Published scores in plain text: the two scores, why they are what they are, and hours in each class.
+"""Published scores in plain text and in documents for programs: what they are, why, and hours in each class.
 
-Published scores in documents for programs.
+Every registered method is shown; what differs between them is said by the method.
 """
 
 from __future__ import annotations
@@ -12,33 +12,36 @@ from deskmend.planning.reach import reached
 from deskmend.report.documents import Document, quantity_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.words import decimal_text, quantity_words
-from deskmend.risk.rosa import ACTION_FROM
 from deskmend.risk.scores.classes import ClassHours, ClassReading
-from deskmend.risk.scores.day import DayScores, ItemScore, RosaTask, RulaPosture, TaskScores
+from deskmend.risk.scores.day import (
+    DayScores,
+    ItemScore,
+    OccasionScore,
+    ScoreMethod,
+    TaskScores,
+    methods,
+)
 
-__all__ = ["add_assessment_scores", "add_plan_scores", "assessment_scores", "plan_scores"]
+__all__ = ["add_assessment_scores", "add_plan_scores", "assessment_scores", "plan_scores", "scores_json"]
+
+
+def scores_json(scores: DayScores) -> Document:
+    """Score of the worst task by the name of each method [-], then the means; None where there is none."""
+    means = {f"{method.name}_mean": quantity_json(scores.mean(method.name)) for method in methods()}
+    return {method.name: scores.score(method.name) for method in methods()} | means
 
 
 def assessment_scores(assessment: Assessment) -> Document:
-    """Scores of an assessment.
+    """Scores of an assessment, with the fixes.
 
     Parameters
     ----------
     assessment : Assessment
         The assessment.
-
-    Returns
-    -------
-    dict
-        ``rula`` and ``rosa`` of the worst task [-], with the fixes; None where they cannot be given.
     """
     scores, now = assessment.scores, assessment.scores_now
-    return {
-        "rula": scores.rula,
-        "rosa": scores.rosa,
-        "rula_mean": quantity_json(scores.rula_mean),
-        "rosa_mean": quantity_json(scores.rosa_mean),
-        "without_fixes": {"rula": now.rula, "rosa": now.rosa},
+    return scores_json(scores) | {
+        "without_fixes": {method.name: now.score(method.name) for method in methods()},
         "tasks": {task.task: _task(task) for task in scores.tasks},
         "classes": [_class(one) for one in scores.classes],
         "class_hours": [_hours(one) for one in scores.hours],
@@ -53,29 +56,24 @@ def plan_scores(plan: Plan) -> Document:
     ----------
     plan : Plan
         The plan.
-
-    Returns
-    -------
-    dict
-        ``rula`` and ``rosa`` with ``before`` and ``after`` of the worst task [-].
     """
     before, after = plan.scores_before, plan.scores_after
+    names = [method.name for method in methods()]
     return {
-        "rula": _pair(before.rula, after.rula)
-        | {"mean_before": quantity_json(before.rula_mean), "mean_after": quantity_json(after.rula_mean)},
-        "rosa": _pair(before.rosa, after.rosa)
-        | {"mean_before": quantity_json(before.rosa_mean), "mean_after": quantity_json(after.rosa_mean)},
+        **{
+            name: {
+                **_pair(before.score(name), after.score(name)),
+                "mean_before": quantity_json(before.mean(name)),
+                "mean_after": quantity_json(after.mean(name)),
+            }
+            for name in names
+        },
         "tasks": {
             first.task: {
-                "rula": _pair(first.rula, second.rula),
-                "rosa": _pair(first.rosa, second.rosa),
-                "rula_reasons": {
-                    "before": _reasons(_worst_items(first)),
-                    "after": _reasons(_worst_items(second)),
-                },
-                "rosa_reasons": {
-                    "before": _reasons(first.rosa_detail.items if first.rosa_detail else ()),
-                    "after": _reasons(second.rosa_detail.items if second.rosa_detail else ()),
+                **{name: _pair(first.score(name), second.score(name)) for name in names},
+                **{
+                    f"{name}_reasons": _pair(_reasons(first.shown(name)), _reasons(second.shown(name)))
+                    for name in names
                 },
             }
             for first, second in zip(before.tasks, after.tasks, strict=True)
@@ -102,12 +100,8 @@ def _goals(plan: Plan) -> list[Document]:
     return out
 
 
-def _pair(before: int | None, after: int | None) -> Document:
+def _pair(before: object, after: object) -> Document:
     return {"before": before, "after": after}
-
-
-def _worst_items(task: TaskScores) -> tuple[ItemScore, ...]:
-    return () if task.worst is None else task.worst.items
 
 
 def _reasons(items: tuple[ItemScore, ...]) -> list[str]:
@@ -115,43 +109,27 @@ def _reasons(items: tuple[ItemScore, ...]) -> list[str]:
 
 
 def _task(task: TaskScores) -> Document:
-    return {
-        "rula": task.rula,
-        "rula_mean": quantity_json(task.rula_mean),
-        "rosa": task.rosa,
-        "postures": [_posture(posture) for posture in task.postures],
-        "rosa_parts": None if task.rosa_detail is None else _rosa(task.rosa_detail),
-        "not_scored": list(task.not_scored),
-    }
+    out: Document = {}
+    for method in methods():
+        out[method.name] = task.score(method.name)
+        if method.several:
+            out[f"{method.name}_mean"] = quantity_json(task.mean(method.name))
+    for method in methods():
+        found = [_occasion(method, one) for one in task.occasions[method.name]]
+        key = method.details or f"{method.name}_parts"
+        out[key] = found if method.several else next(iter(found), None)
+    return out | {"not_scored": list(task.not_scored)}
 
 
-def _posture(posture: RulaPosture) -> Document:
-    score = posture.score
-    return {
-        "hands": posture.hand,
-        "looks_at": posture.target,
-        "mode": posture.mode,
-        "share": quantity_json(posture.share),
-        "a": None if score is None else score.a,
-        "b": None if score is None else score.b,
-        "c": None if score is None else score.c,
-        "d": None if score is None else score.d,
-        "grand": None if score is None else score.grand,
-        "action_level": None if score is None else score.action_level,
-        "items": _items(posture.items),
-    }
+ROLE_KEYS = {"hand": "hands", "target": "looks_at", "mode": "mode"}
 
 
-def _rosa(detail: RosaTask) -> Document:
-    score = detail.score
-    return {
-        "chair": None if score is None else score.chair,
-        "monitor_telephone": None if score is None else score.monitor_telephone,
-        "mouse_keyboard": None if score is None else score.mouse_keyboard,
-        "peripherals": None if score is None else score.peripherals,
-        "final": None if score is None else score.final,
-        "items": _items(detail.items),
-    }
+def _occasion(method: ScoreMethod, one: OccasionScore) -> Document:
+    out: Document = {}
+    if method.several:
+        out = {ROLE_KEYS[role]: case for role, case in one.roles.items()}
+        out["share"] = quantity_json(one.share)
+    return out | {part: one.parts.get(part) for part in method.parts} | {"items": _items(one.items)}
 
 
 def _items(items: tuple[ItemScore, ...]) -> list[Document]:
@@ -184,13 +162,6 @@ def _hours(one: ClassHours) -> Document:
     }
 
 
-ACTIONS = {
-    1: "acceptable if not held for long",
-    2: "look further",
-    3: "look further and change soon",
-    4: "look further and change now",
-}
-"""Action levels of RULA in plain words (McAtamney & Corlett 1993)."""
 HANDS = {
     "rest": "hands at rest",
     "keys": "hands at keys",
@@ -198,7 +169,12 @@ HANDS = {
     "writing": "writing",
 }
 EYES = {"screen": "eyes on the screen", "second": "eyes on the second screen", "paper": "eyes on paper"}
-STEPS = "Both move in steps, so much that helps does not move them. Parts of the ROSA charts are from memory."
+STEPS = {
+    1: "It moves in steps, so much that helps does not move it.",
+    2: "Both move in steps, so much that helps does not move them.",
+    3: "All move in steps, so much that helps does not move them.",
+}
+"""What is said of so many scores, or more."""
 
 
 def add_assessment_scores(page: Page, assessment: Assessment) -> None:
@@ -253,12 +229,14 @@ def add_plan_scores(page: Page, plan: Plan) -> None:
 
 
 def _compared(before: DayScores, after: DayScores) -> list[list[str]]:
-    both = (before, after)
-    return [
-        [tr("RULA, worst posture (1 to 7)"), *(_number(s.rula) for s in both)],
-        [tr("RULA, mean over the time"), *(_number(s.rula_mean) for s in both)],
-        [tr("ROSA, worst task (1 to 10)"), *(_number(s.rosa) for s in both)],
-    ]
+    rows = []
+    for method in methods():
+        worst = tr("{score} ({low} to {high})", score=tr(method.worst), low=method.low, high=method.high)
+        rows.append([worst, *(_number(scores.score(method.name)) for scores in (before, after))])
+        if method.mean:
+            means = [_number(scores.mean(method.name)) for scores in (before, after)]
+            rows.append([tr(method.mean), *means])
+    return rows
 
 
 def _number(value: float | None) -> str:
@@ -266,29 +244,38 @@ def _number(value: float | None) -> str:
 
 
 def _meaning(scores: DayScores) -> str:
-    """What the two scores ask for, in the words of their authors."""
+    """What the scores ask for, in the words of their authors."""
     out = []
-    if scores.rula is not None:
-        action = tr(ACTIONS[(scores.rula + 1) // 2])
-        out.append(tr("RULA {score} means: {action}.", score=scores.rula, action=action))
-    if scores.rosa is not None:
-        out.append(tr("ROSA asks for action from {score}.", score=ACTION_FROM))
-    return " ".join([*out, tr(STEPS)])
+    for method in methods():
+        score = scores.score(method.name)
+        if score is None:
+            continue
+        if action := method.action(score):
+            out.append(
+                tr("{method} {score} means: {action}.", method=method.title, score=score, action=tr(action))
+            )
+        elif method.action_from is not None:
+            out.append(
+                tr("{method} asks for action from {score}.", method=method.title, score=method.action_from)
+            )
+    cautions = [tr(method.caution) for method in methods() if method.caution]
+    return " ".join([*out, tr(STEPS[min(len(methods()), 3)]), *cautions])
 
 
 def _add_reasons(page: Page, task: TaskScores) -> None:
-    if task.worst is not None:
-        page.paragraph(f"{task.task}: RULA {task.rula}, {_doing(task.worst)}", 2)
-        page.points([item.reason for item in task.worst.items], 4)
-    if task.rosa_detail is not None and task.rosa is not None:
-        page.paragraph(f"{task.task}: ROSA {task.rosa}", 2)
-        page.points([item.reason for item in task.rosa_detail.items], 4)
+    for method in methods():
+        worst = task.worst(method.name)
+        if worst is not None:
+            told = [f"{task.task}: {method.title} {worst.score}", *_doing(worst)]
+            page.paragraph(", ".join(told), 2)
+            page.points([item.reason for item in worst.items], 4)
     page.points([f"{task.task}: {text}" for text in task.not_scored], 2)
 
 
-def _doing(posture: RulaPosture) -> str:
-    told = f"{tr(HANDS[posture.hand])}, {tr(EYES[posture.target])}"
-    return f"{told}, {tr('standing')}" if posture.mode == "stand" else told
+def _doing(one: OccasionScore) -> list[str]:
+    told = [tr(HANDS[one.roles["hand"]])] if "hand" in one.roles else []
+    told += [tr(EYES[one.roles["target"]])] if "target" in one.roles else []
+    return [*told, tr("standing")] if one.roles.get("mode") == "stand" else told
 
 
 def _add_classes(page: Page, scores: DayScores) -> None:

@@ -2,40 +2,28 @@
 
 Source: Sonne M., Villalta D.L. & Andrews D.M. (2012) Applied Ergonomics 43(1):98-108. The bands of the items
 and the ranges of all scores are confirmed; the chart of section A is from memory and mostly corroborated; the
-charts of sections B and C, of monitor and peripherals and of the final score are from memory. The items
-scored from measured quantities are kept in `rosa_chair` and `rosa_devices` and offered here as well.
+charts of sections B and C, of monitor and peripherals and of the final score are from memory. Every item
+takes scalars or arrays that broadcast; its bands, points and their status stand in ``tables/rosa_items.csv``.
+The method gives few figures: where it says "about" or "too high" the tolerance is a judgement of ours and
+marked so there. ``fixed`` means not adjustable.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import inspect
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from deskmend.risk.ranges import IntArray, UnknownName, checked_integer_arrays, checked_integers
-from deskmend.risk.score_tables import score_table
-from deskmend.risk.scores.bands import item_book, told
-from deskmend.risk.scores.rosa_items import CHAIR_READINGS as _CHAIR_READINGS
-from deskmend.risk.scores.rosa_items import DEVICE_READINGS as _DEVICE_READINGS
-from deskmend.risk.scores.rosa_items import (
-    armrest,
-    back_support,
-    duration,
-    keyboard,
-    monitor,
-    mouse,
-    seat_depth,
-    seat_height,
-    telephone,
-)
+from deskmend.risk.ranges import IntArray, checked_integer_arrays, checked_integers
+from deskmend.risk.scores.items import Changes, ItemBook
+from deskmend.risk.scores.tables import score_table
 
 __all__ = [
     "ACTION_FROM",
     "LIMITS",
-    "Score",
+    "RosaScore",
     "armrest",
     "back_support",
     "duration",
@@ -54,6 +42,10 @@ __all__ = [
     "table_e",
     "telephone",
 ]
+
+ITEMS = ItemBook("rosa")
+explain = ITEMS.explain
+"""Say in plain words why an item has its score."""
 
 LIMITS: dict[str, tuple[int, int]] = {
     "seat_height": (1, 5),
@@ -75,27 +67,331 @@ Other readings: above 5 (slides of the first author), 6 (a Brazilian validation)
 """
 
 
-@dataclass(frozen=True)
-class Score:
-    """Result of a ROSA.
+# --- items ---------------------------------------------------------------------------------------
+
+
+@ITEMS.scored()
+def seat_height(
+    knee_angle_deg: ArrayLike,
+    foot_contact: ArrayLike = True,
+    space_short: ArrayLike = False,
+    fixed: ArrayLike = False,
+) -> None:
+    """Seat height score.
 
     Parameters
     ----------
-    chair
-        Section A with the duration added, 1 to 10 [-].
-    monitor_telephone, mouse_keyboard
-        Sections B and C, 1 to 9 [-].
-    peripherals
-        Monitor and peripherals, 1 to 9 [-].
-    final
-        Final score, 1 to 10 [-].
+    knee_angle_deg
+        Included angle at the knee [deg].
+    foot_contact
+        Feet reach the floor or a footrest.
+    space_short, fixed
+        Too little space under the desk (+1), height not adjustable (+1).
+
+    Returns
+    -------
+    ndarray of int64
+        Part score [-], 1 to 5.
+
+    Raises
+    ------
+    OutOfRange
+        Where the angle is outside 0 to 180 or no number.
+
+    Notes
+    -----
+    Sonne et al. 2012, section A; 1 at 90 degrees, 2 below or above, 3 without foot contact. "About 90" is
+    read as 85 to 95, both included (judgement).
     """
 
-    chair: int
-    monitor_telephone: int
-    mouse_keyboard: int
-    peripherals: int
-    final: int
+
+@ITEMS.scored()
+def seat_depth(clearance_mm: ArrayLike, fixed: ArrayLike = False) -> None:
+    """Seat depth score.
+
+    Parameters
+    ----------
+    clearance_mm
+        From the seat's front edge to the back of the knee [mm]; negative where the edge lies behind it.
+    fixed
+        Depth not adjustable (+1).
+
+    Returns
+    -------
+    ndarray of int64
+        Part score [-], 1 to 3.
+
+    Raises
+    ------
+    OutOfRange
+        Where the clearance is outside -1000 to 1000 or no number.
+
+    Notes
+    -----
+    Sonne et al. 2012, section A; 1 at about 75 mm, 2 below or above. By the letter every clearance but 75
+    scores 2; 50 to 100, both included, count as about 75 (judgement). Spanish sheets print 80.
+    """
+
+
+@ITEMS.scored()
+def armrest(
+    height_gap_mm: ArrayLike,
+    present: ArrayLike = True,
+    hard: ArrayLike = False,
+    wide: ArrayLike = False,
+    fixed: ArrayLike = False,
+) -> None:
+    """Armrest score.
+
+    Parameters
+    ----------
+    height_gap_mm
+        Armrest less elbow height, shoulders relaxed [mm]; not looked at where there is none.
+    present
+        There are armrests and they are used.
+    hard, wide, fixed
+        Hard or damaged (+1), too far apart (+1), not adjustable (+1); they do not count where there is none.
+
+    Returns
+    -------
+    ndarray of int64
+        Part score [-], 1 to 5.
+
+    Raises
+    ------
+    OutOfRange
+        Where the gap is outside -1000 to 1000 or no number.
+
+    Notes
+    -----
+    Sonne et al. 2012, section A; 1 with elbows supported and shoulders relaxed, 2 too high, too low or
+    unsupported. Within 20 mm counts as supported (judgement); no armrest scores 2 without additions
+    (judgement).
+    """
+
+
+@ITEMS.scored()
+def back_support(
+    back_angle_deg: ArrayLike,
+    lumbar: ArrayLike = True,
+    used: ArrayLike = True,
+    surface_high: ArrayLike = False,
+    fixed: ArrayLike = False,
+) -> None:
+    """Back support score.
+
+    Parameters
+    ----------
+    back_angle_deg
+        Backrest against the horizontal seat [deg]; 90 is upright.
+    lumbar
+        Support at the small of the back, rightly placed.
+    used
+        There is a backrest and the person leans on it.
+    surface_high, fixed
+        Work surface too high with shoulders raised (+1), not adjustable (+1).
+
+    Returns
+    -------
+    ndarray of int64
+        Part score [-], 1 to 4.
+
+    Raises
+    ------
+    OutOfRange
+        Where the angle is outside 0 to 180 or no number.
+
+    Notes
+    -----
+    Sonne et al. 2012, section A; 95 and 110 themselves score 1 (less than 95 or more than 110 scores 2).
+    """
+
+
+@ITEMS.scored(distance_mm=(1, 5000, "mm"), twist_deg=(-180, 180, "degrees"))
+def monitor(
+    gaze_down_deg: ArrayLike,
+    distance_mm: ArrayLike = 600,
+    twist_deg: ArrayLike = 0,
+    glare: ArrayLike = False,
+    documents_loose: ArrayLike = False,
+    duration: ArrayLike = 0,
+) -> Changes:
+    """Monitor score after its duration.
+
+    Parameters
+    ----------
+    gaze_down_deg
+        Centre of the screen below the horizontal at the eye [deg], above it negative.
+    distance_mm
+        From eye to screen [mm].
+    twist_deg
+        Neck turned to the screen, either way [deg].
+    glare, documents_loose
+        Glare on the screen (+1), documents without a holder (+1).
+    duration
+        Points of `duration` [-].
+
+    Returns
+    -------
+    ndarray of int64
+        Part score [-], 0 to 7.
+
+    Raises
+    ------
+    OutOfRange
+        Where a value is out of range or no number; names every one.
+
+    Notes
+    -----
+    Sonne et al. 2012, section B; 30 below and 30 of twist do not count yet ("below 30", "greater than 30"),
+    750 mm is not too far. Too high scores 3 as on the paper's form (2 in one report); the sum can then reach
+    8 and is held at 7, the end of the published range (judgement). Which line of sight the form means is not
+    said: the screen's centre is used, and "too high" starts where it lies above the eye (judgement). A screen
+    nearer than 400 mm is not neutral, but no points are printed for it: none are added.
+    """
+    return {"far": np.asarray(distance_mm) > 750, "twisted": np.abs(twist_deg) > 30}
+
+
+@ITEMS.scored()
+def telephone(
+    reach_mm: ArrayLike,
+    neck_hold: ArrayLike = False,
+    hands_free: ArrayLike = True,
+    duration: ArrayLike = 0,
+) -> None:
+    """Telephone score after its duration.
+
+    Parameters
+    ----------
+    reach_mm
+        Distance to the telephone [mm].
+    neck_hold
+        Held between neck and shoulder (+2).
+    hands_free
+        A headset or loudspeaker can be used; +1 where not.
+    duration
+        Points of `duration` [-].
+
+    Returns
+    -------
+    ndarray of int64
+        Part score [-], 0 to 6.
+
+    Raises
+    ------
+    OutOfRange
+        Where a value is out of range or no number.
+
+    Notes
+    -----
+    Sonne et al. 2012, section B; 300 mm itself is not too far. Without a telephone: 1 and duration -1, so 0
+    (judgement).
+    """
+
+
+@ITEMS.scored()
+def mouse(
+    reaching: ArrayLike,
+    other_surface: ArrayLike = False,
+    pinch_grip: ArrayLike = False,
+    palm_rest: ArrayLike = False,
+    duration: ArrayLike = 0,
+) -> None:
+    """Mouse score after its duration.
+
+    Parameters
+    ----------
+    reaching
+        The arm reaches for the mouse; the method prints no distance.
+    other_surface, pinch_grip, palm_rest
+        On another surface than the keyboard (+2), small mouse (+1), palm rest in front of it (+1).
+    duration
+        Points of `duration` [-].
+
+    Returns
+    -------
+    ndarray of int64
+        Part score [-], 0 to 7.
+
+    Raises
+    ------
+    OutOfRange
+        Where a condition is no truth value or the duration out of range.
+
+    Notes
+    -----
+    Sonne et al. 2012, section C.
+    """
+
+
+@ITEMS.scored()
+def keyboard(
+    wrist_extension_deg: ArrayLike,
+    deviated: ArrayLike = False,
+    too_high: ArrayLike = False,
+    overhead: ArrayLike = False,
+    fixed: ArrayLike = False,
+    duration: ArrayLike = 0,
+) -> None:
+    """Keyboard score after its duration.
+
+    Parameters
+    ----------
+    wrist_extension_deg
+        Wrist extension [deg], flexion negative.
+    deviated, too_high, overhead, fixed
+        Hands turned sideways (+1), shoulders raised (+1), reaching overhead (+1), surface not
+        adjustable (+1).
+    duration
+        Points of `duration` [-].
+
+    Returns
+    -------
+    ndarray of int64
+        Part score [-], 0 to 7.
+
+    Raises
+    ------
+    OutOfRange
+        Where a value is out of range or no number.
+
+    Notes
+    -----
+    Sonne et al. 2012, section C; 15 itself scores 1 ("greater than 15"). The last two additions are from
+    memory; without them the published range 0 to 7 could not be reached. Flexion is not in the method.
+    """
+
+
+@ITEMS.scored()
+def duration(hours_a_day: ArrayLike, unbroken_minutes: ArrayLike) -> None:
+    """Points for time of use.
+
+    Parameters
+    ----------
+    hours_a_day
+        Use in all [h/day].
+    unbroken_minutes
+        Longest use without a break [min].
+
+    Returns
+    -------
+    ndarray of int64
+        -1, 0 or 1 [-].
+
+    Raises
+    ------
+    OutOfRange
+        Where a value is negative, too great or no number.
+
+    Notes
+    -----
+    Sonne et al. 2012; confirmed. -1 under 30 min unbroken or under 1 h a day, 1 over 1 h unbroken or over 4 h
+    a day, else 0; 30 min, 60 min, 1 h and 4 h themselves give 0. Where one of the two speaks for 1 and the
+    other for -1, 1 holds (judgement).
+    """
+
+
+# --- tables --------------------------------------------------------------------------------------
 
 
 def table_a(seat: ArrayLike, arms_back: ArrayLike) -> IntArray:
@@ -230,6 +526,36 @@ def table_e(chair: ArrayLike, peripherals: ArrayLike) -> IntArray:
     return _look_up("e", chair=chair, peripherals=peripherals)
 
 
+def _look_up(letter: str, **places: ArrayLike) -> IntArray:
+    return score_table(f"rosa_table_{letter}").look_up(f"rosa.table_{letter}", **places)
+
+
+# --- score ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class RosaScore:
+    """Result of a ROSA.
+
+    Parameters
+    ----------
+    chair
+        Section A with the duration added, 1 to 10 [-].
+    monitor_telephone, mouse_keyboard
+        Sections B and C, 1 to 9 [-].
+    peripherals
+        Monitor and peripherals, 1 to 9 [-].
+    final
+        Final score, 1 to 10 [-].
+    """
+
+    chair: int
+    monitor_telephone: int
+    mouse_keyboard: int
+    peripherals: int
+    final: int
+
+
 def score(
     *,
     seat_height: int,
@@ -241,7 +567,7 @@ def score(
     telephone: int,
     mouse: int,
     keyboard: int,
-) -> Score:
+) -> RosaScore:
     """Score one workstation from its part scores.
 
     Parameters
@@ -255,7 +581,7 @@ def score(
 
     Returns
     -------
-    Score
+    RosaScore
         The sections and the final score.
 
     Raises
@@ -266,42 +592,27 @@ def score(
     Notes
     -----
     Sonne et al. 2012; see the tables for their status.
+
+    Examples
+    --------
+    A hard chair that cannot be set, and a laptop on the bare desk.
+
+    >>> found = score(seat_height=3, seat_depth=2, armrest=2, back_support=3, chair_duration=1,
+    ...               monitor=3, telephone=0, mouse=4, keyboard=3)
+    >>> found.chair, found.monitor_telephone, found.mouse_keyboard, found.peripherals, found.final
+    (5, 2, 5, 5, 5)
     """
-    given: dict[str, object] = {
-        "seat_height": seat_height,
-        "seat_depth": seat_depth,
-        "armrest": armrest,
-        "back_support": back_support,
-        "chair_duration": chair_duration,
-        "monitor": monitor,
-        "telephone": telephone,
-        "mouse": mouse,
-        "keyboard": keyboard,
-    }
-    checked = checked_integers("rosa.score", LIMITS, given)
-    return Score(*(int(part) for part in _parts({name: np.asarray(n) for name, n in checked.items()})))
+    given = checked_integers("rosa.score", LIMITS, dict(locals()))
+    return RosaScore(*(int(part) for part in _parts({name: np.asarray(n) for name, n in given.items()})))
 
 
-def final(
-    *,
-    seat_height: ArrayLike,
-    seat_depth: ArrayLike,
-    armrest: ArrayLike,
-    back_support: ArrayLike,
-    chair_duration: ArrayLike = 0,
-    monitor: ArrayLike,
-    telephone: ArrayLike,
-    mouse: ArrayLike,
-    keyboard: ArrayLike,
-) -> IntArray:
+def final(**items: ArrayLike) -> IntArray:
     """Compute the final scores of many workstations at once, from the same tables as `score`.
 
     Parameters
     ----------
-    seat_height, seat_depth, armrest, back_support, chair_duration
-        As for `score` [-]; integer arrays that broadcast against each other.
-    monitor, telephone, mouse, keyboard
-        As for `score` [-]; integer arrays that broadcast against each other.
+    **items
+        The arguments of `score` [-]; integer arrays that broadcast against each other.
 
     Returns
     -------
@@ -313,58 +624,9 @@ def final(
     OutOfRange
         Where any argument is not whole or out of range; names every one.
     """
-    given: dict[str, object] = {
-        "seat_height": seat_height,
-        "seat_depth": seat_depth,
-        "armrest": armrest,
-        "back_support": back_support,
-        "chair_duration": chair_duration,
-        "monitor": monitor,
-        "telephone": telephone,
-        "mouse": mouse,
-        "keyboard": keyboard,
-    }
-    return _parts(checked_integer_arrays("rosa.final", LIMITS, given))[-1]
-
-
-def explain(item: str, **arguments: Any) -> str:
-    """Say in plain words why an item has its score.
-
-    Parameters
-    ----------
-    item
-        Name of an item function of this module, such as ``seat_height``.
-    **arguments
-        The arguments of that function, single values only.
-
-    Returns
-    -------
-    str
-        Such as ``seat depth 2: 20 mm behind the knee, band seat too long``.
-
-    Raises
-    ------
-    UnknownName
-        Where there is no such item.
-    OutOfRange
-        As the item's function, and where an argument is an array.
-    """
-    if item not in _READINGS:
-        raise UnknownName("rosa.explain", "item", item, tuple(_READINGS))
-    return told(item_book("rosa_items"), item, _READINGS[item](**arguments), _stronger)
-
-
-_READINGS = {**_CHAIR_READINGS, **_DEVICE_READINGS}
-
-
-def _stronger(scores: Iterable[int]) -> int:
-    kept = tuple(scores)
-    return max(kept) if max(kept) > 0 else min(kept)
-
-
-def _look_up(letter: str, **places: ArrayLike) -> IntArray:
-    table = score_table(f"rosa_table_{letter}")
-    return table.at(**checked_integer_arrays(f"rosa.table_{letter}", table.limits, places))
+    given = inspect.signature(score).bind(**items)
+    given.apply_defaults()
+    return _parts(checked_integer_arrays("rosa.final", LIMITS, given.arguments))[-1]
 
 
 def _parts(scores: dict[str, IntArray]) -> tuple[IntArray, IntArray, IntArray, IntArray, IntArray]:

@@ -1,8 +1,4 @@
-"""Classes of ISO 11226, EN 1005-4, ANSI/HFES 100 and others for the postures of a workplace, with hours.
-
-Bands, sources and status are those of :mod:`deskmend.risk.scores.classes`.
-
-Classes of posture quantities after published standards: inside, conditional or outside.
+"""Classes of posture quantities after published standards, inside, conditional or outside, with their hours.
 
 ISO 11226:2000 with EN 1005-4:2005 for head, neck, trunk and upper arm; ANSI/HFES 100-2007 for shoulder,
 elbow, wrist and hip; ISO 9241 and others for the screen. Ranges, sources, editions and status stand row by
@@ -14,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from itertools import pairwise
 from types import MappingProxyType
 from typing import Any, Literal, overload
 
@@ -23,9 +18,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from deskmend.language import shown_number, tr
 from deskmend.risk.ranges import FloatArray, OutOfRange, UnknownName, WrongArgument, checked_number_arrays
-from deskmend.risk.score_tables import TableDefect, rows_of
-from deskmend.risk.scores.bands import Band, plain_number
-from deskmend.risk.scores.scored_items import NEUTRAL_DEG
+from deskmend.risk.scores.conditions import NEUTRAL_DEG
+from deskmend.risk.scores.items import Band, bands_of, plain_number
+from deskmend.risk.scores.tables import TableDefect, table_rows
 from deskmend.workstation.graph import QUANTITIES, Evaluation
 from deskmend.workstation.state import State, evaluate
 
@@ -47,6 +42,7 @@ PostureClass = Literal["inside", "conditional", "outside"]
 
 CLASSES: tuple[PostureClass, ...] = ("inside", "conditional", "outside")
 """The classes, mildest first."""
+_PLACES: Mapping[str, int] = {name: place for place, name in enumerate(CLASSES)}
 
 
 @dataclass(frozen=True)
@@ -57,8 +53,6 @@ class Zone:
     ----------
     band
         The stretch, in the unit of the quantity; its points are the place of the class in `CLASSES`.
-    posture_class
-        The class.
     unit
         Unit in words.
     source, edition
@@ -66,10 +60,14 @@ class Zone:
     """
 
     band: Band
-    posture_class: PostureClass
     unit: str
     source: str
     edition: str
+
+    @property
+    def posture_class(self) -> PostureClass:
+        """The class."""
+        return CLASSES[self.band.points]
 
 
 @cache
@@ -86,27 +84,19 @@ def zones() -> Mapping[str, tuple[Zone, ...]]:
     TableDefect
         Where zones leave a gap or overlap, or a class is unknown.
     """
-    found: dict[str, list[Zone]] = {}
-    for row in rows_of("postural_classes"):
-        kept = [one for one in CLASSES if one == row["class"]]
-        if not kept:
+    found: dict[str, list[dict[str, str]]] = {}
+    for row in table_rows("postural_classes"):
+        if row["class"] not in _PLACES:
             raise TableDefect(f"postural_classes: unknown class {row['class']}")
-        band = Band(
-            low=float(row["low"]),
-            low_in=row["low_in"] == "yes",
-            high=float(row["high"]),
-            high_in=row["high_in"] == "yes",
-            points=CLASSES.index(kept[0]),
-            words=row["words"],
-            status=row["status"],
-        )
-        zone = Zone(band, kept[0], row["unit"], row["source"], row["edition"])
-        found.setdefault(row["quantity"], []).append(zone)
+        found.setdefault(row["quantity"], []).append(row)
+    out = {}
     for name, own in found.items():
-        for first, second in pairwise(own):
-            if first.band.high != second.band.low or first.band.high_in == second.band.low_in:
-                raise TableDefect(f"postural_classes: {name} has a gap or overlap at {first.band.high:g}")
-    return MappingProxyType({name: tuple(own) for name, own in found.items()})
+        bands = bands_of(f"postural_classes: {name}", own, [_PLACES[row["class"]] for row in own])
+        out[name] = tuple(
+            Zone(band, row["unit"], row["source"], row["edition"])
+            for row, band in zip(own, bands, strict=True)
+        )
+    return MappingProxyType(out)
 
 
 @overload

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from deskmend.published import read_table, table_header
-from deskmend.risk.ranges import IntArray
+from deskmend.risk.ranges import IntArray, checked_integer_arrays
+
+PACKAGE = "deskmend.risk"
+"""Package in whose folder ``tables`` the shipped tables are."""
+
+NOT_SCORED = -9
+"""Stands for a score where a quantity lies outside the method's range of use; never shown as a number."""
 
 
 class TableDefect(RuntimeError):
@@ -56,14 +64,38 @@ class ScoreTable:
         index = tuple(np.asarray(places[name]) - low for name, low, _ in self.axes)
         return np.asarray(self.values[index], dtype=np.int64)
 
+    def look_up(self, where: str, **places: ArrayLike) -> IntArray:
+        """Read cells at places that may be anything.
 
-def header_of(name: str) -> dict[str, str]:
-    """Read the ``# key: value`` lines at the head of a shipped table.
+        Parameters
+        ----------
+        where
+            Function that was called, for the message.
+        **places
+            As for `at`.
+
+        Returns
+        -------
+        ndarray of int64
+            The scores [-], of the broadcast shape.
+
+        Raises
+        ------
+        OutOfRange
+            Where a place is not whole or outside its axis; names every one.
+        """
+        return self.at(**checked_integer_arrays(where, self.limits, places))
+
+
+def table_head(name: str, package: str = PACKAGE) -> dict[str, str]:
+    """Read the ``# key: value`` lines at the head of a table.
 
     Parameters
     ----------
     name
         File name in ``tables``, without the ending.
+    package
+        Dotted name of the package that holds the folder.
 
     Returns
     -------
@@ -76,7 +108,7 @@ def header_of(name: str) -> dict[str, str]:
         Where one of these is missing.
     """
     head: dict[str, str] = {}
-    for line in table_header("deskmend.risk", f"{name}.csv"):
+    for line in table_header(package, f"{name}.csv"):
         key, _, text = line.partition(":")
         head[key.strip()] = text.strip()
     if not {"title", "source", "status"} <= head.keys():
@@ -84,13 +116,13 @@ def header_of(name: str) -> dict[str, str]:
     return head
 
 
-def rows_of(name: str) -> tuple[dict[str, str], ...]:
-    """Read the rows of a shipped table.
+def table_rows(name: str, package: str = PACKAGE) -> tuple[dict[str, str], ...]:
+    """Read the rows of a table.
 
     Parameters
     ----------
-    name
-        File name in ``tables``, without the ending.
+    name, package
+        As for `table_head`.
 
     Returns
     -------
@@ -102,14 +134,14 @@ def rows_of(name: str) -> tuple[dict[str, str], ...]:
     TableDefect
         Where a row has more or fewer cells than the header.
     """
-    rows = read_table("deskmend.risk", f"{name}.csv")
+    rows = read_table(package, f"{name}.csv")
     if any(None in row or None in row.values() for row in rows):
         raise TableDefect(f"{name}: a row has more or fewer cells than the header")
     return rows
 
 
 @cache
-def score_table(name: str) -> ScoreTable:
+def score_table(name: str, package: str = PACKAGE) -> ScoreTable:
     """Load a published table once.
 
     Row keys stand in the first columns; the other columns are headed ``axis=value``, several axes
@@ -117,8 +149,8 @@ def score_table(name: str) -> ScoreTable:
 
     Parameters
     ----------
-    name
-        File name in ``tables``, without the ending, such as ``rula_table_a``.
+    name, package
+        As for `table_head`, such as ``rula_table_a``.
 
     Returns
     -------
@@ -130,7 +162,7 @@ def score_table(name: str) -> ScoreTable:
     TableDefect
         Where a cell is missing or given twice.
     """
-    head, rows = header_of(name), rows_of(name)
+    head, rows = table_head(name, package), table_rows(name, package)
     keys = [cell for cell in rows[0] if "=" not in cell]
     columns = {
         cell: {axis: int(value) for axis, value in (pair.split("=") for pair in cell.split())}
@@ -155,6 +187,33 @@ def score_table(name: str) -> ScoreTable:
     for place, score in cells.items():
         values[tuple(p - lo for p, lo in zip(place, low, strict=True))] = score
     values.flags.writeable = False
-    return ScoreTable(
-        head["title"], head["source"], head["status"], tuple(zip(names, low, high, strict=True)), values
-    )
+    axes_of = tuple(zip(names, low, high, strict=True))
+    return ScoreTable(head["title"], head["source"], head["status"], axes_of, values)
+
+
+def composed(function: Callable[..., ArrayLike], *scores: ArrayLike) -> IntArray:
+    """Put scores together where every one is known; `NOT_SCORED` where one is not.
+
+    Parameters
+    ----------
+    function
+        A table of a method, or arithmetic on scores.
+    *scores
+        Its arguments [-]; they broadcast.
+
+    Returns
+    -------
+    ndarray of int64
+        What `function` gives [-], of the broadcast shape.
+    """
+    values = [np.asarray(score) for score in scores]
+    known = np.asarray(True)
+    for value in values:
+        known = known & (value != NOT_SCORED)
+    if not bool(np.any(known)):
+        return np.full(known.shape, NOT_SCORED, dtype=np.int64)
+    known, *values = np.broadcast_arrays(known, *values)
+    # Where a score is missing, one that is known stands in for it, so that the whole array can be looked up.
+    place = np.unravel_index(int(np.argmax(known)), known.shape)
+    filled = [np.where(known, value, value[place]).astype(np.int64) for value in values]
+    return np.where(known, function(*filled), NOT_SCORED).astype(np.int64)
