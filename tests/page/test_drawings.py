@@ -113,7 +113,7 @@ def test_the_line_of_sight_has_the_angle_that_is_written() -> None:
     seen = 0
     for _, before, after, task, mode in last_states():
         view, root = drawn(before, after, task, mode)
-        measure = next(one for one in view.measures if one.name == "gaze_centre")
+        measure = next(one for one in view.dimensions if one.name == "gaze_centre")
         angle = float(evaluate(after, task)("gaze_centre", mode=mode, target=looked_at(after, task)))
         assert measure.value_then == angle
         if measure.low is None:
@@ -129,7 +129,7 @@ def test_the_line_of_sight_has_the_angle_that_is_written() -> None:
 def test_dimension_lines_are_as_long_as_what_is_written_at_them() -> None:
     for _, before, after, task, mode in last_states():
         view, root = drawn(before, after, task, mode)
-        lined = [one for one in view.measures if one.kind == "length" and one.low is not None]
+        lined = [one for one in view.dimensions if one.kind == "length" and one.low is not None]
         for measure in lined:
             (line,) = marked(root, measure.name, "measure")
             assert number(line, "y2") - number(line, "y1") == pytest.approx(measure.value_then, abs=1e-3)

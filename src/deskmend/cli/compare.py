@@ -90,14 +90,14 @@ def compare_command(
 
 
 def _draw(path: Path, found: Comparison) -> None:
-    from deskmend.report.drawing.curve import curve_of
+    from deskmend.report.drawing.plot import plot_of
 
-    curve = curve_of(found)
+    curve = plot_of(found)
     if path.suffix.lower() == ".svg":
-        from deskmend.report.drawing.curve import curve_svg
+        from deskmend.report.drawing.plot import plot_svg
 
-        write_new(path, curve_svg(curve), force=True)
+        write_new(path, plot_svg(curve), force=True)
         return
-    from deskmend.report.drawing.curve import curve_png
+    from deskmend.report.drawing.plot import plot_png
 
-    write_new(path, curve_png(curve), force=True)
+    write_new(path, plot_png(curve), force=True)

@@ -30,7 +30,7 @@ __all__ = ["allocation_document", "allocation_files", "allocation_text", "progre
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 HEALTH = ("person.discomfort", "person.warning_signs")
 """Columns whose values are not written out again."""
-MOST_NAMED = 10
+MOST_LISTED = 10
 """Most people and levels named on the page; all stand in the files."""
 
 
@@ -351,7 +351,7 @@ def _levels(page: Page, levels: tuple[StrainLevel, ...]) -> None:
     if not levels:
         return
     page.heading(tr("Who keeps most strain"))
-    for level in levels[:MOST_NAMED]:
+    for level in levels[:MOST_LISTED]:
         told = trn(
             "{count} person keeps {strain} strain-hours a day",
             "{count} people keep {strain} strain-hours a day",
@@ -372,15 +372,15 @@ def _waiting(page: Page, shared: FundShared) -> None:
     if not waiting:
         return
     page.heading(tr("Who waits"))
-    for one in waiting[:MOST_NAMED]:
+    for one in waiting[:MOST_LISTED]:
         fund = fund_to_wait_for(one, shared)
         if fund is None:
             page.point("-", tr("{id}: the rules or the stock refuse, not the money.", id=one.id))
             continue
         told = tr("{id}: from a fund of {fund}", id=one.id, fund=fund)
         page.point("-", f"{told}{'' if one.proven else tr(' (estimate)')}.")
-    if len(waiting) > MOST_NAMED:
-        page.point("-", tr("{count} more in waiting.csv.", count=len(waiting) - MOST_NAMED))
+    if len(waiting) > MOST_LISTED:
+        page.point("-", tr("{count} more in waiting.csv.", count=len(waiting) - MOST_LISTED))
 
 
 def _questions(page: Page, shared: FundShared, catalog: Catalog) -> None:

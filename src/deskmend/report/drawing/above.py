@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from deskmend.language import tr
 from deskmend.report.drawing.furniture import SHEET, Things, desk_edge, things_of
-from deskmend.report.drawing.person import Point, Pose, looked_at, modes_of, pose_of
-from deskmend.report.drawing.svg import Sheet, millimetres
+from deskmend.report.drawing.person import Pose, looked_at, modes_of, pose_of
+from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.report.words import quantity_text, quantity_words
 from deskmend.risk.severity import curves
 from deskmend.workstation.posture import MIDDLE_FOREARM_HAND
@@ -22,9 +22,9 @@ SHEET_WIDTH = 210.0
 LAPTOP_WIDTH, MONITOR_WIDTH, KEYBOARD_WIDTH = 330.0, 530.0, 440.0
 """Widths of things whose width is not asked for [mm] (judgement, drawn only)."""
 MOUSE = (64.0, 110.0)
-WIDEST = 1900.0
+WIDEST_DESK = 1900.0
 """Most that is drawn of a desk's width [mm]."""
-STEP, STEPS = 10.0, 60
+ROOM_STEP, ROOM_STEPS = 10.0, 60
 """How things make room for each other [mm]."""
 
 
@@ -51,11 +51,14 @@ class AboveView:
 @dataclass(frozen=True)
 class _Thing:
     name: str
-    shape: tuple[Point, ...]
+    shape: tuple[XY, ...]
 
 
 def above_view(before: State, after: State, task: str) -> AboveView:
-    """Draw the desk of one task from above, as it is and as it will be."""
+    """Draw the desk of one task from above, as it is and as it will be.
+
+    x to the right of the middle of the body, y forward from the shoulders [mm].
+    """
     poses, edges = [], []
     for state in (before, after):
         pose = pose_of(state, task, modes_of(state, task)[0])
@@ -68,7 +71,7 @@ def above_view(before: State, after: State, task: str) -> AboveView:
     )
     things = things_of(after, task, modes_of(after, task)[0], poses[1], edge)
     front, back = (x - poses[1].shoulder_upright[0] for x in (things.desk_front, things.desk_back))
-    half = 0.5 * min(float(after.values[("place", after.place_of[task]), "desk.width"]), WIDEST)
+    half = 0.5 * min(float(after.values[("place", after.place_of[task]), "desk.width"]), WIDEST_DESK)
     body = after.body
     near, far = (
         limit * body["forearm_hand_length"] / MIDDLE_FOREARM_HAND
@@ -77,29 +80,29 @@ def above_view(before: State, after: State, task: str) -> AboveView:
     wide = 0.5 * body["biacromial_breadth"]
     sides = [half, far + wide, *(abs(x) for one in will for x, _ in one.shape)]
     tops = [back, far, *(y for one in will for _, y in one.shape)]
-    sheet = Sheet(
+    canvas = Canvas(
         -max(sides) - 30.0,
         max(sides) + 30.0,
         poses[1].eye_upright[0] - poses[1].shoulder_upright[0] - 200.0,
         max(tops) + 40.0,
         tr("The desk from above, drawn to scale. What lies where stands in the list beside it."),
     )
-    sheet.outline([(-half, front), (half, front), (half, back), (-half, back)], "then top", {"of": "desk"})
-    sheet.path(_area(near, wide), "area comfortable", {"of": "comfortable", "radius": millimetres(near)})
-    sheet.path(_area(far, wide), "area far", {"of": "far", "radius": millimetres(far)})
+    canvas.outline([(-half, front), (half, front), (half, back), (-half, back)], "then top", {"of": "desk"})
+    canvas.path(_area(near, wide), "area comfortable", {"of": "comfortable", "radius": millimetres(near)})
+    canvas.path(_area(far, wide), "area far", {"of": "far", "radius": millimetres(far)})
     for one in was:
         if one not in will:
-            sheet.outline(one.shape, f"now thing {one.name}", {"of": one.name})
+            canvas.outline(one.shape, f"now thing {one.name}", {"of": one.name})
     for one in will:
-        sheet.outline(one.shape, f"then thing {one.name}", {"of": one.name})
+        canvas.outline(one.shape, f"then thing {one.name}", {"of": one.name})
         x, y = _middle(one.shape)
-        sheet.text((x, y - 18.0), _FIGURES[one.name], "middle")
-    _person(sheet, poses[1], wide)
+        canvas.text((x, y - 18.0), _FIGURES[one.name], "middle")
+    _person(canvas, poses[1], wide)
     writes = _writing_side(after, task)
     if writes:
-        sheet.circle((writes * wide, 0.0), 16.0, "joint", {"of": "writing_shoulder"})
+        canvas.circle((writes * wide, 0.0), 16.0, "joint", {"of": "writing_shoulder"})
     return AboveView(
-        sheet.svg(),
+        canvas.svg(),
         _legend([one.name for one in will], bool(writes)),
         _reached(after, task, curves()["reach"].zero_at),
         quantity_text(near, "mm"),
@@ -136,13 +139,13 @@ def _area(radius: float, wide: float) -> str:
     return f"M-{out} 0 A{r} {r} 0 0 0 -{w} {r} L{w} {r} A{r} {r} 0 0 0 {out} 0"
 
 
-def _person(sheet: Sheet, pose: Pose, wide: float) -> None:
+def _person(canvas: Canvas, pose: Pose, wide: float) -> None:
     eye = pose.eye_upright[0] - pose.shoulder_upright[0]
-    sheet.limb((-wide, 0.0), 62.0, (wide, 0.0), 62.0, "limb edge")
-    sheet.limb((-wide, 0.0), 62.0, (wide, 0.0), 62.0, "limb skin")
-    sheet.circle((0.0, eye - 78.0), 92.0, "limb edge")
-    sheet.circle((0.0, eye - 78.0), 92.0, "limb skin")
-    sheet.outline([(-22.0, eye + 8.0), (0.0, eye + 34.0), (22.0, eye + 8.0)], "bone", closed=False)
+    canvas.limb((-wide, 0.0), 62.0, (wide, 0.0), 62.0, "limb edge")
+    canvas.limb((-wide, 0.0), 62.0, (wide, 0.0), 62.0, "limb skin")
+    canvas.circle((0.0, eye - 78.0), 92.0, "limb edge")
+    canvas.circle((0.0, eye - 78.0), 92.0, "limb skin")
+    canvas.outline([(-22.0, eye + 8.0), (0.0, eye + 34.0), (22.0, eye + 8.0)], "bone", closed=False)
 
 
 def _laid(state: State, task: str, pose: Pose, things: Things) -> tuple[_Thing, ...]:
@@ -153,7 +156,7 @@ def _laid(state: State, task: str, pose: Pose, things: Things) -> tuple[_Thing, 
     writing = -1.0 if str(state.values[PERSON, "person.writing_hand"]) == "left" else 1.0
     side = -1.0 if str(state.values[("task", task), "paper.side"]) == "left" else 1.0
     laid: list[_Thing] = []
-    found: dict[str, tuple[tuple[Point, ...], float]] = {}
+    found: dict[str, tuple[tuple[XY, ...], float]] = {}
     if things.screen is not None:
         deck = things.screen.deck
         deep = deck[1][0] - deck[0][0] if deck is not None else 60.0
@@ -190,39 +193,37 @@ def _laid(state: State, task: str, pose: Pose, things: Things) -> tuple[_Thing, 
     return tuple(laid)
 
 
-def _rectangle(x: float, y: float, wide: float, deep: float) -> tuple[Point, ...]:
+def _rectangle(x: float, y: float, wide: float, deep: float) -> tuple[XY, ...]:
     w, d = 0.5 * wide, 0.5 * deep
     return ((x - w, y - d), (x + w, y - d), (x + w, y + d), (x - w, y + d))
 
 
-def _set(x: float, y: float, wide: float, deep: float, angle: float, eye: float) -> tuple[Point, ...]:
+def _set(x: float, y: float, wide: float, deep: float, angle: float, eye: float) -> tuple[XY, ...]:
     """Rectangle whose one edge lies at a distance from the eye, turned about it to the right [deg]."""
     shape = ((x - 0.5 * wide, y), (x + 0.5 * wide, y), (x + 0.5 * wide, y + deep), (x - 0.5 * wide, y + deep))
     return tuple((px, py + eye) for px, py in _turned(shape, angle))
 
 
-def _turned(shape: Sequence[Point], angle: float) -> tuple[Point, ...]:
+def _turned(shape: Sequence[XY], angle: float) -> tuple[XY, ...]:
     c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     return tuple((x * c + y * s, y * c - x * s) for x, y in shape)
 
 
-def _middle(shape: Sequence[Point]) -> Point:
+def _middle(shape: Sequence[XY]) -> XY:
     return sum(x for x, _ in shape) / len(shape), sum(y for _, y in shape) / len(shape)
 
 
-def _made_room(
-    shape: tuple[Point, ...], outward: float, others: Sequence[tuple[Point, ...]]
-) -> tuple[Point, ...]:
+def _made_room(shape: tuple[XY, ...], outward: float, others: Sequence[tuple[XY, ...]]) -> tuple[XY, ...]:
     """Shape moved outward, else away from the body, until it lies on nothing else."""
-    for number in range(STEPS):
-        away = number * STEP
+    for number in range(ROOM_STEPS):
+        away = number * ROOM_STEP
         moved = tuple((x + away * outward, y + (0.0 if outward else away)) for x, y in shape)
         if not any(_overlap(moved, other) for other in others):
             return moved
     return shape
 
 
-def _overlap(one: Sequence[Point], other: Sequence[Point]) -> bool:
+def _overlap(one: Sequence[XY], other: Sequence[XY]) -> bool:
     """Whether two convex shapes overlap: no edge of either parts them."""
     for shape in (one, other):
         for (x1, y1), (x2, y2) in zip(shape, (*shape[1:], shape[0]), strict=True):

@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from deskmend.language import current_unit, tr
 from deskmend.planning.bill import CutPiece
 from deskmend.report.cuts import inches_text
-from deskmend.report.drawing.svg import Point, Sheet
+from deskmend.report.drawing.svg import XY, Canvas
 
 __all__ = ["cut_drawing"]
 
-LETTER = 44.0
+PIECE_LETTER = 44.0
 """Size of letters, set in the style sheet too [mm of the drawing]."""
-WIDE = 1400.0
+ROW_WIDTH = 1400.0
 """Width of a drawing; pieces that do not fit beside the last stand under it [mm of the drawing]."""
-LONGEST = 760.0
+LONGEST_DRAWN = 760.0
 """Length at which the longest piece is drawn at most [mm of the drawing]."""
 SLANT = 0.4
 """How much of a depth is drawn, up and to the right [-] (judgement, drawn only)."""
@@ -28,7 +28,10 @@ GAP = 60.0
 
 @dataclass(frozen=True)
 class _Shape:
-    """A piece as a block: its length to the right, one side upwards, where all are known one in depth."""
+    """A piece as a block [mm]: its length to the right, one side upwards, where all are known one in depth.
+
+    ``_to`` is a side at the far end of a piece that tapers; `scale` is what a millimetre is drawn as.
+    """
 
     title: str
     long: int
@@ -73,7 +76,7 @@ class _Shape:
         """Width and height taken with all that is written."""
         left, right, deep = (_wide(word) for word in self.words)
         wide = left + 20.0 + max(self.length + self.far, self.near) + 20.0 + max(right, deep)
-        return max(wide, _wide(self.title)) + GAP, self.tall + 3.4 * LETTER + 0.5 * GAP
+        return max(wide, _wide(self.title)) + GAP, self.tall + 3.4 * PIECE_LETTER + 0.5 * GAP
 
 
 def _shape(piece: CutPiece, length: int) -> _Shape:
@@ -86,28 +89,28 @@ def _shape(piece: CutPiece, length: int) -> _Shape:
 
 
 def cut_drawing(pieces: Sequence[CutPiece]) -> str:
-    """Draw the pieces of one step."""
+    """Draw the pieces of one step to one scale, as an SVG element; empty where no length is known."""
     shapes = [_shape(piece, piece.length) for piece in pieces if piece.length is not None]
     if not shapes:
         return ""
-    scale = min(1.0, LONGEST / max(shape.long for shape in shapes))
+    scale = min(1.0, LONGEST_DRAWN / max(shape.long for shape in shapes))
     rows: list[list[_Shape]] = [[]]
     for shape in (replace(one, scale=scale) for one in shapes):
-        if rows[-1] and sum(one.room[0] for one in rows[-1]) + shape.room[0] > WIDE:
+        if rows[-1] and sum(one.room[0] for one in rows[-1]) + shape.room[0] > ROW_WIDTH:
             rows.append([])
         rows[-1].append(shape)
     heights = [max(shape.room[1] for shape in row) for row in rows]
     wide = max(sum(shape.room[0] for shape in row) for row in rows)
     label = tr("The pieces to cut, drawn to scale. Their sizes stand in the list.")
-    sheet = Sheet(0.0, max(WIDE, wide), -sum(heights), 0.0, label)
+    canvas = Canvas(0.0, max(ROW_WIDTH, wide), -sum(heights), 0.0, label)
     y = 0.0
     for row, high in zip(rows, heights, strict=True):
         y -= high
         x = 0.0
         for shape in row:
-            _draw(sheet, shape, (x, y))
+            _draw(canvas, shape, (x, y))
             x += shape.room[0]
-    return sheet.svg()
+    return canvas.svg()
 
 
 def _shown(mm: int | None) -> str:
@@ -118,28 +121,30 @@ def _shown(mm: int | None) -> str:
 
 def _wide(text: str) -> float:
     """About as wide as a text is written."""
-    return 0.6 * LETTER * len(text)
+    return 0.6 * PIECE_LETTER * len(text)
 
 
-def _draw(sheet: Sheet, shape: _Shape, corner: Point) -> None:
+def _draw(canvas: Canvas, shape: _Shape, corner: XY) -> None:
     at_left, at_right, at_depth = shape.words
-    x, y = corner[0] + _wide(at_left) + 20.0, corner[1] + 1.6 * LETTER
+    x, y = corner[0] + _wide(at_left) + 20.0, corner[1] + 1.6 * PIECE_LETTER
     end, left, right, far = x + shape.length, y + shape.left, y + shape.right, shape.far
     if shape.near or far:
         back = (end + far, right + far)
-        sheet.outline([(x, left), (end, right), back, (x + shape.near, left + shape.near)], "piece top")
-        sheet.outline([(end, y), (end + far, y + far), back, (end, right)], "piece end")
-        sheet.text((end + far + 14.0, y + 0.5 * far), at_depth)
-    sheet.outline([(x, y), (end, y), (end, right), (x, left)], "piece", {"length": str(shape.long)})
-    sheet.text((corner[0], y + shape.tall + 0.5 * LETTER), shape.title)
-    sheet.text((x + 0.5 * shape.length, y - 1.1 * LETTER), f"{_shown(shape.long)} {current_unit()}", "middle")
+        canvas.outline([(x, left), (end, right), back, (x + shape.near, left + shape.near)], "piece top")
+        canvas.outline([(end, y), (end + far, y + far), back, (end, right)], "piece end")
+        canvas.text((end + far + 14.0, y + 0.5 * far), at_depth)
+    canvas.outline([(x, y), (end, y), (end, right), (x, left)], "piece", {"length": str(shape.long)})
+    canvas.text((corner[0], y + shape.tall + 0.5 * PIECE_LETTER), shape.title)
+    canvas.text(
+        (x + 0.5 * shape.length, y - 1.1 * PIECE_LETTER), f"{_shown(shape.long)} {current_unit()}", "middle"
+    )
     if at_left:
-        sheet.text((x - 12.0, y + 0.5 * shape.left - 0.35 * LETTER), at_left, "end")
+        canvas.text((x - 12.0, y + 0.5 * shape.left - 0.35 * PIECE_LETTER), at_left, "end")
     if at_right:
         # A tapering block has its depth written to the right of it.
         place = (
-            (end + 16.0, y - 1.1 * LETTER)
+            (end + 16.0, y - 1.1 * PIECE_LETTER)
             if at_depth
-            else (end + 14.0, y + 0.5 * shape.right - 0.35 * LETTER)
+            else (end + 14.0, y + 0.5 * shape.right - 0.35 * PIECE_LETTER)
         )
-        sheet.text(place, at_right)
+        canvas.text(place, at_right)

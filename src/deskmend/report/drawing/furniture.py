@@ -1,6 +1,4 @@
-"""Seat, desk, footrest and tools in a side view.
-
-Where furniture and tools stand in a side view.
+"""Seat, desk, footrest and tools in a side view: where they stand, and how they are drawn.
 
 Heights are the model's own. So is the level distance from the eye to what is looked at most. Where the model
 knows no place, as for the front edge of the desk, things are set so that none stands in another (judgement,
@@ -13,14 +11,14 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from deskmend.report.drawing.person import TRUNK_HALF, Point, Pose, looked_at
-from deskmend.report.drawing.svg import Sheet
+from deskmend.report.drawing.person import TRUNK_HALF, Pose, looked_at
+from deskmend.report.drawing.svg import XY, Canvas
 from deskmend.workstation.state import DEVICES, Owner, State, evaluate
 
 __all__ = [
     "SHEET",
+    "Scene",
     "Screen",
-    "Side",
     "Things",
     "bare_seat",
     "desk_edge",
@@ -50,17 +48,24 @@ BEHIND_SCREEN = 30.0
 
 @dataclass(frozen=True)
 class Screen:
-    """A screen from the side."""
+    """A screen from the side (x, y) [mm]: edges of the picture, top of what it stands on.
 
-    low: Point
-    top: Point
+    `deck` is front and back of a laptop's lower half; None for a monitor.
+    """
+
+    low: XY
+    top: XY
     base: float
-    deck: tuple[Point, Point] | None
+    deck: tuple[XY, XY] | None
 
 
 @dataclass(frozen=True)
 class Things:
-    """Furniture and tools, from the side [mm]."""
+    """Furniture and tools, from the side [mm] [deg].
+
+    `keyboard` is near end, far end, lower and upper face of a separate one; `paper` its near and far edge; it
+    may lie beside the middle of the desk.
+    """
 
     desk_front: float
     desk_back: float
@@ -69,7 +74,7 @@ class Things:
     desk_tilt: float
     screen: Screen | None
     keyboard: tuple[float, float, float, float] | None
-    paper: tuple[Point, Point] | None
+    paper: tuple[XY, XY] | None
     paper_beside: bool
 
 
@@ -82,7 +87,7 @@ def desk_edge(pose: Pose, desk_height: float) -> float:
 
 
 def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Things:
-    """Furniture and tools of one task."""
+    """Furniture and tools of one task, done in a mode, with the front edge of the desk at `edge`."""
     ask = evaluate(state, task)
     place: Owner = ("place", state.place_of[task])
     height, depth = (float(state.values[place, f"desk.{name}"]) for name in ("height", "depth"))
@@ -117,11 +122,11 @@ def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Th
     )
 
 
-Asked = Callable[..., float]
+Ask = Callable[..., float]
 
 
 def _keyboard(
-    state: State, task: str, pose: Pose, of: Asked, edge: float
+    state: State, task: str, pose: Pose, of: Ask, edge: float
 ) -> tuple[float, float, float, float] | None:
     if str(state.values[DEVICES, "keyboard"]) != "separate":
         return None
@@ -133,7 +138,7 @@ def _keyboard(
     return x - KEYBOARD_HALF, x + KEYBOARD_HALF, lower, of("hand_height", hand="keys")
 
 
-def _paper(state: State, task: str, pose: Pose, of: Asked) -> tuple[Point, Point] | None:
+def _paper(state: State, task: str, pose: Pose, of: Ask) -> tuple[XY, XY] | None:
     if float(state.values[("task", task), "look.paper"]) <= 0.0:
         return None
     half = of("target_half_height", target="paper")
@@ -144,7 +149,7 @@ def _paper(state: State, task: str, pose: Pose, of: Asked) -> tuple[Point, Point
     return (x - level, y - half), (x + level, y + half)
 
 
-def _screen(state: State, task: str, pose: Pose, of: Asked) -> Screen | None:
+def _screen(state: State, task: str, pose: Pose, of: Ask) -> Screen | None:
     tool = str(state.values[("task", task), "task.screen"])
     if tool == "none" or float(state.values[("task", task), "look.screen"]) <= 0.0:
         return None
@@ -161,9 +166,7 @@ def _screen(state: State, task: str, pose: Pose, of: Asked) -> Screen | None:
     return Screen((x, low), (x, top), base, deck)
 
 
-def _in_line(
-    screen: Screen, paper: tuple[Point, Point], paper_first: bool
-) -> tuple[Screen, tuple[Point, Point]]:
+def _in_line(screen: Screen, paper: tuple[XY, XY], paper_first: bool) -> tuple[Screen, tuple[XY, XY]]:
     """Paper before the screen; what is looked at most keeps its place, the other makes room."""
     over = paper[1][0] + BETWEEN - screen.low[0]
     if over <= 0.0:
@@ -197,7 +200,7 @@ BACK_HIGH = 380.0
 
 
 @dataclass(frozen=True)
-class Side:
+class Scene:
     """One state of a task as it is drawn: person and things."""
 
     state: State
@@ -220,58 +223,58 @@ def bare_seat(state: State, task: str) -> tuple[float, float, float]:
     return depth, height, slope
 
 
-def draw_furniture(sheet: Sheet, side: Side, task: str, kind: str) -> None:
+def draw_furniture(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
     """Draw seat, footrest and desk; ``kind`` is ``now`` or ``then``."""
-    if not side.pose.standing:
-        draw_chair(sheet, side, task, kind)
-    draw_feet(sheet, side, task, kind)
-    draw_desk(sheet, side.things, kind)
+    if not scene.pose.standing:
+        draw_chair(canvas, scene, task, kind)
+    draw_feet(canvas, scene, task, kind)
+    draw_desk(canvas, scene.things, kind)
 
 
-def draw_chair(sheet: Sheet, side: Side, task: str, kind: str) -> None:
+def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
     """Draw a seat with what lies on it and behind the back."""
-    depth, height, pad, slope = _seat(side.state, task)
-    place: Owner = ("place", side.state.place_of[task])
+    depth, height, pad, slope = _seat(scene.state, task)
+    place: Owner = ("place", scene.state.place_of[task])
     fall = math.tan(math.radians(slope))
     front, back = (depth, height), (0.0, height - depth * fall)
     board = [front, back, (0.0, back[1] - SEAT_BOARD), (depth, height - SEAT_BOARD)]
-    sheet.outline(board, f"{kind} seat", {"of": "seat.height"})
+    canvas.outline(board, f"{kind} seat", {"of": "seat.height"})
     if pad > 0.0:
         cushion = [front, back, (0.0, back[1] + pad), (depth, height + pad)]
-        sheet.outline(cushion, f"{kind} added", {"of": "seat.pad"})
+        canvas.outline(cushion, f"{kind} added", {"of": "seat.pad"})
     low = min(back[1], height) - SEAT_BOARD
-    base = str(side.state.values[place, "seat.base"])
+    base = str(scene.state.values[place, "seat.base"])
     if base in ("wheels", "stool"):
-        sheet.line((0.5 * depth, low), (0.5 * depth, 60.0), f"{kind} leg")
-        sheet.line((0.5 * depth - 200.0, 30.0), (0.5 * depth + 200.0, 30.0), f"{kind} leg")
+        canvas.line((0.5 * depth, low), (0.5 * depth, 60.0), f"{kind} leg")
+        canvas.line((0.5 * depth - 200.0, 30.0), (0.5 * depth + 200.0, 30.0), f"{kind} leg")
     else:
-        sheet.line((25.0, low), (10.0, 0.0), f"{kind} leg")
-        sheet.line((depth - 25.0, low), (depth - 15.0, 0.0), f"{kind} leg")
-    if str(side.state.values[place, "seat.back"]) not in ("none", "unknown"):
-        lean = math.tan(math.radians(float(side.state.values[place, "seat.recline"])))
+        canvas.line((25.0, low), (10.0, 0.0), f"{kind} leg")
+        canvas.line((depth - 25.0, low), (depth - 15.0, 0.0), f"{kind} leg")
+    if str(scene.state.values[place, "seat.back"]) not in ("none", "unknown"):
+        lean = math.tan(math.radians(float(scene.state.values[place, "seat.recline"])))
         foot = back[1] - SEAT_BOARD
         top = back[1] + BACK_HIGH
-        sheet.line((-8.0, foot), (-8.0 - (top - foot) * lean, top), f"{kind} rest")
-    taken = float(side.state.values[place, "back.depth_taken"])
+        canvas.line((-8.0, foot), (-8.0 - (top - foot) * lean, top), f"{kind} rest")
+    taken = float(scene.state.values[place, "back.depth_taken"])
     if taken > 0.0:
-        sheet.circle(
+        canvas.circle(
             (0.5 * taken, back[1] + pad + 190.0), 0.5 * taken, f"{kind} added", {"of": "back.depth_taken"}
         )
 
 
-def draw_feet(sheet: Sheet, side: Side, task: str, kind: str) -> None:
+def draw_feet(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
     """Draw what the feet rest on, where that is not the floor."""
-    place: Owner = ("place", side.state.place_of[task])
-    on = str(side.state.values[place, "feet.on"])
-    high = 0.0 if side.pose.standing else _foot_height(side.state, task)
+    place: Owner = ("place", scene.state.place_of[task])
+    on = str(scene.state.values[place, "feet.on"])
+    high = 0.0 if scene.pose.standing else _foot_height(scene.state, task)
     if high <= 0.0:
         return
-    middle = 0.5 * (side.pose.heel[0] + side.pose.toe[0])
+    middle = 0.5 * (scene.pose.heel[0] + scene.pose.toe[0])
     if on in ("foot_bar", "foot_ring"):
-        sheet.box(middle - 22.0, middle + 22.0, max(high - 40.0, 0.0), high, f"{kind} bar", {"of": "feet"})
+        canvas.box(middle - 22.0, middle + 22.0, max(high - 40.0, 0.0), high, f"{kind} bar", {"of": "feet"})
     else:
-        sheet.box(
-            side.pose.heel[0] - 15.0, side.pose.toe[0] + 15.0, 0.0, high, f"{kind} added", {"of": "feet"}
+        canvas.box(
+            scene.pose.heel[0] - 15.0, scene.pose.toe[0] + 15.0, 0.0, high, f"{kind} added", {"of": "feet"}
         )
 
 
@@ -279,7 +282,7 @@ def _foot_height(state: State, task: str) -> float:
     return float(evaluate(state, task)("foot_surface"))
 
 
-def draw_desk(sheet: Sheet, things: Things, kind: str) -> None:
+def draw_desk(canvas: Canvas, things: Things, kind: str) -> None:
     """Draw a desk from the side."""
     top, low = things.desk_height, things.desk_underside
     board = max(min(30.0, top - low), 12.0)
@@ -290,9 +293,9 @@ def draw_desk(sheet: Sheet, things: Things, kind: str) -> None:
         (things.desk_back, top + rise - board),
         (things.desk_front, top - board),
     ]
-    sheet.outline(outline, f"{kind} desk", {"of": "desk.height"})
+    canvas.outline(outline, f"{kind} desk", {"of": "desk.height"})
     if top - low > board:
-        sheet.box(
+        canvas.box(
             things.desk_front + 40.0,
             things.desk_back - 40.0,
             low,
@@ -301,35 +304,35 @@ def draw_desk(sheet: Sheet, things: Things, kind: str) -> None:
             {"of": "underside"},
         )
     for x in (things.desk_front + 55.0, things.desk_back - 55.0):
-        sheet.line((x, low), (x, 0.0), f"{kind} leg far")
+        canvas.line((x, low), (x, 0.0), f"{kind} leg far")
 
 
-def draw_tools(sheet: Sheet, side: Side, kind: str) -> None:
+def draw_tools(canvas: Canvas, scene: Scene, kind: str) -> None:
     """Draw keyboard, screen with what lifts it, and paper."""
-    things = side.things
+    things = scene.things
     if things.keyboard is not None:
         near, far, low, top = things.keyboard
-        sheet.box(near, far, low, top, f"{kind} tool", {"of": "keyboard"})
+        canvas.box(near, far, low, top, f"{kind} tool", {"of": "keyboard"})
         if low < things.desk_height - 1.0:
-            sheet.box(near - 40.0, far + 20.0, low - 15.0, low, f"{kind} added", {"of": "keyboard.drop"})
+            canvas.box(near - 40.0, far + 20.0, low - 15.0, low, f"{kind} added", {"of": "keyboard.drop"})
     screen = things.screen
     if screen is not None:
         if screen.base > things.desk_height:
             left = screen.deck[0][0] if screen.deck is not None else screen.low[0] - 60.0
             right = max(screen.low[0] + (10.0 if screen.deck is not None else 130.0), left + 60.0)
-            sheet.box(left, right, things.desk_height, screen.base, f"{kind} added", {"of": "screen.raise"})
+            canvas.box(left, right, things.desk_height, screen.base, f"{kind} added", {"of": "screen.raise"})
         if screen.deck is not None:
             front, hinge = screen.deck
-            sheet.line(front, hinge, f"{kind} deck", {"of": "laptop"})
-            sheet.line(hinge, screen.top, f"{kind} shell")
+            canvas.line(front, hinge, f"{kind} deck", {"of": "laptop"})
+            canvas.line(hinge, screen.top, f"{kind} shell")
         else:
             x = screen.low[0] + 35.0
-            sheet.line((x, screen.base), (x, screen.top[1] - 40.0), f"{kind} shell")
-            sheet.line((x - 75.0, screen.base + 6.0), (x + 75.0, screen.base + 6.0), f"{kind} shell")
-        sheet.line(screen.low, screen.top, f"{kind} picture", {"of": "screen"})
+            canvas.line((x, screen.base), (x, screen.top[1] - 40.0), f"{kind} shell")
+            canvas.line((x - 75.0, screen.base + 6.0), (x + 75.0, screen.base + 6.0), f"{kind} shell")
+        canvas.line(screen.low, screen.top, f"{kind} picture", {"of": "screen"})
     if things.paper is not None:
         beside = " beside" if things.paper_beside else ""
         edge, end = things.paper
-        sheet.line(edge, end, f"{kind} paper{beside}", {"of": "paper"})
+        canvas.line(edge, end, f"{kind} paper{beside}", {"of": "paper"})
         if end[1] - edge[1] > 10.0:
-            sheet.outline([edge, end, (end[0], things.desk_height)], f"{kind} prop", closed=False)
+            canvas.outline([edge, end, (end[0], things.desk_height)], f"{kind} prop", closed=False)

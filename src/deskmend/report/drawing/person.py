@@ -1,8 +1,4 @@
-"""A person in a side view: limbs, trunk, head, and rings round the parts that are out of their range.
-
-Which parts of the body are out of their range at one task, now and with the fixes.
-
-How a person sits or stands in a side view, from the very quantities that are scored.
+"""A person in a side view, posed by the very quantities that are scored; rings round what is out of range.
 
 Points are in mm: x forward from the seat's back edge (standing: from the hip), y above the floor.
 """
@@ -12,16 +8,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from deskmend.measures import Deg, Micro, Mm
 from deskmend.planning.score import Score
-from deskmend.report.drawing.svg import Sheet, millimetres
+from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.workstation.state import PERSON, State, evaluate
 
 __all__ = [
-    "HEAD",
+    "HEAD_RADIUS",
     "KNEE_HALF",
     "TRUNK_HALF",
     "Mark",
-    "Point",
     "Pose",
     "draw_arm",
     "draw_person",
@@ -37,13 +33,13 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Mark:
-    """One part of the body that is out of its range now or then."""
+    """One part of the body with strain at a task now or then."""
 
     part: str
     out_now: bool
     out_then: bool
-    now: int
-    then: int
+    now: Micro
+    then: Micro
 
 
 def marks_of(task: str, mode: str, now: Score, then: Score) -> tuple[Mark, ...]:
@@ -64,8 +60,6 @@ def _of_task(score: Score, task: str, mode: str) -> dict[str, int]:
     return out
 
 
-Point = tuple[float, float]
-
 HIP_FROM_BACK = 0.27
 """Hip joint in front of the back, as part of buttock_popliteal_length [-] (judgement, drawn only)."""
 HIP_OF_STATURE = 0.52
@@ -82,26 +76,30 @@ FINGERS = 0.6
 
 @dataclass(frozen=True)
 class Pose:
-    """A person at work, from the side."""
+    """A person at work, from the side (x, y) [mm]; heel and toe are under the shoe.
+
+    ``_upright`` is before any lean: the eye is then at the quantity ``eye_height``. `elbow_height` is that of
+    the hanging elbow, `slump` the eye height lost by a round back.
+    """
 
     standing: bool
-    eye: Point
-    eye_upright: Point
-    shoulder_upright: Point
-    head: Point
-    shoulder: Point
-    elbow: Point
-    hand: Point
-    hip: Point
-    knee: Point
-    ankle: Point
-    heel: Point
-    toe: Point
-    elbow_height: float
-    lean: float
-    recline: float
-    slump: float
-    thigh_half: float
+    eye: XY
+    eye_upright: XY
+    shoulder_upright: XY
+    head: XY
+    shoulder: XY
+    elbow: XY
+    hand: XY
+    hip: XY
+    knee: XY
+    ankle: XY
+    heel: XY
+    toe: XY
+    elbow_height: Mm
+    lean: Deg
+    recline: Deg
+    slump: Mm
+    thigh_half: Mm
 
 
 def modes_of(state: State, task: str) -> tuple[str, ...]:
@@ -124,7 +122,7 @@ def worked_on(state: State, task: str) -> str:
     )
 
 
-def _turned(point: Point, about: Point, forward: float) -> Point:
+def _turned(point: XY, about: XY, forward: float) -> XY:
     """Turn a point forward about another [deg]."""
     c, s = math.cos(math.radians(forward)), math.sin(math.radians(forward))
     x, y = point[0] - about[0], point[1] - about[1]
@@ -217,7 +215,7 @@ def pose_of(state: State, task: str, mode: str) -> Pose:
     )
 
 
-def _elbow(shoulder: Point, hand: Point, upper: float, lower: float) -> Point:
+def _elbow(shoulder: XY, hand: XY, upper: float, lower: float) -> XY:
     """Elbow between shoulder and hand, bent down and back; on the straight line where they are too far."""
     distance = max(math.dist(shoulder, hand), 1.0)
     along = max(0.0, min(upper, (distance**2 + upper**2 - lower**2) / (2.0 * distance)))
@@ -228,19 +226,19 @@ def _elbow(shoulder: Point, hand: Point, upper: float, lower: float) -> Point:
     return shoulder[0] + along * ux + off * uy, shoulder[1] + along * uy - off * ux
 
 
-HEAD = 105.0
+HEAD_RADIUS = 105.0
 """Radius of the head [mm] (judgement, drawn only)."""
 RING = 46.0
 """Radius of the ring round a joint [mm]."""
 
 
-def draw_person(sheet: Sheet, pose: Pose) -> None:
+def draw_person(canvas: Canvas, pose: Pose) -> None:
     """Draw everything but the near arm: first all edges, then all skin, so that no inner line shows."""
     for kind in ("edge", "skin"):
-        sheet.path(_trunk(pose), f"trunk {kind}")
-        sheet.limb(pose.shoulder, 45.0, pose.head, 50.0, f"limb {kind}")
-        sheet.limb(pose.knee, KNEE_HALF, pose.ankle, 40.0, f"limb {kind}")
-        sheet.limb(pose.hip, pose.thigh_half, pose.knee, KNEE_HALF, f"limb {kind}")
+        canvas.path(_trunk(pose), f"trunk {kind}")
+        canvas.limb(pose.shoulder, 45.0, pose.head, 50.0, f"limb {kind}")
+        canvas.limb(pose.knee, KNEE_HALF, pose.ankle, 40.0, f"limb {kind}")
+        canvas.limb(pose.hip, pose.thigh_half, pose.knee, KNEE_HALF, f"limb {kind}")
         foot = [
             (pose.heel[0], pose.heel[1]),
             (pose.heel[0], pose.heel[1] + 70.0),
@@ -248,33 +246,33 @@ def draw_person(sheet: Sheet, pose: Pose) -> None:
             (pose.toe[0] - 10.0, pose.toe[1] + 40.0),
             pose.toe,
         ]
-        sheet.outline(foot, f"limb {kind}", {"of": "sole"} if kind == "skin" else None)
-        sheet.circle(pose.head, HEAD, f"limb {kind}")
-    sheet.circle(pose.eye, 12.0, "eye", {"of": "eye"})
+        canvas.outline(foot, f"limb {kind}", {"of": "sole"} if kind == "skin" else None)
+        canvas.circle(pose.head, HEAD_RADIUS, f"limb {kind}")
+    canvas.circle(pose.eye, 12.0, "eye", {"of": "eye"})
 
 
-def draw_arm(sheet: Sheet, pose: Pose) -> None:
+def draw_arm(canvas: Canvas, pose: Pose) -> None:
     """Draw the near arm, over desk and trunk."""
     for kind in ("edge", "skin"):
-        sheet.limb(pose.shoulder, 50.0, pose.elbow, 40.0, f"limb {kind}")
-        sheet.limb(pose.elbow, 38.0, pose.hand, 22.0, f"limb {kind}")
-    sheet.circle(pose.elbow, 8.0, "joint", {"of": "elbow"})
-    sheet.circle(pose.hand, 8.0, "joint", {"of": "hand"})
+        canvas.limb(pose.shoulder, 50.0, pose.elbow, 40.0, f"limb {kind}")
+        canvas.limb(pose.elbow, 38.0, pose.hand, 22.0, f"limb {kind}")
+    canvas.circle(pose.elbow, 8.0, "joint", {"of": "elbow"})
+    canvas.circle(pose.hand, 8.0, "joint", {"of": "hand"})
 
 
-def draw_skeleton(sheet: Sheet, pose: Pose) -> None:
+def draw_skeleton(canvas: Canvas, pose: Pose) -> None:
     """Draw a person as thin lines from joint to joint, as now."""
-    sheet.path(_trunk(pose), "now bone")
-    sheet.outline([pose.hip, pose.knee, pose.ankle, pose.heel, pose.toe], "now bone", closed=False)
-    sheet.outline([pose.shoulder, pose.elbow, pose.hand], "now bone", closed=False)
-    sheet.circle(pose.head, HEAD, "now bone")
-    sheet.circle(pose.eye, 10.0, "now eye", {"of": "eye"})
+    canvas.path(_trunk(pose), "now bone")
+    canvas.outline([pose.hip, pose.knee, pose.ankle, pose.heel, pose.toe], "now bone", closed=False)
+    canvas.outline([pose.shoulder, pose.elbow, pose.hand], "now bone", closed=False)
+    canvas.circle(pose.head, HEAD_RADIUS, "now bone")
+    canvas.circle(pose.eye, 10.0, "now eye", {"of": "eye"})
 
 
-def draw_ring(sheet: Sheet, mark: Mark, pose: Pose) -> None:
+def draw_ring(canvas: Canvas, mark: Mark, pose: Pose) -> None:
     """Draw a ring round a joint: broken and heavy where it is still out, plain where it no longer is."""
     kind = "out" if mark.out_then else "fine"
-    sheet.circle(_joint(mark.part, pose), RING, f"ring {kind}", {"part": mark.part})
+    canvas.circle(_joint(mark.part, pose), RING, f"ring {kind}", {"part": mark.part})
 
 
 def _trunk(pose: Pose) -> str:
@@ -288,10 +286,10 @@ def _trunk(pose: Pose) -> str:
     return f"M{start} Q{bend} {end}"
 
 
-def _joint(part: str, pose: Pose) -> Point:
+def _joint(part: str, pose: Pose) -> XY:
     between = (0.45 * pose.head[0] + 0.55 * pose.shoulder[0], 0.45 * pose.head[1] + 0.55 * pose.shoulder[1])
 
-    def along(share: float) -> Point:
+    def along(share: float) -> XY:
         (x1, y1), (x2, y2) = pose.hip, pose.shoulder
         return x1 + share * (x2 - x1) - 1.0 * pose.slump, y1 + share * (y2 - y1)
 

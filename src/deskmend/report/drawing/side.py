@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from deskmend.language import tr
 from deskmend.planning.score import Score
+from deskmend.report.drawing.dimensions import DrawnValue, angle_of, dimensions_of
 from deskmend.report.drawing.furniture import (
-    Side,
+    Scene,
     Things,
     bare_seat,
     desk_edge,
@@ -20,12 +21,10 @@ from deskmend.report.drawing.furniture import (
     draw_tools,
     things_of,
 )
-from deskmend.report.drawing.measures import Measure, angle_of, measures_of
 from deskmend.report.drawing.person import (
-    HEAD,
+    HEAD_RADIUS,
     TRUNK_HALF,
     Mark,
-    Point,
     draw_arm,
     draw_person,
     draw_ring,
@@ -35,12 +34,12 @@ from deskmend.report.drawing.person import (
     modes_of,
     pose_of,
 )
-from deskmend.report.drawing.svg import Sheet, millimetres
+from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.workstation.state import State
 
 __all__ = ["SideView", "side_view"]
 
-LETTER = 66.0
+DIMENSION_LETTER = 66.0
 """Size of letters, set in the style sheet too [mm]."""
 SIDES = ("left", "right", "feet")
 """Where upright dimensions stand."""
@@ -48,15 +47,18 @@ SIDES = ("left", "right", "feet")
 
 @dataclass(frozen=True)
 class SideView:
-    """A drawing with what stands beside it."""
+    """A drawing with its dimensions, and the parts of the body that are or were out of their range."""
 
     svg: str
-    measures: tuple[Measure, ...]
+    dimensions: tuple[DrawnValue, ...]
     marks: tuple[Mark, ...]
 
 
 def side_view(before: State, after: State, task: str, mode: str, now: Score, then: Score) -> SideView:
-    """Draw one task from the side, as it is and as it will be."""
+    """Draw one task from the side, as it is and as it will be; coordinates are the model's quantities [mm].
+
+    Where the mode, the one with the fixes, is not done now, nothing thin is drawn.
+    """
     if mode not in modes_of(before, task):
         before, now = after, then
     modes = (mode, mode)
@@ -67,29 +69,31 @@ def side_view(before: State, after: State, task: str, mode: str, now: Score, the
         for state, pose in zip((before, after), poses, strict=True)
     ]
     sides = [
-        Side(state, pose, things_of(state, task, mode, pose, max(edges) if same_place else edge))
+        Scene(state, pose, things_of(state, task, mode, pose, max(edges) if same_place else edge))
         for state, mode, pose, edge in zip((before, after), modes, poses, edges, strict=True)
     ]
-    measures = measures_of(before, after, task, mode)
+    dimensions = dimensions_of(before, after, task, mode)
     marks = marks_of(task, mode, now, then)
-    sheet = _sheet(sides, measures, tr("Side view, drawn to scale. The figures stand in the list beside it."))
+    canvas = _canvas(
+        sides, dimensions, tr("Side view, drawn to scale. The figures stand in the list beside it.")
+    )
     was, will = sides
     left, right = _ends(sides)
-    sheet.line((left, 0.0), (right, 0.0), "floor")
-    draw_furniture(sheet, will, task, "then")
-    draw_person(sheet, will.pose)
-    draw_tools(sheet, will, "then")
-    draw_arm(sheet, will.pose)
-    _before(sheet, was, will, task)
-    _sight(sheet, was, will, task)
+    canvas.line((left, 0.0), (right, 0.0), "floor")
+    draw_furniture(canvas, will, task, "then")
+    draw_person(canvas, will.pose)
+    draw_tools(canvas, will, "then")
+    draw_arm(canvas, will.pose)
+    _before(canvas, was, will, task)
+    _sight(canvas, was, will, task)
     for mark in marks:
-        draw_ring(sheet, mark, will.pose)
-    _measures(sheet, measures, sides, task)
-    return SideView(sheet.svg(), measures, marks)
+        draw_ring(canvas, mark, will.pose)
+    _measures(canvas, dimensions, sides, task)
+    return SideView(canvas.svg(), dimensions, marks)
 
 
-def _ends(sides: Sequence[Side]) -> tuple[float, float]:
-    left = min(min(side.pose.hip[0] - TRUNK_HALF, side.pose.head[0] - HEAD, -60.0) for side in sides)
+def _ends(sides: Sequence[Scene]) -> tuple[float, float]:
+    left = min(min(side.pose.hip[0] - TRUNK_HALF, side.pose.head[0] - HEAD_RADIUS, -60.0) for side in sides)
     right = max(max(side.things.desk_back, side.pose.toe[0], _far(side.things)) for side in sides)
     return left - 60.0, right + 60.0
 
@@ -107,42 +111,42 @@ BELOW = 40.0
 """Room under the floor [mm]."""
 
 
-def _sheet(sides: Sequence[Side], measures: Sequence[Measure], label: str) -> Sheet:
+def _canvas(sides: Sequence[Scene], dimensions: Sequence[DrawnValue], label: str) -> Canvas:
     left, right = _ends(sides)
-    lined = [one for one in measures if one.kind == "length" and one.low is not None]
+    lined = [one for one in dimensions if one.kind == "length" and one.low is not None]
     rooms = {side: max((_width(one) for one in lined if one.side == side), default=0.0) for side in SIDES}
     left -= rooms["left"] + 80.0 if rooms["left"] else 0.0
     right += rooms["right"] + 80.0 if rooms["right"] else 0.0
-    low = BELOW + (1.2 * LETTER if rooms["feet"] else 0.0)
+    low = BELOW + (1.2 * DIMENSION_LETTER if rooms["feet"] else 0.0)
     high = max(
-        max(side.pose.head[1] + HEAD, side.things.screen.top[1] if side.things.screen else 0.0)
+        max(side.pose.head[1] + HEAD_RADIUS, side.things.screen.top[1] if side.things.screen else 0.0)
         for side in sides
     )
-    return Sheet(left, right, -low, high + 90.0, label)
+    return Canvas(left, right, -low, high + 90.0, label)
 
 
-def _before(sheet: Sheet, was: Side, will: Side, task: str) -> None:
+def _before(canvas: Canvas, was: Scene, will: Scene, task: str) -> None:
     """What is different now, thin."""
     pose = was.pose
     if pose != will.pose:
-        draw_skeleton(sheet, pose)
+        draw_skeleton(canvas, pose)
     if not pose.standing and bare_seat(was.state, task) != bare_seat(will.state, task):
-        draw_chair(sheet, was, task, "now")
-    draw_feet(sheet, was, task, "now")
+        draw_chair(canvas, was, task, "now")
+    draw_feet(canvas, was, task, "now")
     if (was.things.desk_height, was.things.desk_tilt) != (will.things.desk_height, will.things.desk_tilt):
-        draw_desk(sheet, was.things, "now")
+        draw_desk(canvas, was.things, "now")
     if (was.things.screen, was.things.paper) != (will.things.screen, will.things.paper):
-        draw_tools(sheet, was, "now")
+        draw_tools(canvas, was, "now")
 
 
-def _sight(sheet: Sheet, was: Side, will: Side, task: str) -> None:
+def _sight(canvas: Canvas, was: Scene, will: Scene, task: str) -> None:
     for side, kind in ((was, "now"), (will, "then")):
         end = _middle(side, task)
         if end is not None and (kind == "then" or _middle(will, task) != end or was.pose != will.pose):
-            sheet.line(side.pose.eye, end, f"{kind} sight", {"of": "sight"})
+            canvas.line(side.pose.eye, end, f"{kind} sight", {"of": "sight"})
 
 
-def _middle(side: Side, task: str) -> Point | None:
+def _middle(side: Scene, task: str) -> XY | None:
     if looked_at(side.state, task) == "paper" and side.things.paper is not None:
         low, top = side.things.paper
     elif side.things.screen is not None:
@@ -155,38 +159,38 @@ def _middle(side: Side, task: str) -> Point | None:
 # --- dimensions --------------------------------------------------------------------------------------
 
 
-def _measures(sheet: Sheet, measures: Sequence[Measure], sides: Sequence[Side], task: str) -> None:
+def _measures(canvas: Canvas, dimensions: Sequence[DrawnValue], sides: Sequence[Scene], task: str) -> None:
     left, right = _ends(sides)
     will = sides[1]
     columns = {"left": left + 10.0, "right": right - 10.0, "feet": will.pose.toe[0] + 50.0}
     free: dict[str, float] = dict.fromkeys(columns, -math.inf)
-    for measure in measures:
-        if measure.low is None or measure.high is None:
+    for dimension in dimensions:
+        if dimension.low is None or dimension.high is None:
             continue
-        if measure.kind == "angle":
-            _angle(sheet, measure, will, task)
+        if dimension.kind == "angle":
+            _angle(canvas, dimension, will, task)
             continue
-        x = columns[measure.side]
-        sheet.line((x, measure.low), (x, measure.high), "measure", {"of": measure.name})
-        for y in (measure.low, measure.high):
-            sheet.line((x - 20.0, y), (x + 20.0, y), "measure")
-        text = f"{measure.letter} {measure.short}"
-        if measure.side == "feet":
-            sheet.text((will.pose.heel[0], -1.15 * LETTER), text)
+        x = columns[dimension.side]
+        canvas.line((x, dimension.low), (x, dimension.high), "measure", {"of": dimension.name})
+        for y in (dimension.low, dimension.high):
+            canvas.line((x - 20.0, y), (x + 20.0, y), "measure")
+        text = f"{dimension.letter} {dimension.short}"
+        if dimension.side == "feet":
+            canvas.text((will.pose.heel[0], -1.15 * DIMENSION_LETTER), text)
             continue
         # Where two lines are short, the upper one's words move up.
-        y = max(0.5 * (measure.low + measure.high) - 0.35 * LETTER, 10.0, free[measure.side])
-        free[measure.side] = y + 1.1 * LETTER
-        away, anchor = (-34.0, "end") if measure.side == "left" else (34.0, "start")
-        sheet.text((x + away, y), text, anchor)
+        y = max(0.5 * (dimension.low + dimension.high) - 0.35 * DIMENSION_LETTER, 10.0, free[dimension.side])
+        free[dimension.side] = y + 1.1 * DIMENSION_LETTER
+        away, anchor = (-34.0, "end") if dimension.side == "left" else (34.0, "start")
+        canvas.text((x + away, y), text, anchor)
 
 
-def _width(measure: Measure) -> float:
+def _width(dimension: DrawnValue) -> float:
     """About as wide as a dimension is written [mm]."""
-    return 0.6 * LETTER * len(f"{measure.letter} {measure.short}")
+    return 0.6 * DIMENSION_LETTER * len(f"{dimension.letter} {dimension.short}")
 
 
-def _angle(sheet: Sheet, measure: Measure, will: Side, task: str) -> None:
+def _angle(canvas: Canvas, dimension: DrawnValue, will: Scene, task: str) -> None:
     """Level line from the eye, and the arc down to the line of sight."""
     end = _middle(will, task)
     if end is None:
@@ -194,13 +198,13 @@ def _angle(sheet: Sheet, measure: Measure, will: Side, task: str) -> None:
     eye = will.pose.eye
     long = min(0.8 * math.dist(eye, end), 320.0)
     degrees = angle_of(eye, end)
-    sheet.line(eye, (eye[0] + long, eye[1]), "level")
+    canvas.line(eye, (eye[0] + long, eye[1]), "level")
     radians = math.radians(-degrees)
     tip = (eye[0] + 0.8 * long * math.cos(radians), eye[1] + 0.8 * long * math.sin(radians))
     radius = millimetres(0.8 * long)
     sweep = 0 if degrees > 0 else 1
     start = f"{millimetres(eye[0] + 0.8 * long)} {millimetres(eye[1])}"
-    sheet.path(
+    canvas.path(
         f"M{start} A{radius} {radius} 0 0 {sweep} {millimetres(tip[0])} {millimetres(tip[1])}", "measure"
     )
-    sheet.text((eye[0] + 0.55 * long, eye[1] + 26.0), f"{measure.letter} {measure.short}")
+    canvas.text((eye[0] + 0.55 * long, eye[1] + 26.0), f"{dimension.letter} {dimension.short}")

@@ -1,4 +1,4 @@
-"""A sheet to draw on: SVG in millimetres, heights upwards, text upright, the same bytes on every machine."""
+"""A canvas: SVG in millimetres, heights upwards, text upright, the same bytes on every machine."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ import math
 from collections.abc import Mapping, Sequence
 from xml.etree import ElementTree
 
-__all__ = ["Point", "Sheet", "millimetres"]
+from deskmend.measures import Mm
 
-Point = tuple[float, float]
+__all__ = ["XY", "Canvas", "millimetres"]
+
+XY = tuple[Mm, Mm]
+"""Forward and up, or as a drawing says."""
 Data = Mapping[str, str] | None
 
 
@@ -18,14 +21,14 @@ def millimetres(value: float) -> str:
     return "0" if text == "-0" else text
 
 
-class Sheet:
-    """A drawing that grows piece by piece.
+class Canvas:
+    """A drawing that grows piece by piece, with what it shows in words for who cannot see it.
 
     Every coordinate is in mm as the model has it: x to the right, y upwards. Lines carry classes alone; how
     they look is the page's style sheet.
     """
 
-    def __init__(self, left: float, right: float, low: float, high: float, label: str) -> None:
+    def __init__(self, left: Mm, right: Mm, low: Mm, high: Mm, label: str) -> None:
         box = " ".join(millimetres(value) for value in (left, -high, right - left, high - low))
         self._root = ElementTree.Element("svg", {"viewBox": box, "role": "img", "aria-label": label})
         self._shapes = ElementTree.SubElement(self._root, "g", {"transform": "scale(1 -1)"})
@@ -35,23 +38,23 @@ class Sheet:
         named = {f"data-{key}": value for key, value in (data or {}).items()}
         ElementTree.SubElement(self._shapes, tag, {"class": kind, **values, **named})
 
-    def line(self, start: Point, end: Point, kind: str, data: Data = None) -> None:
+    def line(self, start: XY, end: XY, kind: str, data: Data = None) -> None:
         """Draw a straight line."""
         names = ("x1", "y1", "x2", "y2")
         ends = dict(zip(names, (millimetres(v) for v in (*start, *end)), strict=True))
         self._add("line", kind, data, ends)
 
-    def outline(self, points: Sequence[Point], kind: str, data: Data = None, closed: bool = True) -> None:
+    def outline(self, points: Sequence[XY], kind: str, data: Data = None, closed: bool = True) -> None:
         """Draw a line through points."""
         text = " ".join(f"{millimetres(x)},{millimetres(y)}" for x, y in points)
         self._add("polygon" if closed else "polyline", kind, data, {"points": text})
 
-    def box(self, left: float, right: float, low: float, high: float, kind: str, data: Data = None) -> None:
+    def box(self, left: Mm, right: Mm, low: Mm, high: Mm, kind: str, data: Data = None) -> None:
         """Draw an upright rectangle."""
         values = {"x": left, "y": low, "width": right - left, "height": max(high - low, 0.0)}
         self._add("rect", kind, data, {key: millimetres(value) for key, value in values.items()})
 
-    def circle(self, centre: Point, radius: float, kind: str, data: Data = None) -> None:
+    def circle(self, centre: XY, radius: Mm, kind: str, data: Data = None) -> None:
         """Draw a circle."""
         values = {"cx": centre[0], "cy": centre[1], "r": radius}
         self._add("circle", kind, data, {key: millimetres(value) for key, value in values.items()})
@@ -60,8 +63,8 @@ class Sheet:
         """Draw a path written in SVG's own letters."""
         self._add("path", kind, data, {"d": text})
 
-    def limb(self, start: Point, thick: float, end: Point, thin: float, kind: str) -> None:
-        """Draw a limb: two circles and the lines that touch both."""
+    def limb(self, start: XY, thick: Mm, end: XY, thin: Mm, kind: str) -> None:
+        """Draw a limb: two circles of radius `thick` and `thin`, and the lines that touch both."""
         distance = math.dist(start, end)
         if distance <= abs(thick - thin):
             self.circle(start if thick > thin else end, max(thick, thin), kind)
@@ -69,7 +72,7 @@ class Sheet:
         along = math.atan2(end[1] - start[1], end[0] - start[0])
         off = math.acos((thick - thin) / distance)
 
-        def at(centre: Point, radius: float, angle: float) -> str:
+        def at(centre: XY, radius: float, angle: float) -> str:
             x, y = centre[0] + radius * math.cos(angle), centre[1] + radius * math.sin(angle)
             return f"{millimetres(x)} {millimetres(y)}"
 
@@ -82,7 +85,7 @@ class Sheet:
             kind,
         )
 
-    def text(self, place: Point, text: str, anchor: str = "start", kind: str = "label") -> None:
+    def text(self, place: XY, text: str, anchor: str = "start", kind: str = "label") -> None:
         """Write text upright; the point is the start, middle or end of its base line."""
         values = {"x": millimetres(place[0]), "y": millimetres(-place[1]), "text-anchor": anchor}
         written = ElementTree.SubElement(self._texts, "text", {"class": kind, **values})

@@ -53,7 +53,7 @@ def _comments(entries: list[str]) -> Iterator[str]:
         yield from (f"{line}\n" for line in lines)
 
 
-ASKED = (
+ASKED_COLUMNS = (
     "person.stature",
     "person.sex",
     "person.shoes",
@@ -100,7 +100,7 @@ ASKED = (
 )
 """Keys that the empty table asks for: those that decide most, and what safety needs to know."""
 
-OWNED = ("hardback_book", "bath_towel", "ring_binder", "carton_box")
+ASKED_THINGS = ("hardback_book", "bath_towel", "ring_binder", "carton_box")
 """Things that the empty table asks for: those that most people have and many fixes use."""
 
 SIGNS = "person.warning_signs"
@@ -112,8 +112,8 @@ def blank_applicants(catalog: Catalog) -> str:
     for line in _notes(catalog):
         # A table program would part the note at its commas.
         out.write(f"# {line}".rstrip().replace(",", ";") + "\n")
-    owned = [f"{OWNS}{item}" for item in OWNED if item in catalog.items]
-    csv.writer(out, lineterminator="\n").writerow(["id", "weight", "group", *ASKED, *owned])
+    owned = [f"{OWNS}{item}" for item in ASKED_THINGS if item in catalog.items]
+    csv.writer(out, lineterminator="\n").writerow(["id", "weight", "group", *ASKED_COLUMNS, *owned])
     return out.getvalue()
 
 
@@ -128,7 +128,7 @@ def _notes(catalog: Catalog) -> list[str]:
         tr("weight: how much the person counts, 1 if left empty, at most three decimals."),
         tr("group: a word such as shop, where parts of the fund are kept for groups."),
     ]
-    for name in ASKED:
+    for name in ASKED_COLUMNS:
         column = known[name]
         need = f" {tr('Needed.')}" if name in ALWAYS_NEEDED else ""
         lines.append(f"{_told(column)}{need}")
@@ -136,7 +136,7 @@ def _notes(catalog: Catalog) -> list[str]:
     lines += ["", tr("Warning signs that person.warning_signs can name:")]
     lines += [f"{sign.id}: {tr(sign.sign)}" for sign in catalog.signs]
     lines += ["", tr("Further columns that may be added:")]
-    lines += [_told(column) for column in known.values() if column.name not in ASKED]
+    lines += [_told(column) for column in known.values() if column.name not in ASKED_COLUMNS]
     lines += ["", tr("Things for owns.THING:")]
     lines += [f"{OWNS}{item.id}: {tr(item.title)} ({tr(item.unit)})" for item in catalog.items.values()]
     return lines

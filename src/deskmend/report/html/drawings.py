@@ -10,7 +10,7 @@ from markupsafe import Markup
 from deskmend.language import tr
 from deskmend.planning.plan import Plan
 from deskmend.report.drawing.above import AboveView, above_view
-from deskmend.report.drawing.measures import Measure
+from deskmend.report.drawing.dimensions import DrawnValue
 from deskmend.report.drawing.person import Mark, modes_of
 from deskmend.report.drawing.side import side_view
 from deskmend.report.words import region_word
@@ -24,7 +24,7 @@ class SideFigure:
 
     title: str
     svg: Markup
-    measures: tuple[Measure, ...]
+    dimensions: tuple[DrawnValue, ...]
     marks: tuple[str, ...]
 
 
@@ -71,7 +71,7 @@ def _drawing(plan: Plan, task: str, named: bool) -> Drawing:
 def _side(plan: Plan, task: str, mode: str, named: bool) -> SideFigure:
     view = side_view(plan.state_before, plan.state_after, task, mode, plan.before, plan.after)
     title = "" if not named else tr("Sitting") if mode == "sit" else tr("Standing")
-    return SideFigure(title, Markup(view.svg), view.measures, _marks(view.marks))
+    return SideFigure(title, Markup(view.svg), view.dimensions, _marks(view.marks))
 
 
 def _marks(marks: Sequence[Mark]) -> tuple[str, ...]:

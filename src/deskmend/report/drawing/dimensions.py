@@ -12,15 +12,18 @@ from deskmend.report.drawing.person import looked_at, worked_on
 from deskmend.report.words import quantity_text, quantity_words, value_words
 from deskmend.workstation.state import State, evaluate
 
-__all__ = ["Measure", "angle_of", "measures_of"]
+__all__ = ["DrawnValue", "angle_of", "dimensions_of"]
 
 LETTERS = "ABCDEFGHJK"
 """Letters of dimensions; none that reads like a figure."""
 
 
 @dataclass(frozen=True)
-class Measure:
-    """One dimension."""
+class DrawnValue:
+    """One dimension of the side view, and what is said of it in the list beside.
+
+    A letter, and ends of a line above the floor [mm], only where it is drawn; `short` stands in the drawing.
+    """
 
     letter: str
     name: str
@@ -46,13 +49,13 @@ def angle_of(eye: tuple[float, float], end: tuple[float, float]) -> float:
     return math.degrees(math.atan2(eye[1] - end[1], end[0] - eye[0]))
 
 
-def measures_of(before: State, after: State, task: str, mode: str) -> tuple[Measure, ...]:
-    """Dimensions of one task, from the floor up."""
+def dimensions_of(before: State, after: State, task: str, mode: str) -> tuple[DrawnValue, ...]:
+    """Dimensions of one task that are over nothing or change, from the floor up and lettered in order."""
     kept = [one for one in _all(before, after, task, mode) if one.changes or one.low is not None]
     return tuple(replace(one, letter=letter) for one, letter in zip(kept, LETTERS, strict=False))
 
 
-def _all(before: State, after: State, task: str, mode: str) -> Iterator[Measure]:
+def _all(before: State, after: State, task: str, mode: str) -> Iterator[DrawnValue]:
     first, second = evaluate(before, task), evaluate(after, task)
 
     def field(name: str) -> tuple[float, float]:
@@ -63,13 +66,13 @@ def _all(before: State, after: State, task: str, mode: str) -> Iterator[Measure]
 
     def length(
         name: str, words: str, values: tuple[float, float], ends: tuple[float, float] | None, side: str
-    ) -> Measure:
+    ) -> DrawnValue:
         now, then = (quantity_text(value, "mm") for value in values)
         low, high = ends if ends is not None and ends[1] - ends[0] > 0.0 else (None, None)
         at: Literal["left", "right", "feet"] = (
             "left" if side == "left" else "feet" if side == "feet" else "right"
         )
-        return Measure("", name, words, "length", then, now, then, *values, low, high, at)
+        return DrawnValue("", name, words, "length", then, now, then, *values, low, high, at)
 
     if mode == "sit":
         feet = float(first("foot_surface")), float(second("foot_surface"))
@@ -111,15 +114,15 @@ def _all(before: State, after: State, task: str, mode: str) -> Iterator[Measure]
     yield from _angles(before, after, task, mode)
 
 
-def _angles(before: State, after: State, task: str, mode: str) -> Iterator[Measure]:
+def _angles(before: State, after: State, task: str, mode: str) -> Iterator[DrawnValue]:
     target = looked_at(after, task)
     first, second = evaluate(before, task), evaluate(after, task)
     tool = str(after.values[("task", task), "task.screen"]) if target == "screen" else target
 
-    def angle(name: str, words: str, values: tuple[float, float], shown: bool) -> Measure:
+    def angle(name: str, words: str, values: tuple[float, float], shown: bool) -> DrawnValue:
         now, then = (quantity_text(value, "deg") for value in values)
         end = 0.0 if shown else None
-        return Measure("", name, words, "angle", f"{round(values[1])}°", now, then, *values, end, end)
+        return DrawnValue("", name, words, "angle", f"{round(values[1])}°", now, then, *values, end, end)
 
     gaze = tuple(float(ask("gaze_centre", mode=mode, target=target)) for ask in (first, second))
     lean = float(second("trunk_inclination", mode=mode, target=target))
@@ -131,4 +134,4 @@ def _angles(before: State, after: State, task: str, mode: str) -> Iterator[Measu
     gaps = tuple(float(ask("hand_gap", mode=mode, hand=hand)) for ask in (first, second))
     now, then = (value_words(value, "mm", "hand_gap") for value in gaps)
     words = quantity_words("hand_gap", hand)
-    yield Measure("", "hand_gap", words, "length", then, now, then, gaps[0], gaps[1])
+    yield DrawnValue("", "hand_gap", words, "length", then, now, then, gaps[0], gaps[1])

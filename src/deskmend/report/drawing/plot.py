@@ -1,8 +1,6 @@
-"""The curve of strain over money as an SVG file, the same bytes on every machine.
+"""Strain over money as a picture: shapes in tenths of a pixel, written as SVG or painted as PNG.
 
-The curve of strain over money as shapes, in tenths of a pixel; drawn as SVG or PNG elsewhere.
-
-The curve of strain over money as a PNG picture.
+The same comparison gives the same bytes on every machine.
 """
 
 from __future__ import annotations
@@ -21,25 +19,25 @@ from deskmend.measures import MILLION, currencies
 from deskmend.planning.budgets import Comparison
 from deskmend.report.words import amount_text, case_name
 
-__all__ = ["HEIGHT", "WIDTH", "Curve", "Dot", "Label", "Line", "curve_of", "curve_png", "curve_svg"]
+__all__ = ["HEIGHT", "WIDTH", "Dot", "Label", "Plot", "Stroke", "plot_of", "plot_png", "plot_svg"]
 
 WIDTH, HEIGHT = 720, 440
 LEFT, RIGHT, TOP, BOTTOM = 80, 24, 56, 64
 """Margins [px]."""
-STEPS = (1, 2, 5)
+TICK_DIGITS = (1, 2, 5)
 """Leading digits of the steps of an axis."""
 MOST_TICKS = 8
 INK, PALE, DARK, MARK = "#1a5276", "#dddddd", "#555555", "#b9770e"
 
-Point = tuple[int, int]
+Tenths = tuple[int, int]
 """Across and down [tenths of a pixel]."""
 
 
 @dataclass(frozen=True)
-class Line:
+class Stroke:
     """A line through points; widths in pixels."""
 
-    points: tuple[Point, ...]
+    points: tuple[Tenths, ...]
     colour: str
     width: int = 1
     dashed: bool = False
@@ -50,7 +48,7 @@ class Label:
     """A line of text; `at` is where its base line starts, has its middle, or ends [tenths of a pixel]."""
 
     text: str
-    at: Point
+    at: Tenths
     anchor: Literal["start", "middle", "end"] = "start"
     size: int = 13
     colour: str = "#000000"
@@ -61,22 +59,22 @@ class Label:
 class Dot:
     """One plan; radius in pixels."""
 
-    at: Point
+    at: Tenths
     radius: int
     colour: str
     text: str
 
 
 @dataclass(frozen=True)
-class Curve:
+class Plot:
     """A drawing: what it shows in words, and its shapes from the back to the front."""
 
     named: str
-    shapes: tuple[Line | Label | Dot, ...]
+    shapes: tuple[Stroke | Label | Dot, ...]
 
 
-def curve_of(comparison: Comparison) -> Curve:
-    """Draw strain left over money spent."""
+def plot_of(comparison: Comparison) -> Plot:
+    """Draw strain left over money spent; each plan stays the best up to the next, so the curve is a stair."""
     currency = comparison.currency
     unit = 10 ** currencies()[currency]
     rungs = comparison.rungs
@@ -91,27 +89,27 @@ def curve_of(comparison: Comparison) -> Curve:
         return low - value * (HEIGHT - TOP - BOTTOM) * 10 // strain[-1]
 
     title = visible(case_name(comparison.case), None)
-    out: list[Line | Label | Dot] = [Label(title, (LEFT * 10, 280), size=15)]
+    out: list[Stroke | Label | Dot] = [Label(title, (LEFT * 10, 280), size=15)]
     for value in money:
         x = across(value)
         shown = amount_text(value, currency) if value % unit else str(value // unit)
-        out += [Line(((x, TOP * 10), (x, low)), PALE), Label(shown, (x, low + 200), "middle")]
+        out += [Stroke(((x, TOP * 10), (x, low)), PALE), Label(shown, (x, low + 200), "middle")]
     for value in strain:
         y = down(value)
         whole, rest = divmod(value, MILLION)
         shown = shown_number(str(whole) + (f".{rest:06d}".rstrip("0") if rest else ""))
         out += [
-            Line(((LEFT * 10, y), (right, y)), PALE),
+            Stroke(((LEFT * 10, y), (right, y)), PALE),
             Label(shown, (LEFT * 10 - 80, y + 40), "end"),
         ]
     now = down(comparison.before.total)
-    out.append(Line(((LEFT * 10, now), (right, now)), DARK, dashed=True))
+    out.append(Stroke(((LEFT * 10, now), (right, now)), DARK, dashed=True))
     out.append(Label(tr("now"), (right, now - 60), "end", colour=DARK))
     stair = [(across(rungs[0].cost), down(rungs[0].strain))]
     for rung in rungs[1:]:
         stair += [(across(rung.cost), stair[-1][1]), (across(rung.cost), down(rung.strain))]
     stair.append((across(money[-1]), stair[-1][1]))
-    out.append(Line(tuple(stair), INK, 2))
+    out.append(Stroke(tuple(stair), INK, 2))
     for rung in rungs:
         knee = comparison.knee is not None and rung.cost == comparison.knee.cost
         text = f"{amount_text(rung.cost, currency)} {currency}"
@@ -122,14 +120,14 @@ def curve_of(comparison: Comparison) -> Curve:
     out.append(Label(spent, ((LEFT + WIDTH - RIGHT) * 5, (HEIGHT - 20) * 10), "middle"))
     left = tr("strain left [strain-hours a day]")
     out.append(Label(left, (220, (TOP + HEIGHT - BOTTOM) * 5), "middle", upright=True))
-    return Curve(tr("Strain left over money spent: {case}", case="") + title, tuple(out))
+    return Plot(tr("Strain left over money spent: {case}", case="") + title, tuple(out))
 
 
 def _ticks(most: int, unit: int) -> list[int]:
     """Round steps from 0 to the first that is not under the largest value."""
     size = 1
     while True:
-        for digit in STEPS:
+        for digit in TICK_DIGITS:
             step = digit * size
             if -(-most // step) <= MOST_TICKS and (step >= unit or unit % step == 0):
                 return [step * number for number in range(-(-most // step) + 1)]
@@ -143,12 +141,12 @@ DASH, GAP = 6, 4
 ANCHORS = {"start": "ls", "middle": "ms", "end": "rs"}
 
 
-def curve_png(curve: Curve) -> bytes:
-    """Draw a curve as a PNG picture of 1440 by 880 pixels."""
+def plot_png(plot: Plot) -> bytes:
+    """PNG file of 1440 by 880 pixels; the letters are those that come with Pillow."""
     picture = Image.new("RGB", (WIDTH * SCALE, HEIGHT * SCALE), "white")
     pen = ImageDraw.Draw(picture)
-    for shape in curve.shapes:
-        if isinstance(shape, Line):
+    for shape in plot.shapes:
+        if isinstance(shape, Stroke):
             _line(pen, shape)
         elif isinstance(shape, Dot):
             x, y, radius = _px(shape.at[0]), _px(shape.at[1]), shape.radius * SCALE
@@ -164,16 +162,18 @@ def _px(tenths: int) -> float:
     return tenths * SCALE / 10
 
 
-def _line(pen: ImageDraw.ImageDraw, line: Line) -> None:
-    points = [(_px(x), _px(y)) for x, y in line.points]
-    if not line.dashed:
-        pen.line(points, fill=line.colour, width=line.width * SCALE)
+def _line(pen: ImageDraw.ImageDraw, stroke: Stroke) -> None:
+    points = [(_px(x), _px(y)) for x, y in stroke.points]
+    if not stroke.dashed:
+        pen.line(points, fill=stroke.colour, width=stroke.width * SCALE)
         return
     # only level lines are dashed
     for (left, y), (right, _) in pairwise(points):
         x = left
         while x < right:
-            pen.line(((x, y), (min(x + DASH * SCALE, right), y)), fill=line.colour, width=line.width * SCALE)
+            pen.line(
+                ((x, y), (min(x + DASH * SCALE, right), y)), fill=stroke.colour, width=stroke.width * SCALE
+            )
             x += (DASH + GAP) * SCALE
 
 
@@ -190,22 +190,22 @@ def _label(picture: Image.Image, pen: ImageDraw.ImageDraw, label: Label) -> None
     picture.paste(upright, (int(x) - upright.width, int(y) - upright.height // 2))
 
 
-def curve_svg(curve: Curve) -> str:
-    """Write a drawing as one SVG document."""
-    named = escape(curve.named, {'"': "&quot;"})
+def plot_svg(plot: Plot) -> str:
+    """SVG document; texts are escaped."""
+    named = escape(plot.named, {'"': "&quot;"})
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}" '
         f'viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{named}" font-family="sans-serif">',
         f"<title>{named}</title>",
         f'<rect width="{WIDTH}" height="{HEIGHT}" fill="white"/>',
-        *(_shape(shape) for shape in curve.shapes),
+        *(_shape(shape) for shape in plot.shapes),
         "</svg>",
     ]
     return "\n".join(out) + "\n"
 
 
-def _shape(shape: Line | Label | Dot) -> str:
-    if isinstance(shape, Line):
+def _shape(shape: Stroke | Label | Dot) -> str:
+    if isinstance(shape, Stroke):
         path = " ".join(f"{'M' if k == 0 else 'L'}{_at(x)} {_at(y)}" for k, (x, y) in enumerate(shape.points))
         dashes = ' stroke-dasharray="6 4"' if shape.dashed else ""
         return f'<path d="{path}" fill="none" stroke="{shape.colour}" stroke-width="{shape.width}"{dashes}/>'
