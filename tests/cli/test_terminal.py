@@ -98,7 +98,7 @@ def put_in_place(monkeypatch: pytest.MonkeyPatch) -> Terminal:
     """Put a terminal in the place of stderr; not as a fixture, since capture sets stderr anew after those."""
     stream = Terminal()
     monkeypatch.setattr(sys, "stderr", stream)
-    monkeypatch.setattr(output, "PATIENCE", 0.0)
+    monkeypatch.setattr(output, "TOLD_AFTER", 0.0)
     monkeypatch.setenv("TERM", "xterm")
     monkeypatch.delenv("NO_COLOR", raising=False)
     return stream
@@ -133,7 +133,7 @@ def test_quiet_and_dumb_terminals_are_told_nothing(monkeypatch: pytest.MonkeyPat
 
 def test_short_work_is_not_spoken_of(monkeypatch: pytest.MonkeyPatch) -> None:
     terminal = put_in_place(monkeypatch)
-    monkeypatch.setattr(output, "PATIENCE", 60.0)
+    monkeypatch.setattr(output, "TOLD_AFTER", 60.0)
     with output.waiting("looking", quiet=False):
         pass
     assert terminal.written == ""

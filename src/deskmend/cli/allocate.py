@@ -4,32 +4,22 @@ from __future__ import annotations
 
 import os
 import sys
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from deskmend.cli import output
-from deskmend.cli.options import (
-    catalog_option,
-    json_option,
-    prices_option,
-    quiet_option,
-    reader_options,
-    today_option,
-)
-from deskmend.cli.output import emit, emit_document, remark
+from deskmend.cli.files import refuse_folder, write_folder
+from deskmend.cli.options import Shared, shared
+from deskmend.cli.output import emit
 
 if TYPE_CHECKING:
     from deskmend.grants.people.plans import Workshop
     from deskmend.grants.people.workers import Workers
     from deskmend.grants.terms import Progress
 
-__all__ = ["allocate_command"]
-
-FOLDER = "allocation"
-FEW = 6
+_FEW = 6
 """Applicants up to which other processes take longer to start than they save."""
 
 
@@ -73,15 +63,11 @@ FEW = 6
     help="Most seconds to search; without it the search goes on until the result is proven.",
 )
 @click.option(
-    "--out", metavar="DIR", default=FOLDER, help="New folder for the files; allocation if left out."
+    "--out", metavar="DIR", default="allocation", help="New folder for the files; allocation if left out."
 )
-@catalog_option
-@prices_option
-@today_option
-@reader_options
-@json_option
-@quiet_option
+@shared("catalog", "prices", "today")
 def allocate_command(
+    given: Shared,
     applicants: str,
     fund: str | None,
     policy: str,
@@ -96,11 +82,6 @@ def allocate_command(
     cluster: str | None,
     seconds: float | None,
     out: str,
-    catalog_folder: str | None,
-    price_file: str | None,
-    today: date | None,
-    as_json: bool,
-    quiet: bool,
 ) -> int:
     """Share a fund among many applicants.
 
@@ -110,18 +91,16 @@ def allocate_command(
     search with the best so far. Exit code 1: the floor cannot be kept. Exit code 3: the search ended early;
     the gap is told.
     """
-    from deskmend.cli.files import refuse_folder, write_folder
     from deskmend.grants.fund import load_inputs, read_wishes, share_fund
     from deskmend.grants.people.plans import Workshop
-    from deskmend.intake.catalog import load_catalog
     from deskmend.intake.given_before import load_given
     from deskmend.planning.goals import split_goals
-    from deskmend.report.allocation import allocation_files
+    from deskmend.report.allocation import allocation_document, allocation_files, allocation_text
 
     folder = Path(out)
     refuse_folder(folder)
-    catalog = load_catalog(catalog_folder)
-    inputs = load_inputs(applicants, catalog, price_file, skip_invalid, today)
+    catalog = given.catalog()
+    inputs = load_inputs(applicants, catalog, given.price_file, skip_invalid, given.today)
     wishes = read_wishes(
         fund,
         inputs.prices.currency,
@@ -132,18 +111,18 @@ def allocate_command(
         split_goals(group_share),
         use_discomfort,
     )
-    given = None if already is None else load_given(already, inputs.prices)
-    remark(inputs.warnings, quiet)
+    before = None if already is None else load_given(already, inputs.prices)
+    given.remark(inputs.warnings)
     workshop = Workshop(catalog, inputs.prices, use_discomfort, wishes.kept)
-    teller = _Teller(wishes.policy, quiet)
+    teller = _Teller(wishes.policy, given.quiet)
     workers = _workers(workshop, len(inputs.table.people), cluster)
     try:
-        shared = share_fund(
+        done = share_fund(
             inputs.table,
             inputs.prices,
             wishes,
             workers,
-            given,
+            before,
             teller.watch,
             teller.done,
             seconds,
@@ -153,16 +132,9 @@ def allocate_command(
     finally:
         teller.end()
         workers.close()
-    write_folder(folder, allocation_files(shared, catalog, letters))
-    if as_json:
-        from deskmend.report.allocation import allocation_document
-
-        emit_document(allocation_document(shared))
-    else:
-        from deskmend.report.allocation import allocation_text
-
-        emit(allocation_text(shared, catalog, out))
-    return output.NOT_PROVEN if shared.allocation.status == "not_proven" else output.DONE
+    write_folder(folder, allocation_files(done, catalog, letters))
+    given.answer(lambda: allocation_document(done), lambda: emit(allocation_text(done, catalog, out)))
+    return output.NOT_PROVEN if done.allocation.status == "not_proven" else output.DONE
 
 
 def _workers(workshop: Workshop, people: int, cluster: str | None) -> Workers:
@@ -174,19 +146,11 @@ def _workers(workshop: Workshop, people: int, cluster: str | None) -> Workers:
 
     processors = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     count = min(processors, people)
-    return InProcess(workshop) if count == 1 or people <= FEW else LocalProcesses(workshop, count)
+    return InProcess(workshop) if count == 1 or people <= _FEW else LocalProcesses(workshop, count)
 
 
 class _Teller:
-    """Tells on stderr how far the work is: lines at each stage, and a running count at a terminal.
-
-    Parameters
-    ----------
-    policy : str
-        What relief counts.
-    quiet : bool
-        Say nothing.
-    """
+    """Tells on stderr how far the work is: lines at each stage, and a running count at a terminal."""
 
     def __init__(self, policy: str, quiet: bool) -> None:
         self.policy = policy

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,23 +9,13 @@ import click
 
 from deskmend.cli import output
 from deskmend.cli.files import refuse_target, write_new
-from deskmend.cli.options import (
-    amount_list,
-    catalog_option,
-    json_option,
-    prices_option,
-    quiet_option,
-    reader_options,
-    today_option,
-)
-from deskmend.cli.output import emit_document, emit_page, remark, waiting
-from deskmend.errors import Fault, InputFaults
+from deskmend.cli.options import Shared, amount_list, shared
+from deskmend.cli.output import emit_page
+from deskmend.errors import InputFaults, option_fault
 from deskmend.language import tr
 
 if TYPE_CHECKING:
     from deskmend.planning.budgets import Comparison
-
-__all__ = ["compare_command"]
 
 
 @click.command("compare", short_help="Show the best plan at every budget, and what changes.")
@@ -37,21 +26,12 @@ __all__ = ["compare_command"]
     metavar="FILE.svg|png",
     help="Draw strain left over money spent; a file of that name is replaced.",
 )
-@catalog_option
-@prices_option
-@today_option
-@json_option
-@quiet_option
-@reader_options
+@shared("catalog", "prices", "today")
 def compare_command(
+    given: Shared,
     case_file: str,
     at: str | None,
     plot: str | None,
-    catalog_folder: str | None,
-    price_file: str | None,
-    today: date | None,
-    as_json: bool,
-    quiet: bool,
 ) -> int:
     """Show what each budget buys.
 
@@ -59,45 +39,27 @@ def compare_command(
     up, with what comes in and what is dropped. The budget and saving of the case are not looked at, its limit
     of minutes and its wishes are. Exit code 1: what must be in the plan cannot be had.
     """
-    from deskmend.intake.case_file import load_case
-    from deskmend.intake.catalog import load_catalog
     from deskmend.planning.budgets import compared
-    from deskmend.planning.inputs import find_prices
     from deskmend.planning.prepared import prepare
+    from deskmend.report.budgets import comparison_document, comparison_text
 
     if plot is not None and not plot.lower().endswith((".svg", ".png")):
-        raise InputFaults([Fault("command line", None, "--plot", plot, "a name that ends in .svg or .png")])
+        raise InputFaults([option_fault("--plot", plot, "a name that ends in .svg or .png")])
     if plot is not None:
         refuse_target(Path(plot))
-    case = load_case(case_file)
-    catalog = load_catalog(catalog_folder)
-    prices = find_prices(case, catalog, price_file, today)
-    budgets = None if at is None else amount_list("--at", at, prices.table.currency)
-    with waiting(tr("looking for every budget"), quiet):
-        found = compared(prepare(case, catalog, prices.table), budgets, prices.warnings)
+    case, catalog, prices, notes = given.inputs(case_file)
+    budgets = amount_list("--at", at, prices.currency)
+    with given.waiting(tr("looking for every budget")):
+        found = compared(prepare(case, catalog, prices), budgets, notes)
     if plot is not None:
         _draw(Path(plot), found)
-    remark(found.warnings, quiet, shown=not as_json)
-    if as_json:
-        from deskmend.report.budgets import comparison_document
-
-        emit_document(comparison_document(found))
-    else:
-        from deskmend.report.budgets import comparison_text
-
-        emit_page(comparison_text, found, catalog)
+    given.remark(found.warnings, on_page=True)
+    given.answer(lambda: comparison_document(found), lambda: emit_page(comparison_text, found, catalog))
     return output.DONE if found.proven else output.NOT_PROVEN
 
 
 def _draw(path: Path, found: Comparison) -> None:
-    from deskmend.report.drawing.plot import plot_of
+    from deskmend.report.drawing.plot import plot_of, plot_png, plot_svg
 
     curve = plot_of(found)
-    if path.suffix.lower() == ".svg":
-        from deskmend.report.drawing.plot import plot_svg
-
-        write_new(path, plot_svg(curve), force=True)
-        return
-    from deskmend.report.drawing.plot import plot_png
-
-    write_new(path, plot_png(curve), force=True)
+    write_new(path, plot_svg(curve) if path.suffix.lower() == ".svg" else plot_png(curve), force=True)

@@ -10,21 +10,11 @@ from pathlib import Path
 
 from deskmend.errors import Fault, InputFaults
 
-__all__ = ["refuse_existing", "refuse_folder", "refuse_target", "write_folder", "write_new"]
-
 
 def refuse_folder(path: Path) -> None:
     """Refuse a place for a folder before hours of work are spent on what would go there.
 
-    Parameters
-    ----------
-    path : Path
-        Where the folder goes.
-
-    Raises
-    ------
-    InputFaults
-        Something is there already, or the place cannot be used.
+    `InputFaults` where something is there already, or the place cannot be used.
     """
 
     def refused(note: str) -> InputFaults:
@@ -44,19 +34,10 @@ def refuse_folder(path: Path) -> None:
 
 
 def write_folder(path: Path, files: Mapping[str, str]) -> None:
-    """Write files into a new folder, which appears only when all are there.
+    """Write files, by path within it, into a new folder, which appears only when all are there.
 
-    Parameters
-    ----------
-    path : Path
-        Where the folder goes; an empty one is replaced.
-    files : mapping of str to str
-        Text by path within the folder.
-
-    Raises
-    ------
-    InputFaults
-        The folder cannot be written, or something has come to stand there.
+    An empty folder is replaced. `InputFaults` where it cannot be written, or something has come to stand
+    there.
     """
     refuse_folder(path)
     beside = None
@@ -89,20 +70,7 @@ def _refuse_to_write(path: Path, allowed: str, note: str) -> InputFaults:
 
 
 def refuse_existing(path: Path, force: bool) -> None:
-    """Refuse a folder, and a file that is there already.
-
-    Parameters
-    ----------
-    path : Path
-        Where a file is to go.
-    force : bool
-        Write over a file that is there.
-
-    Raises
-    ------
-    deskmend.errors.InputFaults
-        It may not be written.
-    """
+    """Refuse a folder, and without `force` a file that is there already."""
     if path.is_dir():
         raise _refuse_to_write(path, "a file", "is a folder")
     if not force and os.path.lexists(path):
@@ -110,18 +78,7 @@ def refuse_existing(path: Path, force: bool) -> None:
 
 
 def refuse_target(path: Path) -> None:
-    """Refuse before a long search what could not be written after it.
-
-    Parameters
-    ----------
-    path : Path
-        Where a file is to go; one of that name is replaced.
-
-    Raises
-    ------
-    deskmend.errors.InputFaults
-        It is a folder, or the folder around it is not there.
-    """
+    """Refuse before a long search what could not be written after it: a folder, or a file in none."""
     refuse_existing(path, force=True)
     if not path.parent.is_dir():
         raise _refuse_to_write(
@@ -130,21 +87,9 @@ def refuse_target(path: Path) -> None:
 
 
 def write_new(path: Path, content: str | bytes, force: bool) -> None:
-    """Write a file whole or not at all.
+    """Write a file whole or not at all, text in UTF-8; without `force` never over one that is there.
 
-    Parameters
-    ----------
-    path : Path
-        Where it goes.
-    content : str or bytes
-        Text is written in UTF-8 with plain line ends.
-    force : bool
-        Write over a file that is there.
-
-    Raises
-    ------
-    deskmend.errors.InputFaults
-        The file is there already, or cannot be written.
+    `InputFaults` where it is there already, or cannot be written.
     """
     beside = path.with_name(f".{path.name}.{os.getpid()}.part") if path.name else path
     try:

@@ -7,12 +7,9 @@ from pathlib import Path
 import click
 
 from deskmend.cli.files import refuse_existing, write_new
-from deskmend.cli.options import catalog_option, json_option, quiet_option, reader_options
-from deskmend.cli.output import emit, emit_document
+from deskmend.cli.options import Shared, shared
 from deskmend.errors import visible
 from deskmend.language import tr
-
-__all__ = ["new_command"]
 
 
 @click.command("new", short_help="Ask for the measures that matter, and write a case file.")
@@ -27,18 +24,13 @@ __all__ = ["new_command"]
     help="Write an empty table of applicants there instead, with notes on every column.",
 )
 @click.option("--force", is_flag=True, help="Write over a file that is there already.")
-@catalog_option
-@json_option
-@quiet_option
-@reader_options
+@shared("catalog")
 def new_command(
+    given: Shared,
     file: str,
     blank: bool,
     table: str | None,
     force: bool,
-    catalog_folder: str | None,
-    as_json: bool,
-    quiet: bool,
 ) -> None:
     """Ask for the measures that matter, and write a case file with remarks.
 
@@ -47,11 +39,9 @@ def new_command(
     be left out. Ctrl-C stops and keeps the answers in FILE.answers; the same command goes on from there.
     With --blank nothing is asked: fill the file in, then run deskmend check FILE.
     """
-    from deskmend.intake.catalog import load_catalog
-
     file = file if table is None else table
     path, shown = Path(file), visible(file, None)
-    catalog = load_catalog(catalog_folder)
+    catalog = given.catalog()
     if table is not None:
         from deskmend.report.forms.blank import blank_applicants
 
@@ -68,10 +58,7 @@ def new_command(
         from deskmend.cli.interview import forget_answers, interview
 
         refuse_existing(path, force)
-        write_new(path, interview(path, catalog, to_stderr=as_json), force)
+        write_new(path, interview(path, catalog, to_stderr=given.as_json), force)
         forget_answers(path)
         told = tr("{file} is written. Have a look at it, then run: deskmend plan {file}", file=shown)
-    if as_json:
-        emit_document({"format": "deskmend-written/1", "file": file})
-    elif not quiet:
-        emit(f"{told}\n")
+    given.written(file, told)

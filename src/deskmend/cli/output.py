@@ -1,9 +1,4 @@
-"""Writing to stdout and stderr: documents as the same bytes everywhere, remarks apart from them.
-
-Exit codes of every command.
-
-Writing a folder of files whole or not at all.
-"""
+"""Writing to stdout and stderr: documents as the same bytes everywhere, remarks apart; and exit codes."""
 
 from __future__ import annotations
 
@@ -20,21 +15,6 @@ import click
 
 from deskmend.errors import visible
 from deskmend.language import tr
-
-__all__ = [
-    "BAD_INPUT",
-    "CLOSED",
-    "DEFECT",
-    "DONE",
-    "INTERRUPTED",
-    "NOT_PROVEN",
-    "NO_PLAN",
-    "emit",
-    "emit_document",
-    "emit_page",
-    "remark",
-    "waiting",
-]
 
 DONE = 0
 NO_PLAN = 1
@@ -53,7 +33,7 @@ CLOSED = 141
 
 Given = ParamSpec("Given")
 
-PATIENCE = 2.0
+TOLD_AFTER = 2.0
 """Seconds after which somebody at a terminal is told that work goes on."""
 
 
@@ -66,15 +46,7 @@ def emit(text: str) -> None:
 
 
 def emit_page(write: Callable[Given, str], *given: Given.args, **named: Given.kwargs) -> None:
-    """Write a page to stdout: plain text, and at a terminal with ruled tables, weight and a little colour.
-
-    Parameters
-    ----------
-    write : callable
-        Gives the page's text, as `deskmend.report.plan.plan_text`.
-    *given, **named
-        Handed to it.
-    """
+    """Write the text that a function gives, at a terminal with ruled tables, weight and a little colour."""
     if not _on_screen():
         emit(write(*given, **named))
         return
@@ -103,16 +75,9 @@ def emit_document(document: Mapping[str, Any]) -> None:
 
 
 def remark(warnings: Iterable[str], quiet: bool, shown: bool = False) -> None:
-    """Say warnings on stderr.
+    """Say warnings on stderr, unless asked to be quiet.
 
-    Parameters
-    ----------
-    warnings : iterable of str
-        What has to be said.
-    quiet : bool
-        Say nothing.
-    shown : bool
-        The page on stdout says them too: then a person who sees both at one terminal is not told twice.
+    Where the page on stdout shows them too, a person who sees both at one terminal is not told twice.
     """
     if quiet or (shown and sys.stdout.isatty() and sys.stderr.isatty()):
         return
@@ -122,15 +87,7 @@ def remark(warnings: Iterable[str], quiet: bool, shown: bool = False) -> None:
 
 @contextmanager
 def waiting(what: str, quiet: bool) -> Iterator[None]:
-    """Tell somebody at a terminal, on stderr, that long work goes on; pipes and files are told nothing.
-
-    Parameters
-    ----------
-    what : str
-        What is being done.
-    quiet : bool
-        Say nothing.
-    """
+    """Tell somebody at a terminal, on stderr, that long work goes on; pipes and files are told nothing."""
     if quiet or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
         yield
         return
@@ -150,7 +107,7 @@ def waiting(what: str, quiet: bool) -> Iterator[None]:
 
 def _watch(what: str, done: threading.Event, share: list[tuple[int, int]]) -> None:
     """Show how long work takes, and the share done where it is known, until it is done."""
-    if done.wait(PATIENCE):
+    if done.wait(TOLD_AFTER):
         return
     from rich.console import Console
     from rich.progress import (
@@ -164,7 +121,7 @@ def _watch(what: str, done: threading.Event, share: list[tuple[int, int]]) -> No
 
     columns = (SpinnerColumn(), TextColumn("{task.description}", markup=False), TimeElapsedColumn())
     shares = (BarColumn(), TaskProgressColumn())
-    begun = time.monotonic() - PATIENCE
+    begun = time.monotonic() - TOLD_AFTER
     with Progress(*columns, *shares, console=Console(stderr=True), transient=True) as progress:
         task = progress.add_task(what, total=None)
         progress.tasks[0].start_time = progress.get_time() - (time.monotonic() - begun)

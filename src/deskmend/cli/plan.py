@@ -2,24 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from typing import Any
 
 import click
 
 from deskmend.cli import output
-from deskmend.cli.options import (
-    amounts,
-    catalog_option,
-    json_option,
-    prices_option,
-    quiet_option,
-    reader_options,
-    today_option,
-)
-from deskmend.cli.output import emit_document, emit_page, remark, waiting
+from deskmend.cli.options import Shared, amounts, shared
+from deskmend.cli.output import emit_page
 from deskmend.language import tr
-
-__all__ = ["plan_command"]
 
 FIX = "[PLACE.|TASK.]FIX[=VALUE]"
 
@@ -87,13 +77,9 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
     type=click.FloatRange(min=0, min_open=True, max=1_000_000),
     help="Most seconds to search; without it the search goes on until the plan is proven best.",
 )
-@catalog_option
-@prices_option
-@today_option
-@json_option
-@quiet_option
-@reader_options
+@shared("catalog", "prices", "today")
 def plan_command(
+    given: Shared,
     case_file: str,
     budget: str | None,
     saving: str | None,
@@ -107,11 +93,6 @@ def plan_command(
     samples: int | None,
     seed: int,
     seconds: float | None,
-    catalog_folder: str | None,
-    price_file: str | None,
-    today: date | None,
-    as_json: bool,
-    quiet: bool,
 ) -> int:
     """Find the fixes that take most strain off, and the order to do them in.
 
@@ -122,13 +103,11 @@ def plan_command(
     horizon. Exit code 1: no plan keeps to the limits or reaches the goals. Exit code 3: the search ended
     before the plan was proven best.
     """
-    from deskmend.intake.case_file import load_case
-    from deskmend.intake.catalog import load_catalog
     from deskmend.planning.budgets import EveryBudget
     from deskmend.planning.goals import goals_of, split_goals
-    from deskmend.planning.inputs import find_prices
     from deskmend.planning.plan import planned
     from deskmend.planning.prepared import prepare
+    from deskmend.report.plan import plan_document, plan_text
 
     if prove and seconds is not None:
         raise click.BadOptionUsage(
@@ -143,18 +122,16 @@ def plan_command(
             "--sure", "--sure and --reach do not go together: samples look for the least strain"
         )
     goals = goals_of(split_goals(reach))
-    case = load_case(case_file)
-    catalog = load_catalog(catalog_folder)
-    prices = find_prices(case, catalog, price_file, today)
-    money = amounts({"--budget": budget, "--saving": saving}, prices.table.currency)
-    with waiting(tr("searching for the best plan"), quiet):
-        ready = prepare(case, catalog, prices.table, must, never)
+    case, catalog, prices, notes = given.inputs(case_file)
+    money = amounts({"--budget": budget, "--saving": saving}, prices.currency)
+    with given.waiting(tr("searching for the best plan")):
+        ready = prepare(case, catalog, prices, must, never)
         every = EveryBudget(ready, case.means.minutes if minutes is None else minutes)
         best = planned(
             ready,
             money["--budget"],
             minutes,
-            notes=prices.warnings,
+            notes=notes,
             seconds=seconds,
             goals=goals,
             prove=prove,
@@ -165,35 +142,37 @@ def plan_command(
     if ask_worth:
         from deskmend.planning.worth import worth_of
 
-        with waiting(tr("planning again at other prices"), quiet):
+        with given.waiting(tr("planning again at other prices")):
             worth = worth_of(ready, best.limit, best.minutes_limit, within, every)
     sure = None
     if samples is not None:
         from deskmend.planning.sure import sure_of
 
-        with waiting(tr("planning again with measures off"), quiet):
+        with given.waiting(tr("planning again with measures off")):
             money_limit, time_limit = best.limit, best.minutes_limit
-            sure = sure_of(case, catalog, prices.table, money_limit, time_limit, samples, seed, must, never)
-    remark(best.warnings, quiet, shown=not as_json)
-    if as_json:
-        from deskmend.report.plan import plan_document
+            sure = sure_of(case, catalog, prices, money_limit, time_limit, samples, seed, must, never)
+    given.remark(best.warnings, on_page=True)
+
+    def document() -> dict[str, Any]:
         from deskmend.report.sure import sure_document
         from deskmend.report.worth import worth_document
 
-        document = plan_document(best, catalog)
+        told = plan_document(best, catalog)
         if worth is not None:
-            document["worth"] = worth_document(worth, best.currency)
+            told["worth"] = worth_document(worth, best.currency)
         if sure is not None:
-            document["sure"] = sure_document(sure)
-        emit_document(document)
-    else:
-        from deskmend.report.plan import plan_text
+            told["sure"] = sure_document(sure)
+        return told
+
+    def page() -> None:
         from deskmend.report.sure import sure_text
         from deskmend.report.worth import worth_text
 
-        emit_page(plan_text, best, catalog, prices.table)
+        emit_page(plan_text, best, catalog, prices)
         if worth is not None:
             emit_page(worth_text, worth, best, catalog)
         if sure is not None:
             emit_page(sure_text, sure, best)
+
+    given.answer(document, page)
     return output.DONE if best.proven else output.NOT_PROVEN

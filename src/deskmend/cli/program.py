@@ -1,6 +1,6 @@
 """The program: its commands, and what becomes of every way a command can end.
 
-Telling a person or a program that a command did not come to its end.
+Whatever ends a command early is told to the person, or with ``--json`` to the program that asked.
 """
 
 from __future__ import annotations
@@ -25,18 +25,14 @@ from deskmend.cli.output import emit_document
 from deskmend.cli.plan import plan_command
 from deskmend.cli.prices import prices_command
 from deskmend.cli.report import report_command
-from deskmend.errors import Fault, InputFaults, did_you_mean, nearest, visible
+from deskmend.errors import Fault, InputFaults, did_you_mean, nearest, option_fault, visible
 from deskmend.language import measuring, reading
-
-__all__ = ["Program", "deskmend", "main", "report_defect", "report_error", "report_faults", "report_usage"]
-
-COMMAND_LINE = "command line"
 
 _VALUE = re.compile(r"(.+?) is not (?:in the range|one of|a valid)", re.DOTALL)
 """How the library that reads the command line begins to refuse a value; only the value is taken from it."""
 
 
-def report_faults(faults: Sequence[Fault], as_json: bool) -> int:
+def _tell_faults(faults: Sequence[Fault], as_json: bool) -> int:
     """Show all faults; gives the exit code."""
     from deskmend.report.faults import faults_document, faults_text
 
@@ -47,7 +43,7 @@ def report_faults(faults: Sequence[Fault], as_json: bool) -> int:
     return output.BAD_INPUT
 
 
-def report_usage(error: click.UsageError, as_json: bool) -> int:
+def _tell_usage(error: click.UsageError, as_json: bool) -> int:
     """Show what is wrong with the arguments as a fault of the command line; gives the exit code."""
     where, read, allowed = "", None, error.format_message()
     if isinstance(error, click.BadParameter):
@@ -56,17 +52,17 @@ def report_usage(error: click.UsageError, as_json: bool) -> int:
         allowed = error.message
     if isinstance(error, click.MissingParameter):
         allowed = f"a value for {where or 'it'}"
-        fault = Fault(COMMAND_LINE, None, where, None, allowed, _help_hint(error))
+        fault = option_fault(where, None, allowed, _help_hint(error))
     elif isinstance(error, click.BadParameter) and (told := _refused(error)) is not None:
-        fault = Fault(COMMAND_LINE, None, where, *told)
+        fault = option_fault(where, *told)
     elif isinstance(error, click.NoSuchOption):
         words = {one.lstrip("-"): one for one in error.possibilities or ()}
         near = nearest(error.option_name.lstrip("-"), words)
         hint = _help_hint(error) if near is None else f"did you mean {visible(words[near])}?"
-        fault = Fault(COMMAND_LINE, None, "", error.option_name, "an option of this command", hint)
+        fault = option_fault("", error.option_name, "an option of this command", hint)
     else:
-        fault = Fault(COMMAND_LINE, None, where, read, "", _help_hint(error), note=_sentence(allowed))
-    return report_faults([fault], as_json)
+        fault = option_fault(where, read, "", _help_hint(error), note=_sentence(allowed))
+    return _tell_faults([fault], as_json)
 
 
 def _refused(error: click.BadParameter) -> tuple[str, str] | None:
@@ -102,10 +98,10 @@ def _sentence(text: str) -> str:
     return plain[:1].lower() + plain[1:]
 
 
-def report_error(error: Exception, as_json: bool) -> int | None:
+def _tell_error(error: Exception, as_json: bool) -> int | None:
     """Show faults of the input or that there is no plan; None where the error is neither."""
     if isinstance(error, InputFaults):
-        return report_faults(error.faults, as_json)
+        return _tell_faults(error.faults, as_json)
     from deskmend.planning.plan import NoPlan
 
     if not isinstance(error, NoPlan):
@@ -120,7 +116,7 @@ def report_error(error: Exception, as_json: bool) -> int | None:
     return code
 
 
-def report_defect(error: Exception, as_json: bool) -> int:
+def _tell_defect(error: Exception, as_json: bool) -> int:
     """Show that deskmend itself failed; gives the exit code."""
     what = visible(f"{type(error).__name__}: {error}".splitlines()[0], 300)
     would_help = "please report it with the command and the files; DESKMEND_DEBUG=1 shows where it happened"
@@ -160,19 +156,8 @@ class Program(click.Group):
         windows_expand_args: bool = True,
         **extra: Any,
     ) -> NoReturn:
-        """Run a command and leave with its exit code.
-
-        Parameters
-        ----------
-        args : sequence of str, optional
-            Arguments; those of the process if left out.
-        prog_name : str, optional
-            Name shown in usage lines.
-        complete_var, standalone_mode, windows_expand_args
-            Taken as click hands them over; nothing here depends on them.
-        **extra
-            For the context.
-        """
+        """Run a command and leave with its exit code; what click hands over besides is of no matter here."""
+        del prog_name, complete_var, standalone_mode, windows_expand_args
         given = list(sys.argv[1:] if args is None else args)
         with reading(), measuring():
             code = self._run(given, extra)
@@ -199,11 +184,11 @@ def _report(error: Exception, as_json: bool) -> int:
         if isinstance(error, BrokenPipeError):
             return _closed()
         if isinstance(error, click.UsageError):
-            return report_usage(error, as_json)
+            return _tell_usage(error, as_json)
         if os.environ.get(DEBUG) == "1":
             traceback.print_exception(error)
-        known = report_error(error, as_json)
-        return report_defect(error, as_json) if known is None else known
+        known = _tell_error(error, as_json)
+        return _tell_defect(error, as_json) if known is None else known
     except BrokenPipeError:
         return _closed()
 

@@ -9,17 +9,8 @@ import click
 
 from deskmend.cli import output
 from deskmend.cli.files import refuse_target, write_new
-from deskmend.cli.options import (
-    amount_list,
-    amounts,
-    catalog_option,
-    json_option,
-    prices_option,
-    quiet_option,
-    reader_options,
-)
-from deskmend.cli.output import emit, emit_document, remark, waiting
-from deskmend.errors import Fault, InputFaults
+from deskmend.cli.options import Shared, amount_list, amounts, shared
+from deskmend.errors import InputFaults, option_fault, visible
 from deskmend.language import tr
 
 if TYPE_CHECKING:
@@ -28,10 +19,6 @@ if TYPE_CHECKING:
     from deskmend.intake.prices import PriceTable
     from deskmend.planning.plan import BudgetPlans
     from deskmend.report.layout import Fold
-
-__all__ = ["report_command"]
-
-ENDINGS = (".html", ".htm")
 
 
 @click.command("report", short_help="Write the page to read, print and act on.")
@@ -63,12 +50,9 @@ ENDINGS = (".html", ".htm")
     is_flag=True,
     help="Say too what to buy when, from the case's saving per month; that can take minutes.",
 )
-@catalog_option
-@prices_option
-@json_option
-@quiet_option
-@reader_options
+@shared("catalog", "prices")
 def report_command(
+    given: Shared,
     case_file: str,
     out: str,
     budget: str | None,
@@ -76,10 +60,6 @@ def report_command(
     ask_worth: bool,
     samples: int | None,
     ask_dates: bool,
-    catalog_folder: str | None,
-    price_file: str | None,
-    as_json: bool,
-    quiet: bool,
 ) -> int:
     """Write one page about a workplace: for the worker, for the owner or employer, and for the assessor.
 
@@ -87,44 +67,31 @@ def report_command(
     plan at every budget; a slider moves between them, and without script a table shows them all. Exit code 1:
     what must be in the plan cannot be had. Exit code 3: not every plan is proven best.
     """
-    from deskmend.intake.case_file import load_case
-    from deskmend.intake.catalog import load_catalog
-    from deskmend.planning.inputs import find_prices
-    from deskmend.planning.plan import budget_plans
+    from deskmend.planning.plan import budget_plans, planned
     from deskmend.report.html.page import page_html
 
-    if not out.lower().endswith(ENDINGS):
-        raise InputFaults([Fault("command line", None, "--out", out, "a name that ends in .html")])
+    if not out.lower().endswith((".html", ".htm")):
+        raise InputFaults([option_fault("--out", out, "a name that ends in .html")])
     refuse_target(Path(out))
-    case = load_case(case_file)
+    case, catalog, prices, notes = given.inputs(case_file)
     if ask_dates and not case.means.saving_per_month:
         raise click.BadOptionUsage("--dates", "--dates takes a saving_per_month in the case")
-    catalog = load_catalog(catalog_folder)
-    prices = find_prices(case, catalog, price_file)
-    money = amounts({"--budget": budget}, prices.table.currency)["--budget"]
-    budgets = None if at is None else amount_list("--at", at, prices.table.currency)
-    with waiting(tr("looking for every budget"), quiet):
-        plans = budget_plans(case, catalog, prices.table, money, budgets, prices.warnings)
+    money = amounts({"--budget": budget}, prices.currency)["--budget"]
+    budgets = amount_list("--at", at, prices.currency)
+    with given.waiting(tr("looking for every budget")):
+        plans = budget_plans(case, catalog, prices, money, budgets, notes)
         worth = _worth(plans, catalog) if ask_worth else []
         if samples is not None:
-            worth += _sure(plans, case, catalog, prices.table, samples)
+            worth += _sure(plans, case, catalog, prices, samples)
         dated = None
         if ask_dates:
-            from deskmend.planning.plan import planned
-
             every = plans.every if at is None or ask_worth else None
             saving, ready = plans.saving, plans.every.ready
-            dated = planned(ready, money, notes=prices.warnings, saving=saving, every=every)
-        page = page_html(plans, catalog, prices.table, worth, dated)
+            dated = planned(ready, money, notes=notes, saving=saving, every=every)
+        page = page_html(plans, catalog, prices, worth, dated)
     write_new(Path(out), page, force=True)
-    remark(plans.plans[plans.chosen].warnings, quiet)
-    if as_json:
-        emit_document({"format": "deskmend-written/1", "file": out})
-    elif not quiet:
-        from deskmend.errors import visible
-
-        told = tr("{file} is written. Open it in any browser, or print it.", file=visible(out, None))
-        emit(f"{told}\n")
+    given.remark(plans.plans[plans.chosen].warnings)
+    given.written(out, tr("{file} is written. Open it in any browser, or print it.", file=visible(out, None)))
     return output.DONE if plans.comparison.proven else output.NOT_PROVEN
 
 

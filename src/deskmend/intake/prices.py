@@ -94,11 +94,15 @@ PRICE_COLUMNS = (
 NEEDED_COLUMNS = ("item", "pack", "price", "currency")
 """Columns that may not be left out; the others count as empty then."""
 
-_APPLICANT_COLUMNS = ("person.", "seat.", "desk.", "task.")
+
+def holds_applicants(columns: Sequence[str]) -> bool:
+    """Tell whether columns are those of a table of applicants."""
+    starts = ("person.", "seat.", "desk.", "task.")
+    return "item" not in columns and ("id" in columns or any(name.startswith(starts) for name in columns))
 
 
 def _elsewhere(columns: Sequence[str], file: str) -> str:
-    if "id" in columns and any(name.startswith(_APPLICANT_COLUMNS) for name in columns):
+    if holds_applicants(columns):
         return "a table of applicants goes to deskmend allocate"
     case = Path(file).suffix.lower() in CASE_ENDINGS
     return "a case stands alone, as deskmend plan mine.yaml" if case else ""
