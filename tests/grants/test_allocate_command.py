@@ -18,6 +18,7 @@ from deskmend.cli import deskmend as program
 from deskmend.errors import InputFaults
 from deskmend.grants import fund as grants_fund
 from deskmend.grants.people.workers import People
+from deskmend.grants.terms import Allocation, SharingStatus
 from deskmend.intake.applicants import load_applicants
 from deskmend.planning.plan import NoPlan
 
@@ -288,6 +289,17 @@ def test_mixed_currencies_are_a_fault(room: Path, tmp_path: Path) -> None:
     result = run(str(path), *arguments)
     assert result.exit_code == 2
     assert 'means.currency: read "USD"; allowed EUR' in result.stderr
+
+
+@pytest.mark.parametrize(("status", "words"), [("infeasible", "cannot be kept"), ("not_proven", "was found")])
+def test_a_floor_for_which_nothing_was_found_is_said_and_nothing_written(
+    room: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, status: SharingStatus, words: str
+) -> None:
+    nothing = Allocation("most_relief", status, {}, (), 0, 0, 10**9, 0)
+    monkeypatch.setattr(grants_fund, "share", lambda *_, **__: nothing)
+    result = run(str(room / "people.csv"), "--fund", "9", "--floor", "3", "--out", str(tmp_path / "out"))
+    assert (result.exit_code, words in result.stderr, "--floor" in result.stderr) == (1, True, True)
+    assert not (tmp_path / "out").exists()
 
 
 def test_an_interrupt_gives_the_best_so_far_with_its_bound(

@@ -331,8 +331,8 @@ def share_fund(
     search stands, `done` how many people of a batch are done.  The search may take so many `seconds`.
     `steps` puts each person's fixes in the order of doing, as letters need; `notes` are earlier warnings.
 
-    `InputFaults` where the wishes do not fit the table, `NoPlan` where the floors cannot be paid or the stock
-    does not cover them, `DefectError` where a check disagrees with the optimiser.
+    `InputFaults` where the wishes do not fit the table, `NoPlan` where nothing was found that pays the floors
+    within fund and stock, `DefectError` where a check disagrees with the optimiser.
     """
     given = GivenBefore() if given is None else given
     terms = terms_of(wishes, prices, given, table)
@@ -340,9 +340,11 @@ def share_fund(
     applicants = people.applicants()
     hundred = 100 * 10 ** currencies()[prices.currency]
     allocation = share(applicants, people, terms, watch=watch, seconds=seconds, hundred=hundred)
-    if allocation.status == "infeasible":
+    if applicants and not allocation.chosen:
         raise NoPlan(
-            tr("the floor cannot be kept for everybody with this fund and stock"),
+            tr("the floor cannot be kept for everybody with this fund and stock")
+            if allocation.status == "infeasible"
+            else tr("nothing was found that keeps the floor for everybody, though it may be possible"),
             tr("a lower --floor, a larger --fund or more stock would help"),
         )
     wrong = allocation_faults(applicants, terms, allocation)

@@ -87,3 +87,11 @@ def test_nobody_asks_and_nothing_is_there() -> None:
     assert (penniless.spent, penniless.relief, penniless.status) == (0, 0, "optimal")
     with pytest.raises(ValueError, match="share an id"):
         share([applicants[0], applicants[0]], pool, terms)
+
+
+def test_no_question_is_asked_of_a_fund_in_which_nothing_was_found() -> None:
+    """Sixty people with floors: nothing that pays them turns up, and that nothing does is not proven."""
+    applicants, pool, terms = invented(22, 60, plans=3, floor=True, weights=True)
+    found = share(applicants, pool, terms)
+    assert (found.status, found.chosen, found.relief) == ("not_proven", {}, 0)
+    assert allocation_faults(applicants, terms, found) == []

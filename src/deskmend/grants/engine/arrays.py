@@ -36,7 +36,7 @@ __all__ = [
     "strain_aim",
 ]
 
-UNKNOWN = -1
+NO_SCORE = -1
 """Stands for a score that no limit asks for, or that cannot be given."""
 
 
@@ -60,7 +60,7 @@ class ColumnArrays:
     listed: IntArray
     """Listed price of everything [`Minor`]."""
     score: IntArray
-    """Published score that is limited, or `UNKNOWN` [-]."""
+    """Published score that is limited, or `NO_SCORE` [-]."""
     packs: IntArray
     """Packs of each of `items`, one row a column."""
     pot: IntArray
@@ -127,7 +127,7 @@ def column_arrays(
                 if item in place:
                     packs.append((len(columns), place[item], count))
                     plain -= terms.base[item] * count
-            rows.append((strain, plain, listed, UNKNOWN if column.score is None else column.score, pot))
+            rows.append((strain, plain, listed, NO_SCORE if column.score is None else column.score, pot))
             columns.append(column)
     table = np.array(rows, dtype=np.int64)
     matrix = np.zeros((len(columns), len(items)), dtype=np.int64)
@@ -193,7 +193,7 @@ def _brought(arrays: ColumnArrays, limit: ScoreLimit) -> IntArray:
     """1 for each column that keeps a limit which free fixes leave its person above."""
     above = np.array([limit.broken(one.strain_free, one.score_free) for one in arrays.people], dtype=bool)
     figure = arrays.strain if limit.of_strain else arrays.score
-    kept = (figure != UNKNOWN) & (figure <= limit.most)
+    kept = (figure != NO_SCORE) & (figure <= limit.most)
     return np.asarray(above[arrays.owner] & kept, dtype=np.int64)
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from deskmend.grants.engine.arrays import Aim, AllocationProblem, Assignment, ColumnArrays, better
 from deskmend.grants.engine.master import improved, price_rounding
 from deskmend.grants.engine.orders import Market, OrderRange, cheapest_orders
-from deskmend.grants.engine.price_search import DualSearch, Point
+from deskmend.grants.engine.price_search import DualSearch, PricePoint
 from deskmend.grants.engine.prices import Duals, bound_total, net_values, paid_out
 from deskmend.grants.terms import FundTerms
 from deskmend.progress import Deadline
@@ -49,7 +49,7 @@ class _Leaf:
     """Ways of ordering that are open, and the prices found for them."""
 
     market: Market
-    point: Point | None = None
+    point: PricePoint | None = None
     """Where the next search for prices begins."""
     priced: _Priced | None = None
     closed: bool = False

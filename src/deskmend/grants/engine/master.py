@@ -16,7 +16,7 @@ from deskmend.choice.problem import IntArray
 from deskmend.choice.program.solver import Backend, LinearModel, Outcome
 from deskmend.grants.engine.arrays import AllocationProblem, Assignment, better
 from deskmend.grants.engine.orders import Market
-from deskmend.grants.engine.price_search import DualSearch, Point
+from deskmend.grants.engine.price_search import DualSearch, PricePoint
 from deskmend.grants.engine.prices import Duals, bound_total, fits, net_values, reduced_costs
 from deskmend.progress import Deadline
 
@@ -238,7 +238,7 @@ def share_known(
     problem: AllocationProblem,
     deadline: Deadline,
     exact: bool,
-    point: Point | None = None,
+    point: PricePoint | None = None,
     cheapest: bool = True,
 ) -> KnownShare:
     """Share the fund over the columns known, looking for prices from `point` on.

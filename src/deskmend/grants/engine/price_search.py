@@ -19,9 +19,9 @@ from deskmend.grants.engine.arrays import AllocationProblem
 from deskmend.grants.engine.orders import PLENTY, Market, OrderRange
 from deskmend.grants.engine.prices import Duals
 
-__all__ = ["DualSearch", "Point"]
+__all__ = ["DualSearch", "PricePoint"]
 
-Point = NDArray[np.float64]
+PricePoint = NDArray[np.float64]
 """A price for each of: money, packs of each coupling item, pots, further limits; each scaled to about one."""
 
 SLOPE_PARTS = 8
@@ -47,7 +47,7 @@ class DualSearch:
     there.
     """
 
-    def __init__(self, problem: AllocationProblem, market: Market, point: Point | None = None) -> None:
+    def __init__(self, problem: AllocationProblem, market: Market, point: PricePoint | None = None) -> None:
         self.problem = problem
         self.market = market
         self.point = point
@@ -88,7 +88,7 @@ class DualSearch:
             for end in sorted({way.low, max(way.low, min(way.high, most))})
         ]
 
-    def _evaluate(self, point: Point) -> tuple[float, Point, Point]:
+    def _evaluate(self, point: PricePoint) -> tuple[float, PricePoint, PricePoint]:
         """Bound at some prices, and worth and use of the best columns of each part."""
         best, number = self.problem.arrays.best_of_each(self._value - self._use @ point)
         bound = float(best.sum() + self._rights @ point)
@@ -131,7 +131,7 @@ class DualSearch:
         self.point = centre
         return self._rounded(centre)
 
-    def _highest(self) -> Point:
+    def _highest(self) -> PricePoint:
         """Prices above which nothing is worth having."""
         money = 1.5
         packs = [
@@ -142,8 +142,12 @@ class DualSearch:
         return np.array([money, *packs, *pots, *([20.0] * len(self.problem.aim.limits))])
 
     def _propose(
-        self, centre: Point, radius: float, highest: Point, cuts: Sequence[tuple[Point, Point]]
-    ) -> tuple[Point, float] | None:
+        self,
+        centre: PricePoint,
+        radius: float,
+        highest: PricePoint,
+        cuts: Sequence[tuple[PricePoint, PricePoint]],
+    ) -> tuple[PricePoint, float] | None:
         """Minimise the greatest of all slopes seen over the box around the best prices."""
         width, parts, items = len(centre), len(self._parts), len(self._ways)
         lower = np.maximum(0.0, centre - radius * highest)
@@ -180,7 +184,7 @@ class DualSearch:
             return None
         return np.array(found[:width]), float(np.dot(cost, found))
 
-    def _rounded(self, point: Point) -> Duals:
+    def _rounded(self, point: PricePoint) -> Duals:
         """Write prices as whole numbers; sixteen bits of the price of money are enough to keep a bound."""
         prices = (np.maximum(0.0, point) * self._scale / self._units).tolist()
         items, pots = len(self.market), len(self.problem.terms.pots)

@@ -23,7 +23,7 @@ from deskmend.grants.engine.arrays import (
 from deskmend.grants.engine.branching import Branching
 from deskmend.grants.engine.master import price_rounding, share_known
 from deskmend.grants.engine.orders import market_of
-from deskmend.grants.engine.price_search import DualSearch, Point
+from deskmend.grants.engine.price_search import DualSearch, PricePoint
 from deskmend.grants.engine.prices import Duals, column_prices, net_values, paid_out, people_total
 from deskmend.grants.people.columns import OPEN_BAND, Applicant, Asked, Band, Column, Pool
 from deskmend.grants.terms import FundTerms, PersonalRules, Progress, Watch, packs_of, personal_rules
@@ -336,7 +336,7 @@ class ColumnSearch:
         """Ask for columns best at prices until known columns and true bound agree, then share."""
         bound: int | None = None
         proof: PricedColumns | None = None
-        point: Point | None = None
+        point: PricePoint | None = None
         value: int | None = None
         for _ in range(PASSES):
             problem = self._problem(aim, items)
