@@ -17,7 +17,7 @@ from deskmend.grants.engine.arrays import Aim, AllocationProblem, Assignment, Co
 from deskmend.grants.engine.master import improved, price_rounding
 from deskmend.grants.engine.orders import Market, OrderRange, cheapest_orders
 from deskmend.grants.engine.price_search import DualSearch, PricePoint
-from deskmend.grants.engine.prices import Duals, bound_total, net_values, paid_out
+from deskmend.grants.engine.prices import Duals, bound_total, net_values, no_prices, paid_out
 from deskmend.grants.terms import FundTerms
 from deskmend.progress import Deadline
 
@@ -93,6 +93,11 @@ class Branching:
         if not self.proofs:
             return None
         return max((self._proven(leaf) for leaf in self.leaves), default=0)
+
+    @property
+    def duals(self) -> Duals:
+        """Prices at which everybody was asked last."""
+        return self.proofs[-1][0] if self.proofs else no_prices(self.problem)
 
     def bound_under(self, terms: FundTerms) -> int:
         """What no allocation exceeds under another fund."""

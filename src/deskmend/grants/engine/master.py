@@ -17,7 +17,7 @@ from deskmend.choice.program.solver import Backend, LinearModel, Outcome
 from deskmend.grants.engine.arrays import AllocationProblem, Assignment, better
 from deskmend.grants.engine.orders import Market
 from deskmend.grants.engine.price_search import DualSearch, PricePoint
-from deskmend.grants.engine.prices import Duals, bound_total, fits, net_values, reduced_costs
+from deskmend.grants.engine.prices import Duals, bound_total, fits, net_values, no_prices, reduced_costs
 from deskmend.progress import Deadline
 
 __all__ = ["KnownShare", "MasterProgram", "improved", "price_rounding", "share_known"]
@@ -247,7 +247,7 @@ def share_known(
     """
     market = problem.market
     if exact and len(problem.uses) > FEW_LIMITS:
-        duals = Duals(1, 0, (0,) * len(market), (), (0,) * len(problem.uses))
+        duals = no_prices(problem)
     else:
         duals = DualSearch(problem, market, point).run()
     total = bound_total(problem, duals, market)

@@ -26,6 +26,7 @@ __all__ = [
     "column_prices",
     "fits",
     "net_values",
+    "no_prices",
     "paid_out",
     "people_total",
     "reduced_costs",
@@ -51,6 +52,11 @@ class Duals:
     """Price of each further limit of the aim."""
     free: bool = False
     """The fund is no limit: nothing is paid for money, and `money` is only the measure of pack prices."""
+
+
+def no_prices(problem: AllocationProblem) -> Duals:
+    """Nothing costs anything: what is known where no prices were looked for."""
+    return Duals(1, 0, (0,) * len(problem.arrays.items), (), (0,) * len(problem.aim.limits))
 
 
 def column_prices(

@@ -21,7 +21,7 @@ from deskmend.grants.engine.arrays import (
     relief_aim,
 )
 from deskmend.grants.engine.branching import Branching
-from deskmend.grants.engine.master import price_rounding, share_known
+from deskmend.grants.engine.master import KnownShare, price_rounding, share_known
 from deskmend.grants.engine.orders import market_of
 from deskmend.grants.engine.price_search import DualSearch, PricePoint
 from deskmend.grants.engine.prices import Duals, column_prices, net_values, paid_out, people_total
@@ -175,11 +175,11 @@ class AimResult:
     spent: Minor
     bound: int
     """Value that no allocation exceeds."""
-    impossible: bool = False
+    impossible: bool
     """Whether it is proven that nothing keeps every limit."""
-    duals: Duals | None = None
+    duals: Duals
     """Last prices."""
-    items: tuple[str, ...] = ()
+    items: tuple[str, ...]
     """Items whose packs coupled people."""
 
 
@@ -289,7 +289,7 @@ class ColumnSearch:
             few = len(self.people) <= FULL_UP_TO
             share = share_known(problem, self.deadline, few, cheapest=cheapest)
             self.bound_under = PricedColumns(problem, share.duals, {}).bound_under
-            return self._result(problem, share.best, share.bound, share.duals, share.impossible)
+            return self._result(problem, share)
         if self._full and self.exact and not aim.is_relief_alone:
             return self._over_everything(aim, items, cheapest)
         if not self._full:
@@ -298,32 +298,18 @@ class ColumnSearch:
             return self._by_prices(aim, items, cheapest)
         return self._by_branching(aim, items)
 
-    def _result(
-        self,
-        problem: AllocationProblem,
-        best: Assignment | None,
-        bound: int,
-        duals: Duals | None,
-        impossible: bool,
-    ) -> AimResult:
-        result = self._noted(problem, best, bound, duals, impossible)
-        self.tell("share", None if best is None else best.value, result.bound)
+    def _result(self, problem: AllocationProblem, share: KnownShare) -> AimResult:
+        result = self._noted(problem, share)
+        self.tell("share", None if share.best is None else share.best.value, result.bound)
         return result
 
-    def _noted(
-        self,
-        problem: AllocationProblem,
-        best: Assignment | None,
-        bound: int,
-        duals: Duals | None = None,
-        impossible: bool = False,
-    ) -> AimResult:
-        """Write an assignment as a result; of one aim the best value and the lowest bound are kept."""
-        items = problem.arrays.items
+    def _noted(self, problem: AllocationProblem, share: KnownShare) -> AimResult:
+        """Write a share as a result; of one aim the best value and the lowest bound are kept."""
+        best, bound = share.best, share.bound
+        rest = share.impossible, share.duals, problem.arrays.items
         if best is None:
-            return AimResult(None, 0, 0, bound, impossible, duals, items)
-        bound = max(bound, best.value)
-        result = AimResult(problem.chosen(best), best.value, best.spent, bound, impossible, duals, items)
+            return AimResult(None, 0, 0, bound, *rest)
+        result = AimResult(problem.chosen(best), best.value, best.spent, max(bound, best.value), *rest)
         before = self.best
         if before is None:
             self.best = result
@@ -350,7 +336,7 @@ class ColumnSearch:
                 bound, proof = proven, priced
             if first is not None:
                 value = first.value if value is None else max(value, first.value)
-                self._noted(problem, first, bound)
+                self._noted(problem, KnownShare(first, bound, duals))
             self.tell("bound", value, bound)
             met = value is not None and bound <= value
             if not fresh or met or self.deadline.over:
@@ -360,7 +346,7 @@ class ColumnSearch:
         self.bound_under = proof.bound_under
         problem = self._problem(aim, items)
         share = share_known(problem, self.deadline, True, point, cheapest)
-        result = self._result(problem, share.best, bound, share.duals, share.impossible)
+        result = self._result(problem, replace(share, bound=bound))
         if self.deadline.over:
             return replace(result, impossible=False)
         if result.chosen is None:
@@ -372,7 +358,7 @@ class ColumnSearch:
 
         def tell(problem: AllocationProblem, best: Assignment | None, bound: int | None) -> None:
             if best is not None and bound is not None:
-                self._noted(problem, best, bound)
+                self._noted(problem, KnownShare(best, bound, branching.duals))
             self.tell("bound", None if best is None else best.value, bound)
 
         branching = Branching(
@@ -387,10 +373,9 @@ class ColumnSearch:
         best = branching.run()
         self.bound_under = branching.bound_under
         bound = most_possible(aim, self.people) if branching.bound is None else branching.bound
-        duals = branching.proofs[-1][0] if branching.proofs else None
         # no value is negative: a bound below 0 proves that nothing keeps every limit
-        impossible = bound < 0
-        return self._result(branching.problem, best, max(bound, 0), duals, impossible)
+        share = KnownShare(best, max(bound, 0), branching.duals, impossible=bound < 0)
+        return self._result(branching.problem, share)
 
     def bound_with(self, aim: Aim, terms: FundTerms, items: Sequence[str]) -> int:
         """Bound the value under other terms, asking everybody once for columns best at suitable prices."""
@@ -479,4 +464,4 @@ class ColumnSearch:
     def _shared_exactly(self, aim: Aim, items: Sequence[str], cheapest: bool) -> AimResult:
         problem = self._problem(aim, items)
         share = share_known(problem, self.deadline, True, cheapest=cheapest)
-        return self._result(problem, share.best, share.bound, share.duals, share.impossible)
+        return self._result(problem, share)

@@ -101,19 +101,26 @@ class _Sharing:
         return self._allocation(result.chosen, result.value, result.bound, self._status(result))
 
     def _most_people(self) -> Allocation:
-        assert self.terms.limit is not None
+        limit = self.terms.limit
+        assert limit is not None
         first = self.result = self.search.solve(self.aim)
         if first.chosen is None:
             return self._nothing(first)
         self.finished = self._allocation(first.chosen, first.value, first.bound, "not_proven")
         bound_under = self.search.bound_under
-        rest = self.search.solve(relief_aim(people_at_least(self.terms.limit, first.value)))
+        rest = self.search.solve(relief_aim(people_at_least(limit, first.value)))
         self.search.bound_under = bound_under
-        status = self._status(first)
+        chosen = first.chosen if rest.chosen is None else rest.chosen
+        # where the most people is not proven, the search for relief may bring more of them under the limit
+        value = sum(
+            limit.broken(one.strain_free, one.score_free)
+            and limit.kept(chosen[one.id].strain, chosen[one.id].score)
+            for one in self.search.people
+        )
+        status = self._status(replace(first, value=value))
         if status == "optimal" and rest.bound > rest.value:
             status = "within_gap"
-        chosen = first.chosen if rest.chosen is None else rest.chosen
-        return self._allocation(chosen, first.value, first.bound, status)
+        return self._allocation(chosen, value, first.bound, status)
 
     def _worst_off_first(self) -> Allocation:
         leveled = share_worst_off_first(self.search)
@@ -233,7 +240,7 @@ def _waiting(search: ColumnSearch, allocation: Allocation, result: AimResult) ->
     terms = search.terms
     paid = {**terms.base, **{order.item: order.unit_price for order in allocation.orders}}
     worth = dict(paid)
-    if result.duals is not None and result.duals.money and not result.duals.free:
+    if result.duals.money and not result.duals.free:
         worth.update(zip(result.items, result.duals.packs, strict=True))
     steps: list[tuple[float, str, Minor, bool]] = []
     helped: set[str] = set()
