@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from hypothesis import is_hypothesis_test
 from tests import stages
@@ -13,12 +15,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
-    stages.begin("not thorough" not in config.option.markexpr, config.option.draws)
-    if stages.NOW.thorough:
-        # Processes that run tests for this one are told by its options.
-        config.option.draws = stages.NOW.seed
-        if config.option.hypothesis_seed is None:
-            config.option.hypothesis_seed = str(stages.NOW.seed)
+    """Begin the stage; processes that run tests for another one are told its seed."""
+    seed = getattr(config, "workerinput", {}).get("draws", config.option.draws)
+    stages.begin("not thorough" not in config.option.markexpr, seed)
+    if stages.NOW.thorough and config.option.hypothesis_seed is None:
+        config.option.hypothesis_seed = str(stages.NOW.seed)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """Tell a process that will run tests what the others draw from."""
+    node.workerinput["draws"] = stages.NOW.seed
 
 
 @pytest.hookimpl(tryfirst=True)
