@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from deskmend.grants.fund import FundShared, fitted, load_inputs, read_wishes, share_fund
-from deskmend.grants.people.plans import Workshop
+from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import InProcess, LocalProcesses, Workers
 from deskmend.intake.applicants import ApplicantTable, load_applicants
 from deskmend.intake.case import Case
@@ -310,12 +310,12 @@ def allocate(
         use_discomfort,
     )
     given = None if already is None else load_given(already, inputs.prices)
-    workshop = Workshop(known, inputs.prices, use_discomfort, wishes.kept)
+    basis = PlanBasis(known, inputs.prices, use_discomfort, wishes.kept)
     if not isinstance(workers, int):
         return share_fund(
             inputs.table, inputs.prices, wishes, workers, given, seconds=seconds, notes=inputs.warnings
         )
-    hands: Workers = InProcess(workshop) if workers <= 1 else LocalProcesses(workshop, workers)
+    hands: Workers = InProcess(basis) if workers <= 1 else LocalProcesses(basis, workers)
     try:
         return share_fund(
             inputs.table, inputs.prices, wishes, hands, given, seconds=seconds, notes=inputs.warnings

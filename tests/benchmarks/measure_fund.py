@@ -109,7 +109,7 @@ class Shared:
 def shared_out(run: Run, seconds: float | None, table: Path) -> tuple[Shared, Spent]:
     """Share a fund once, and tell the parts."""
     from deskmend.grants.fund import fitted, read_wishes, share_fund
-    from deskmend.grants.people.plans import Workshop
+    from deskmend.grants.people.plans import PlanBasis
     from deskmend.grants.people.workers import LocalProcesses, People
     from deskmend.intake.applicants import load_applicants
 
@@ -131,7 +131,7 @@ def shared_out(run: Run, seconds: float | None, table: Path) -> tuple[Shared, Sp
         inputs = fitted(load_applicants(table, catalog), prices, catalog)
         read = time.monotonic() - began
         wishes = read_wishes(str(EACH * run.count), prices.currency)
-        hands = LocalProcesses(Workshop(catalog, prices), len(os.sched_getaffinity(0)))
+        hands = LocalProcesses(PlanBasis(catalog, prices), len(os.sched_getaffinity(0)))
         try:
             done = share_fund(inputs.table, prices, wishes, hands, seconds=seconds)
             clock = time.monotonic() - began

@@ -12,9 +12,8 @@ from tests.stages import examples
 
 from deskmend.choice import solve
 from deskmend.errors import DefectError
-from deskmend.grants.people.check import told
-from deskmend.grants.people.columns import Band, Column, every_plan
-from deskmend.grants.people.plans import PersonPlans, Workshop, every
+from deskmend.grants.people.columns import Column, CostBand, every_plan
+from deskmend.grants.people.plans import PersonPlans, PlanBasis, every
 from deskmend.planning.budgets import frontier_of
 from deskmend.planning.goals import Goal
 from deskmend.planning.plan import plan
@@ -24,7 +23,7 @@ from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of
 from deskmend.workstation.state import state_of
 
-from .fund_people import BASE, CATALOG, PRICES, SMALL, people, plans_of, rows
+from .fund_people import BASE, CATALOG, PRICES, SMALL, people, plans_of, rows, told
 
 
 def cost(column: Column, prices: dict[str, int]) -> int:
@@ -33,7 +32,7 @@ def cost(column: Column, prices: dict[str, int]) -> int:
 
 @pytest.mark.parametrize("name", SMALL)
 def test_columns_are_the_frontier_that_compare_shows(name: str) -> None:
-    ready = prepare(plans_of(name).case, CATALOG, plans_of(name).workshop.listed)
+    ready = prepare(plans_of(name).case, CATALOG, plans_of(name).basis.listed)
     rungs = frontier_of(ready, ready.case.means.minutes)
     columns = plans_of(name).columns({}, {})
     assert [(cost(one, {}), one.strain) for one in columns] == [(one.cost, one.strain) for one in rungs]
@@ -72,7 +71,7 @@ def test_best_is_the_best_of_all_columns(
     def weighed(column: Column) -> int:
         return strain_weight * column.strain + money_weight * cost(column, prices)
 
-    best = PersonPlans(rows()[name], Workshop(CATALOG, PRICES)).best(prices, strain_weight, money_weight, {})
+    best = PersonPlans(rows()[name], PlanBasis(CATALOG, PRICES)).best(prices, strain_weight, money_weight, {})
     assert weighed(best) == min(map(weighed, plans_of(name).columns(prices, {})))
 
 
@@ -110,7 +109,7 @@ def test_what_the_fund_gives_is_what_a_plan_for_that_money_gives() -> None:
     """The plan of one person at a budget is the fund's column of that cost."""
     plans = plans_of("cora-03")
     for column in plans.columns({}, {}):
-        alone = plan(plans.case, CATALOG, plans.workshop.listed, budget=cost(column, {}))
+        alone = plan(plans.case, CATALOG, plans.basis.listed, budget=cost(column, {}))
         assert (alone.cost, alone.after.total) == (cost(column, {}), column.strain)
 
 
@@ -118,7 +117,7 @@ def test_discomfort_counts_only_where_asked() -> None:
     row = rows()["dado-04"]
     assert row.case.person.discomfort.lower_back == 5
     plain = plans_of("dado-04").applicant()
-    asked = PersonPlans(row, Workshop(CATALOG, PRICES, use_discomfort=True)).applicant()
+    asked = PersonPlans(row, PlanBasis(CATALOG, PRICES, use_discomfort=True)).applicant()
     state = state_of(row.case)
     assert plain.strain_before == score(state, dict.fromkeys(weights_of(row.case), 1.0)).total
     assert asked.strain_before == score(state, weights_of(row.case)).total > plain.strain_before
@@ -127,22 +126,22 @@ def test_discomfort_counts_only_where_asked() -> None:
 def test_what_was_given_before_counts_as_owned() -> None:
     column = plans_of("dado-04").columns({}, {})[-1]
     assert column.packs
-    again = PersonPlans(rows()["dado-04"], Workshop(CATALOG, PRICES), column.packs)
+    again = PersonPlans(rows()["dado-04"], PlanBasis(CATALOG, PRICES), column.packs)
     assert again.applicant().strain_free == column.strain
     assert [one.packs for one in again.columns({}, {})] == [()]
 
 
 @pytest.mark.parametrize("kept", [Goal("rosa", 5), Goal("rula", 4)])
 def test_the_cheapest_plan_that_keeps_a_score_is_among_the_columns(kept: Goal) -> None:
-    plans = PersonPlans(rows()["ben-02"], Workshop(CATALOG, PRICES, kept=kept))
+    plans = PersonPlans(rows()["ben-02"], PlanBasis(CATALOG, PRICES, kept=kept))
     columns = plans.columns({}, {})
     keeping = [one for one in columns if one.score is not None and one.score <= kept.at_most]
-    cheapest = plan(plans.case, CATALOG, plans.workshop.listed, goals=[kept])
+    cheapest = plan(plans.case, CATALOG, plans.basis.listed, goals=[kept])
     assert min(cost(one, {}) for one in keeping) == cheapest.cost
     assert plans.applicant().score_free == columns[0].score
     for one in columns:
         assert (
-            score_of(state_with(plans.ready.state, told(plans, one, False).options), kept.name) == one.score
+            score_of(state_with(plans.member.state, told(plans, one, False).options), kept.name) == one.score
         )
 
 
@@ -171,7 +170,7 @@ def test_every_plan_that_matters_is_what_the_plain_search_finds(name: str) -> No
     prices = {"footrest": 1900, "tape": 300}
     best = plans.best(prices, 1000, 1_500_000, {})
     at_most = 1000 * best.strain + 1_500_000 * cost(best, prices) + 4 * 10**9
-    band = Band(prices, 1000, 1_500_000, at_most)
+    band = CostBand(prices, 1000, 1_500_000, at_most)
 
     def rest(column: Column) -> int:
         return sum(BASE[item] * count for item, count in column.packs if item not in items)

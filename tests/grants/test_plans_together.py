@@ -8,31 +8,31 @@ import pytest
 
 from deskmend.choice import Problem, evaluate
 from deskmend.choice.result import Scored
-from deskmend.grants.people.plans import Workshop, made_together
-from deskmend.grants.people.workers import Bench, Question, Task, _Queue, in_batches
+from deskmend.grants.people.plans import PlanBasis, made_together
+from deskmend.grants.people.workers import Ask, Job, PersonCache, _Queue, in_batches
 from deskmend.planning.model import tables
 
 from .fund_people import CATALOG, PRICES, SMALL, rows
 
-WORKSHOP = Workshop(CATALOG, PRICES)
+BASIS = PlanBasis(CATALOG, PRICES)
 PRICED = (({}, 1000, 2_000_000, {}), ({"tape": 900}, 700, 9_000_000, {}))
 
 
-def tasks(question: Question, told: tuple[object, ...]) -> list[Task]:
-    return [Task(rows()[name], (), question, told) for name in SMALL]
+def tasks(question: Ask, told: tuple[object, ...]) -> list[Job]:
+    return [Job(rows()[name], (), question, told) for name in SMALL]
 
 
 def test_everybody_is_answered_as_if_alone() -> None:
-    bench = Bench(WORKSHOP, 10**9)
+    cache = PersonCache(BASIS, 10**9)
     shuffled = tasks("applicant", ())
     Random(2).shuffle(shuffled)
-    found = {one.id: one for one in bench.answers(shuffled)}
-    best = dict(zip(SMALL, bench.answers(tasks("best", PRICED)), strict=True))
+    found = {one.id: one for one in cache.answers(shuffled)}
+    best = dict(zip(SMALL, cache.answers(tasks("best", PRICED)), strict=True))
     for name in SMALL:
-        alone = Bench(WORKSHOP, 10**9)
-        (own,) = alone.answers([Task(rows()[name], (), "applicant", ())])
+        alone = PersonCache(BASIS, 10**9)
+        (own,) = alone.answers([Job(rows()[name], (), "applicant", ())])
         assert own == found[name]
-        (mine,) = alone.answers([Task(rows()[name], (), "best", PRICED)])
+        (mine,) = alone.answers([Job(rows()[name], (), "best", PRICED)])
         assert mine == best[name]
         assert [column.choice for column in mine] == [column.choice for column in best[name]]
         assert len(mine) == len(PRICED)
@@ -40,16 +40,16 @@ def test_everybody_is_answered_as_if_alone() -> None:
 
 def test_some_of_the_people_are_made_together() -> None:
     everybody = [(row, ()) for row in rows().values()]
-    made = made_together(everybody, WORKSHOP)
+    made = made_together(everybody, BASIS)
     assert 2 <= len(made) <= len(everybody)
-    assert list(made_together(everybody[:1], WORKSHOP)) == [everybody[0][0].id]
+    assert list(made_together(everybody[:1], BASIS)) == [everybody[0][0].id]
 
 
 def test_tables_too_large_for_many_are_made_for_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
     everybody = [(row, ()) for row in rows().values()]
-    at_once = made_together(everybody, WORKSHOP)
+    at_once = made_together(everybody, BASIS)
     monkeypatch.setattr(tables, "LARGEST_GRID_OF_MANY", 40_000)
-    halved = made_together(everybody, WORKSHOP)
+    halved = made_together(everybody, BASIS)
     assert halved
     compared = 0
     for name, one in halved.items():

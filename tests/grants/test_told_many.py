@@ -13,10 +13,10 @@ import pytest
 from tests.planning.drawn_workplaces import checked, drawn_case, drawn_options
 
 from deskmend.errors import DefectError
-from deskmend.grants.people.check import Claim, claim_of, told, told_many
+from deskmend.grants.people.check import Claim, check_plans, claim_of
 from deskmend.grants.people.columns import Column
-from deskmend.grants.people.plans import Workshop
-from deskmend.intake.applicants import Applicant
+from deskmend.grants.people.plans import PlanBasis
+from deskmend.intake.applicants import ApplicantRow
 from deskmend.planning.bill import bill_of, minutes_of
 from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import sign_warnings
@@ -29,24 +29,24 @@ from deskmend.risk.scores.day import score_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import state_of
 
-from .fund_people import CATALOG, PRICES, SMALL, plans_of
+from .fund_people import CATALOG, PRICES, SMALL, plans_of, told
 
-WORKSHOP = Workshop(CATALOG, PRICES)
-SCORED = Workshop(CATALOG, PRICES, kept=Goal("rosa", 5))
+BASIS = PlanBasis(CATALOG, PRICES)
+SCORED = PlanBasis(CATALOG, PRICES, kept=Goal("rosa", 5))
 
 
 def decision_of(claim: Claim, option: OptionSpec) -> str:
     return next(offer.name for offer in claim.offers.decisions if option in offer.options)
 
 
-def claiming(claim: Claim, options: list[OptionSpec], workshop: Workshop = WORKSHOP) -> Claim:
+def claiming(claim: Claim, options: list[OptionSpec], basis: PlanBasis = BASIS) -> Claim:
     """The claim of some fixes, with figures worked out one by one, whether or not they may be done."""
     after = state_with(claim.state, options)
-    bill = bill_of(options, claim.case, workshop.listed)
+    bill = bill_of(options, claim.case, basis.listed)
     column = Column(
         tuple((line.item, line.packs) for line in bill.lines),
         score(after, claim.weights).total,
-        None if workshop.kept is None else score_of(after, workshop.kept.name),
+        None if basis.kept is None else score_of(after, basis.kept.name),
         tuple((decision_of(claim, option), option.name) for option in options),
     )
     return replace(claim, column=column)
@@ -64,7 +64,7 @@ def allowed(claim: Claim, options: list[OptionSpec]) -> bool:
     after = state_with(claim.state, options)
     return (
         not breaches(claim.state, after, [(option.fix, option.owner) for option in options])
-        and not bill_of(options, claim.case, WORKSHOP.listed).missing
+        and not bill_of(options, claim.case, BASIS.listed).missing
         and (most is None or minutes_of(options) <= most)
     )
 
@@ -78,14 +78,14 @@ def honest(rosa: bool = False) -> tuple[Claim, ...]:
         plain = drawn_case(draw, several_places=number % 3 == 0)
         case = checked(plain)
         state = state_of(case)
-        row = Applicant(f"p{number:02}", number, 1000, "", plain, "drawn")
-        offers = offers_for(case, state, CATALOG, WORKSHOP.listed)
+        row = ApplicantRow(f"p{number:02}", number, 1000, "", plain, "drawn")
+        offers = offers_for(case, state, CATALOG, BASIS.listed)
         claim = Claim(row, case, state, offers, weights_of(case), Column((), 0, None, ()), 5 * number)
         taken: list[OptionSpec] = []
         for option in drawn_options(draw, offers, state, 12 if number % 5 else 0):
             if allowed(claim, [*taken, option]):
                 taken.append(option)
-        found.append(claiming(claim, taken, SCORED if rosa else WORKSHOP))
+        found.append(claiming(claim, taken, SCORED if rosa else BASIS))
     return tuple(found)
 
 
@@ -104,8 +104,8 @@ def test_the_drawn_people_are_given_all_sorts_of_things() -> None:
 
 @pytest.mark.parametrize("rosa", [False, True])
 def test_what_is_told_of_everybody_is_what_the_functions_for_one_tell(rosa: bool) -> None:
-    workshop = SCORED if rosa else WORKSHOP
-    given = told_many(honest(rosa), workshop, steps=False)
+    basis = SCORED if rosa else BASIS
+    given = check_plans(honest(rosa), basis, steps=False)
     assert [one.id for one in given] == [claim.row.id for claim in honest(rosa)]
     for one, claim in zip(given, honest(rosa), strict=True):
         after = state_with(claim.state, options_of(claim))
@@ -113,7 +113,7 @@ def test_what_is_told_of_everybody_is_what_the_functions_for_one_tell(rosa: bool
         assert one.strain_before == score(claim.state, claim.weights).total
         assert one.strain_after == score(after, claim.weights).total
         assert one.strain_free == claim.free_strain
-        assert one.bill == bill_of(one.options, claim.case, workshop.listed)
+        assert one.bill == bill_of(one.options, claim.case, basis.listed)
         assert one.minutes == minutes_of(one.options)
         assert one.signs == tuple(sign_warnings(claim.case, CATALOG))
         assert (one.state, one.steps) == (claim.state, ())
@@ -121,9 +121,9 @@ def test_what_is_told_of_everybody_is_what_the_functions_for_one_tell(rosa: bool
 
 def test_steps_are_the_order_of_doing_with_what_each_adds_to_the_bill() -> None:
     claims = [claim for claim in honest() if 0 < len(options_of(claim)) < 5][:4]
-    for one, claim in zip(told_many(claims, WORKSHOP, steps=True), claims, strict=True):
+    for one, claim in zip(check_plans(claims, BASIS, steps=True), claims, strict=True):
         weights = dict(claim.weights)
-        done = put_in_order(one.options, claim.state, claim.case, WORKSHOP.listed, weights)
+        done = put_in_order(one.options, claim.state, claim.case, BASIS.listed, weights)
         assert one.steps == tuple((step.option, step.cost) for step in done)
         assert sum(cost for _, cost in one.steps) == one.bill.total
 
@@ -131,10 +131,10 @@ def test_steps_are_the_order_of_doing_with_what_each_adds_to_the_bill() -> None:
 def test_the_plans_of_a_table_told_at_once_are_those_told_one_by_one() -> None:
     asked = [(plans_of(name), column) for name in SMALL for column in plans_of(name).columns({}, {})[::3]]
     claims = [claim_of(plans, column) for plans, column in asked]
-    together = told_many(claims, WORKSHOP, steps=False)
+    together = check_plans(claims, BASIS, steps=False)
     assert together == [told(plans, column, False) for plans, column in asked]
     assert [one.strain_after for one in together] == [column.strain for _, column in asked]
-    assert told_many([], WORKSHOP, steps=False) == []
+    assert check_plans([], BASIS, steps=False) == []
 
 
 def test_a_plan_that_was_never_asked_for_is_the_free_one() -> None:
@@ -150,7 +150,7 @@ def test_warning_signs_are_told_as_for_one() -> None:
     claim = honest()[0]
     person = claim.case.person.model_copy(update={"warning_signs": (sign,)})
     warned = replace(claim, case=claim.case.model_copy(update={"person": person}))
-    one, other = told_many([warned, claim], WORKSHOP, steps=False)
+    one, other = check_plans([warned, claim], BASIS, steps=False)
     assert one.signs == tuple(sign_warnings(warned.case, CATALOG))
     assert one.signs
     assert other.signs == ()
@@ -159,13 +159,13 @@ def test_warning_signs_are_told_as_for_one() -> None:
 # --- what is not so ------------------------------------------------------------------------------
 
 
-def refused(broken: Claim, match: str, workshop: Workshop = WORKSHOP, rosa: bool = False) -> None:
+def refused(broken: Claim, match: str, basis: PlanBasis = BASIS, rosa: bool = False) -> None:
     """Refused by name, wherever it stands among honest people, who pass without it."""
     others = [claim for claim in honest(rosa) if claim.row.id != broken.row.id][:6]
-    told_many(others, workshop, steps=False)
+    check_plans(others, basis, steps=False)
     for place in (0, 3, 6):
         with pytest.raises(DefectError, match=rf"^{broken.row.id}: .*{match}"):
-            told_many([*others[:place], broken, *others[place:]], workshop, steps=False)
+            check_plans([*others[:place], broken, *others[place:]], basis, steps=False)
 
 
 def buying() -> Claim:
@@ -240,7 +240,7 @@ def test_two_fixes_that_set_the_same_thing_are_refused() -> None:
 def breaking(start: str) -> Claim:
     """The first claim, true in all figures, whose fixes break rules of one kind alone: by how it is told."""
     for claim in honest():
-        offers = offers_for(claim.case, claim.state, CATALOG, WORKSHOP.listed, everything=True)
+        offers = offers_for(claim.case, claim.state, CATALOG, BASIS.listed, everything=True)
         claim = replace(claim, offers=offers)
         ends = [o for offer in claim.offers.decisions for o in (offer.options[0], offer.options[-1])]
         rivals = [[a, b] for a in ends for b in ends if b.fix.id in a.fix.conflicts]
@@ -276,7 +276,7 @@ def test_work_over_the_limit_is_refused() -> None:
         means = claim.case.means.model_copy(update={"minutes": most})
         limited = replace(claim, case=claim.case.model_copy(update={"means": means}))
         if holds:
-            assert told_many([limited], WORKSHOP, steps=False)[0].minutes == minutes
+            assert check_plans([limited], BASIS, steps=False)[0].minutes == minutes
         else:
             refused(limited, f"minutes {minutes} over the limit {most}")
 
@@ -285,9 +285,9 @@ def test_what_nobody_sells_is_refused() -> None:
     claim = buying()
     gone = claim.column.packs[0][0]
     items = {name: item for name, item in PRICES.items.items() if name != gone}
-    workshop = Workshop(CATALOG, replace(PRICES, items=items))
+    basis = PlanBasis(CATALOG, replace(PRICES, items=items))
     with pytest.raises(DefectError, match=rf"{claim.row.id}: not to be had: .*{gone}"):
-        told_many([claiming(claim, options_of(claim), workshop)], workshop, steps=False)
+        check_plans([claiming(claim, options_of(claim), basis)], basis, steps=False)
 
 
 @pytest.mark.parametrize(("wish", "match"), [("never", "must not be"), ("must", "must be")])
@@ -301,5 +301,5 @@ def test_wishes_that_are_not_kept_are_refused(wish: str, match: str) -> None:
         wishes = claim.case.wishes.model_copy(update={wish: (fix,)})
         return replace(claim, case=claim.case.model_copy(update={"wishes": wishes}))
 
-    assert told_many([wishing(kept)], WORKSHOP, steps=False)
+    assert check_plans([wishing(kept)], BASIS, steps=False)
     refused(wishing(broken), match)

@@ -17,7 +17,7 @@ from deskmend.grants.people import workers as pool_task
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.cluster import Cluster
 from deskmend.grants.people.columns import Column
-from deskmend.grants.people.plans import Workshop
+from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import LocalProcesses, Workers
 
 from .fund_people import BASE, CATALOG, PRICES, SMALL, TABLE, people, rows
@@ -56,14 +56,14 @@ def test_answers_hold_what_they_should(here: Answers) -> None:
 
 
 def test_processes_give_the_same_answers_and_outlive_a_death(here: Answers) -> None:
-    hands = LocalProcesses(Workshop(CATALOG, PRICES), 2)
+    hands = LocalProcesses(PlanBasis(CATALOG, PRICES), 2)
     try:
         people(workers=hands).applicants()
-        hand = hands._hands[0]
+        hand = hands._processes[0]
         assert hand is not None
         (process,) = hand._processes
         assert answers(hands, kill=process) == here
-        again = hands._hands[0]
+        again = hands._processes[0]
         assert again is not None
         assert process not in again._processes
     finally:
@@ -80,7 +80,7 @@ def cluster() -> Iterator[LocalCluster]:
 
 @pytest.mark.filterwarnings("ignore::ResourceWarning")
 def test_a_cluster_gives_the_same_answers_and_outlives_a_worker(cluster: LocalCluster, here: Answers) -> None:
-    hands = Cluster(Workshop(CATALOG, PRICES), cluster.scheduler_address)
+    hands = Cluster(PlanBasis(CATALOG, PRICES), cluster.scheduler_address)
     try:
         process = cluster.workers[0].process.process.pid
         assert answers(hands, kill=process) == here
@@ -92,9 +92,9 @@ def test_a_cluster_gives_the_same_answers_and_outlives_a_worker(cluster: LocalCl
 def test_nobody_at_the_address_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("deskmend.grants.people.cluster.PATIENCE", 1)
     with pytest.raises(InputFaults, match="no connection"):
-        Cluster(Workshop(CATALOG, PRICES), "tcp://127.0.0.1:9")
+        Cluster(PlanBasis(CATALOG, PRICES), "tcp://127.0.0.1:9")
     with pytest.raises(InputFaults, match="--cluster"):
-        Cluster(Workshop(CATALOG, PRICES), "no address at all")
+        Cluster(PlanBasis(CATALOG, PRICES), "no address at all")
 
 
 def test_nothing_changes_where_a_process_can_keep_almost_nobody(
@@ -107,11 +107,11 @@ def test_nothing_changes_where_a_process_can_keep_almost_nobody(
 
 
 def test_a_person_who_was_given_something_is_another_person() -> None:
-    bench = pool_task.Bench(Workshop(CATALOG, PRICES), 10**9)
+    cache = pool_task.PersonCache(PlanBasis(CATALOG, PRICES), 10**9)
     row = rows()["dado-04"]
-    before = bench.answers([pool_task.Task(row, (), "applicant", ())])[0]
-    column = bench.answers([pool_task.Task(row, (), "columns", ({}, {}))])[0][-1]
-    after = bench.answers([pool_task.Task(row, column.packs, "applicant", ())])[0]
+    before = cache.answers([pool_task.Job(row, (), "applicant", ())])[0]
+    column = cache.answers([pool_task.Job(row, (), "columns", ({}, {}))])[0][-1]
+    after = cache.answers([pool_task.Job(row, column.packs, "applicant", ())])[0]
     assert after.strain_free == column.strain < before.strain_free
 
 

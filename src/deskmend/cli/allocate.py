@@ -15,7 +15,7 @@ from deskmend.cli.options import Shared, shared
 from deskmend.cli.output import emit
 
 if TYPE_CHECKING:
-    from deskmend.grants.people.plans import Workshop
+    from deskmend.grants.people.plans import PlanBasis
     from deskmend.grants.people.workers import Workers
     from deskmend.grants.terms import Progress
 
@@ -92,7 +92,7 @@ def allocate_command(
     the gap is told.
     """
     from deskmend.grants.fund import load_inputs, read_wishes, share_fund
-    from deskmend.grants.people.plans import Workshop
+    from deskmend.grants.people.plans import PlanBasis
     from deskmend.intake.given_before import load_given
     from deskmend.planning.goals import split_goals
     from deskmend.report.allocation import allocation_document, allocation_files, allocation_text
@@ -113,9 +113,9 @@ def allocate_command(
     )
     before = None if already is None else load_given(already, inputs.prices)
     given.remark(inputs.warnings)
-    workshop = Workshop(catalog, inputs.prices, use_discomfort, wishes.kept)
+    basis = PlanBasis(catalog, inputs.prices, use_discomfort, wishes.kept)
     teller = _Teller(wishes.policy, given.quiet)
-    workers = _workers(workshop, len(inputs.table.people), cluster)
+    workers = _workers(basis, len(inputs.table.people), cluster)
     try:
         done = share_fund(
             inputs.table,
@@ -137,16 +137,16 @@ def allocate_command(
     return output.NOT_PROVEN if done.allocation.status == "not_proven" else output.DONE
 
 
-def _workers(workshop: Workshop, people: int, cluster: str | None) -> Workers:
+def _workers(basis: PlanBasis, people: int, cluster: str | None) -> Workers:
     if cluster is not None:
         from deskmend.grants.people.cluster import Cluster
 
-        return Cluster(workshop, cluster)
+        return Cluster(basis, cluster)
     from deskmend.grants.people.workers import InProcess, LocalProcesses
 
     processors = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     count = min(processors, people)
-    return InProcess(workshop) if count == 1 or people <= _FEW else LocalProcesses(workshop, count)
+    return InProcess(basis) if count == 1 or people <= _FEW else LocalProcesses(basis, count)
 
 
 class _Teller:

@@ -5,8 +5,8 @@ key added to the case is a column here. An applicant has one place and at most t
 of groups (other seats, persons who share a seat) has no place in a row.
 
 Good rows become applicants, others are set aside with their reasons. Only texts are kept of a row, so that a
-hundred thousand applicants fit into memory and travel to other processes; `Applicant.case` makes the records
-anew.
+hundred thousand applicants fit into memory and travel to other processes; `ApplicantRow.case` makes the
+records anew.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ WEIGHT_PARTS = 1_000
 
 
 @dataclass(frozen=True)
-class Applicant:
+class ApplicantRow:
     """One person who asks for a share."""
 
     id: str
@@ -76,7 +76,7 @@ class ApplicantTable:
 
     file: str
     """Path as the user gave it."""
-    people: tuple[Applicant, ...]
+    people: tuple[ApplicantRow, ...]
     """By id, so that the order of the rows makes no difference."""
     rejected: tuple[Rejected, ...] = ()
     """Rows set aside, by row."""
@@ -216,7 +216,7 @@ class _RowReader:
         fixes = () if catalog is None else catalog.fixes
         self.stacked = {fix.size.pieces for fix in fixes if fix.size is not None and fix.size.pieces}
 
-    def read(self, row: Row) -> Applicant | Rejected:
+    def read(self, row: Row) -> ApplicantRow | Rejected:
         """Check one row; with any fault it is rejected with all of them."""
         if row.faults:
             return Rejected(row.line, "", tuple(row.faults))
@@ -240,7 +240,7 @@ class _RowReader:
         if row.faults:
             faults = tuple(replace(fault, kind=fault.where) for fault in row.faults)
             return Rejected(row.line, row.written("id"), faults)
-        return Applicant(person, row.line, weight, group, plain, self.file)
+        return ApplicantRow(person, row.line, weight, group, plain, self.file)
 
     def _plain(self, texts: Mapping[str, str]) -> dict[str, Any]:
         """Nest the cells of a row as a case file would have them."""
@@ -409,12 +409,12 @@ def accepted(table: ApplicantTable, skip_invalid: bool) -> ApplicantTable:
 
 
 def _without_repeats(
-    found: Sequence[Applicant | Rejected], file: str
-) -> tuple[tuple[Applicant, ...], tuple[Rejected, ...]]:
+    found: Sequence[ApplicantRow | Rejected], file: str
+) -> tuple[tuple[ApplicantRow, ...], tuple[Rejected, ...]]:
     """Reject every row of an id that stands twice: which one is meant nobody knows."""
     times = Counter(one.id.casefold() for one in found if is_id(one.id))
-    first: dict[str, Applicant | Rejected] = {}
-    taken: list[Applicant] = []
+    first: dict[str, ApplicantRow | Rejected] = {}
+    taken: list[ApplicantRow] = []
     rejected: list[Rejected] = []
     for one in found:
         key = one.id.casefold()
@@ -428,7 +428,7 @@ def _without_repeats(
             )
             allowed = "each id once, letter case aside"
             faults.append(Fault(file, one.line, "id", one.id, allowed, note=note, kind="id"))
-        if isinstance(one, Applicant) and not faults:
+        if isinstance(one, ApplicantRow) and not faults:
             taken.append(one)
         else:
             rejected.append(Rejected(one.line, one.id, tuple(faults)))

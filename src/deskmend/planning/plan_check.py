@@ -9,7 +9,7 @@ from itertools import combinations
 from deskmend.choice import Choice, solve
 from deskmend.errors import DefectError
 from deskmend.language import shown_number, tr
-from deskmend.measures import format_amount
+from deskmend.measures import Minor, Minutes, format_amount
 from deskmend.planning.bill import Bill, bill_of, minutes_of
 from deskmend.planning.goals import Goal
 from deskmend.planning.model.offers import OptionSpec
@@ -26,34 +26,14 @@ __all__ = ["clashes", "hindered", "verify_plan"]
 def verify_plan(
     ready: Prepared,
     choice: Choice,
-    budget: int | None,
-    minutes: int | None,
+    budget: Minor | None,
+    minutes: Minutes | None,
     goals: Sequence[Goal] = (),
 ) -> tuple[State, Bill]:
     """Apply, score and price a plan again, without the optimiser, and refuse it if anything differs.
 
-    Parameters
-    ----------
-    ready : Prepared
-        The case.
-    choice : Choice
-        What an engine answered.
-    budget, minutes : int or None
-        The limits.
-    goals : sequence of Goal
-        What it has to reach.
-
-    Returns
-    -------
-    state : State
-        After the plan.
-    bill : Bill
-        What it costs.
-
-    Raises
-    ------
-    DefectError
-        Strain, cost, minutes or a rule do not hold.
+    Gives the state after the plan, and its bill. Raises DefectError where strain, cost, minutes, a goal or a
+    rule do not hold.
     """
     options = ready.options_of(choice)
     after = state_with(ready.state, options)
@@ -98,24 +78,10 @@ def clashes(options: Sequence[OptionSpec]) -> list[str]:
     return out
 
 
-def hindered(ready: Prepared, budget: int | None, minutes: int | None, choice: Choice) -> NoPlan:
-    """What stands in the way of any plan within limits.
+def hindered(ready: Prepared, budget: Minor | None, minutes: Minutes | None, choice: Choice) -> NoPlan:
+    """What stands in the way of any plan within limits, and what would suffice; to be raised.
 
-    Parameters
-    ----------
-    ready : Prepared
-        The case.
-    budget : int or None
-        Money [minor units].
-    minutes : int or None
-        Work [min].
-    choice : Choice
-        The answer that holds no assignment.
-
-    Returns
-    -------
-    NoPlan
-        To be raised: the limit that hinders, and what would suffice.
+    `choice` is the answer that holds no assignment.
     """
     if choice.status == "not_proven":
         return NoPlan(tr("nothing was found in the time allowed"), tr("allow more time"), timed_out=True)

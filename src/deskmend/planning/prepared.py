@@ -12,6 +12,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
+from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cut import problems_of
 from deskmend.planning.model.model import Model, add_terms, ruled_model
@@ -51,17 +52,7 @@ class NoPlan(Exception):
 
 @dataclass(frozen=True)
 class Prepared:
-    """A case made ready for choosing.
-
-    Attributes
-    ----------
-    case, prices, state, offers, model : objects
-        What the choice is made from.
-    weights : dict
-        Region weights [-].
-    forbidden : tuple of dict
-        What wishes rule out.
-    """
+    """A case made ready for choosing; `forbidden` is what wishes rule out."""
 
     case: Case
     catalog: Catalog
@@ -72,18 +63,18 @@ class Prepared:
     weights: dict[str, float]
     forbidden: tuple[dict[str, str | int], ...]
 
-    def problem(self, money: int | None, minutes: int | None) -> Problem:
-        """The choice within money [minor units] and work [min]."""
+    def problem(self, money: Minor | None, minutes: Minutes | None) -> Problem:
+        """The choice within limits."""
         base, _ = self._cut
         return replace(base, money=money, minutes=minutes)
 
     @property
-    def fixed_strain(self) -> int:
-        """Strain that nothing on offer changes [millionths of h/day]."""
+    def fixed_strain(self) -> Micro:
+        """Strain that nothing on offer changes."""
         return self._cut[1]
 
     @cached_property
-    def _cut(self) -> tuple[Problem, int]:
+    def _cut(self) -> tuple[Problem, Micro]:
         ((base, fixed),) = problems_of(self.model, [self.case], self.prices)
         return replace(base, forbidden=(*base.forbidden, *self.forbidden)), fixed
 
@@ -102,24 +93,9 @@ def prepare(
 ) -> Prepared:
     """Make a case ready for choosing: what can be chosen, exact tables, rules and wishes.
 
-    Parameters
-    ----------
-    case : Case
-        The case; its own wishes count too.
-    catalog : Catalog
-        Fixes.
-    prices : PriceTable
-        What things cost.
-    must, never : sequence of str
-        Fixes that have to be, and must not be, in the plan.
-    state : State, optional
-        Of the same people, places and tasks, where it differs from what the case alone tells, as another
-        guess at the body; what follows from the case if left out.
-
-    Raises
-    ------
-    InputFaults
-        A wish names nothing that this case offers.
+    The wishes of the case count beside `must` and `never`. A state is given where it differs from what the
+    case alone tells, as another guess at the body of the same person. Raises InputFaults where a wish names
+    nothing that this case offers, NoPlan where a must cannot be.
     """
     faults = fitting_faults(case, catalog)
     state = state_of(case) if state is None else state

@@ -9,6 +9,7 @@ from typing import Any, cast
 import numpy as np
 
 from deskmend.intake.case import Case
+from deskmend.measures import Micro
 from deskmend.planning.model.states import StateArrays, alike_in, layout_of
 from deskmend.risk.severity import REGIONS
 from deskmend.risk.strain import exposures, strain_terms
@@ -23,13 +24,13 @@ PLAIN: Mapping[str, float] = dict.fromkeys(REGIONS, 1.0)
 
 @dataclass(frozen=True)
 class StrainTerm:
-    """Strain of one exposure of one task [millionths of h/day]."""
+    """Strain of one exposure of one task."""
 
     task: str
     exposure: str
     region: str
     roles: Mapping[str, str]
-    value: int
+    value: Micro
 
 
 @dataclass(frozen=True)
@@ -39,13 +40,13 @@ class Score:
     terms: tuple[StrainTerm, ...]
 
     @property
-    def total(self) -> int:
-        """All strain [millionths of h/day]."""
+    def total(self) -> Micro:
+        """All strain."""
         return sum(term.value for term in self.terms)
 
     @property
-    def by_region(self) -> dict[str, int]:
-        """Strain of each region [millionths of h/day]."""
+    def by_region(self) -> dict[str, Micro]:
+        """Strain of each region."""
         out = dict.fromkeys(REGIONS, 0)
         for term in self.terms:
             out[term.region] += term.value
@@ -65,8 +66,8 @@ def score(state: State, weights: Mapping[str, float]) -> Score:
     )
 
 
-def strain_of_many(states: Sequence[State], weights: Sequence[Mapping[str, float]]) -> list[int]:
-    """Total strain of each state by its region weights [millionths of h/day], as `score` gives it for one.
+def strain_of_many(states: Sequence[State], weights: Sequence[Mapping[str, float]]) -> list[Micro]:
+    """Total strain of each state by its region weights, as `score` gives it for one.
 
     Raises ValueError where there are not as many weights as states.
     """

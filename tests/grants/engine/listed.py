@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from deskmend.grants.people.columns import Asked, Band, Column, every_plan, pareto
+from deskmend.grants.people.columns import Column, CostBand, PriceQuery, every_plan, pareto
 
 
 class ListedPlans:
@@ -61,8 +61,10 @@ class ListedPool:
             for one, weight in strain_weights.items()
         }
 
-    def best_at(self, questions: Sequence[Asked]) -> Sequence[Mapping[str, Column]]:
+    def best_at(self, questions: Sequence[PriceQuery]) -> Sequence[Mapping[str, Column]]:
         return [self.best(asked.prices, asked.strain_weights, asked.money_weight) for asked in questions]
 
-    def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
+    def every(
+        self, items: Sequence[str], bands: Mapping[str, CostBand]
+    ) -> Mapping[str, Sequence[Column] | None]:
         return {one: every_plan(self.people[one], self.people[one].base, items, bands[one]) for one in bands}

@@ -8,7 +8,7 @@ import pytest
 from tests.stages import some
 
 from deskmend.grants.engine.share import share
-from deskmend.grants.people.columns import Band, Column
+from deskmend.grants.people.columns import Column, CostBand
 from deskmend.grants.terms import FundTerms, Progress
 from deskmend.grants.verify import allocation_faults
 
@@ -38,7 +38,9 @@ class _Interrupted(ListedPool):
         self._count()
         return super().best(prices, strain_weights, money_weight)
 
-    def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
+    def every(
+        self, items: Sequence[str], bands: Mapping[str, CostBand]
+    ) -> Mapping[str, Sequence[Column] | None]:
         self._count()
         return super().every(items, bands)
 

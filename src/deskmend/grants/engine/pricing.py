@@ -25,7 +25,7 @@ from deskmend.grants.engine.master import KnownShare, price_rounding, share_know
 from deskmend.grants.engine.orders import market_of
 from deskmend.grants.engine.price_search import DualSearch, PricePoint
 from deskmend.grants.engine.prices import Duals, column_prices, net_values, paid_out, people_total
-from deskmend.grants.people.columns import OPEN_BAND, Applicant, Asked, Band, Column, Pool
+from deskmend.grants.people.columns import EVERY_COST, Applicant, Column, CostBand, Pool, PriceQuery
 from deskmend.grants.terms import FundTerms, PersonalRules, Progress, Watch, packs_of, personal_rules
 from deskmend.measures import Minor
 from deskmend.progress import Deadline
@@ -122,7 +122,7 @@ class PricingOracle:
         for found in self.pool.best_at([question for one in duals for question in self._questions(one)]):
             yield from found.items()
 
-    def _questions(self, duals: Duals) -> Iterator[Asked]:
+    def _questions(self, duals: Duals) -> Iterator[PriceQuery]:
         """One question for each pot: its people see the same prices."""
         pots: dict[int, dict[str, int]] = {}
         for one in self.people:
@@ -130,7 +130,7 @@ class PricingOracle:
                 pots.setdefault(self.terms.pot_of(one), {})[one.id] = duals.unit * one.weight
         for pot, weights in sorted(pots.items()):
             money, prices = column_prices(duals, self.terms, self.items, pot)
-            yield Asked(prices, weights, money)
+            yield PriceQuery(prices, weights, money)
 
     def _priced(self, aim: Aim, duals: Duals, columns: Mapping[str, Sequence[Column]]) -> PricedColumns:
         known = {**columns, **self._all_columns}
@@ -153,7 +153,7 @@ class PricingOracle:
         }
         if not asked:
             return priced
-        for one, found in self.pool.every(self.items, dict.fromkeys(asked, OPEN_BAND)).items():
+        for one, found in self.pool.every(self.items, dict.fromkeys(asked, EVERY_COST)).items():
             if found is None:
                 self._too_many.add(one)
                 continue
@@ -436,7 +436,7 @@ class ColumnSearch:
         for one, most in zip(self.people, proof.best.tolist(), strict=True):
             money, prices = column_prices(duals, self.terms, items, self.terms.pot_of(one))
             weight = duals.unit * one.weight
-            bands[one.id] = Band(prices, weight, money, weight * one.strain_free - most + gap)
+            bands[one.id] = CostBand(prices, weight, money, weight * one.strain_free - most + gap)
         self.tell("prove", result.value, result.bound)
         if not self._take_in(items, bands):
             return result
@@ -449,12 +449,12 @@ class ColumnSearch:
         """Take in every column there is and prove the answer."""
         if tuple(items) not in self._everything:
             self.tell("plans")
-            if not self._take_in(items, dict.fromkeys(self.known, OPEN_BAND)):
+            if not self._take_in(items, dict.fromkeys(self.known, EVERY_COST)):
                 return self._by_branching(aim, items)
             self._everything.add(tuple(items))
         return self._shared_exactly(aim, items, cheapest)
 
-    def _take_in(self, items: Sequence[str], bands: Mapping[str, Band]) -> bool:
+    def _take_in(self, items: Sequence[str], bands: Mapping[str, CostBand]) -> bool:
         """Ask for every column within bands; say whether all of them came."""
         found = self.pool.every(items, bands)
         for one, columns in found.items():

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from deskmend.choice import evaluate
 from deskmend.errors import DefectError
 from deskmend.grants.people.columns import Column
-from deskmend.grants.people.plans import PersonPlans, Workshop
-from deskmend.intake.applicants import Applicant as Row
+from deskmend.grants.people.plans import PersonPlans, PlanBasis
+from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case
 from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import Bill, bill_of, minutes_of
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.cut import carrier_name
@@ -25,7 +25,7 @@ from deskmend.risk.scores.day import score_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import PERSON, State
 
-__all__ = ["Claim", "GivenPlan", "claim_of", "told", "told_many"]
+__all__ = ["Claim", "GivenPlan", "check_plans", "claim_of"]
 
 
 @dataclass(frozen=True)
@@ -51,13 +51,13 @@ class Claim:
         Strain with free fixes only [millionths of h/day].
     """
 
-    row: Row
+    row: ApplicantRow
     case: Case
     state: State
     offers: Offers
     weights: Mapping[str, float]
     column: Column
-    free_strain: int
+    free_strain: Micro
 
 
 @dataclass(frozen=True)
@@ -87,26 +87,18 @@ class GivenPlan:
 
     id: str
     options: tuple[OptionSpec, ...]
-    steps: tuple[tuple[OptionSpec, int], ...]
+    steps: tuple[tuple[OptionSpec, Minor], ...]
     state: State
     bill: Bill
-    strain_before: int
-    strain_free: int
-    strain_after: int
-    minutes: int
+    strain_before: Micro
+    strain_free: Micro
+    strain_after: Micro
+    minutes: Minutes
     signs: tuple[str, ...]
 
 
 def claim_of(plans: PersonPlans, column: Column) -> Claim:
-    """Put together what the check of a plan needs.
-
-    Parameters
-    ----------
-    plans : PersonPlans
-        The person.
-    column : Column
-        A plan of this person.
-    """
+    """What the check of a person's plan needs."""
     if column.choice is None and not column.packs:
         # What the engine gives where it was broken off before it had asked for plans.
         column = plans.free
@@ -114,59 +106,12 @@ def claim_of(plans: PersonPlans, column: Column) -> Claim:
     return Claim(plans.row, plans.case, one.state, one.offers, one.weights, column, plans.free.strain)
 
 
-def told(plans: PersonPlans, column: Column, steps: bool) -> GivenPlan:
-    """Check a plan again without the optimiser and against the person's problem, and say what it is.
-
-    Parameters
-    ----------
-    plans : PersonPlans
-        The person.
-    column : Column
-        A plan of this person.
-    steps : bool
-        Whether to put the fixes in the order of doing, with what each costs.
-
-    Raises
-    ------
-    DefectError
-        Strain, packs or a rule do not hold.
-    """
-    claim = claim_of(plans, column)
-    given = told_many([claim], plans.workshop, steps)[0]
-    taken = dict(_pairs(claim))
-    scored = evaluate(
-        plans.base, {d.name: taken.get(d.name, d.options[0].name) for d in plans.base.decisions}
-    )
-    figures = scored.value + plans.fixed_strain, scored.cost, scored.minutes
-    if figures != (given.strain_after, given.bill.total, given.minutes) or scored.violations:
-        raise DefectError(
-            f"{claim.row.id}: strain, cost and minutes {figures} by the tables, {given.strain_after}, "
-            f"{given.bill.total} and {given.minutes} worked out again; {scored.violations}"
-        )
-    return given
-
-
-def told_many(claims: Sequence[Claim], workshop: Workshop, steps: bool) -> list[GivenPlan]:
+def check_plans(claims: Sequence[Claim], basis: PlanBasis, steps: bool) -> list[GivenPlan]:
     """Check the plans of many people again without the optimiser, and say what each is.
 
-    Parameters
-    ----------
-    claims : sequence of Claim
-        One a person; nobody's answer depends on who else is among them.
-    workshop : Workshop
-        Catalog, prices and rules.
-    steps : bool
-        Whether to put each person's fixes in the order of doing, with what each costs.
-
-    Returns
-    -------
-    list of GivenPlan
-        In the order of the claims.
-
-    Raises
-    ------
-    DefectError
-        Somebody's strain, packs, minutes, score, wishes or rules do not hold; it names the first one.
+    Nobody's answer depends on who else is among them. Where `steps` is true, each person's fixes are put in
+    the order of doing as well, with what each costs. Raises DefectError where somebody's strain, packs,
+    minutes, score, wishes or rules do not hold; it names the first one.
     """
     taken = [in_set_up_order(_options(claim)) for claim in claims]
     before = [claim.state for claim in claims]
@@ -178,10 +123,10 @@ def told_many(claims: Sequence[Claim], workshop: Workshop, steps: bool) -> list[
     for number, (claim, options) in enumerate(zip(claims, taken, strict=True)):
         strain, bill, minutes = (
             strains[len(claims) + number],
-            bill_of(options, claim.case, workshop.listed),
+            bill_of(options, claim.case, basis.listed),
             minutes_of(options),
         )
-        kept = workshop.kept
+        kept = basis.kept
         score = None if kept is None else score_of(after[number], kept.name)
         wrong = [
             *_wrong_figures(claim, strain, bill, score),
@@ -195,14 +140,14 @@ def told_many(claims: Sequence[Claim], workshop: Workshop, steps: bool) -> list[
             GivenPlan(
                 claim.row.id,
                 options,
-                _in_order(claim, options, workshop) if steps else (),
+                _in_order(claim, options, basis) if steps else (),
                 claim.state,
                 bill,
                 strains[number],
                 claim.free_strain,
                 strain,
                 minutes,
-                tuple(sign_warnings(claim.case, workshop.catalog)),
+                tuple(sign_warnings(claim.case, basis.catalog)),
             )
         )
     return given
@@ -273,7 +218,7 @@ def _named(wish: str, options: Sequence[OptionSpec]) -> list[OptionSpec]:
 
 
 def _in_order(
-    claim: Claim, options: Sequence[OptionSpec], workshop: Workshop
+    claim: Claim, options: Sequence[OptionSpec], basis: PlanBasis
 ) -> tuple[tuple[OptionSpec, int], ...]:
-    done = put_in_order(options, claim.state, claim.case, workshop.listed, dict(claim.weights))
+    done = put_in_order(options, claim.state, claim.case, basis.listed, dict(claim.weights))
     return tuple((step.option, step.cost) for step in done)

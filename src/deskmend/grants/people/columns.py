@@ -1,6 +1,6 @@
 """What one applicant may be given, and how plans are asked for: the seam between people and the fund.
 
-The engine knows plans only as columns: packs opened and strain left.  It asks a pool for the exact best
+The engine knows plans only as columns: packs opened and strain left. It asks a pool for the exact best
 plans of many people at pack prices that it chooses itself, and never learns what a fix is.
 """
 
@@ -10,14 +10,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from deskmend.measures import Micro, Minor
+
 __all__ = [
-    "OPEN_BAND",
+    "EVERY_COST",
     "WEIGHT_UNIT",
     "Applicant",
-    "Asked",
-    "Band",
     "Column",
+    "CostBand",
     "Pool",
+    "PriceQuery",
     "Pricing",
     "every_plan",
     "pareto",
@@ -44,18 +46,12 @@ class Column:
     """
 
     packs: tuple[tuple[str, int], ...]
-    strain: int
+    strain: Micro
     score: int | None = None
     choice: object = field(default=None, compare=False)
 
-    def cost(self, prices: Mapping[str, int]) -> int:
-        """Money for its packs.
-
-        Parameters
-        ----------
-        prices : mapping of str to int
-            Price of a pack of every item it uses [minor units].
-        """
+    def cost(self, prices: Mapping[str, Minor]) -> Minor:
+        """Money for its packs, by the price of a pack of every item it uses."""
         return sum(prices[item] * count for item, count in self.packs)
 
 
@@ -80,15 +76,15 @@ class Applicant:
     """
 
     id: str
-    strain_before: int
-    strain_free: int
+    strain_before: Micro
+    strain_free: Micro
     weight: int = WEIGHT_UNIT
     group: str | None = None
     score_free: int | None = None
 
 
 @dataclass(frozen=True)
-class Band:
+class CostBand:
     """Which plans of a person can still matter: those not too far from the best at some prices.
 
     Attributes
@@ -101,50 +97,40 @@ class Band:
         Largest ``strain_weight * strain + money_weight * money`` that can matter.
     """
 
-    prices: Mapping[str, int]
+    prices: Mapping[str, Minor]
     strain_weight: int
     money_weight: int
     at_most: int
 
 
-OPEN_BAND = Band({}, 0, 0, 0)
+EVERY_COST = CostBand({}, 0, 0, 0)
 """All plans matter."""
 
 
 class Pricing(Protocol):
     """Exact plans of one person at pack prices that the engine sets.
 
-    ``prices`` holds whole numbers from 0 [minor units]; an item left out has its listed base price.  There
+    ``prices`` holds whole numbers from 0 [minor units]; an item left out has its listed base price. There
     are no tiers and no stock in it: both belong to the order as a whole.
     """
 
-    def columns(self, prices: Mapping[str, int], at_most: Mapping[str, int]) -> Sequence[Column]:
-        """Give the Pareto set of money at these prices against strain.
+    def columns(self, prices: Mapping[str, Minor], at_most: Mapping[str, int]) -> Sequence[Column]:
+        """Give the Pareto set of money at prices against strain, with at most so many packs of some items.
 
-        Parameters
-        ----------
-        prices : mapping of str to int
-            Price of a pack [minor units].
-        at_most : mapping of str to int
-            Most packs of an item that this person may use; no entry is no limit.
-
-        Returns
-        -------
-        sequence of Column
-            For every amount of money the least strain is among them.  Further plans may stand among them:
-            where a score is limited, at least the cheapest plan that keeps it.
+        For every amount of money the least strain is among them. Further plans may stand among them: where a
+        score is limited, at least the cheapest plan that keeps it.
         """
         ...
 
     def best(
-        self, prices: Mapping[str, int], strain_weight: int, money_weight: int, at_most: Mapping[str, int]
+        self, prices: Mapping[str, Minor], strain_weight: int, money_weight: int, at_most: Mapping[str, int]
     ) -> Column:
         """Give the plan with the least ``strain_weight * strain + money_weight * money``, over all plans."""
         ...
 
 
 @dataclass(frozen=True)
-class Asked:
+class PriceQuery:
     """A question for everybody's best plan at some prices.
 
     Attributes
@@ -157,7 +143,7 @@ class Asked:
         Weight of money [-].
     """
 
-    prices: Mapping[str, int]
+    prices: Mapping[str, Minor]
     strain_weights: Mapping[str, int]
     money_weight: int
 
@@ -165,31 +151,33 @@ class Asked:
 class Pool(Protocol):
     """The same for many people at once, wherever the work is done.
 
-    No answer may depend on who else is asked about.  Any call may raise KeyboardInterrupt.
+    No answer may depend on who else is asked about. Any call may raise KeyboardInterrupt.
     """
 
-    def columns(self, prices: Mapping[str, int], ids: Sequence[str]) -> Mapping[str, Sequence[Column]]:
+    def columns(self, prices: Mapping[str, Minor], ids: Sequence[str]) -> Mapping[str, Sequence[Column]]:
         """Give `Pricing.columns` of each person, without limits on packs."""
         ...
 
     def best(
-        self, prices: Mapping[str, int], strain_weights: Mapping[str, int], money_weight: int
+        self, prices: Mapping[str, Minor], strain_weights: Mapping[str, int], money_weight: int
     ) -> Mapping[str, Column]:
         """Give `Pricing.best` of each person named in `strain_weights`, at that person's weight."""
         ...
 
-    def best_at(self, questions: Sequence[Asked]) -> Sequence[Mapping[str, Column]]:
+    def best_at(self, questions: Sequence[PriceQuery]) -> Sequence[Mapping[str, Column]]:
         """Give the answers to several such questions, which may take less than asking one after the other."""
         ...
 
-    def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
+    def every(
+        self, items: Sequence[str], bands: Mapping[str, CostBand]
+    ) -> Mapping[str, Sequence[Column] | None]:
         """Give every plan that could matter where packs of some items are scarce or cheaper by the dozen.
 
         Parameters
         ----------
         items : sequence of str
             The items whose packs couple people.
-        bands : mapping of str to Band
+        bands : mapping of str to CostBand
             Whom to ask about, and which of their plans can matter.
 
         Returns
@@ -202,20 +190,10 @@ class Pool(Protocol):
         ...
 
 
-def pareto(columns: Sequence[Column], prices: Mapping[str, int]) -> list[Column]:
-    """Keep the plans that no cheaper plan equals in strain.
+def pareto(columns: Sequence[Column], prices: Mapping[str, Minor]) -> list[Column]:
+    """Keep the plans of a person that no cheaper plan equals in strain, at a price for every item.
 
-    Parameters
-    ----------
-    columns : sequence of Column
-        Plans of one person.
-    prices : mapping of str to int
-        Price of a pack of every item [minor units].
-
-    Returns
-    -------
-    list of Column
-        Money rising, strain falling; of equals the first in `columns`.
+    Money rising, strain falling; of equals the first in `columns`.
     """
     kept: list[Column] = []
     for column in sorted(columns, key=lambda one: (one.cost(prices), one.strain)):
@@ -229,13 +207,13 @@ MOST_BOXES = 4000
 
 
 def every_plan(
-    pricing: Pricing, base: Mapping[str, int], items: Sequence[str], band: Band
+    pricing: Pricing, base: Mapping[str, Minor], items: Sequence[str], band: CostBand
 ) -> list[Column] | None:
     """Find every plan of one person that could matter, from Pareto sets under limits on packs.
 
     With packs of `items` free and limited, the Pareto set of the rest holds every plan that is not beaten by
     one of its own; a plan that is beaten only by such as use more packs of some item is found under a
-    tighter limit on that item.  Limits under which even the best plan leaves the band are left.
+    tighter limit on that item. Limits under which even the best plan leaves the band are left.
 
     Parameters
     ----------
@@ -245,7 +223,7 @@ def every_plan(
         Listed price of a pack of every item [minor units].
     items : sequence of str
         Items whose packs couple people.
-    band : Band
+    band : CostBand
         Which plans can matter.
 
     Returns

@@ -16,13 +16,13 @@ from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices, Weighted
 from deskmend.errors import DefectError
-from deskmend.grants.people.columns import MOST_BOXES, Applicant, Band, Column, every_plan
-from deskmend.intake.applicants import Applicant as Row
+from deskmend.grants.people.columns import MOST_BOXES, Applicant, Column, CostBand, every_plan
+from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.fields import Owned
-from deskmend.measures import Micro
+from deskmend.measures import Micro, Minor
 from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cohorts import Member, gathered, modelled_together
@@ -39,7 +39,7 @@ from deskmend.workstation.state import State, state_of
 __all__ = [
     "Made",
     "PersonPlans",
-    "Workshop",
+    "PlanBasis",
     "case_of",
     "every",
     "made_together",
@@ -47,8 +47,9 @@ __all__ = [
     "without_tiers",
 ]
 
-Prices = Mapping[str, int]
-Key = tuple[tuple[str, int], ...]
+PackPrices = Mapping[str, Minor]
+Counts = tuple[tuple[str, int], ...]
+"""Numbers by item, sorted."""
 
 NOTHING = (KEEP, NOT_CARRIED)
 """Options that do nothing."""
@@ -57,7 +58,7 @@ KEPT_SEARCHES = 4
 
 
 @dataclass(frozen=True)
-class Workshop:
+class PlanBasis:
     """What is the same for every person.
 
     Attributes
@@ -90,13 +91,7 @@ class Workshop:
 
 
 def without_tiers(prices: PriceTable) -> PriceTable:
-    """Give a price table as one person meets it: every pack at its listed price, as many as wanted.
-
-    Parameters
-    ----------
-    prices : PriceTable
-        With tiers and stock.
-    """
+    """A price table as one person meets it: every pack at its listed price, as many as wanted."""
     items = {name: replace(item, tiers=(), stock=None) for name, item in prices.items.items()}
     return replace(prices, items=items)
 
@@ -117,7 +112,7 @@ class PersonPlans:
     ----------
     row : Applicant
         The person's row.
-    workshop : Workshop
+    basis : PlanBasis
         Catalog, prices and rules.
     given : sequence of (str, int)
         Packs the person was given before, by item; they count as owned.
@@ -126,14 +121,18 @@ class PersonPlans:
     """
 
     def __init__(
-        self, row: Row, workshop: Workshop, given: Sequence[tuple[str, int]] = (), made: Made | None = None
+        self,
+        row: ApplicantRow,
+        basis: PlanBasis,
+        given: Sequence[tuple[str, int]] = (),
+        made: Made | None = None,
     ) -> None:
         self.row = row
-        self.workshop = workshop
+        self.basis = basis
         self.given = tuple(given)
         self._ready: Prepared | None = None
         if made is None:
-            self.case = case_of(row, workshop, given)
+            self.case = case_of(row, basis, given)
             ready = self._prepared()
             self.member = Member(self.case, ready.state, ready.offers, ready.weights)
             self.base, self.fixed_strain = ready.problem(None, None), ready.fixed_strain
@@ -142,13 +141,13 @@ class PersonPlans:
             self.member, self.base, self.fixed_strain = made.member, made.problem, made.fixed_strain
         self._open: OpenPrices | None = None
         self._too_wide = False
-        self._searches: dict[tuple[Key, Key], Weighted] = {}
-        self._frontiers: dict[tuple[Key, Key], tuple[Column, ...]] = {}
+        self._searches: dict[tuple[Counts, Counts], Weighted] = {}
+        self._frontiers: dict[tuple[Counts, Counts], tuple[Column, ...]] = {}
 
     def _prepared(self) -> Prepared:
         """The person's own model; few questions need it."""
         if self._ready is None:
-            self._ready = prepare(self.case, self.workshop.catalog, self.workshop.listed)
+            self._ready = prepare(self.case, self.basis.catalog, self.basis.listed)
         return self._ready
 
     def forget_model(self) -> None:
@@ -203,21 +202,8 @@ class PersonPlans:
             return None
         return None if choice is None or choice.cost else choice
 
-    def columns(self, prices: Prices, at_most: Mapping[str, int]) -> Sequence[Column]:
-        """Give the Pareto set of money at some prices against strain, within limits on packs.
-
-        Parameters
-        ----------
-        prices : mapping of str to int
-            Price of a pack [minor units]; of an item left out, the listed one.
-        at_most : mapping of str to int
-            Most packs of an item; no entry is no limit.
-
-        Returns
-        -------
-        sequence of Column
-            Money rising; where a score is limited, the cheapest plan that keeps to it stands behind them.
-        """
+    def columns(self, prices: PackPrices, at_most: Mapping[str, int]) -> Sequence[Column]:
+        """As in `deskmend.grants.people.columns.Pricing`, money rising."""
         key = self._key(prices, at_most)
         if key not in self._frontiers:
             _make_room(self._frontiers)
@@ -225,19 +211,9 @@ class PersonPlans:
         return self._frontiers[key]
 
     def best(
-        self, prices: Prices, strain_weight: int, money_weight: int, at_most: Mapping[str, int]
+        self, prices: PackPrices, strain_weight: int, money_weight: int, at_most: Mapping[str, int]
     ) -> Column:
-        """Give the plan with the least weighted sum of strain and money, over all plans.
-
-        Parameters
-        ----------
-        prices : mapping of str to int
-            Price of a pack [minor units]; of an item left out, the listed one.
-        strain_weight, money_weight : int
-            Weights [-].
-        at_most : mapping of str to int
-            Most packs of an item; no entry is no limit.
-        """
+        """As in `deskmend.grants.people.columns.Pricing`."""
         key = self._key(prices, at_most)
         if key not in self._frontiers and (strain_weight or money_weight):
             try:
@@ -256,7 +232,7 @@ class PersonPlans:
 
     # --- inside -----------------------------------------------------------------------------------
 
-    def _key(self, prices: Prices, at_most: Mapping[str, int]) -> tuple[Key, Key]:
+    def _key(self, prices: PackPrices, at_most: Mapping[str, int]) -> tuple[Counts, Counts]:
         """What of prices and limits can matter to this person."""
         mine = {item.name: item.price for item in self.base.items if item.price is not None}
         changed = tuple(
@@ -264,7 +240,7 @@ class PersonPlans:
         )
         return changed, tuple(sorted((name, most) for name, most in at_most.items() if name in mine))
 
-    def problem(self, prices: Prices, at_most: Mapping[str, int]) -> Problem:
+    def problem(self, prices: PackPrices, at_most: Mapping[str, int]) -> Problem:
         """Give the choice at some prices, within limits on packs, money and minutes without limit."""
         return _priced(self.base, prices, at_most)
 
@@ -272,34 +248,36 @@ class PersonPlans:
         """Give the search in which prices of coupling items stay open; None where it would be too wide."""
         if self._open is None and not self._too_wide:
             try:
-                self._open = OpenPrices(self.base, self.workshop.coupling)
+                self._open = OpenPrices(self.base, self.basis.coupling)
             except TooWide:
                 self._too_wide = True
         return self._open
 
     def _least(
         self,
-        key: tuple[Key, Key],
-        prices: Prices,
+        key: tuple[Counts, Counts],
+        prices: PackPrices,
         at_most: Mapping[str, int],
         strain_weight: int,
         money_weight: int,
     ) -> Choice | None:
         changed, limits = key
         most = self.case.means.minutes
-        if not limits and all(name in self.workshop.coupling for name, _ in changed):
+        if not limits and all(name in self.basis.coupling for name, _ in changed):
             search = self.open_prices()
             if search is not None:
                 return search.least(strain_weight, money_weight, dict(changed), most)
         return self._search(key, prices, at_most).least(strain_weight, money_weight, most)
 
-    def _search(self, key: tuple[Key, Key], prices: Prices, at_most: Mapping[str, int]) -> Weighted:
+    def _search(self, key: tuple[Counts, Counts], prices: PackPrices, at_most: Mapping[str, int]) -> Weighted:
         if key not in self._searches:
             _make_room(self._searches)
             self._searches[key] = Weighted(self.problem(prices, at_most))
         return self._searches[key]
 
-    def _columns(self, key: tuple[Key, Key], prices: Prices, at_most: Mapping[str, int]) -> list[Column]:
+    def _columns(
+        self, key: tuple[Counts, Counts], prices: PackPrices, at_most: Mapping[str, int]
+    ) -> list[Column]:
         problem, most = self.problem(prices, at_most), self.case.means.minutes
         try:
             found = frontier(problem) if most is None else self._search(key, prices, at_most).frontier(most)
@@ -308,13 +286,13 @@ class PersonPlans:
         if not all(rung.proven for rung in found):
             raise DefectError(f"{self.row.id}: the plans were not proven best")
         out = [self.column(rung) for rung in found]
-        if self.workshop.kept is not None:
-            reaching = self._reaching(prices, at_most, self.workshop.kept)
+        if self.basis.kept is not None:
+            reaching = self._reaching(prices, at_most, self.basis.kept)
             if reaching is not None and reaching not in out:
                 out.append(reaching)
         return out
 
-    def _reaching(self, prices: Prices, at_most: Mapping[str, int], kept: Goal) -> Column | None:
+    def _reaching(self, prices: PackPrices, at_most: Mapping[str, int], kept: Goal) -> Column | None:
         """The cheapest plan that keeps to the limit of a score; None where nothing does."""
         ready = self._prepared()
         # What a score hangs on is told by the person's own model, so the choice has to be from it as well.
@@ -323,7 +301,7 @@ class PersonPlans:
         def limited(money: int | None, minutes: int | None) -> Problem:
             return replace(problem, money=money, minutes=minutes)
 
-        search = Reach(ready.model, limited, self._state_after, self.workshop.prices.currency)
+        search = Reach(ready.model, limited, self._state_after, self.basis.prices.currency)
         found = reach(search, [kept], None, self.case.means.minutes)
         return None if isinstance(found, Unreached) else self.column(found)
 
@@ -332,7 +310,7 @@ class PersonPlans:
 
     def column(self, choice: Choice) -> Column:
         """Write a choice as the engine sees a plan."""
-        kept = self.workshop.kept
+        kept = self.basis.kept
         value = None if kept is None else score_of(self._state_after(choice), kept.name)
         figures = choice.figures
         if figures is None:
@@ -342,7 +320,7 @@ class PersonPlans:
         return Column(packs, figures.value + self.fixed_strain, value, taken)
 
 
-def _priced(problem: Problem, prices: Prices, at_most: Mapping[str, int]) -> Problem:
+def _priced(problem: Problem, prices: PackPrices, at_most: Mapping[str, int]) -> Problem:
     items = [
         item
         if item.price is None
@@ -352,22 +330,24 @@ def _priced(problem: Problem, prices: Prices, at_most: Mapping[str, int]) -> Pro
     return replace(problem, items=items)
 
 
-def _make_room(kept: dict[tuple[Key, Key], Weighted] | dict[tuple[Key, Key], tuple[Column, ...]]) -> None:
+def _make_room(
+    kept: dict[tuple[Counts, Counts], Weighted] | dict[tuple[Counts, Counts], tuple[Column, ...]],
+) -> None:
     while len(kept) >= KEPT_SEARCHES:
         kept.pop(next(iter(kept)))
 
 
-def case_of(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) -> Case:
+def case_of(row: ApplicantRow, basis: PlanBasis, given: Sequence[tuple[str, int]]) -> Case:
     """The person's case, discomfort left out unless it counts, and what was given before owned."""
     case = row.case
-    if not workshop.use_discomfort:
+    if not basis.use_discomfort:
         person = case.person.model_copy(update={"discomfort": Discomfort()})
         case = case.model_copy(update={"person": person})
     if not given:
         return case
     had: Counter[str] = Counter()
     for item, packs in given:
-        had[item] += packs * workshop.prices[item].pack
+        had[item] += packs * basis.prices[item].pack
     owns = dict(case.owns)
     for item, count in had.items():
         before = owns.get(item, Owned(0))
@@ -379,27 +359,18 @@ MOST_TOGETHER = 100
 """Most people whose tables are filled at once: beyond, nothing is saved and the tables grow large."""
 
 
-def made_together(people: Sequence[tuple[Row, Key]], workshop: Workshop) -> dict[str, Made]:
-    """Make the problems of those who can choose among the same as others.
+def made_together(people: Sequence[tuple[ApplicantRow, Counts]], basis: PlanBasis) -> dict[str, Made]:
+    """Make the problems of people, of those together who can choose among the same.
 
-    Parameters
-    ----------
-    people : sequence of (Applicant, tuple)
-        Rows, each with the packs given before.
-    workshop : Workshop
-        Catalog, prices and rules.
-
-    Returns
-    -------
-    dict of str to Made
-        By id; whoever is missing has to be modelled alone.
+    `people` are rows, each with the packs given before; whoever is missing from what is given back, by id,
+    has to be modelled alone.
     """
     rows, members = [], []
     for row, given in people:
-        one = member_of(row, workshop, given)
+        one = member_of(row, basis, given)
         # Wishes and faults are for the model of one person.
         wishes = one.case.wishes
-        if wishes.must or wishes.never or fitting_faults(one.case, workshop.catalog):
+        if wishes.must or wishes.never or fitting_faults(one.case, basis.catalog):
             continue
         rows.append(row)
         members.append(one)
@@ -408,79 +379,53 @@ def made_together(people: Sequence[tuple[Row, Key]], workshop: Workshop) -> dict
         for start in range(0, len(group.people), MOST_TOGETHER):
             numbers = group.people[start : start + MOST_TOGETHER]
             mine = [members[k] for k in numbers]
-            found = _made(mine, group.offers(mine[0].offers), workshop)
+            found = _made(mine, group.offers(mine[0].offers), basis)
             out.update((rows[k].id, one) for k, one in zip(numbers, found, strict=True))
     return out
 
 
-def member_of(row: Row, workshop: Workshop, given: Sequence[tuple[str, int]]) -> Member:
-    """Case, state, offers and region weights of a person.
-
-    Parameters
-    ----------
-    row : Applicant
-        The row.
-    workshop : Workshop
-        Catalog, prices and rules.
-    given : sequence of (str, int)
-        Packs given before, by item.
-    """
-    case = case_of(row, workshop, given)
+def member_of(row: ApplicantRow, basis: PlanBasis, given: Sequence[tuple[str, int]]) -> Member:
+    """Case, state, offers and region weights of a person, who was given some packs before."""
+    case = case_of(row, basis, given)
     state = state_of(case)
-    offers = offers_for(case, state, workshop.catalog, workshop.listed)
+    offers = offers_for(case, state, basis.catalog, basis.listed)
     return Member(case, state, offers, weights_of(case))
 
 
-def _made(members: Sequence[Member], offers: Offers, workshop: Workshop) -> list[Made]:
+def _made(members: Sequence[Member], offers: Offers, basis: PlanBasis) -> list[Made]:
     """Problems of some members; of fewer at once where their tables would be too large."""
     try:
-        found = modelled_together(members, offers, workshop.listed)
+        found = modelled_together(members, offers, basis.listed)
     except TooManyCells:
         half = len(members) // 2
         if not half:
             raise
-        return [*_made(members[:half], offers, workshop), *_made(members[half:], offers, workshop)]
+        return [*_made(members[:half], offers, basis), *_made(members[half:], offers, basis)]
     return [Made(member, *one) for member, one in zip(members, found, strict=True)]
 
 
 def every(
-    plans: PersonPlans, base: Mapping[str, int], items: Sequence[str], band: Band
+    plans: PersonPlans, base: Mapping[str, int], items: Sequence[str], band: CostBand
 ) -> list[Column] | None:
     """Find every plan that could matter where packs of some items couple people.
 
-    In one pass where the prices of all these items stay open. Otherwise the same search as
-    `every_plan`, box by box of limits on packs; but of each box only what lies within
-    the band is looked for, not the whole frontier.
-
-    Parameters
-    ----------
-    plans : PersonPlans
-        The person.
-    base : mapping of str to int
-        Listed price of a pack of every item [minor units].
-    items : sequence of str
-        Items whose packs couple people.
-    band : Band
-        Which plans can matter.
-
-    Returns
-    -------
-    list of Column or None
-        None where there are too many boxes.
+    In one pass where the prices of all these items stay open. Otherwise by the search of `every_plan`, box by
+    box of limits on packs; but of each box only what lies within the band is looked for, not the whole
+    frontier. None where there are too many boxes.
     """
     at = {**base, **band.prices}
     dearer = all(at[name] >= base[name] for name in base if name not in items)
-    if plans.workshop.kept is not None or not dearer:
+    if plans.basis.kept is not None or not dearer:
         return every_plan(plans, base, items, band)
     used = {item.name for item in plans.base.items}
-    if set(items) & used <= set(plans.workshop.coupling):
+    if set(items) & used <= set(plans.basis.coupling):
         found_at_once = _at_once(plans, band)
         if found_at_once is not None:
             return found_at_once
     free = {item: 0 for item in items if item in used}
     most = band.at_most - band.strain_weight * plans.fixed_strain
-    found: dict[tuple[Key, int], Column] = {}
-    waiting: list[Key] = [()]
+    found: dict[tuple[Counts, int], Column] = {}
+    waiting: list[Counts] = [()]
     seen = set(waiting)
     while waiting:
         if len(seen) > MOST_BOXES:
@@ -503,7 +448,7 @@ def every(
     return list(found.values())
 
 
-def _at_once(plans: PersonPlans, band: Band) -> list[Column] | None:
+def _at_once(plans: PersonPlans, band: CostBand) -> list[Column] | None:
     """All plans within the band that nothing beats; None where there are too many labels."""
     search = plans.open_prices()
     if search is None:

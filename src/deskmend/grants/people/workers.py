@@ -1,8 +1,7 @@
 """The plans of many people at once: in this process, in several on this machine, or elsewhere.
 
-Where the work is done stands behind one small interface, `Workers`; whoever shares the fund sees a `People`.
-
-One piece of work about one person, as it travels to whichever process does it.
+A question about one person travels as a `Job` to whichever process does it; where the work is done stands
+behind one small interface, `Workers`; whoever shares the fund sees a `People`.
 """
 
 from __future__ import annotations
@@ -24,19 +23,19 @@ from types import MappingProxyType
 from typing import Any, Literal, Protocol
 
 from deskmend.errors import DefectError
-from deskmend.grants.people.check import Claim, GivenPlan, claim_of, told_many
-from deskmend.grants.people.columns import Applicant, Asked, Band, Column
-from deskmend.grants.people.plans import Made, PersonPlans, Workshop, every, made_together, member_of
-from deskmend.intake.applicants import Applicant as Row
+from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of
+from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQuery
+from deskmend.grants.people.plans import Made, PersonPlans, PlanBasis, every, made_together, member_of
+from deskmend.intake.applicants import ApplicantRow
 
-__all__ = ["Bench", "Done", "InProcess", "LocalProcesses", "People", "Question", "Task", "Workers"]
+__all__ = ["Ask", "Done", "InProcess", "Job", "LocalProcesses", "People", "PersonCache", "Workers"]
 
-Question = Literal["applicant", "columns", "best", "every", "told"]
+Ask = Literal["applicant", "columns", "best", "every", "told"]
 
 KEPT_PEOPLE = 500
 """Most people whose exact tables a process keeps: they take a megabyte or two each."""
 
-TOGETHER: frozenset[Question] = frozenset(("applicant", "best", "told"))
+TOGETHER: frozenset[Ask] = frozenset(("applicant", "best", "told"))
 """Questions that are answered sooner for many people together."""
 
 KEPT_READY = 50
@@ -50,13 +49,7 @@ LITTLE = 1_000_000_000
 
 
 def memory_for(processes: int) -> int:
-    """What the searches kept by one of several processes may take [bytes].
-
-    Parameters
-    ----------
-    processes : int
-        How many there are.
-    """
+    """What the searches kept by one of so many processes may take [bytes]."""
     try:
         whole = os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
     except (AttributeError, OSError, ValueError):
@@ -77,108 +70,85 @@ copyreg.pickle(MappingProxyType, _unwrapped)
 
 
 @dataclass(frozen=True)
-class Task:
-    """A question about one person.
+class Job:
+    """A question about one person, who was given some packs before.
 
-    Attributes
-    ----------
-    row : Applicant
-        The person's row.
-    given : tuple of (str, int)
-        Packs given before, by item.
-    question : str
-        What is asked: the method of `PersonPlans` of that name; ``every`` finds all plans that can matter.
-    told : tuple
-        Its arguments; for ``best`` those of several calls.
+    ``question`` is the method of `PersonPlans` of that name, ``every`` for all plans that can matter; for
+    ``best``, `arguments` are those of several calls.
     """
 
-    row: Row
+    row: ApplicantRow
     given: tuple[tuple[str, int], ...]
-    question: Question
-    told: tuple[Any, ...]
+    question: Ask
+    arguments: tuple[Any, ...]
 
 
-class Bench:
-    """Answers questions about people, and keeps the models of the first ones.
+class PersonCache:
+    """Answers questions about people, and keeps the models of the first ones, within about `memory` [bytes].
 
     What is kept only saves time: an answer is the same whoever was asked about before or together with.
-
-    Parameters
-    ----------
-    workshop : Workshop
-        Catalog, prices and rules.
-    memory : int
-        What the searches kept may take, about [bytes].
     """
 
-    def __init__(self, workshop: Workshop, memory: int) -> None:
-        self.workshop = workshop
+    def __init__(self, basis: PlanBasis, memory: int) -> None:
+        self.basis = basis
         self.memory = memory
         self._people: dict[str, PersonPlans] = {}
         self._weight: dict[str, int] = {}
         self._whole = 0
         self._lock = threading.Lock()
 
-    def answers(self, tasks: Sequence[Task]) -> list[Any]:
-        """Work on the same question about some people; one call at a time, since a model serves one thread.
-
-        Parameters
-        ----------
-        tasks : sequence of Task
-            All with the same question.
-        """
+    def answers(self, jobs: Sequence[Job]) -> list[Any]:
+        """Work on one question about some people; one call at a time, since a model serves one thread."""
         with self._lock:
-            if tasks and tasks[0].question == "told":
-                return self._told(tasks)
-            new = [task for task in tasks if self._known(task) is None]
-            made = made_together([(task.row, task.given) for task in new], self.workshop)
+            if jobs and jobs[0].question == "told":
+                return self._told(jobs)
+            new = [job for job in jobs if self._known(job) is None]
+            made = made_together([(job.row, job.given) for job in new], self.basis)
             out = []
-            for task in tasks:
-                plans = self._plans(task, made)
-                out.append(self._answer(plans, task))
+            for job in jobs:
+                plans = self._plans(job, made)
+                out.append(self._answer(plans, job))
                 self._make_room(plans)
             return out
 
-    def _told(self, tasks: Sequence[Task]) -> list[GivenPlan]:
-        out: list[GivenPlan | None] = [None] * len(tasks)
+    def _told(self, jobs: Sequence[Job]) -> list[GivenPlan]:
+        out: list[GivenPlan | None] = [None] * len(jobs)
         for steps in (False, True):
-            numbers = [k for k, task in enumerate(tasks) if task.told[1] == steps]
-            claims = [self._claim(tasks[k]) for k in numbers]
-            for k, given in zip(numbers, told_many(claims, self.workshop, steps), strict=True):
+            numbers = [k for k, job in enumerate(jobs) if job.arguments[1] == steps]
+            claims = [self._claim(jobs[k]) for k in numbers]
+            for k, given in zip(numbers, check_plans(claims, self.basis, steps), strict=True):
                 out[k] = given
         return [given for given in out if given is not None]
 
-    def _claim(self, task: Task) -> Claim:
+    def _claim(self, job: Job) -> Claim:
         """What the check needs; no tables, unless the person's free plan has to be found first."""
-        column, _, free = task.told
-        known = self._known(task)
+        column, _, free = job.arguments
+        known = self._known(job)
         if known is None and free is not None and column.choice is not None:
-            member = member_of(task.row, self.workshop, task.given)
-            return Claim(
-                task.row, member.case, member.state, member.offers, member.weights, column, int(free)
-            )
-        return claim_of(self._plans(task, {}) if known is None else known, column)
+            member = member_of(job.row, self.basis, job.given)
+            return Claim(job.row, member.case, member.state, member.offers, member.weights, column, int(free))
+        return claim_of(self._plans(job, {}) if known is None else known, column)
 
-    def _answer(self, plans: PersonPlans, task: Task) -> Any:
-        if task.question == "applicant":
+    def _answer(self, plans: PersonPlans, job: Job) -> Any:
+        if job.question == "applicant":
             return plans.applicant()
-        if task.question == "columns":
-            return plans.columns(*task.told)
-        if task.question == "best":
-            return [plans.best(*asked) for asked in task.told]
-        if task.question == "every":
-            return every(plans, *task.told)
-        raise DefectError(f"nobody answers {task.question}")
+        if job.question == "columns":
+            return plans.columns(*job.arguments)
+        if job.question == "best":
+            return [plans.best(*asked) for asked in job.arguments]
+        if job.question == "every":
+            return every(plans, *job.arguments)
+        raise DefectError(f"nobody answers {job.question}")
 
-    def _known(self, task: Task) -> PersonPlans | None:
-        known = self._people.get(task.row.id)
-        return known if known is not None and known.row == task.row and known.given == task.given else None
+    def _known(self, job: Job) -> PersonPlans | None:
+        known = self._people.get(job.row.id)
+        return known if known is not None and known.row == job.row and known.given == job.given else None
 
-    def _plans(self, task: Task, made: Mapping[str, Made]) -> PersonPlans:
-        name = task.row.id
-        known = self._known(task)
+    def _plans(self, job: Job, made: Mapping[str, Made]) -> PersonPlans:
+        name = job.row.id
+        known = self._known(job)
         if known is None:
-            known = PersonPlans(task.row, self.workshop, task.given, made.get(name))
+            known = PersonPlans(job.row, self.basis, job.given, made.get(name))
             # The first ones stay: people are asked about in turn, so whoever was asked last comes last again.
             if name in self._people or len(self._people) < KEPT_PEOPLE:
                 self._people[name] = known
@@ -209,14 +179,8 @@ MOST_DEATHS = 3
 class Workers(Protocol):
     """Whoever answers questions about people. No answer depends on what else is asked."""
 
-    def answers(self, tasks: Sequence[Task]) -> Iterator[tuple[int, Any]]:
-        """Give the position of each task with its answer, in any order.
-
-        Parameters
-        ----------
-        tasks : sequence of Task
-            Questions.
-        """
+    def answers(self, jobs: Sequence[Job]) -> Iterator[tuple[int, Any]]:
+        """Give the position of each job with its answer, in any order."""
         ...
 
     def close(self) -> None:
@@ -225,22 +189,16 @@ class Workers(Protocol):
 
 
 class InProcess:
-    """Work done here, one person after the other.
+    """Work done here, one person after the other."""
 
-    Parameters
-    ----------
-    workshop : Workshop
-        Catalog, prices and rules.
-    """
-
-    def __init__(self, workshop: Workshop) -> None:
-        self._bench = Bench(workshop, memory_for(1))
+    def __init__(self, basis: PlanBasis) -> None:
+        self._cache = PersonCache(basis, memory_for(1))
         self._batch: dict[str, int] = {}
 
-    def answers(self, tasks: Sequence[Task]) -> Iterator[tuple[int, Any]]:
+    def answers(self, jobs: Sequence[Job]) -> Iterator[tuple[int, Any]]:
         """As in `Workers`."""
-        for _, numbers in in_batches(tasks, self._batch):
-            found = self._bench.answers([tasks[number] for number in numbers])
+        for _, numbers in in_batches(jobs, self._batch):
+            found = self._cache.answers([jobs[number] for number in numbers])
             yield from zip(numbers, found, strict=True)
 
     def close(self) -> None:
@@ -253,42 +211,31 @@ MOST_IN_A_BATCH = 100
 BATCHES_EACH = 3
 """Fewest batches for each process, so that none waits long for the last."""
 
-IN_HAND = 2
+AHEAD = 2
 """Batches of its own people that a process has in hand at a time."""
 
 
-def in_batches(tasks: Sequence[Task], known: dict[str, int], hands: int = 1) -> list[tuple[int, list[int]]]:
-    """Part tasks into batches of people who are alike; whoever was in a batch once stays in it.
+def in_batches(jobs: Sequence[Job], known: dict[str, int], processes: int = 1) -> list[tuple[int, list[int]]]:
+    """Part jobs of one question into batches of people who are alike, for so many processes.
 
-    Parameters
-    ----------
-    tasks : sequence of Task
-        All with the same question.
-    known : dict of str to int
-        Batch of everybody met so far; people met now are added.
-    hands : int
-        Processes that work.
-
-    Returns
-    -------
-    list of (int, list of int)
-        Number of a batch, with the positions of tasks that are answered together.
+    `known` holds the batch of everybody met so far; people met now are added, and whoever was in a batch once
+    stays in it. Gives the number of each batch, with the positions of the jobs that are answered together.
     """
-    new = [task.row for task in tasks if task.row.id not in known]
-    size = min(MOST_IN_A_BATCH, -(-len(new) // (BATCHES_EACH * hands))) if new else 1
+    new = [job.row for job in jobs if job.row.id not in known]
+    size = min(MOST_IN_A_BATCH, -(-len(new) // (BATCHES_EACH * processes))) if new else 1
     first = max(known.values(), default=-1) + 1
     for place, row in enumerate(sorted(new, key=_likeness)):
         known[row.id] = first + place // size
-    if tasks and tasks[0].question not in TOGETHER:
+    if jobs and jobs[0].question not in TOGETHER:
         # Each takes long, and together none is sooner; whoever waits wants to hear of each.
-        return [(known[task.row.id], [number]) for number, task in enumerate(tasks)]
+        return [(known[job.row.id], [number]) for number, job in enumerate(jobs)]
     batches: dict[int, list[int]] = {}
-    for number, task in enumerate(tasks):
-        batches.setdefault(known[task.row.id], []).append(number)
+    for number, job in enumerate(jobs):
+        batches.setdefault(known[job.row.id], []).append(number)
     return list(batches.items())
 
 
-def _likeness(row: Row) -> tuple[str, str]:
+def _likeness(row: ApplicantRow) -> tuple[str, str]:
     """What mostly says what somebody can choose among, so that alike people come together."""
     case = row.case
     told = [
@@ -301,12 +248,12 @@ def _likeness(row: Row) -> tuple[str, str]:
     return repr(told), row.id
 
 
-_bench: Bench | None = None
+_cache: PersonCache | None = None
 
 
-def _begin(workshop: Workshop, memory: int) -> None:
+def _begin(basis: PlanBasis, memory: int) -> None:
     """Make a new worker ready: it leaves interrupts to its parent, and ends when its parent does."""
-    global _bench
+    global _cache
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
 
@@ -316,103 +263,95 @@ def _begin(workshop: Workshop, memory: int) -> None:
             os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
-    _bench = Bench(workshop, memory)
+    _cache = PersonCache(basis, memory)
 
 
-def _answers(tasks: Sequence[Task]) -> list[Any]:
-    if _bench is None:
+def _answers(jobs: Sequence[Job]) -> list[Any]:
+    if _cache is None:
         raise DefectError("a worker was asked before it was ready")
-    return _bench.answers(tasks)
+    return _cache.answers(jobs)
 
 
 class _Queue:
     """Which batch is next for which process: its own first, then what is nobody's yet."""
 
     def __init__(
-        self, left: Mapping[int, tuple[int, list[int]]], seat: Mapping[int, int], hands: int
+        self, left: Mapping[int, tuple[int, list[int]]], home: Mapping[int, int], processes: int
     ) -> None:
-        self._own: list[deque[int]] = [deque() for _ in range(hands)]
+        self._own: list[deque[int]] = [deque() for _ in range(processes)]
         self._free: deque[int] = deque()
-        self._busy = [0] * hands
+        self._busy = [0] * processes
         for place, (batch, _) in left.items():
-            (self._own[seat[batch]] if batch in seat else self._free).append(place)
+            (self._own[home[batch]] if batch in home else self._free).append(place)
 
-    def next_for(self, hand: int) -> Iterator[int]:
-        """Batches to hand over now: of its own so many that it never waits, of the rest one when idle."""
-        while self._busy[hand] < IN_HAND and self._own[hand]:
-            self._busy[hand] += 1
-            yield self._own[hand].popleft()
-        if not self._busy[hand] and self._free:
-            self._busy[hand] += 1
+    def next_for(self, process: int) -> Iterator[int]:
+        """Batches to process over now: of its own so many that it never waits, of the rest one when idle."""
+        while self._busy[process] < AHEAD and self._own[process]:
+            self._busy[process] += 1
+            yield self._own[process].popleft()
+        if not self._busy[process] and self._free:
+            self._busy[process] += 1
             yield self._free.popleft()
 
-    def done(self, hand: int) -> None:
+    def done(self, process: int) -> None:
         """Take note that a process has finished a batch."""
-        self._busy[hand] -= 1
+        self._busy[process] -= 1
 
 
 class LocalProcesses:
-    """Work done by processes on this machine; each person stays with one of them, which keeps the model.
+    """Work done by so many processes on this machine; each person stays with one, which keeps the model."""
 
-    Parameters
-    ----------
-    workshop : Workshop
-        Catalog, prices and rules.
-    count : int
-        Processes.
-    """
-
-    def __init__(self, workshop: Workshop, count: int) -> None:
-        self._workshop = workshop
-        self._hands: list[ProcessPoolExecutor | None] = [None] * count
+    def __init__(self, basis: PlanBasis, count: int) -> None:
+        self._basis = basis
+        self._processes: list[ProcessPoolExecutor | None] = [None] * count
         self._batch: dict[str, int] = {}
-        self._seat: dict[int, int] = {}
+        self._home: dict[int, int] = {}
 
-    def _hand(self, number: int) -> ProcessPoolExecutor:
-        hand = self._hands[number]
-        if hand is None:
+    def _process(self, number: int) -> ProcessPoolExecutor:
+        process = self._processes[number]
+        if process is None:
             # Started anew, not forked: the parent may hold threads of a solver.
             context = multiprocessing.get_context("spawn")
-            given = self._workshop, memory_for(len(self._hands))
-            hand = ProcessPoolExecutor(1, context, initializer=_begin, initargs=given)
-            self._hands[number] = hand
-        return hand
+            given = self._basis, memory_for(len(self._processes))
+            process = ProcessPoolExecutor(1, context, initializer=_begin, initargs=given)
+            self._processes[number] = process
+        return process
 
-    def answers(self, tasks: Sequence[Task]) -> Iterator[tuple[int, Any]]:
+    def answers(self, jobs: Sequence[Job]) -> Iterator[tuple[int, Any]]:
         """As in `Workers`; what a worker that died left undone is done by a new one."""
-        left = dict(enumerate(in_batches(tasks, self._batch, len(self._hands))))
+        left = dict(enumerate(in_batches(jobs, self._batch, len(self._processes))))
         deaths = 0
         while left:
-            queue = _Queue(left, self._seat, len(self._hands))
+            queue = _Queue(left, self._home, len(self._processes))
             running: dict[Future[Any], tuple[int, int]] = {}
             broken = False
             try:
                 while True:
-                    for hand in range(len(self._hands)):
-                        for place in () if broken else queue.next_for(hand):
+                    for process in range(len(self._processes)):
+                        for place in () if broken else queue.next_for(process):
                             batch, numbers = left[place]
-                            self._seat[batch] = hand
+                            self._home[batch] = process
                             try:
                                 with _interrupts_held():
-                                    future = self._hand(hand).submit(
-                                        _answers, [tasks[number] for number in numbers]
+                                    future = self._process(process).submit(
+                                        _answers, [jobs[number] for number in numbers]
                                     )
                             except BrokenProcessPool:
                                 broken = True
-                                self._bury(hand)
+                                self._bury(process)
                                 break
-                            running[future] = hand, place
+                            running[future] = process, place
                     if not running:
                         break
                     done, _ = wait(running, return_when=FIRST_COMPLETED)
                     for future in done:
-                        hand, place = running.pop(future)
-                        queue.done(hand)
+                        process, place = running.pop(future)
+                        queue.done(process)
                         try:
                             found = future.result()
                         except BrokenProcessPool:
                             broken = True
-                            self._bury(hand)
+                            self._bury(process)
                             continue
                         yield from zip(left.pop(place)[1], found, strict=True)
                 if broken:
@@ -426,14 +365,14 @@ class LocalProcesses:
                     future.cancel()
 
     def _bury(self, number: int) -> None:
-        hand = self._hands[number]
-        self._hands[number] = None
-        if hand is not None:
-            hand.shutdown(wait=False, cancel_futures=True)
+        process = self._processes[number]
+        self._processes[number] = None
+        if process is not None:
+            process.shutdown(wait=False, cancel_futures=True)
 
     def close(self) -> None:
         """As in `Workers`."""
-        for number in range(len(self._hands)):
+        for number in range(len(self._processes)):
             self._bury(number)
 
 
@@ -455,23 +394,13 @@ def _interrupts_held() -> Iterator[None]:
 class People:
     """Applicants whose plans are worked out by workers: the pool that the fund is shared from.
 
-    Parameters
-    ----------
-    rows : sequence of Applicant
-        The rows.
-    workers : Workers
-        Who works.
-    base : mapping of str to int
-        Listed price of a pack of every item [minor units].
-    given : mapping of str to tuple
-        Packs given before, (item, packs) by id.
-    done : callable or None
-        Told how far a batch is.
+    `base` is the listed price of a pack of every item [minor units], `given` the packs given before, (item,
+    packs) by id, and `done` is told how far a batch is.
     """
 
     def __init__(
         self,
-        rows: Sequence[Row],
+        rows: Sequence[ApplicantRow],
         workers: Workers,
         base: Mapping[str, int],
         given: Mapping[str, tuple[tuple[str, int], ...]] | None = None,
@@ -498,9 +427,9 @@ class People:
         self, prices: Mapping[str, int], strain_weights: Mapping[str, int], money_weight: int
     ) -> Mapping[str, Column]:
         """As in `deskmend.grants.people.columns.Pool`."""
-        return self.best_at([Asked(prices, strain_weights, money_weight)])[0]
+        return self.best_at([PriceQuery(prices, strain_weights, money_weight)])[0]
 
-    def best_at(self, questions: Sequence[Asked]) -> Sequence[Mapping[str, Column]]:
+    def best_at(self, questions: Sequence[PriceQuery]) -> Sequence[Mapping[str, Column]]:
         """As in `deskmend.grants.people.columns.Pool`: whoever is asked answers all at once."""
         told: dict[str, list[tuple[Any, ...]]] = {}
         for asked in questions:
@@ -511,31 +440,23 @@ class People:
         answers = {name: iter(mine) for name, mine in found.items()}
         return [{name: next(answers[name]) for name in asked.strain_weights} for asked in questions]
 
-    def every(self, items: Sequence[str], bands: Mapping[str, Band]) -> Mapping[str, Sequence[Column] | None]:
+    def every(
+        self, items: Sequence[str], bands: Mapping[str, CostBand]
+    ) -> Mapping[str, Sequence[Column] | None]:
         """As in `deskmend.grants.people.columns.Pool`."""
         return self._ask("every", {name: (self._base, tuple(items), band) for name, band in bands.items()})
 
     def told(self, chosen: Mapping[str, Column], steps: bool) -> dict[str, GivenPlan]:
-        """Check what everybody is given without the optimiser, and say what it is.
-
-        Parameters
-        ----------
-        chosen : mapping of str to Column
-            By id.
-        steps : bool
-            Whether to put each person's fixes in the order of doing.
-        """
+        """Check what everybody is given without the optimiser; with `steps`, fixes are put in order too."""
         return self._ask(
             "told", {name: (column, steps, self._free.get(name)) for name, column in chosen.items()}
         )
 
-    def _ask(self, question: Question, arguments: Mapping[str, tuple[Any, ...]]) -> dict[str, Any]:
+    def _ask(self, question: Ask, arguments: Mapping[str, tuple[Any, ...]]) -> dict[str, Any]:
         names = list(arguments)
-        tasks = [
-            Task(self._rows[name], self._given.get(name, ()), question, arguments[name]) for name in names
-        ]
+        jobs = [Job(self._rows[name], self._given.get(name, ()), question, arguments[name]) for name in names]
         found: dict[str, Any] = {}
-        for number, answer in self._workers.answers(tasks):
+        for number, answer in self._workers.answers(jobs):
             found[names[number]] = answer
             if self._done is not None:
                 self._done(len(found), len(names))

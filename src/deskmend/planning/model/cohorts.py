@@ -13,6 +13,7 @@ import numpy as np
 from deskmend.choice import Problem
 from deskmend.intake.case import Case
 from deskmend.intake.prices import PriceTable
+from deskmend.measures import Micro
 from deskmend.planning.model.cut import problems_of
 from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import Offer, Offers, OptionSpec
@@ -28,19 +29,7 @@ MOST_FOREIGN = 0.5
 
 @dataclass(frozen=True, eq=False)
 class Member:
-    """One person of a cohort.
-
-    Attributes
-    ----------
-    case : Case
-        For what is owned.
-    state : State
-        Before any fix.
-    offers : Offers
-        What can be chosen.
-    weights : mapping of str to float
-        Region weights [-].
-    """
+    """One person of a cohort: case, state before any fix, what can be chosen, and region weights [-]."""
 
     case: Case
     state: State
@@ -78,15 +67,7 @@ class Gathering:
         return Offers(tuple(Offer(o.name, o.owner, tuple(options)) for o, options in decisions), ())
 
     def take(self, number: int, offers: Offers) -> bool:
-        """Take somebody in, if what this person can choose agrees with what the others can.
-
-        Parameters
-        ----------
-        number : int
-            Position among all.
-        offers : Offers
-            The person's.
-        """
+        """Take the person of a number in, if what can be chosen agrees with what the others can."""
         if not self.people:
             self.options = [list(offer.options) for offer in offers.decisions]
             self._place = [_places(options) for options in self.options]
@@ -113,18 +94,7 @@ class Gathering:
 
 
 def gathered(members: Sequence[Member]) -> list[Gathering]:
-    """Put people together who can be modelled at once.
-
-    Parameters
-    ----------
-    members : sequence of Member
-        All people.
-
-    Returns
-    -------
-    list of Gathering
-        Everybody in exactly one.
-    """
+    """Put people together who can be modelled at once, everybody in exactly one gathering."""
     by_build: dict[Hashable, list[Gathering]] = {}
     for number, member in enumerate(members):
         known = by_build.setdefault(member.build, [])
@@ -136,7 +106,7 @@ def gathered(members: Sequence[Member]) -> list[Gathering]:
 
 def modelled_together(
     members: Sequence[Member], offers: Offers, prices: PriceTable
-) -> list[tuple[Problem, int]]:
+) -> list[tuple[Problem, Micro]]:
     """Problems of people of one build, out of all that any of them can take, as `problems_of` gives them.
 
     Raises
@@ -157,7 +127,7 @@ def modelled_together(
         if not closed:
             return _filled(model, members, prices)
         # Few people who can settle a decision that is closed to most stand apart: their tables are larger.
-        out: dict[int, tuple[Problem, int]] = {}
+        out: dict[int, tuple[Problem, Micro]] = {}
         for group, left in ((~apart, model.offers.without(closed)), (apart, model.offers)):
             people = np.flatnonzero(group).tolist()
             if people:
@@ -171,7 +141,7 @@ def _ruled(members: Sequence[Member], offers: Offers) -> Model:
     return ruled_model([member.state for member in members], offers, own)
 
 
-def _filled(model: Model, members: Sequence[Member], prices: PriceTable) -> list[tuple[Problem, int]]:
+def _filled(model: Model, members: Sequence[Member], prices: PriceTable) -> list[tuple[Problem, Micro]]:
     add_terms(model, members[0].weights)
     return problems_of(model, [member.case for member in members], prices)
 

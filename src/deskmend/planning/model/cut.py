@@ -15,6 +15,7 @@ import numpy as np
 from deskmend.choice import Decision, Item, Mask, Node, Option, Problem, Table
 from deskmend.intake.case import Case
 from deskmend.intake.prices import PriceTable
+from deskmend.measures import Micro
 from deskmend.planning.model.model import Model
 from deskmend.planning.model.offers import KEEP, OptionSpec, piece_item
 from deskmend.planning.model.tables import PEOPLE, AnyArray, Scope, Variables, trimmed
@@ -36,22 +37,10 @@ def carrier_name(fix: str) -> str:
     return f"carry.{fix}"
 
 
-def problems_of(model: Model, cases: Sequence[Case], prices: PriceTable) -> list[tuple[Problem, int]]:
+def problems_of(model: Model, cases: Sequence[Case], prices: PriceTable) -> list[tuple[Problem, Micro]]:
     """Everybody's choice, with all strain as its value, out of a model with its rules and terms.
 
-    Parameters
-    ----------
-    model : Model
-        Of all of them.
-    cases : sequence of Case
-        For what each owns.
-    prices : PriceTable
-        What can be bought.
-
-    Returns
-    -------
-    list of (Problem, int)
-        Problems without limits, and the strain that nothing chosen changes [millionths of h/day].
+    Problems are without limits; behind each stands the strain that nothing chosen changes.
     """
     decisions, forbidden = _decisions(model)
     tables = _added_up([Table(t.grid.scope, t.grid.values, when=t.gate) for t in model.terms])

@@ -1,8 +1,7 @@
 """What can be chosen for a case: decisions, their options, and what is not offered and why.
 
-Seats that several people use: what is left there must come off again, and must not shut anybody out.
-
-Why a fix is not offered to a person: signs, what the workplace is like, leave, skill, tools, prices.
+A fix is hindered by signs, by what the workplace is like, by leave, skill, tools and prices. Seats that
+several people use are told apart: what is left there must come off again, and must not shut anybody out.
 """
 
 from __future__ import annotations
@@ -42,15 +41,7 @@ FEET_HANG_FROM = 50.0
 
 
 def sharers(case: Case, place: str) -> tuple[Person, ...]:
-    """Further people who use the seat of a place.
-
-    Parameters
-    ----------
-    case : Case
-        The case.
-    place : str
-        Id of the place.
-    """
+    """Further people who use the seat of a place."""
     return next(
         (p.seat.shared_with for p in case.places if p.id == place and p.seat is not None),
         (),
@@ -60,19 +51,9 @@ def sharers(case: Case, place: str) -> tuple[Person, ...]:
 def shared_notes(case: Case, after: State) -> tuple[str, ...]:
     """What has to be said about shared seats once a plan stands there.
 
-    Parameters
-    ----------
-    case : Case
-        The case.
-    after : State
-        With the plan.
-
-    Returns
-    -------
-    tuple of str
-        That everything must come off again, and for the smallest and the largest
-        of the others (by stature) whether the legs fit and the feet rest with
-        what the plan puts there. Their bodies are estimated where not measured.
+    That everything must come off again, and for the smallest and the largest of the others (by stature)
+    whether the legs fit and the feet rest with what the plan puts there. Their bodies are estimated where not
+    measured.
     """
     out: list[str] = []
     for place in after.places:
@@ -119,21 +100,7 @@ def _misfits(one: Person, place: str, after: State) -> Iterator[str]:
 
 
 class Circumstances:
-    """What of one case hinders fixes, gathered once for all of them.
-
-    Parameters
-    ----------
-    case : Case
-        The case.
-    state : State
-        As the case describes it.
-    signs : sequence of Sign
-        Warning signs of the catalog.
-    items : mapping of str to Item
-        Items of the catalog.
-    prices : PriceTable or None
-        What can be bought; None where money does not matter.
-    """
+    """What of one case hinders fixes, gathered once for all of them; without prices money does not matter."""
 
     def __init__(
         self,
@@ -163,14 +130,7 @@ class Circumstances:
 class HindranceFinder:
     """Finds why one fix is not offered for one owner.
 
-    Parameters
-    ----------
-    fix : Fix
-        The fix.
-    owner : Owner
-        Whom it would be for.
-    state : State
-        Of anybody with the same places and tasks, done at the same places; only their ids are read.
+    The state is that of anybody with the same places and tasks, done at the same places: only ids are read.
     """
 
     def __init__(self, fix: Fix, owner: Owner, state: State) -> None:
@@ -182,18 +142,7 @@ class HindranceFinder:
         self._takes_leave = fix.alters or fix.leave == "owner" or self._place is not None
 
     def find(self, here: Circumstances) -> tuple[str, str] | None:
-        """Cause and reason why the fix is not offered, or None.
-
-        Parameters
-        ----------
-        here : Circumstances
-            Whose case it is.
-
-        Returns
-        -------
-        tuple of str, or None
-            The cause in a word; the reason in the language being read.
-        """
+        """Cause in a word why the fix is not offered, and reason in the language being read; or None."""
         return (
             (self._warned(here) if here.signs else None)
             or (self._not_for(here) if self._exclusions else None)
@@ -297,12 +246,8 @@ class OfferMaker:
     """Says for one case after another what can be chosen from a catalog.
 
     What hangs on the catalog and on the ids of places and tasks alone is worked out once, and options are
-    shared between people. Sentences are translated anew each time, since the language may change.
-
-    Parameters
-    ----------
-    catalog : Catalog
-        Fixes, items and signs; the catalog itself is not held.
+    shared between people. Sentences are translated anew each time, since the language may change. The catalog
+    itself is not held.
     """
 
     def __init__(self, catalog: Catalog) -> None:
@@ -364,28 +309,12 @@ def offers_for(
     everything: bool = False,
     asked: Collection[str] = (),
 ) -> Offers:
-    """Decisions of a case.
+    """Decisions of a case; without prices money does not matter.
 
-    Parameters
-    ----------
-    case : Case
-        The case.
-    state : State
-        As the case describes it.
-    catalog : Catalog
-        Fixes.
-    prices : PriceTable or None
-        What can be bought; None where money does not matter.
-    everything : bool
-        Offer also what is left out, so that a fix can be looked at that would not be advised.
-    asked : collection of str
-        Ids of fixes that were asked for by name; those for request only are offered then alone.
-
-    Returns
-    -------
-    Offers
-        Fixes that this person cannot do, may not do, or cannot pay for at any
-        price are left out, with the reason. Wishes are not applied here.
+    Fixes that this person cannot do, may not do, or cannot pay for at any price are left out, with the
+    reason. With `everything` they are offered nevertheless, so that a fix can be looked at that would not be
+    advised. `asked` are the ids of fixes asked for by name; those for request only are offered then alone.
+    Wishes are not applied here.
     """
     maker = _makers.get(id(catalog))
     if maker is None:

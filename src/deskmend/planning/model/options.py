@@ -1,10 +1,7 @@
-"""The options of one fix for one owner, made once and shared by all people whom they serve alike.
+"""What can be chosen: options of fixes at their sizes, the decisions they belong to, and what is left out.
 
-Names of fixes as people write them, and numbers within them.
-
-Records of what can be chosen: options, the decisions they belong to, and what is left out.
-
-Sizes that a fix can have: of its own, what owned pieces add up to, or what the case offers.
+A size is a fix's own, or what owned pieces add up to, or what the case offers. Options are made once for a
+fix and an owner and shared by all people whom they serve alike.
 """
 
 from __future__ import annotations
@@ -89,16 +86,9 @@ class OptionSpec:
 
 @dataclass(frozen=True)
 class Offer:
-    """One decision: keep, or one of the options.
+    """One decision: keep, or one of the options, in catalog order, small sizes first.
 
-    Attributes
-    ----------
-    name : str
-        Decision, with the id of its place or task before it.
-    owner : Owner
-        Whose decision it is.
-    options : tuple of OptionSpec
-        In catalog order, small sizes first; keeping is not among them.
+    Its name has the id of its place or task before it; keeping is not among the options.
     """
 
     name: str
@@ -167,18 +157,7 @@ Sized = tuple[Value | None, tuple[float, ...]]
 
 
 def own_sizes(size: Size | None) -> tuple[Sized, ...] | None:
-    """Sizes that are the same for everybody, small ones first.
-
-    Parameters
-    ----------
-    size : Size or None
-        Of a fix; None where it has one size only.
-
-    Returns
-    -------
-    tuple or None
-        None where the sizes hang on the case.
-    """
+    """Sizes that are the same for everybody, small ones first; None where they hang on the case."""
     if size is None:
         return ((None, ()),)
     if size.words:
@@ -190,24 +169,7 @@ def own_sizes(size: Size | None) -> tuple[Sized, ...] | None:
 
 
 def sizes_here(size: Size, owner: Owner, case: Case, state: State) -> Iterator[Sized]:
-    """Sizes that hang on the case, small ones first.
-
-    Parameters
-    ----------
-    size : Size
-        With pieces or with what the case offers.
-    owner : Owner
-        Whom the fix is for.
-    case : Case
-        For owned pieces, other seats, and what adjusts.
-    state : State
-        For the ids of places.
-
-    Yields
-    ------
-    tuple
-        As `own_sizes` gives them.
-    """
+    """Sizes that hang on the case, small ones first: owned pieces, other seats, and what adjusts."""
     if size.pieces is not None:
         owned = case.owns.get(size.pieces)
         pieces = owned.pieces[:MAX_PIECES] if owned is not None else ()
@@ -272,17 +234,7 @@ class _Made(NamedTuple):
 
 
 class OptionMaker:
-    """Makes the options of one fix for one owner.
-
-    Parameters
-    ----------
-    fix : Fix
-        The fix.
-    owner : Owner
-        Whom it is for.
-    state : State
-        Of anybody with the same places and tasks; only their ids are read.
-    """
+    """Makes the options of one fix for one owner; of a state, that of anybody alike, only ids are read."""
 
     def __init__(self, fix: Fix, owner: Owner, state: State) -> None:
         self._fix, self._owner = fix, owner
@@ -301,15 +253,7 @@ class OptionMaker:
         self._for_all = self._without_conditions()
 
     def options(self, case: Case, state: State) -> Sequence[OptionSpec]:
-        """Options for one person: those that change anything, small sizes first.
-
-        Parameters
-        ----------
-        case : Case
-            The case.
-        state : State
-            As the case describes it.
-        """
+        """Options for one person: those that change anything, small sizes first."""
         if self._for_all is not None:
             return self._for_all
         out = []
