@@ -90,7 +90,7 @@ def test_a_cluster_gives_the_same_answers_and_outlives_a_worker(cluster: LocalCl
 
 
 def test_nobody_at_the_address_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("deskmend.grants.people.cluster.PATIENCE", 1)
+    monkeypatch.setattr("deskmend.grants.people.cluster.CONNECT_SECONDS", 1)
     with pytest.raises(InputFaults, match="no connection"):
         Cluster(PlanBasis(CATALOG, PRICES), "tcp://127.0.0.1:9")
     with pytest.raises(InputFaults, match="--cluster"):
