@@ -64,3 +64,15 @@ def test_what_hinders_is_told_as_without_the_shared_search() -> None:
             planned(prepare(case, CATALOG, SAMPLE), 0, saving=1, every=every)
         told.append((caught.value.hinders, caught.value.would_help))
     assert told[0] == told[1]
+
+
+def test_a_plan_of_the_page_is_the_plan_found_alone() -> None:
+    alone = plan(CASE, CATALOG, SAMPLE, 2000)
+    (of_page,) = budget_plans(CASE, CATALOG, SAMPLE, at=[2000]).plans
+    assert alone.cost > 0
+    for name in ("bill", "before", "after", "after_free", "plain_after", "strain_bound"):
+        assert getattr(of_page, name) == getattr(alone, name), name
+    told = [
+        [(s.option.with_name, s.cost, s.minutes, s.strain_after) for s in p.steps] for p in (of_page, alone)
+    ]
+    assert told[0] == told[1]
