@@ -25,12 +25,12 @@ from deskmend.grants.verify import allocation_faults
 from deskmend.intake.applicants import ApplicantTable, accepted, in_currency, read_applicants
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Gift, GivenBefore
-from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.ids import is_id
 from deskmend.language import tr, trn
 from deskmend.measures import Minor, currencies, format_amount, parse_amount
 from deskmend.planning.goals import Goal, goals_of
-from deskmend.planning.inputs import DEFAULT_CURRENCY, stale_prices
+from deskmend.planning.inputs import DEFAULT_CURRENCY, prices_for
 from deskmend.planning.prepared import NoPlan
 
 __all__ = [
@@ -77,15 +77,12 @@ def load_inputs(
     table, faults = read_applicants(path, catalog)
     if table is None:
         raise InputFaults(faults)
-    beside = Path(path).parent / "prices.csv"
-    notes: list[str] = []
-    if price_file is not None:
-        prices = load_prices(price_file)
-    elif beside.is_file():
-        prices = load_prices(beside)
-    else:
-        prices, notes = _sample(table, catalog)
-    return fitted(table, prices, catalog, skip_invalid, [*notes, *stale_prices(prices, today)])
+    currency = _currency(table)
+    prices = prices_for(catalog, price_file, path, currency, today)
+    if prices is None:
+        allowed = "--prices FILE, prices.csv beside the table, or a currency with a sample table"
+        raise InputFaults([Fault(table.file, None, "means.currency", currency, allowed)])
+    return fitted(table, prices.table, catalog, skip_invalid, prices.warnings)
 
 
 def fitted(
@@ -103,15 +100,10 @@ def fitted(
     return FundInputs(table, prices, (*notes, *_notes(table, prices, catalog)))
 
 
-def _sample(table: ApplicantTable, catalog: Catalog) -> tuple[PriceTable, list[str]]:
+def _currency(table: ApplicantTable) -> str:
+    """The currency that all rows agree on, where they do."""
     written = {row.plain.get("means", {}).get("currency") for row in table.people} - {None, "unknown"}
-    currency = written.pop() if len(written) == 1 else DEFAULT_CURRENCY
-    file = catalog.price_folder / f"sample_{currency.lower()}.csv"
-    if not file.is_file():
-        allowed = "--prices FILE, prices.csv beside the table, or a currency with a sample table"
-        raise InputFaults([Fault(table.file, None, "means.currency", currency, allowed)])
-    note = tr("prices are an invented sample ({file}); fill in your own with --prices FILE", file=file.name)
-    return load_prices(file), [note]
+    return written.pop() if len(written) == 1 else DEFAULT_CURRENCY
 
 
 def _notes(table: ApplicantTable, prices: PriceTable, catalog: Catalog) -> list[str]:

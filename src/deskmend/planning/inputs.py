@@ -12,7 +12,14 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.language import shown_day, tr
 
-__all__ = ["DEFAULT_CURRENCY", "find_prices", "fitting_faults", "sign_warnings", "stale_prices"]
+__all__ = [
+    "DEFAULT_CURRENCY",
+    "find_prices",
+    "fitting_faults",
+    "prices_for",
+    "sign_warnings",
+    "stale_prices",
+]
 
 DEFAULT_CURRENCY = "EUR"
 """Currency of the shipped sample table that is used where a case names none."""
@@ -31,38 +38,56 @@ class FoundPrices:
     warnings: tuple[str, ...]
 
 
+def prices_for(
+    catalog: Catalog,
+    named: str | Path | None,
+    beside: str | Path | None,
+    currency: str | None,
+    today: date | None,
+) -> FoundPrices | None:
+    """Price table that is named, else ``prices.csv`` beside a file, else the shipped sample of a currency.
+
+    None where there is no such sample. `today` is the day from which the age of prices counts; the newest of
+    the table if left out.
+    """
+    warnings = []
+    file = named
+    if file is None and beside is not None:
+        own = Path(beside).parent / "prices.csv"
+        file = own if own.is_file() else None
+    if file is None:
+        file = sample = catalog.price_folder / f"sample_{(currency or DEFAULT_CURRENCY).lower()}.csv"
+        if not sample.is_file():
+            return None
+        warnings.append(
+            tr(
+                "prices are an invented sample ({file}); fill in your own with --prices FILE",
+                file=sample.name,
+            )
+        )
+    table = load_prices(file)
+    return FoundPrices(table, (*warnings, *stale_prices(table, today)))
+
+
 def find_prices(
     case: Case, catalog: Catalog, path: str | Path | None = None, today: date | None = None
 ) -> FoundPrices:
-    """Price table of a case: the one named, else ``prices.csv`` beside it, else the sample of its currency.
+    """Price table of a case, as `prices_for`.
 
-    `today` is the day from which the age of prices counts; the newest of the table if left out. Raises
-    `InputFaults` where the table has faults, is in another currency than the case, or there is none.
+    Raises `InputFaults` where the table has faults, is in another currency than the case, or there is none.
     """
-    warnings: list[str] = []
-    file: Path | None = Path(path) if path is not None else None
-    if file is None and case.source:
-        beside = Path(case.source).parent / "prices.csv"
-        file = beside if beside.is_file() else None
-    if file is None:
-        currency = case.means.currency or DEFAULT_CURRENCY
-        file = catalog.price_folder / f"sample_{currency.lower()}.csv"
-        if not file.is_file():
-            samples = catalog.price_folder.glob("sample_*.csv")
-            known = ", ".join(sorted(sample.stem.removeprefix("sample_").upper() for sample in samples))
-            allowed = (
-                f"--prices FILE, prices.csv beside the case, or a currency with a sample table ({known})"
-            )
-            raise InputFaults([case.fault(("means", "currency"), currency, allowed)])
-        warnings.append(
-            tr("prices are an invented sample ({file}); fill in your own with --prices FILE", file=file.name)
-        )
-    table = load_prices(file)
     wanted = case.means.currency
-    if wanted is not None and table.currency != wanted:
-        raise InputFaults([Fault(str(file), None, "currency", table.currency, f"{wanted}, as the case says")])
-    warnings += stale_prices(table, today)
-    return FoundPrices(table, tuple(warnings))
+    named = None if path is None else Path(path)
+    found = prices_for(catalog, named, case.source or None, wanted, today)
+    if found is None:
+        samples = catalog.price_folder.glob("sample_*.csv")
+        known = ", ".join(sorted(sample.stem.removeprefix("sample_").upper() for sample in samples))
+        allowed = f"--prices FILE, prices.csv beside the case, or a currency with a sample table ({known})"
+        raise InputFaults([case.fault(("means", "currency"), wanted or DEFAULT_CURRENCY, allowed)])
+    if wanted is not None and found.table.currency != wanted:
+        allowed = f"{wanted}, as the case says"
+        raise InputFaults([Fault(found.table.path, None, "currency", found.table.currency, allowed)])
+    return found
 
 
 def stale_prices(table: PriceTable, today: date | None = None) -> list[str]:
