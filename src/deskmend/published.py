@@ -11,13 +11,13 @@ from functools import cache
 from importlib import resources
 from typing import Literal, get_args
 
-__all__ = ["STATUSES", "Status", "read_table", "table_header"]
+__all__ = ["STATUSES", "Backing", "read_table", "table_header"]
 
-Status = Literal["published", "confirmed", "derived", "common practice", "memory", "judgement"]
+Backing = Literal["published", "confirmed", "derived", "common practice", "memory", "judgement"]
 """How far a number is backed: printed and read there; seen in a second source; worked out from such; what
 people in the trade do; written from memory; our own judgement."""
 
-STATUSES: tuple[Status, ...] = get_args(Status)
+STATUSES: tuple[Backing, ...] = get_args(Backing)
 
 
 def _lines(package: str, name: str) -> list[str]:

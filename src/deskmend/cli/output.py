@@ -31,7 +31,7 @@ CLOSED = 141
 """Whoever read our output stopped reading."""
 
 
-Given = ParamSpec("Given")
+_Given = ParamSpec("_Given")
 
 TOLD_AFTER = 2.0
 """Seconds after which somebody at a terminal is told that work goes on."""
@@ -45,7 +45,7 @@ def emit(text: str) -> None:
     stream.flush()
 
 
-def emit_page(write: Callable[Given, str], *given: Given.args, **named: Given.kwargs) -> None:
+def emit_page(write: Callable[_Given, str], *given: _Given.args, **named: _Given.kwargs) -> None:
     """Write the text that a function gives, at a terminal with ruled tables, weight and a little colour."""
     if not _on_screen():
         emit(write(*given, **named))

@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import cast, get_args
 
-from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you_mean
+from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you_mean, option_fault
 from deskmend.grants.engine.share import share
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
@@ -147,7 +147,7 @@ class FundWishes:
 
 
 def _refused(where: str, read: str | None, allowed: str, hint: str = "") -> Fault:
-    return Fault("command line", None, where, read, allowed, hint)
+    return option_fault(where, read, allowed, hint)
 
 
 def read_wishes(

@@ -30,7 +30,7 @@ from deskmend.intake.catalog import Catalog, misnamed
 from deskmend.intake.prices import NEEDED_COLUMNS
 from deskmend.intake.reading.fields import FieldKind
 from deskmend.intake.reading.ids import ALLOWED_ID, is_id
-from deskmend.intake.reading.tables import TABLE_ENDINGS, Row, TableForm, TableReader
+from deskmend.intake.reading.tables import TABLE_ENDINGS, TableForm, TableReader, TableRow
 
 WEIGHT_PARTS = 1_000
 """A weight of one is this many parts: weights are whole numbers of them."""
@@ -216,7 +216,7 @@ class _RowReader:
         fixes = () if catalog is None else catalog.fixes
         self.stacked = {fix.size.pieces for fix in fixes if fix.size is not None and fix.size.pieces}
 
-    def read(self, row: Row) -> ApplicantRow | Rejected:
+    def read(self, row: TableRow) -> ApplicantRow | Rejected:
         """Check one row; with any fault it is rejected with all of them."""
         if row.faults:
             return Rejected(row.line, "", tuple(row.faults))
@@ -290,7 +290,7 @@ class _RowReader:
                 yield Fault(self.file, line, "wishes.never", wish, *told)
 
 
-def _weight(row: Row, text: str) -> int:
+def _weight(row: TableRow, text: str) -> int:
     try:
         number = Decimal(text) if len(text) <= 12 and "e" not in text.lower() else Decimal(0)
     except InvalidOperation:

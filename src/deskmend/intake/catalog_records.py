@@ -19,13 +19,13 @@ from deskmend.intake.cut_expressions import EXPRESSION, Expression
 from deskmend.intake.reading.fields import ID, YES_NO, FieldKind, free_text, word
 from deskmend.intake.reading.records import Record
 from deskmend.measures import Minutes
-from deskmend.published import Status
+from deskmend.published import Backing
 
 _Relation = Literal["is", "is not", "at least", "at most", "over", "under"]
 
 _ALLOWED_PREDICATE = (
-    "NAME is WORD, NAME is not WORD, NAME at least NUMBER, NAME at most NUMBER, NAME over NUMBER or "
-    "NAME under NUMBER"
+    "NAME is WORD, NAME is not WORD, NAME at least _NUMBER, NAME at most _NUMBER, NAME over _NUMBER or "
+    "NAME under _NUMBER"
 )
 
 _PATTERN = re.compile(
@@ -106,14 +106,14 @@ def _number(allowed: str, low: float, high: float, whole: bool = False) -> Field
     return FieldKind(allowed, read)
 
 
-COUNT = _number("a whole number from 1 to 100", 1, 100, whole=True)
-QUANTITY = _number("a whole number from 1 to 10000", 1, 10_000, whole=True)
-NUMBER = _number("a number from -10000 to 10000", -10_000, 10_000)
-MINUTES = _number("whole minutes, a multiple of 5, up to 1200", 0, 1200, whole=True)
-SKILL = _number("1, 2 or 3", 1, 3, whole=True)
-MONTHS = _number("whole months from 1 to 600", 1, 600, whole=True)
-PEOPLE = _number("a whole number of people", 1, 10_000_000, whole=True)
-YEAR = _number("a year from 1850 to 2100", 1850, 2100, whole=True)
+_COUNT = _number("a whole number from 1 to 100", 1, 100, whole=True)
+_QUANTITY = _number("a whole number from 1 to 10000", 1, 10_000, whole=True)
+_NUMBER = _number("a number from -10000 to 10000", -10_000, 10_000)
+_MINUTES = _number("whole minutes, a multiple of 5, up to 1200", 0, 1200, whole=True)
+_SKILL = _number("1, 2 or 3", 1, 3, whole=True)
+_MONTHS = _number("whole months from 1 to 600", 1, 600, whole=True)
+_PEOPLE = _number("a whole number of people", 1, 10_000_000, whole=True)
+_YEAR = _number("a year from 1850 to 2100", 1850, 2100, whole=True)
 
 
 class Cut(Record):
@@ -123,7 +123,7 @@ class Cut(Record):
     """What the piece becomes."""
     of: _Id | None = None
     """Item of the fix's materials it is cut from; left out where it is cut off what stands there."""
-    count: Annotated[int, COUNT] = 1
+    count: Annotated[int, _COUNT] = 1
     """How many, all alike."""
     length: Annotated[Expression, EXPRESSION]
     """Longest side [mm]."""
@@ -135,7 +135,7 @@ class Cut(Record):
     """Third side [mm]; left out where it is the material's own."""
     thickness_to: Annotated[Expression, EXPRESSION] | None = None
     """Thickness at the other end, where the piece tapers [mm]."""
-    from_size: Annotated[int, QUANTITY] | None = None
+    from_size: Annotated[int, _QUANTITY] | None = None
     """The piece is needed only from this size on, in the unit of the size."""
     fit: Annotated[bool, YES_NO] = False
     """The size is a start: measure where it goes before cutting."""
@@ -169,7 +169,7 @@ def _effect_value(value: Any, _: dict[str, Any]) -> float | str:
         return value
 
 
-EFFECT_VALUE = FieldKind("a number, a word, or size", _effect_value)
+_EFFECT_VALUE = FieldKind("a number, a word, or size", _effect_value)
 
 
 def _names(value: Any, _: dict[str, Any]) -> str:
@@ -180,7 +180,7 @@ def _names(value: Any, _: dict[str, Any]) -> str:
     return text
 
 
-FIELD_NAME = FieldKind("a field of the state, as seat.height", _names)
+_FIELD_NAME = FieldKind("a field of the state, as seat.height", _names)
 
 
 class Size(Record):
@@ -188,11 +188,11 @@ class Size(Record):
 
     unit: Annotated[str, word(Literal["mm", "deg", "min", "percent", "word"])] = "mm"
     """Unit of the size."""
-    low: Annotated[float, NUMBER] | None = None
+    low: Annotated[float, _NUMBER] | None = None
     """Smallest size."""
-    high: Annotated[float, NUMBER] | None = None
+    high: Annotated[float, _NUMBER] | None = None
     """Largest size."""
-    step: Annotated[float, NUMBER] | None = None
+    step: Annotated[float, _NUMBER] | None = None
     """Distance between sizes."""
     pieces: _Id | None = None
     """Owned item whose pieces are stacked; sizes are what they add up to, between low and high."""
@@ -219,17 +219,17 @@ class Size(Record):
 class Effect(Record):
     """One change of the state: set, add, at_most or at_least, of a number, a word, or the chosen size."""
 
-    change: Annotated[str, FIELD_NAME]
+    change: Annotated[str, _FIELD_NAME]
     """Field that changes."""
-    set: Annotated[float | str, EFFECT_VALUE] | None = None
+    set: Annotated[float | str, _EFFECT_VALUE] | None = None
     """New value."""
-    add: Annotated[float | str, EFFECT_VALUE] | None = None
+    add: Annotated[float | str, _EFFECT_VALUE] | None = None
     """What is added."""
-    at_most: Annotated[float | str, EFFECT_VALUE] | None = None
+    at_most: Annotated[float | str, _EFFECT_VALUE] | None = None
     """Upper bound put on the value."""
-    at_least: Annotated[float | str, EFFECT_VALUE] | None = None
+    at_least: Annotated[float | str, _EFFECT_VALUE] | None = None
     """Lower bound put on the value."""
-    times: Annotated[float, NUMBER] = 1.0
+    times: Annotated[float, _NUMBER] = 1.0
     """Factor on the size, as 0.75 for a pad that squashes by a quarter."""
 
     @model_validator(mode="after")
@@ -256,7 +256,7 @@ class Material(Record):
 
     item: _Id
     """Item of ``items.yaml``."""
-    quantity: Annotated[int, QUANTITY] | None = None
+    quantity: Annotated[int, _QUANTITY] | None = None
     """How much, in the item's unit; left out where the chosen pieces are the material."""
 
 
@@ -299,7 +299,7 @@ class WatchFor(Record):
     """What to do in that case."""
     item: _Id | None = None
     """What would then be needed."""
-    quantity: Annotated[int, QUANTITY] = 1
+    quantity: Annotated[int, _QUANTITY] = 1
     """How much of it, in the item's unit."""
 
 
@@ -321,7 +321,7 @@ class EvidenceNote(Record):
 
     source: _Id
     """Key of ``sources.yaml``."""
-    n: Annotated[int, PEOPLE] | None = None
+    n: Annotated[int, _PEOPLE] | None = None
     """People studied."""
     finding: _Line
     """What was found, in our own words."""
@@ -360,9 +360,9 @@ class Fix(Record):
     """What is cut out of the materials, piece by piece."""
     tools: tuple[_Id, ...] = ()
     """Tools it takes."""
-    minutes: Annotated[Minutes, MINUTES]
+    minutes: Annotated[Minutes, _MINUTES]
     """Work, a multiple of 5 [min]."""
-    skill: Annotated[int, SKILL] = 1
+    skill: Annotated[int, _SKILL] = 1
     """1 anyone, 2 some practice, 3 confident with tools."""
     needs: tuple[Need, ...] = ()
     """Rules on the final state."""
@@ -378,7 +378,7 @@ class Fix(Record):
     """It comes off again."""
     on_request: Annotated[bool, YES_NO] = False
     """Dear or drastic: offered only where a wish or ``--must`` asks for it."""
-    lifetime_months: Annotated[int, MONTHS] | None = None
+    lifetime_months: Annotated[int, _MONTHS] | None = None
     """How long it lasts."""
     how: tuple[_Line, ...] = ()
     """Steps to make or set it, in order; {size} stands for the size."""
@@ -453,11 +453,11 @@ class Source(Record):
     """Short name."""
     title: Annotated[str, free_text(300)]
     """Authors and title."""
-    year: Annotated[int, YEAR] | None = None
+    year: Annotated[int, _YEAR] | None = None
     """Year."""
     place: Annotated[str, free_text(300)] = ""
     """Journal, publisher or standard number."""
-    status: Annotated[Status, word(Status)]
+    status: Annotated[Backing, word(Backing)]
     """How far it has been seen."""
 
     @property
@@ -475,7 +475,7 @@ class Sign(Record):
     """What the person notices."""
     urgency: Annotated[str, word(Literal["at_once", "soon"])]
     """at_once: today; soon: before buying or making anything."""
-    status: Annotated[Status, word(Status)]
+    status: Annotated[Backing, word(Backing)]
     """How far it has been seen."""
     blocks: tuple[_Id, ...] = ()
     """Decisions in which nothing may then be chosen."""

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from deskmend.errors import did_you_mean
 from deskmend.intake.prices import PriceTable
-from deskmend.intake.reading.tables import Row, TableForm, TableReader
+from deskmend.intake.reading.tables import TableForm, TableReader, TableRow
 from deskmend.measures import Minor, Range
 
 GIVEN_COLUMNS = ("id", "item", "packs", "cost")
@@ -81,7 +81,7 @@ def load_given(path: str | Path, prices: PriceTable) -> GivenBefore:
     return GivenBefore(tuple(gifts[key] for key in sorted(gifts)))
 
 
-def _gift(row: Row, prices: PriceTable) -> Gift:
+def _gift(row: TableRow, prices: PriceTable) -> Gift:
     person, item = row.id("id"), row.written("item")
     if item not in prices:
         row.refuse("item", "an item of the price table", did_you_mean(item, prices.items))

@@ -24,7 +24,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.reading.fields import (
     CURRENCY,
     MONEY,
-    MOST_LISTED,
+    MOST_LENGTHS,
     YES_NO,
     FieldKind,
     free_text,
@@ -259,8 +259,8 @@ def _read_pieces(question: Question, text: str, _: Answers) -> Plain:
         return []
     limits = question.limits
     parts = text.split(",") if "," in text else text.split()
-    if len(parts) > MOST_LISTED:
-        raise Unreadable(f"at most {MOST_LISTED} lengths, each {limits}", note=f"has {len(parts)}")
+    if len(parts) > MOST_LENGTHS:
+        raise Unreadable(f"at most {MOST_LENGTHS} lengths, each {limits}", note=f"has {len(parts)}")
     try:
         return [_measured(part.strip(), limits) for part in parts]
     except Unreadable as error:

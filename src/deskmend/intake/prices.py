@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from deskmend.errors import FaultList, InputFaults
-from deskmend.intake.reading.tables import CASE_ENDINGS, Row, TableForm, TableReader
+from deskmend.intake.reading.tables import CASE_ENDINGS, TableForm, TableReader, TableRow
 from deskmend.measures import Minor, Range, format_amount
 
 
@@ -181,7 +181,7 @@ def load_prices(path: str | Path) -> PriceTable:
     return PriceTable(items, rows[0].currency, str(path), unpriced)
 
 
-def _row(row: Row) -> _PriceRow:
+def _row(row: TableRow) -> _PriceRow:
     item, currency = row.id("item"), row.currency("currency")
     return _PriceRow(
         line=row.line,
@@ -197,7 +197,7 @@ def _row(row: Row) -> _PriceRow:
     )
 
 
-def _amounts(row: Row, currency: str | None) -> tuple[Minor, Minor, Minor] | None:
+def _amounts(row: TableRow, currency: str | None) -> tuple[Minor, Minor, Minor] | None:
     price, low, high = (row.money(column, currency) for column in ("price", "low", "high"))
     if not row.written("price"):
         for column in ("low", "high"):

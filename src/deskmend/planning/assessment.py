@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from deskmend.errors import Fault, InputFaults
+from deskmend.errors import InputFaults, option_fault
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
@@ -120,9 +120,7 @@ def assess(
     except TwoSets as error:
         raise InputFaults(
             [
-                Fault(
-                    "command line",
-                    None,
+                option_fault(
                     "--with",
                     " ".join(fixes),
                     "fixes that do not contradict",

@@ -24,7 +24,7 @@ import numpy as np
 import numpy.typing as npt
 
 from deskmend.choice import Bound, Mask, Node, Problem, Table
-from deskmend.errors import Fault, InputFaults, did_you_mean
+from deskmend.errors import Fault, InputFaults, did_you_mean, option_fault
 from deskmend.measures import MILLION
 from deskmend.planning.model.model import Model, Term
 from deskmend.planning.model.rules import Gate
@@ -189,13 +189,13 @@ def goals_of(
         read = f"{name}={value}"
         if name not in names:
             allowed = f"SCORE=VALUE with one of {', '.join(names)}"
-            faults.append(Fault("command line", None, where, read, allowed, did_you_mean(name, names)))
+            faults.append(option_fault(where, read, allowed, did_you_mean(name, names)))
         elif name in (goal.name for goal in out):
-            faults.append(Fault("command line", None, where, read, f"one value for {name}"))
+            faults.append(option_fault(where, read, f"one value for {name}"))
         else:
             number, allowed = _at_most(name, value)
             if number is None:
-                faults.append(Fault("command line", None, where, read, allowed))
+                faults.append(option_fault(where, read, allowed))
             else:
                 out.append(Goal(name, number))
     if faults:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import product
 from typing import Literal
 
-from deskmend.errors import DefectError, Fault, did_you_mean
+from deskmend.errors import DefectError, Fault, did_you_mean, option_fault
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog, misnamed
 from deskmend.intake.prices import PriceTable
@@ -113,7 +113,7 @@ def select(
         for earlier in groups[:later]:
             if decision_of(group[0]) == decision_of(earlier[0]):
                 read = f"{earlier[0].with_name} and {group[0].with_name}"
-                faults.append(Fault("command line", None, what, read, _one_of(group)))
+                faults.append(option_fault(what, read, _one_of(group)))
     return _settled(groups, case, prices) if len(faults) == before else ()
 
 
@@ -126,7 +126,7 @@ def _named(text: str, offers: Offers, ids: Sequence[str], what: str, faults: lis
     """Options of one size for one owner; several only where stacks of pieces come to the same height."""
 
     def fault(allowed: str, hint: str = "") -> list[OptionSpec]:
-        faults.append(Fault("command line", None, what, text, allowed, hint))
+        faults.append(option_fault(what, text, allowed, hint))
         return []
 
     name = parse_fix_name(text)
@@ -196,7 +196,7 @@ class Wish:
         """Make a fault that names the option as typed, or file and line of the case."""
         read = read or self.text
         if self.number is None:
-            return Fault("command line", None, f"--{self.key}", read, allowed, hint)
+            return option_fault(f"--{self.key}", read, allowed, hint)
         return self.case.fault(("wishes", self.key, self.number), read, allowed, hint)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from hashlib import sha256
 from typing import Any
 
-from deskmend.errors import Fault, InputFaults
+from deskmend.errors import InputFaults, option_fault
 from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import Job, PersonCache, in_batches, memory_for
 
@@ -48,17 +48,13 @@ class Cluster:
             hint = "pip install 'deskmend[cluster]'"
             allowed = "the package distributed, which talks to a cluster"
             note = "distributed is missing"
-            raise InputFaults(
-                [Fault("command line", None, "--cluster", address, allowed, hint, note)]
-            ) from None
+            raise InputFaults([option_fault("--cluster", address, allowed, hint, note)]) from None
         try:
             self._client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
         except (OSError, ValueError, TypeError) as error:
             allowed = "the address of a Dask scheduler that answers, as tcp://10.0.0.5:8786"
             note = f"no connection: {type(error).__name__}"
-            raise InputFaults(
-                [Fault("command line", None, "--cluster", address, allowed, note=note)]
-            ) from None
+            raise InputFaults([option_fault("--cluster", address, allowed, note=note)]) from None
         self._batch: dict[str, int] = {}
         packed = pickle.dumps(basis)
         self._name = sha256(packed).hexdigest()

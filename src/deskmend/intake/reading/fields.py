@@ -32,7 +32,7 @@ from deskmend.measures import (
 )
 from deskmend.published import read_table
 
-MOST_LISTED = 100
+MOST_LENGTHS = 100
 """Most pieces listed of one owned thing."""
 
 _YES_NO = {"yes": True, "no": False, "true": True, "false": False}
@@ -248,11 +248,11 @@ class Owned:
 
 def _read_owned(value: Any, _: dict[str, Any]) -> Owned:
     limits, piece = ranges()["owns.count"], ranges()["owns.piece"]
-    allowed = f"a count of {limits}, or a list of at most {MOST_LISTED} lengths, each {piece}"
+    allowed = f"a count of {limits}, or a list of at most {MOST_LENGTHS} lengths, each {piece}"
     if isinstance(value, Owned):
         return value
     if isinstance(value, list | tuple):
-        if not 0 < len(value) <= MOST_LISTED:
+        if not 0 < len(value) <= MOST_LENGTHS:
             raise Unreadable(allowed, note=f"is a list of {len(value)}")
         lengths = tuple(_read_piece(one, piece, allowed) for one in value)
         return Owned(len(lengths), lengths)

@@ -117,7 +117,7 @@ _Line = tuple[int, Sequence[_Cell]]
 """Line of a text file, row of a workbook or of a Parquet file, counted from 1; and its cells."""
 
 
-class Row:
+class TableRow:
     """One row: its cells by column, and the faults found as they are read.
 
     A cell at fault gives what an empty one gives, so that the others still speak; whether the row can be used
@@ -306,7 +306,7 @@ class TableReader:
         else:
             self.faults.add(self.line, "", _listed(shown), form.allowed, hint, f"unknown column{several}")
 
-    def rows(self) -> Iterator[Row]:
+    def rows(self) -> Iterator[TableRow]:
         """Rows with anything in them; one of another length comes with that fault and without cells.
 
         Reading ends where there are too many rows, or too many faults.
@@ -329,16 +329,16 @@ class TableReader:
             allowed = "at least one row below the header"
             self.faults.add(None, "", None, allowed, "", self.form.without_rows)
 
-    def _row(self, line: int, cells: Sequence[_Cell]) -> Row:
+    def _row(self, line: int, cells: Sequence[_Cell]) -> TableRow:
         width = len(self.columns)
         short = len(cells) < width
         if (short and not self.form.short_rows) or any(cells[width:]):
-            row = Row(self.file, line, {})
+            row = TableRow(self.file, line, {})
             hint = "an empty cell keeps its comma" if short else "put quotes around text with commas"
             row.faults.add(line, "", None, f"{width} columns", hint, f"has {len(cells)}", "columns")
             return row
         by_column = dict(zip(self.columns, [*cells, *[""] * (width - len(cells))], strict=False))
-        return Row(self.file, line, by_column, self.form.named_by)
+        return TableRow(self.file, line, by_column, self.form.named_by)
 
 
 def _listed(names: Sequence[str]) -> str:
