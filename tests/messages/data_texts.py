@@ -10,6 +10,7 @@ from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import EvidenceNote, Fix
 from deskmend.intake.interview import question_file
 from deskmend.published import STATUSES
+from deskmend.report.forms.blank import case_pieces
 from deskmend.risk.scores.day import methods
 from deskmend.workstation.body import DIMENSIONS
 
@@ -62,6 +63,12 @@ def column_texts() -> Iterator[Text]:
     for column in columns().values():
         yield Text(column.meaning.replace(" [-]", ""), "columns of applicants")
         yield Text(column.allowed, "columns of applicants")
+
+
+def blank_case_texts() -> Iterator[Text]:
+    """Remarks and examples of the empty case file."""
+    for piece in case_pieces():
+        yield from (Text(text, "report/blank_case.yaml") for text in (piece.words, piece.remark) if text)
 
 
 def _rows(table: str) -> Iterator[dict[str, str]]:

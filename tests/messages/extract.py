@@ -16,7 +16,7 @@ from babel.messages.pofile import read_po, write_po
 
 from deskmend.language import LANGUAGES
 
-from .data_texts import catalog_texts, column_texts, question_texts, table_texts
+from .data_texts import blank_case_texts, catalog_texts, column_texts, question_texts, table_texts
 from .source_texts import PACKAGE, Text, code_texts
 
 FOLDER = PACKAGE / "locale"
@@ -27,7 +27,8 @@ WIDTH = 110
 def all_texts() -> tuple[Text, ...]:
     """Every message once, in the order code, tables, catalog; a plural form wins over the bare text."""
     found: dict[str, Text] = {}
-    for text in (*code_texts(), *question_texts(), *table_texts(), *column_texts(), *catalog_texts()):
+    data = (*question_texts(), *blank_case_texts(), *table_texts(), *column_texts(), *catalog_texts())
+    for text in (*code_texts(), *data):
         known = found.setdefault(text.text, text)
         if text.plural is not None and known.plural is None:
             found[text.text] = text
@@ -40,7 +41,9 @@ def file_of(language: str) -> Path:
 
 
 def read_messages(language: str) -> Catalog:
-    """Message catalog of a language as it is."""
+    """Message catalog of a language as it is; an empty one for a new language."""
+    if not file_of(language).exists():
+        return Catalog(locale=language)
     return read_po(BytesIO(file_of(language).read_bytes()), locale=language)
 
 

@@ -1,19 +1,18 @@
-"""A price table to fill in, and the same questions as a document.
+"""Files to fill in: an empty case, an empty table of applicants, and a table of prices.
 
-The empty case file: every key, its unit and how to measure it, in plain words.
-
-The empty table of applicants: a header, and above it what each column means, in plain words.
+Remarks say what every key and column means, its unit and how to find it out, in the reader's language.
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from importlib.resources import files
-from typing import Any
 
 from deskmend.errors import visible
 from deskmend.intake.applicants import ALWAYS_NEEDED, OWNS, ApplicantColumn, columns
@@ -23,34 +22,99 @@ from deskmend.intake.prices import PRICE_COLUMNS
 from deskmend.language import LANGUAGES, current_language, tr
 from deskmend.planning.inputs import DEFAULT_CURRENCY
 from deskmend.planning.price_questions import PriceQuestion
-from deskmend.report.documents import strain_json
+from deskmend.report.documents import Document, strain_json
 from deskmend.report.layout import WIDTH
 from deskmend.report.words import case_name
 
-__all__ = ["blank_applicants", "blank_case", "price_form", "price_form_document"]
+__all__ = ["blank_applicants", "blank_case", "case_pieces", "price_form", "price_form_document"]
+
+REMARK_WIDTH = 102
+"""Longest line of a paragraph of remarks [characters]."""
+PARAGRAPH = re.compile(r"(?P<before>##\?? *(?:- )?)(?P<words>[^ {].*)")
+REMARK = re.compile(r"(?P<line>.*?\S) {2,}# (?P<remark>.*)")
+EXAMPLE = re.compile(r"(?P<before>#(?:title|notes): )(?P<words>.*)")
+OTHER_LANGUAGES = "##?"
+"""Begins a paragraph that who reads English needs not be told."""
+
+
+@dataclass(frozen=True)
+class CasePiece:
+    """A line or paragraph of the empty case file: what stands as it is, and words and remark to translate.
+
+    The words of a paragraph are wrapped; a remark begins in a column.
+    """
+
+    before: str
+    words: str = ""
+    paragraph: bool = False
+    remark: str = ""
+    column: int = 0
+
+
+def _template() -> list[str]:
+    text = files("deskmend.report").joinpath("blank_case.yaml").read_text(encoding="utf-8")
+    return text.splitlines()
+
+
+def case_pieces() -> list[CasePiece]:
+    """The empty case file in English, piece by piece."""
+    out: list[CasePiece] = []
+    for line in _template():
+        paragraph, remark = PARAGRAPH.fullmatch(line), REMARK.fullmatch(line)
+        if paragraph and out and out[-1].paragraph and not paragraph["before"].endswith("- "):
+            out[-1] = replace(out[-1], words=f"{out[-1].words} {paragraph['words']}")
+        elif paragraph:
+            out.append(CasePiece(paragraph["before"], paragraph["words"], paragraph=True))
+        elif remark:
+            example = EXAMPLE.fullmatch(remark["line"])
+            before, words = (example["before"], example["words"]) if example else (remark["line"], "")
+            out.append(CasePiece(before, words, False, remark["remark"], remark.start("remark") - 2))
+        else:
+            out.append(CasePiece(line))
+    return out
+
+
+def _translated(piece: CasePiece) -> list[str]:
+    if piece.paragraph:
+        before = piece.before.replace(OTHER_LANGUAGES, "## ")
+        rest = "##".ljust(len(before))
+        return textwrap.wrap(
+            tr(piece.words),
+            REMARK_WIDTH,
+            initial_indent=before,
+            subsequent_indent=rest,
+            break_on_hyphens=False,
+        )
+    line = piece.before + tr(piece.words)
+    return [f"{line:<{piece.column}}# {tr(piece.remark)}" if piece.remark else line]
 
 
 def blank_case(catalog: Catalog) -> str:
-    """Write an empty case file."""
-    language = current_language()
-    name = "blank_case.yaml" if language == LANGUAGES[0] else f"blank_case.{language}.yaml"
-    template = files("deskmend.report").joinpath(name).read_text(encoding="utf-8")
+    """An empty case file in YAML that can be read; ``check`` lists what has to be filled in.
+
+    It lists the warning signs and things of the catalog.
+    """
     signs = [f"{sign.id}: {tr(sign.sign)}" for sign in catalog.signs]
     items = [
         tr("{item}: {title} (counted by {unit})", item=item.id, title=tr(item.title), unit=tr(item.unit))
         for item in catalog.items.values()
     ]
-    for mark, entries in (("## {signs}\n", signs), ("## {items}\n", items)):
-        template = template.replace(mark, "".join(_comments(entries)))
-    return template
+    lists = {"## {signs}": _comments(signs), "## {items}": _comments(items)}
+    lines = (
+        [line for line in _template() if not line.startswith(OTHER_LANGUAGES)]
+        if current_language() == LANGUAGES[0]
+        else [line for piece in case_pieces() for line in _translated(piece)]
+    )
+    return "".join(f"{one}\n" for line in lines for one in lists.get(line, (line,)))
 
 
-def _comments(entries: list[str]) -> Iterator[str]:
-    for entry in entries:
-        lines = textwrap.wrap(
-            visible(entry, None), WIDTH, initial_indent="##   ", subsequent_indent="##     "
-        )
-        yield from (f"{line}\n" for line in lines)
+def _comments(entries: list[str]) -> list[str]:
+    first, rest = "##   ", "##     "
+    return [
+        line
+        for entry in entries
+        for line in textwrap.wrap(visible(entry, None), WIDTH, initial_indent=first, subsequent_indent=rest)
+    ]
 
 
 ASKED_COLUMNS = (
@@ -107,7 +171,7 @@ SIGNS = "person.warning_signs"
 
 
 def blank_applicants(catalog: Catalog) -> str:
-    """Write an empty table of applicants."""
+    """An empty table of applicants, CSV; notes begin with ``#`` and may stay."""
     out = io.StringIO()
     for line in _notes(catalog):
         # A table program would part the note at its commas.
@@ -151,7 +215,10 @@ def _told(column: ApplicantColumn) -> str:
 def price_form(
     case: Case, catalog: Catalog, questions: Sequence[PriceQuestion], today: date | None = None
 ) -> str:
-    """Write a price table with everything but the prices."""
+    """A price table with everything but the prices, in the order asked; every row bears `today`, if given.
+
+    CSV; remarks begin with ``#``. A price left empty makes the fixes that need it unavailable.
+    """
     out = io.StringIO()
     for line in (
         tr("Prices for: {case}", case=case_name(case)),
@@ -188,7 +255,7 @@ def price_form(
     return out.getvalue()
 
 
-def price_form_document(case: Case, catalog: Catalog, questions: Sequence[PriceQuestion]) -> dict[str, Any]:
+def price_form_document(case: Case, catalog: Catalog, questions: Sequence[PriceQuestion]) -> Document:
     """Give the same questions as a document, format ``deskmend-price-questions/1``."""
     return {
         "format": "deskmend-price-questions/1",
