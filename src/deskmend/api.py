@@ -257,7 +257,7 @@ def allocate(
     policy : str
         ``most_relief``, ``most_people`` (brought under `limit`) or ``worst_off_first``.
     limit : mapping, optional
-        For ``most_people``: ``{"rosa": 4}`` [-] or ``{"strain": "5.0"}`` [h/day].
+        For ``most_people``: a published score, as ``{"rosa": 4}`` [-], or ``{"strain": "5.0"}`` [h/day].
     cap, floor : str, int or Decimal, optional
         Most and least for one person, at listed prices [major units].
     group_share : mapping, optional

@@ -224,7 +224,7 @@ def test_rows_with_faults_are_refused_or_set_aside_with_reasons(room: Path, tmp_
         (["--fund", "10", "--policy", "most_people"], "--limit"),
         (["--fund", "10", "--limit", "rosa=4"], "--limit"),
         (["--fund", "10", "--policy", "most_people", "--limit", "rosa=40"], "--limit"),
-        (["--fund", "10", "--policy", "most_people", "--limit", "neck=1"], "strain or rosa"),
+        (["--fund", "10", "--policy", "most_people", "--limit", "neck=1"], "strain, rula, rosa"),
         (["--fund", "10", "--cap", "5", "--floor", "6"], "at most the cap"),
         (["--fund", "10", "--group-share", "shop"], "--group-share"),
         (["--fund", "10", "--group-share", "shop=0.7", "--group-share", "home=0.4"], "add up to at most 1"),

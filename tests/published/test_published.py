@@ -1,8 +1,8 @@
 """Published values, read from the YAML files beside this test.
 
-A file has ``sources`` and ``checks``; a check names a function of ``deskmend.risk``, a source, a status and
-rows of ``inputs`` and ``outputs``. Lists in a row stand for as many single cases; ``tolerance`` is 0 where
-not given.
+A file has ``sources`` and ``checks``; a check names a function of ``deskmend.risk`` or of a test, a source, a
+status and rows of ``inputs`` and ``outputs``. Lists in a row stand for as many single cases; ``tolerance``
+is 0 where not given.
 """
 
 import importlib
@@ -47,7 +47,8 @@ def _checks() -> list[tuple[str, dict[str, Any], dict[str, str]]]:
 
 def _call(function: str, inputs: dict[str, Any]) -> Any:
     module, name = function.rsplit(".", 1)
-    return getattr(importlib.import_module(f"deskmend.risk.{module}"), name)(**inputs)
+    place = module if module.startswith("tests.") else f"deskmend.risk.{module}"
+    return getattr(importlib.import_module(place), name)(**inputs)
 
 
 @pytest.mark.parametrize(("function", "inputs", "outputs", "tolerance"), _cases())

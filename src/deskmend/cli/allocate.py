@@ -36,7 +36,7 @@ _FEW = 6
     "--limit",
     metavar="SCORE=VALUE",
     multiple=True,
-    help="For most_people: strain=VALUE in strain-hours a day, or rosa=VALUE.",
+    help="For most_people: strain=VALUE in strain-hours a day, or a score, as rosa=4 or rula=3.",
 )
 @click.option("--cap", metavar="A", help="Most for one person in this round, at listed prices.")
 @click.option("--floor", metavar="A", help="Least for each person whom that much can help.")

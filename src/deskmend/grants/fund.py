@@ -29,7 +29,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.ids import is_id
 from deskmend.language import tr, trn
 from deskmend.measures import Minor, currencies, format_amount, parse_amount
-from deskmend.planning.goals import Goal, goals_of
+from deskmend.planning.goals import TOTAL, Goal, goals_of, score_names
 from deskmend.planning.inputs import DEFAULT_CURRENCY, prices_for
 from deskmend.planning.prepared import NoPlan
 
@@ -47,7 +47,6 @@ __all__ = [
 ]
 
 POLICIES: tuple[str, ...] = get_args(Policy)
-LIMITED = ("strain", "rosa")
 
 Pairs = Iterable[tuple[str, object]] | Mapping[str, object]
 """Names with values, as a mapping or one after the other, where a name may stand twice."""
@@ -162,8 +161,8 @@ def read_wishes(
 ) -> FundWishes:
     """Read the wishes of whoever gives the money; `InputFaults` with everything that cannot be understood.
 
-    Money is in major units, as ``5000.00``.  `limit`, for ``most_people`` alone, is one of ``rosa`` [-] and
-    ``strain`` [h/day] with its value; `group_share` holds parts from 0 to 1, together at most 1 [-].
+    Money is in major units, as ``5000.00``.  `limit`, for ``most_people`` alone, is a published score
+    [-] or ``strain`` [h/day] with its value; `group_share` holds parts from 0 to 1, together at most 1 [-].
     """
     faults: list[Fault] = []
 
@@ -199,17 +198,18 @@ def _told(pairs: Iterable[tuple[str, object]]) -> str:
 
 
 def _limit(limit: Pairs, policy: str, faults: list[Fault]) -> ScoreLimit | None:
-    pairs = _pairs(limit)
+    pairs, limited = _pairs(limit), (TOTAL, *score_names())
     told = _told(pairs) or None
     hint = ""
     if not pairs:
         if policy != "most_people":
             return None
-        allowed = "SCORE=VALUE with strain or rosa: policy most_people counts who comes under it"
+        names = ", ".join(limited)
+        allowed = f"SCORE=VALUE with one of {names}: policy most_people counts who comes under it"
     elif policy != "most_people":
         allowed = "no limit without --policy most_people"
-    elif len(pairs) > 1 or pairs[0][0] not in LIMITED:
-        allowed, hint = "one SCORE=VALUE with strain or rosa", did_you_mean(pairs[0][0], LIMITED)
+    elif len(pairs) > 1 or pairs[0][0] not in limited:
+        allowed, hint = f"one SCORE=VALUE with {', '.join(limited)}", did_you_mean(pairs[0][0], limited)
     else:
         try:
             (goal,) = cast(tuple[Goal], goals_of(pairs, "--limit"))

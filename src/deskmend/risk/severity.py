@@ -149,6 +149,13 @@ def severity(name: str, value: Array) -> Array:
     ------
     KeyError
         No such curve.
+
+    Examples
+    --------
+    A neck turned to a screen beside the middle: nothing up to 15 degrees, 1 at 35, then half as steep.
+
+    >>> severity("neck_rotation", np.array([0.0, 15.0, 25.0, 35.0, 55.0])).tolist()
+    [0.0, 0.0, 0.5, 1.0, 1.5]
     """
     moved = _moved.get()
     curve = moved[name] if moved is not None and name in moved else curves()[name]

@@ -131,6 +131,13 @@ def knee_angle(leg_gap: Array, buttock_popliteal_length: Array) -> Array:
     Geometry; the lower leg is taken upright and the thigh to point from the
     seat to the knee above the supported foot (judgement). Feet that hang are
     told by ``leg_gap``.
+
+    Examples
+    --------
+    A seat as high as the hollow of the knee, and one 60 mm lower.
+
+    >>> knee_angle(np.array([0.0, -60.0]), np.array(480.0)).round(1).tolist()
+    [90.0, 82.8]
     """
     return angle(90.0 + np.degrees(np.arcsin(np.clip(leg_gap / buttock_popliteal_length, -1.0, 1.0))))
 
