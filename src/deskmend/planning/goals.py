@@ -5,11 +5,9 @@ item by item, made of the same quantities that a report shows; combinations
 above the goal are forbidden. Strain goals are side limits over the very tables
 that make up the value. Nothing is rounded or approximated.
 
-Pushing a limit on a score down to the parts that it is made of.
-
 A limit on a node binds everything below it together, which makes exact search
 wide. Where the limit says no more than limits on the parts would, as with the
-greater of two scores, the parts are limited instead. Nothing is lost or added.
+greater of two scores, it is pushed down to them. Nothing is lost or added.
 """
 
 from __future__ import annotations
@@ -25,7 +23,7 @@ import numpy.typing as npt
 
 from deskmend.choice import Bound, Mask, Node, Problem, Table
 from deskmend.errors import Fault, InputFaults, did_you_mean, option_fault
-from deskmend.measures import MILLION
+from deskmend.measures import MILLION, Micro
 from deskmend.planning.model.model import Model, Term
 from deskmend.planning.model.rules import Gate
 from deskmend.planning.model.tables import AnyArray, Grid, GridBuilder
@@ -52,19 +50,9 @@ MOST_CELLS = 50_000
 
 
 def pushed_down(mask: Mask, builder: GridBuilder) -> list[Mask]:
-    """Limits on parts that together allow exactly what a limit allows.
+    """Limits on parts that together allow exactly what a limit over decisions and nodes allows.
 
-    Parameters
-    ----------
-    mask : Mask
-        Over decisions and nodes of the builder.
-    builder : GridBuilder
-        Knows what the nodes follow from, and what can occur at all.
-
-    Returns
-    -------
-    list of Mask
-        The mask itself where it cannot be taken apart; empty where it allows all that can occur.
+    The mask itself where it cannot be taken apart; none where it allows all that can occur.
     """
     nodes = {node.name: node for node in builder.nodes}
     done: list[Mask] = []
@@ -122,7 +110,7 @@ TOTAL = "strain"
 """Name of the goal for all regions together."""
 MOST_STRAIN = 1000
 """Greatest strain taken as a goal [h/day]: more than any day can hold."""
-OVER_EVERY_GOAL = 99
+OVER_EVERY_GOAL = 1_000_000
 """Takes the place of a score that cannot be given: such a state reaches no goal."""
 
 
@@ -133,18 +121,13 @@ def score_names() -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class Goal:
-    """One goal.
+    """A value to come down to: of a published score, of ``strain`` or of a region, by name.
 
-    Attributes
-    ----------
-    name : str
-        A published score, ``strain`` or a region.
-    at_most : int
-        Score [-], or strain with the person's weights as in ``by_region`` [millionths of h/day].
+    Strain is meant with the person's weights, as in ``by_region``.
     """
 
     name: str
-    at_most: int
+    at_most: int | Micro
 
     @property
     def is_score(self) -> bool:
@@ -167,20 +150,10 @@ class Goal:
 def goals_of(
     reach: Mapping[str, object] | Iterable[tuple[str, object]], where: str = "--reach"
 ) -> tuple[Goal, ...]:
-    """Read goals, each once.
+    """Read goals, each once; `InputFaults` with every name that is none and every value out of range.
 
-    Parameters
-    ----------
-    reach : mapping or pairs of str and value
-        Name and value: a whole number for a score; strain-hours a day with at
-        most six decimals, as text, whole number or Decimal, for a strain.
-    where : str
-        What gave them, for messages.
-
-    Raises
-    ------
-    InputFaults
-        Every name that is no goal and every value out of range.
+    A value is a whole number for a score; strain-hours a day with at most six decimals, as text, whole number
+    or Decimal, for a strain. `where` says in messages what gave them.
     """
     names = (*score_names(), TOTAL, *REGIONS)
     out: list[Goal] = []
@@ -204,18 +177,9 @@ def goals_of(
 
 
 def split_goals(texts: Iterable[str]) -> list[tuple[str, str]]:
-    """Split ``SCORE=VALUE`` texts; one without a sign keeps an empty value, which `goals_of` refuses.
-
-    Parameters
-    ----------
-    texts : iterable of str
-        As written on the command line.
-    """
-    out = []
-    for text in texts:
-        name, _, value = text.partition("=")
-        out.append((name.strip(), value.strip()))
-    return out
+    """Split ``SCORE=VALUE`` texts; one without a sign keeps an empty value, which `goals_of` refuses."""
+    parts = [text.partition("=") for text in texts]
+    return [(name.strip(), value.strip()) for name, _, value in parts]
 
 
 def _at_most(name: str, value: object) -> tuple[int | None, str]:
@@ -243,24 +207,15 @@ def _at_most(name: str, value: object) -> tuple[int | None, str]:
 
 @dataclass(frozen=True, eq=False)
 class BuiltGoal:
-    """A goal with what it takes to hold it in a problem.
-
-    Attributes
-    ----------
-    goal : Goal
-        The goal.
-    grids : tuple of Grid
-        For a score: its value wherever it counts, else 0; each must keep to the goal.
-    tables : tuple of Table
-        For a strain: what adds up to it.
-    fixed : int
-        For a strain: the part that nothing on offer changes [millionths of h/day].
-    """
+    """A goal with what it takes to hold it in a problem."""
 
     goal: Goal
     grids: tuple[Grid, ...] = ()
+    """For a score: its value wherever it counts, else 0; each must keep to the goal."""
     tables: tuple[Table, ...] = ()
-    fixed: int = 0
+    """For a strain: what adds up to it."""
+    fixed: Micro = 0
+    """For a strain: the part that nothing on offer changes."""
 
     @property
     def levels(self) -> tuple[int, ...]:
@@ -270,15 +225,7 @@ class BuiltGoal:
 
 
 def build_goals(model: Model, goals: Sequence[Goal]) -> tuple[BuiltGoal, ...]:
-    """Build the tables of goals; nothing is added to a model that is asked for none.
-
-    Parameters
-    ----------
-    model : Model
-        With its rules and terms.
-    goals : sequence of Goal
-        The goals.
-    """
+    """Build the tables of goals; nothing is added to a model that is asked for none."""
     out = []
     for goal in goals:
         if goal.is_score:
@@ -339,27 +286,10 @@ def with_goals(
     tables: Sequence[Table] = (),
     first: Literal["value", "cost"] = "cost",
 ) -> Problem | None:
-    """Problem that keeps to goals.
+    """Make of a problem of the model one that keeps to goals; None where one is missed whatever is chosen.
 
-    Parameters
-    ----------
-    problem : Problem
-        The choice without goals.
-    model : Model
-        That it comes from.
-    built : sequence of BuiltGoal
-        The goals.
-    levels : mapping, optional
-        Other values for some goals, by name.
-    tables : sequence of Table
-        The value; none where only money and minutes matter, which keeps the problem small.
-    first : {"value", "cost"}
-        What comes first in the order of preference.
-
-    Returns
-    -------
-    Problem or None
-        None where a goal is missed whatever is chosen.
+    `levels` are other values for some goals, by name. `tables` make up the value: none where only money and
+    minutes matter, which keeps the problem small. `first` comes first in the order of preference.
     """
     masks = list(model.masks)
     bounds: list[Bound] = []

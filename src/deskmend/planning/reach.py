@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from deskmend.choice import Choice, Problem, solve
 from deskmend.errors import DefectError
 from deskmend.language import shown_number, tr
-from deskmend.measures import format_amount
+from deskmend.measures import Minor, Minutes, format_amount
 from deskmend.planning.goals import TOTAL, BuiltGoal, Goal, build_goals, with_goals
 from deskmend.planning.model.model import Model
 from deskmend.planning.score import PLAIN, Score, score
@@ -24,14 +24,7 @@ __all__ = ["Reach", "Unreached", "holding", "missed_goals", "reach", "reached"]
 def reached(goal: Goal, strain: Score, scores: DayScores) -> int | None:
     """Value of a goal in a state, scored without the optimiser; None where it cannot be given.
 
-    Parameters
-    ----------
-    goal : Goal
-        The goal.
-    strain : Score
-        With the person's weights.
-    scores : DayScores
-        Published scores.
+    `strain` is with the person's weights.
     """
     if goal.name == TOTAL:
         return strain.total
@@ -41,17 +34,7 @@ def reached(goal: Goal, strain: Score, scores: DayScores) -> int | None:
 
 
 def missed_goals(goals: Iterable[Goal], state: State, weights: Mapping[str, float]) -> list[str]:
-    """Goals that a state misses, scored again from plain numbers.
-
-    Parameters
-    ----------
-    goals : iterable of Goal
-        What was promised.
-    state : State
-        After the plan.
-    weights : mapping
-        Region weight by region [-].
-    """
+    """Goals that were promised and that a state misses, scored again from plain numbers."""
     strain, scores = score(state, weights), scores_of(state)
     out = []
     for goal in goals:
@@ -63,20 +46,7 @@ def missed_goals(goals: Iterable[Goal], state: State, weights: Mapping[str, floa
 
 
 def holding(goal: Goal, state: State) -> str:
-    """What keeps a score up, item by item, or the exposures that make most of a strain.
-
-    Parameters
-    ----------
-    goal : Goal
-        The goal that is missed.
-    state : State
-        The best state found.
-
-    Returns
-    -------
-    str
-        Reasons, separated by semicolons; empty where there is nothing to tell.
-    """
+    """What keeps a score up, item by item, or the exposures that make most of a strain; may be empty."""
     if goal.is_score:
         return _score_holding(method_named(goal.name), scores_of(state))
     terms = [t for t in score(state, PLAIN).terms if goal.name in (TOTAL, t.region) and t.value]
@@ -116,45 +86,23 @@ class Unreached:
 
 @dataclass(frozen=True)
 class Reach:
-    """What a search for goals works on.
-
-    Attributes
-    ----------
-    model : Model
-        Exact tables of the case.
-    problem : callable
-        Gives the choice within money [minor units] and minutes [min]; None is no limit.
-    state_after : callable
-        State after a choice.
-    currency : str
-        Of the money.
-    seconds : float or None
-        Time one search may take [s].
-    """
+    """What a search for goals works on."""
 
     model: Model
-    problem: Callable[[int | None, int | None], Problem]
+    problem: Callable[[Minor | None, Minutes | None], Problem]
+    """Gives the choice within money and minutes; None is no limit."""
     state_after: Callable[[Choice], State]
     currency: str
     seconds: float | None = None
+    """Time one search may take [s]."""
 
 
-def reach(search: Reach, goals: Sequence[Goal], money: int | None, minutes: int | None) -> Choice | Unreached:
-    """Find the choice that reaches goals for the least money, then the least minutes.
+def reach(
+    search: Reach, goals: Sequence[Goal], money: Minor | None, minutes: Minutes | None
+) -> Choice | Unreached:
+    """Find the choice that reaches all goals together, within limits, for the least money, then minutes.
 
-    Parameters
-    ----------
-    search : Reach
-        What to search.
-    goals : sequence of Goal
-        All have to be reached together.
-    money, minutes : int or None
-        Limits that still apply [minor units, min].
-
-    Returns
-    -------
-    Choice or Unreached
-        A choice is proven cheapest, unless the time allowed ran out and it says so.
+    A choice is proven cheapest, unless the time allowed ran out and it says so.
     """
     built = build_goals(search.model, goals)
     least = _cheapest(search, search.problem(money, minutes), built)

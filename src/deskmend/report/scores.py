@@ -32,13 +32,7 @@ def scores_json(scores: DayScores) -> Document:
 
 
 def assessment_scores(assessment: Assessment) -> Document:
-    """Scores of an assessment, with the fixes.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The assessment.
-    """
+    """Scores of an assessment, with the fixes."""
     scores, now = assessment.scores, assessment.scores_now
     return scores_json(scores) | {
         "without_fixes": {method.name: now.score(method.name) for method in methods()},
@@ -50,13 +44,7 @@ def assessment_scores(assessment: Assessment) -> Document:
 
 
 def plan_scores(plan: Plan) -> Document:
-    """Scores before and after a plan, and its goals.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    """
+    """Scores before and after a plan, and its goals."""
     before, after = plan.scores_before, plan.scores_after
     names = [method.name for method in methods()]
     return {
@@ -178,15 +166,7 @@ STEPS = {
 
 
 def add_assessment_scores(page: Page, assessment: Assessment) -> None:
-    """Add the scores of an assessment with reasons, and the hours outside published ranges.
-
-    Parameters
-    ----------
-    page : Page
-        Where to add them.
-    assessment : Assessment
-        The assessment.
-    """
+    """Add the scores of an assessment with reasons, and the hours outside published ranges."""
     scores = assessment.scores
     page.heading(tr("Published scores"))
     now = assessment.scores_now
@@ -201,15 +181,7 @@ def add_assessment_scores(page: Page, assessment: Assessment) -> None:
 
 
 def add_plan_scores(page: Page, plan: Plan) -> None:
-    """Add the scores before and after a plan, and its goals.
-
-    Parameters
-    ----------
-    page : Page
-        Where to add them.
-    plan : Plan
-        The plan.
-    """
+    """Add the scores before and after a plan, and its goals."""
     page.heading(tr("Published scores"))
     page.table(
         [["", tr("now"), tr("with this plan")], *_compared(plan.scores_before, plan.scores_after)], head=True

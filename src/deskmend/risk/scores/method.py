@@ -306,7 +306,7 @@ def register(method: ScoreMethod) -> ScoreMethod:
     """
     if not re.fullmatch(r"[a-z][a-z0-9]*", method.name) or method.name in (*KEPT_NAMES, *_REGISTERED):
         raise ValueError(f"score {method.name!r}: a lower-case word that nothing else is called by is needed")
-    if not 0 <= method.low < method.high:
+    if not 0 <= method.low < method.high <= 1000:
         raise ValueError(f"score {method.name}: {method.low} to {method.high} is no range")
     _REGISTERED[method.name] = method
     return method
