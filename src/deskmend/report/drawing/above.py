@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from deskmend.language import tr
 from deskmend.report.drawing.furniture import SHEET, Things, desk_edge, things_of
-from deskmend.report.drawing.person import Pose, looked_at, modes_of, pose_of
+from deskmend.report.drawing.person import Pose, at_place, looked_at, modes_of, pose_of
 from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.report.words import quantity_text, quantity_words
 from deskmend.risk.severity import curves
@@ -63,7 +63,7 @@ def above_view(before: State, after: State, task: str) -> AboveView:
     for state in (before, after):
         pose = pose_of(state, task, modes_of(state, task)[0])
         poses.append(pose)
-        edges.append(desk_edge(pose, float(state.values[("place", state.place_of[task]), "desk.height"])))
+        edges.append(desk_edge(pose, float(at_place(state, task, "desk.height"))))
     edge = max(edges)
     was, will = (
         _laid(state, task, pose, things_of(state, task, modes_of(state, task)[0], pose, edge))
@@ -71,7 +71,7 @@ def above_view(before: State, after: State, task: str) -> AboveView:
     )
     things = things_of(after, task, modes_of(after, task)[0], poses[1], edge)
     front, back = (x - poses[1].shoulder_upright[0] for x in (things.desk_front, things.desk_back))
-    half = 0.5 * min(float(after.values[("place", after.place_of[task]), "desk.width"]), WIDEST_DESK)
+    half = 0.5 * min(float(at_place(after, task, "desk.width")), WIDEST_DESK)
     body = after.body
     near, far = (
         limit * body["forearm_hand_length"] / MIDDLE_FOREARM_HAND

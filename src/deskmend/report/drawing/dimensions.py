@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from deskmend.language import tr
-from deskmend.report.drawing.person import looked_at, worked_on
+from deskmend.report.drawing.person import at_place, looked_at, worked_on
 from deskmend.report.words import quantity_text, quantity_words, value_words
 from deskmend.workstation.state import State, evaluate
 
@@ -59,9 +59,7 @@ def _all(before: State, after: State, task: str, mode: str) -> Iterator[DrawnVal
     first, second = evaluate(before, task), evaluate(after, task)
 
     def field(name: str) -> tuple[float, float]:
-        here, there = (
-            float(state.values[("place", state.place_of[task]), name]) for state in (before, after)
-        )
+        here, there = (float(at_place(state, task, name)) for state in (before, after))
         return here, there
 
     def length(

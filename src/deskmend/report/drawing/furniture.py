@@ -11,9 +11,9 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from deskmend.report.drawing.person import TRUNK_HALF, Pose, looked_at
+from deskmend.report.drawing.person import TRUNK_HALF, Pose, at_place, looked_at
 from deskmend.report.drawing.svg import XY, Canvas
-from deskmend.workstation.state import DEVICES, Owner, State, evaluate
+from deskmend.workstation.state import DEVICES, State, evaluate
 
 __all__ = [
     "SHEET",
@@ -89,8 +89,7 @@ def desk_edge(pose: Pose, desk_height: float) -> float:
 def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Things:
     """Furniture and tools of one task, done in a mode, with the front edge of the desk at `edge`."""
     ask = evaluate(state, task)
-    place: Owner = ("place", state.place_of[task])
-    height, depth = (float(state.values[place, f"desk.{name}"]) for name in ("height", "depth"))
+    height, depth = (float(at_place(state, task, f"desk.{name}")) for name in ("height", "depth"))
 
     def of(name: str, **roles: str) -> float:
         return float(ask(name, mode=mode, **roles))
@@ -114,7 +113,7 @@ def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Th
         front + depth,
         height,
         float(ask("desk_underside")),
-        float(state.values[place, "desk.tilt"]),
+        float(at_place(state, task, "desk.tilt")),
         screen,
         keyboard,
         paper,
@@ -132,9 +131,8 @@ def _keyboard(
         return None
     if str(state.values[("task", task), "task.screen"]) == "none":
         return None
-    place: Owner = ("place", state.place_of[task])
     x = max(pose.shoulder_upright[0] + of("reach_forward", hand="keys"), edge + KEYBOARD_HALF)
-    lower = float(state.values[place, "desk.height"]) - float(state.values[place, "keyboard.drop"])
+    lower = float(at_place(state, task, "desk.height")) - float(at_place(state, task, "keyboard.drop"))
     return x - KEYBOARD_HALF, x + KEYBOARD_HALF, lower, of("hand_height", hand="keys")
 
 
@@ -153,15 +151,14 @@ def _screen(state: State, task: str, pose: Pose, of: Ask) -> Screen | None:
     tool = str(state.values[("task", task), "task.screen"])
     if tool == "none" or float(state.values[("task", task), "look.screen"]) <= 0.0:
         return None
-    place: Owner = ("place", state.place_of[task])
     x = pose.eye_upright[0] + of("target_distance", target="screen")
     top = of("target_top_height", target="screen")
     low = top - 2.0 * of("target_half_height", target="screen")
-    base = float(state.values[place, "desk.height"]) + float(state.values[place, "screen.raise"])
+    base = float(at_place(state, task, "desk.height")) + float(at_place(state, task, "screen.raise"))
     if tool == "monitor":
         return Screen((x, low), (x, top), base, None)
     long = float(state.values[DEVICES, "laptop.depth"])
-    incline = math.radians(float(state.values[place, "laptop.incline"]))
+    incline = math.radians(float(at_place(state, task, "laptop.incline")))
     deck = ((x - long * math.cos(incline), base), (x, base + long * math.sin(incline)))
     return Screen((x, low), (x, top), base, deck)
 
@@ -210,9 +207,8 @@ class Scene:
 
 def _seat(state: State, task: str) -> tuple[float, float, float, float]:
     """Depth, height of the bare front edge, padding, slope."""
-    place: Owner = ("place", state.place_of[task])
     depth, height, pad, slope = (
-        float(state.values[place, f"seat.{name}"]) for name in ("depth", "height", "pad", "slope")
+        float(at_place(state, task, f"seat.{name}")) for name in ("depth", "height", "pad", "slope")
     )
     return depth, height, pad, slope
 
@@ -234,7 +230,6 @@ def draw_furniture(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
 def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
     """Draw a seat with what lies on it and behind the back."""
     depth, height, pad, slope = _seat(scene.state, task)
-    place: Owner = ("place", scene.state.place_of[task])
     fall = math.tan(math.radians(slope))
     front, back = (depth, height), (0.0, height - depth * fall)
     board = [front, back, (0.0, back[1] - SEAT_BOARD), (depth, height - SEAT_BOARD)]
@@ -243,19 +238,19 @@ def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
         cushion = [front, back, (0.0, back[1] + pad), (depth, height + pad)]
         canvas.outline(cushion, f"{kind} added", {"of": "seat.pad"})
     low = min(back[1], height) - SEAT_BOARD
-    base = str(scene.state.values[place, "seat.base"])
+    base = str(at_place(scene.state, task, "seat.base"))
     if base in ("wheels", "stool"):
         canvas.line((0.5 * depth, low), (0.5 * depth, 60.0), f"{kind} leg")
         canvas.line((0.5 * depth - 200.0, 30.0), (0.5 * depth + 200.0, 30.0), f"{kind} leg")
     else:
         canvas.line((25.0, low), (10.0, 0.0), f"{kind} leg")
         canvas.line((depth - 25.0, low), (depth - 15.0, 0.0), f"{kind} leg")
-    if str(scene.state.values[place, "seat.back"]) not in ("none", "unknown"):
-        lean = math.tan(math.radians(float(scene.state.values[place, "seat.recline"])))
+    if str(at_place(scene.state, task, "seat.back")) not in ("none", "unknown"):
+        lean = math.tan(math.radians(float(at_place(scene.state, task, "seat.recline"))))
         foot = back[1] - SEAT_BOARD
         top = back[1] + BACK_HIGH
         canvas.line((-8.0, foot), (-8.0 - (top - foot) * lean, top), f"{kind} rest")
-    taken = float(scene.state.values[place, "back.depth_taken"])
+    taken = float(at_place(scene.state, task, "back.depth_taken"))
     if taken > 0.0:
         canvas.circle(
             (0.5 * taken, back[1] + pad + 190.0), 0.5 * taken, f"{kind} added", {"of": "back.depth_taken"}
@@ -264,8 +259,7 @@ def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
 
 def draw_feet(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
     """Draw what the feet rest on, where that is not the floor."""
-    place: Owner = ("place", scene.state.place_of[task])
-    on = str(scene.state.values[place, "feet.on"])
+    on = str(at_place(scene.state, task, "feet.on"))
     high = 0.0 if scene.pose.standing else _foot_height(scene.state, task)
     if high <= 0.0:
         return

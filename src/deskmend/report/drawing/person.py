@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from deskmend.measures import Deg, Micro, Mm
 from deskmend.planning.score import Score
 from deskmend.report.drawing.svg import XY, Canvas, millimetres
+from deskmend.workstation.fields import Value
 from deskmend.workstation.state import PERSON, State, evaluate
 
 __all__ = [
@@ -19,6 +20,7 @@ __all__ = [
     "TRUNK_HALF",
     "Mark",
     "Pose",
+    "at_place",
     "draw_arm",
     "draw_person",
     "draw_ring",
@@ -102,9 +104,14 @@ class Pose:
     thigh_half: Mm
 
 
+def at_place(state: State, task: str, name: str) -> Value:
+    """Value of a field at the place where a task is done."""
+    return state.values[("place", state.place_of[task]), name]
+
+
 def modes_of(state: State, task: str) -> tuple[str, ...]:
     """How a task is done: ``sit``, ``stand`` or both."""
-    standing = float(state.values[("place", state.place_of[task]), "stand_share"])
+    standing = float(at_place(state, task, "stand_share"))
     return ("sit",) if standing <= 0.0 else ("stand",) if standing >= 1.0 else ("sit", "stand")
 
 
@@ -158,7 +165,7 @@ def pose_of(state: State, task: str, mode: str) -> Pose:
         recline = of("recline_used")
         thigh_half = 0.5 * body["thigh_clearance"]
         seat = of("seat_top")
-        taken = float(state.values[("place", state.place_of[task]), "back.depth_taken"])
+        taken = float(at_place(state, task, "back.depth_taken"))
         length = body["buttock_popliteal_length"]
         gap = of("leg_gap")
         rise = math.asin(max(-1.0, min(1.0, -gap / length))) if gap < 0 else 0.0

@@ -25,6 +25,7 @@ from deskmend.report.drawing.person import (
     HEAD_RADIUS,
     TRUNK_HALF,
     Mark,
+    at_place,
     draw_arm,
     draw_person,
     draw_ring,
@@ -65,7 +66,7 @@ def side_view(before: State, after: State, task: str, mode: str, now: Score, the
     poses = [pose_of(state, task, mode) for state, mode in zip((before, after), modes, strict=True)]
     same_place = before.place_of[task] == after.place_of[task]
     edges = [
-        desk_edge(pose, float(state.values[("place", state.place_of[task]), "desk.height"]))
+        desk_edge(pose, float(at_place(state, task, "desk.height")))
         for state, pose in zip((before, after), poses, strict=True)
     ]
     sides = [
