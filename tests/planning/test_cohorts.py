@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from random import Random
 
@@ -11,16 +12,19 @@ from tests.planning.cases import CATALOG, SAMPLE
 from tests.planning.drawn_workplaces import checked, drawn_case, drawn_options
 
 from deskmend.choice import Problem, evaluate, frontier
+from deskmend.intake.case import Case
 from deskmend.planning.bill import bill_of, minutes_of
+from deskmend.planning.model import model as exact_model
 from deskmend.planning.model import tables
 from deskmend.planning.model.cohorts import Member, gathered, modelled_together
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
-from deskmend.planning.model.tables import PEOPLE, Grid, GridBuilder, TooManyCells
+from deskmend.planning.model.tables import PEOPLE_AXIS, Grid, GridBuilder, TooManyCells
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import PLAIN, score
 from deskmend.planning.selection import state_with
-from deskmend.workstation.state import state_of
+from deskmend.workstation.effects import Change, settle
+from deskmend.workstation.state import Slot, state_of
 
 Made = tuple[Member, Problem, int]
 
@@ -110,6 +114,63 @@ def test_tables_hold_what_plain_numbers_give() -> None:
     assert min(sound, refused, left_out) > 20
 
 
+def test_tasks_that_can_move_count_where_each_person_does_them() -> None:
+    """People of two places, one of whom may be able to move a task: tables stand behind gates."""
+    draw = Random(31)
+    people = []
+    while len(people) < 12:
+        plain = drawn_case(draw)
+        if len(plain["places"]) == 2:
+            plain["person"]["discomfort"] = {}
+            case = checked(plain)
+            state = state_of(case)
+            people.append(Member(case, state, offers_for(case, state, CATALOG, SAMPLE), PLAIN))
+    twins = [people[0], *(replace(people[0], state=state_of(turned(people[0].case, k))) for k in (15, 25))]
+    moved = compared = 0
+    for made in ([one for person in people for one in together((person,))], together(tuple(twins))):
+        for person, problem, offset in made:
+            for most in (1, 1, 1, 2, 2, 3, 4, 6):
+                taken = drawn_options(draw, person.offers, person.state, most)
+                after = state_with(person.state, taken)
+                choice = choice_of(problem, person, taken)
+                bad = breaches(person.state, after, [(o.fix, o.owner) for o in taken])
+                if choice is None or bad:
+                    continue
+                scored = evaluate(problem, choice)
+                assert not scored.violations
+                assert scored.value + offset == score(after, PLAIN).total
+                moved += after.place_of != person.state.place_of
+                compared += 1
+    assert moved > 2
+    assert compared > 10
+
+
+def turned(case: Case, shoes: float) -> Case:
+    """The same workplace with other shoes."""
+    return case.model_copy(update={"person": case.person.model_copy(update={"shoes": shoes})})
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_changes_settle_for_many_as_for_one(seed: int) -> None:
+    draw = Random(seed)
+    slot: Slot = (("place", "den"), "seat.pad")
+
+    def change(operation: str) -> Change:
+        return Change(slot, operation, draw.choice([0.1, 0.7, 20.0, 35.5]))
+
+    kinds = [
+        [(), *(tuple(change(draw.choice(["add", "at_most", "at_least"])) for _ in range(n)) for n in (1, 2))]
+        for _ in range(3)
+    ]
+    kinds[1].append((change("set"), change("add")))
+    starts = np.array([0.3, 30.0, np.nan])
+    picks = np.ix_(range(3), *(range(len(group)) for group in kinds))
+    found = exact_model._settled(starts[picks[0]], kinds, picks[1:])
+    for where in np.ndindex(found.shape):
+        changes = [c for group, k in zip(kinds, where[1:], strict=True) for c in group[k]]
+        np.testing.assert_array_equal(found[where], settle(float(starts[where[0]]), changes))
+
+
 def test_every_budget_gives_the_same_plan_as_the_problem_of_one_person_alone() -> None:
     several = [made for made in everybody() if len(made[1].decisions) > 3][:40:8]
     assert len(several) == 5
@@ -186,13 +247,13 @@ def test_a_node_has_states_of_its_own_for_everybody() -> None:
     builder.decision("seat", 3)
     builder.decision("feet", 4)
     people = np.array([100.0, 200.0, 300.0])
-    own = Grid((PEOPLE,), people)
+    own = Grid((PEOPLE_AXIS,), people)
     seat = Grid(("seat",), np.array([0.0, 10.0, 20.0]))
     feet = Grid(("feet",), np.array([0.0, 10.0, 20.0, 30.0]))
     gap = builder.apply("gap", lambda a, b, c: a + b - c, [own, seat, feet])
     node = builder.nodes[-1]
-    assert gap.scope == (PEOPLE, node.name)
-    assert node.scope == (PEOPLE, "seat", "feet")
+    assert gap.scope == (PEOPLE_AXIS, node.name)
+    assert node.scope == (PEOPLE_AXIS, "seat", "feet")
     for k, start in enumerate(people):
         for i in range(3):
             for j in range(4):

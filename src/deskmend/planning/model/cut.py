@@ -18,7 +18,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.measures import Micro
 from deskmend.planning.model.model import Model
 from deskmend.planning.model.offers import KEEP, OptionSpec, piece_item
-from deskmend.planning.model.tables import PEOPLE, AnyArray, Scope, Variables, trimmed
+from deskmend.planning.model.tables import PEOPLE_AXIS, AnyArray, Scope, Variables, trimmed
 
 __all__ = ["NOT_CARRIED", "TableSizes", "carrier_name", "problems_of", "sizes_of"]
 
@@ -99,7 +99,7 @@ class _Part:
         """The person's part of an array, over the variables that make a difference."""
         if self.whole:
             return scope, values
-        if scope[:1] == (PEOPLE,):
+        if scope[:1] == (PEOPLE_AXIS,):
             scope, values = scope[1:], values[self.person]
         return trimmed(scope, values[np.ix_(*(self.open[v] for v in scope))] if scope else values)
 

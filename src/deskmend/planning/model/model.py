@@ -20,7 +20,7 @@ from deskmend.intake.catalog_records import Fix, Need
 from deskmend.planning.model.offers import KEEP, Offer, Offers
 from deskmend.planning.model.rules import Gate, at_odds, need_met, predicates_of, rule_contexts, squeezed
 from deskmend.planning.model.states import RULE_ROLES, StateArrays, symbol_of
-from deskmend.planning.model.tables import PEOPLE, AnyArray, Grid, GridBuilder, constant, trimmed
+from deskmend.planning.model.tables import PEOPLE_AXIS, AnyArray, Grid, GridBuilder, constant, trimmed
 from deskmend.risk.strain import strain_terms
 from deskmend.workstation.effects import Change
 from deskmend.workstation.fields import FIELDS, SYMBOLS
@@ -73,7 +73,7 @@ class Model:
             for offer in offers.decisions:
                 names = [one.get(offer.name, set()) for one in mine]
                 open_to = [[True, *(option.name in one for option in offer.options)] for one in names]
-                self.forbid_unless(Grid(*trimmed((PEOPLE, offer.name), np.array(open_to))))
+                self.forbid_unless(Grid(*trimmed((PEOPLE_AXIS, offer.name), np.array(open_to))))
 
     # --- what a state holds ----------------------------------------------------------------------
 
@@ -123,7 +123,7 @@ class Model:
     def _of_people(self, values: Any) -> Grid:
         """Grid of what everybody has a value of, or all share one; equal ones are one and the same."""
         array = np.asarray(values)
-        grid = Grid(*trimmed((PEOPLE,) * array.ndim, array))
+        grid = Grid(*trimmed((PEOPLE_AXIS,) * array.ndim, array))
         return self._constants.setdefault((grid.values.dtype.str, grid.values.tobytes()), grid)
 
     def _changed(self, slot: Slot, start: Grid, offers: list[Offer]) -> Grid:
@@ -183,7 +183,7 @@ class Model:
         """What of a decision no rule closes by itself: people, or one row for all alike, by options."""
         out: AnyArray = np.ones((1, 1 + len(offer.options)), dtype=np.bool_)
         for mask in self.masks:
-            if mask.scope in ((offer.name,), (PEOPLE, offer.name)):
+            if mask.scope in ((offer.name,), (PEOPLE_AXIS, offer.name)):
                 out = out & mask.allowed
         return out
 

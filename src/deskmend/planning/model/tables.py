@@ -5,8 +5,8 @@ would give for that one combination. Where a quantity takes few distinct values 
 own (a node), which keeps the tables of what depends on it small. Combinations that no choice can reach,
 because two variables hang on the same decision or because a rule forbids them, are left out of account.
 
-Many people are one variable more, `PEOPLE`: what differs between them has an axis for it, everything else
-has none, and for one person there is no such variable at all.
+Many people are one variable more, `PEOPLE_AXIS`: what differs between them has an axis for it, everything
+else has none, and for one person there is no such variable at all.
 """
 
 from __future__ import annotations
@@ -22,9 +22,18 @@ import numpy.typing as npt
 from deskmend.choice import Mask, Node
 from deskmend.errors import DefectError
 
-__all__ = ["PEOPLE", "AnyArray", "Grid", "GridBuilder", "TooManyCells", "Variables", "constant", "trimmed"]
+__all__ = [
+    "PEOPLE_AXIS",
+    "AnyArray",
+    "Grid",
+    "GridBuilder",
+    "TooManyCells",
+    "Variables",
+    "constant",
+    "trimmed",
+]
 
-PEOPLE = "*people"
+PEOPLE_AXIS = "*people"
 """The variable that tells people apart; always the first of a scope."""
 
 LARGEST_GRID = 4_000_000
@@ -58,7 +67,7 @@ class Grid:
     @property
     def is_constant(self) -> bool:
         """True where nothing that is decided changes it; people may differ."""
-        return self.scope in ((), (PEOPLE,))
+        return self.scope in ((), (PEOPLE_AXIS,))
 
 
 def constant(value: Any) -> Grid:
@@ -208,7 +217,7 @@ class GridBuilder(Variables):
         self._made: dict[tuple[Any, ...], tuple[Grid, list[Grid]]] = {}
         self._parted: dict[tuple[str, bytes], str] = {}
         if many:
-            self.decision(PEOPLE, people)
+            self.decision(PEOPLE_AXIS, people)
 
     def apply(
         self, label: str, function: Callable[..., Any], arguments: list[Grid], node: bool = True
@@ -228,7 +237,7 @@ class GridBuilder(Variables):
 
     def _decided(self, scope: Scope) -> Scope:
         """Decisions that variables follow from, the people left out."""
-        return tuple(d for d in self._base(scope) if d != PEOPLE)
+        return tuple(d for d in self._base(scope) if d != PEOPLE_AXIS)
 
     def _call(self, function: Callable[..., Any], arguments: list[Grid]) -> Grid:
         replaced = self._joined(self._ordered({v for a in arguments for v in a.scope}))
@@ -292,8 +301,8 @@ class GridBuilder(Variables):
         decided = self._decided(grid.scope)
         if len(decided) == 1:
             return self._of_one_decision(label, decided[0], grid, reach)
-        people = grid.scope[:1] if grid.scope[0] == PEOPLE else ()
-        rows = self.size(PEOPLE) if people else 1
+        people = grid.scope[:1] if grid.scope[0] == PEOPLE_AXIS else ()
+        rows = self.size(PEOPLE_AXIS) if people else 1
         cells = grid.values.reshape(rows, -1)
         room = cells.shape[1]
         reached = None if reach is None else reach.reshape(rows, -1)
@@ -319,7 +328,7 @@ class GridBuilder(Variables):
         self, label: str, decision: str, grid: Grid, reach: npt.NDArray[np.bool_] | None
     ) -> Grid:
         """Grid over a variable that tells apart the options that differ for anybody."""
-        people = grid.scope[:1] if grid.scope[0] == PEOPLE else ()
+        people = grid.scope[:1] if grid.scope[0] == PEOPLE_AXIS else ()
         # All other variables of the scope hang on this decision: one of them at most, or they were joined.
         pick = (..., self._index(grid.scope[-1]))
         full = grid.values[pick]
