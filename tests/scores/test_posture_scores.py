@@ -12,7 +12,16 @@ from click.testing import CliRunner
 from deskmend.cli import deskmend
 from deskmend.risk import rosa, rula
 from deskmend.risk.scores.conditions import NEUTRAL_DEG
-from deskmend.risk.scores.day import DayScores, OccasionScore, TaskScores, methods, score_of, scores_of
+from deskmend.risk.scores.day import (
+    DayScores,
+    ItemScore,
+    OccasionScore,
+    TaskScores,
+    method_named,
+    methods,
+    score_of,
+    scores_of,
+)
 from deskmend.risk.scores.method import plain_apply
 from deskmend.risk.scores.methods.rosa_of_task import CHAIR_ITEMS, SECTIONS, rosa_of
 from deskmend.workstation.graph import QUANTITIES
@@ -208,6 +217,67 @@ def test_typing_on_a_raised_laptop_with_the_mouse_below_is_two_surfaces() -> Non
     state = changed(scenario("kitchen_books"), mouse="separate")
     raised = changed(state, screen__raise=100.0)
     assert rosa_items(raised)["mouse"] == (rosa_items(state)["mouse"] or 0) + 2
+
+
+def test_a_seat_counts_as_adjustable_only_where_somebody_said_so() -> None:
+    state = scenario("kitchen_books")
+    words = ("yes", "no", "unknown")
+    assert [rosa_items(changed(state, seat__adjustable=word))["seat_height"] for word in words] == [3, 4, 4]
+    assert [rosa_items(changed(state, desk__adjustable=word))["keyboard"] for word in words] == [3, 4, 4]
+
+
+def test_adjustable_armrests_count_as_set_to_the_elbow_whatever_their_height() -> None:
+    state = changed(scenario("kitchen_books"), seat__armrests="adjustable")
+    for height in (60.0, 220.0, 400.0):
+        assert rosa_items(changed(state, seat__armrest_height=height))["armrest"] == 1
+    # 1 at the elbow, +1 hard, +1 too far apart, and never +1 for what cannot be set.
+    assert rosa_items(changed(state, scores__armrest_hard="yes", scores__armrest_wide="yes"))["armrest"] == 3
+    for word in ("none", "unknown"):
+        without = changed(state, seat__armrests=word, seat__armrest_height=220.0, scores__armrest_hard="yes")
+        assert rosa_items(without)["armrest"] == 2
+
+
+# --- what holds a score --------------------------------------------------------------------------
+
+
+def held(name: str, items: dict[str, int], parts: dict[str, int], score: int) -> list[str]:
+    told = tuple(ItemScore(item, points, f"{item} {points}") for item, points in items.items())
+    return [one.item for one in method_named(name).holding(OccasionScore({}, 1.0, told, score, parts))]
+
+
+SEAT = {"seat_height": 4, "seat_depth": 2, "armrest": 2, "back_support": 3}
+DEVICES = {"monitor": 4, "telephone": 0, "mouse": 5, "keyboard": 3, "chair_duration": 1}
+
+
+@pytest.mark.parametrize(
+    ("chair", "screen", "hands", "items"),
+    [
+        (6, 3, 5, [*SEAT, "chair_duration"]),
+        (4, 5, 3, ["monitor"]),
+        (4, 3, 5, ["mouse", "keyboard"]),
+        (5, 5, 4, [*SEAT, "monitor", "chair_duration"]),
+        (5, 5, 5, [*SEAT, "monitor", "mouse", "keyboard", "chair_duration"]),
+    ],
+)
+def test_rosa_is_held_by_the_items_of_the_sections_that_make_it(
+    chair: int, screen: int, hands: int, items: list[str]
+) -> None:
+    final = max(chair, screen, hands)
+    parts = {"chair": chair, "monitor_telephone": screen, "mouse_keyboard": hands, "final": final}
+    assert held("rosa", {**SEAT, **DEVICES}, parts, final) == items
+
+
+def test_what_takes_points_off_or_scores_nothing_holds_no_score() -> None:
+    items = {**SEAT, **DEVICES, "telephone": 2, "monitor": 0, "chair_duration": -1}
+    parts = {"chair": 4, "monitor_telephone": 4, "mouse_keyboard": 1, "final": 4}
+    assert held("rosa", items, parts, 4) == [*SEAT, "telephone"]
+
+
+def test_rula_is_held_by_the_items_over_their_least() -> None:
+    items = {"upper_arm": 2, "wrist": 1, "neck": 4, "legs": 1, "muscle_use": 1, "wrist_twist": 1, "force": 0}
+    assert held("rula", items, {"grand": 5}, 5) == ["upper_arm", "neck", "muscle_use"]
+    quiet = {"muscle_use": 0, "force": 2, "wrist_twist": 2}
+    assert held("rula", quiet, {"grand": 3}, 3) == ["force", "wrist_twist"]
 
 
 # --- order, ends and what cannot be scored -------------------------------------------------------
