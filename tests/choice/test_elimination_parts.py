@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from tests.stages import examples
 
 from deskmend.choice import Decision, Item, Option, Problem, Table, solve
-from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Relation, TooWide, join, pack, unbeaten
-from deskmend.choice.elimination.order import Graph, find_order
-from deskmend.choice.elimination.search import Elimination
+from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Labels, TooWide, join, pack, unbeaten
+from deskmend.choice.elimination.order import InteractionGraph, find_order
+from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.elimination.tree import use_classes
 from deskmend.choice.network import build
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
@@ -56,7 +56,7 @@ def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, wor
     """Against the definition: a label goes if another of its cell is no worse in everything."""
     rng = np.random.default_rng(seed)
     count = int(rng.integers(1, 40))
-    relation = Relation(
+    relation = Labels(
         (0,),
         rng.integers(0, 3, count),
         rng.integers(0, 4, (resources, count)),
@@ -67,7 +67,7 @@ def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, wor
     caps = rng.integers(1, 4, resources)
     kept = unbeaten(relation, caps)
 
-    def rows(labels: Relation) -> set[tuple[int, tuple[int, ...], tuple[int, ...]]]:
+    def rows(labels: Labels) -> set[tuple[int, tuple[int, ...], tuple[int, ...]]]:
         return {
             (int(c), tuple(t.tolist()), tuple(w.tolist()))
             for c, t, w in zip(labels.cell, labels.taken.T, labels.words.T, strict=True)
@@ -90,8 +90,8 @@ def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, wor
 
 def test_joining_adds_up_over_what_is_shared() -> None:
     domains = Domains([2, 3, 2])
-    left = Relation((0, 1), np.arange(6), np.zeros((1, 6), int), np.arange(6)[None, :] * 10)
-    right = Relation((1, 2), np.array([0, 3, 5]), np.ones((1, 3), int), np.array([[1, 2, 3]]))
+    left = Labels((0, 1), np.arange(6), np.zeros((1, 6), int), np.arange(6)[None, :] * 10)
+    right = Labels((1, 2), np.array([0, 3, 5]), np.ones((1, 3), int), np.array([[1, 2, 3]]))
     joined = join(left, right, (0, 1, 2), domains, np.array([9]))
     found = {
         tuple(np.unravel_index(cell, (2, 3, 2))): int(word)
@@ -131,7 +131,7 @@ def test_sums_that_cost_the_same_later_are_not_told_apart() -> None:
 def test_an_order_is_the_same_each_time_and_has_every_variable() -> None:
     rng = random.Random(5)
     scopes = [tuple(sorted(rng.sample(range(12), 3))) for _ in range(14)] + [(k,) for k in range(12)]
-    graph = Graph([3] * 12, scopes, {}, [2] * 12, 6.0)
+    graph = InteractionGraph([3] * 12, scopes, {}, [2] * 12, 6.0)
     order = find_order(graph)
     assert sorted(order.variables) == list(range(12))
     assert find_order(graph) == order
@@ -161,4 +161,4 @@ def test_automatic_choice_goes_by_size() -> None:
 def test_work_is_counted_and_stops_the_search() -> None:
     problem = random_problem(4, decisions=8, tables=10)
     with pytest.raises(TooWide, match="pairs"):
-        Elimination(problem, build(problem), most_pairs=50).solve()
+        CaseSearch(problem, build(problem), most_pairs=50).solve()

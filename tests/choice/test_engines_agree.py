@@ -51,7 +51,7 @@ def test_program_is_brute_force_on_all_five_levels(seed: int, first: str) -> Non
 def test_closing_columns_after_the_first_level_loses_nothing(seed: int, first: str) -> None:
     """Done for wide programs only; here for all."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(program, "WIDE", 0)
+        patch.setattr(program, "MANY_COLUMNS", 0)
         check(random_problem(seed, first=first, spread=40), "program")
 
 

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from tests.stages import examples, seeds
 
 from deskmend.choice import Choice, Decision, Item, Option, Problem, Table, engines, frontier
-from deskmend.choice.elimination.hull import Case, Facets, Slope
-from deskmend.choice.elimination.search import Elimination, WeightedSearch
+from deskmend.choice.elimination.hull import FrontierCase, Hull, Slope
+from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.engines import solve
 from deskmend.choice.network import build
-from deskmend.choice.open_prices import Weighted
+from deskmend.choice.open_prices import OpenPrices
 
 from .brute import Point, ladder, points
 from .cpsat import cpsat_best
@@ -82,7 +82,7 @@ def test_rungs_up_to_a_weighted_sum_are_those_of_brute_force(
     rungs = ladder(problem)
     sums = [value * rung.value + cost * rung.cost for rung in rungs]
     most = min(sums) + (max(sums) - min(sums)) * share // 6 - 1 if sums else 0
-    found = Weighted(problem).within(value, cost, most, minutes)
+    found = OpenPrices(problem).within(value, cost, most, minutes)
     wanted = [rung for rung, weighed in zip(rungs, sums, strict=True) if weighed <= most]
     assert [point_of(problem, rung) for rung in found] == wanted
 
@@ -98,8 +98,8 @@ def test_what_is_known_of_weighted_sums_never_hides_the_least(seed: int, minutes
     network = build(problem)
     if network.impossible or max(network.sizes[: network.decisions]) == 1:
         return
-    case = Case(WeightedSearch(Elimination(problem, network), problem), minutes)
-    Facets([case], None).frontier()
+    case = FrontierCase(CaseSearch(problem, network), minutes)
+    Hull([case], None).frontier()
     assert case.empty == (not any(points(problem)))
     if case.empty:
         return

@@ -15,7 +15,9 @@ from deskmend.choice import Bound, Decision, Item, Node, Option, Problem, Table
 from deskmend.choice.network import build
 from deskmend.choice.program import formulation
 from deskmend.choice.program.formulation import add_agreement, formulate
-from deskmend.choice.program.solver import LinearModel, lp_text
+from deskmend.choice.program.solver import LinearModel
+
+from .lp_text import lp_text
 
 GOLDEN = Path(__file__).parent / "golden"
 

@@ -13,7 +13,7 @@ from tests.stages import examples
 
 from deskmend.choice import Choice, Decision, Item, Option, Problem, Table
 from deskmend.choice.elimination.labels import TooWide
-from deskmend.choice.open_prices import OpenPrices, Weighted
+from deskmend.choice.open_prices import OpenPrices
 
 from .brute import Point, points
 from .random_problems import random_problem
@@ -122,7 +122,7 @@ def test_one_search_serves_all_prices() -> None:
     for number in range(40):
         prices = {name: (7 * number + 3 * position) % 11 for position, name in enumerate(names)}
         ours = asked.least(2, 3, prices)
-        theirs = Weighted(priced(problem, prices)).least(2, 3)
+        theirs = OpenPrices(priced(problem, prices)).least(2, 3)
         assert ours is not None
         assert theirs is not None
         spent = sum(prices.get(name, 0) * count for name, count in ours.packs.items())
@@ -139,7 +139,7 @@ def test_what_does_not_go_with_open_prices_is_refused() -> None:
     (table, *others) = problem.tables
     negative = Table(table.scope, np.asarray(table.values) - 100, table.when)
     with pytest.raises(ValueError, match="negative values"):
-        OpenPrices(replace(problem, tables=[negative, *others]), [])
+        OpenPrices(replace(problem, tables=[negative, *others]), [problem.items[0].name])
     name = problem.items[0].name
     for bad in (Item(name, None), Item(name, 3, stock=1), Item(name, 3, tiers=[(2, 1)])):
         with pytest.raises(ValueError, match="open price"):

@@ -14,11 +14,12 @@ import pytest
 
 from deskmend.choice import Decision, Item, Node, Option, Problem, Table, solve
 from deskmend.choice.network import build
-from deskmend.choice.program import solver as backend
+from deskmend.choice.program import solver
 from deskmend.choice.program.formulation import add_agreement, formulate, without_idle_nodes
-from deskmend.choice.program.levels import OutOfRange
-from deskmend.choice.program.solver import Backend, LinearModel, lp_text
+from deskmend.choice.program.levels import SpanTooLarge
+from deskmend.choice.program.solver import Backend, LinearModel
 
+from .lp_text import lp_text
 from .random_problems import random_problem
 
 ROOT = Path(__file__).parents[2]
@@ -107,7 +108,7 @@ def test_only_one_module_touches_the_solver() -> None:
 @pytest.mark.parametrize("name", ["kUnknown", "kSolutionLimit", "kMemoryLimit", "kObjectiveBound", "kNotset"])
 def test_a_state_of_the_solver_not_known_proves_nothing(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     state = getattr(highspy.HighsModelStatus, name)
-    monkeypatch.setattr(backend._QuietHighs, "getModelStatus", lambda self: state, raising=False)
+    monkeypatch.setattr(solver._QuietHighs, "getModelStatus", lambda self: state, raising=False)
     problem = random_problem(11, decisions=4)
     choice = solve(problem, engine="program")
     assert choice.status == "not_proven"
@@ -118,8 +119,8 @@ def test_a_state_of_the_solver_not_known_proves_nothing(monkeypatch: pytest.Monk
 
 def test_a_state_without_solution_gives_none(monkeypatch: pytest.MonkeyPatch) -> None:
     state = highspy.HighsModelStatus.kSolveError
-    monkeypatch.setattr(backend._QuietHighs, "getModelStatus", lambda self: state, raising=False)
-    monkeypatch.setattr(backend, "_has_solution", lambda info: False)
+    monkeypatch.setattr(solver._QuietHighs, "getModelStatus", lambda self: state, raising=False)
+    monkeypatch.setattr(solver, "_has_solution", lambda info: False)
     choice = solve(random_problem(11, decisions=4), engine="program")
     assert (choice.status, choice.proven, choice.found, choice.options) == ("not_proven", False, False, {})
 
@@ -131,12 +132,13 @@ def test_an_answer_that_rounds_to_something_forbidden_is_not_believed(
     problem = close_knapsack(seed=3, count=6)
     wanted = solve(problem, engine="elimination")
     minimise = Backend.minimise
+    names = formulate(without_idle_nodes(build(problem))).model.names
     lies = iter([True])
 
-    def lying(self: Backend, objective: object, seconds: float | None) -> backend.Outcome:
+    def lying(self: Backend, objective: object, seconds: float | None) -> solver.Outcome:
         outcome = minimise(self, objective, seconds)
         if next(lies, False):
-            columns = [1.0 if ",buy]" in name else 0.0 for name in self._model.names]
+            columns = [1.0 if ",buy]" in name else 0.0 for name in names]
             return dataclasses.replace(outcome, values=columns)
         return outcome
 
@@ -160,9 +162,9 @@ def test_an_interrupt_ends_the_search() -> None:
         """
         import os, signal
         from deskmend.choice import Decision, Option, Problem, Table, solve
-        from deskmend.choice.program import solver as backend
+        from deskmend.choice.program import solver
 
-        quiet = backend._QuietHighs
+        quiet = solver._QuietHighs
 
         class Interrupted(quiet):
             def run(self):
@@ -173,12 +175,12 @@ def test_an_interrupt_ends_the_search() -> None:
             [Decision(n, [Option("a"), Option("b"), Option("c")]) for n in "de"],
             tables=[Table(("d", "e"), [[4, 2, 9], [3, 7, 1], [5, 5, 5]])],
         )
-        backend._QuietHighs = Interrupted
+        solver._QuietHighs = Interrupted
         try:
             solve(problem, engine="program")
         except KeyboardInterrupt:
             print("interrupted")
-        backend._QuietHighs = quiet
+        solver._QuietHighs = quiet
         print(solve(problem, engine="program").value)
         """
     )
@@ -227,7 +229,7 @@ def test_values_too_large_for_floating_numbers_are_refused() -> None:
         [Table(("d", "e"), np.array([[2**55, 3], [5, 2**55 + 1]]))],
         money=5,
     )
-    with pytest.raises(OutOfRange, match="the value spans"):
+    with pytest.raises(SpanTooLarge, match="the value spans"):
         solve(problem, engine="program")
     choice = solve(problem, engine="elimination")
     assert (choice.value, choice.cost) == (3, 5)

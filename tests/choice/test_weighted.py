@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.stages import examples
 
-from deskmend.choice import Bound, Choice, Decision, Item, Option, Problem, Table
+from deskmend.choice import Bound, Choice, Decision, Item, Option, Problem, Table, frontier
 from deskmend.choice.elimination.labels import TooWide
-from deskmend.choice.open_prices import Weighted
+from deskmend.choice.open_prices import OpenPrices
 
 from .brute import Point, ladder, points
 from .random_problems import random_problem
@@ -36,7 +36,7 @@ def test_least_weighted_sum_is_brute_force_with_all_ties(
 ) -> None:
     problem = unlimited(seed)
     allowed = [one for one in points(problem) if minutes is None or one.minutes <= minutes]
-    found = Weighted(problem).least(value, cost, minutes)
+    found = OpenPrices(problem).least(value, cost, minutes=minutes)
     if not allowed:
         assert found is None
         return
@@ -49,16 +49,17 @@ def test_least_weighted_sum_is_brute_force_with_all_ties(
 @given(seed=SEEDS, spread=st.sampled_from([3, 12, 1000]), minutes=st.sampled_from([0, 5, 10, 20, 35]))
 def test_frontier_within_minutes_is_brute_force(seed: int, spread: int, minutes: int) -> None:
     problem = unlimited(seed, spread)
-    rungs = Weighted(problem).frontier(minutes)
+    rungs = frontier(replace(problem, minutes=minutes))
     assert [point_of(problem, rung) for rung in rungs] == ladder(replace(problem, minutes=minutes))
 
 
 def test_answers_do_not_depend_on_what_was_asked_before() -> None:
     problem = unlimited(17, 1000)
-    asked = Weighted(problem)
-    first = [asked.least(value, cost, 10) for value in range(5) for cost in range(5)]
-    again = [asked.least(value, cost, 10) for value in reversed(range(5)) for cost in reversed(range(5))]
-    assert first == again[::-1] == [Weighted(problem).least(v, c, 10) for v in range(5) for c in range(5)]
+    asked = OpenPrices(problem)
+    weights = [(value, cost) for value in range(5) for cost in range(5)]
+    first = [asked.least(value, cost, minutes=10) for value, cost in weights]
+    again = [asked.least(value, cost, minutes=10) for value, cost in reversed(weights)]
+    assert first == again[::-1] == [OpenPrices(problem).least(*one, minutes=10) for one in weights]
 
 
 def small() -> Problem:
@@ -68,12 +69,12 @@ def small() -> Problem:
 
 def test_sums_beyond_64_bits_are_refused_not_wrapped() -> None:
     with pytest.raises(TooWide):
-        Weighted(small()).least(10**18, 10**18)
-    found = Weighted(small()).least(10**15, 10**15)
+        OpenPrices(small()).least(10**18, 10**18)
+    found = OpenPrices(small()).least(10**15, 10**15)
     assert found is not None
     assert found.options == {"d": "take"}
 
 
 def test_side_limits_are_refused() -> None:
     with pytest.raises(ValueError, match="side limits"):
-        Weighted(replace(small(), bounds=(Bound([Table(("d",), [0, 1])], 1),)))
+        OpenPrices(replace(small(), bounds=(Bound([Table(("d",), [0, 1])], 1),)))

@@ -1,9 +1,9 @@
-"""Solving a problem: which engine, and the check of what it answers.
+"""Solving a problem: in which parts, by which engine, and the check of what it answers.
 
-Leaving the stock of owned pieces aside, and finding where an assignment overdraws it.
-
-Pieces that cannot be bought (a book of one thickness, say) couple every decision that may use them. That is
-seldom decisive: usually the best assignment without the limit keeps it.
+A problem is solved once for each combination of its gates.  The stock of owned pieces is left aside at first:
+pieces that cannot be bought (a book of one thickness, say) couple every decision that may use them, and that
+is seldom decisive.  What is best without a limit and keeps the limit is best with it; only an assignment that
+overdraws the stock parts the problem.
 """
 
 from __future__ import annotations
@@ -15,148 +15,13 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 
-from deskmend.choice.cases import Bar, best_of, cases_of, lower_edge
-from deskmend.choice.network import Network, affordable, build
+from deskmend.choice.gates import Incumbent, cases_of
+from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import BoolArray, Decision, Item, Mask, Problem
-from deskmend.choice.result import Choice, choice_from, evaluate, verify
+from deskmend.choice.result import Choice, best_of, leading, rungs_of, verify
 
 if TYPE_CHECKING:
-    from deskmend.choice.elimination.hull import Case
-
-
-def most_used(problem: Problem) -> Counter[str]:
-    """Add up the most of each item that the decisions could use together.
-
-    Parameters
-    ----------
-    problem : Problem
-        Any problem; its rules are not looked at.
-
-    Returns
-    -------
-    Counter
-        Units by item; items that nothing uses are left out.
-    """
-    most: Counter[str] = Counter()
-    for decision in problem.decisions:
-        largest: Counter[str] = Counter()
-        for option in decision.options:
-            largest |= Counter(option.use)
-        most += largest
-    return most
-
-
-def without_stock(problem: Problem) -> Problem:
-    """Give a problem without the limits of items that cannot be bought and several decisions may use.
-
-    Parameters
-    ----------
-    problem : Problem
-        Any problem.
-
-    Returns
-    -------
-    Problem
-        Such items are owned in any number; everything else is as it was.
-    """
-    most = most_used(problem)
-    users = Counter(name for decision in problem.decisions for name in _used(decision))
-    items = []
-    for item in problem.items:
-        if item.price is None and users[item.name] > 1:
-            # no option may take more alone than there is, whatever the others take
-            if not any(o.use.get(item.name, 0) > item.owned for d in problem.decisions for o in d.options):
-                item = Item(item.name, None, item.pack, max(item.owned, most[item.name]))
-        items.append(item)
-    return replace(problem, items=items)
-
-
-def split(problem: Problem, relaxed: Problem, choice: Choice) -> list[Problem]:
-    """Part a relaxed problem where its best assignment uses more pieces than are owned.
-
-    Parameters
-    ----------
-    problem : Problem
-        With all its limits.
-    relaxed : Problem
-        The same with some of them left aside.
-    choice : Choice
-        An assignment of it.
-
-    Returns
-    -------
-    list of Problem
-        Together they allow what `relaxed` does but for this overdraft and others of the same decisions.
-        Empty where the assignment keeps to what is owned.
-    """
-    guilty = _overdrawing(problem, choice)
-    if not guilty:
-        return []
-    joint = _mask(problem, guilty)
-    if len(guilty) > 2:
-        return [_with_masks(relaxed, joint)]
-    one, other = guilty
-    contested = {item.name for item in problem.items if item.price is None}
-    contested &= _used(one) & _used(other)
-    takes_one, takes_other = _takers(one, contested), _takers(other, contested)
-    parts = [
-        _with_masks(relaxed, Mask((other.name,), np.logical_not(takes_other))),
-        _with_masks(relaxed, Mask((other.name,), takes_other), Mask((one.name,), np.logical_not(takes_one))),
-    ]
-    together = joint.allowed & np.outer(takes_one, takes_other)
-    if together.any():
-        # few pieces go round twice, so what is left of both is small
-        alone = [
-            Mask((decision.name,), np.array([row.any() for row in rows]))
-            for decision, rows in ((one, together), (other, together.T))
-        ]
-        parts.append(_with_masks(relaxed, *alone, Mask(joint.scope, together)))
-    return parts
-
-
-def _overdrawing(problem: Problem, choice: Choice) -> list[Decision]:
-    """As few decisions as overdraw some item together, by name; empty where none do."""
-    for item in problem.items:
-        if item.price is not None:
-            continue
-        uses = [(_taken(decision, choice).get(item.name, 0), decision) for decision in problem.decisions]
-        uses.sort(key=lambda entry: (-entry[0], entry[1].name))
-        total, count = 0, 0
-        while total <= item.owned and count < len(uses):
-            total += uses[count][0]
-            count += 1
-        if total > item.owned:
-            return sorted((decision for _, decision in uses[:count]), key=lambda decision: decision.name)
-    return []
-
-
-def _with_masks(problem: Problem, *masks: Mask) -> Problem:
-    return replace(problem, masks=(*problem.masks, *masks))
-
-
-def _used(decision: Decision) -> set[str]:
-    return {name for option in decision.options for name, units in option.use.items() if units}
-
-
-def _takers(decision: Decision, items: set[str]) -> BoolArray:
-    """Options of a decision that take any of some items."""
-    return np.array([any(option.use.get(name, 0) for name in items) for option in decision.options])
-
-
-def _taken(decision: Decision, choice: Choice) -> dict[str, int]:
-    name = choice.options[decision.name]
-    return dict(next(option.use for option in decision.options if option.name == name))
-
-
-def _mask(problem: Problem, guilty: list[Decision]) -> Mask:
-    """Combinations of some decisions that together keep to what is owned."""
-    allowed = np.ones([len(decision.options) for decision in guilty], dtype=np.bool_)
-    for item in problem.items:
-        if item.price is None:
-            uses = [np.array([o.use.get(item.name, 0) for o in decision.options]) for decision in guilty]
-            allowed &= np.asarray(reduce(np.add.outer, uses) <= item.owned)
-    return Mask(tuple(decision.name for decision in guilty), allowed)
-
+    from deskmend.choice.elimination.hull import FrontierCase
 
 Engine = Literal["auto", "program", "elimination"]
 
@@ -208,17 +73,29 @@ def solve(
         When there is no such engine, or seconds is negative.
     TooWide
         With ``elimination`` only: the tables are too entangled for it.
-    OutOfRange
+    SpanTooLarge
         With ``program`` only: values or costs span too much for it.
     Disagreement
         When an engine's answer does not hold when scored again.
+
+    Examples
+    --------
+    The least value wins, here time on the way; a taxi is fastest, but there is money for the bus alone:
+
+    >>> from deskmend.choice import Decision, Item, Option, Problem, Table, solve
+    >>> bus, taxi = Option("bus", {"ticket": 1}), Option("taxi", {"ride": 1})
+    >>> way = Decision("way", [Option("walk"), bus, taxi])
+    >>> items = [Item("ticket", price=250), Item("ride", price=1900)]
+    >>> choice = solve(Problem([way], items, [Table(("way",), [50, 20, 9])], money=500))
+    >>> choice.options, choice.value, choice.cost, choice.proven
+    ({'way': 'bus'}, 20, 250, True)
     """
     if engine not in get_args(Engine):
         raise ValueError(f"engine must be 'auto', 'program' or 'elimination', not {engine!r}")
     if seconds is not None and not seconds >= 0:
         raise ValueError(f"seconds must not be negative, but is {seconds!r}")
     if engine != "program" if gate_by_gate is None else gate_by_gate:
-        choice = _best_case(problem, engine, seconds)
+        choice = _best_part(problem, engine, seconds)
     else:
         choice = _solved(problem, engine, seconds)
     verify(problem, choice)
@@ -247,172 +124,76 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     ------
     Disagreement
         When an engine's answer does not hold when scored again.
+
+    Examples
+    --------
+    >>> from deskmend.choice import Decision, Item, Option, Problem, Table, frontier
+    >>> bus, taxi = Option("bus", {"ticket": 1}), Option("taxi", {"ride": 1})
+    >>> way = Decision("way", [Option("walk"), bus, taxi])
+    >>> items = [Item("ticket", price=250), Item("ride", price=1900)]
+    >>> problem = Problem([way], items, [Table(("way",), [50, 20, 9])])
+    >>> [(rung.cost, rung.value, rung.options["way"]) for rung in frontier(problem)]
+    [(0, 50, 'walk'), (250, 20, 'bus'), (1900, 9, 'taxi')]
     """
     from deskmend.choice.elimination.labels import TooWide
 
     if problem.first != "value":
-        problem = _replaced(problem, first="value")
+        problem = replace(problem, first="value")
     try:
-        rungs = _step_by_step(problem, seconds) if problem.bounds else _by_facets(problem)
+        rungs = _rung_by_rung(problem, seconds) if problem.bounds else _along_the_hull(problem)
     except TooWide:
-        rungs = _step_by_step(problem, seconds)
+        rungs = _rung_by_rung(problem, seconds)
     for rung in rungs:
         verify(problem, rung)
     return rungs
 
 
-def _by_facets(problem: Problem) -> list[Choice]:
-    """Frontier within money and minutes, the stock of owned pieces left aside until a rung breaks it.
-
-    What is best without a limit and keeps the limit is best with it.
-    """
-    from deskmend.choice.elimination.hull import Facets
-
-    todo = [(case, without_stock(case)) for case in cases_of(affordable(problem))]
-    searched: dict[Case, tuple[Problem, Problem]] = {}
-    settled: list[Choice] = []
-    while True:
-        while todo:
-            whole, relaxed = todo.pop()
-            network = build(relaxed)
-            only = _without_search(relaxed, network)
-            if only is None:
-                searched[_case(relaxed, network)] = whole, relaxed
-            elif only.found:
-                parts = split(whole, relaxed, only)
-                todo += [(whole, part) for part in parts]
-                settled += [] if parts else [only]
-        rungs = []
-        broken = False
-        for point in Facets(list(searched), problem.money).frontier():
-            rung = point.choice()
-            rungs.append(rung)
-            if point.case in searched:
-                whole, relaxed = searched[point.case]
-                parts = split(whole, relaxed, rung)
-                if parts:
-                    broken = True
-                    del searched[point.case]
-                    strict = _replaced(relaxed, items=whole.items)
-                    case = _narrow_case(strict, WIDER * point.case.search.tree.cells)
-                    if case is None:
-                        todo += [(whole, part) for part in parts]
-                    else:
-                        searched[case] = whole, strict
-        if not broken:
-            return lower_edge(problem, [*rungs, *settled])
-
-
-def _case(problem: Problem, network: Network, most_cells: float | None = None) -> Case:
-    """Make one case of a frontier ready."""
-    from deskmend.choice.elimination.hull import Case
-    from deskmend.choice.elimination.search import MOST_CELLS, Elimination, WeightedSearch
-
-    search = Elimination(
-        problem,
-        network,
-        most_cells=MOST_CELLS if most_cells is None else min(MOST_CELLS, most_cells),
-        most_pairs=FRONTIER_PAIRS,
-    )
-    return Case(WeightedSearch(search, problem), problem.minutes)
-
-
-def _narrow_case(problem: Problem, most_cells: float) -> Case | None:
-    """Make the same ready where it takes no more than some cells."""
-    from deskmend.choice.elimination.labels import TooWide
-
-    network = build(problem)
-    if _without_search(problem, network) is not None:
-        return None
-    try:
-        return _case(problem, network, most_cells)
-    except TooWide:
-        return None
-
-
-def _best_case(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
-    """Solve case by case over the gates; a case that cannot beat those before it is not searched further."""
+def _best_part(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
+    """Solve part by part; one that cannot beat those before it is not searched further."""
     choices: list[Choice] = []
-    bar = Bar()
+    incumbent = Incumbent()
     for case in cases_of(affordable(problem)):
-        choice = _within_stock(case, engine, seconds, bar)
-        choices.append(choice)
-        if choice.found:
-            bar.lower(choice.cost if problem.first == "cost" else choice.value)
+        todo = [case if engine == "program" else without_stock(case)]
+        while todo:
+            relaxed = todo.pop()
+            choice = _solved(relaxed, engine, seconds, incumbent)
+            parts = split(case, relaxed, choice) if choice.found else []
+            todo += reversed(parts)
+            if not parts:
+                choices.append(choice)
+                if choice.found:
+                    incumbent.note(leading(problem, choice))
     return best_of(problem, choices)
 
 
-def _within_stock(problem: Problem, engine: Engine, seconds: float | None, bar: Bar | None = None) -> Choice:
-    """Solve with the stock of owned pieces left aside until a best assignment breaks it.
-
-    What is best without a limit and keeps the limit is best with it.
-    """
-    if engine == "program":
-        return _solved(problem, engine, seconds)
-    found: list[Choice] = []
-    todo = [without_stock(problem)]
-    while todo:
-        relaxed = todo.pop()
-        choice = _solved(relaxed, engine, seconds, bar)
-        parts = split(problem, relaxed, choice) if choice.found else []
-        todo += reversed(parts)
-        if not parts:
-            found.append(choice)
-            if bar is not None and choice.found:
-                bar.lower(choice.cost if problem.first == "cost" else choice.value)
-    return best_of(problem, found)
-
-
-def _solved(problem: Problem, engine: Engine, seconds: float | None, bar: Bar | None = None) -> Choice:
-    network = build(problem)
-    choice = _without_search(problem, network)
-    return _searched(problem, network, engine, seconds, bar) if choice is None else choice
-
-
-def _without_search(problem: Problem, network: Network) -> Choice | None:
-    """Answer where reduction leaves no choice."""
-    if network.impossible:
-        return Choice({}, None, True, None, "infeasible", "reduction")
-    if any(network.sizes[variable] > 1 for variable in range(network.decisions)):
-        return None
-    scored = evaluate(problem, network.names_of([0] * network.decisions))
-    if scored.violations:
-        return Choice({}, None, True, None, "infeasible", "reduction")
-    return choice_from(problem, scored, "reduction")
-
-
-def _searched(
-    problem: Problem, network: Network, engine: Engine, seconds: float | None, bar: Bar | None
+def _solved(
+    problem: Problem, engine: Engine, seconds: float | None, incumbent: Incumbent | None = None
 ) -> Choice:
+    network = build(problem)
+    choice = settled(problem, network)
+    if choice is not None:
+        return choice
     if engine != "program":
         from deskmend.choice.elimination.labels import TooWide
-        from deskmend.choice.elimination.search import MOST_CELLS, MOST_PAIRS, Elimination
+        from deskmend.choice.elimination.search import MOST_PAIRS, MOST_PASS_CELLS, CaseSearch
 
-        automatic = engine == "auto"
+        most = (AUTO_CELLS, AUTO_PAIRS) if engine == "auto" else (MOST_PASS_CELLS, MOST_PAIRS)
         try:
-            return Elimination(
-                problem,
-                network,
-                by_cost=problem.first == "cost",
-                most_cells=AUTO_CELLS if automatic else MOST_CELLS,
-                most_pairs=AUTO_PAIRS if automatic else MOST_PAIRS,
-                bar=bar,
-            ).solve()
+            return CaseSearch(problem, network, *most).solve(incumbent)
         except TooWide:
-            if not automatic:
+            if engine != "auto":
                 raise
     from deskmend.choice.program.levels import solve_program
 
     return solve_program(problem, network, seconds)
 
 
-def _step_by_step(problem: Problem, seconds: float | None) -> list[Choice]:
+def _rung_by_rung(problem: Problem, seconds: float | None) -> list[Choice]:
     """Find the frontier from the highest cost down, one search a rung."""
     rungs: list[Choice] = []
     money = problem.money
     while money is None or money >= 0:
-        limited = _replaced(problem, money=money)
-        choice = solve(limited, "auto", seconds)
+        choice = solve(replace(problem, money=money), "auto", seconds)
         if not choice.found:
             break
         rungs.append(choice)
@@ -423,8 +204,167 @@ def _step_by_step(problem: Problem, seconds: float | None) -> list[Choice]:
     return rungs
 
 
-def _replaced(problem: Problem, **changes: object) -> Problem:
-    """Copy a problem with some fields changed."""
-    from dataclasses import replace
+def _along_the_hull(problem: Problem) -> list[Choice]:
+    """Frontier within money and minutes, the stock of owned pieces left aside until a rung breaks it."""
+    from deskmend.choice.elimination.hull import Hull
 
-    return replace(problem, **changes)  # type: ignore[arg-type]
+    todo = [(case, without_stock(case)) for case in cases_of(affordable(problem))]
+    searched: dict[FrontierCase, tuple[Problem, Problem]] = {}
+    answered: list[Choice] = []
+    while True:
+        while todo:
+            whole, relaxed = todo.pop()
+            network = build(relaxed)
+            only = settled(relaxed, network)
+            if only is None:
+                searched[_frontier_case(relaxed, network)] = whole, relaxed
+            elif only.found:
+                parts = split(whole, relaxed, only)
+                todo += [(whole, part) for part in parts]
+                answered += [] if parts else [only]
+        rungs = []
+        broken = False
+        for point in Hull(list(searched), problem.money).frontier():
+            rung = point.choice()
+            rungs.append(rung)
+            if point.case not in searched:
+                continue
+            whole, relaxed = searched[point.case]
+            parts = split(whole, relaxed, rung)
+            if parts:
+                broken = True
+                del searched[point.case]
+                strict = replace(relaxed, items=whole.items)
+                case = _narrow_case(strict, WIDER * point.case.search.tree.cells)
+                if case is None:
+                    todo += [(whole, part) for part in parts]
+                else:
+                    searched[case] = whole, strict
+        if not broken:
+            return rungs_of(problem, [*rungs, *answered])
+
+
+def _frontier_case(problem: Problem, network: Network, most_cells: float | None = None) -> FrontierCase:
+    """Make one case of a frontier ready; TooWide where it takes more than some cells."""
+    from deskmend.choice.elimination.hull import FrontierCase
+    from deskmend.choice.elimination.search import MOST_PASS_CELLS, CaseSearch
+
+    most_cells = MOST_PASS_CELLS if most_cells is None else min(MOST_PASS_CELLS, most_cells)
+    return FrontierCase(CaseSearch(problem, network, most_cells, FRONTIER_PAIRS), problem.minutes)
+
+
+def _narrow_case(problem: Problem, most_cells: float) -> FrontierCase | None:
+    """Make the same ready where something is left to choose and it takes no more than some cells."""
+    from deskmend.choice.elimination.labels import TooWide
+
+    network = build(problem)
+    if settled(problem, network) is not None:
+        return None
+    try:
+        return _frontier_case(problem, network, most_cells)
+    except TooWide:
+        return None
+
+
+# --- the stock of owned pieces ------------------------------------------------------------------------
+
+
+def most_used(problem: Problem) -> Counter[str]:
+    """Add up the most of each item that the decisions could use together; rules are not looked at."""
+    most: Counter[str] = Counter()
+    for decision in problem.decisions:
+        largest: Counter[str] = Counter()
+        for option in decision.options:
+            largest |= Counter(option.use)
+        most += largest
+    return most
+
+
+def without_stock(problem: Problem) -> Problem:
+    """Let there be any number of items that cannot be bought and that several decisions may use."""
+    most = most_used(problem)
+    users = Counter(name for decision in problem.decisions for name in _used(decision))
+    options = [option for decision in problem.decisions for option in decision.options]
+    items = []
+    for item in problem.items:
+        if item.price is None and users[item.name] > 1:
+            # No option may take more alone than there is, whatever the others take.
+            if not any(option.use.get(item.name, 0) > item.owned for option in options):
+                item = Item(item.name, None, item.pack, max(item.owned, most[item.name]))
+        items.append(item)
+    return replace(problem, items=items)
+
+
+def split(problem: Problem, relaxed: Problem, choice: Choice) -> list[Problem]:
+    """Part a relaxed problem where its best assignment uses more pieces than are owned.
+
+    Together the parts allow what `relaxed` does but for this overdraft and others of the same decisions.
+    Empty where the assignment keeps to what is owned.
+    """
+    guilty = _overdrawing(problem, choice)
+    if not guilty:
+        return []
+    joint = _within_owned(problem, guilty)
+    if len(guilty) > 2:
+        return [_with_masks(relaxed, joint)]
+    # Either the other takes none of what both want, or it does and the one takes none, or both take some.
+    one, other = guilty
+    contested = {item.name for item in problem.items if item.price is None}
+    contested &= _used(one) & _used(other)
+    takes_one, takes_other = _takers(one, contested), _takers(other, contested)
+    parts = [
+        _with_masks(relaxed, Mask((other.name,), np.logical_not(takes_other))),
+        _with_masks(relaxed, Mask((other.name,), takes_other), Mask((one.name,), np.logical_not(takes_one))),
+    ]
+    together = joint.allowed & np.outer(takes_one, takes_other)
+    if together.any():
+        # Few pieces go round twice, so what is left of both is small.
+        alone = [
+            Mask((decision.name,), np.array([row.any() for row in rows]))
+            for decision, rows in ((one, together), (other, together.T))
+        ]
+        parts.append(_with_masks(relaxed, *alone, Mask(joint.scope, together)))
+    return parts
+
+
+def _overdrawing(problem: Problem, choice: Choice) -> list[Decision]:
+    """As few decisions as overdraw some item together, by name; empty where none do."""
+    taken = [
+        decision.options[problem.state_of(decision.name, choice.options[decision.name])].use
+        for decision in problem.decisions
+    ]
+    for item in problem.items:
+        if item.price is not None:
+            continue
+        uses = [(use.get(item.name, 0), d) for use, d in zip(taken, problem.decisions, strict=True)]
+        uses.sort(key=lambda entry: (-entry[0], entry[1].name))
+        total, count = 0, 0
+        while total <= item.owned and count < len(uses):
+            total += uses[count][0]
+            count += 1
+        if total > item.owned:
+            return sorted((decision for _, decision in uses[:count]), key=lambda decision: decision.name)
+    return []
+
+
+def _with_masks(problem: Problem, *masks: Mask) -> Problem:
+    return replace(problem, masks=(*problem.masks, *masks))
+
+
+def _used(decision: Decision) -> set[str]:
+    return {name for option in decision.options for name, units in option.use.items() if units}
+
+
+def _takers(decision: Decision, items: set[str]) -> BoolArray:
+    """Options of a decision that take any of some items."""
+    return np.array([any(option.use.get(name, 0) for name in items) for option in decision.options])
+
+
+def _within_owned(problem: Problem, guilty: list[Decision]) -> Mask:
+    """Combinations of some decisions that together keep to what is owned."""
+    allowed = np.ones([len(decision.options) for decision in guilty], dtype=np.bool_)
+    for item in problem.items:
+        if item.price is None:
+            uses = [np.array([o.use.get(item.name, 0) for o in decision.options]) for decision in guilty]
+            allowed &= np.asarray(reduce(np.add.outer, uses) <= item.owned)
+    return Mask(tuple(decision.name for decision in guilty), allowed)

@@ -1,20 +1,16 @@
-"""Removal of what cannot matter from a network: options, node states, variables, tables.
+"""A problem in numbers, without what cannot matter: the form both engines start from.
 
-A problem in numbers: variables, tables, links and masks over small integer domains.
-
-Both engines start from this form.  Building it removes what cannot matter: options that are forbidden
-outright or never better than another, node states that cannot occur, variables that have one state left.
-Nothing here loses an assignment that could be best.
-
-Charging of items option by option wherever that is exact.
-
-Dropping options that no limit of money or minutes would ever let through, whatever else is taken.
+Variables, tables, links and masks over small integer domains.  Building a network removes options that are
+forbidden outright or never better than another, node states that cannot occur and variables that have one
+state left, and charges items option by option wherever that is exact.  Nothing here loses an assignment that
+could be best.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from math import prod
 from typing import TypeVar
 
 import numpy as np
@@ -22,17 +18,23 @@ import numpy.typing as npt
 
 from deskmend.choice.problem import BoolArray, IntArray, Item, Mask, Option, Problem, Table
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of, is_linear
-from deskmend.choice.result import packs_for
+from deskmend.choice.result import Choice, best_choice, evaluate, no_choice, packs_for
 
-Scope = tuple[int, ...]
-Kind = TypeVar("Kind", bound=np.generic)
+Variables = tuple[int, ...]
+"""Numbers of variables in rising order, one an axis."""
+Resource = str | int
+"""What a limit is on: "cost", "minutes", or the number of a bound."""
+Number = TypeVar("Number", bound=np.generic)
+
+LARGEST_MASK = 4096
+"""Cells up to which a bound over several tables becomes a mask."""
 
 
 @dataclass
 class Factor:
-    """A table over variable numbers in rising order, perhaps behind a gate (variable, state)."""
+    """A table over variables, perhaps behind a gate (variable, state)."""
 
-    scope: Scope
+    scope: Variables
     values: IntArray
     gate: tuple[int, int] | None = None
 
@@ -42,16 +44,17 @@ class Link:
     """How the state of a node follows from the variables in its scope."""
 
     node: int
-    scope: Scope
+    scope: Variables
     index: IntArray
 
 
 @dataclass
-class SideLimit:
-    """Factors whose sum, each starting from 0, may not exceed ``at_most``."""
+class Limit:
+    """Most that may be taken of a resource; of a bound that is the sum of factors, each starting from 0."""
 
-    factors: list[Factor]
+    resource: Resource
     at_most: int
+    factors: list[Factor] = field(default_factory=list)
 
 
 @dataclass
@@ -60,24 +63,16 @@ class Network:
 
     Variables 0..decisions-1 are the decisions in catalog order, the others nodes, parents first.
 
-    Parameters
+    Attributes
     ----------
-    problem : Problem
-        Where it comes from.
-    names : list of str
-        Name of each variable.
     sizes : list of int
         Number of states left of each variable.
-    decisions : int
-        Number of decisions.
     kept : list of integer array
         For each decision, the original positions of the options left.
     minutes, fixes, prices : list of integer array
-        For each decision, by option: work [min], whether a fix, plain cost [minor units].
+        For each decision, by option: work, whether a fix, cost of what couples no decisions.
     shared : list of SharedItem
         Items whose cost couples decisions.
-    links, tables, masks, limits : lists
-        The rest, over variable numbers.
     offset : int
         Constant part of the value.
     impossible : str
@@ -95,75 +90,124 @@ class Network:
     shared: list[SharedItem] = field(default_factory=list)
     links: list[Link] = field(default_factory=list)
     tables: list[Factor] = field(default_factory=list)
-    masks: list[tuple[Scope, BoolArray]] = field(default_factory=list)
-    limits: list[SideLimit] = field(default_factory=list)
+    masks: list[tuple[Variables, BoolArray]] = field(default_factory=list)
+    limits: list[Limit] = field(default_factory=list)
     offset: int = 0
     impossible: str = ""
 
+    @property
+    def factors(self) -> list[Factor]:
+        """Tables of the value and of all limits."""
+        return [*self.tables, *(factor for limit in self.limits for factor in limit.factors)]
+
+    def change_factors(self, change: Callable[[list[Factor]], list[Factor]]) -> None:
+        """Change the tables of the value and of each limit alike."""
+        self.tables = change(self.tables)
+        for limit in self.limits:
+            limit.factors = change(limit.factors)
+
+    def cells(self, scope: Iterable[int]) -> int:
+        """Count the combinations of some variables."""
+        return prod(self.sizes[variable] for variable in scope)
+
     def names_of(self, states: Sequence[int]) -> dict[str, str]:
-        """Turn a state of each decision into option names.
-
-        Parameters
-        ----------
-        states : sequence of int
-            One for each decision, counted among the options left.
-
-        Returns
-        -------
-        dict of str to str
-            {decision: option}.
-        """
+        """Turn a state of each decision, counted among the options left, into {decision: option}."""
         return {
             decision.name: decision.options[int(kept[state])].name
             for decision, kept, state in zip(self.problem.decisions, self.kept, states, strict=True)
         }
 
 
-def in_order(scope: Sequence[int], array: npt.NDArray[Kind]) -> tuple[Scope, npt.NDArray[Kind]]:
+def settled(problem: Problem, network: Network) -> Choice | None:
+    """Answer where reduction leaves no choice, scored against a problem; None where there is one left."""
+    if network.impossible:
+        return no_choice("reduction")
+    if any(network.sizes[variable] > 1 for variable in range(network.decisions)):
+        return None
+    scored = evaluate(problem, network.names_of([0] * network.decisions))
+    return no_choice("reduction") if scored.violations else best_choice(problem, scored, "reduction")
+
+
+# --- arrays over variables ----------------------------------------------------------------------------
+
+
+def in_order(scope: Sequence[int], array: npt.NDArray[Number]) -> tuple[Variables, npt.NDArray[Number]]:
     """Sort the axes of an array by variable number."""
     order = sorted(range(len(scope)), key=lambda axis: scope[axis])
     return tuple(scope[axis] for axis in order), np.transpose(array, order)
 
 
-def spread(array: npt.NDArray[Kind], scope: Scope, wider: Scope) -> npt.NDArray[Kind]:
+def spread(array: npt.NDArray[Number], scope: Variables, wider: Variables) -> npt.NDArray[Number]:
     """Give an array over ``scope`` axes of length 1 where ``wider`` has further variables."""
     return array.reshape([array.shape[scope.index(v)] if v in scope else 1 for v in wider])
 
 
+def by_state(scope: Variables, array: IntArray, variable: int) -> IntArray:
+    """Give an array one row for each state of a variable."""
+    return np.moveaxis(array, scope.index(variable), 0).reshape(array.shape[scope.index(variable)], -1)
+
+
+def variables_used(scopes: Iterable[Variables]) -> set[int]:
+    """All variables that stand in any of the scopes."""
+    return {variable for scope in scopes for variable in scope}
+
+
+def with_gate(factor: Factor, sizes: list[int]) -> Factor:
+    """Write a factor as a plain table over its scope and its gate."""
+    if factor.gate is None:
+        return factor
+    variable, state = factor.gate
+    values = np.zeros((sizes[variable], *factor.values.shape), dtype=np.int64)
+    values[state] = factor.values
+    return Factor(*in_order((variable, *factor.scope), values))
+
+
+def open_gates(factors: list[Factor], sizes: list[int]) -> list[Factor]:
+    """Turn gates into plain tables where the gate is in scope anyway or the table is a constant."""
+    opened = []
+    for factor in factors:
+        if factor.gate is None:
+            opened.append(factor)
+            continue
+        variable, state = factor.gate
+        if variable in factor.scope:
+            at_state = spread(np.arange(sizes[variable]) == state, (variable,), factor.scope)
+            opened.append(Factor(factor.scope, np.where(at_state, factor.values, 0)))
+        elif factor.values.size and factor.values.min() == factor.values.max():
+            values = np.zeros(sizes[variable], dtype=np.int64)
+            values[state] = factor.values.flat[0]
+            opened.append(Factor((variable,), values))
+        else:
+            opened.append(factor)
+    return opened
+
+
+def added_up(factors: Iterable[Factor]) -> list[Factor]:
+    """Add up factors over the same scope and gate, in the order they are first met."""
+    sums: dict[tuple[Variables, tuple[int, int] | None], IntArray] = {}
+    for factor in factors:
+        key = factor.scope, factor.gate
+        sums[key] = sums[key] + factor.values if key in sums else factor.values
+    return [Factor(scope, values, gate) for (scope, gate), values in sums.items()]
+
+
+# --- building -----------------------------------------------------------------------------------------
+
+
 def build(problem: Problem) -> Network:
-    """Put a problem into numbers, without what cannot matter.
-
-    Parameters
-    ----------
-    problem : Problem
-        Any valid problem.
-
-    Returns
-    -------
-    Network
-        With ``impossible`` set where a contradiction shows already here.
-    """
-    # imported late: reduction needs the types above
-    from deskmend.choice.network import reduce_network
-
+    """Put a valid problem into numbers; ``impossible`` is set where a contradiction shows already here."""
     network = Network(problem)
-    number = {}
+    number: dict[str, int] = {}
     for decision in problem.decisions:
+        options = decision.options
         number[decision.name] = len(network.names)
         network.names.append(decision.name)
-        network.sizes.append(len(decision.options))
-        network.kept.append(np.arange(len(decision.options)))
-        network.minutes.append(np.array([option.minutes for option in decision.options], dtype=np.int64))
-        network.fixes.append(
-            np.array(
-                [
-                    option.is_fix if option.is_fix is not None else position > 0
-                    for position, option in enumerate(decision.options)
-                ],
-                dtype=np.int64,
-            )
-        )
-        network.prices.append(np.zeros(len(decision.options), dtype=np.int64))
+        network.sizes.append(len(options))
+        network.kept.append(np.arange(len(options)))
+        network.minutes.append(np.array([option.minutes for option in options], dtype=np.int64))
+        fixes = [o.is_fix if o.is_fix is not None else position > 0 for position, o in enumerate(options)]
+        network.fixes.append(np.array(fixes, dtype=np.int64))
+        network.prices.append(np.zeros(len(options), dtype=np.int64))
     network.decisions = len(problem.decisions)
     for node in problem.nodes:
         number[node.name] = len(network.names)
@@ -171,30 +215,37 @@ def build(problem: Problem) -> Network:
         network.sizes.append(node.size)
         scope, index = in_order([number[name] for name in node.scope], node.index)
         network.links.append(Link(number[node.name], scope, index))
-    network.tables = [_factor(problem, number, table) for table in problem.tables]
-    for bound in problem.bounds:
-        network.limits.append(
-            SideLimit([_factor(problem, number, table) for table in bound.tables], bound.at_most)
-        )
+
+    def factor(table: Table) -> Factor:
+        scope, values = in_order([number[name] for name in table.scope], table.values)
+        gate = None if table.when is None else (number[table.when[0]], problem.state_of(*table.when))
+        return Factor(scope, values, gate)
+
+    network.tables = [factor(table) for table in problem.tables]
+    for place, bound in enumerate(problem.bounds):
+        network.limits.append(Limit(place, bound.at_most, [factor(table) for table in bound.tables]))
+    if problem.money is not None:
+        network.limits.append(Limit("cost", problem.money))
+    if problem.minutes is not None:
+        network.limits.append(Limit("minutes", problem.minutes))
     _forbid(network, number)
-    _share(network, number)
-    reduce_network(network)
+    for item in problem.items:
+        uses = [
+            (number[decision.name], np.array([o.use.get(item.name, 0) for o in decision.options], np.int64))
+            for decision in problem.decisions
+        ]
+        uses = [(variable, use) for variable, use in uses if use.any()]
+        if uses:
+            network.shared.append(SharedItem(item, tuple(uses)))
+    _reduce(network)
     return network
-
-
-def _factor(problem: Problem, number: dict[str, int], table: Table) -> Factor:
-    scope, values = in_order([number[name] for name in table.scope], table.values)
-    gate = None
-    if table.when is not None:
-        gate = number[table.when[0]], problem.state_of(*table.when)
-    return Factor(scope, values, gate)
 
 
 def _forbid(network: Network, number: dict[str, int]) -> None:
     """Collect masks and forbidden assignments, one mask a scope."""
-    masks: dict[Scope, BoolArray] = {}
+    masks: dict[Variables, BoolArray] = {}
 
-    def mask_over(scope: Scope) -> BoolArray:
+    def mask_over(scope: Variables) -> BoolArray:
         if scope not in masks:
             masks[scope] = np.ones([network.sizes[v] for v in scope], dtype=np.bool_)
         return masks[scope]
@@ -209,31 +260,63 @@ def _forbid(network: Network, number: dict[str, int]) -> None:
     network.masks = list(masks.items())
 
 
-def _share(network: Network, number: dict[str, int]) -> None:
-    """Note which decisions use each item; reduction charges those that need not be kept apart."""
-    for item in network.problem.items:
-        uses = []
-        for decision in network.problem.decisions:
-            use = np.array([option.use.get(item.name, 0) for option in decision.options], dtype=np.int64)
-            if use.any():
-                uses.append((number[decision.name], use))
-        if uses:
-            network.shared.append(SharedItem(item, tuple(uses)))
+def affordable(problem: Problem) -> Problem:
+    """Forbid each option that alone costs or takes more than the limits allow.
+
+    The same assignments stay allowed: the cost of an item never falls as more of it is used, so an option too
+    dear alone is too dear in any company.
+    """
+    items = {item.name: item for item in problem.items}
+    masks = []
+    for decision in problem.decisions:
+        good = np.array([_fits(option, items, problem) for option in decision.options])
+        if not good.all():
+            masks.append(Mask((decision.name,), good))
+    return replace(problem, masks=(*problem.masks, *masks)) if masks else problem
 
 
-def variables_used(scopes: Iterable[Scope]) -> set[int]:
-    """All variables that stand in any of the scopes."""
-    return {variable for scope in scopes for variable in scope}
+def _fits(option: Option, items: dict[str, Item], problem: Problem) -> bool:
+    if problem.minutes is not None and option.minutes > problem.minutes:
+        return False
+    if problem.money is None:
+        return True
+    bought = [packs_for(items[name], units) for name, units in option.use.items()]
+    return None not in bought and sum(one[1] for one in bought if one is not None) <= problem.money
 
 
-def charge_items(network: Network) -> None:
+# --- reduction ----------------------------------------------------------------------------------------
+
+
+def _reduce(network: Network) -> None:
+    """Shrink a network in place; ``impossible`` is set when nothing is left of a variable."""
+    network.change_factors(lambda factors: open_gates(factors, network.sizes))
+    _limits_to_masks(network)
+    # Each of charging, masks over one variable and dominance may make room for the others, so all are tried
+    # again until no new mask over one variable comes up.
+    fresh = True
+    while fresh:
+        _charge_items(network)
+        _drop_states(network)
+        if network.impossible:
+            return
+        _keep_options(network, [~_dominated(network, variable) for variable in range(network.decisions)])
+        _drop_states(network)
+        if network.impossible:
+            return
+        _settle_single_states(network)
+        fresh = any(len(scope) <= 1 for scope, _ in network.masks)
+    network.tables, network.offset = _without_constants(network.tables, network.sizes)
+    for limit in network.limits:
+        _shift_to_zero(limit, network)
+    minutes = sum(int(amounts.max()) for amounts in network.minutes)
+    network.limits = [limit for limit in network.limits if _may_bind(limit, minutes)]
+    _drop_unused_nodes(network)
+
+
+def _charge_items(network: Network) -> None:
     """Move the cost of items that couple no decisions into the plain prices of options.
 
-    Parameters
-    ----------
-    network : Network
-        Changed in place: prices rise, ``shared`` keeps what truly couples decisions, options whose items
-        are not to be had are masked.
+    ``shared`` keeps what truly couples decisions; options whose items are not to be had are masked.
     """
     left = []
     for shared in network.shared:
@@ -252,166 +335,31 @@ def charge_items(network: Network) -> None:
                 for variable, use in shared.uses:
                     network.prices[variable] = network.prices[variable] + use * (shared.item.price or 0)
         else:
-            left.append(SharedItem(shared.item, shared.uses))
+            left.append(shared)
     network.shared = left
-
-
-Items = dict[str, Item]
-
-
-def affordable(problem: Problem) -> Problem:
-    """Forbid each option that alone costs or takes more than the limits allow.
-
-    Parameters
-    ----------
-    problem : Problem
-        Any problem.
-
-    Returns
-    -------
-    Problem
-        With the same assignments allowed: the cost of an item never falls as more of it is used, so an
-        option too dear alone is too dear in any company.
-    """
-    items = {item.name: item for item in problem.items}
-    masks = []
-    for decision in problem.decisions:
-        good = np.array([_fits(option, items, problem) for option in decision.options])
-        if not good.all():
-            masks.append(Mask((decision.name,), good))
-    return replace(problem, masks=(*problem.masks, *masks)) if masks else problem
-
-
-def _fits(option: Option, items: Items, problem: Problem) -> bool:
-    if problem.minutes is not None and option.minutes > problem.minutes:
-        return False
-    if problem.money is None:
-        return True
-    cost = 0
-    for name, units in option.use.items():
-        bought = packs_for(items[name], units)
-        if bought is None:
-            return False
-        cost += bought[1]
-    return cost <= problem.money
-
-
-LARGEST_MASK = 4096
-"""Cells up to which a bound over several tables becomes a mask."""
-
-
-def reduce_network(network: Network) -> None:
-    """Shrink a network in place, losing no assignment that could be best.
-
-    Parameters
-    ----------
-    network : Network
-        Changed in place; ``impossible`` is set when nothing is left of a variable.
-    """
-    network.tables = open_gates(network.tables, network.sizes)
-    for limit in network.limits:
-        limit.factors = open_gates(limit.factors, network.sizes)
-    _limits_to_masks(network)
-    # charging, masks over one variable and dominance each may make room for the others
-    fresh = True
-    while fresh:
-        charge_items(network)
-        _drop_states(network)
-        if network.impossible:
-            return
-        _keep_options(network, [~_dominated(network, variable) for variable in range(network.decisions)])
-        _drop_states(network)
-        if network.impossible:
-            return
-        _settle_single_states(network)
-        fresh = any(len(scope) <= 1 for scope, _ in network.masks)
-    network.tables, network.offset = _merged(network.tables, network.sizes)
-    for limit in network.limits:
-        limit.factors, constant = _merged(limit.factors, network.sizes)
-        limit.at_most -= constant
-        for factor in limit.factors:
-            # behind a gate nothing is negative, and what the gate shuts off counts 0
-            least = 0 if factor.gate is not None else int(factor.values.min())
-            factor.values = factor.values - least
-            limit.at_most -= least
-        if limit.at_most < 0:
-            network.impossible = "a bound cannot be reached"
-    network.limits = [
-        limit
-        for limit in network.limits
-        if sum(int(factor.values.max()) for factor in limit.factors) > limit.at_most
-    ]
-    _drop_unused_nodes(network)
-
-
-def open_gates(factors: list[Factor], sizes: list[int]) -> list[Factor]:
-    """Turn gates into plain tables where the gate is in scope anyway or the table is a constant.
-
-    Parameters
-    ----------
-    factors : list of Factor
-        Tables, some behind gates.
-    sizes : list of int
-        Number of states of each variable.
-
-    Returns
-    -------
-    list of Factor
-        Worth the same everywhere.
-    """
-    opened = []
-    for factor in factors:
-        if factor.gate is None:
-            opened.append(factor)
-            continue
-        variable, state = factor.gate
-        if variable in factor.scope:
-            axis = factor.scope.index(variable)
-            at_state = np.arange(sizes[variable]) == state
-            shape = [sizes[variable] if k == axis else 1 for k in range(len(factor.scope))]
-            opened.append(Factor(factor.scope, np.where(at_state.reshape(shape), factor.values, 0)))
-        elif factor.values.size and factor.values.min() == factor.values.max():
-            values = np.zeros(sizes[variable], dtype=np.int64)
-            values[state] = factor.values.flat[0]
-            opened.append(Factor((variable,), values))
-        else:
-            opened.append(factor)
-    return opened
-
-
-def with_gate(factor: Factor, sizes: list[int]) -> tuple[Scope, IntArray]:
-    """Write a factor as a plain table over its scope and its gate."""
-    if factor.gate is None:
-        return factor.scope, factor.values
-    variable, state = factor.gate
-    values = np.zeros((sizes[variable], *factor.values.shape), dtype=np.int64)
-    values[state] = factor.values
-    return in_order((variable, *factor.scope), values)
 
 
 def _limits_to_masks(network: Network) -> None:
     """Turn bounds on one table, or on tables that share few variables, into masks."""
     left = []
     for limit in network.limits:
+        if isinstance(limit.resource, str):
+            left.append(limit)
+            continue
         plain = [with_gate(factor, network.sizes) for factor in limit.factors]
-        scope = tuple(sorted(variables_used(scope for scope, _ in plain)))
-        cells = 1
-        for variable in scope:
-            cells *= network.sizes[variable]
-        if len(plain) <= 1 or cells <= LARGEST_MASK:
+        scope = tuple(sorted(variables_used(factor.scope for factor in plain)))
+        if len(plain) <= 1 or network.cells(scope) <= LARGEST_MASK:
             total = np.zeros([network.sizes[v] for v in scope], dtype=np.int64)
-            for part, values in plain:
-                total += spread(values, part, scope)
+            for factor in plain:
+                total += spread(factor.values, factor.scope, scope)
             network.masks.append((scope, total <= limit.at_most))
             continue
-        # a gated table with negative values cannot be shifted to start at 0, so its gate is opened
-        factors = []
-        for factor in limit.factors:
-            if factor.gate is not None and factor.values.min() < 0:
-                factors.append(Factor(*with_gate(factor, network.sizes)))
-            else:
-                factors.append(factor)
-        left.append(SideLimit(factors, limit.at_most))
+        # A gated table with negative values cannot be shifted to start at 0, so its gate is opened.
+        limit.factors = [
+            opened if factor.gate is not None and factor.values.min() < 0 else factor
+            for factor, opened in zip(limit.factors, plain, strict=True)
+        ]
+        left.append(limit)
     network.limits = left
 
 
@@ -419,7 +367,7 @@ def _drop_states(network: Network) -> None:
     """Drop options and node states that masks over one variable forbid or nothing leads to."""
     while True:
         allowed = [np.ones(size, dtype=np.bool_) for size in network.sizes]
-        masks: list[tuple[Scope, BoolArray]] = []
+        masks: list[tuple[Variables, BoolArray]] = []
         fresh = False
         for scope, mask in network.masks:
             if len(scope) == 0 and not mask.all():
@@ -435,7 +383,7 @@ def _drop_states(network: Network) -> None:
             reached = np.zeros(network.sizes[link.node], dtype=np.bool_)
             reached[link.index.ravel()] = True
             if (reached & ~allowed[link.node]).any():
-                # some combination of the parents leads to a forbidden state
+                # Some combination of the parents leads to a forbidden state, so it is forbidden in its turn.
                 network.masks.append((link.scope, allowed[link.node][link.index]))
             _keep_states(network, link.node, reached)
         for variable, size in enumerate(network.sizes):
@@ -449,15 +397,10 @@ def _keep_options(network: Network, keep: list[BoolArray]) -> None:
     for variable, mask in enumerate(keep):
         if mask.all():
             continue
-        network.kept[variable] = network.kept[variable][mask]
-        network.minutes[variable] = network.minutes[variable][mask]
-        network.fixes[variable] = network.fixes[variable][mask]
-        network.prices[variable] = network.prices[variable][mask]
+        for amounts in (network.kept, network.minutes, network.fixes, network.prices):
+            amounts[variable] = amounts[variable][mask]
         network.shared = [
-            SharedItem(
-                shared.item,
-                tuple((v, use[mask] if v == variable else use) for v, use in shared.uses),
-            )
+            SharedItem(shared.item, tuple((v, use[mask] if v == variable else use) for v, use in shared.uses))
             for shared in network.shared
         ]
         _keep_states(network, variable, mask)
@@ -469,7 +412,7 @@ def _keep_states(network: Network, variable: int, keep: BoolArray) -> None:
         return
     renumbered = np.cumsum(keep) - 1
 
-    def kept(scope: Scope, array: npt.NDArray[Kind]) -> npt.NDArray[Kind]:
+    def kept(scope: Variables, array: npt.NDArray[Number]) -> npt.NDArray[Number]:
         return np.compress(keep, array, axis=scope.index(variable)) if variable in scope else array
 
     def kept_factors(factors: list[Factor]) -> list[Factor]:
@@ -483,9 +426,7 @@ def _keep_states(network: Network, variable: int, keep: BoolArray) -> None:
             left.append(Factor(factor.scope, kept(factor.scope, factor.values), gate))
         return left
 
-    network.tables = kept_factors(network.tables)
-    for limit in network.limits:
-        limit.factors = kept_factors(limit.factors)
+    network.change_factors(kept_factors)
     network.masks = [(scope, kept(scope, mask)) for scope, mask in network.masks]
     for link in network.links:
         if link.node == variable:
@@ -506,30 +447,28 @@ def _dominated(network: Network, variable: int) -> BoolArray:
     dominated = np.zeros(size, dtype=np.bool_)
     if size < 2:
         return dominated
-    columns = [network.minutes[variable], network.fixes[variable], network.prices[variable]]
-    columns += [use for shared in network.shared for v, use in shared.uses if v == variable]
-    at_most = np.stack(columns, axis=1)
-    blocks = [at_most]
+    minutes, fixes = network.minutes[variable], network.fixes[variable]
+    uses = [use for shared in network.shared for v, use in shared.uses if v == variable]
+    # Each block has a row an option; a beats b where no number of its row is above that of b's.
+    blocks = [np.stack([minutes, fixes, network.prices[variable], *uses], axis=1)]
     barred = np.zeros(size, dtype=np.bool_)
-    factors = [*network.tables, *(factor for limit in network.limits for factor in limit.factors)]
-    for factor in factors:
+    for factor in network.factors:
         if factor.gate is not None and factor.gate[0] == variable:
             barred[factor.gate[1]] = True
         if variable in factor.scope:
-            blocks.append(_by_state(factor.scope, factor.values, variable))
+            blocks.append(by_state(factor.scope, factor.values, variable))
     for scope, mask in network.masks:
         if variable in scope:
-            blocks.append(_by_state(scope, (~mask).astype(np.int64), variable))
+            blocks.append(by_state(scope, (~mask).astype(np.int64), variable))
     for link in network.links:
         if variable in link.scope:
-            rows = _by_state(link.scope, link.index, variable)
+            rows = by_state(link.scope, link.index, variable)
             blocks += [rows, -rows]
     positions = np.arange(size)
-    work = at_most[:, 0], at_most[:, 1]
     for a in range(size):
         if barred[a]:
             continue
-        beaten = (positions > a) | (work[0] > work[0][a]) | (work[1] > work[1][a])
+        beaten = (positions > a) | (minutes > minutes[a]) | (fixes > fixes[a])
         beaten &= ~barred & ~dominated
         beaten[a] = False
         for block in blocks:
@@ -541,66 +480,71 @@ def _dominated(network: Network, variable: int) -> BoolArray:
     return dominated
 
 
-def _by_state(scope: Scope, array: IntArray, variable: int) -> IntArray:
-    moved = np.moveaxis(array, scope.index(variable), 0)
-    return moved.reshape(moved.shape[0], -1)
-
-
 def _settle_single_states(network: Network) -> None:
     """Take variables with one state out of every scope."""
     single = {variable for variable, size in enumerate(network.sizes) if size == 1}
     if not single:
         return
 
-    def squeezed(scope: Scope, array: npt.NDArray[Kind]) -> tuple[Scope, npt.NDArray[Kind]]:
+    def squeezed(scope: Variables, array: npt.NDArray[Number]) -> tuple[Variables, npt.NDArray[Number]]:
         axes = tuple(axis for axis, v in enumerate(scope) if v in single)
         return tuple(v for v in scope if v not in single), np.squeeze(array, axis=axes)
 
-    def settled(factors: list[Factor]) -> list[Factor]:
-        return [
-            Factor(
-                *squeezed(factor.scope, factor.values),
-                gate=None if factor.gate is not None and factor.gate[0] in single else factor.gate,
-            )
-            for factor in factors
-        ]
+    def squeezed_factors(factors: list[Factor]) -> list[Factor]:
+        gates = [None if f.gate is None or f.gate[0] in single else f.gate for f in factors]
+        return [Factor(*squeezed(f.scope, f.values), gate) for f, gate in zip(factors, gates, strict=True)]
 
-    network.tables = settled(network.tables)
-    for limit in network.limits:
-        limit.factors = settled(limit.factors)
+    network.change_factors(squeezed_factors)
     network.masks = [squeezed(scope, mask) for scope, mask in network.masks]
-    links = []
-    for link in network.links:
-        if link.node not in single:
-            scope, index = squeezed(link.scope, link.index)
-            links.append(Link(link.node, scope, index))
-    network.links = links
+    network.links = [
+        Link(link.node, *squeezed(link.scope, link.index))
+        for link in network.links
+        if link.node not in single
+    ]
 
 
-def _merged(factors: list[Factor], sizes: list[int]) -> tuple[list[Factor], int]:
+def _without_constants(factors: list[Factor], sizes: list[int]) -> tuple[list[Factor], int]:
     """Add up factors over the same scope and gate; constants come back as one number."""
     constant = 0
-    sums: dict[tuple[Scope, tuple[int, int] | None], IntArray] = {}
+    left = []
     for factor in open_gates(factors, sizes):
-        if not factor.values.any():
-            continue
         if factor.gate is None and (not factor.scope or factor.values.min() == factor.values.max()):
             constant += int(factor.values.flat[0])
-            continue
-        key = factor.scope, factor.gate
-        sums[key] = sums[key] + factor.values if key in sums else factor.values
-    return [Factor(scope, values, gate) for (scope, gate), values in sums.items() if values.any()], constant
+        elif factor.values.any():
+            left.append(factor)
+    return [factor for factor in added_up(left) if factor.values.any()], constant
+
+
+def _shift_to_zero(limit: Limit, network: Network) -> None:
+    """Let every factor of a limit start from 0, so that a partial sum never rises by what is added."""
+    limit.factors, constant = _without_constants(limit.factors, network.sizes)
+    limit.at_most -= constant
+    for factor in limit.factors:
+        # Behind a gate nothing is negative, and what the gate shuts off counts 0.
+        least = 0 if factor.gate is not None else int(factor.values.min())
+        factor.values = factor.values - least
+        limit.at_most -= least
+    if limit.at_most < 0:
+        network.impossible = "a bound cannot be reached"
+
+
+def _may_bind(limit: Limit, minutes: int) -> bool:
+    if limit.resource == "cost":
+        return True
+    most = minutes if limit.resource == "minutes" else sum(int(f.values.max()) for f in limit.factors)
+    return most > limit.at_most
 
 
 def _drop_unused_nodes(network: Network) -> None:
     """Drop links to nodes that nothing looks at."""
-    for position in range(len(network.links) - 1, -1, -1):
-        link = network.links[position]
-        used = variables_used(factor.scope for factor in network.tables)
-        used |= variables_used(factor.scope for limit in network.limits for factor in limit.factors)
-        used |= variables_used(scope for scope, _ in network.masks)
-        used |= variables_used(other.scope for other in network.links)
-        every = [*network.tables, *(factor for limit in network.limits for factor in limit.factors)]
-        used |= {factor.gate[0] for factor in every if factor.gate is not None}
-        if link.node not in used:
-            del network.links[position]
+    factors = network.factors
+    used = variables_used(factor.scope for factor in factors)
+    used |= {factor.gate[0] for factor in factors if factor.gate is not None}
+    used |= variables_used(scope for scope, _ in network.masks)
+    # Children stand after their parents, so each link is looked at when its users are known.
+    kept = []
+    for link in reversed(network.links):
+        if link.node in used:
+            kept.append(link)
+            used.update(link.scope)
+    network.links = kept[::-1]

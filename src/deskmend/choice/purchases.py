@@ -1,4 +1,7 @@
-"""What a total use of an item costs, as a vector over totals, and which items couple decisions."""
+"""What a total use of an item costs where assignments are searched, and which items couple decisions.
+
+The check of an answer has its own reading of tiers and packs, `deskmend.choice.result.packs_for`.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from deskmend.choice.problem import IntArray, Item
+from deskmend.measures import Minor
 
 UNAVAILABLE = -1
 """Stands in a cost vector where no number of packs covers the use."""
@@ -15,72 +19,36 @@ UNAVAILABLE = -1
 
 @dataclass(frozen=True)
 class SharedItem:
-    """An item whose cost depends on several decisions at once.
-
-    Parameters
-    ----------
-    item : Item
-        What is used.
-    uses : tuple of (int, array)
-        Variable number, and units used by each of its options [-].
-    """
+    """An item whose cost depends on several decisions at once: variable number, and units by option."""
 
     item: Item
     uses: tuple[tuple[int, IntArray], ...]
 
     @property
     def most(self) -> int:
-        """Largest total use that can occur [-]."""
+        """Largest total use that can occur."""
         return sum(int(use.max()) for _, use in self.uses)
 
 
 def cost_of(item: Item, totals: Sequence[int]) -> IntArray:
-    """Cost of each total use of an item.
-
-    Parameters
-    ----------
-    item : Item
-        What is used.
-    totals : sequence of int
-        Units used in all [-].
-
-    Returns
-    -------
-    integer array
-        Least cost [minor units], or UNAVAILABLE.
-    """
+    """Least cost of each total use of an item [minor units], or UNAVAILABLE."""
     segments = price_segments(item)
     costs = []
     for total in totals:
-        short = max(0, total - item.owned)
-        if short == 0:
-            costs.append(0)
-            continue
-        packs = -(-short // item.pack)
+        packs = -(-max(0, total - item.owned) // item.pack)
         offers = [
             max(packs, first) * price for first, last, price in segments if last is None or packs <= last
         ]
-        costs.append(min(offers, default=UNAVAILABLE))
+        costs.append(min(offers, default=UNAVAILABLE) if packs else 0)
     return np.array(costs, dtype=np.int64)
 
 
-def price_segments(item: Item) -> list[tuple[int, int | None, int]]:
-    """Ranges of pack counts that share a price.
-
-    Parameters
-    ----------
-    item : Item
-        What is bought.
-
-    Returns
-    -------
-    list of (int, int or None, int)
-        First and last pack count (None: no end) and the price of each pack [minor units]; stock respected.
-    """
+def price_segments(item: Item) -> list[tuple[int, int | None, Minor]]:
+    """Ranges of pack counts of one price: first, last (None: no end), price of each; stock respected."""
     if item.price is None:
         return []
     starts = [(1, item.price), *item.tiers]
-    segments: list[tuple[int, int | None, int]] = []
+    segments: list[tuple[int, int | None, Minor]] = []
     for number, (first, price) in enumerate(starts):
         last = starts[number + 1][0] - 1 if number + 1 < len(starts) else None
         if item.stock is not None:
@@ -91,20 +59,7 @@ def price_segments(item: Item) -> list[tuple[int, int | None, int]]:
 
 
 def is_linear(item: Item, most: int) -> bool:
-    """Tell whether an item costs the same for each unit, whatever else is used.
-
-    Parameters
-    ----------
-    item : Item
-        What is used.
-    most : int
-        Largest total use that can occur [-].
-
-    Returns
-    -------
-    bool
-        True when its cost may be charged option by option.
-    """
+    """Tell whether each unit costs the same up to a total use, so that options can be charged one by one."""
     if most <= item.owned:
         return True
     if item.price is None or (item.stock is not None and item.stock * item.pack + item.owned < most):
@@ -112,26 +67,3 @@ def is_linear(item: Item, most: int) -> bool:
     if item.price == 0 and not item.tiers:
         return True
     return item.pack == 1 and item.owned == 0 and not item.tiers
-
-
-def reachable_totals(uses: Sequence[IntArray], most: int | None = None) -> IntArray:
-    """All sums that one entry of each vector can make.
-
-    Parameters
-    ----------
-    uses : sequence of integer array
-        Units each option uses [-].
-    most : int or None
-        Sums beyond it are left out.
-
-    Returns
-    -------
-    integer array
-        Sorted, each once.
-    """
-    totals = np.zeros(1, dtype=np.int64)
-    for use in uses:
-        totals = np.unique((totals[:, None] + np.unique(use)[None, :]).ravel())
-        if most is not None:
-            totals = totals[totals <= most]
-    return totals

@@ -1,61 +1,67 @@
-"""Exact scoring of one assignment, and the check of a result against it.
+"""What an engine answers, how answers compare, and the exact scoring that can contradict an engine.
 
-Neither engine searches with this code: it re-computes everything from the problem itself, in Python's own
-integers, so that it can contradict them.
-
-What an engine answers.
+No engine searches with this code: it re-computes everything from the problem itself, in Python's own
+integers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import groupby
+from typing import Literal, Protocol, TypeVar
 
 from deskmend.choice.problem import Item, Problem, Table
+from deskmend.measures import Minor, Minutes
 
-Status = Literal["optimal", "not_proven", "infeasible"]
+ProofStatus = Literal["optimal", "not_proven", "infeasible"]
 
 
 class NothingFound(LookupError):
     """Asked for a figure of a result that holds no assignment."""
 
 
+class Disagreement(RuntimeError):
+    """A result that does not hold when it is scored again: a defect, never a plan to show."""
+
+
 @dataclass(frozen=True)
 class Figures:
-    """The figures of one assignment.
-
-    Parameters
-    ----------
-    value : int
-        Sum of the tables [-].
-    cost : int
-        Cost of all items bought [minor units].
-    minutes : int
-        Work [min].
-    fixes : int
-        Options taken that count as fixes [-].
-    packs : mapping of str to int
-        Packs of each item bought; items not bought are left out [-].
-    """
+    """The figures of one assignment; items not bought are left out of ``packs``."""
 
     value: int
-    cost: int
-    minutes: int
+    cost: Minor
+    minutes: Minutes
     fixes: int
     packs: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Scored(Figures):
+    """One assignment, scored: its options, states of nodes, sum of each bound, and everything it breaks."""
+
+    options: Mapping[str, str] = field(default_factory=dict)
+    nodes: Mapping[str, int] = field(default_factory=dict)
+    bounds: tuple[int, ...] = ()
+    violations: tuple[str, ...] = ()
+
+    @property
+    def figures(self) -> Figures:
+        """Its figures alone, as a result carries them."""
+        return Figures(self.value, self.cost, self.minutes, self.fixes, self.packs)
 
 
 @dataclass(frozen=True)
 class Choice:
     """The result of a search.
 
-    Parameters
+    Attributes
     ----------
     options : mapping of str to str
         {decision: option name}; empty when nothing was found.
     figures : Figures or None
-        None when nothing was found.
+        None when nothing was found; then asking for a single figure raises NothingFound.
     proven : bool
         Whether the answer is proven: best in all five levels of preference, or truly infeasible.
     bound : int or None
@@ -71,7 +77,7 @@ class Choice:
     figures: Figures | None
     proven: bool
     bound: int | None
-    status: Status
+    status: ProofStatus
     engine: str
 
     @property
@@ -86,225 +92,182 @@ class Choice:
 
     @property
     def value(self) -> int:
-        """Sum of the tables [-]; raises NothingFound when there is no assignment."""
+        """Sum of the tables."""
         return self._figures().value
 
     @property
-    def cost(self) -> int:
-        """Cost of all items bought [minor units]; raises NothingFound when there is no assignment."""
+    def cost(self) -> Minor:
+        """Cost of all items bought."""
         return self._figures().cost
 
     @property
-    def minutes(self) -> int:
-        """Work [min]; raises NothingFound when there is no assignment."""
+    def minutes(self) -> Minutes:
+        """Work."""
         return self._figures().minutes
 
     @property
     def fixes(self) -> int:
-        """Options taken that count as fixes [-]; raises NothingFound when there is no assignment."""
+        """Options taken that count as fixes."""
         return self._figures().fixes
 
     @property
     def packs(self) -> Mapping[str, int]:
-        """Packs of each item bought [-]; raises NothingFound when there is no assignment."""
+        """Packs of each item bought."""
         return self._figures().packs
 
 
-def choice_from(problem: Problem, scored: Scored, engine: str) -> Choice:
-    """Turn an assignment proven best into a result.
+def best_choice(problem: Problem, scored: Scored, engine: str) -> Choice:
+    """Turn an assignment proven best into a result."""
+    return Choice(scored.options, scored.figures, True, leading(problem, scored), "optimal", engine)
 
-    Parameters
-    ----------
-    problem : Problem
-        Says what leads the order of preference.
-    scored : Scored
-        The assignment.
-    engine : str
-        Which engine proved it.
 
-    Returns
-    -------
-    Choice
-        Marked optimal.
+def no_choice(engine: str) -> Choice:
+    """Give the result where nothing is allowed, or nothing that is wanted."""
+    return Choice({}, None, True, None, "infeasible", engine)
+
+
+def leading(problem: Problem, answer: Choice | Figures) -> int:
+    """Give the figure that comes first in the order of preference."""
+    return answer.cost if problem.first == "cost" else answer.value
+
+
+def preference(problem: Problem, answer: Choice | Scored) -> tuple[int, ...]:
+    """Rank an assignment in the order of preference; the least is best."""
+    positions = (problem.state_of(d.name, answer.options[d.name]) for d in problem.decisions)
+    figures: tuple[int, ...] = answer.value, answer.cost, answer.minutes
+    if problem.first == "cost":
+        figures = answer.cost, answer.minutes, answer.value
+    return (*figures, answer.fixes, *positions)
+
+
+def best_of(problem: Problem, choices: Sequence[Choice]) -> Choice:
+    """Take the best of the answers to all parts of a problem; no part means that nothing is allowed.
+
+    It is proven only where every part is.
     """
-    return Choice(
-        scored.options,
-        figures_of(scored),
-        proven=True,
-        bound=scored.cost if problem.first == "cost" else scored.value,
-        status="optimal",
-        engine=engine,
-    )
+    proven = all(choice.proven for choice in choices)
+    bounds = [choice.bound for choice in choices if choice.status != "infeasible"]
+    bound = min((b for b in bounds if b is not None), default=None) if None not in bounds else None
+    found = [choice for choice in choices if choice.found]
+    if not found:
+        engine = next((choice.engine for choice in choices), "reduction")
+        return Choice({}, None, proven, bound, "infeasible" if proven else "not_proven", engine)
+    best = min(found, key=partial(preference, problem))
+    return replace(best, proven=proven, bound=bound, status="optimal" if proven else "not_proven")
 
 
-def figures_of(scored: Scored) -> Figures:
-    """Take the figures of a scored assignment.
+class OfCostAndValue(Protocol):
+    """Anything with a cost and a value."""
 
-    Parameters
-    ----------
-    scored : Scored
-        The assignment.
+    @property
+    def cost(self) -> int:
+        """Less is better."""
 
-    Returns
-    -------
-    Figures
-        The same numbers.
-    """
-    return Figures(scored.value, scored.cost, scored.minutes, scored.fixes, scored.packs)
+    @property
+    def value(self) -> int:
+        """Less is better."""
 
 
-class Disagreement(RuntimeError):
-    """A result that does not hold when it is scored again: a defect, never a plan to show."""
+P = TypeVar("P", bound=OfCostAndValue)
 
 
-@dataclass(frozen=True)
-class Scored:
-    """One assignment, scored.
-
-    Parameters
-    ----------
-    options : mapping of str to str
-        The option of each decision.
-    value : int
-        Sum of the tables [-].
-    cost : int
-        Cost of all items bought [minor units].
-    minutes : int
-        Work [min].
-    fixes : int
-        Options taken that count as fixes [-].
-    packs : mapping of str to int
-        Packs of each item bought; items not bought are left out [-].
-    nodes : mapping of str to int
-        State of each node [-].
-    bounds : tuple of int
-        Sum reached for each bound.
-    violations : tuple of str
-        Everything the assignment breaks; empty when it is allowed.
-    """
-
-    options: Mapping[str, str]
-    value: int
-    cost: int
-    minutes: int
-    fixes: int
-    packs: Mapping[str, int]
-    nodes: Mapping[str, int] = field(default_factory=dict)
-    bounds: tuple[int, ...] = ()
-    violations: tuple[str, ...] = ()
+def lower_edge(points: Iterable[P]) -> list[P]:
+    """Keep the points that none is below, by rising cost; of equal ones all."""
+    edge: list[P] = []
+    for point in sorted(points, key=_cost_and_value):
+        if not edge or point.value < edge[-1].value or _cost_and_value(point) == _cost_and_value(edge[-1]):
+            edge.append(point)
+    return edge
 
 
-def packs_for(item: Item, use: int) -> tuple[int, int] | None:
-    """Find the cheapest number of packs that covers a use.
+def _cost_and_value(point: OfCostAndValue) -> tuple[int, int]:
+    return point.cost, point.value
 
-    Parameters
-    ----------
-    item : Item
-        What is used.
-    use : int
-        Units in all [-].
 
-    Returns
-    -------
-    (int, int) or None
-        Packs and their cost [minor units]; the fewest packs among the cheapest.  None: not to be had.
-    """
+def rungs_of(problem: Problem, choices: Iterable[Choice]) -> list[Choice]:
+    """Frontier of a problem from that of its parts: cost rising, value falling, each the best at its cost."""
+    edge = groupby(lower_edge(choices), key=_cost_and_value)
+    return [min(equal, key=partial(preference, problem)) for _, equal in edge]
+
+
+def unit_price(price: Minor, tiers: Iterable[tuple[int, Minor]], packs: int) -> Minor:
+    """Price of each of so many packs: that of the highest tier they reach; tiers rise in packs."""
+    for start, reduced in tiers:
+        if packs >= start:
+            price = reduced
+    return price
+
+
+def packs_for(item: Item, use: int) -> tuple[int, Minor] | None:
+    """Find the fewest among the cheapest packs that cover a use, and what they cost; None: not to be had."""
     short = max(0, use - item.owned)
     if short == 0:
         return 0, 0
     if item.price is None:
         return None
     fewest = -(-short // item.pack)
-    best: tuple[int, int] | None = None
-    # within a tier the price is constant, so only the first pack count that suffices in each matters
-    for packs in sorted({fewest, *(start for start, _ in item.tiers if start > fewest)}):
-        if item.stock is not None and packs > item.stock:
-            break
-        price = item.price
-        for start, reduced in item.tiers:
-            if packs >= start:
-                price = reduced
-        if best is None or packs * price < best[1]:
-            best = packs, packs * price
-    return best
+    # Within a tier the price is constant, so only the first pack count that suffices in each matters.
+    counts = {fewest, *(start for start, _ in item.tiers if start > fewest)}
+    offers = [
+        (packs * unit_price(item.price, item.tiers, packs), packs)
+        for packs in counts
+        if item.stock is None or packs <= item.stock
+    ]
+    cost, packs = min(offers, default=(0, 0))
+    return (packs, cost) if packs else None
 
 
 def evaluate(problem: Problem, options: Mapping[str, str]) -> Scored:
-    """Score one assignment from the problem alone.
+    """Score one assignment, an option name for every decision, from the problem alone.
 
-    Parameters
-    ----------
-    problem : Problem
-        What it is scored against.
-    options : mapping of str to str
-        An option name for every decision.
-
-    Returns
-    -------
-    Scored
-        With everything it breaks in ``violations``; the cost leaves out items that are not to be had.
-
-    Raises
-    ------
-    KeyError
-        When a decision is missing or an option is unknown.
+    What it breaks stands in ``violations``; the cost leaves out items that are not to be had.  KeyError when
+    a decision is missing or an option is unknown.
     """
+    strangers = sorted(set(options) - {decision.name for decision in problem.decisions})
+    if strangers:
+        raise KeyError(f"no decision is called {strangers[0]!r}")
     state: dict[str, int] = {}
     use: dict[str, int] = {}
     minutes = fixes = 0
-    violations: list[str] = []
-    names = {decision.name for decision in problem.decisions}
-    strangers = sorted(set(options) - names)
-    if strangers:
-        raise KeyError(f"no decision is called {strangers[0]!r}")
     for decision in problem.decisions:
         position = problem.state_of(decision.name, options[decision.name])
         option = decision.options[position]
         state[decision.name] = position
         minutes += option.minutes
         fixes += option.is_fix if option.is_fix is not None else position > 0
-        for item_name, units in option.use.items():
-            use[item_name] = use.get(item_name, 0) + units
+        for name, units in option.use.items():
+            use[name] = use.get(name, 0) + units
     nodes: dict[str, int] = {}
     for node in problem.nodes:
         nodes[node.name] = state[node.name] = int(node.index[tuple(state[name] for name in node.scope)])
 
+    violations: list[str] = []
     cost = 0
     packs: dict[str, int] = {}
     for item in problem.items:
         bought = packs_for(item, use.get(item.name, 0))
         if bought is None:
             violations.append(f"item {item.name!r}: {use[item.name]} units are not to be had")
-        else:
+        elif bought[0]:
+            packs[item.name] = bought[0]
             cost += bought[1]
-            if bought[0]:
-                packs[item.name] = bought[0]
     for entry in problem.forbidden:
         if all(state[name] == problem.state_of(name, wanted) for name, wanted in entry.items()):
             violations.append(f"forbidden together: {entry!r}")
     for mask in problem.masks:
         if not mask.allowed[tuple(state[name] for name in mask.scope)]:
             violations.append(f"forbidden by the mask over {mask.scope!r}")
-    sums = []
-    for number, bound in enumerate(problem.bounds):
-        sums.append(sum(_worth(problem, table, state) for table in bound.tables))
-        if sums[-1] > bound.at_most:
-            violations.append(f"bound {number}: {sums[-1]} exceeds {bound.at_most}")
+    sums = [sum(_worth(problem, table, state) for table in bound.tables) for bound in problem.bounds]
+    for number, (bound, reached) in enumerate(zip(problem.bounds, sums, strict=True)):
+        if reached > bound.at_most:
+            violations.append(f"bound {number}: {reached} exceeds {bound.at_most}")
     if problem.money is not None and cost > problem.money:
         violations.append(f"cost {cost} exceeds {problem.money}")
     if problem.minutes is not None and minutes > problem.minutes:
         violations.append(f"minutes {minutes} exceed {problem.minutes}")
-    return Scored(
-        options={decision.name: options[decision.name] for decision in problem.decisions},
-        value=sum(_worth(problem, table, state) for table in problem.tables),
-        cost=cost,
-        minutes=minutes,
-        fixes=fixes,
-        packs=packs,
-        nodes=nodes,
-        bounds=tuple(sums),
-        violations=tuple(violations),
-    )
+    value = sum(_worth(problem, table, state) for table in problem.tables)
+    taken = {decision.name: options[decision.name] for decision in problem.decisions}
+    return Scored(value, cost, minutes, fixes, packs, taken, nodes, tuple(sums), tuple(violations))
 
 
 def _worth(problem: Problem, table: Table, state: Mapping[str, int]) -> int:
@@ -316,24 +279,9 @@ def _worth(problem: Problem, table: Table, state: Mapping[str, int]) -> int:
 
 
 def verify(problem: Problem, choice: Choice) -> Scored | None:
-    """Score a result again and compare every figure.
+    """Score a result again; None when it holds no assignment.
 
-    Parameters
-    ----------
-    problem : Problem
-        What was solved.
-    choice : Choice
-        What an engine answered.
-
-    Returns
-    -------
-    Scored or None
-        The assignment scored; None when the result holds no assignment.
-
-    Raises
-    ------
-    Disagreement
-        When a figure differs, the assignment breaks a limit, or a proof contradicts its own bound.
+    Disagreement when a figure differs, the assignment breaks a limit, or a proof contradicts its own bound.
     """
     if not choice.found:
         return None
@@ -344,11 +292,11 @@ def verify(problem: Problem, choice: Choice) -> Scored | None:
         for name in ("value", "cost", "minutes", "fixes", "packs")
         if getattr(choice, name) != getattr(scored, name)
     )
-    leading = scored.cost if problem.first == "cost" else scored.value
-    if choice.bound is not None and choice.bound > leading:
-        wrong.append(f"bound {choice.bound} lies above what is reached, {leading}")
-    if choice.proven and choice.bound != leading:
-        wrong.append(f"called proven, but the bound is {choice.bound} and {leading} is reached")
+    reached = leading(problem, scored)
+    if choice.bound is not None and choice.bound > reached:
+        wrong.append(f"bound {choice.bound} lies above what is reached, {reached}")
+    if choice.proven and choice.bound != reached:
+        wrong.append(f"called proven, but the bound is {choice.bound} and {reached} is reached")
     if wrong:
         raise Disagreement(f"{choice.engine}: " + "; ".join(wrong))
     return scored

@@ -20,7 +20,6 @@ from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.engines import most_used, without_stock
 from deskmend.choice.open_prices import OpenPrices
 from deskmend.choice.problem import IntArray
-from deskmend.choice.result import figures_of
 from deskmend.language import tr
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine
@@ -576,7 +575,7 @@ def _milestones(
             continue
         spent = sum(least.purchases[number].cost for number in _members(mask))
         # found as if its purchases were owned; with them priced it is what the check works out
-        figures = figures_of(evaluate(ready.problem(span.money, span.minutes), arranged.options))
+        figures = evaluate(ready.problem(span.money, span.minutes), arranged.options).figures
         last = replace(arranged, figures=figures)
         verify_plan(ready, last, spent, span.minutes)
         buys = tuple(least.purchases[number] for number in _members(mask & ~had))

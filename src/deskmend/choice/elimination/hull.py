@@ -16,35 +16,26 @@ them: most cases need not be looked at for most facets.  All in whole numbers.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, cmp_to_key
 from itertools import pairwise
 
 from deskmend.choice.elimination.labels import LARGEST_SUM, TooWide
-from deskmend.choice.elimination.search import WeightedSearch, Weights
-from deskmend.choice.elimination.tree import Found
-from deskmend.choice.result import Choice
+from deskmend.choice.elimination.search import CaseSearch, Limits, keeps, multipliers_of
+from deskmend.choice.elimination.tree import Assignment, Objective
+from deskmend.choice.result import Choice, lower_edge
+from deskmend.measures import Minor, Minutes
 
 
 @dataclass(frozen=True, eq=False)
-class Point:
-    """An assignment of one case by what it costs and what it is worth.
+class FrontierPoint:
+    """An assignment of one case by what it costs and what it is worth, in the figures of the problem."""
 
-    Parameters
-    ----------
-    cost, value : int
-        Its figures in the problem.
-    case : Case
-        Its case.
-    found : Found
-        The assignment.
-    """
-
-    cost: int
+    cost: Minor
     value: int
-    case: Case
-    found: Found
+    case: FrontierCase
+    found: Assignment
 
     def choice(self) -> Choice:
         """Score it again from its case."""
@@ -58,7 +49,7 @@ class Slope:
     value: int
     cost: int
 
-    def of(self, point: Point) -> int:
+    def of(self, point: FrontierPoint) -> int:
         """Weighted sum of a point."""
         return self.value * point.value + self.cost * point.cost
 
@@ -66,9 +57,10 @@ class Slope:
         """Positive where the other weighs cost more, for the same weight of value."""
         return self.value * other.cost - self.cost * other.value
 
-    def weights(self) -> Weights:
-        """Give the same for a search of one case."""
-        return Weights(self.value, {"cost": self.cost} if self.cost else {})
+    @property
+    def objective(self) -> Objective:
+        """The same for a search of one case."""
+        return Objective(self.value, {"cost": self.cost} if self.cost else {})
 
 
 def _by_slope(one: tuple[Slope, int], other: tuple[Slope, int]) -> int:
@@ -76,64 +68,58 @@ def _by_slope(one: tuple[Slope, int], other: tuple[Slope, int]) -> int:
     return other[0].turn(one[0])
 
 
-class Case:
+class FrontierCase:
     """One case of a problem within a limit of minutes, and what is known of its least weighted sums.
 
-    Parameters
-    ----------
-    search : WeightedSearch
-        The case.
-    minutes : int or None
-        Limit of the work [min].
+    Sums are in the figures of the problem; a search counts them without its shift.
     """
 
-    def __init__(self, search: WeightedSearch, minutes: int | None) -> None:
+    def __init__(self, search: CaseSearch, minutes: Minutes | None) -> None:
         self.search = search
-        self.minutes = minutes
+        self.limits: Limits = {} if minutes is None else {"minutes": minutes}
         self._known: list[tuple[Slope, int]] = []
         self._met: dict[tuple[Slope, int], int] = {}
         best = search.any()
         if best is not None:
             self._note(Slope(1, 0), self.point(best).value)
-            if not search.fits(best, minutes):
+            if not keeps(best, self.limits):
                 best = search.tree.thriftiest("minutes")
-        self.empty = best is None or not search.fits(best, minutes)
+        self.empty = best is None or not keeps(best, self.limits)
 
-    def point(self, found: Found) -> Point:
+    def point(self, found: Assignment) -> FrontierPoint:
         """Give an assignment with its figures in the problem."""
-        return Point(found.taken["cost"], found.leading + self.search.shift, self, found)
+        return FrontierPoint(found.taken["cost"], found.leading + self.search.shift, self, found)
 
-    def points(self) -> Iterator[Point]:
+    def points(self) -> Iterator[FrontierPoint]:
         """Every assignment within the limit that was met so far."""
-        return (self.point(found) for found in self.search.tree.pool if self.search.fits(found, self.minutes))
+        return (self.point(found) for found in self.search.tree.pool if keeps(found, self.limits))
 
     @cached_property
-    def thriftiest(self) -> Point:
+    def thriftiest(self) -> FrontierPoint:
         """The assignment that costs least, of those the best; the case is not empty."""
-        found = self.search.tree.thriftiest("cost")
-        if found is None or not self.search.fits(found, self.minutes):
-            found = self.search.best(Slope(0, 1).weights(), self.minutes)
+        slope = Slope(0, 1)
+        found = self.search.best(slope.objective, self.limits)
         assert found is not None
-        self.search.tree.meet(found)
-        point = self.point(found)
-        self._note(Slope(0, 1), point.cost)
-        return point
+        return self._found(slope, found)
 
-    def finest(self, most: int) -> Point | None:
+    def finest(self, most: int) -> FrontierPoint | None:
         """Give the best assignment, where its value is at most some amount."""
         slope = Slope(1, 0)
         if self.exceeds(slope, most):
             return None
-        found = self.search.best(slope.weights(), self.minutes, most - self.search.shift)
+        found = self.search.best(slope.objective, self.limits, most - self.search.shift)
         if found is None:
             self._note(slope, most + 1)
             return None
-        self.search.tree.meet(found)
-        point = self.point(found)
-        self._note(slope, point.value)
+        return self._found(slope, found)
+
+    def _found(self, slope: Slope, found: Assignment) -> FrontierPoint:
+        """Keep what has the least weighted sum of all within the limit."""
+        point = self.point(self.search.tree.meet(found))
+        self._note(slope, slope.of(point))
         return point
 
-    def below(self, slope: Slope, most: int) -> Point | None:
+    def below(self, slope: Slope, most: int) -> FrontierPoint | None:
         """Find the assignment with the least weighted sum, or within a limit of minutes the best one met.
 
         None where its sum is above an amount.
@@ -141,32 +127,35 @@ class Case:
         least = self._least(slope, most)
         if least > most:
             return None
-        weights, counted = slope.weights(), slope.value * self.search.shift
-        if self.minutes is None:
-            found = self.search.best(weights, None)
+        tree, objective, counted = self.search.tree, slope.objective, slope.value * self.search.shift
+        found: Assignment | None
+        if not self.limits:
+            found = tree.best(objective)
         else:
-            priced = self.search.priced(weights, self.minutes, least - counted, most - counted)
-            self._note(slope, priced.least + counted)
-            found = priced.known
+            multipliers = multipliers_of(tree, objective, self.limits, most - counted)
+            if multipliers is None:
+                return None
+            self._note(slope, multipliers.least + counted)
+            found = multipliers.best
         point = None if found is None else self.point(found)
         return None if point is None or slope.of(point) > most else point
 
-    def up_to(self, slope: Slope, most: int, money: int) -> None:
+    def up_to(self, slope: Slope, most: int, money: Minor) -> None:
         """Meet every assignment that may be on the frontier with at most a weighted sum and a cost."""
         least = self._least(slope, most)
         if least > most or self._met.get((slope, money), most - 1) >= most:
             return
         self._met[slope, money] = most
         counted = slope.value * self.search.shift
-        weights = slope.weights()
-        for found in self.search.up_to(weights, self.minutes, most - counted, least - counted, money):
+        limits: Limits = {"cost": money, **self.limits}
+        for found in self.search.up_to(slope.objective, most - counted, limits, least - counted):
             self.search.tree.meet(found)
 
     def _least(self, slope: Slope, most: int) -> int:
         """Give the least weighted sum without a limit; where it is above an amount, anything above."""
         if self.exceeds(slope, most):
             return most + 1
-        least = self.search.least(slope.weights()) + slope.value * self.search.shift
+        least = self.search.least(slope.objective) + slope.value * self.search.shift
         self._note(slope, least)
         return least
 
@@ -180,6 +169,7 @@ class Case:
         for entry in self._known:
             turn = entry[0].turn(slope)
             if turn == 0:
+                # The same direction, perhaps in other units.
                 if entry[1] * (slope.value + slope.cost) > most * (entry[0].value + entry[0].cost):
                     return True
             elif turn > 0:
@@ -194,53 +184,38 @@ class Case:
         return a * before[1] + b * after[1] > most * before[0].turn(after[0])
 
 
-class Facets:
+class Hull:
     """Search for the frontier of all cases together, within money and their minutes.
 
-    Parameters
-    ----------
-    cases : sequence of Case
-        All of them; what one search finds out about a case serves the next.
-    money : int or None
-        Highest cost looked at.
-
-    Raises
-    ------
-    TooWide
-        Where labels or sums get too many or too large.
+    What one search finds out about a case serves the next.  TooWide where labels or sums get too many or too
+    large.
     """
 
-    def __init__(self, cases: Sequence[Case], money: int | None) -> None:
+    def __init__(self, cases: Sequence[FrontierCase], money: Minor | None) -> None:
         self._cases = [case for case in cases if not case.empty]
         self._money = money
-        self._hull: list[Point] = []
+        self._corners: list[FrontierPoint] = []
 
-    def frontier(self) -> list[Point]:
-        """Find the points of the frontier.
-
-        Returns
-        -------
-        list of Point
-            Cost rising, value strictly falling but for equal points of several cases; empty when nothing
-            is allowed.
-        """
-        starts = [case.thriftiest for case in self._cases]
-        if not starts:
+    def frontier(self) -> list[FrontierPoint]:
+        """Find the points of the frontier, equal ones of several cases all; empty when nothing is allowed."""
+        if not self._cases:
             return []
-        first = min(starts, key=lambda point: (point.cost, point.value))
-        last = min(
-            (point for case in self._cases for point in case.points()), key=lambda p: (p.value, p.cost)
-        )
+        first = min((case.thriftiest for case in self._cases), key=lambda point: (point.cost, point.value))
+        last = min(self._points(), key=lambda point: (point.value, point.cost))
         for case in self._cases:
             last = case.finest(last.value - 1) or last
         self._open(first, last)
-        for left, right in pairwise(_staircase([first, *self._hull, last])):
+        for left, right in pairwise(lower_edge([first, *self._corners, last])):
             if left.cost < right.cost and (self._money is None or left.cost <= self._money):
                 self._fill(left, right)
-        known = (point for case in self._cases for point in case.points())
-        return _staircase(p for p in known if self._money is None or p.cost <= self._money)
+        return lower_edge(
+            point for point in self._points() if self._money is None or point.cost <= self._money
+        )
 
-    def _open(self, left: Point, right: Point) -> None:
+    def _points(self) -> Iterator[FrontierPoint]:
+        return (point for case in self._cases for point in case.points())
+
+    def _open(self, left: FrontierPoint, right: FrontierPoint) -> None:
         """Find the corners of the hull between two of its points."""
         todo = [(left, right)]
         while todo:
@@ -250,56 +225,44 @@ class Facets:
             if self._money is not None and left.cost >= self._money:
                 continue
             slope = self._between(left, right)
-            bar = slope.of(left)
-            lowest: Point | None = None
+            lowest = left
             for case in self._cases:
-                lowest = case.below(slope, (bar if lowest is None else slope.of(lowest)) - 1) or lowest
-            if lowest is not None:
-                self._hull.append(lowest)
+                lowest = case.below(slope, slope.of(lowest) - 1) or lowest
+            if lowest is not left:
+                self._corners.append(lowest)
                 todo += [(left, lowest), (lowest, right)]
 
-    def _between(self, left: Point, right: Point) -> Slope:
+    def _between(self, left: FrontierPoint, right: FrontierPoint) -> Slope:
+        """Weights under which two points are equally good."""
         slope = Slope(right.cost - left.cost, left.value - right.value)
         for case in self._cases:
-            tree = case.search.tree
-            most = slope.value * (tree.leading_total + abs(case.search.shift))
-            if most + slope.cost * tree.total("cost") >= LARGEST_SUM:
+            largest = case.search.tree.largest(slope.objective) + slope.value * abs(case.search.shift)
+            if largest >= LARGEST_SUM:
                 raise TooWide("sums do not fit into 64 bits")
         return slope
 
-    def _fill(self, left: Point, right: Point) -> None:
+    def _fill(self, left: FrontierPoint, right: FrontierPoint) -> None:
         """Meet everything on the frontier between two corners of the hull that follow one another."""
         slope = self._between(left, right)
         highest = right.cost if self._money is None else min(right.cost, self._money)
         for case in self._cases:
             case.up_to(slope, self._highest_wanted(left, right, slope, highest), highest)
 
-    def _highest_wanted(self, left: Point, right: Point, slope: Slope, highest: int) -> int:
+    def _highest_wanted(self, left: FrontierPoint, right: FrontierPoint, slope: Slope, highest: Minor) -> int:
         """Largest weighted sum that something of the frontier between two corners can have.
 
-        Equal points are wanted too, since another case may hold one that is preferred.
+        It lies below the stairs of what is known: at its highest just before the next known cost, just below
+        the value before.  Equal points are wanted too, since another case may hold one that is preferred.
         """
-        stairs = [
+        between = (
             point
-            for case in self._cases
-            for point in case.points()
-            if left.cost <= point.cost <= highest and point.value >= right.value
-        ]
+            for point in self._points()
+            if left.cost <= point.cost <= highest and right.value <= point.value < left.value
+        )
         most, lowest = slope.of(left), left
-        for point in sorted(stairs, key=lambda point: (point.cost, point.value)):
-            if point.value < lowest.value:
-                gap = slope.value * (lowest.value - 1) + slope.cost * (point.cost - 1)
-                most, lowest = max(most, gap, slope.of(point)), point
+        for point in lower_edge(between):
+            gap = slope.value * (lowest.value - 1) + slope.cost * (point.cost - 1)
+            most, lowest = max(most, gap, slope.of(point)), point
         if lowest.value > right.value:
             most = max(most, slope.value * (lowest.value - 1) + slope.cost * highest)
         return most
-
-
-def _staircase(points: Iterable[Point]) -> list[Point]:
-    """Points that none is below, by rising cost; equal ones all."""
-    edge: list[Point] = []
-    for point in sorted(points, key=lambda point: (point.cost, point.value)):
-        equal = edge and (point.cost, point.value) == (edge[-1].cost, edge[-1].value)
-        if not edge or equal or point.value < edge[-1].value:
-            edge.append(point)
-    return edge

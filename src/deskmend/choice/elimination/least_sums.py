@@ -1,51 +1,40 @@
-"""Dropping of labels that cannot lead to an assignment as good as wanted.
-
-With a price for each resource instead of its limit, a label and the least that must still be added to it
-give a lower limit for every assignment it leads to.  All in whole numbers, so nothing is dropped wrongly,
-whatever the prices are.
-
-Passes of plain elimination, without resources, over a structure that is worked out once.
+"""Least sums by plain elimination, over a structure that is worked out once.
 
 Which cells meet does not depend on what they are worth.  So the pairing of cells is kept as indices, and a
 pass only gathers, adds and takes the least.  A pass forwards gives the best assignment; a pass backwards
 gives, for each cell, the least that everything outside it must add.
+
+That is what labels are dropped by: with a price for each resource instead of its limit, a label and the least
+that must still be added to it give a lower limit for every assignment it leads to.  All in whole numbers, so
+nothing is dropped wrongly, whatever the prices are.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
-from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Keep, Relation, matches
-from deskmend.choice.elimination.order import Step
-from deskmend.choice.network import Scope
+from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Keep, Labels, matches, pairs_of
+from deskmend.choice.elimination.order import EliminationStep
+from deskmend.choice.network import Variables
 from deskmend.choice.problem import BoolArray, IntArray
 
 NOWHERE = WORD_LIMIT
 """Stands for the least remainder of a cell that no allowed assignment passes."""
 
-
-Later = Callable[[int, IntArray], IntArray]
-"""What some rows of a relation add to the later words."""
+LaterWords = Callable[[int, IntArray], IntArray]
+"""What some rows of a relation add to the words after the first: an array of shape (words, rows)."""
 
 
 class Remainders:
-    """For each cell of a scope, the least that everything else must add.
-
-    Parameters
-    ----------
-    code : integer array
-        Cells, each once.
-    least : integer array
-        An amount for each.
-    cells : int
-        Number of cells of the scope.
-    """
+    """For each cell of a scope, the least that everything else must add; given for some cells, each once."""
 
     def __init__(self, code: IntArray, least: IntArray, cells: int) -> None:
         self._codes: IntArray | None = None
+        # A plain array over all cells is faster to look up, a sorted list smaller where most are missing.
         if cells > 8 * code.size + 4096:
             order = np.argsort(code)
             self._codes, self._least = code[order], least[order]
@@ -54,18 +43,7 @@ class Remainders:
             self._least[code] = least
 
     def at(self, code: IntArray) -> IntArray:
-        """Look cells up; NOWHERE where no assignment passes.
-
-        Parameters
-        ----------
-        code : integer array
-            Cells.
-
-        Returns
-        -------
-        integer array
-            The least remainder of each.
-        """
+        """Look cells up; NOWHERE where no assignment passes."""
         if self._codes is None:
             return self._least[code]
         if not self._codes.size:
@@ -78,7 +56,7 @@ class Remainders:
 class _Joined:
     """Cells of a scope with the rows of the two relations each of them comes from."""
 
-    scope: Scope
+    scope: Variables
     cell: IntArray
     left: IntArray
     right: IntArray
@@ -94,53 +72,53 @@ class _Stage:
     group: IntArray
     cell: IntArray
 
+    @property
+    def bytes(self) -> int:
+        """Memory that it takes."""
+        arrays = [self.order, self.starts, self.group, self.cell]
+        arrays += [array for join in self.joins for array in (join.cell, join.left, join.right)]
+        return sum(array.nbytes for array in arrays)
+
     def members(self, groups: IntArray) -> IntArray:
         """Rows that fall into some groups."""
         counts = np.diff(np.append(self.starts, self.order.size))[groups]
-        ends = np.cumsum(counts)
-        offset = np.repeat(self.starts[groups] - ends + counts, counts)
-        rows: IntArray = self.order[offset + np.arange(int(ends[-1]))]
+        rows: IntArray = self.order[pairs_of(self.starts[groups], counts)[1]]
         return rows
+
+    def least(self, rows: IntArray) -> IntArray:
+        """Least amount of each group of rows."""
+        if not rows.size:
+            return rows
+        least: IntArray = np.minimum.reduceat(rows[self.order], self.starts)
+        return least
 
 
 @dataclass(frozen=True)
 class Remaining:
-    """The least that must still be added to a label, at every point of a plan.
-
-    Parameters
-    ----------
-    on_the_way : list of list of Remainders
-        For each step, after each join but the last.
-    results : list of Remainders
-        For each step, after its variable is gone.
-    """
+    """What must still be added at least, step by step: after each join but the last, and at its end."""
 
     on_the_way: list[list[Remainders]]
     results: list[Remainders]
 
 
-class Passes:
-    """The pairing of cells along a plan.
+class LeastSums:
+    """The pairing of cells along some steps, and passes over it.
 
-    Parameters
-    ----------
-    plan : sequence of Step
-        What is joined with what.
-    cells : sequence of (tuple of int, integer array)
-        Scope and allowed cells of each relation at the start, each cell once.
-    domains : Domains
-        Sizes of the variables; counts the pairs.
+    It starts from the scope and allowed cells of each relation, each cell once; ``domains`` counts the pairs.
     """
 
     def __init__(
-        self, plan: Sequence[Step], cells: Sequence[tuple[Scope, IntArray]], domains: Domains
+        self,
+        steps: Sequence[EliminationStep],
+        cells: Sequence[tuple[Variables, IntArray]],
+        domains: Domains,
     ) -> None:
-        self._plan = plan
+        self._steps = steps
         self._domains = domains
         self._start = len(cells)
         store = list(cells)
         self._stages: list[_Stage] = []
-        for step in plan:
+        for step in steps:
             here = store[step.inputs[0]]
             joins = []
             for number, scope in zip(step.inputs[1:], step.scopes[1:], strict=True):
@@ -156,54 +134,52 @@ class Passes:
             group[order] = np.cumsum(fresh) - 1
             self._stages.append(_Stage(joins, order, starts, group, ranked[starts]))
             store.append((step.onto, ranked[starts]))
-        self._store = store
 
-    def best(self, amounts: Sequence[IntArray], later: Later | None = None) -> IntArray | None:
-        """Find the least sum, comparing word after word.
+    @property
+    def bytes(self) -> int:
+        """Memory that the pairing takes."""
+        return sum(stage.bytes for stage in self._stages)
 
-        Parameters
-        ----------
-        amounts : sequence of integer array
-            What each cell of each relation adds to the first word.
-        later : callable, optional
-            ``later(number, rows)`` gives what some cells of a relation add to the words after it, an array of
-            shape (words, rows); asked only of cells that may be part of a least sum.
+    def best(self, amounts: Sequence[IntArray], later: LaterWords | None = None) -> IntArray | None:
+        """Find the least sum of one amount a cell; None when no assignment is allowed.
 
-        Returns
-        -------
-        integer array of shape (1 + words,), or None
-            None when no assignment is allowed.
+        With ``later`` word after word is compared and all are given, shape (1 + words,); it is asked only for
+        cells that may be part of a least first word.
         """
-        held = list(amounts)
-        totals: list[IntArray] = []
-        for step, stage in zip(self._plan, self._stages, strict=True):
-            rows = held[step.inputs[0]]
-            for number, joined in zip(step.inputs[1:], stage.joins, strict=True):
-                rows = rows[joined.left] + held[number][joined.right]
-            self._domains.spend(rows.size)
-            totals.append(rows)
-            held.append(_least_by_group(rows, stage))
+        held, ways = self._forwards(amounts, every_join=False)
         least: IntArray = held[-1]
         if not least.size:
             return None
         if later is None:
             return least
-        return np.concatenate([least, self._later_words(later, self._rows_of_the_least(held, totals))])
+        rows = self._rows_of_the_least(held, [way[-1] for way in ways])
+        return np.concatenate([least, self._later_words(later, rows)])
 
-    @property
-    def bytes(self) -> int:
-        """Memory that the pairing takes [bytes]."""
-        total = 0
-        for stage in self._stages:
-            total += stage.order.nbytes + stage.starts.nbytes + stage.group.nbytes + stage.cell.nbytes
-            total += sum(j.cell.nbytes + j.left.nbytes + j.right.nbytes for j in stage.joins)
-        return total
+    def remaining(self, amounts: Sequence[IntArray]) -> Remaining:
+        """Find the least that must still be added, at every point of the steps, to one amount a cell."""
+        return self._backwards(*self._forwards(amounts, every_join=True))
+
+    def _forwards(
+        self, amounts: Sequence[IntArray], every_join: bool
+    ) -> tuple[list[IntArray], list[list[IntArray]]]:
+        """Least amount of each cell of each relation, and sums of each step after its last join or each."""
+        held = list(amounts)
+        ways: list[list[IntArray]] = []
+        for step, stage in zip(self._steps, self._stages, strict=True):
+            way = [held[step.inputs[0]]]
+            for number, joined in zip(step.inputs[1:], stage.joins, strict=True):
+                rows = way[-1][joined.left] + held[number][joined.right]
+                way = [*way, rows] if every_join else [rows]
+            self._domains.spend(way[-1].size)
+            ways.append(way)
+            held.append(stage.least(way[-1]))
+        return held, ways
 
     def _rows_of_the_least(self, held: Sequence[IntArray], totals: Sequence[IntArray]) -> list[IntArray]:
         """Rows of each step that the least first word can come from, found from the last step back."""
-        wanted: dict[int, IntArray] = {self._plan[-1].output: np.zeros(1, dtype=np.int64)}
+        wanted: dict[int, IntArray] = {self._steps[-1].output: np.zeros(1, dtype=np.int64)}
         found: list[IntArray] = []
-        for step, stage, total in zip(self._plan[::-1], self._stages[::-1], totals[::-1], strict=True):
+        for step, stage, total in zip(self._steps[::-1], self._stages[::-1], totals[::-1], strict=True):
             rows = stage.members(wanted[step.output])
             rows = rows[total[rows] == held[step.output][stage.group[rows]]]
             found.append(rows)
@@ -212,11 +188,11 @@ class Passes:
                     wanted[number] = np.unique(place)
         return found[::-1]
 
-    def _later_words(self, later: Later, rows: Sequence[IntArray]) -> IntArray:
+    def _later_words(self, later: LaterWords, rows: Sequence[IntArray]) -> IntArray:
         """Find the least sum of the later words among some rows of each step."""
         kept: dict[int, tuple[IntArray, IntArray]] = {}
         best: IntArray = np.zeros((0, 0), dtype=np.int64)
-        for step, stage, mine in zip(self._plan, self._stages, rows, strict=True):
+        for step, stage, mine in zip(self._steps, self._stages, rows, strict=True):
             total: IntArray | None = None
             for number, place in _origins(step, stage, mine):
                 if number < self._start:
@@ -235,47 +211,26 @@ class Passes:
         least: IntArray = best[:, 0]
         return least
 
-    def remainders(self, amounts: Sequence[IntArray]) -> Remaining:
-        """Run forwards and backwards over one amount a cell.
-
-        Parameters
-        ----------
-        amounts : sequence of integer array
-            What each cell of each relation adds.
-
-        Returns
-        -------
-        Remaining
-            The least that must still be added, at every point of the plan.
-        """
-        held = list(amounts)
-        ways: list[list[IntArray]] = []
-        for step, stage in zip(self._plan, self._stages, strict=True):
-            way = [held[step.inputs[0]]]
-            for number, joined in zip(step.inputs[1:], stage.joins, strict=True):
-                way.append(way[-1][joined.left] + held[number][joined.right])
-            self._domains.spend(2 * way[-1].size)
-            ways.append(way)
-            held.append(_least_by_group(way[-1], stage))
-        return self._backwards(held, ways)
-
     def _backwards(self, held: Sequence[IntArray], ways: Sequence[Sequence[IntArray]]) -> Remaining:
         """Carry what must be added outside from the last step to the first."""
-        outside: dict[int, IntArray] = {self._plan[-1].output: np.zeros(1, dtype=np.int64)}
-        on_the_way: list[list[Remainders]] = [[] for _ in self._plan]
+        outside: dict[int, IntArray] = {self._steps[-1].output: np.zeros(1, dtype=np.int64)}
+        on_the_way: list[list[Remainders]] = [[] for _ in self._steps]
         results: list[Remainders] = []
-        for place in range(len(self._plan) - 1, -1, -1):
-            step, stage, way = self._plan[place], self._stages[place], ways[place]
+        for place in range(len(self._steps) - 1, -1, -1):
+            step, stage, way = self._steps[place], self._stages[place], ways[place]
+            self._domains.spend(way[-1].size)
             beyond = outside[step.output]
-            results.append(self._remainders(step.onto, stage.cell, beyond))
+            results.append(Remainders(stage.cell, beyond, self._domains.cells(step.onto)))
+            # What a row of the full join comes to in all is passed on to each row it was joined from: the
+            # least over those rows, less what the row adds itself, is what must be added outside it.
             total = way[-1] + beyond[stage.group]
-            # rows of the full join traced back through the joins, the last first
             row = np.arange(total.size)
             for k in range(len(stage.joins) - 1, -1, -1):
                 joined, number = stage.joins[k], step.inputs[k + 1]
                 if k < len(stage.joins) - 1:
                     rest = _least_by(row, total, way[k + 1])
-                    on_the_way[place].insert(0, self._remainders(joined.scope, joined.cell, rest))
+                    cells = self._domains.cells(joined.scope)
+                    on_the_way[place].insert(0, Remainders(joined.cell, rest, cells))
                 if number >= self._start:
                     outside[number] = _least_by(joined.right[row], total, held[number])
                 row = joined.left[row]
@@ -284,12 +239,9 @@ class Passes:
         results.reverse()
         return Remaining(on_the_way, results)
 
-    def _remainders(self, scope: Scope, cell: IntArray, least: IntArray) -> Remainders:
-        return Remainders(cell, least, self._domains.cells(scope))
-
 
 def _pair(
-    left: tuple[Scope, IntArray], right: tuple[Scope, IntArray], onto: Scope, domains: Domains
+    left: tuple[Variables, IntArray], right: tuple[Variables, IntArray], onto: Variables, domains: Domains
 ) -> _Joined:
     """Pair the cells of two relations that agree on what they share."""
     (left_scope, left_cell), (right_scope, right_cell) = left, right
@@ -298,25 +250,16 @@ def _pair(
     key = domains.recode(right_cell, right_scope, shared)
     order = np.argsort(key, kind="stable")
     first, count = matches(key[order], domains.recode(left_cell, left_scope, shared), domains.cells(shared))
-    total = int(count.sum())
-    domains.spend(total)
-    a = np.repeat(np.arange(left_cell.size), count)
-    b = order[np.repeat(first - (np.cumsum(count) - count), count) + np.arange(total)]
+    domains.spend(int(count.sum()))
+    a, b = pairs_of(first, count)
+    b = order[b]
     domains.cells(onto)
     cell = domains.recode(left_cell, left_scope, onto)[a]
     cell += domains.recode(right_cell, right_scope, onto, part=extra)[b]
     return _Joined(onto, cell, a, b)
 
 
-def _least_by_group(rows: IntArray, stage: _Stage) -> IntArray:
-    """Least amount of each group of rows."""
-    if not rows.size:
-        return rows
-    least: IntArray = np.minimum.reduceat(rows[stage.order], stage.starts)
-    return least
-
-
-def _origins(step: Step, stage: _Stage, rows: IntArray) -> Iterator[tuple[int, IntArray]]:
+def _origins(step: EliminationStep, stage: _Stage, rows: IntArray) -> Iterator[tuple[int, IntArray]]:
     """Trace rows of a step back: each relation joined, and where in it the rows come from."""
     for joined, number in zip(stage.joins[::-1], step.inputs[:0:-1], strict=True):
         yield number, joined.right[rows]
@@ -333,65 +276,20 @@ def _least_by(row: IntArray, total: IntArray, own: IntArray) -> IntArray:
 
 @dataclass(frozen=True)
 class Pruning:
-    """Drops labels that cannot lead to an assignment as good as wanted.
-
-    Parameters
-    ----------
-    remaining : Remaining
-        What must still be added, in priced units.
-    weights : sequence of int
-        Price of each resource.
-    leading_weight : int
-        Weight of what leads the order of preference.
-    leading_unit : int
-        What one unit of it is in the first word.
-    most : int
-        Priced sum that no wanted assignment exceeds.
-    """
+    """Drops labels that cannot lead to a weighted sum of at most ``most``."""
 
     remaining: Remaining
-    weights: Sequence[int]
-    leading_weight: int
-    leading_unit: int
-    most: int
+    weighed: Callable[[Labels], IntArray]
+    most: int = WORD_LIMIT
 
     def on_the_way(self, place: int, joined: int) -> Keep:
-        """Tell what to keep of a join on the way.
-
-        Parameters
-        ----------
-        place : int
-            Position of the step.
-        joined : int
-            Position of the join.
-
-        Returns
-        -------
-        callable
-            True where a label of the relation may still lead to a wanted assignment.
-        """
-        return self._keep(self.remaining.on_the_way[place][joined])
+        """Tell what to keep of a join of a step, the last excepted."""
+        return partial(self._keep, self.remaining.on_the_way[place][joined])
 
     def result(self, place: int) -> Keep:
-        """Tell what to keep of a step's result.
+        """Tell what to keep of a step's result."""
+        return partial(self._keep, self.remaining.results[place])
 
-        Parameters
-        ----------
-        place : int
-            Position of the step.
-
-        Returns
-        -------
-        callable
-            True where a label of the relation may still lead to a wanted assignment.
-        """
-        return self._keep(self.remaining.results[place])
-
-    def _keep(self, remainders: Remainders) -> Keep:
-        def keep(relation: Relation) -> BoolArray:
-            priced: IntArray = relation.words[0] // self.leading_unit * self.leading_weight
-            for weight, taken in zip(self.weights, relation.taken, strict=True):
-                priced = priced + weight * taken
-            return priced + remainders.at(relation.cell) <= self.most
-
-        return keep
+    def _keep(self, remainders: Remainders, labels: Labels) -> BoolArray:
+        kept: BoolArray = self.weighed(labels) + remainders.at(labels.cell) <= self.most
+        return kept

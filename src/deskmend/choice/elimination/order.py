@@ -1,8 +1,7 @@
-"""What is joined with what: an elimination order turned into steps over numbered relations.
+"""In which order variables leave, and the steps over numbered relations that follow from it.
 
-In which order to eliminate variables: a randomised greedy search with a fixed seed.
-
-The work of an order is counted, not timed, so that the same problem is solved the same way everywhere.
+The order comes from a randomised greedy search with a fixed seed.  The work of an order is counted, not
+timed, so that the same problem is solved the same way everywhere.
 """
 
 from __future__ import annotations
@@ -12,9 +11,9 @@ import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from deskmend.choice.network import Scope
+from deskmend.choice.network import Variables
 
-TRIES = 400
+MOST_ORDERS = 400
 EFFORT = 15_000
 """Elementary evaluations the search may spend."""
 
@@ -24,10 +23,10 @@ than the work it may save."""
 
 
 @dataclass(frozen=True)
-class Graph:
+class InteractionGraph:
     """What ordering needs to know of a network.
 
-    Parameters
+    Attributes
     ----------
     sizes : sequence of int
         Number of states of each variable.
@@ -42,37 +41,22 @@ class Graph:
     """
 
     sizes: Sequence[int]
-    scopes: Sequence[tuple[int, ...]]
-    parents: Mapping[int, tuple[int, ...]]
+    scopes: Sequence[Variables]
+    parents: Mapping[int, Variables]
     costs: Sequence[int]
     most_labels: float
 
 
 @dataclass(frozen=True)
-class Order:
-    """An elimination order with the number of labels it is expected to handle."""
+class EliminationOrder:
+    """Variables in the order they leave, and the number of labels that is expected to take."""
 
-    variables: tuple[int, ...]
+    variables: Variables
     work: float
 
 
-def find_order(graph: Graph, seed: int = 20_240, tries: int = TRIES) -> Order:
-    """Search an elimination order of little work.
-
-    Parameters
-    ----------
-    graph : Graph
-        Variables and scopes.
-    seed : int
-        Of the random search.
-    tries : int
-        Most orders tried.
-
-    Returns
-    -------
-    Order
-        The cheapest found; the same on every machine.
-    """
+def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_ORDERS) -> EliminationOrder:
+    """Search an elimination order of little work, the same on every machine."""
     rng = random.Random(seed)
     search = _Greedy(graph)
     best = search.run(rng, noise=0.0, limit=math.inf)
@@ -87,7 +71,9 @@ def find_order(graph: Graph, seed: int = 20_240, tries: int = TRIES) -> Order:
 
 
 class _Greedy:
-    def __init__(self, graph: Graph) -> None:
+    """Greedy elimination; sets of variables are bits of a number, sizes are logarithms."""
+
+    def __init__(self, graph: InteractionGraph) -> None:
         self.graph = graph
         self.logs = [math.log(size) if size else 0.0 for size in graph.sizes]
         self.parents = {
@@ -98,7 +84,7 @@ class _Greedy:
         self.effort = 0
         self.cell_logs: dict[int, float] = {}
 
-    def run(self, rng: random.Random, noise: float, limit: float) -> Order | None:
+    def run(self, rng: random.Random, noise: float, limit: float) -> EliminationOrder | None:
         """Eliminate greedily; None when the work passes the limit."""
         relations: dict[int, tuple[int, float]] = {}
         holding: dict[int, set[int]] = {variable: set() for variable in self.variables}
@@ -107,15 +93,18 @@ class _Greedy:
             for variable in scope:
                 holding[variable].add(number)
         fresh = len(relations)
-        prices: dict[int, float] = {}
+        growths: dict[int, float] = {}
         order = []
         work = 0.0
+        # Only neighbours of the variable that left cost another amount than before.
         stale = set(self.variables)
         left = set(self.variables)
         while left:
             for variable in sorted(stale):
-                prices[variable] = self._growth(variable, holding[variable], relations) + noise * rng.random()
-            variable = min(sorted(left), key=prices.__getitem__)
+                growths[variable] = (
+                    self._growth(variable, holding[variable], relations) + noise * rng.random()
+                )
+            variable = min(sorted(left), key=growths.__getitem__)
             joined, labels = 0, 0.0
             for number in holding[variable]:
                 mask, held = relations.pop(number)
@@ -124,7 +113,7 @@ class _Greedy:
             work += math.exp(min(self._cells(joined) + labels, 300.0))
             if work >= limit:
                 return None
-            labels = min(math.log(self.graph.most_labels), labels + math.log(self.graph.costs[variable]))
+            labels = self._labels_after(variable, labels)
             left.discard(variable)
             order.append(variable)
             joined &= ~(1 << variable)
@@ -136,7 +125,7 @@ class _Greedy:
             if joined:
                 relations[fresh] = joined, labels
             fresh += 1
-        return Order(tuple(order), work)
+        return EliminationOrder(tuple(order), work)
 
     def _growth(self, variable: int, numbers: set[int], relations: Mapping[int, tuple[int, float]]) -> float:
         """How much larger the result is than what it replaces, as a signed logarithm.
@@ -151,9 +140,13 @@ class _Greedy:
             labels += held
             replaced += math.exp(min(self._cells(mask) + held, 300.0))
         self.effort += 1
-        labels = min(math.log(self.graph.most_labels), labels + math.log(self.graph.costs[variable]))
+        labels = self._labels_after(variable, labels)
         growth = math.exp(min(self._cells(scope & ~(1 << variable)) + labels, 300.0)) - replaced
         return math.copysign(math.log1p(abs(growth)), growth)
+
+    def _labels_after(self, variable: int, labels: float) -> float:
+        """Logarithm of the labels a cell holds once a variable has left."""
+        return min(math.log(self.graph.most_labels), labels + math.log(self.graph.costs[variable]))
 
     def _cells(self, scope: int) -> float:
         """Logarithm of the cells of a scope, nodes that the others determine not counted."""
@@ -177,10 +170,10 @@ def _bits(mask: int) -> list[int]:
 
 
 @dataclass(frozen=True)
-class Step:
+class EliminationStep:
     """One variable leaves.
 
-    Parameters
+    Attributes
     ----------
     inputs : tuple of int
         Relations to join, in this order.
@@ -193,35 +186,22 @@ class Step:
     """
 
     inputs: tuple[int, ...]
-    scopes: tuple[Scope, ...]
-    onto: Scope
+    scopes: tuple[Variables, ...]
+    onto: Variables
     output: int
 
 
-def plan_of(
-    scopes: Sequence[Scope],
+def steps_of(
+    scopes: Sequence[Variables],
     sizes: Sequence[int],
     links: Mapping[int, int],
     order: Sequence[int],
-) -> list[Step]:
+) -> list[EliminationStep]:
     """Turn an elimination order into steps; the last step joins what has no variable left.
 
-    Parameters
-    ----------
-    scopes : sequence of tuple of int
-        Scope of each relation at the start.
-    sizes : sequence of int
-        Number of states of each variable.
-    links : mapping
-        For each node, the relation that ties it to the variables that determine it. A link adds nothing, so
-        it may be joined again wherever it keeps combinations out that cannot occur.
-    order : sequence of int
-        Variables in the order they leave; every variable of the scopes.
-
-    Returns
-    -------
-    list of Step
-        Depending only on scopes and sizes, so that it is the same whatever the relations hold.
+    ``links`` holds for each node the relation that ties it to the variables that determine it.  A link adds
+    nothing, so it may be joined again wherever it keeps combinations out that cannot occur.  The steps depend
+    only on scopes and sizes, so they are the same whatever the relations hold.
     """
     live = dict(enumerate(scopes))
     tied = {number: frozenset(node for node, link in links.items() if link == number) for number in live}
@@ -231,12 +211,12 @@ def plan_of(
         bucket = {number: scope for number, scope in live.items() if leaving is None or leaving in scope}
         if not bucket:
             continue
-        join = _Join(sizes, scopes, links, tied)
+        join = _JoinOrder(sizes, scopes, links, tied)
         join.run(bucket)
         for number in bucket:
             del live[number]
         onto = tuple(variable for variable in join.reached[-1] if variable != leaving)
-        steps.append(Step(tuple(join.inputs), tuple(join.reached), onto, output))
+        steps.append(EliminationStep(tuple(join.inputs), tuple(join.reached), onto, output))
         live[output] = onto
         left = set(onto)
         tied[output] = frozenset(node for node in join.tied if left.issuperset(scopes[links[node]]))
@@ -244,7 +224,7 @@ def plan_of(
     return steps
 
 
-class _Join:
+class _JoinOrder:
     """The order in which the relations of one step are joined: what keeps the result small comes first.
 
     So small relations are added up among themselves before a large one is gone through, once for all of them.
@@ -253,7 +233,7 @@ class _Join:
     def __init__(
         self,
         sizes: Sequence[int],
-        scopes: Sequence[Scope],
+        scopes: Sequence[Variables],
         links: Mapping[int, int],
         tied: Mapping[int, frozenset[int]],
     ) -> None:
@@ -262,10 +242,10 @@ class _Join:
         self._links = links
         self._tied_by = tied
         self.inputs: list[int] = []
-        self.reached: list[Scope] = []
+        self.reached: list[Variables] = []
         self.tied: set[int] = set()
 
-    def run(self, bucket: Mapping[int, Scope]) -> None:
+    def run(self, bucket: Mapping[int, Variables]) -> None:
         left = dict(bucket)
         everything = frozenset[int]().union(*left.values())
         for node, link in self._links.items():
@@ -275,22 +255,16 @@ class _Join:
         while left:
             number = min(left, key=lambda number: self._rank(held, number, left[number]))
             scope = left.pop(number)
-            if number not in bucket and self._links_known(number, held):
+            known = held.issuperset(scope) and self._tied_by[number] <= self.tied
+            if number not in bucket and known:
+                # A link from outside the bucket that would keep nothing more out.
                 continue
             held |= set(scope)
             self.tied |= self._tied_by[number]
             self.inputs.append(number)
             self.reached.append(tuple(sorted(held)))
 
-    def _links_known(self, number: int, held: set[int]) -> bool:
-        return held.issuperset(self._scopes[number]) and self._tied_by[number] <= self.tied
-
-    def _rank(self, held: set[int], number: int, scope: Scope) -> tuple[int, int, int]:
-        return self._cells(held | set(scope), self.tied | self._tied_by[number]), -len(scope), number
-
-    def _cells(self, scope: set[int], tied: set[int] | frozenset[int]) -> int:
-        product = 1
-        for variable in scope:
-            if variable not in tied:
-                product *= self._sizes[variable]
-        return product
+    def _rank(self, held: set[int], number: int, scope: Variables) -> tuple[int, int, int]:
+        tied = self.tied | self._tied_by[number]
+        cells = math.prod(self._sizes[variable] for variable in held | set(scope) if variable not in tied)
+        return cells, -len(scope), number

@@ -1,53 +1,29 @@
-"""One case of a problem asked under weights of value, cost and whatever else is counted, within minutes.
+"""One case of a problem, searched by elimination under any weights and within any limits.
 
-Without a limit one pass of elimination gives the answer. Where that answer takes too many minutes, minutes
-get a price instead of their limit: the price under which an assignment within the limit and one beyond it are
-equally good gives the highest lower bound, and the few labels between that bound and the best known hold
-the answer. What was met under other weights shows most of that price without a pass. (Closing the gap of a
-multiplier by listing what lies within it is common practice for constrained shortest paths: Handler and Zang
-1980, from memory.)
-
-Exact choice by variable elimination.
-
-Variables leave one after the other.  What is left of them is a relation of labels over their neighbours,
-each label a way to settle everything eliminated so far.  Only limits that turn out to bind are carried as
-resources: the best assignment without a limit is the best with it whenever it keeps it.
+Variables leave one after the other.  Without limits one pass gives the assignment with the least weighted
+sum, and it is the best within limits too whenever it keeps them.  Only limits that turn out to bind are
+carried as resources of labels, and they get a price: the prices under which assignments on either side of a
+limit are equally good give the highest lower bound, and the few labels between that bound and the best
+known hold the answer.  (Closing the gap of a multiplier by listing what lies within it is common practice for
+constrained shortest paths: Handler and Zang 1980, from memory.)
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cached_property, partial
-from itertools import takewhile
-from math import gcd
-from typing import NamedTuple
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
-from deskmend.choice.cases import Bar, preference
-from deskmend.choice.elimination.labels import LARGEST_SUM, WORD_LIMIT, Relation, TooWide
-from deskmend.choice.elimination.least_sums import Pruning
-from deskmend.choice.elimination.tree import Found, Resource, Tree
-from deskmend.choice.network import Network
+from deskmend.choice.elimination.labels import LARGEST_SUM, WORD_LIMIT, Labels, TooWide
+from deskmend.choice.elimination.tree import Assignment, BucketTree, Objective
+from deskmend.choice.gates import Incumbent
+from deskmend.choice.network import Network, Resource
 from deskmend.choice.problem import Problem
-from deskmend.choice.relax import Prices, search_prices
-from deskmend.choice.result import Choice, choice_from, evaluate
+from deskmend.choice.result import Choice, best_choice, evaluate, leading, no_choice
 
-__all__ = [
-    "ENGINE",
-    "FIRST_GUESSES",
-    "MOST_CELLS",
-    "MOST_PAIRS",
-    "Elimination",
-    "Priced",
-    "WeightedSearch",
-    "Weights",
-]
-
-ENGINE = "elimination"
-
-MOST_CELLS = 6e7
+MOST_PASS_CELLS = 6e7
 """Cells a pass without resources may be expected to handle."""
 
 MOST_PAIRS = 1e9
@@ -56,504 +32,308 @@ MOST_PAIRS = 1e9
 FIRST_GUESSES = (16, 4, 1)
 """Parts of the gap between lower and upper limit within which the best is sought, one after the other."""
 
+SCALE_LIMIT = 2**60
+LARGEST_SCALE = 2**20
+MOST_ROUNDS = 12
+"""Passes spent on the price of one resource."""
 
-class Elimination:
-    """A search by elimination.
+Limits = Mapping[Resource, int]
 
-    Parameters
+
+@dataclass
+class Multipliers:
+    """Prices of limited resources instead of their limits, and what they showed.
+
+    Attributes
     ----------
-    problem : Problem
-        What is solved.
-    network : Network
-        The same in numbers, reduced and not impossible.
-    by_cost : bool
-        Whether cost comes first in the order of preference.
-    most_cells : float
-        Cells a pass without resources may be expected to handle.
-    most_pairs : float
-        Pairs of labels that the search may join.
-    bar : Bar, optional
-        What earlier cases of the same problem showed; prices found here are noted in it.
+    scale : int
+        How often the objective counts beside the prices.
+    prices : dict
+        Price of each resource.
+    least : int
+        No assignment within the limits has a smaller weighted sum.
+    best : Assignment or None
+        The best assignment met that keeps all limits.
+    """
 
-    Raises
-    ------
-    TooWide
-        When it would take more, here or in a search.
+    scale: int
+    prices: dict[Resource, int]
+    least: int
+    best: Assignment | None
+
+
+def multipliers_of(
+    tree: BucketTree, objective: Objective, limits: Limits, most: int | None = None
+) -> Multipliers | None:
+    """Search prices for limited resources; None when some limit cannot be kept whatever is chosen.
+
+    Any prices give a valid lower limit; good ones give a high one.  The search ends early where nothing
+    within the limits has a weighted sum of at most ``most``.
+    """
+    for resource, cap in limits.items():
+        thriftiest = tree.thriftiest(resource)
+        if thriftiest is None or thriftiest.taken[resource] > cap:
+            return None
+    return _MultiplierSearch(tree, objective, limits, most).run()
+
+
+class _MultiplierSearch:
+    """One resource after the other is priced, the others as they are.
+
+    It goes along the lower hull of the objective against what is taken: a price makes two assignments equally
+    good, and the next pass either finds one below both or shows that the price is the best.
+    """
+
+    def __init__(self, tree: BucketTree, objective: Objective, limits: Limits, most: int | None) -> None:
+        self.tree = tree
+        self.objective = objective
+        self.limits = limits
+        self.most = most
+        # As finely as 62 bits allow, within reason.
+        room = max(1, tree.largest(objective)) * (len(limits) + 1)
+        self.scale = max(1, min(LARGEST_SCALE, SCALE_LIMIT // room))
+        self.prices: dict[Resource, int] = dict.fromkeys(limits, 0)
+        self.kept = dict(self.prices)
+        self.least: int | None = None
+
+    def run(self) -> Multipliers:
+        for _ in range(1 if len(self.limits) == 1 else 2):
+            for resource in self.limits:
+                self._price(resource)
+        assert self.least is not None
+        keeping = [found for found in self.tree.pool if keeps(found, self.limits)]
+        best = min(keeping, key=self.objective.of, default=None)
+        return Multipliers(self.scale, self.kept, max(0, self.least), best)
+
+    def _price(self, resource: Resource) -> None:
+        """Find the price of one resource, the others as they are."""
+        for _ in range(MOST_ROUNDS):
+            known = self._set_price(resource)
+            priced = self.objective.priced(self.scale, self.prices)
+            best = self.tree.best(priced)
+            assert best is not None
+            room = sum(price * self.limits[name] for name, price in self.prices.items())
+            least = -(-(priced.of(best) - room) // self.scale)
+            if self.least is None or least > self.least:
+                self.least, self.kept = least, dict(self.prices)
+            if priced.of(best) >= known or (self.most is not None and least > self.most):
+                return
+
+    def _set_price(self, resource: Resource) -> int:
+        """Set the price that the assignments met so far suggest; return the least priced sum of them.
+
+        Along the lower hull of the objective against what is taken, the price is the slope where the limit
+        is crossed.
+        """
+        self.prices[resource] = 0
+        objective = self.objective.priced(self.scale, self.prices)
+        taken = [found.taken[resource] for found in self.tree.pool]
+        worth = [objective.of(found) for found in self.tree.pool]
+        places = range(len(taken))
+        lavish = min(places, key=lambda k: (worth[k], taken[k]))
+        thrifty = min(places, key=lambda k: (taken[k], worth[k]))
+        # No price may exceed what keeps every sum within its word.
+        largest = SCALE_LIMIT // (len(self.limits) + 1) // max(1, self.tree.total(resource))
+        price = 0
+        while taken[lavish] > self.limits[resource]:
+            price = min((worth[thrifty] - worth[lavish]) // (taken[lavish] - taken[thrifty]), largest)
+            sums = [one + price * units for one, units in zip(worth, taken, strict=True)]
+            lowest = min(places, key=lambda k: (sums[k], taken[k]))
+            if sums[lowest] >= min(sums[lavish], sums[thrifty]):
+                break
+            if taken[lowest] > self.limits[resource]:
+                lavish = lowest
+            else:
+                thrifty = lowest
+        self.prices[resource] = price
+        return min(one + price * units for one, units in zip(worth, taken, strict=True))
+
+
+def keeps(assignment: Assignment, limits: Limits) -> bool:
+    """Tell whether an assignment keeps some limits."""
+    return all(assignment.taken[resource] <= cap for resource, cap in limits.items())
+
+
+class CaseSearch:
+    """One case, asked again and again; weighted sums count from the least of every table.
+
+    ``problem`` is what assignments are scored against.  Limits of the network are kept by `solve` alone; all
+    else keeps to those it is given.
     """
 
     def __init__(
         self,
         problem: Problem,
         network: Network,
-        by_cost: bool = False,
-        most_cells: float = MOST_CELLS,
+        most_cells: float = MOST_PASS_CELLS,
         most_pairs: float = MOST_PAIRS,
-        bar: Bar | None = None,
     ) -> None:
         self.problem = problem
         self.network = network
-        self.by_cost = by_cost
-        self.bar = Bar() if bar is None else bar
-        self._shift = 0
-        self.tree = Tree(network, by_cost, most_cells, most_pairs)
+        self.tree = BucketTree(network, most_cells, most_pairs)
 
-    def solve(self) -> Choice:
-        """Find the best assignment.
+    def choice(self, found: Assignment) -> Choice:
+        """Score an assignment again from the problem."""
+        return best_choice(
+            self.problem, evaluate(self.problem, self.network.names_of(found.states)), "elimination"
+        )
 
-        Returns
-        -------
-        Choice
-            Always proven; infeasible also where nothing reaches the bar.
-        """
-        best = self._best(self._caps(self.problem.money))
-        if not best:
-            return Choice({}, None, True, None, "infeasible", ENGINE)
-        return self.choice(best[0])
-
-    def _caps(self, money: int | None) -> dict[Resource, int]:
-        """Every limit of the problem, minutes in units."""
-        caps: dict[Resource, int] = {}
-        if money is not None:
-            caps["cost"] = money
-        if self.problem.minutes is not None:
-            caps["minutes"] = self.problem.minutes // self.tree.minute_unit
-        for number, limit in enumerate(self.network.limits):
-            caps[number] = limit.at_most
-        return caps
-
-    def _best(self, caps: Mapping[Resource, int]) -> list[Found]:
-        """Find the best assignment within all limits, carrying only those that bind.
-
-        What else is known for lower limits of the cost follows it; empty when nothing is allowed.
-        """
-        active: list[Resource] = []
-        if self._outpriced(caps):
-            return []
-        best = self.tree.unlimited()
-        self._set_shift(best)
-        found = [] if best is None else [best]
-        while found:
-            if self._hopeless(found[0].leading):
-                return []
-            broken = [resource for resource, cap in caps.items() if found[0].taken[resource] > cap]
-            if not broken:
-                return [found[0], *takewhile(partial(_keeps, caps=caps), found[1:])]
-            if self.by_cost and "cost" in broken:
-                # nothing is cheaper than the cheapest
-                return []
-            active += [resource for resource in broken if resource not in active]
-            found = self._within({resource: caps[resource] for resource in active})
-        return []
-
-    def _hopeless(self, least: int) -> bool:
-        """Tell whether nothing up to what is looked for can come of this lower limit."""
-        return self.bar.at_most is not None and least + self._shift > self.bar.at_most
-
-    def _set_shift(self, found: Found | None) -> None:
-        """Learn by what constant the figure that leads exceeds its count, from the least of every table."""
-        if found is not None and self.bar.at_most is not None:
-            scored = evaluate(self.problem, self.network.names_of(found.states))
-            self._shift = (scored.cost if self.by_cost else scored.value) - found.leading
-
-    def _outpriced(self, caps: Mapping[Resource, int]) -> bool:
-        """Tell whether the price of money of an earlier case shows at once that nothing is to be had here."""
-        weight = self.bar.cost_weight
-        if self.by_cost or self.bar.at_most is None or not weight or "cost" not in caps:
-            return False
-        priced = self.tree.best_priced(self.bar.leading_weight, {"cost": weight})
-        if priced is None:
-            return True
-        self._set_shift(priced[0])
-        return self._hopeless(-(-(priced[1] - weight * caps["cost"]) // self.bar.leading_weight))
-
-    def _within(self, caps: Mapping[Resource, int]) -> list[Found]:
-        """Find the best assignment within some limits, and what the same labels show for lower costs."""
-        tree = self.tree
-        prices = search_prices(tree, caps)
-        if prices is None or self._hopeless(prices.least):
-            return []
-        if "cost" in prices.weights and not self.bar.cost_weight:
-            self.bar.leading_weight, self.bar.cost_weight = prices.leading_weight, prices.weights["cost"]
-        remaining = tree.remaining(prices.leading_weight, prices.weights)
-        resources = list(caps)
-        weights = [prices.weights[resource] for resource in resources]
-        room = sum(prices.weights[resource] * cap for resource, cap in caps.items())
-        limit = np.array([caps[resource] for resource in resources], dtype=np.int64)
-        best = prices.best
-        for most in self._guesses(prices):
-            wanted = None
-            priced = WORD_LIMIT
-            if most is not None:
-                priced = prices.leading_weight * most + room
-                wanted = Pruning(remaining, weights, prices.leading_weight, tree.leading_unit, priced)
-            final = tree.labelled(resources, limit, wanted)
-            if len(final):
-                found = tree.found(final.words[:, np.lexsort(final.words[::-1])[0]])
-                if best is None or found.leading <= best.leading:
-                    best = found
-            # every assignment up to the guess was kept, so what is best within it is best of all
-            if best is not None and (most is None or best.leading <= most):
-                return [best, *self._harvest(final, caps, best, prices, priced)]
-        return []
-
-    def _harvest(
-        self, final: Relation, caps: Mapping[Resource, int], best: Found, prices: Prices, priced: int
-    ) -> list[Found]:
-        """Read off the best assignments at lower costs, as far down as the labels kept can show them.
-
-        At a lower cost limit every assignment as good as the best label has a priced sum of at most what
-        that label and the limit come to.  While that is within what was kept, no better one was dropped.
-        """
-        if "cost" not in caps:
-            return []
-        row = list(caps).index("cost")
-        others = sum(prices.weights[resource] * cap for resource, cap in caps.items() if resource != "cost")
-        order = np.lexsort((*final.words[::-1], final.taken[row])).tolist()
-        ladder: list[Found] = []
-        for number in order:
-            found = self.tree.found(final.words[:, number])
-            if not ladder or found.leading < ladder[-1].leading:
-                ladder.append(found)
-        rungs: list[Found] = []
-        limit = best.taken["cost"] - 1
-        for found in reversed(ladder):
-            if found.taken["cost"] > limit:
-                continue
-            if prices.leading_weight * found.leading + prices.weights["cost"] * limit + others > priced:
-                break
-            rungs.append(found)
-            limit = found.taken["cost"] - 1
-        return rungs
-
-    def _guesses(self, prices: Prices) -> list[int | None]:
-        """Upper limits of what leads, within which to look for the best; None: no limit."""
-        if prices.best is not None:
-            gap = prices.best.leading - prices.least
-            return [prices.least + gap // part for part in FIRST_GUESSES]
-        guesses: list[int | None] = []
-        step = max(1, self.tree.leading_total // 256)
-        while prices.least + step < self.tree.leading_total:
-            guesses.append(prices.least + step)
-            step *= 8
-        return [*guesses, None]
-
-    def choice(self, found: Found) -> Choice:
-        """Score an assignment again from the problem.
-
-        Parameters
-        ----------
-        found : Found
-            One of the tree's.
-        """
-        return choice_from(self.problem, evaluate(self.problem, self.network.names_of(found.states)), ENGINE)
-
-
-def _keeps(found: Found, caps: Mapping[Resource, int]) -> bool:
-    """Tell whether an assignment keeps every limit but that of cost, which falls along a frontier."""
-    return all(found.taken[resource] <= cap for resource, cap in caps.items() if resource != "cost")
-
-
-@dataclass(frozen=True)
-class Weights:
-    """Weights of value and of each resource that costs; none negative.
-
-    Attributes
-    ----------
-    value : int
-        Of the value.
-    costs : mapping
-        Of ``cost``, and of the number of each side limit that is counted.
-    """
-
-    value: int
-    costs: Mapping[Resource, int]
-
-    def of(self, found: Found) -> int:
-        """Weighted sum of an assignment, above its least conceivable amount."""
-        return self.value * found.leading + sum(w * found.taken[name] for name, w in self.costs.items())
-
-
-@dataclass(frozen=True)
-class Priced:
-    """What a price of minutes instead of their limit shows.
-
-    Attributes
-    ----------
-    least : int
-        No assignment within the limit has a smaller weighted sum, counted as `Weights.of` counts.
-    scale, price : int
-        A unit of minutes costs the second where the other weights are multiplied by the first.
-    known : Found or None
-        Of the assignments met within the limit, one with the least weighted sum; None: nothing keeps it.
-    """
-
-    least: int
-    scale: int
-    price: int
-    known: Found | None
-
-
-class _Met(NamedTuple):
-    """An assignment by its weighted sum and its units of minutes."""
-
-    weighed: int
-    minutes: int
-    found: Found
-
-
-class WeightedSearch:
-    """One case, asked again and again.
-
-    Parameters
-    ----------
-    search : Elimination
-        Its engine; side limits of its network are counted, never kept to.
-    problem : Problem
-        What assignments are scored against.
-    """
-
-    def __init__(self, search: Elimination, problem: Problem) -> None:
-        self.search = search
-        self.problem = problem
-        self.tree = search.tree
-
-    def choice(self, found: Found) -> Choice:
-        """Score an assignment again from the problem.
-
-        Parameters
-        ----------
-        found : Found
-            One of this case's.
-        """
-        names = self.search.network.names_of(found.states)
-        return choice_from(self.problem, evaluate(self.problem, names), "elimination")
+    def any(self) -> Assignment | None:
+        """Give some assignment, for what figures are counted from; None where nothing is allowed."""
+        return self.tree.pool[0] if self.tree.pool else self.tree.best(Objective())
 
     @cached_property
     def shift(self) -> int:
-        """By how much the value of an assignment exceeds its count from the least of every table."""
+        """By how much the figure that leads exceeds its count from the least of every table."""
         some = self.any()
-        return 0 if some is None else self.choice(some).value - some.leading
+        return 0 if some is None else leading(self.problem, self.choice(some)) - some.leading
 
-    def any(self) -> Found | None:
-        """Give some assignment, for what figures are counted from; None where nothing is allowed."""
-        return self.tree.pool[0] if self.tree.pool else self.tree.unlimited()
+    def solve(self, incumbent: Incumbent | None = None) -> Choice:
+        """Find the best assignment within all limits; infeasible also where nothing reaches the incumbent."""
+        incumbent = Incumbent() if incumbent is None else incumbent
+        limits = {limit.resource: limit.at_most for limit in self.network.limits}
+        most = incumbent.at_most
+        if most is not None and incumbent.cost_price and "cost" in limits:
+            # The price of money of an earlier part may show at once that nothing is to be had here.
+            priced = Objective(incumbent.scale, {"cost": incumbent.cost_price})
+            best = self.tree.best(priced)
+            room = incumbent.cost_price * limits["cost"]
+            if best is None or -(-(priced.of(best) - room) // incumbent.scale) + self.shift > most:
+                return no_choice("elimination")
+        most = None if most is None else most - self.shift
+        found = self.best(Objective(), limits, most, incumbent)
+        return no_choice("elimination") if found is None else self.choice(found)
 
-    def fits(self, found: Found, minutes: int | None) -> bool:
-        """Tell whether an assignment keeps to a limit of minutes.
+    def best(
+        self,
+        objective: Objective,
+        limits: Limits,
+        most: int | None = None,
+        incumbent: Incumbent | None = None,
+    ) -> Assignment | None:
+        """Find the assignment with the least weighted sum, of at most ``most``, ties settled by preference.
 
-        Parameters
-        ----------
-        found : Found
-            One of this case's.
-        minutes : int or None
-            Limit of the work [min].
+        TooWide when the sums do not fit into 64 bits or there are too many labels.
         """
-        return minutes is None or found.taken["minutes"] <= minutes // self.tree.minute_unit
+        self._check(objective)
+        found = self.tree.best(objective)
+        binding: dict[Resource, int] = {}
+        while found is not None and (most is None or objective.of(found) <= most):
+            broken = {name: cap for name, cap in limits.items() if found.taken[name] > cap}
+            if not broken:
+                return found
+            if self.tree.order[0] in broken:
+                # Nothing takes less of what leads.
+                return None
+            binding |= broken
+            found = self._best_within(objective, binding, most, incumbent)
+        return None
 
-    def best(self, weights: Weights, minutes: int | None, most: int | None = None) -> Found | None:
-        """Find the assignment with the least weighted sum, ties settled by preference.
+    def _best_within(
+        self, objective: Objective, limits: Limits, most: int | None, incumbent: Incumbent | None
+    ) -> Assignment | None:
+        """Find the same where all limits are likely to bind."""
+        multipliers = multipliers_of(self.tree, objective, limits, most)
+        if multipliers is None or (most is not None and multipliers.least > most):
+            return None
+        if incumbent is not None and not incumbent.cost_price and "cost" in limits:
+            incumbent.scale, incumbent.cost_price = multipliers.scale, multipliers.prices["cost"]
+        best = multipliers.best
+        pruned = _Pruned(self.tree, objective, limits, multipliers)
+        for guess in self._guesses(objective, multipliers, most):
+            labels = pruned.labels(guess)
+            if len(labels):
+                weighed = self.tree.weighed(labels, list(pruned.caps), objective)
+                found = self.tree.assignment(labels.words[:, np.lexsort((*labels.words[::-1], weighed))[0]])
+                if best is None or objective.of(found) <= objective.of(best):
+                    best = found
+            # Every assignment up to the guess was kept, so what is best within it is best of all.
+            if best is not None and (guess is None or objective.of(best) <= guess):
+                return best
+        return None
 
-        Parameters
-        ----------
-        weights : Weights
-            What counts how much.
-        minutes : int or None
-            Limit of the work [min].
-        most : int or None
-            Largest weighted sum wanted, counted as `Weights.of` counts.
+    def _guesses(self, objective: Objective, multipliers: Multipliers, most: int | None) -> list[int | None]:
+        """Weighted sums up to which to look for the best; None: any."""
+        least = multipliers.least
+        ends = [] if most is None else [most]
+        if multipliers.best is not None:
+            ends.append(objective.of(multipliers.best))
+        if ends:
+            return [least + (min(ends) - least) // part for part in FIRST_GUESSES]
+        largest = self.tree.largest(objective)
+        guesses: list[int | None] = []
+        step = max(1, largest // 256)
+        while least + step < largest:
+            guesses.append(least + step)
+            step *= 8
+        return [*guesses, None]
 
-        Raises
-        ------
-        TooWide
-            The sums do not fit into 64 bits, or there are too many labels.
+    def least(self, objective: Objective) -> int:
+        """Find the least weighted sum without a limit; something is known to be allowed.
+
+        TooWide when the sums do not fit into 64 bits.
         """
-        free = self._best_of_all(weights, 1, 0)
-        if free is None:
-            return None
-        if most is not None and free.weighed > most:
-            return None
-        if minutes is None or self.fits(free.found, minutes):
-            return free.found
-        priced = self.priced(weights, minutes, free.weighed, most)
-        if priced.known is None:
-            return None
-        limit = weights.of(priced.known)
-        if most is not None:
-            limit = min(limit, most)
-        if priced.least > limit:
-            return None
-        found = self._labels(weights, limit, None, minutes, priced)
-        return min(
-            (one for one in found if weights.of(one) <= limit),
-            key=lambda one: (weights.of(one), preference(self.problem, self.choice(one))),
-            default=None,
-        )
-
-    def least(self, weights: Weights) -> int:
-        """Find the least weighted sum without a limit, counted as `Weights.of` counts.
-
-        Parameters
-        ----------
-        weights : Weights
-            What counts how much.
-
-        Raises
-        ------
-        TooWide
-            The sums do not fit into 64 bits.
-        ValueError
-            Nothing is allowed.
-        """
-        self._check(weights, 1, 0)
-        return self.tree.least_priced(weights.value, weights.costs)
+        self._check(objective)
+        return self.tree.least(objective)
 
     def up_to(
-        self,
-        weights: Weights,
-        minutes: int | None,
-        above: int,
-        least: int | None = None,
-        money: int | None = None,
-    ) -> list[Found]:
-        """Find every assignment that nothing beats, up to a weighted sum.
+        self, objective: Objective, above: int, limits: Limits, least: int | None = None
+    ) -> list[Assignment]:
+        """Find every assignment within limits that nothing beats, up to a weighted sum.
 
-        Parameters
-        ----------
-        weights : Weights
-            What counts how much.
-        minutes : int or None
-            Limit of the work [min].
-        above : int
-            Largest weighted sum wanted, counted as `Weights.of` counts.
-        least : int or None
-            What `least` gives, where it is known.
-        money : int or None
-            Highest cost wanted.
-
-        Raises
-        ------
-        TooWide
-            The sums do not fit into 64 bits, or there are too many labels.
+        Nothing beats it in the figure that leads and in the resources that cost or are limited.  ``least`` is
+        what `least` gives, where it is known.  TooWide as for `best`.
         """
         if self.any() is None:
             return []
         if least is None:
-            least = self.least(weights)
+            least = self.least(objective)
         if least > above:
             return []
-        if minutes is None:
-            return self._labels(weights, above, money)
-        if self.fits(min(self.tree.pool, key=weights.of), minutes):
+        self._check(objective)
+        # What costs has its price already, so its limit needs none.
+        unpriced = {name: cap for name, cap in limits.items() if name not in objective.costs}
+        costly = {name: cap for name, cap in limits.items() if name in objective.costs}
+        if not unpriced or keeps(min(self.tree.pool, key=objective.of), unpriced):
             # What nothing beats without the limit and keeps it is not beaten with it.
-            found = self._labels(weights, above, money)
-            if all(self.fits(one, minutes) for one in found):
+            found = self._listed(objective, above, costly, None)
+            if all(keeps(one, unpriced) for one in found):
                 return found
-        priced = self.priced(weights, minutes, least, above)
-        if priced.known is None or priced.least > above:
+        multipliers = multipliers_of(self.tree, objective, unpriced, above)
+        if multipliers is None or multipliers.least > above:
             return []
-        return self._labels(weights, above, money, minutes, priced)
+        return self._listed(objective, above, limits, multipliers)
 
-    def priced(self, weights: Weights, minutes: int, least: int, most: int | None = None) -> Priced:
-        """Find the price of minutes that bounds best, and the best assignment within the limit met so far.
+    def _listed(
+        self, objective: Objective, above: int, limits: Limits, multipliers: Multipliers | None
+    ) -> list[Assignment]:
+        labels = _Pruned(self.tree, objective, limits, multipliers).labels(above)
+        return [self.tree.assignment(labels.words[:, number]) for number in range(len(labels))]
 
-        Each price makes the two assignments known on either side of the limit equally good.
-
-        Parameters
-        ----------
-        weights : Weights
-            What counts how much.
-        minutes : int
-            Limit of the work [min].
-        least : int
-            What `least` gives.
-        most : int or None
-            Largest weighted sum wanted: the search ends where nothing reaches it.
-
-        Raises
-        ------
-        TooWide
-            The sums do not fit into 64 bits.
-        """
-        limit = minutes // self.tree.minute_unit
-        thriftiest = self.tree.thriftiest("minutes")
-        if thriftiest is None or not self.fits(thriftiest, minutes):
-            return Priced(least, 1, 0, None)
-        met = [_Met(weights.of(found), found.taken["minutes"], found) for found in self.tree.pool]
-        beyond = min(met, key=lambda one: one[:2])
-        if beyond.weighed > least:
-            beyond = self._passed(weights, 1, 0)
-        if beyond.minutes <= limit:
-            return Priced(least, 1, 0, beyond.found)
-        within = _Met(weights.of(thriftiest), thriftiest.taken["minutes"], thriftiest)
-        while True:
-            apart, worse = beyond.minutes - within.minutes, within.weighed - beyond.weighed
-            common = gcd(apart, worse)
-            scale, price = apart // common, worse // common
-            level = scale * within.weighed + price * within.minutes
-            sums = [scale * one.weighed + price * one.minutes for one in met]
-            lowest = min(sums)
-            middle = met[sums.index(lowest)]
-            if lowest >= level:
-                middle = self._passed(weights, scale, price)
-                met.append(middle)
-                lowest = scale * middle.weighed + price * middle.minutes
-                least = max(least, -(-(lowest - price * limit) // scale))
-                if lowest >= level or (most is not None and least > most):
-                    break
-            if middle.minutes <= limit:
-                within = middle
-            else:
-                beyond = middle
-        known = min((one for one in met if one.minutes <= limit), key=lambda one: one.weighed)
-        return Priced(least, scale, price, known.found)
-
-    def _check(self, weights: Weights, scale: int, price: int) -> None:
-        """Refuse sums that do not fit."""
-        largest = weights.value * self.tree.leading_total
-        largest += sum(weight * self.tree.total(name) for name, weight in weights.costs.items())
-        if scale * largest + price * self.tree.total("minutes") >= LARGEST_SUM:
+    def _check(self, objective: Objective) -> None:
+        if self.tree.largest(objective) >= LARGEST_SUM:
             raise TooWide("weighted sums do not fit into 64 bits")
 
-    def _passed(self, weights: Weights, scale: int, price: int) -> _Met:
-        """Find the best where minutes have a price and something is known to be allowed."""
-        best = self._best_of_all(weights, scale, price)
-        assert best is not None
-        return best
 
-    def _best_of_all(self, weights: Weights, scale: int, price: int) -> _Met | None:
-        """Find the best where minutes have a price; None where nothing is allowed."""
-        self._check(weights, scale, price)
-        costs = {name: weight * scale for name, weight in weights.costs.items()}
-        best = self.tree.best_priced(weights.value * scale, {**costs, "minutes": price})
-        return None if best is None else _Met(weights.of(best[0]), best[0].taken["minutes"], best[0])
+class _Pruned:
+    """Labels within limits that nothing beats, of those that may keep to a weighted sum.
 
-    def _labels(
-        self,
-        weights: Weights,
-        above: int,
-        money: int | None,
-        minutes: int | None = None,
-        priced: Priced | None = None,
-    ) -> list[Found]:
-        """Every assignment within the limits that nothing beats and whose weighted sum is at most so much."""
-        tree = self.tree
-        scale = 1 if priced is None else priced.scale
-        caps = {name: tree.total(name) for name in weights.costs}
-        if money is not None:
-            caps["cost"] = money
-        prices = {name: weights.costs.get(name, 0) * scale for name in caps}
-        above *= scale
-        if minutes is not None and priced is not None:
-            caps["minutes"] = minutes // tree.minute_unit
-            prices["minutes"] = priced.price
-            above += priced.price * caps["minutes"]
-        wanted = Pruning(
-            tree.remaining(weights.value * scale, prices),
-            list(prices.values()),
-            weights.value * scale,
-            tree.leading_unit,
-            above,
-        )
-        limit = np.array(list(caps.values()), dtype=np.int64)
-        final = tree.labelled(list(caps), limit, wanted)
-        return [tree.found(final.words[:, number]) for number in range(len(final))]
+    What costs and what is limited are their resources; a limit without a multiplier only caps them.
+    """
+
+    def __init__(
+        self, tree: BucketTree, objective: Objective, limits: Limits, multipliers: Multipliers | None
+    ) -> None:
+        self.caps: dict[Resource, int] = {name: tree.total(name) for name in objective.costs} | dict(limits)
+        self._tree = tree
+        self._scale, self._room = 1, 0
+        if multipliers is not None:
+            objective = objective.priced(multipliers.scale, multipliers.prices)
+            self._scale = multipliers.scale
+            self._room = sum(price * limits[name] for name, price in multipliers.prices.items())
+        self._pruning = tree.pruning(list(self.caps), objective)
+
+    def labels(self, above: int | None) -> Labels:
+        """All up to a weighted sum, some beyond it; None: any."""
+        most = WORD_LIMIT if above is None else above * self._scale + self._room
+        return self._tree.labelled(self.caps, replace(self._pruning, most=most))

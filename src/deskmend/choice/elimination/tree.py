@@ -1,8 +1,7 @@
-"""A network made ready for elimination: parts, order, packed preference, and passes over them.
+"""A network made ready for elimination: its parts, the order in which variables leave, and passes over them.
 
-A network as summands for elimination: for each cell of a scope, what it adds to every figure.
-
-Shared items for elimination: nodes that count up a use, decision by decision.
+A part gives for each cell of a scope what it adds to every figure.  Items that couple decisions are counted
+up by nodes of their own, decision by decision.
 """
 
 from __future__ import annotations
@@ -10,133 +9,82 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
-from deskmend.choice.elimination.labels import Domains, Relation, TooWide, join, pack, project
-from deskmend.choice.elimination.least_sums import Passes, Pruning, Remaining
-from deskmend.choice.elimination.order import Graph, find_order, plan_of
-from deskmend.choice.network import Factor, Network, Scope, with_gate
+from deskmend.choice.elimination.labels import Domains, Labels, TooWide, join, pack, project
+from deskmend.choice.elimination.least_sums import LeastSums, Pruning
+from deskmend.choice.elimination.order import InteractionGraph, find_order, steps_of
+from deskmend.choice.network import Factor, Network, Resource, Variables, with_gate
 from deskmend.choice.problem import IntArray
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
 
-Resource = str | int
-"""What labels keep track of: "cost", "minutes", or the number of a side limit."""
+MOST_LABELS = 6.0
+"""Labels a cell is expected to hold at most in a pass that drops what cannot be best."""
+
+FIGURES = ("value", "cost", "minutes", "fixes")
 
 
 @dataclass
 class Part:
-    """One summand of a problem: for each cell of a scope, amounts by field and resource."""
+    """One summand of a problem: for each cell of a scope, amounts by figure and resource.
 
-    scope: Scope
+    A cell that a part leaves out is forbidden.
+    """
+
+    scope: Variables
     cells: IntArray
-    amounts: dict[Resource, IntArray]
+    amounts: dict[Resource, IntArray] = field(default_factory=dict)
 
 
 def parts_of(network: Network) -> list[Part]:
-    """Write a network as parts; a cell that a part leaves out is forbidden.
-
-    Parameters
-    ----------
-    network : Network
-        Reduced and not impossible.
-
-    Returns
-    -------
-    list of Part
-        Everything but the shared items.
-    """
-    return [
-        *_option_parts(network),
-        *_value_parts(network),
-        *_limit_parts(network),
-        *_mask_parts(network),
-        *_link_parts(network),
-    ]
-
-
-def _option_parts(network: Network) -> list[Part]:
-    return [
-        Part(
-            (variable,),
-            np.arange(network.sizes[variable]),
-            {
-                "cost": network.prices[variable],
-                "minutes": network.minutes[variable],
-                "fixes": network.fixes[variable],
-                "rank": np.arange(network.sizes[variable]),
-            },
-        )
-        for variable in range(network.decisions)
-    ]
-
-
-def _value_parts(network: Network) -> list[Part]:
+    """Write a network as parts, everything but the shared items."""
     parts = []
+    for variable in range(network.decisions):
+        states = np.arange(network.sizes[variable])
+        amounts: dict[Resource, IntArray] = {
+            "cost": network.prices[variable],
+            "minutes": network.minutes[variable],
+            "fixes": network.fixes[variable],
+            "rank": states,
+        }
+        parts.append(Part((variable,), states, amounts))
     for factor in network.tables:
-        scope, values = with_gate(factor, network.sizes)
-        parts.append(Part(scope, np.arange(values.size), {"value": (values - values.min()).ravel()}))
-    return parts
-
-
-def _limit_parts(network: Network) -> list[Part]:
-    parts = []
-    for number, limit in enumerate(network.limits):
+        plain = with_gate(factor, network.sizes)
+        # Everything counts from the least of every table, so that no partial sum is negative.
+        parts.append(_counted(plain.scope, plain.values - plain.values.min(), "value"))
+    for limit in network.limits:
         for factor in limit.factors:
-            scope, values = with_gate(factor, network.sizes)
-            parts.append(Part(scope, np.arange(values.size), {number: values.ravel()}))
-    return parts
-
-
-def _mask_parts(network: Network) -> list[Part]:
-    return [Part(scope, np.flatnonzero(allowed), {}) for scope, allowed in network.masks]
-
-
-def _link_parts(network: Network) -> list[Part]:
-    parts = []
+            plain = with_gate(factor, network.sizes)
+            parts.append(_counted(plain.scope, plain.values, limit.resource))
+    parts += [Part(scope, np.flatnonzero(allowed)) for scope, allowed in network.masks]
     for link in network.links:
         scope = tuple(sorted((*link.scope, link.node)))
-        states = dict(zip(link.scope, np.indices(link.index.shape).reshape(len(link.scope), -1), strict=True))
-        states[link.node] = link.index.ravel()
-        cells = np.ravel_multi_index([states[v] for v in scope], [network.sizes[v] for v in scope])
-        parts.append(Part(scope, np.sort(cells), {}))
+        states_of = dict(
+            zip(link.scope, np.indices(link.index.shape).reshape(len(link.scope), -1), strict=True)
+        )
+        states_of[link.node] = link.index.ravel()
+        cells = np.ravel_multi_index([states_of[v] for v in scope], [network.sizes[v] for v in scope])
+        parts.append(Part(scope, np.sort(cells)))
     return parts
+
+
+def _counted(scope: Variables, values: IntArray, resource: Resource) -> Part:
+    return Part(scope, np.arange(values.size), {resource: values.ravel()})
 
 
 @dataclass
 class Chain:
-    """The nodes that count up one item's use.
-
-    Parameters
-    ----------
-    parts : list of Part
-        How each node follows from the one before, and what the last one costs.
-    sizes : list of int
-        States of each node.
-    parents : dict
-        The variables that determine each node.
-    """
+    """Nodes that count up one item's use: parts that tie and charge them, their sizes and their parents."""
 
     parts: list[Part] = field(default_factory=list)
     sizes: list[int] = field(default_factory=list)
-    parents: dict[int, Scope] = field(default_factory=dict)
+    parents: dict[int, Variables] = field(default_factory=dict)
 
 
 def chain_of(shared: SharedItem, first_node: int) -> Chain:
-    """Count an item's use along its decisions, telling sums apart only where the cost may differ later.
-
-    Parameters
-    ----------
-    shared : SharedItem
-        Item with the use of each of its decisions, in the order they are counted.
-    first_node : int
-        Number of the first node to add.
-
-    Returns
-    -------
-    Chain
-        One node a decision.
-    """
+    """Count an item's use along its decisions, one node a decision, numbered from ``first_node``."""
     classes = use_classes(shared)
     chain = Chain()
     for step, (variable, use) in enumerate(shared.uses):
@@ -151,20 +99,21 @@ def chain_of(shared: SharedItem, first_node: int) -> Chain:
             ],
             dtype=np.int64,
         ).reshape(-1, 3)
-        scope: Scope = (variable, node) if step == 0 else (variable, node - 1, node)
+        # Before the first decision there is one class, nothing used, and no node for it.
+        scope: Variables = (variable, node) if step == 0 else (variable, node - 1, node)
         shape = [use.size, after.size] if step == 0 else [use.size, here.size, after.size]
         axes: list[IntArray] = [rows[:, 0], rows[:, 2]] if step == 0 else [rows[:, k] for k in range(3)]
-        chain.parts.append(Part(scope, np.sort(np.ravel_multi_index(axes, shape)), {}))
+        chain.parts.append(Part(scope, np.sort(np.ravel_multi_index(axes, shape))))
         chain.sizes.append(after.size)
         chain.parents[node] = scope[:-1]
     cost = np.array(classes[-1].costs, dtype=np.int64)
-    chain.parts.append(Part((first_node + len(shared.uses) - 1,), np.arange(cost.size), {"cost": cost}))
+    chain.parts.append(_counted((first_node + len(shared.uses) - 1,), cost, "cost"))
     return chain
 
 
 @dataclass(frozen=True)
 class UseClasses:
-    """Sums of a use after some decisions, told apart only where the cost may differ later."""
+    """Classes of sums of a use: the class of each sum, one sum of each class, and after the last its cost."""
 
     of: dict[int, int]
     samples: list[int]
@@ -179,15 +128,8 @@ class UseClasses:
 def use_classes(shared: SharedItem) -> list[UseClasses]:
     """Group the sums of a shared item's use, before each decision and after the last.
 
-    Parameters
-    ----------
-    shared : SharedItem
-        Item with the use of each of its decisions, in the order they are counted.
-
-    Returns
-    -------
-    list of UseClasses
-        One more than decisions.  Sums that end beyond what is to be had are left out.
+    Sums are told apart only where the cost may differ later; those that end beyond what is to be had are
+    left out.
     """
     steps = [use.tolist() for _, use in shared.uses]
     layers = [{0}]
@@ -196,6 +138,7 @@ def use_classes(shared: SharedItem) -> list[UseClasses]:
     totals = sorted(layers[-1])
     cost = dict(zip(totals, cost_of(shared.item, totals).tolist(), strict=True))
     ends = {total: cost[total] for total in totals if cost[total] != UNAVAILABLE}
+    # From the end back: two sums are alike if every further use takes them to sums that are alike.
     signs: dict[int, object] = dict(ends)
     result = [_classes(signs, ends)]
     for layer, use in zip(reversed(layers[:-1]), reversed(steps), strict=True):
@@ -223,24 +166,18 @@ def _classes(signs: dict[int, object], costs: dict[int, int]) -> UseClasses:
     return UseClasses(of, samples, [costs.get(total, 0) for total in samples])
 
 
-MOST_LABELS = 6.0
-"""Labels a cell is expected to hold at most in a pass that drops what cannot be best."""
-
-FIGURES = ("value", "cost", "minutes", "fixes")
-
-
 @dataclass(frozen=True)
-class Found:
+class Assignment:
     """One assignment, as elimination sees it.
 
-    Parameters
+    Attributes
     ----------
     states : tuple of int
         State of each decision among the options left.
     leading : int
         What comes first in the order of preference, above its least conceivable amount.
     taken : mapping
-        Amount of each resource; minutes in units.
+        Amount of each resource.
     """
 
     states: tuple[int, ...]
@@ -248,55 +185,60 @@ class Found:
     taken: Mapping[Resource, int]
 
 
-class Tree:
-    """A network made ready for elimination.
+@dataclass(frozen=True)
+class Objective:
+    """A weighted sum to make small: of what leads the order of preference and of resources, none negative."""
 
-    Parameters
-    ----------
-    network : Network
-        Reduced and not impossible.
-    by_cost : bool
-        Whether cost comes first in the order of preference, else the value.
-    most_cells : float
-        Cells a pass without resources may be expected to handle.
-    most_pairs : float
-        Pairs of labels that all passes together may join.
+    leading: int = 1
+    costs: Mapping[Resource, int] = field(default_factory=dict)
 
-    Raises
-    ------
-    TooWide
-        When no order found keeps to ``most_cells``.
+    def of(self, assignment: Assignment) -> int:
+        """Weighted sum of an assignment, above its least conceivable amount."""
+        taken = assignment.taken
+        return self.leading * assignment.leading + sum(w * taken[name] for name, w in self.costs.items())
+
+    def priced(self, scale: int, prices: Mapping[Resource, int]) -> Objective:
+        """Give the same so many times, with resources at a price."""
+        costs = {name: weight * scale for name, weight in self.costs.items()}
+        for name, price in prices.items():
+            costs[name] = costs.get(name, 0) + price
+        return Objective(self.leading * scale, costs)
+
+
+class BucketTree:
+    """A network, reduced and not impossible, made ready for elimination.
+
+    TooWide when no order found keeps a pass without resources to ``most_cells``; ``most_pairs`` bounds the
+    pairs of labels that all passes together may join.
     """
 
-    def __init__(self, network: Network, by_cost: bool, most_cells: float, most_pairs: float) -> None:
+    def __init__(self, network: Network, most_cells: float, most_pairs: float) -> None:
         self.network = network
         self.sizes = list(network.sizes)
         self.parents = {link.node: link.scope for link in network.links}
         self.parts = parts_of(network)
-        self.minute_unit = math.gcd(*(int(m) for amounts in network.minutes for m in amounts)) or 1
         self._chain_items()
         self.links = self._links()
         self.domains = Domains(self.sizes, most_pairs)
         totals = {name: self.total(name) for name in FIGURES}
+        by_cost = network.problem.first == "cost"
         self.order = ("cost", "minutes", "value", "fixes") if by_cost else FIGURES
         ranks = [size - 1 for size in network.sizes[: network.decisions]]
         self.packing = pack([*(totals[name] for name in self.order), *ranks])
         self.leading_total = totals[self.order[0]]
-        self.leading_unit = self.packing.slots[0].unit
         order = find_order(self._graph(MOST_LABELS)).variables
-        self.steps = plan_of([part.scope for part in self.parts], self.sizes, self.links, order)
+        self.steps = steps_of([part.scope for part in self.parts], self.sizes, self.links, order)
         self.cells = self._cells()
         if self.cells > most_cells:
             raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
-        self._passes: Passes | None = None
-        self.pool: list[Found] = []
-        self._met: set[tuple[int, ...]] = set()
-        self._thriftiest: dict[Resource, Found | None] = {}
-        self._unlimited: list[Found | None] = []
         self.words = [self._words(part) for part in self.parts]
+        self.pool: list[Assignment] = []
+        self._met: set[tuple[int, ...]] = set()
+        self._least_sums: LeastSums | None = None
+        self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], Assignment | None] = {}
 
     def _chain_items(self) -> None:
-        """Add nodes that count up the use of each shared item."""
+        """Add nodes that count up the use of each shared item, about in the order variables leave."""
         if not self.network.shared:
             return
         place = {variable: k for k, variable in enumerate(find_order(self._graph(1.0), tries=8).variables)}
@@ -316,13 +258,13 @@ class Tree:
             if part.scope in wanted and not part.amounts
         }
 
-    def _graph(self, most_labels: float) -> Graph:
+    def _graph(self, most_labels: float) -> InteractionGraph:
         costs = [1] * len(self.sizes)
         for part in self.parts:
             if "cost" in part.amounts and len(part.scope) == 1:
                 costs[part.scope[0]] = max(1, np.unique(part.amounts["cost"]).size)
         scopes = [part.scope for part in self.parts if part.scope]
-        return Graph(self.sizes, scopes, self.parents, costs, most_labels)
+        return InteractionGraph(self.sizes, scopes, self.parents, costs, most_labels)
 
     def _cells(self) -> float:
         """Cells of all steps together, without labels."""
@@ -333,243 +275,131 @@ class Tree:
             total += math.prod(float(self.sizes[v]) for v in free)
         return total
 
-    def total(self, resource: Resource) -> int:
-        """Largest conceivable sum of a figure or resource.
-
-        Parameters
-        ----------
-        resource : str or int
-            A figure or a resource.
-
-        Returns
-        -------
-        int
-            Minutes in units.
-        """
-        return sum(
-            int(amounts.max())
-            for amounts in (self.amounts(part, resource) for part in self.parts)
-            if amounts is not None and amounts.size
-        )
-
-    def amounts(self, part: Part, resource: Resource) -> IntArray | None:
-        """What a part adds to a resource, minutes in units; None when nothing.
-
-        Parameters
-        ----------
-        part : Part
-            One of the tree's.
-        resource : str or int
-            A figure or a resource.
-
-        Returns
-        -------
-        integer array or None
-            One number a cell.
-        """
-        amounts = part.amounts.get(resource)
-        if amounts is not None and resource == "minutes":
-            return amounts // self.minute_unit
-        return amounts
-
     def _words(self, part: Part) -> IntArray:
         words = np.zeros((self.packing.words, part.cells.size), dtype=np.int64)
         for position, name in enumerate(self.order):
-            amounts = self.amounts(part, name)
-            if amounts is not None:
-                words += self.packing.put(position, amounts)
+            if name in part.amounts:
+                words += self.packing.put(position, part.amounts[name])
         if "rank" in part.amounts:
             words += self.packing.put(len(FIGURES) + part.scope[0], part.amounts["rank"])
         return words
 
+    def total(self, resource: Resource) -> int:
+        """Largest conceivable sum of a figure or resource."""
+        amounts = (part.amounts[resource] for part in self.parts if resource in part.amounts)
+        return sum(int(one.max()) for one in amounts if one.size)
+
+    def largest(self, objective: Objective) -> int:
+        """Largest conceivable weighted sum."""
+        costs = sum(weight * self.total(name) for name, weight in objective.costs.items())
+        return objective.leading * self.leading_total + costs
+
     @property
     def bytes(self) -> int:
-        """Memory that it takes, about [bytes]."""
-        paired = 0 if self._passes is None else self._passes.bytes
+        """Memory that it takes, about."""
+        paired = 0 if self._least_sums is None else self._least_sums.bytes
         return paired + sum(words.nbytes for words in self.words)
 
-    def forget_passes(self) -> None:
-        """Let go of the passes, most of the memory; they are made again when needed."""
-        self._passes = None
+    def forget(self) -> None:
+        """Let go of most of the memory; what is needed is made again."""
+        self._least_sums = None
 
     @property
-    def passes(self) -> Passes:
+    def least_sums(self) -> LeastSums:
         """Passes without resources along the steps, worked out once."""
-        if self._passes is None:
+        if self._least_sums is None:
             cells = [(part.scope, part.cells) for part in self.parts]
-            self._passes = Passes(self.steps, cells, self.domains)
-        return self._passes
+            self._least_sums = LeastSums(self.steps, cells, self.domains)
+        return self._least_sums
 
-    def best_priced(self, leading_weight: int, prices: Mapping[Resource, int]) -> tuple[Found, int] | None:
-        """Find the best assignment when resources have a price instead of a limit.
+    def best(self, objective: Objective) -> Assignment | None:
+        """Find the assignment with the least weighted sum of all, ties settled by preference.
 
-        Parameters
-        ----------
-        leading_weight : int
-            Weight of what leads the order of preference.
-        prices : mapping
-            Weight of each resource.
-
-        Returns
-        -------
-        (Found, int) or None
-            The assignment, ties settled by preference, and its priced sum; None when nothing is allowed.
+        Worked out once and kept in the pool of those met; None when nothing is allowed.
         """
-        best = self.passes.best(self._priced(leading_weight, prices), self._later)
-        if best is None:
-            return None
-        found = self.found(best[1:])
-        self.meet(found)
-        return found, int(best[0])
+        key = objective.leading, frozenset(objective.costs.items())
+        if key not in self._best:
+            words = self.least_sums.best(self._amounts(objective), self._later_words)
+            self._best[key] = None if words is None else self.meet(self.assignment(words[1:]))
+        return self._best[key]
 
-    def _later(self, number: int, rows: IntArray) -> IntArray:
+    def _later_words(self, number: int, rows: IntArray) -> IntArray:
         return self.words[number][:, rows]
 
-    def meet(self, found: Found) -> None:
+    def meet(self, assignment: Assignment) -> Assignment:
         """Keep an assignment in the pool of those met."""
-        if found.states not in self._met:
-            self._met.add(found.states)
-            self.pool.append(found)
+        if assignment.states not in self._met:
+            self._met.add(assignment.states)
+            self.pool.append(assignment)
+        return assignment
 
-    def least_priced(self, leading_weight: int, prices: Mapping[Resource, int]) -> int:
-        """Find the least priced sum alone, which takes a third of finding the assignment too.
+    def thriftiest(self, resource: Resource) -> Assignment | None:
+        """Find the assignment that takes least of a resource; None when nothing is allowed."""
+        return self.best(Objective(0, {resource: 1}))
 
-        Parameters
-        ----------
-        leading_weight : int
-            Weight of what leads the order of preference.
-        prices : mapping
-            Weight of each resource.
+    def least(self, objective: Objective) -> int:
+        """Find the least weighted sum alone, a third of the work; something is known to be allowed."""
+        least = self.least_sums.best(self._amounts(objective))
+        assert least is not None
+        return int(least[0])
 
-        Raises
-        ------
-        ValueError
-            Nothing is allowed.
-        """
-        best = self.passes.best(self._priced(leading_weight, prices))
-        if best is None:
-            raise ValueError("nothing is allowed")
-        return int(best[0])
+    def pruning(self, resources: Sequence[Resource], objective: Objective) -> Pruning:
+        """Drop labels of these resources, all that cost among them, that lead to larger sums alone."""
+        remaining = self.least_sums.remaining(self._amounts(objective))
+        return Pruning(remaining, partial(self.weighed, resources=resources, objective=objective))
 
-    def thriftiest(self, resource: Resource) -> Found | None:
-        """Find the assignment that takes least of a resource.
-
-        Parameters
-        ----------
-        resource : str or int
-            A resource.
-
-        Returns
-        -------
-        Found or None
-            Worked out once; None when nothing is allowed.
-        """
-        if resource not in self._thriftiest:
-            best = self.best_priced(0, {resource: 1})
-            self._thriftiest[resource] = None if best is None else best[0]
-        return self._thriftiest[resource]
-
-    def unlimited(self) -> Found | None:
-        """Find the best assignment when no resource is limited.
-
-        Returns
-        -------
-        Found or None
-            Worked out once; None when nothing is allowed.
-        """
-        if not self._unlimited:
-            best = self.best_priced(1, {})
-            self._unlimited.append(None if best is None else best[0])
-        return self._unlimited[0]
-
-    def remaining(self, leading_weight: int, prices: Mapping[Resource, int]) -> Remaining:
-        """What must still be added at every point of the plan when resources have a price.
-
-        Parameters
-        ----------
-        leading_weight : int
-            Weight of what leads the order of preference.
-        prices : mapping
-            Weight of each resource.
-
-        Returns
-        -------
-        Remaining
-            For every step.
-        """
-        return self.passes.remainders(self._priced(leading_weight, prices))
-
-    def _priced(self, leading_weight: int, prices: Mapping[Resource, int]) -> list[IntArray]:
-        weights: dict[Resource, int] = {self.order[0]: leading_weight}
-        for resource, price in prices.items():
-            weights[resource] = weights.get(resource, 0) + price
-        sums = []
-        for part in self.parts:
-            priced = np.zeros(part.cells.size, dtype=np.int64)
-            for resource, weight in weights.items():
-                amounts = self.amounts(part, resource)
-                if amounts is not None:
-                    priced += weight * amounts
-            sums.append(priced)
+    def weighed(self, labels: Labels, resources: Sequence[Resource], objective: Objective) -> IntArray:
+        """Weighted sum of each label."""
+        sums: IntArray = labels.words[0] // self.packing.fields[0].unit * objective.leading
+        for resource, taken in zip(resources, labels.taken, strict=True):
+            sums = sums + objective.costs.get(resource, 0) * taken
         return sums
 
-    def labelled(self, resources: Sequence[Resource], caps: IntArray, pruning: Pruning | None) -> Relation:
-        """Run a pass that keeps every label that may be best under limits.
+    def _amounts(self, objective: Objective) -> list[IntArray]:
+        """What each cell of each part adds to a weighted sum."""
+        weights: dict[Resource, int] = {self.order[0]: objective.leading}
+        for resource, weight in objective.costs.items():
+            weights[resource] = weights.get(resource, 0) + weight
+        sums = []
+        for part in self.parts:
+            total = np.zeros(part.cells.size, dtype=np.int64)
+            for resource, weight in weights.items():
+                if resource in part.amounts:
+                    total += weight * part.amounts[resource]
+            sums.append(total)
+        return sums
 
-        Parameters
-        ----------
-        resources : sequence
-            What labels keep track of.
-        caps : integer array
-            Limit of each.
-        pruning : Pruning or None
-            Drops labels that cannot be wanted.
-
-        Returns
-        -------
-        Relation
-            Over no variable.
-        """
+    def labelled(self, caps: Mapping[Resource, int], pruning: Pruning) -> Labels:
+        """Run a pass that keeps every label that may be best under limits, over no variable at the end."""
         store = []
         for part, words in zip(self.parts, self.words, strict=True):
-            taken = np.zeros((len(resources), part.cells.size), dtype=np.int64)
-            for row, resource in enumerate(resources):
-                amounts = self.amounts(part, resource)
-                if amounts is not None:
-                    taken[row] = amounts
-            store.append(Relation(part.scope, part.cells, taken, words))
+            taken = np.zeros((len(caps), part.cells.size), dtype=np.int64)
+            for row, resource in enumerate(caps):
+                if resource in part.amounts:
+                    taken[row] = part.amounts[resource]
+            store.append(Labels(part.scope, part.cells, taken, words))
+        limit = np.array(list(caps.values()), dtype=np.int64)
         links = set(self.links.values())
         for place, step in enumerate(self.steps):
             joined = store[step.inputs[0]]
             last = len(step.inputs) - 1
             for k in range(1, last):
-                keep = None if pruning is None else pruning.on_the_way(place, k - 1)
-                joined = join(joined, store[step.inputs[k]], step.scopes[k], self.domains, caps, keep)
-            keep = None if pruning is None else pruning.result(place)
+                keep = pruning.on_the_way(place, k - 1)
+                joined = join(joined, store[step.inputs[k]], step.scopes[k], self.domains, limit, keep)
+            keep = pruning.result(place)
             if last:
-                joined = join(joined, store[step.inputs[last]], step.onto, self.domains, caps, keep)
+                joined = join(joined, store[step.inputs[last]], step.onto, self.domains, limit, keep)
             else:
-                joined = project(joined, step.onto, self.domains, caps, keep)
+                joined = project(joined, step.onto, self.domains, limit, keep)
             for number in step.inputs:
-                # a relation is used once, and what is joined is freed; links may be joined again
+                # A relation is used once, and what is joined is freed; links may be joined again.
                 if number not in links:
-                    store[number] = _nothing(store[number])
+                    store[number] = _USED
             store.append(joined)
         return store[-1]
 
-    def found(self, words: IntArray) -> Found:
-        """Read an assignment off its packed preference.
-
-        Parameters
-        ----------
-        words : integer array, shape (words,)
-            Packed.
-
-        Returns
-        -------
-        Found
-            With all its resources.
-        """
+    def assignment(self, words: IntArray) -> Assignment:
+        """Read an assignment with all it takes off its packed preference, shape (words,)."""
         packed = [int(word) for word in words]
         figures = {name: self.packing.get(position, packed) for position, name in enumerate(self.order)}
         decisions = range(self.network.decisions)
@@ -578,13 +408,14 @@ class Tree:
         state = list(states) + [0] * (len(self.network.sizes) - len(states))
         for link in self.network.links:
             state[link.node] = int(link.index[tuple(state[v] for v in link.scope)])
-        for number, limit in enumerate(self.network.limits):
-            taken[number] = sum(_amount(factor, state) for factor in limit.factors)
-        return Found(states, figures[self.order[0]], taken)
+        for limit in self.network.limits:
+            if limit.resource not in taken:
+                taken[limit.resource] = sum(_amount(factor, state) for factor in limit.factors)
+        return Assignment(states, figures[self.order[0]], taken)
 
 
-def _nothing(relation: Relation) -> Relation:
-    return Relation(relation.scope, relation.cell[:0], relation.taken[:, :0], relation.words[:, :0])
+_NONE: IntArray = np.zeros((0, 0), dtype=np.int64)
+_USED = Labels((), _NONE.ravel(), _NONE, _NONE)
 
 
 def _amount(factor: Factor, state: Sequence[int]) -> int:

@@ -1,32 +1,36 @@
-"""Rows that make hosts agree on what they share as a whole, not only variable by variable.
-
-They are implied as soon as the options are whole, so they change no answer.  But without them the solver's
-relaxation may mix cells of one host in a way that contradicts another, and its bound is far too low.  Hosts
-are joined along a spanning forest of the largest overlaps, as in a junction tree.
-
-Doing without nodes that hardly cut anything, for the integer program.
-
-A node with almost as many states as its scope has cells costs a row and a column for each state and saves
-little.  Where only one table looks at it, that is better read straight off the node's own scope.
-
-The integer program of a network.
+"""The integer program of a network.
 
 x[d,o] picks an option.  A host is a set of variables whose joint state is written out: z over its cells is
 at least 0, and for every variable in scope the cells that agree with a state sum to that state's column, so
 z is the one cell that x names as soon as x is whole.  Links and tables live on hosts, and share them where
 one scope holds another.  A table behind a gate has its own cells, which sum to the gate.
+
+A node with almost as many states as its scope has cells costs a row and a column for each state and saves
+little; where only one table looks at it, that is read straight off the node's own scope.  Rows of agreement
+are implied as soon as the options are whole, so they change no answer.  But without them the solver's
+relaxation may mix cells of one host in a way that contradicts another, and its bound is far too low.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from deskmend.choice.network import Factor, Kind, Link, Network, Scope, open_gates, spread, variables_used
+from deskmend.choice.network import (
+    Factor,
+    Link,
+    Network,
+    Number,
+    Variables,
+    added_up,
+    open_gates,
+    spread,
+    variables_used,
+    with_gate,
+)
 from deskmend.choice.problem import BoolArray, IntArray
 from deskmend.choice.program.solver import LinearModel, Sense
 from deskmend.choice.purchases import SharedItem, price_segments
@@ -34,108 +38,74 @@ from deskmend.choice.purchases import SharedItem, price_segments
 ROOM = 2
 """A node goes when the table without it has at most so many times the cells there were with it."""
 
+MOST_CLAUSES = 64
+"""A mask that would need more rows than this gets cells of its own."""
+
+MOST_AGREEMENT_ROWS = 1000
+"""Overlaps with more joint states than this are left to agree variable by variable."""
+
 
 def without_idle_nodes(network: Network) -> Network:
     """Write tables straight over the scope of nodes that nothing else looks at, where that is hardly larger.
 
-    Parameters
-    ----------
-    network : Network
-        Reduced; left as it is.
-
-    Returns
-    -------
-    Network
-        The same problem with fewer nodes; tables over one scope are added up.
+    The network is left as it is; it comes back with fewer nodes and tables over one scope added up.
     """
     links, tables = list(network.links), list(network.tables)
     fixed = variables_used(scope for scope, _ in network.masks)
-    for limit in network.limits:
-        fixed |= variables_used(factor.scope for factor in limit.factors)
-    for position in range(len(links) - 1, -1, -1):
-        link = links[position]
-        others = [other for other in links if other is not link]
-        looked_at = fixed | variables_used(other.scope for other in others) | _gates(network)
+    fixed |= variables_used(factor.scope for limit in network.limits for factor in limit.factors)
+    fixed |= {factor.gate[0] for factor in network.factors if factor.gate is not None}
+    for link in reversed(network.links):
+        looked_at = fixed | variables_used(other.scope for other in links if other is not link)
         users = [factor for factor in tables if link.node in factor.scope]
         if link.node in looked_at or len(users) != 1 or len(link.scope) < 2:
             continue
         (user,) = users
-        before = link.index.size + user.values.size
-        if _cells(network, _merged_scope(user.scope, link)) <= ROOM * before:
+        scope = tuple(sorted({*user.scope, *link.scope} - {link.node}))
+        if network.cells(scope) <= ROOM * (link.index.size + user.values.size):
+            written = _written_out(network, user, link, scope)
             rest = [factor for factor in tables if factor is not user]
-            tables = _added(rest, open_gates([_written_out(network, user, link)], network.sizes))
-            del links[position]
+            tables = added_up([*rest, *open_gates([written], network.sizes)])
+            links = [other for other in links if other is not link]
     return replace(network, links=links, tables=tables)
 
 
-def _gates(network: Network) -> set[int]:
-    factors = [*network.tables, *(factor for limit in network.limits for factor in limit.factors)]
-    return {factor.gate[0] for factor in factors if factor.gate is not None}
-
-
-def _merged_scope(scope: Scope, link: Link) -> Scope:
-    return tuple(sorted({*scope, *link.scope} - {link.node}))
-
-
-def _cells(network: Network, scope: Iterable[int]) -> int:
-    return math.prod(network.sizes[variable] for variable in scope)
-
-
-def _written_out(network: Network, factor: Factor, link: Link) -> Factor:
-    """Write a table over the scope of the link instead of the node."""
-    scope = _merged_scope(factor.scope, link)
-    grid = dict(zip(scope, np.indices([network.sizes[v] for v in scope], sparse=True), strict=True))
+def _written_out(network: Network, factor: Factor, link: Link, scope: Variables) -> Factor:
+    """Write a table over a scope with the link's instead of the node."""
+    shape = [network.sizes[v] for v in scope]
+    grid = dict(zip(scope, np.indices(shape, sparse=True), strict=True))
     grid[link.node] = link.index[tuple(grid[v] for v in link.scope)]
     values: IntArray = factor.values[tuple(grid[v] for v in factor.scope)]
-    shape = [network.sizes[v] for v in scope]
     return Factor(scope, np.broadcast_to(values, shape), factor.gate)
-
-
-def _added(factors: list[Factor], more: Sequence[Factor]) -> list[Factor]:
-    """Add tables to others over the same scope and gate where there are such."""
-    sums = {(factor.scope, factor.gate): factor.values for factor in factors}
-    for factor in more:
-        key = factor.scope, factor.gate
-        sums[key] = sums[key] + factor.values if key in sums else factor.values
-    return [Factor(scope, values, gate) for (scope, gate), values in sums.items()]
-
-
-MOST_CLAUSES = 64
-"""A mask that would need more rows than this gets cells of its own."""
 
 
 @dataclass
 class Host:
     """Variables whose cells are written out, with the node they determine, perhaps behind a gate."""
 
-    scope: Scope
+    scope: Variables
     cells: IntArray
     link: Link | None = None
     gate: tuple[int, int] | None = None
 
-    def covers(self, scope: Scope, gate: tuple[int, int] | None) -> bool:
+    @property
+    def held(self) -> set[int]:
+        """Its variables and its node."""
+        return {*self.scope, self.link.node} if self.link is not None else set(self.scope)
+
+    def covers(self, scope: Variables, gate: tuple[int, int] | None) -> bool:
         """Tell whether a table over ``scope`` behind ``gate`` can be read off these cells."""
         if self.gate is not None and self.gate != gate:
             return False
-        held = {*self.scope, self.link.node} if self.link is not None else set(self.scope)
-        needed = set(scope)
-        if gate is not None and self.gate is None:
-            needed.add(gate[0])
-        return needed <= held
+        needed = {*scope, gate[0]} if gate is not None and self.gate is None else set(scope)
+        return needed <= self.held
 
 
 @dataclass
 class Formulation:
     """A linear model with the meaning of its columns.
 
-    Parameters
-    ----------
-    network : Network
-        What it states.
-    model : LinearModel
-        Columns, rows and the objectives ``value``, ``cost``, ``minutes`` and ``fixes``.
-    picks : list of list of int
-        Column of each state of each variable; columns of nodes are continuous.
+    The model has the objectives ``value``, ``cost``, ``minutes`` and ``fixes``; ``picks`` holds the column of
+    each state of each variable, those of nodes continuous.
     """
 
     network: Network
@@ -145,18 +115,10 @@ class Formulation:
 
 
 def formulate(network: Network) -> Formulation:
-    """State a network as an integer program.
+    """State a network, reduced and not impossible, as an integer program.
 
-    Parameters
-    ----------
-    network : Network
-        Reduced and not impossible.
-
-    Returns
-    -------
-    Formulation
-        Exact: its whole solutions are the allowed assignments, and each objective is what it says, the
-        value less the network's offset.
+    Exact: its whole solutions are the allowed assignments, and each objective is what it says, the value less
+    the network's offset.
     """
     formulation = Formulation(network)
     _columns(formulation)
@@ -164,16 +126,17 @@ def formulate(network: Network) -> Formulation:
     for host in formulation.hosts:
         _tie(formulation, host)
     _masks(formulation)
-    value: dict[int, int] = {}
-    for factor in network.tables:
-        _add_terms(value, _place(formulation, factor))
-    formulation.model.objectives["value"] = value
-    for number, limit in enumerate(network.limits):
+    objectives = formulation.model.objectives
+    objectives["value"] = _sum_of(formulation, network.tables)
+    for name, amounts in (("cost", network.prices), ("minutes", network.minutes), ("fixes", network.fixes)):
         terms: dict[int, int] = {}
-        for factor in limit.factors:
-            _add_terms(terms, _place(formulation, factor))
-        formulation.model.row(f"bound[{number}]", terms, "<=", limit.at_most)
-    _money_and_work(formulation)
+        for columns, figures in zip(formulation.picks[: network.decisions], amounts, strict=True):
+            _add_terms(terms, dict(zip(columns, figures.tolist(), strict=True)))
+        if name == "cost":
+            for shared in network.shared:
+                _add_terms(terms, _packs(formulation, shared))
+        objectives[name] = terms
+    _state_limits(formulation)
     return formulation
 
 
@@ -199,22 +162,21 @@ def _make_hosts(formulation: Formulation) -> None:
             _aggregate(formulation, link)
         else:
             formulation.hosts.append(_host(formulation, link.scope, link=link))
-    factors = [*network.tables, *(factor for limit in network.limits for factor in limit.factors)]
-    wanted: list[tuple[int, Scope, tuple[int, int] | None]] = []
-    for factor in factors:
+    wanted: list[tuple[int, Variables, tuple[int, int] | None]] = []
+    for factor in network.factors:
         if len(factor.scope) >= 2 or factor.gate is not None:
             wanted.append((factor.values.size, factor.scope, factor.gate))
     for scope, allowed in network.masks:
-        if _clause_count(allowed) > MOST_CLAUSES:
+        if len(_clauses(allowed)) > MOST_CLAUSES:
             wanted.append((allowed.size, scope, None))
-    # the largest first, so that smaller scopes find a host that holds them; without a gate before behind one
+    # The largest first, so that smaller scopes find a host that holds them; without a gate before behind one.
     for _, scope, gate in sorted(wanted, key=lambda want: (want[2] is not None, -want[0])):
         if not any(host.covers(scope, gate) for host in formulation.hosts):
             formulation.hosts.append(_host(formulation, scope, gate=gate))
 
 
 def _host(
-    formulation: Formulation, scope: Scope, link: Link | None = None, gate: tuple[int, int] | None = None
+    formulation: Formulation, scope: Variables, link: Link | None = None, gate: tuple[int, int] | None = None
 ) -> Host:
     """Give every allowed cell of a scope a column; -1 stands where a mask forbids the cell."""
     network, model = formulation.network, formulation.model
@@ -234,13 +196,13 @@ def _host(
     return Host(scope, cells, link, gate)
 
 
-def _seen_from(array: npt.NDArray[Kind], scope: Scope, host_scope: Scope, link: Link) -> npt.NDArray[Kind]:
+def _seen_from(
+    array: npt.NDArray[Number], scope: Variables, host_scope: Variables, link: Link
+) -> npt.NDArray[Number]:
     """Read an array over part of a host's variables and its node at every cell of the host."""
-    index: list[IntArray] = []
-    grid = np.indices([link.index.shape[link.scope.index(v)] for v in host_scope])
-    for variable in scope:
-        index.append(link.index if variable == link.node else grid[host_scope.index(variable)])
-    return array[tuple(index)]
+    grid = dict(zip(host_scope, np.indices(link.index.shape), strict=True)) | {link.node: link.index}
+    seen: npt.NDArray[Number] = array[tuple(grid[variable] for variable in scope)]
+    return seen
 
 
 def _aggregate(formulation: Formulation, link: Link) -> None:
@@ -281,6 +243,14 @@ def _tie(formulation: Formulation, host: Host) -> None:
             model.row(f"node[{name},{state}]", {**terms, column: -1}, "=", 0)
 
 
+def _sum_of(formulation: Formulation, factors: Sequence[Factor]) -> dict[int, int]:
+    """Write the sum of some factors as coefficients of columns."""
+    terms: dict[int, int] = {}
+    for factor in factors:
+        _add_terms(terms, _place(formulation, factor))
+    return terms
+
+
 def _place(formulation: Formulation, factor: Factor) -> dict[int, int]:
     """Write a factor as coefficients of columns."""
     picks = formulation.picks
@@ -288,22 +258,14 @@ def _place(formulation: Formulation, factor: Factor) -> dict[int, int]:
         return dict(zip(picks[factor.scope[0]], factor.values.tolist(), strict=True))
     hosts = [host for host in formulation.hosts if host.covers(factor.scope, factor.gate)]
     host = min(hosts, key=lambda host: host.cells.size)
-    scope, values = factor.scope, factor.values
-    if factor.gate is not None and host.gate is None:
-        scope, values = _behind_gate(formulation.network, factor)
-    if host.link is not None and host.link.node in scope:
-        seen = _seen_from(values, scope, host.scope, host.link)
+    if host.gate is None:
+        factor = with_gate(factor, formulation.network.sizes)
+    if host.link is not None and host.link.node in factor.scope:
+        seen = _seen_from(factor.values, factor.scope, host.scope, host.link)
     else:
-        seen = np.broadcast_to(spread(values, scope, host.scope), host.cells.shape)
+        seen = np.broadcast_to(spread(factor.values, factor.scope, host.scope), host.cells.shape)
     real = host.cells >= 0
     return dict(zip(host.cells[real].tolist(), seen[real].tolist(), strict=True))
-
-
-def _behind_gate(network: Network, factor: Factor) -> tuple[Scope, IntArray]:
-    # reduction imports nothing from here, but keeps this rule, which both engines need
-    from deskmend.choice.network import with_gate
-
-    return with_gate(factor, network.sizes)
 
 
 def _masks(formulation: Formulation) -> None:
@@ -325,38 +287,22 @@ def _clauses(allowed: BoolArray) -> list[tuple[int, ...]]:
     return [tuple(position) for position in np.argwhere(~allowed.all(axis=-1)).tolist()]
 
 
-def _clause_count(allowed: BoolArray) -> int:
-    return int((~allowed.all(axis=-1)).sum())
-
-
 def _add_terms(terms: dict[int, int], more: dict[int, int]) -> None:
     for column, factor in more.items():
         if factor:
             terms[column] = terms.get(column, 0) + factor
 
 
-def _money_and_work(formulation: Formulation) -> None:
-    network, model, picks = formulation.network, formulation.model, formulation.picks
-    cost: dict[int, int] = {}
-    minutes: dict[int, int] = {}
-    fixes: dict[int, int] = {}
-    most_minutes = 0
-    for variable in range(network.decisions):
-        for terms, amounts in (
-            (cost, network.prices[variable]),
-            (minutes, network.minutes[variable]),
-            (fixes, network.fixes[variable]),
-        ):
-            _add_terms(terms, dict(zip(picks[variable], amounts.tolist(), strict=True)))
-        most_minutes += int(network.minutes[variable].max())
-    for shared in network.shared:
-        _add_terms(cost, _packs(formulation, shared))
-    model.objectives.update({"cost": cost, "minutes": minutes, "fixes": fixes})
-    problem = network.problem
-    if problem.money is not None and cost:
-        model.row("money", cost, "<=", problem.money)
-    if problem.minutes is not None and most_minutes > problem.minutes:
-        model.row("minutes", minutes, "<=", problem.minutes)
+def _state_limits(formulation: Formulation) -> None:
+    network, model = formulation.network, formulation.model
+    for limit in network.limits:
+        if limit.resource == "cost":
+            if model.objectives["cost"]:
+                model.row("money", model.objectives["cost"], "<=", limit.at_most)
+        elif limit.resource == "minutes":
+            model.row("minutes", model.objectives["minutes"], "<=", limit.at_most)
+        else:
+            model.row(f"bound[{limit.resource}]", _sum_of(formulation, limit.factors), "<=", limit.at_most)
 
 
 def _packs(formulation: Formulation, shared: SharedItem) -> dict[int, int]:
@@ -371,7 +317,7 @@ def _packs(formulation: Formulation, shared: SharedItem) -> dict[int, int]:
     segments = price_segments(item)
     chosen: list[int] = []
     for first, last, price in segments:
-        # more than needed is bought only to reach a tier, and then just as many as open it
+        # More than needed is bought only to reach a tier, and then just as many as open it.
         most = max(needed, first) if last is None else min(last, max(needed, first))
         packs = model.column(f"packs[{item.name},{first}]", upper=most, integer=True)
         cost[packs] = price
@@ -389,71 +335,45 @@ def _packs(formulation: Formulation, shared: SharedItem) -> dict[int, int]:
     return cost
 
 
-def whole_states(formulation: Formulation, values: Sequence[float]) -> list[int]:
-    """Read the state of each decision off the columns of a solution.
-
-    Parameters
-    ----------
-    formulation : Formulation
-        What was solved.
-    values : sequence of float
-        Value of each column, near whole numbers where they must be whole.
-
-    Returns
-    -------
-    list of int
-        For each decision, the state whose column is largest.
-    """
-    return [
-        max(range(len(columns)), key=lambda state, columns=columns: values[columns[state]])  # type: ignore[misc]
-        for columns in formulation.picks[: formulation.network.decisions]
-    ]
-
-
-MOST_ROWS = 1000
-"""Overlaps with more joint states than this are left to agree variable by variable."""
+def whole_states(formulation: Formulation, values: Sequence[float]) -> tuple[int, ...]:
+    """Read the state of each decision off the columns of a solution: that whose column is largest."""
+    decisions = formulation.picks[: formulation.network.decisions]
+    return tuple(int(np.argmax([values[column] for column in columns])) for columns in decisions)
 
 
 def add_agreement(formulation: Formulation) -> None:
-    """Add the rows.
+    """Add rows that make hosts agree on what they share as a whole, not only variable by variable.
 
-    Parameters
-    ----------
-    formulation : Formulation
-        With all its hosts; its model gets more rows.
+    Hosts are joined along a spanning forest of the largest overlaps, as in a junction tree.
     """
     hosts = formulation.hosts
     overlaps = []
     for later, host in enumerate(hosts):
         for earlier in range(later):
-            shared = tuple(sorted(_held(host) & _held(hosts[earlier])))
+            shared = tuple(sorted(host.held & hosts[earlier].held))
             gates = {gate for gate in (host.gate, hosts[earlier].gate) if gate is not None}
             if len(shared) >= 2 and len(gates) <= 1:
                 overlaps.append((shared, later, earlier))
     overlaps.sort(key=lambda overlap: -len(overlap[0]))
     group = list(range(len(hosts)))
     for shared, later, earlier in overlaps:
-        if group[later] != group[earlier] and _join(formulation, shared, later, earlier):
+        if group[later] != group[earlier] and _agree(formulation, shared, later, earlier):
             old = group[later]
             group = [group[earlier] if member == old else member for member in group]
 
 
-def _held(host: Host) -> set[int]:
-    return {*host.scope, host.link.node} if host.link is not None else set(host.scope)
-
-
-def _join(formulation: Formulation, shared: Scope, later: int, earlier: int) -> bool:
+def _agree(formulation: Formulation, shared: Variables, later: int, earlier: int) -> bool:
     """Make two hosts agree on what they share; False when that takes too many rows."""
     first, second = formulation.hosts[later], formulation.hosts[earlier]
     first_state, first_column = _states(formulation, first, shared)
     second_state, second_column = _states(formulation, second, shared)
     states = np.union1d(first_state, second_state)
-    if states.size > MOST_ROWS:
+    if states.size > MOST_AGREEMENT_ROWS:
         return False
     names = ",".join(formulation.network.names[variable] for variable in shared)
     sense: Sense = "="
     if first.gate != second.gate:
-        # behind its gate a host has the same cells or none
+        # Behind its gate a host has the same cells or none.
         sense = "<=" if second.gate is None else ">="
     for state in states.tolist():
         terms = dict.fromkeys(first_column[first_state == state].tolist(), 1)
@@ -462,7 +382,7 @@ def _join(formulation: Formulation, shared: Scope, later: int, earlier: int) -> 
     return True
 
 
-def _states(formulation: Formulation, host: Host, shared: Scope) -> tuple[IntArray, IntArray]:
+def _states(formulation: Formulation, host: Host, shared: Variables) -> tuple[IntArray, IntArray]:
     """Joint state of the shared variables at every cell of a host that is allowed, and its column."""
     grid: dict[int, IntArray] = dict(zip(host.scope, np.indices(host.cells.shape, sparse=True), strict=True))
     if host.link is not None:

@@ -1,16 +1,13 @@
-"""The only module that touches PuLP and HiGHS.
+"""The only module that touches PuLP and HiGHS, and the linear program in whole numbers that it is handed.
 
 PuLP 3.3 and 4 differ in how expressions are made, in what a solve returns and in the order of columns;
 what is used here is the same in both, and the state of the solver is asked of HiGHS itself.
-
-A linear program as plain integers, independent of any solver, and its text.
 """
 
 from __future__ import annotations
 
 import math
 import os
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Future, wait
 from dataclasses import dataclass, field
@@ -23,27 +20,15 @@ import highspy
 import pulp
 
 Sense = Literal["<=", "=", ">="]
-Terms = Mapping[int, int]
+Coefficients = Mapping[int, int]
 
 
 @dataclass(frozen=True)
 class Row:
-    """One constraint.
-
-    Parameters
-    ----------
-    name : str
-        Family and what it belongs to, such as ``option[seat]``.
-    terms : mapping of int to int
-        Coefficient of each column.
-    sense : {"<=", "=", ">="}
-        How the sum compares to the right side.
-    right : int
-        Right side.
-    """
+    """One constraint; its name is its family and what it belongs to, such as ``option[seat]``."""
 
     name: str
-    terms: Terms
+    terms: Coefficients
     sense: Sense
     right: int
 
@@ -55,27 +40,16 @@ class Row:
 
 @dataclass
 class LinearModel:
-    """Columns from 0 upward, rows, and objectives to minimise, all in whole numbers.
+    """Columns from 0 upward, each at least 0 and at most ``upper``, rows, and objectives to minimise by name.
 
-    Parameters
-    ----------
-    names : list of str
-        Name of each column.
-    upper : list of int
-        Largest value of each column.
-    integer : list of bool
-        Whether a column takes whole numbers only.
-    rows : list of Row
-        The constraints, in the order they were added.
-    objectives : dict of str to mapping
-        Coefficients by name of the objective.
+    All in whole numbers, and independent of any solver.
     """
 
     names: list[str] = field(default_factory=list)
     upper: list[int] = field(default_factory=list)
     integer: list[bool] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
-    objectives: dict[str, Terms] = field(default_factory=dict)
+    objectives: dict[str, Coefficients] = field(default_factory=dict)
 
     def column(self, name: str, upper: int = 1, integer: bool = False) -> int:
         """Add a column and return its number."""
@@ -84,57 +58,9 @@ class LinearModel:
         self.integer.append(integer)
         return len(self.names) - 1
 
-    def row(self, name: str, terms: Terms, sense: Sense, right: int) -> None:
+    def row(self, name: str, terms: Coefficients, sense: Sense, right: int) -> None:
         """Add a constraint."""
         self.rows.append(Row(name, terms, sense, right))
-
-
-def lp_text(model: LinearModel, objective: str) -> str:
-    """Write a model in the LP format, the same text on every machine.
-
-    Parameters
-    ----------
-    model : LinearModel
-        What to write.
-    objective : str
-        Which of its objectives to minimise.
-
-    Returns
-    -------
-    str
-        The text; names that the format cannot hold are spelled with underscores and made unique.
-    """
-    columns = _spelled(model.names)
-    rows = _spelled([row.name for row in model.rows])
-    lines = ["Minimize", f" {objective}:{_sum(model.objectives[objective], columns) or ' 0'}", "Subject To"]
-    for name, row in zip(rows, model.rows, strict=True):
-        lines.append(f" {name}:{_sum(row.terms, columns) or ' 0'} {row.sense} {row.right}")
-    lines.append("Bounds")
-    lines += [f" 0 <= {name} <= {upper}" for name, upper in zip(columns, model.upper, strict=True)]
-    lines.append("Generals")
-    lines += [f" {name}" for name, integer in zip(columns, model.integer, strict=True) if integer]
-    lines.append("End")
-    return "\n".join(lines) + "\n"
-
-
-def _sum(terms: Terms, columns: Sequence[str]) -> str:
-    return "".join(
-        f" {'-' if factor < 0 else '+'} {abs(factor)} {columns[column]}"
-        for column, factor in sorted(terms.items())
-        if factor
-    )
-
-
-def _spelled(names: Iterable[str]) -> list[str]:
-    spelled: list[str] = []
-    seen: set[str] = set()
-    for number, name in enumerate(names):
-        plain = re.sub(r"[^A-Za-z0-9_.]+", "_", name).strip("_")
-        if plain in seen:
-            plain = f"{plain}.{number}"
-        seen.add(plain)
-        spelled.append(plain)
-    return spelled
 
 
 WHOLE_SUMS = frozenset({"money", "minutes", "bound", "level"})
@@ -148,16 +74,10 @@ Outlook = Literal["optimal", "infeasible", "stopped"]
 
 @dataclass(frozen=True)
 class Outcome:
-    """What the solver says of one minimisation.
+    """What the solver says of one minimisation, in its floating numbers: to be scored again, never believed.
 
-    Parameters
-    ----------
-    outlook : {"optimal", "infeasible", "stopped"}
-        ``stopped`` covers time limits, interrupts and every state not known here: nothing is proven.
-    values : list of float or None
-        Value of each column of the best solution, if any.
-    bound : float or None
-        What the solver claims the objective cannot fall below.
+    ``stopped`` covers time limits, interrupts and every state not known here: nothing is proven.  ``values``
+    are those of the columns of the best solution, ``bound`` what the objective cannot fall below, it claims.
     """
 
     outlook: Outlook
@@ -240,16 +160,9 @@ def _solver_thread(process: int) -> _SolverThread:
 
 
 class Backend:
-    """One linear model, minimised again and again under more and more rows.
-
-    Parameters
-    ----------
-    model : LinearModel
-        Columns and rows; every column is bounded.
-    """
+    """One linear model, minimised again and again under more and more rows."""
 
     def __init__(self, model: LinearModel) -> None:
-        self._model = model
         # PuLP 3 sorts columns by name, so that names in sorted order keep the order on both lines
         width = len(str(len(model.names)))
         self._names = [f"c{number:0{width}d}" for number in range(len(model.names))]
@@ -265,11 +178,8 @@ class Backend:
     def add(self, row: Row) -> None:
         """Add a row for good.
 
-        Parameters
-        ----------
-        row : Row
-            Limits on sums that are whole numbers are stated half a unit wide, so that the solver's
-            tolerance neither cuts a whole solution off nor lets one in.
+        Limits on sums that are whole numbers are stated half a unit wide, so that the solver's tolerance
+        neither cuts a whole solution off nor lets one in.
         """
         if row.family in WHOLE_SUMS:
             unit = math.gcd(*row.terms.values()) or 1
@@ -284,26 +194,16 @@ class Backend:
         self._program.addConstraint(constraint, f"r{self._rows}")
         self._rows += 1
 
-    def _expression(self, terms: Terms) -> Any:
+    def _expression(self, terms: Coefficients) -> Any:
         pairs = [(self._columns[column], factor) for column, factor in terms.items() if factor]
         make = getattr(pulp.LpAffineExpression, "from_list", pulp.LpAffineExpression)
         return make(pairs)
 
-    def relax(self, objective: Terms, seconds: float | None) -> tuple[float, list[float]] | None:
-        """Minimise an objective over columns that need not be whole.
+    def relax(self, objective: Coefficients, seconds: float | None) -> tuple[float, list[float]] | None:
+        """Minimise an objective over columns that need not be whole, within some seconds.
 
-        Parameters
-        ----------
-        objective : mapping of int to int
-            Coefficients.
-        seconds : float or None
-            Time allowed [s].
-
-        Returns
-        -------
-        (float, list of float) or None
-            The least sum and the reduced cost of each column: what the sum rises by at least for each unit
-            of the column.  None when the solver did not get there.
+        Gives the least sum and the reduced cost of each column: what the sum rises by at least for each unit
+        of the column.  None when the solver did not get there.
         """
         self._program.setObjective(self._expression(objective))
         self._program.solve(_ExactHighs(self._options(seconds), mip=False))
@@ -314,36 +214,17 @@ class Backend:
         return float(highs.getInfo().objective_function_value), reduced
 
     def close(self, columns: Iterable[int]) -> None:
-        """Hold columns at 0 from now on.
-
-        Parameters
-        ----------
-        columns : iterable of int
-            Which.
-        """
+        """Hold columns at 0 from now on."""
         for column in columns:
             self._columns[column].upBound = 0
 
     def minimise(
-        self, objective: Terms, seconds: float | None, gap: float = 0.5, nodes: int | None = None
+        self, objective: Coefficients, seconds: float | None, gap: float = 0.5, nodes: int | None = None
     ) -> Outcome:
-        """Minimise an objective under all rows so far.
+        """Minimise an objective under all rows so far, until its gap is closed.
 
-        Parameters
-        ----------
-        objective : mapping of int to int
-            Whole coefficients; a gap of half a unit therefore proves the optimum.
-        seconds : float or None
-            Time allowed [s].
-        gap : float
-            Gap at which the search may end, in units of the objective.
-        nodes : int or None
-            Most branches tried: a limit that, unlike time, gives the same answer everywhere.
-
-        Returns
-        -------
-        Outcome
-            In the solver's floating numbers: to be rounded and scored again, never believed.
+        Coefficients are whole, so a gap of half a unit proves the optimum.  ``nodes`` limits the branches
+        tried, which unlike time gives the same answer everywhere.
         """
         self._program.setObjective(self._expression(objective))
         options = self._options(seconds) | {"mip_abs_gap": gap}
@@ -405,21 +286,9 @@ def least_point(
     lower: Sequence[float],
     upper: Sequence[float],
 ) -> list[float] | None:
-    """Minimise a linear function of a few numbers under ``sum(row * numbers) <= right``.
+    """Minimise a linear function of a few numbers between two ends under ``sum(row * numbers) <= right``.
 
-    Parameters
-    ----------
-    cost : sequence of float
-        Coefficient of each number.
-    rows : sequence of (sequence of float, float)
-        Coefficients and right side of each row.
-    lower, upper : sequence of float
-        Ends of each number's range.
-
-    Returns
-    -------
-    list of float or None
-        The numbers, within the solver's tolerance; None when it found none.
+    Within the solver's tolerance; None when it found none.
     """
     width = len(str(len(cost)))
     program = pulp.LpProblem("point", pulp.LpMinimize)
@@ -439,15 +308,3 @@ def least_point(
     if _outlook(program.solverModel.getModelStatus()) != "optimal":
         return None
     return [0.0 if column.varValue is None else float(column.varValue) for column in columns]
-
-
-def solver_names() -> tuple[str, str]:
-    """Name the modelling library and the solver with their versions.
-
-    Returns
-    -------
-    (str, str)
-        Such as ("PuLP 3.3.2", "HiGHS 1.16.0").
-    """
-    highs = _QuietHighs()  # type: ignore[no-untyped-call]
-    return f"PuLP {pulp.__version__}", f"HiGHS {highs.version()}"

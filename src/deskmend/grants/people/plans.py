@@ -14,7 +14,7 @@ from functools import cached_property
 
 from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.elimination.labels import TooWide
-from deskmend.choice.open_prices import OpenPrices, Weighted
+from deskmend.choice.open_prices import OpenPrices
 from deskmend.errors import DefectError
 from deskmend.grants.people.columns import MOST_BOXES, Applicant, Column, CostBand, every_plan
 from deskmend.intake.applicants import ApplicantRow
@@ -141,7 +141,7 @@ class PersonPlans:
             self.member, self.base, self.fixed_strain = made.member, made.problem, made.fixed_strain
         self._open: OpenPrices | None = None
         self._too_wide = False
-        self._searches: dict[tuple[Counts, Counts], Weighted] = {}
+        self._searches: dict[tuple[Counts, Counts], OpenPrices] = {}
         self._frontiers: dict[tuple[Counts, Counts], tuple[Column, ...]] = {}
 
     def _prepared(self) -> Prepared:
@@ -157,7 +157,7 @@ class PersonPlans:
     def forget_searches(self) -> None:
         """Let go of most that the searches hold; it is made again when needed."""
         if self._open is not None:
-            self._open.forget_passes()
+            self._open.forget()
         self._searches.clear()
 
     def weight(self) -> int:
@@ -267,22 +267,21 @@ class PersonPlans:
             search = self.open_prices()
             if search is not None:
                 return search.least(strain_weight, money_weight, dict(changed), most)
-        return self._search(key, prices, at_most).least(strain_weight, money_weight, most)
+        return self._search(key, prices, at_most).least(strain_weight, money_weight, minutes=most)
 
-    def _search(self, key: tuple[Counts, Counts], prices: PackPrices, at_most: Mapping[str, int]) -> Weighted:
+    def _search(
+        self, key: tuple[Counts, Counts], prices: PackPrices, at_most: Mapping[str, int]
+    ) -> OpenPrices:
         if key not in self._searches:
             _make_room(self._searches)
-            self._searches[key] = Weighted(self.problem(prices, at_most))
+            self._searches[key] = OpenPrices(self.problem(prices, at_most))
         return self._searches[key]
 
     def _columns(
         self, key: tuple[Counts, Counts], prices: PackPrices, at_most: Mapping[str, int]
     ) -> list[Column]:
         problem, most = self.problem(prices, at_most), self.case.means.minutes
-        try:
-            found = frontier(problem) if most is None else self._search(key, prices, at_most).frontier(most)
-        except TooWide:
-            found = frontier(replace(problem, minutes=most))
+        found = frontier(replace(problem, minutes=most))
         if not all(rung.proven for rung in found):
             raise DefectError(f"{self.row.id}: the plans were not proven best")
         out = [self.column(rung) for rung in found]
@@ -331,7 +330,7 @@ def _priced(problem: Problem, prices: PackPrices, at_most: Mapping[str, int]) ->
 
 
 def _make_room(
-    kept: dict[tuple[Counts, Counts], Weighted] | dict[tuple[Counts, Counts], tuple[Column, ...]],
+    kept: dict[tuple[Counts, Counts], OpenPrices] | dict[tuple[Counts, Counts], tuple[Column, ...]],
 ) -> None:
     while len(kept) >= KEPT_SEARCHES:
         kept.pop(next(iter(kept)))
@@ -431,8 +430,8 @@ def every(
         if len(seen) > MOST_BOXES:
             return None
         limits = dict(waiting.pop())
-        search = Weighted(plans.problem(free, limits))
         try:
+            search = OpenPrices(plans.problem(free, limits))
             rungs = search.within(band.strain_weight, band.money_weight, most, plans.case.means.minutes)
         except TooWide:
             return every_plan(plans, base, items, band)

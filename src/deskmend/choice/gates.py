@@ -1,0 +1,197 @@
+"""Solving a problem case by case over its gates.
+
+Where tables count only under certain options of a few decisions (a gate), everything that hangs on a
+closed gate is idle: nothing is gained by it, so it stays as it is.  With the gates fixed, what is left is
+far less entangled; the best of all cases is the best of the problem, and what one case showed spares work
+on the next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+from math import prod
+from typing import TypeVar
+
+import numpy as np
+
+from deskmend.choice.problem import BoolArray, Bound, Decision, IntArray, Mask, Node, Problem, Table
+
+A = TypeVar("A", IntArray, BoolArray)
+
+MOST_CASES = 64
+"""Most combinations of gates that are solved one by one; where there are more, none are fixed."""
+
+
+@dataclass
+class Incumbent:
+    """The mark that a part of a problem has to reach, and a price of money that showed well before.
+
+    Attributes
+    ----------
+    at_most : int or None
+        What leads the order of preference need not be looked for above this; None: anything.
+    scale, cost_price : int
+        Price of money for so many units of what leads, under which an earlier part was bounded; 0: none yet.
+    """
+
+    at_most: int | None = None
+    scale: int = 0
+    cost_price: int = 0
+
+    def note(self, reached: int) -> None:
+        """Take note of an assignment by what leads the order of preference."""
+        self.at_most = reached if self.at_most is None else min(self.at_most, reached)
+
+
+def cases_of(problem: Problem) -> Iterator[Problem]:
+    """Give the problem once for each combination of its gates, with the gates fixed.
+
+    Combinations that are forbidden outright are left out.
+    """
+    named = {table.when[0] for table in _every_table(problem) if table.when is not None}
+    gates = [decision for decision in problem.decisions if decision.name in named]
+    if prod(len(gate.options) for gate in gates) > MOST_CASES:
+        gates = []
+    for taken in product(*(range(len(gate.options)) for gate in gates)):
+        fixed = {gate.name: position for gate, position in zip(gates, taken, strict=True)}
+        case = _fixed(problem, fixed) if gates else problem
+        if case is not None:
+            yield without_idle(case)
+
+
+def _every_table(problem: Problem) -> list[Table]:
+    return [*problem.tables, *(table for bound in problem.bounds for table in bound.tables)]
+
+
+def without_idle(problem: Problem) -> Problem:
+    """Leave every decision as it is that no table hangs on and no rule needs to be otherwise.
+
+    The best assignment stays the same: keeping costs nothing, takes no work, counts as no fix and comes
+    first, so a decision without any say in the value is kept wherever the rules allow it.
+    """
+    nodes = {node.name: node for node in problem.nodes}
+    live = _looked_at(_every_table(problem))
+    for decision in problem.decisions:
+        first = decision.options[0]
+        if first.use or first.minutes or first.is_fix:
+            live.add(decision.name)
+    rules = [mask for mask in problem.masks if not mask.implied]
+    # A rule may need an idle decision to be something else, and that one lets others live through its rules.
+    while True:
+        _add_ancestors(live, nodes)
+        idle = {decision.name: 0 for decision in problem.decisions if decision.name not in live}
+        needed = _needed(problem, rules, nodes, live, idle)
+        if not needed:
+            break
+        live |= needed
+    case = _fixed(problem, idle) if idle else problem
+    if case is None:
+        return problem
+    kept = {decision.name for decision in case.decisions} | _looked_at(_every_table(case))
+    kept.update(*(mask.scope for mask in case.masks if not mask.implied), *case.forbidden)
+    _add_ancestors(kept, nodes)
+    masks = [mask for mask in case.masks if not mask.implied or kept.issuperset(mask.scope)]
+    return replace(case, nodes=[node for node in case.nodes if node.name in kept], masks=masks)
+
+
+def _looked_at(tables: Iterable[Table]) -> set[str]:
+    """Variables that tables or their gates look at."""
+    names = {name for table in tables for name in table.scope}
+    return names | {table.when[0] for table in tables if table.when is not None}
+
+
+def _add_ancestors(names: set[str], nodes: Mapping[str, Node]) -> None:
+    todo = [name for name in names if name in nodes]
+    while todo:
+        for name in nodes[todo.pop()].scope:
+            if name not in names:
+                names.add(name)
+                if name in nodes:
+                    todo.append(name)
+
+
+def _needed(
+    problem: Problem,
+    rules: Sequence[Mask],
+    nodes: Mapping[str, Node],
+    live: set[str],
+    idle: Mapping[str, int],
+) -> set[str]:
+    """Idle decisions, and nodes over them, that some rule does not let simply be kept."""
+    names = {d.name: d.options[0].name for d in problem.decisions if d.name in idle}
+    out: set[str] = set()
+    for entry in problem.forbidden:
+        mine = [name for name in entry if name in idle]
+        if mine and all(entry[name] == names[name] for name in mine):
+            out.update(mine)
+    kept = dict(idle)
+    for node in nodes.values():
+        if node.name not in live and all(name in kept for name in node.scope):
+            kept[node.name] = int(node.index[tuple(kept[name] for name in node.scope)])
+    for mask in rules:
+        dead = [name for name in mask.scope if name not in live]
+        if dead and (
+            any(name not in kept for name in dead) or not _sliced(mask.scope, mask.allowed, kept).all()
+        ):
+            out.update(dead)
+    return out
+
+
+def _fixed(problem: Problem, fixed: Mapping[str, int]) -> Problem | None:
+    """Problem with one option left of some decisions; None where that is forbidden outright."""
+    names = {d.name: d.options[fixed[d.name]].name for d in problem.decisions if d.name in fixed}
+    decisions = []
+    for decision in problem.decisions:
+        if decision.name in fixed:
+            position = fixed[decision.name]
+            option = decision.options[position]
+            # The one left is the first now, but counts as a fix as it did before.
+            counted = option.is_fix if option.is_fix is not None else position > 0
+            decision = Decision(decision.name, (replace(option, is_fix=counted),))
+        decisions.append(decision)
+    forbidden = []
+    for entry in problem.forbidden:
+        if all(names.get(name, state) == state for name, state in entry.items()):
+            left = {name: state for name, state in entry.items() if name not in names}
+            if not left:
+                return None
+            forbidden.append(left)
+    masks = []
+    for mask in problem.masks:
+        allowed = _sliced(mask.scope, mask.allowed, fixed)
+        if not allowed.any():
+            return None
+        if not allowed.all():
+            masks.append(Mask(mask.scope, allowed, mask.implied))
+    return replace(
+        problem,
+        decisions=decisions,
+        tables=_tables(problem.tables, fixed, names),
+        forbidden=forbidden,
+        masks=masks,
+        nodes=[Node(n.name, n.scope, _sliced(n.scope, n.index, fixed), n.size) for n in problem.nodes],
+        bounds=[Bound(_tables(bound.tables, fixed, names), bound.at_most) for bound in problem.bounds],
+    )
+
+
+def _tables(tables: Sequence[Table], fixed: Mapping[str, int], names: Mapping[str, str]) -> list[Table]:
+    out = []
+    for table in tables:
+        when = table.when
+        if when is not None and when[0] in names:
+            if names[when[0]] != when[1]:
+                continue
+            when = None
+        out.append(Table(table.scope, _sliced(table.scope, table.values, fixed), when, table.group))
+    return out
+
+
+def _sliced(scope: Sequence[str], values: A, fixed: Mapping[str, int]) -> A:
+    """Array with one entry left along the axis of every fixed variable."""
+    out = values
+    for axis, name in enumerate(scope):
+        if name in fixed:
+            out = np.take(out, [fixed[name]], axis=axis)
+    return out
