@@ -32,7 +32,6 @@ class DrawnValue:
     short: str
     now: str
     then: str
-    value_now: float
     value_then: float
     low: float | None = None
     high: float | None = None
@@ -70,7 +69,7 @@ def _all(before: State, after: State, task: str, mode: str) -> Iterator[DrawnVal
         at: Literal["left", "right", "feet"] = (
             "left" if side == "left" else "feet" if side == "feet" else "right"
         )
-        return DrawnValue("", name, words, "length", then, now, then, *values, low, high, at)
+        return DrawnValue("", name, words, "length", then, now, then, values[1], low, high, at)
 
     if mode == "sit":
         feet = float(first("foot_surface")), float(second("foot_surface"))
@@ -120,7 +119,7 @@ def _angles(before: State, after: State, task: str, mode: str) -> Iterator[Drawn
     def angle(name: str, words: str, values: tuple[float, float], shown: bool) -> DrawnValue:
         now, then = (quantity_text(value, "deg") for value in values)
         end = 0.0 if shown else None
-        return DrawnValue("", name, words, "angle", f"{round(values[1])}°", now, then, *values, end, end)
+        return DrawnValue("", name, words, "angle", f"{round(values[1])}°", now, then, values[1], end, end)
 
     gaze = tuple(float(ask("gaze_centre", mode=mode, target=target)) for ask in (first, second))
     lean = float(second("trunk_inclination", mode=mode, target=target))
@@ -132,4 +131,4 @@ def _angles(before: State, after: State, task: str, mode: str) -> Iterator[Drawn
     gaps = tuple(float(ask("hand_gap", mode=mode, hand=hand)) for ask in (first, second))
     now, then = (value_words(value, "mm", "hand_gap") for value in gaps)
     words = quantity_words("hand_gap", hand)
-    yield DrawnValue("", "hand_gap", words, "length", then, now, then, gaps[0], gaps[1])
+    yield DrawnValue("", "hand_gap", words, "length", then, now, then, gaps[1])

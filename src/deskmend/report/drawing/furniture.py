@@ -121,11 +121,11 @@ def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Th
     )
 
 
-Ask = Callable[..., float]
+Evaluated = Callable[..., float]
 
 
 def _keyboard(
-    state: State, task: str, pose: Pose, of: Ask, edge: float
+    state: State, task: str, pose: Pose, of: Evaluated, edge: float
 ) -> tuple[float, float, float, float] | None:
     if str(state.values[DEVICES, "keyboard"]) != "separate":
         return None
@@ -136,7 +136,7 @@ def _keyboard(
     return x - KEYBOARD_HALF, x + KEYBOARD_HALF, lower, of("hand_height", hand="keys")
 
 
-def _paper(state: State, task: str, pose: Pose, of: Ask) -> tuple[XY, XY] | None:
+def _paper(state: State, task: str, pose: Pose, of: Evaluated) -> tuple[XY, XY] | None:
     if float(state.values[("task", task), "look.paper"]) <= 0.0:
         return None
     half = of("target_half_height", target="paper")
@@ -147,7 +147,7 @@ def _paper(state: State, task: str, pose: Pose, of: Ask) -> tuple[XY, XY] | None
     return (x - level, y - half), (x + level, y + half)
 
 
-def _screen(state: State, task: str, pose: Pose, of: Ask) -> Screen | None:
+def _screen(state: State, task: str, pose: Pose, of: Evaluated) -> Screen | None:
     tool = str(state.values[("task", task), "task.screen"])
     if tool == "none" or float(state.values[("task", task), "look.screen"]) <= 0.0:
         return None

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from deskmend.measures import Deg, Micro, Mm
+from deskmend.measures import Deg, Mm
 from deskmend.planning.score import Score
 from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.workstation.fields import Value
@@ -35,23 +35,16 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Mark:
-    """One part of the body with strain at a task now or then."""
+    """One part of the body with strain at a task now or then, and whether it still has some then."""
 
     part: str
-    out_now: bool
     out_then: bool
-    now: Micro
-    then: Micro
 
 
 def marks_of(task: str, mode: str, now: Score, then: Score) -> tuple[Mark, ...]:
     """Parts of the body with strain at one task, in the order of the regions."""
     before, after = (_of_task(score, task, mode) for score in (now, then))
-    return tuple(
-        Mark(part, before[part] > 0, after[part] > 0, before[part], after[part])
-        for part in now.by_region
-        if before[part] > 0 or after[part] > 0
-    )
+    return tuple(Mark(part, after[part] > 0) for part in now.by_region if before[part] > 0 or after[part] > 0)
 
 
 def _of_task(score: Score, task: str, mode: str) -> dict[str, int]:

@@ -193,7 +193,6 @@ def _page_words() -> dict[str, str]:
             "that none stands in another."
         ),
         "measure": tr("what"),
-        "no_letter": tr("not in the drawing"),
         "worth": tr("What is it worth?"),
         "budgets": tr("All budgets in one table"),
         "from": tr("from"),
