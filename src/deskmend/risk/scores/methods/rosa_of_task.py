@@ -101,12 +101,11 @@ def _seat_depth(seat_clearance: Array, scores_seat_depth_adjustable: Words) -> G
 def _armrest(
     armrest_gap: Array, seat_armrests: Words, scores_armrest_hard: Words, scores_armrest_wide: Words
 ) -> Given:
-    """ROSA armrest; armrests of unknown height are not known to support the elbows."""
+    """ROSA armrest; those that can be set are, fixed ones of unknown height are not known to support."""
     word = np.asarray(seat_armrests)
-    there = (word == "fixed") | (word == "adjustable")
-    measured = there & ~np.isnan(armrest_gap)
+    measured = (word == "fixed") & ~np.isnan(armrest_gap)
     return rosa.armrest.given(
-        np.where(measured & (word == "fixed"), armrest_gap, 0.0),
+        np.where(measured, armrest_gap, 0.0),
         present=measured | (word == "adjustable"),
         hard=is_yes(scores_armrest_hard),
         wide=is_yes(scores_armrest_wide),
