@@ -9,7 +9,7 @@ import pytest
 from deskmend.choice import Problem, evaluate
 from deskmend.choice.result import Scored
 from deskmend.grants.people.plans import PlanBasis, made_together
-from deskmend.grants.people.workers import Ask, Job, PersonCache, _Queue, in_batches
+from deskmend.grants.people.workers import JobKind, Job, PersonCache, _Queue, in_batches
 from deskmend.planning.model import tables
 
 from .fund_people import CATALOG, PRICES, SMALL, rows
@@ -18,7 +18,7 @@ BASIS = PlanBasis(CATALOG, PRICES)
 PRICED = (({}, 1000, 2_000_000, {}), ({"tape": 900}, 700, 9_000_000, {}))
 
 
-def tasks(question: Ask, told: tuple[object, ...]) -> list[Job]:
+def tasks(question: JobKind, told: tuple[object, ...]) -> list[Job]:
     return [Job(rows()[name], (), question, told) for name in SMALL]
 
 

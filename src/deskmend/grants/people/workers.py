@@ -28,14 +28,14 @@ from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQue
 from deskmend.grants.people.plans import Made, PersonPlans, PlanBasis, every, made_together, member_of
 from deskmend.intake.applicants import ApplicantRow
 
-__all__ = ["Ask", "Done", "InProcess", "Job", "LocalProcesses", "People", "PersonCache", "Workers"]
+__all__ = ["JobKind", "Done", "InProcess", "Job", "LocalProcesses", "People", "PersonCache", "Workers"]
 
-Ask = Literal["applicant", "columns", "best", "every", "told"]
+JobKind = Literal["applicant", "columns", "best", "every", "told"]
 
 KEPT_PEOPLE = 500
 """Most people whose exact tables a process keeps: they take a megabyte or two each."""
 
-TOGETHER: frozenset[Ask] = frozenset(("applicant", "best", "told"))
+TOGETHER: frozenset[JobKind] = frozenset(("applicant", "best", "told"))
 """Questions that are answered sooner for many people together."""
 
 KEPT_READY = 50
@@ -79,7 +79,7 @@ class Job:
 
     row: ApplicantRow
     given: tuple[tuple[str, int], ...]
-    question: Ask
+    question: JobKind
     arguments: tuple[Any, ...]
 
 
@@ -452,7 +452,7 @@ class People:
             "told", {name: (column, steps, self._free.get(name)) for name, column in chosen.items()}
         )
 
-    def _ask(self, question: Ask, arguments: Mapping[str, tuple[Any, ...]]) -> dict[str, Any]:
+    def _ask(self, question: JobKind, arguments: Mapping[str, tuple[Any, ...]]) -> dict[str, Any]:
         names = list(arguments)
         jobs = [Job(self._rows[name], self._given.get(name, ()), question, arguments[name]) for name in names]
         found: dict[str, Any] = {}
