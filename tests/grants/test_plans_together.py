@@ -9,7 +9,7 @@ import pytest
 from deskmend.choice import Problem, evaluate
 from deskmend.choice.result import Scored
 from deskmend.grants.people.plans import PlanBasis, made_together
-from deskmend.grants.people.workers import JobKind, Job, PersonCache, _Queue, in_batches
+from deskmend.grants.people.workers import Job, JobKind, PersonCache, _Queue, in_batches
 from deskmend.planning.model import tables
 
 from .fund_people import CATALOG, PRICES, SMALL, rows

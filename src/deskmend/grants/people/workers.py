@@ -28,7 +28,7 @@ from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQue
 from deskmend.grants.people.plans import Made, PersonPlans, PlanBasis, every, made_together, member_of
 from deskmend.intake.applicants import ApplicantRow
 
-__all__ = ["JobKind", "Done", "InProcess", "Job", "LocalProcesses", "People", "PersonCache", "Workers"]
+__all__ = ["Done", "InProcess", "Job", "JobKind", "LocalProcesses", "People", "PersonCache", "Workers"]
 
 JobKind = Literal["applicant", "columns", "best", "every", "told"]
 
