@@ -20,7 +20,7 @@ from deskmend.choice.problem import BoolArray, IntArray, Item, Mask, Option, Pro
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of, is_linear
 from deskmend.choice.result import Choice, best_choice, evaluate, no_choice, packs_for
 
-Variables = tuple[int, ...]
+VariableNumbers = tuple[int, ...]
 """Numbers of variables in rising order, one an axis."""
 Resource = str | int
 """What a limit is on: "cost", "minutes", or the number of a bound."""
@@ -34,7 +34,7 @@ LARGEST_MASK = 4096
 class Factor:
     """A table over variables, perhaps behind a gate (variable, state)."""
 
-    scope: Variables
+    scope: VariableNumbers
     values: IntArray
     gate: tuple[int, int] | None = None
 
@@ -44,7 +44,7 @@ class Link:
     """How the state of a node follows from the variables in its scope."""
 
     node: int
-    scope: Variables
+    scope: VariableNumbers
     index: IntArray
 
 
@@ -90,7 +90,7 @@ class Network:
     shared: list[SharedItem] = field(default_factory=list)
     links: list[Link] = field(default_factory=list)
     tables: list[Factor] = field(default_factory=list)
-    masks: list[tuple[Variables, BoolArray]] = field(default_factory=list)
+    masks: list[tuple[VariableNumbers, BoolArray]] = field(default_factory=list)
     limits: list[Limit] = field(default_factory=list)
     offset: int = 0
     impossible: str = ""
@@ -131,23 +131,23 @@ def settled(problem: Problem, network: Network) -> Choice | None:
 # --- arrays over variables ----------------------------------------------------------------------------
 
 
-def in_order(scope: Sequence[int], array: npt.NDArray[Number]) -> tuple[Variables, npt.NDArray[Number]]:
+def in_order(scope: Sequence[int], array: npt.NDArray[Number]) -> tuple[VariableNumbers, npt.NDArray[Number]]:
     """Sort the axes of an array by variable number."""
     order = sorted(range(len(scope)), key=lambda axis: scope[axis])
     return tuple(scope[axis] for axis in order), np.transpose(array, order)
 
 
-def spread(array: npt.NDArray[Number], scope: Variables, wider: Variables) -> npt.NDArray[Number]:
+def spread(array: npt.NDArray[Number], scope: VariableNumbers, wider: VariableNumbers) -> npt.NDArray[Number]:
     """Give an array over ``scope`` axes of length 1 where ``wider`` has further variables."""
     return array.reshape([array.shape[scope.index(v)] if v in scope else 1 for v in wider])
 
 
-def by_state(scope: Variables, array: IntArray, variable: int) -> IntArray:
+def by_state(scope: VariableNumbers, array: IntArray, variable: int) -> IntArray:
     """Give an array one row for each state of a variable."""
     return np.moveaxis(array, scope.index(variable), 0).reshape(array.shape[scope.index(variable)], -1)
 
 
-def variables_used(scopes: Iterable[Variables]) -> set[int]:
+def variables_used(scopes: Iterable[VariableNumbers]) -> set[int]:
     """All variables that stand in any of the scopes."""
     return {variable for scope in scopes for variable in scope}
 
@@ -184,7 +184,7 @@ def open_gates(factors: list[Factor], sizes: list[int]) -> list[Factor]:
 
 def added_up(factors: Iterable[Factor]) -> list[Factor]:
     """Add up factors over the same scope and gate, in the order they are first met."""
-    sums: dict[tuple[Variables, tuple[int, int] | None], IntArray] = {}
+    sums: dict[tuple[VariableNumbers, tuple[int, int] | None], IntArray] = {}
     for factor in factors:
         key = factor.scope, factor.gate
         sums[key] = sums[key] + factor.values if key in sums else factor.values
@@ -243,9 +243,9 @@ def build(problem: Problem) -> Network:
 
 def _forbid(network: Network, number: dict[str, int]) -> None:
     """Collect masks and forbidden assignments, one mask a scope."""
-    masks: dict[Variables, BoolArray] = {}
+    masks: dict[VariableNumbers, BoolArray] = {}
 
-    def mask_over(scope: Variables) -> BoolArray:
+    def mask_over(scope: VariableNumbers) -> BoolArray:
         if scope not in masks:
             masks[scope] = np.ones([network.sizes[v] for v in scope], dtype=np.bool_)
         return masks[scope]
@@ -367,7 +367,7 @@ def _drop_states(network: Network) -> None:
     """Drop options and node states that masks over one variable forbid or nothing leads to."""
     while True:
         allowed = [np.ones(size, dtype=np.bool_) for size in network.sizes]
-        masks: list[tuple[Variables, BoolArray]] = []
+        masks: list[tuple[VariableNumbers, BoolArray]] = []
         fresh = False
         for scope, mask in network.masks:
             if len(scope) == 0 and not mask.all():
@@ -412,7 +412,7 @@ def _keep_states(network: Network, variable: int, keep: BoolArray) -> None:
         return
     renumbered = np.cumsum(keep) - 1
 
-    def kept(scope: Variables, array: npt.NDArray[Number]) -> npt.NDArray[Number]:
+    def kept(scope: VariableNumbers, array: npt.NDArray[Number]) -> npt.NDArray[Number]:
         return np.compress(keep, array, axis=scope.index(variable)) if variable in scope else array
 
     def kept_factors(factors: list[Factor]) -> list[Factor]:
@@ -486,7 +486,9 @@ def _settle_single_states(network: Network) -> None:
     if not single:
         return
 
-    def squeezed(scope: Variables, array: npt.NDArray[Number]) -> tuple[Variables, npt.NDArray[Number]]:
+    def squeezed(
+        scope: VariableNumbers, array: npt.NDArray[Number]
+    ) -> tuple[VariableNumbers, npt.NDArray[Number]]:
         axes = tuple(axis for axis, v in enumerate(scope) if v in single)
         return tuple(v for v in scope if v not in single), np.squeeze(array, axis=axes)
 

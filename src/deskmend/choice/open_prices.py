@@ -100,7 +100,8 @@ class OpenPrices:
 
         def rank(choice: Choice) -> tuple[int, int, int, tuple[int, ...]]:
             cost = self._cost(choice, at)
-            return value_weight * choice.value + cost_weight * cost, choice.value, cost, self._rank(choice)
+            weighed = value_weight * choice.value + cost_weight * cost
+            return weighed, choice.value, cost, preference(self.problem, choice)
 
         least = min(found, key=rank)
         verify(self.problem, least)
@@ -167,9 +168,6 @@ class OpenPrices:
             uses = (max(o.use.get(item.name, 0) for o in d.options) for d in self.problem.decisions)
             total += at[item.name] * -(-sum(uses) // item.pack)
         return total
-
-    def _rank(self, choice: Choice) -> tuple[int, ...]:
-        return preference(self.problem, choice)
 
 
 def _limits(minutes: Minutes | None) -> Limits:

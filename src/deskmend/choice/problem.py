@@ -380,18 +380,10 @@ class Problem:
     def __post_init__(self) -> None:
         """Check and normalise."""
         set_ = object.__setattr__
-        for field in ("decisions", "items", "tables", "nodes", "masks", "bounds"):
-            set_(self, field, tuple(getattr(self, field)))
         set_(self, "forbidden", tuple(dict(entry) for entry in self.forbidden))
         faults: list[str] = []
-        for field, kind in (
-            ("decisions", Decision),
-            ("items", Item),
-            ("tables", Table),
-            ("nodes", Node),
-            ("masks", Mask),
-            ("bounds", Bound),
-        ):
+        for field, kind in RECORDS.items():
+            set_(self, field, tuple(getattr(self, field)))
             faults.extend(
                 f"{field}: {entry!r} is not a {kind.__name__}"
                 for entry in getattr(self, field)
@@ -439,6 +431,15 @@ class Problem:
         """Position of each option of each decision."""
         return {d.name: {option.name: k for k, option in enumerate(d.options)} for d in self.decisions}
 
+
+RECORDS = {
+    "decisions": Decision,
+    "items": Item,
+    "tables": Table,
+    "nodes": Node,
+    "masks": Mask,
+    "bounds": Bound,
+}
 
 # --- reading and checking -----------------------------------------------------------------------------
 

@@ -168,12 +168,12 @@ class OfCostAndValue(Protocol):
         """Less is better."""
 
 
-P = TypeVar("P", bound=OfCostAndValue)
+AnyPoint = TypeVar("AnyPoint", bound=OfCostAndValue)
 
 
-def lower_edge(points: Iterable[P]) -> list[P]:
+def lower_edge(points: Iterable[AnyPoint]) -> list[AnyPoint]:
     """Keep the points that none is below, by rising cost; of equal ones all."""
-    edge: list[P] = []
+    edge: list[AnyPoint] = []
     for point in sorted(points, key=_cost_and_value):
         if not edge or point.value < edge[-1].value or _cost_and_value(point) == _cost_and_value(edge[-1]):
             edge.append(point)

@@ -23,7 +23,7 @@ from itertools import pairwise
 
 from deskmend.choice.elimination.labels import LARGEST_SUM, TooWide
 from deskmend.choice.elimination.search import CaseSearch, Limits, keeps, multipliers_of
-from deskmend.choice.elimination.tree import Assignment, Objective
+from deskmend.choice.elimination.tree import CaseAssignment, Objective
 from deskmend.choice.result import Choice, lower_edge
 from deskmend.measures import Minor, Minutes
 
@@ -35,7 +35,7 @@ class FrontierPoint:
     cost: Minor
     value: int
     case: FrontierCase
-    found: Assignment
+    found: CaseAssignment
 
     def choice(self) -> Choice:
         """Score it again from its case."""
@@ -86,7 +86,7 @@ class FrontierCase:
                 best = search.tree.thriftiest("minutes")
         self.empty = best is None or not keeps(best, self.limits)
 
-    def point(self, found: Assignment) -> FrontierPoint:
+    def point(self, found: CaseAssignment) -> FrontierPoint:
         """Give an assignment with its figures in the problem."""
         return FrontierPoint(found.taken["cost"], found.leading + self.search.shift, self, found)
 
@@ -113,7 +113,7 @@ class FrontierCase:
             return None
         return self._found(slope, found)
 
-    def _found(self, slope: Slope, found: Assignment) -> FrontierPoint:
+    def _found(self, slope: Slope, found: CaseAssignment) -> FrontierPoint:
         """Keep what has the least weighted sum of all within the limit."""
         point = self.point(self.search.tree.meet(found))
         self._note(slope, slope.of(point))
@@ -128,7 +128,7 @@ class FrontierCase:
         if least > most:
             return None
         tree, objective, counted = self.search.tree, slope.objective, slope.value * self.search.shift
-        found: Assignment | None
+        found: CaseAssignment | None
         if not self.limits:
             found = tree.best(objective)
         else:

@@ -14,7 +14,7 @@ from math import prod
 
 import numpy as np
 
-from deskmend.choice.network import Variables
+from deskmend.choice.network import VariableNumbers
 from deskmend.choice.problem import BoolArray, IntArray
 
 WORD_LIMIT = 2**62
@@ -102,7 +102,7 @@ class Labels:
         Its packed preference; less is better.
     """
 
-    scope: Variables
+    scope: VariableNumbers
     cell: IntArray
     taken: IntArray
     words: IntArray
@@ -134,7 +134,7 @@ class Domains:
         if self.pairs > self.most_pairs:
             raise TooWide(f"more than {self.most_pairs:.0f} pairs of labels")
 
-    def cells(self, scope: Variables) -> int:
+    def cells(self, scope: VariableNumbers) -> int:
         """Count the cells of a scope; OverflowError when a code would not fit."""
         cells = prod(self.sizes[variable] for variable in scope)
         if cells >= WORD_LIMIT:
@@ -142,7 +142,11 @@ class Domains:
         return cells
 
     def recode(
-        self, cell: IntArray, scope: Variables, wanted: Variables, part: Variables | None = None
+        self,
+        cell: IntArray,
+        scope: VariableNumbers,
+        wanted: VariableNumbers,
+        part: VariableNumbers | None = None,
     ) -> IntArray:
         """Code of cells over another scope; variables of it that are not given count as state 0.
 
@@ -165,7 +169,9 @@ class Domains:
         return code
 
 
-def _runs(scope: Variables, wanted: Variables, taken: Variables) -> Iterator[tuple[int, int]]:
+def _runs(
+    scope: VariableNumbers, wanted: VariableNumbers, taken: VariableNumbers
+) -> Iterator[tuple[int, int]]:
     """First and last place of each run of variables that follow one another in both scopes."""
     place = {variable: k for k, variable in enumerate(wanted)}
     start: int | None = None
@@ -181,7 +187,12 @@ def _runs(scope: Variables, wanted: Variables, taken: Variables) -> Iterator[tup
 
 
 def join(
-    left: Labels, right: Labels, onto: Variables, domains: Domains, caps: IntArray, keep: Keep | None = None
+    left: Labels,
+    right: Labels,
+    onto: VariableNumbers,
+    domains: Domains,
+    caps: IntArray,
+    keep: Keep | None = None,
 ) -> Labels:
     """Add up labels that agree on what they share, over some variables of both, without what is beaten."""
     if len(left) < len(right):
@@ -229,7 +240,7 @@ def join(
 
 
 def project(
-    labels: Labels, onto: Variables, domains: Domains, caps: IntArray, keep: Keep | None = None
+    labels: Labels, onto: VariableNumbers, domains: Domains, caps: IntArray, keep: Keep | None = None
 ) -> Labels:
     """Project labels onto some of their variables, without what is beaten there."""
     code = domains.recode(labels.cell, labels.scope, onto)

@@ -19,7 +19,7 @@ import numpy as np
 
 from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Keep, Labels, matches, pairs_of
 from deskmend.choice.elimination.order import EliminationStep
-from deskmend.choice.network import Variables
+from deskmend.choice.network import VariableNumbers
 from deskmend.choice.problem import BoolArray, IntArray
 
 NOWHERE = WORD_LIMIT
@@ -56,7 +56,7 @@ class Remainders:
 class _Joined:
     """Cells of a scope with the rows of the two relations each of them comes from."""
 
-    scope: Variables
+    scope: VariableNumbers
     cell: IntArray
     left: IntArray
     right: IntArray
@@ -110,7 +110,7 @@ class LeastSums:
     def __init__(
         self,
         steps: Sequence[EliminationStep],
-        cells: Sequence[tuple[Variables, IntArray]],
+        cells: Sequence[tuple[VariableNumbers, IntArray]],
         domains: Domains,
     ) -> None:
         self._steps = steps
@@ -241,7 +241,10 @@ class LeastSums:
 
 
 def _pair(
-    left: tuple[Variables, IntArray], right: tuple[Variables, IntArray], onto: Variables, domains: Domains
+    left: tuple[VariableNumbers, IntArray],
+    right: tuple[VariableNumbers, IntArray],
+    onto: VariableNumbers,
+    domains: Domains,
 ) -> _Joined:
     """Pair the cells of two relations that agree on what they share."""
     (left_scope, left_cell), (right_scope, right_cell) = left, right

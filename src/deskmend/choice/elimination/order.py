@@ -11,7 +11,7 @@ import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from deskmend.choice.network import Variables
+from deskmend.choice.network import VariableNumbers
 
 MOST_ORDERS = 400
 EFFORT = 15_000
@@ -41,8 +41,8 @@ class InteractionGraph:
     """
 
     sizes: Sequence[int]
-    scopes: Sequence[Variables]
-    parents: Mapping[int, Variables]
+    scopes: Sequence[VariableNumbers]
+    parents: Mapping[int, VariableNumbers]
     costs: Sequence[int]
     most_labels: float
 
@@ -51,7 +51,7 @@ class InteractionGraph:
 class EliminationOrder:
     """Variables in the order they leave, and the number of labels that is expected to take."""
 
-    variables: Variables
+    variables: VariableNumbers
     work: float
 
 
@@ -186,13 +186,13 @@ class EliminationStep:
     """
 
     inputs: tuple[int, ...]
-    scopes: tuple[Variables, ...]
-    onto: Variables
+    scopes: tuple[VariableNumbers, ...]
+    onto: VariableNumbers
     output: int
 
 
 def steps_of(
-    scopes: Sequence[Variables],
+    scopes: Sequence[VariableNumbers],
     sizes: Sequence[int],
     links: Mapping[int, int],
     order: Sequence[int],
@@ -233,7 +233,7 @@ class _JoinOrder:
     def __init__(
         self,
         sizes: Sequence[int],
-        scopes: Sequence[Variables],
+        scopes: Sequence[VariableNumbers],
         links: Mapping[int, int],
         tied: Mapping[int, frozenset[int]],
     ) -> None:
@@ -242,10 +242,10 @@ class _JoinOrder:
         self._links = links
         self._tied_by = tied
         self.inputs: list[int] = []
-        self.reached: list[Variables] = []
+        self.reached: list[VariableNumbers] = []
         self.tied: set[int] = set()
 
-    def run(self, bucket: Mapping[int, Variables]) -> None:
+    def run(self, bucket: Mapping[int, VariableNumbers]) -> None:
         left = dict(bucket)
         everything = frozenset[int]().union(*left.values())
         for node, link in self._links.items():
@@ -264,7 +264,7 @@ class _JoinOrder:
             self.inputs.append(number)
             self.reached.append(tuple(sorted(held)))
 
-    def _rank(self, held: set[int], number: int, scope: Variables) -> tuple[int, int, int]:
+    def _rank(self, held: set[int], number: int, scope: VariableNumbers) -> tuple[int, int, int]:
         tied = self.tied | self._tied_by[number]
         cells = math.prod(self._sizes[variable] for variable in held | set(scope) if variable not in tied)
         return cells, -len(scope), number

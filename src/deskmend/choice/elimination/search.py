@@ -17,7 +17,7 @@ from functools import cached_property
 import numpy as np
 
 from deskmend.choice.elimination.labels import LARGEST_SUM, WORD_LIMIT, Labels, TooWide
-from deskmend.choice.elimination.tree import Assignment, BucketTree, Objective
+from deskmend.choice.elimination.tree import BucketTree, CaseAssignment, Objective
 from deskmend.choice.gates import Incumbent
 from deskmend.choice.network import Network, Resource
 from deskmend.choice.problem import Problem
@@ -52,14 +52,14 @@ class Multipliers:
         Price of each resource.
     least : int
         No assignment within the limits has a smaller weighted sum.
-    best : Assignment or None
+    best : CaseAssignment or None
         The best assignment met that keeps all limits.
     """
 
     scale: int
     prices: dict[Resource, int]
     least: int
-    best: Assignment | None
+    best: CaseAssignment | None
 
 
 def multipliers_of(
@@ -149,7 +149,7 @@ class _MultiplierSearch:
         return min(one + price * units for one, units in zip(worth, taken, strict=True))
 
 
-def keeps(assignment: Assignment, limits: Limits) -> bool:
+def keeps(assignment: CaseAssignment, limits: Limits) -> bool:
     """Tell whether an assignment keeps some limits."""
     return all(assignment.taken[resource] <= cap for resource, cap in limits.items())
 
@@ -172,13 +172,13 @@ class CaseSearch:
         self.network = network
         self.tree = BucketTree(network, most_cells, most_pairs)
 
-    def choice(self, found: Assignment) -> Choice:
+    def choice(self, found: CaseAssignment) -> Choice:
         """Score an assignment again from the problem."""
         return best_choice(
             self.problem, evaluate(self.problem, self.network.names_of(found.states)), "elimination"
         )
 
-    def any(self) -> Assignment | None:
+    def any(self) -> CaseAssignment | None:
         """Give some assignment, for what figures are counted from; None where nothing is allowed."""
         return self.tree.pool[0] if self.tree.pool else self.tree.best(Objective())
 
@@ -210,7 +210,7 @@ class CaseSearch:
         limits: Limits,
         most: int | None = None,
         incumbent: Incumbent | None = None,
-    ) -> Assignment | None:
+    ) -> CaseAssignment | None:
         """Find the assignment with the least weighted sum, of at most ``most``, ties settled by preference.
 
         TooWide when the sums do not fit into 64 bits or there are too many labels.
@@ -231,7 +231,7 @@ class CaseSearch:
 
     def _best_within(
         self, objective: Objective, limits: Limits, most: int | None, incumbent: Incumbent | None
-    ) -> Assignment | None:
+    ) -> CaseAssignment | None:
         """Find the same where all limits are likely to bind."""
         multipliers = multipliers_of(self.tree, objective, limits, most)
         if multipliers is None or (most is not None and multipliers.least > most):
@@ -259,7 +259,9 @@ class CaseSearch:
         if multipliers.best is not None:
             ends.append(objective.of(multipliers.best))
         if ends:
-            return [least + (min(ends) - least) // part for part in FIRST_GUESSES]
+            # Where costs are weighed too, few labels lie in the gap, and going through them once is cheapest.
+            parts = (1,) if objective.costs else FIRST_GUESSES
+            return [least + (min(ends) - least) // part for part in parts]
         largest = self.tree.largest(objective)
         guesses: list[int | None] = []
         step = max(1, largest // 256)
@@ -278,7 +280,7 @@ class CaseSearch:
 
     def up_to(
         self, objective: Objective, above: int, limits: Limits, least: int | None = None
-    ) -> list[Assignment]:
+    ) -> list[CaseAssignment]:
         """Find every assignment within limits that nothing beats, up to a weighted sum.
 
         Nothing beats it in the figure that leads and in the resources that cost or are limited.  ``least`` is
@@ -306,7 +308,7 @@ class CaseSearch:
 
     def _listed(
         self, objective: Objective, above: int, limits: Limits, multipliers: Multipliers | None
-    ) -> list[Assignment]:
+    ) -> list[CaseAssignment]:
         labels = _Pruned(self.tree, objective, limits, multipliers).labels(above)
         return [self.tree.assignment(labels.words[:, number]) for number in range(len(labels))]
 

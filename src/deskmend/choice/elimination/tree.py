@@ -16,7 +16,7 @@ import numpy as np
 from deskmend.choice.elimination.labels import Domains, Labels, TooWide, join, pack, project
 from deskmend.choice.elimination.least_sums import LeastSums, Pruning
 from deskmend.choice.elimination.order import InteractionGraph, find_order, steps_of
-from deskmend.choice.network import Factor, Network, Resource, Variables, with_gate
+from deskmend.choice.network import Factor, Network, Resource, VariableNumbers, with_gate
 from deskmend.choice.problem import IntArray
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
 
@@ -33,7 +33,7 @@ class Part:
     A cell that a part leaves out is forbidden.
     """
 
-    scope: Variables
+    scope: VariableNumbers
     cells: IntArray
     amounts: dict[Resource, IntArray] = field(default_factory=dict)
 
@@ -70,7 +70,7 @@ def parts_of(network: Network) -> list[Part]:
     return parts
 
 
-def _counted(scope: Variables, values: IntArray, resource: Resource) -> Part:
+def _counted(scope: VariableNumbers, values: IntArray, resource: Resource) -> Part:
     return Part(scope, np.arange(values.size), {resource: values.ravel()})
 
 
@@ -80,7 +80,7 @@ class Chain:
 
     parts: list[Part] = field(default_factory=list)
     sizes: list[int] = field(default_factory=list)
-    parents: dict[int, Variables] = field(default_factory=dict)
+    parents: dict[int, VariableNumbers] = field(default_factory=dict)
 
 
 def chain_of(shared: SharedItem, first_node: int) -> Chain:
@@ -100,7 +100,7 @@ def chain_of(shared: SharedItem, first_node: int) -> Chain:
             dtype=np.int64,
         ).reshape(-1, 3)
         # Before the first decision there is one class, nothing used, and no node for it.
-        scope: Variables = (variable, node) if step == 0 else (variable, node - 1, node)
+        scope: VariableNumbers = (variable, node) if step == 0 else (variable, node - 1, node)
         shape = [use.size, after.size] if step == 0 else [use.size, here.size, after.size]
         axes: list[IntArray] = [rows[:, 0], rows[:, 2]] if step == 0 else [rows[:, k] for k in range(3)]
         chain.parts.append(Part(scope, np.sort(np.ravel_multi_index(axes, shape))))
@@ -167,7 +167,7 @@ def _classes(signs: dict[int, object], costs: dict[int, int]) -> UseClasses:
 
 
 @dataclass(frozen=True)
-class Assignment:
+class CaseAssignment:
     """One assignment, as elimination sees it.
 
     Attributes
@@ -192,7 +192,7 @@ class Objective:
     leading: int = 1
     costs: Mapping[Resource, int] = field(default_factory=dict)
 
-    def of(self, assignment: Assignment) -> int:
+    def of(self, assignment: CaseAssignment) -> int:
         """Weighted sum of an assignment, above its least conceivable amount."""
         taken = assignment.taken
         return self.leading * assignment.leading + sum(w * taken[name] for name, w in self.costs.items())
@@ -232,10 +232,10 @@ class BucketTree:
         if self.cells > most_cells:
             raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
         self.words = [self._words(part) for part in self.parts]
-        self.pool: list[Assignment] = []
+        self.pool: list[CaseAssignment] = []
         self._met: set[tuple[int, ...]] = set()
         self._least_sums: LeastSums | None = None
-        self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], Assignment | None] = {}
+        self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], CaseAssignment | None] = {}
 
     def _chain_items(self) -> None:
         """Add nodes that count up the use of each shared item, about in the order variables leave."""
@@ -312,7 +312,7 @@ class BucketTree:
             self._least_sums = LeastSums(self.steps, cells, self.domains)
         return self._least_sums
 
-    def best(self, objective: Objective) -> Assignment | None:
+    def best(self, objective: Objective) -> CaseAssignment | None:
         """Find the assignment with the least weighted sum of all, ties settled by preference.
 
         Worked out once and kept in the pool of those met; None when nothing is allowed.
@@ -326,14 +326,14 @@ class BucketTree:
     def _later_words(self, number: int, rows: IntArray) -> IntArray:
         return self.words[number][:, rows]
 
-    def meet(self, assignment: Assignment) -> Assignment:
+    def meet(self, assignment: CaseAssignment) -> CaseAssignment:
         """Keep an assignment in the pool of those met."""
         if assignment.states not in self._met:
             self._met.add(assignment.states)
             self.pool.append(assignment)
         return assignment
 
-    def thriftiest(self, resource: Resource) -> Assignment | None:
+    def thriftiest(self, resource: Resource) -> CaseAssignment | None:
         """Find the assignment that takes least of a resource; None when nothing is allowed."""
         return self.best(Objective(0, {resource: 1}))
 
@@ -398,7 +398,7 @@ class BucketTree:
             store.append(joined)
         return store[-1]
 
-    def assignment(self, words: IntArray) -> Assignment:
+    def assignment(self, words: IntArray) -> CaseAssignment:
         """Read an assignment with all it takes off its packed preference, shape (words,)."""
         packed = [int(word) for word in words]
         figures = {name: self.packing.get(position, packed) for position, name in enumerate(self.order)}
@@ -411,7 +411,7 @@ class BucketTree:
         for limit in self.network.limits:
             if limit.resource not in taken:
                 taken[limit.resource] = sum(_amount(factor, state) for factor in limit.factors)
-        return Assignment(states, figures[self.order[0]], taken)
+        return CaseAssignment(states, figures[self.order[0]], taken)
 
 
 _NONE: IntArray = np.zeros((0, 0), dtype=np.int64)

@@ -24,7 +24,7 @@ from deskmend.choice.network import (
     Link,
     Network,
     Number,
-    Variables,
+    VariableNumbers,
     added_up,
     open_gates,
     spread,
@@ -69,7 +69,7 @@ def without_idle_nodes(network: Network) -> Network:
     return replace(network, links=links, tables=tables)
 
 
-def _written_out(network: Network, factor: Factor, link: Link, scope: Variables) -> Factor:
+def _written_out(network: Network, factor: Factor, link: Link, scope: VariableNumbers) -> Factor:
     """Write a table over a scope with the link's instead of the node."""
     shape = [network.sizes[v] for v in scope]
     grid = dict(zip(scope, np.indices(shape, sparse=True), strict=True))
@@ -82,7 +82,7 @@ def _written_out(network: Network, factor: Factor, link: Link, scope: Variables)
 class Host:
     """Variables whose cells are written out, with the node they determine, perhaps behind a gate."""
 
-    scope: Variables
+    scope: VariableNumbers
     cells: IntArray
     link: Link | None = None
     gate: tuple[int, int] | None = None
@@ -92,7 +92,7 @@ class Host:
         """Its variables and its node."""
         return {*self.scope, self.link.node} if self.link is not None else set(self.scope)
 
-    def covers(self, scope: Variables, gate: tuple[int, int] | None) -> bool:
+    def covers(self, scope: VariableNumbers, gate: tuple[int, int] | None) -> bool:
         """Tell whether a table over ``scope`` behind ``gate`` can be read off these cells."""
         if self.gate is not None and self.gate != gate:
             return False
@@ -162,7 +162,7 @@ def _make_hosts(formulation: Formulation) -> None:
             _aggregate(formulation, link)
         else:
             formulation.hosts.append(_host(formulation, link.scope, link=link))
-    wanted: list[tuple[int, Variables, tuple[int, int] | None]] = []
+    wanted: list[tuple[int, VariableNumbers, tuple[int, int] | None]] = []
     for factor in network.factors:
         if len(factor.scope) >= 2 or factor.gate is not None:
             wanted.append((factor.values.size, factor.scope, factor.gate))
@@ -176,7 +176,10 @@ def _make_hosts(formulation: Formulation) -> None:
 
 
 def _host(
-    formulation: Formulation, scope: Variables, link: Link | None = None, gate: tuple[int, int] | None = None
+    formulation: Formulation,
+    scope: VariableNumbers,
+    link: Link | None = None,
+    gate: tuple[int, int] | None = None,
 ) -> Host:
     """Give every allowed cell of a scope a column; -1 stands where a mask forbids the cell."""
     network, model = formulation.network, formulation.model
@@ -197,7 +200,7 @@ def _host(
 
 
 def _seen_from(
-    array: npt.NDArray[Number], scope: Variables, host_scope: Variables, link: Link
+    array: npt.NDArray[Number], scope: VariableNumbers, host_scope: VariableNumbers, link: Link
 ) -> npt.NDArray[Number]:
     """Read an array over part of a host's variables and its node at every cell of the host."""
     grid = dict(zip(host_scope, np.indices(link.index.shape), strict=True)) | {link.node: link.index}
@@ -362,7 +365,7 @@ def add_agreement(formulation: Formulation) -> None:
             group = [group[earlier] if member == old else member for member in group]
 
 
-def _agree(formulation: Formulation, shared: Variables, later: int, earlier: int) -> bool:
+def _agree(formulation: Formulation, shared: VariableNumbers, later: int, earlier: int) -> bool:
     """Make two hosts agree on what they share; False when that takes too many rows."""
     first, second = formulation.hosts[later], formulation.hosts[earlier]
     first_state, first_column = _states(formulation, first, shared)
@@ -382,7 +385,7 @@ def _agree(formulation: Formulation, shared: Variables, later: int, earlier: int
     return True
 
 
-def _states(formulation: Formulation, host: Host, shared: Variables) -> tuple[IntArray, IntArray]:
+def _states(formulation: Formulation, host: Host, shared: VariableNumbers) -> tuple[IntArray, IntArray]:
     """Joint state of the shared variables at every cell of a host that is allowed, and its column."""
     grid: dict[int, IntArray] = dict(zip(host.scope, np.indices(host.cells.shape, sparse=True), strict=True))
     if host.link is not None:
