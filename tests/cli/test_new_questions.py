@@ -295,6 +295,13 @@ def test_every_fault_of_kept_answers_is_told(file: Path) -> None:
     assert not file.exists()
 
 
+def test_an_answer_may_be_400_characters_long() -> None:
+    stature = next(one for one in EVERY if one.key == "person.stature")
+    assert read_answer(stature, "1580".rjust(400), {}, EVERY).strip() == "1580"
+    with pytest.raises(Unreadable, match="at most 400 characters"):
+        read_answer(stature, "1580".rjust(401), {}, EVERY)
+
+
 @examples(60)
 @given(
     st.sampled_from(EVERY),
