@@ -3,12 +3,24 @@
 import dataclasses
 import random
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tests.stages import examples, seeds
 
-from deskmend.choice import Choice, Item, Problem, frontier, solve, verify
+from deskmend.choice import (
+    Choice,
+    Decision,
+    Item,
+    Node,
+    Option,
+    Problem,
+    Table,
+    frontier,
+    solve,
+    verify,
+)
 from deskmend.choice.program import levels as program
 
 from .brute import Point, best, ladder
@@ -114,6 +126,18 @@ def test_more_money_is_never_worse(seed: int) -> None:
     # once something is allowed it stays allowed, and never gets worse
     assert values[len(values) - len(known) :] == known
     assert known == sorted(known, reverse=True)
+
+
+@pytest.mark.parametrize("engine", ["auto", "elimination", "program"])
+def test_what_stays_as_it_is_behind_a_closed_gate_keeps_rules_on_nodes_too(engine: str) -> None:
+    """Kept at its first option, b would put the node where a rule forbids it, though no table asks for b."""
+    problem = Problem(
+        [Decision("gate", [Option("shut"), Option("open")]), Decision("b", [Option("keep"), Option("do")])],
+        tables=[Table(("b",), np.array([4, 1]), when=("gate", "open"))],
+        nodes=[Node("n", ("b",), np.array([2, 0]), 3)],
+        forbidden=[{"gate": "open"}, {"n": 2}],
+    )
+    assert solve(problem, engine=engine).options == {"gate": "shut", "b": "do"}
 
 
 @seeds(2, 6)

@@ -120,16 +120,18 @@ def _needed(
     idle: Mapping[str, int],
 ) -> set[str]:
     """Idle decisions, and nodes over them, that some rule does not let simply be kept."""
-    names = {d.name: d.options[0].name for d in problem.decisions if d.name in idle}
-    out: set[str] = set()
-    for entry in problem.forbidden:
-        mine = [name for name in entry if name in idle]
-        if mine and all(entry[name] == names[name] for name in mine):
-            out.update(mine)
     kept = dict(idle)
     for node in nodes.values():
         if node.name not in live and all(name in kept for name in node.scope):
             kept[node.name] = int(node.index[tuple(kept[name] for name in node.scope)])
+    states: dict[str, str | int] = {**kept}
+    states.update((d.name, d.options[0].name) for d in problem.decisions if d.name in idle)
+    out: set[str] = set()
+    for entry in problem.forbidden:
+        dead = [name for name in entry if name not in live]
+        # A node that hangs on live decisions too may come to any state.
+        if dead and all(states.get(name, entry[name]) == entry[name] for name in dead):
+            out.update(dead)
     for mask in rules:
         dead = [name for name in mask.scope if name not in live]
         if dead and (
