@@ -28,12 +28,8 @@ MOST_CASES = 64
 class Incumbent:
     """The mark that a part of a problem has to reach, and a price of money that showed well before.
 
-    Attributes
-    ----------
-    at_most : int or None
-        What leads the order of preference need not be looked for above this; None: anything.
-    scale, cost_price : int
-        Price of money for so many units of what leads, under which an earlier part was bounded; 0: none yet.
+    What leads the order of preference need not be looked for above ``at_most``; a unit of money costs
+    ``cost_price`` where what leads counts ``scale`` times; 0: none yet.
     """
 
     at_most: int | None = None

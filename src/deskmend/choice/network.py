@@ -63,20 +63,10 @@ class Network:
 
     Variables 0..decisions-1 are the decisions in catalog order, the others nodes, parents first.
 
-    Attributes
-    ----------
-    sizes : list of int
-        Number of states left of each variable.
-    kept : list of integer array
-        For each decision, the original positions of the options left.
-    minutes, fixes, prices : list of integer array
-        For each decision, by option: work, whether a fix, cost of what couples no decisions.
-    shared : list of SharedItem
-        Items whose cost couples decisions.
-    offset : int
-        Constant part of the value.
-    impossible : str
-        Why no assignment is allowed; empty when that is not known.
+    ``sizes`` are the states left of each variable, ``kept`` the original positions of each decision's options
+    left, and by option stand work, whether it is a fix, and the cost of what couples no decisions; ``shared``
+    are the items that do.  ``offset`` is the constant part of the value, ``impossible`` why no assignment is
+    allowed, empty when that is not known.
     """
 
     problem: Problem

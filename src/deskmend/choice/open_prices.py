@@ -18,6 +18,7 @@ import numpy as np
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.elimination.search import CaseSearch, Limits
 from deskmend.choice.elimination.tree import Objective
+from deskmend.choice.engines import most_used
 from deskmend.choice.gates import cases_of
 from deskmend.choice.network import Factor, Limit, Network, Resource, build, settled
 from deskmend.choice.problem import LARGEST_TOTAL, IntArray, Item, Problem, Table
@@ -163,11 +164,8 @@ class OpenPrices:
 
     def _most_cost(self, at: Mapping[str, Minor]) -> Minor:
         """More than any assignment costs at some prices."""
-        total = 0
-        for item in self.problem.items:
-            uses = (max(o.use.get(item.name, 0) for o in d.options) for d in self.problem.decisions)
-            total += at[item.name] * -(-sum(uses) // item.pack)
-        return total
+        most = most_used(self.problem)
+        return sum(at[item.name] * -(-most[item.name] // item.pack) for item in self.problem.items)
 
 
 def _limits(minutes: Minutes | None) -> Limits:

@@ -90,17 +90,7 @@ def pack(most: Sequence[int]) -> Packing:
 
 @dataclass
 class Labels:
-    """Labels over a scope.
-
-    Attributes
-    ----------
-    cell : integer array, shape (n,)
-        Cell of each label in row-major order over the scope.
-    taken : integer array, shape (resources, n)
-        What the label takes of each resource.
-    words : integer array, shape (words, n)
-        Its packed preference; less is better.
-    """
+    """Labels over a scope: cells in row-major order, taken (resources, n), packed preference (words, n)."""
 
     scope: VariableNumbers
     cell: IntArray

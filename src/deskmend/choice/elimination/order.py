@@ -24,20 +24,10 @@ than the work it may save."""
 
 @dataclass(frozen=True)
 class InteractionGraph:
-    """What ordering needs to know of a network.
+    """What ordering needs to know: states of each variable, scopes of relations, parents of nodes.
 
-    Attributes
-    ----------
-    sizes : sequence of int
-        Number of states of each variable.
-    scopes : sequence of tuple of int
-        Scope of each relation.
-    parents : mapping of int to tuple of int
-        For each node, the variables that determine it.
-    costs : sequence of int
-        Number of different costs among the options of each variable.
-    most_labels : float
-        Labels a cell is assumed to hold at most; beyond it, labels beat each other.
+    Also the number of different costs among the options of each variable, and the labels a cell is assumed to
+    hold at most; beyond it, labels beat each other.
     """
 
     sizes: Sequence[int]
@@ -171,19 +161,7 @@ def _bits(mask: int) -> list[int]:
 
 @dataclass(frozen=True)
 class EliminationStep:
-    """One variable leaves.
-
-    Attributes
-    ----------
-    inputs : tuple of int
-        Relations to join, in this order.
-    scopes : tuple of tuple of int
-        Scope after each of them has been joined.
-    onto : tuple of int
-        Scope of the result, without the variable that leaves.
-    output : int
-        Number of the result.
-    """
+    """One variable leaves: relations joined in this order, over these scopes, become one over ``onto``."""
 
     inputs: tuple[int, ...]
     scopes: tuple[VariableNumbers, ...]

@@ -42,18 +42,10 @@ Limits = Mapping[Resource, int]
 
 @dataclass
 class Multipliers:
-    """Prices of limited resources instead of their limits, and what they showed.
+    """Prices of limited resources beside ``scale`` times the objective, and what they showed.
 
-    Attributes
-    ----------
-    scale : int
-        How often the objective counts beside the prices.
-    prices : dict
-        Price of each resource.
-    least : int
-        No assignment within the limits has a smaller weighted sum.
-    best : CaseAssignment or None
-        The best assignment met that keeps all limits.
+    No assignment within the limits has a smaller weighted sum than ``least``; ``best`` is the best one met
+    that keeps all limits.
     """
 
     scale: int

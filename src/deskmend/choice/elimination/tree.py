@@ -168,16 +168,9 @@ def _classes(signs: dict[int, object], costs: dict[int, int]) -> UseClasses:
 
 @dataclass(frozen=True)
 class CaseAssignment:
-    """One assignment, as elimination sees it.
+    """One assignment: its states among the options left, what it takes of each resource.
 
-    Attributes
-    ----------
-    states : tuple of int
-        State of each decision among the options left.
-    leading : int
-        What comes first in the order of preference, above its least conceivable amount.
-    taken : mapping
-        Amount of each resource.
+    ``leading`` is what comes first in the order of preference, above its least conceivable amount.
     """
 
     states: tuple[int, ...]

@@ -254,14 +254,9 @@ class Backend:
         info = highs.getInfo()
         values = None
         if outlook != "infeasible" and _has_solution(info):
-            values = [self._value(column) for column in self._columns]
+            values = _values(self._columns)
         bound = float(info.mip_dual_bound)
         return Outcome(outlook, values, bound if math.isfinite(bound) and outlook != "infeasible" else None)
-
-    @staticmethod
-    def _value(column: Any) -> float:
-        value = column.varValue
-        return 0.0 if value is None else float(value)
 
 
 def _has_solution(info: Any) -> bool:
@@ -307,4 +302,8 @@ def least_point(
     program.solve(_ExactHighs({"random_seed": 0}, mip=False))
     if _outlook(program.solverModel.getModelStatus()) != "optimal":
         return None
+    return _values(columns)
+
+
+def _values(columns: Sequence[Any]) -> list[float]:
     return [0.0 if column.varValue is None else float(column.varValue) for column in columns]
