@@ -56,21 +56,13 @@ class Scored(Figures):
 class Choice:
     """The result of a search.
 
-    Attributes
-    ----------
-    options : mapping of str to str
-        {decision: option name}; empty when nothing was found.
-    figures : Figures or None
-        None when nothing was found; then asking for a single figure raises NothingFound.
-    proven : bool
-        Whether the answer is proven: best in all five levels of preference, or truly infeasible.
-    bound : int or None
-        Proven lower limit of what leads the order of preference: of the value, with ``first="cost"`` of
-        the cost.  None: nothing known, or infeasible.
-    status : {"optimal", "not_proven", "infeasible"}
-        ``not_proven``: the best found within the effort allowed, if any.
-    engine : str
-        Which engine answered.
+    - `options`: {decision: option name}; empty when nothing was found.
+    - `figures`: none when nothing was found; then asking for a single figure raises NothingFound.
+    - `proven`: whether the answer is proven: best in all five levels of preference, or truly infeasible.
+    - `bound`: proven lower limit of what leads the order of preference: of the value, with ``first="cost"``
+      of the cost.  None: nothing known, or infeasible.
+    - `status`: ``not_proven``: the best found within the effort allowed, if any.
+    - `engine`: which engine answered.
     """
 
     options: Mapping[str, str]

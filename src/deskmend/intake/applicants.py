@@ -337,27 +337,18 @@ def load_applicants(
 ) -> ApplicantTable:
     """Read a table of applicants.
 
-    Parameters
-    ----------
-    path : str or Path
-        CSV, XLSX or Parquet, told by the ending; notes may stand above the header of the first two, on lines
-        that begin with ``#``.
-    catalog : Catalog, optional
-        Shows which things, warning signs and fixes exist; not looked at if left out.
-    skip_invalid : bool
-        Set rows with faults aside instead of refusing the table.
-    currency : str, optional
-        Currency of the price table; a row that names another is at fault.
+    - `path`: CSV, XLSX or Parquet, told by the ending; notes may stand above the header of the first two, on
+      lines that begin with ``#``.
+    - `catalog`: shows which things, warning signs and fixes exist; not looked at if left out.
+    - `skip_invalid`: set rows with faults aside instead of refusing the table.
+    - `currency`: currency of the price table; a row that names another is at fault.
 
     Returns
     -------
     ApplicantTable
         Lengths, angles and times are read as in a case file.
 
-    Raises
-    ------
-    InputFaults
-        The table has faults, or no row is left of it.
+    - raises `InputFaults`: the table has faults, or no row is left of it.
     """
     table, faults = read_applicants(path, catalog)
     if table is None:

@@ -30,28 +30,16 @@ __all__ = ["Assessment", "assess", "missing_measures"]
 class Assessment:
     """A workplace, scored.
 
-    Attributes
-    ----------
-    case : Case
-        What was assessed.
-    currency : str
-        Of the cost.
-    before, after : State
-        Without and with the fixes; the same where there are none.
-    options : tuple of OptionSpec
-        The fixes asked about.
-    strain, plain : Score
-        With the person's discomfort weights, and without.
-    now, plain_now : Score
-        The same of the state without fixes.
-    bill : Bill
-        What the fixes cost.
-    quantities : tuple of QuantityReading
-        Every quantity of every task.
-    breaches : tuple of Breach
-        Rules that the fixes break.
-    warnings : tuple of str
-        What has to be said, the most important first.
+    - `case`: what was assessed.
+    - `currency`: of the cost.
+    - `before`, `after`: without and with the fixes; the same where there are none.
+    - `options`: the fixes asked about.
+    - `strain`, `plain`: with the person's discomfort weights, and without.
+    - `now`, `plain_now`: the same of the state without fixes.
+    - `bill`: what the fixes cost.
+    - `quantities`: every quantity of every task.
+    - `breaches`: rules that the fixes break.
+    - `warnings`: what has to be said, the most important first.
     """
 
     case: Case
@@ -84,28 +72,18 @@ def assess(
 ) -> Assessment:
     """Assess a case, with some fixes applied together.
 
-    Parameters
-    ----------
-    case : Case
-        The case.
-    catalog : Catalog
-        Fixes to choose from.
-    prices : PriceTable
-        What things cost.
-    fixes : sequence of str
-        Named as ``[PLACE.|TASK.]FIX[=VALUE]``.
-    notes : sequence of str
-        Warnings from before, put after those about the person.
+    - `case`: the case.
+    - `catalog`: fixes to choose from.
+    - `prices`: what things cost.
+    - `fixes`: named as ``[PLACE.|TASK.]FIX[=VALUE]``.
+    - `notes`: warnings from before, put after those about the person.
 
     Returns
     -------
     Assessment
         Fixes that this person could not be advised are shown all the same, with a warning.
 
-    Raises
-    ------
-    InputFaults
-        A name is wrong, or two fixes settle one decision.
+    - raises `InputFaults`: a name is wrong, or two fixes settle one decision.
     """
     faults = fitting_faults(case, catalog)
     if faults:
@@ -161,10 +139,7 @@ def _asked(options: Sequence[OptionSpec], left_out: Sequence[LeftOut]) -> list[L
 def missing_measures(state: State) -> list[str]:
     """Warnings about what was not measured and had to be estimated or assumed.
 
-    Parameters
-    ----------
-    state : State
-        As the case describes it.
+    - `state`: as the case describes it.
     """
     out = []
     body = state.body

@@ -126,20 +126,13 @@ def bill_of(chosen: Iterable[OptionSpec], case: Case, prices: PriceTable) -> Bil
 class CutPiece:
     """One kind of piece to cut.
 
-    Attributes
-    ----------
-    part : str
-        What it becomes.
-    item : str or None
-        Item it is cut from; None: it is cut off what stands there.
-    count : int
-        How many, all alike.
-    length, width, thickness : int or None
-        Sides [mm]; None where it is the material's own, or cannot be told.
-    width_to, thickness_to : int or None
-        The same at the other end of a piece that tapers [mm].
-    measure_first : bool
-        It has to be measured where it goes: the size is a start, or rests on what was not measured.
+    - `part`: what it becomes.
+    - `item`: item it is cut from; None: it is cut off what stands there.
+    - `count`: how many, all alike.
+    - `length`, `width`, `thickness`: sides [mm]; None where it is the material's own, or cannot be told.
+    - `width_to`, `thickness_to`: the same at the other end of a piece that tapers [mm].
+    - `measure_first`: it has to be measured where it goes: the size is a start, or rests on what was not
+      measured.
     """
 
     part: str

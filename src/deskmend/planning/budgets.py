@@ -41,12 +41,8 @@ __all__ = [
 class Rung:
     """A best plan, checked; on the ladder of budgets it is best up to the next rung's cost.
 
-    Attributes
-    ----------
-    options : tuple of OptionSpec
-        Fixes in set-up order.
-    score : Score
-        Strain left, with the person's weights.
+    - `options`: fixes in set-up order.
+    - `score`: strain left, with the person's weights.
     """
 
     choice: Choice
@@ -100,12 +96,8 @@ class Resized:
 class PlanChange:
     """What changes from one plan to the next dearer one.
 
-    Attributes
-    ----------
-    enters, leaves : tuple of OptionSpec
-        Fixes that only the later, and only the earlier, plan holds.
-    resized : tuple of Resized
-        Fixes that both hold at different sizes.
+    - `enters`, `leaves`: fixes that only the later, and only the earlier, plan holds.
+    - `resized`: fixes that both hold at different sizes.
     """
 
     enters: tuple[OptionSpec, ...]
@@ -137,14 +129,9 @@ class AtBudget:
 class Comparison:
     """The best plans of a case over budgets.
 
-    Attributes
-    ----------
-    rungs : tuple of Rung
-        Cost strictly rising, strain strictly falling.
-    at : tuple of AtBudget
-        Budgets asked for, rising; empty where all were looked for.
-    knee : Rung or None
-        Where a unit of money begins to take off less than the mean; None where no rung stands out.
+    - `rungs`: cost strictly rising, strain strictly falling.
+    - `at`: budgets asked for, rising; empty where all were looked for.
+    - `knee`: where a unit of money begins to take off less than the mean; None where no rung stands out.
     """
 
     case: Case

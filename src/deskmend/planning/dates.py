@@ -78,18 +78,11 @@ class Savings:
 class Milestone:
     """What changes on one day.
 
-    Attributes
-    ----------
-    day : int
-        From 0, which is today.
-    buys : tuple of BillLine
-        What is bought on that day.
-    spent : int
-        Money spent up to then.
-    options : tuple of OptionSpec
-        Everything in use from then on, in catalog order.
-    strain : int
-        Strain from then on.
+    - `day`: from 0, which is today.
+    - `buys`: what is bought on that day.
+    - `spent`: money spent up to then.
+    - `options`: everything in use from then on, in catalog order.
+    - `strain`: strain from then on.
     """
 
     day: int
@@ -103,26 +96,16 @@ class Milestone:
 class Schedule:
     """Purchases and their dates.
 
-    Attributes
-    ----------
-    savings : Savings
-        Money over time.
-    milestones : tuple of Milestone
-        Days on which something changes, the first is today.
-    candidates : tuple of BillLine
-        Purchases of which every set and date was looked at.
-    left_aside : int
-        Purchases of best plans that were too many to look at.
-    total : int
-        Strain summed over the days to the horizon, the last included [millionths of h].
-    bound : int
-        No purchases whatsoever leave less [millionths of h].
-    cheapest_first, biggest_first : int
-        The same sum where the same purchases are made in these orders, each as soon as it can be paid.
-    exact : bool
-        Nothing over the candidates is better.
-    all_for_sale : bool
-        The candidates are everything that any choice could buy.
+    - `savings`: money over time.
+    - `milestones`: days on which something changes, the first is today.
+    - `candidates`: purchases of which every set and date was looked at.
+    - `left_aside`: purchases of best plans that were too many to look at.
+    - `total`: strain summed over the days to the horizon, the last included [millionths of h].
+    - `bound`: no purchases whatsoever leave less [millionths of h].
+    - `cheapest_first`, `biggest_first`: the same sum where the same purchases are made in these orders, each
+      as soon as it can be paid.
+    - `exact`: nothing over the candidates is better.
+    - `all_for_sale`: the candidates are everything that any choice could buy.
     """
 
     savings: Savings
@@ -156,14 +139,9 @@ class Schedule:
 class Span:
     """Days in which neither money nor time changes.
 
-    Attributes
-    ----------
-    day, days : int
-        The first, from 0, and how many.
-    money : int
-        Money that has come in by then.
-    minutes : int or None
-        Work that can be done by then; None: no limit.
+    - `day`, `days`: the first, from 0, and how many.
+    - `money`: money that has come in by then.
+    - `minutes`: work that can be done by then; None: no limit.
     """
 
     day: int
@@ -204,14 +182,9 @@ def spans_of(
 class Left:
     """What some purchases leave at best.
 
-    Attributes
-    ----------
-    strain : int
-        The least strain.
-    used : int
-        Purchases it is reached with, as bits.
-    minutes : int or None
-        Work it takes; None: not known, at most what was allowed.
+    - `strain`: the least strain.
+    - `used`: purchases it is reached with, as bits.
+    - `minutes`: work it takes; None: not known, at most what was allowed.
     """
 
     strain: Micro
@@ -223,16 +196,10 @@ class Left:
 class BestPath:
     """The best states, span by span.
 
-    Attributes
-    ----------
-    path : tuple of int
-        Purchases made up to each span, as bits.
-    total : int
-        Strain over all days [millionths of h].
-    bound : int
-        No path leaves less [millionths of h]; the total where it is proven.
-    worked_out : int
-        States whose strain was worked out.
+    - `path`: purchases made up to each span, as bits.
+    - `total`: strain over all days [millionths of h].
+    - `bound`: no path leaves less [millionths of h]; the total where it is proven.
+    - `worked_out`: states whose strain was worked out.
     """
 
     path: tuple[int, ...]
@@ -469,12 +436,8 @@ def sequence(
     without the optimiser. The choice given back is the last of them, with the least strain any plan within
     all the money leaves as its bound.
 
-    Raises
-    ------
-    NoPlan
-        What must be in the plan is not to be had for the money in hand.
-    DefectError
-        A milestone does not hold when checked again.
+    - raises `NoPlan`: what must be in the plan is not to be had for the money in hand.
+    - raises `DefectError`: a milestone does not hold when checked again.
 
     Notes
     -----

@@ -55,16 +55,10 @@ PRICE_STEPS = 1000
 class Errors:
     """What is taken to be uncertain, as shares of the usual error [-]; 0: it holds.
 
-    Attributes
-    ----------
-    tape : float
-        Lengths that the case gives.
-    estimates : float
-        Body dimensions estimated from stature.
-    curves : bool
-        Whether the ends of severity curves move within their stated ranges.
-    prices : bool
-        Whether prices lie between their low and high ends.
+    - `tape`: lengths that the case gives.
+    - `estimates`: body dimensions estimated from stature.
+    - `curves`: whether the ends of severity curves move within their stated ranges.
+    - `prices`: whether prices lie between their low and high ends.
     """
 
     tape: float = 1.0
@@ -80,20 +74,12 @@ ALL_ERRORS = Errors()
 class UncertainLength:
     """One length of a case, or one body dimension estimated for want of it.
 
-    Attributes
-    ----------
-    key : str
-        What is measured, as ``places.*.seat.height``.
-    path : tuple of str or int
-        Where it stands in the case.
-    owner : str
-        Id of the place, seat or task it belongs to; empty where there is just one person or device.
-    value : float
-        As given or estimated.
-    down, up : int
-        How far the true length may lie below and above it [mm].
-    estimated : bool
-        Nobody measured it.
+    - `key`: what is measured, as ``places.*.seat.height``.
+    - `path`: where it stands in the case.
+    - `owner`: id of the place, seat or task it belongs to; empty where there is just one person or device.
+    - `value`: as given or estimated.
+    - `down`, `up`: how far the true length may lie below and above it [mm].
+    - `estimated`: nobody measured it.
     """
 
     key: str
@@ -267,14 +253,9 @@ def residuals_given(
 ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     """Residuals of some dimensions when those of others are known.
 
-    Parameters
-    ----------
-    names, known : tuple of str
-        Dimensions asked for, and those measured.
-    off : ndarray, shape (k,)
-        Measured less estimated from stature [mm].
-    sex : str
-        As in the case.
+    - `names`, `known`: dimensions asked for, and those measured.
+    - `off`: measured less estimated from stature [mm].
+    - `sex`: as in the case.
 
     Returns
     -------

@@ -51,18 +51,11 @@ NOT_MEASURED = ("_severity", "_share", "_factor", "_flag", "_score")
 class Moved:
     """One exposure that a step changes.
 
-    Attributes
-    ----------
-    quantity, unit : str
-        What is measured.
-    of : str
-        Tool or activity, empty where it is the seat's or desk's.
-    task, region : str
-        Where it counts.
-    before, after : float
-        Value of the quantity, before and after.
-    strain : int
-        Strain taken off; negative where it is added.
+    - `quantity`, `unit`: what is measured.
+    - `of`: tool or activity, empty where it is the seat's or desk's.
+    - `task`, `region`: where it counts.
+    - `before`, `after`: value of the quantity, before and after.
+    - `strain`: strain taken off; negative where it is added.
     """
 
     quantity: str
@@ -152,20 +145,12 @@ def _curves(name: str, of: str, state: State) -> tuple[str, ...]:
 class QuantityReading:
     """One quantity of one task against its range.
 
-    Attributes
-    ----------
-    task, name, of, mode, unit : str
-        What it is; ``of`` names tool or activity.
-    value : float
-        As the state gives it.
-    low, high : float or None
-        Ends of the range in which it scores nothing.
-    severity : float
-        How far outside [-].
-    source : str
-        Keys of the sources of the range.
-    estimated : bool
-        Hangs on a body dimension or a measure that nobody took.
+    - `task`, `name`, `of`, `mode`, `unit`: what it is; ``of`` names tool or activity.
+    - `value`: as the state gives it.
+    - `low`, `high`: ends of the range in which it scores nothing.
+    - `severity`: how far outside.
+    - `source`: keys of the sources of the range.
+    - `estimated`: hangs on a body dimension or a measure that nobody took.
     """
 
     task: str

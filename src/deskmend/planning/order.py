@@ -34,14 +34,9 @@ LARGEST_BUNDLE = 3
 class OrderedStep:
     """One step of a plan.
 
-    Attributes
-    ----------
-    cost : int
-        What it adds to the bill; things shared are charged to the first.
-    strain_after : int
-        Strain once it is done.
-    day : int
-        Day from which it stays; 0 is today.
+    - `cost`: what it adds to the bill; things shared are charged to the first.
+    - `strain_after`: strain once it is done.
+    - `day`: day from which it stays; 0 is today.
     """
 
     option: OptionSpec

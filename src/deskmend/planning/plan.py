@@ -52,26 +52,16 @@ class Reserve:
 class Plan:
     """A proven, checked and ordered plan.
 
-    Attributes
-    ----------
-    budget, limit : int or None
-        Money in hand, and money that may be spent; None: no limit.
-    goals : tuple of Goal
-        What the plan was asked to reach, for the least money; none: least strain.
-    schedule : Schedule or None
-        What is bought when, where money comes in month by month.
-    before, after, after_free : Score
-        Strain with the person's weights: now, with the plan, with what costs nothing alone.
-    plain_before, plain_after : Score
-        Without discomfort weights.
-    warnings : tuple of str
-        What has to be said, the most important first.
-    strain_bound : int or None
-        No plan can leave less strain than this.
-    proven_twice : bool
-        A second engine came to the same plan.
-    sizes : TableSizes or None
-        How large the exact model is that the plan was chosen from; not told for every budget.
+    - `budget`, `limit`: money in hand, and money that may be spent; None: no limit.
+    - `goals`: what the plan was asked to reach, for the least money; none: least strain.
+    - `schedule`: what is bought when, where money comes in month by month.
+    - `before`, `after`, `after_free`: strain with the person's weights: now, with the plan, with what costs
+      nothing alone.
+    - `plain_before`, `plain_after`: without discomfort weights.
+    - `warnings`: what has to be said, the most important first.
+    - `strain_bound`: no plan can leave less strain than this.
+    - `proven_twice`: a second engine came to the same plan.
+    - `sizes`: how large the exact model is that the plan was chosen from; not told for every budget.
     """
 
     case: Case
@@ -124,20 +114,12 @@ class Plan:
 class BudgetPlans:
     """Plans for every budget at which the best plan changes.
 
-    Attributes
-    ----------
-    plans : tuple of Plan
-        One for each rung of the comparison, in order.
-    budget : int or None
-        Money in hand; None where nobody said.
-    chosen : int
-        Number of the plan for that budget, from 0; the dearest where no budget is known.
-    enough : bool
-        Whether the budget pays for the plan chosen. It does not only where what must be is dearer.
-    saving : int or None
-        Money that comes in each month.
-    every : EveryBudget
-        The case and its best plans, for what else is asked about them.
+    - `plans`: one for each rung of the comparison, in order.
+    - `budget`: money in hand; None where nobody said.
+    - `chosen`: number of the plan for that budget, from 0; the dearest where no budget is known.
+    - `enough`: whether the budget pays for the plan chosen. It does not only where what must be is dearer.
+    - `saving`: money that comes in each month.
+    - `every`: the case and its best plans, for what else is asked about them.
     """
 
     comparison: Comparison
@@ -283,33 +265,18 @@ def planned(
 ) -> Plan:
     """Find the plan of a case made ready before.
 
-    Parameters
-    ----------
-    ready : Prepared
-        The case, with its wishes.
-    budget, minutes : int, optional
-        The case's own if left out.
-    notes : sequence of str
-        Warnings from before.
-    seconds : float, optional
-        Time the solver may take [s].
-    goals : sequence of Goal
-        Where there are any, the plan is the one that reaches them all for the least money, then the least
-        minutes, then the least strain.
-    prove : bool
-        Solve once more with the other engine and refuse the plan if the two differ; not where money comes in
-        over time.
-    saving : int, optional
-        Money that comes in each month; the case's own if left out and no budget is given.
-    every : EveryBudget, optional
-        Of the same case and minutes, where others ask for its plans too.
-
-    Raises
-    ------
-    NoPlan
-        Nothing keeps to the limits or reaches the goals.
-    DefectError
-        The check disagrees with the optimiser, or one engine with the other.
+    - `ready`: the case, with its wishes.
+    - `budget`, `minutes`: the case's own if left out.
+    - `notes`: warnings from before.
+    - `seconds`: time the solver may take [s].
+    - `goals`: where there are any, the plan is the one that reaches them all for the least money, then the
+      least minutes, then the least strain.
+    - `prove`: solve once more with the other engine and refuse the plan if the two differ; not where money
+      comes in over time.
+    - `saving`: money that comes in each month; the case's own if left out and no budget is given.
+    - `every`: of the same case and minutes, where others ask for its plans too.
+    - raises `NoPlan`: nothing keeps to the limits or reaches the goals.
+    - raises `DefectError`: the check disagrees with the optimiser, or one engine with the other.
     """
     case = ready.case
     savings = None if goals else _savings(case, budget, saving)
@@ -437,25 +404,13 @@ def budget_plans(
 ) -> BudgetPlans:
     """Find the best plan at every budget, or at those asked for, and put each in order.
 
-    Parameters
-    ----------
-    case, catalog, prices
-        What is planned from.
-    budget : int, optional
-        Money in hand; the case's own if left out.
-    at : sequence of int, optional
-        Budgets; every one at which the plan changes if left out.
-    notes : sequence of str
-        Warnings from before.
-
-    Raises
-    ------
-    NoPlan
-        What must be in the plan is not to be had within the limits.
-    InputFaults
-        A wish cannot be understood.
-    DefectError
-        The check disagrees with the optimiser.
+    - `case`, `catalog`, `prices`: what is planned from.
+    - `budget`: money in hand; the case's own if left out.
+    - `at`: budgets; every one at which the plan changes if left out.
+    - `notes`: warnings from before.
+    - raises `NoPlan`: what must be in the plan is not to be had within the limits.
+    - raises `InputFaults`: a wish cannot be understood.
+    - raises `DefectError`: the check disagrees with the optimiser.
     """
     ready = prepare(case, catalog, prices)
     found = compared(ready, at, notes)

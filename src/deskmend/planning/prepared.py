@@ -35,14 +35,9 @@ __all__ = ["NoPlan", "Prepared", "prepare"]
 class NoPlan(Exception):
     """No plan keeps to the limits.
 
-    Attributes
-    ----------
-    hinders : str
-        Which limit hinders.
-    would_help : str
-        What would make a plan possible.
-    timed_out : bool
-        Nothing was found in the time allowed, so nobody knows whether there is one.
+    - `hinders`: which limit hinders.
+    - `would_help`: what would make a plan possible.
+    - `timed_out`: nothing was found in the time allowed, so nobody knows whether there is one.
     """
 
     def __init__(self, hinders: str, would_help: str, timed_out: bool = False) -> None:

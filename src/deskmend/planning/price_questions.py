@@ -26,14 +26,9 @@ MOST_HELPERS = 3
 class PriceQuestion:
     """One item whose price could matter.
 
-    Attributes
-    ----------
-    pack : int
-        Suggested pack size: that of the shipped sample, else the most that one fix takes [item's unit].
-    relief : int
-        Most strain that one fix which takes it removes, alone or with what it needs.
-    fixes : tuple of str
-        Fixes that take it, in catalog order.
+    - `pack`: suggested pack size: that of the shipped sample, else the most that one fix takes [item's unit].
+    - `relief`: most strain that one fix which takes it removes, alone or with what it needs.
+    - `fixes`: fixes that take it, in catalog order.
     """
 
     item: str

@@ -175,16 +175,10 @@ def _settled(
 class Wish:
     """One wish, and where it was written.
 
-    Attributes
-    ----------
-    text : str
-        As ``kitchen.screen_books=105``.
-    key : str
-        ``must`` or ``never``.
-    case : Case
-        Whose plan it is about.
-    number : int or None
-        Its place among the wishes of the case, from 0; None where the command line gave it.
+    - `text`: as ``kitchen.screen_books=105``.
+    - `key`: ``must`` or ``never``.
+    - `case`: whose plan it is about.
+    - `number`: its place among the wishes of the case, from 0; None where the command line gave it.
     """
 
     text: str

@@ -49,13 +49,9 @@ AS_PLANNED, RESIZED, IMPOSSIBLE = "as_planned", "other_sizes", "not_possible"
 class Held:
     """The plan as it is, kept to where something else is true.
 
-    Attributes
-    ----------
-    how : str
-        ``as_planned``: with the same sizes; ``other_sizes``: the same fixes, at the sizes that are best
-        there, where the planned ones are not allowed; ``not_possible``: not even so.
-    strain : int or None
-        What it leaves; None where it is not possible.
+    - `how`: ``as_planned``: with the same sizes; ``other_sizes``: the same fixes, at the sizes that are best
+      there, where the planned ones are not allowed; ``not_possible``: not even so.
+    - `strain`: what it leaves; None where it is not possible.
     """
 
     how: str
@@ -66,14 +62,9 @@ class Held:
 class AtEnd:
     """The best plan with one measure at one of its ends.
 
-    Attributes
-    ----------
-    strain : int or None
-        What the best plan leaves there; None where there is no plan.
-    held : Held
-        The plan as it is, there.
-    enters, leaves : tuple of FixKey
-        Fixes that only the best plan there, and only the plan as it is, holds.
+    - `strain`: what the best plan leaves there; None where there is no plan.
+    - `held`: the plan as it is, there.
+    - `enters`, `leaves`: fixes that only the best plan there, and only the plan as it is, holds.
     """
 
     value: Mm
@@ -99,10 +90,7 @@ class AtEnd:
 class MeasureEffect:
     """What it does when one measure alone is off as far as it may be.
 
-    Attributes
-    ----------
-    ends : tuple of AtEnd
-        Below, then above; an end that the measure cannot reach is left out.
+    - `ends`: below, then above; an end that the measure cannot reach is left out.
     """
 
     measure: UncertainLength
@@ -137,14 +125,9 @@ class Flip:
 class SureFix:
     """In how many samples a fix is part of the best plan.
 
-    Attributes
-    ----------
-    planned : OptionSpec or None
-        As the plan holds it; None where it does not.
-    stays : int
-        Samples that hold it, at any size.
-    sizes : tuple of (str, int)
-        Samples that hold it, by what ``assess --with`` takes, the most frequent first.
+    - `planned`: as the plan holds it; None where it does not.
+    - `stays`: samples that hold it, at any size.
+    - `sizes`: samples that hold it, by what ``assess --with`` takes, the most frequent first.
     """
 
     fix: Fix
@@ -158,25 +141,15 @@ class SureFix:
 class Sure:
     """How sure the fixes of a plan are.
 
-    Attributes
-    ----------
-    samples, seed : int
-        How often it was planned again, and where chance began.
-    without_plan : int
-        Samples in which nothing keeps to the limits.
-    same_fixes : int
-        Samples with just the fixes of the plan, at any sizes.
-    errors : Errors
-        What was taken to be uncertain.
-    fixes : tuple of SureFix
-        Those of the plan, in its order, then the others that came up, the most frequent first.
-    measures : tuple of MeasureEffect
-        What each measure does when it alone is off, those with most at stake first.
-    again : MeasureEffect or None
-        The measure that is most worth taking again; None where keeping to the plan loses nothing, whichever
-        single one is off.
-    flip : Flip or None
-        Where it changes the fixes; None where only sizes are others.
+    - `samples`, `seed`: how often it was planned again, and where chance began.
+    - `without_plan`: samples in which nothing keeps to the limits.
+    - `same_fixes`: samples with just the fixes of the plan, at any sizes.
+    - `errors`: what was taken to be uncertain.
+    - `fixes`: those of the plan, in its order, then the others that came up, the most frequent first.
+    - `measures`: what each measure does when it alone is off, those with most at stake first.
+    - `again`: the measure that is most worth taking again; None where keeping to the plan loses nothing,
+      whichever single one is off.
+    - `flip`: where it changes the fixes; None where only sizes are others.
     """
 
     samples: int
@@ -204,29 +177,15 @@ def sure_of(
 ) -> Sure:
     """Plan again for worlds that the given figures may stand for, and count what stays.
 
-    Parameters
-    ----------
-    case, catalog, prices
-        What is planned from; prices with the ends of what they may cost.
-    money, minutes : int or None
-        Limits, the same for every sample.
-    samples : int
-        How many.
-    seed : int
-        The same seed gives the same answer on every machine.
-    must, never : sequence of str
-        Fixes that have to be, and must not be, in every plan.
-    errors : Errors
-        What is uncertain, and how much.
-
-    Raises
-    ------
-    ValueError
-        Fewer than one sample, or a negative seed.
-    NoPlan
-        Nothing keeps to the limits as the case stands.
-    InputFaults
-        A wish cannot be understood.
+    - `case`, `catalog`, `prices`: what is planned from; prices with the ends of what they may cost.
+    - `money`, `minutes`: limits, the same for every sample.
+    - `samples`: how many.
+    - `seed`: the same seed gives the same answer on every machine.
+    - `must`, `never`: fixes that have to be, and must not be, in every plan.
+    - `errors`: what is uncertain, and how much.
+    - raises `ValueError`: fewer than one sample, or a negative seed.
+    - raises `NoPlan`: nothing keeps to the limits as the case stands.
+    - raises `InputFaults`: a wish cannot be understood.
     """
     if samples < 1 or seed < 0:
         raise ValueError(f"samples from 1 and seed from 0 are allowed, read {samples} and {seed}")

@@ -25,16 +25,10 @@ NOT_EVEN_AS_A_GIFT = -1
 class ItemWorth:
     """The highest price of a pack at which the best plan within the money buys a thing, all else as it is.
 
-    Attributes
-    ----------
-    packs : int
-        How many packs the plan buys; 0: it is left out.
-    price : int
-        Of a pack now.
-    up_to : int or None
-        The highest price of a pack; None: at any price. -1: not even as a gift.
-    strain_without : int or None
-        Strain of the best plan that does not buy it; None: there is no such plan.
+    - `packs`: how many packs the plan buys; 0: it is left out.
+    - `price`: of a pack now.
+    - `up_to`: the highest price of a pack; None: at any price. -1: not even as a gift.
+    - `strain_without`: strain of the best plan that does not buy it; None: there is no such plan.
     """
 
     item: str
@@ -48,12 +42,8 @@ class ItemWorth:
 class Substitute:
     """The best plan that does without one thing, where it is nearly as good.
 
-    Attributes
-    ----------
-    options : tuple of OptionSpec
-        All it does.
-    instead : tuple of OptionSpec
-        What it does that the plan does not.
+    - `options`: all it does.
+    - `instead`: what it does that the plan does not.
     """
 
     item: str
@@ -67,14 +57,9 @@ class Substitute:
 class OpenStrain:
     """Strain that the plan leaves, and the cheapest better plan that has less of it.
 
-    Attributes
-    ----------
-    rung : Rung or None
-        The first of the best plans for more money in which it is less; None: it is in none.
-    then : int
-        What is left of it there.
-    enters : tuple of OptionSpec
-        What that plan does that this one does not.
+    - `rung`: the first of the best plans for more money in which it is less; None: it is in none.
+    - `then`: what is left of it there.
+    - `enters`: what that plan does that this one does not.
     """
 
     term: StrainTerm
@@ -87,21 +72,13 @@ class OpenStrain:
 class Worth:
     """What a buyer asks next.
 
-    Attributes
-    ----------
-    money : int or None
-        Within which it is worked out.
-    within : int
-        How much more strain than the plan's a substitute may leave [percent].
-    bought, left_out : tuple of ItemWorth
-        Things of the plan, and things for sale that it leaves; the former by the strain that doing without
-        them would leave, the latter by how near their price is.
-    substitutes : tuple of Substitute
-        One a thing at most.
-    still_open : tuple of OpenStrain
-        The largest first.
-    following : Rung or None
-        The best plan for the least money above the plan's that leaves less strain.
+    - `money`: within which it is worked out.
+    - `within`: how much more strain than the plan's a substitute may leave [percent].
+    - `bought`, `left_out`: things of the plan, and things for sale that it leaves; the former by the strain
+      that doing without them would leave, the latter by how near their price is.
+    - `substitutes`: one a thing at most.
+    - `still_open`: the largest first.
+    - `following`: the best plan for the least money above the plan's that leaves less strain.
     """
 
     money: Minor | None

@@ -32,23 +32,15 @@ __all__ = ["Claim", "GivenPlan", "check_plans", "claim_of"]
 class Claim:
     """What is said of a person's plan, and all that its check needs; no table and no engine is among it.
 
-    Attributes
-    ----------
-    row : Applicant
-        The person's row.
-    case : Case
-        What the row comes to under the fund's rules: what was given before is owned, and discomfort is left
-        out unless it counts.
-    state : State
-        Without the fixes.
-    offers : Offers
-        What the person can choose.
-    weights : mapping of str to float
-        Region weight by region [-].
-    column : Column
-        The plan; its ``choice`` pairs decisions with the names of their options. No pairs: nothing is done.
-    free_strain : int
-        Strain with free fixes only [millionths of h/day].
+    - `row`: the person's row.
+    - `case`: what the row comes to under the fund's rules: what was given before is owned, and discomfort is
+      left out unless it counts.
+    - `state`: without the fixes.
+    - `offers`: what the person can choose.
+    - `weights`: region weight by region.
+    - `column`: the plan; its ``choice`` pairs decisions with the names of their options. No pairs: nothing is
+      done.
+    - `free_strain`: strain with free fixes only [millionths of h/day].
     """
 
     row: ApplicantRow
@@ -64,25 +56,16 @@ class Claim:
 class GivenPlan:
     """What one person is given, applied, scored and priced again without the optimiser.
 
-    Attributes
-    ----------
-    id : str
-        Who.
-    options : tuple of OptionSpec
-        Fixes in set-up order.
-    steps : tuple of (OptionSpec, int)
-        The same in the order of doing, with what each adds to the bill at listed prices, where that was
-        asked; else empty [minor units].
-    state : State
-        Without the fixes.
-    bill : Bill
-        What is bought, at listed prices.
-    strain_before, strain_free, strain_after : int
-        Now, with free fixes only, and with the plan [millionths of h/day].
-    minutes : int
-        Work [min].
-    signs : tuple of str
-        Warning signs that the person has, in plain words.
+    - `id`: who.
+    - `options`: fixes in set-up order.
+    - `steps`: the same in the order of doing, with what each adds to the bill at listed prices, where that
+      was asked; else empty [minor units].
+    - `state`: without the fixes.
+    - `bill`: what is bought, at listed prices.
+    - `strain_before`, `strain_free`, `strain_after`: now, with free fixes only, and with the plan [millionths
+      of h/day].
+    - `minutes`: work [min].
+    - `signs`: warning signs that the person has, in plain words.
     """
 
     id: str

@@ -33,16 +33,10 @@ WEIGHT_UNIT = 1000
 class Column:
     """One plan of one person, as the engine sees it.
 
-    Attributes
-    ----------
-    packs : tuple of (str, int)
-        Packs opened for this person of each item, sorted by item, none of 0 [-].
-    strain : int
-        Strain left with it [millionths of h/day], not weighted by the person.
-    score : int or None
-        Published score with it, where one is limited [-]; None where none is, or where it cannot be given.
-    choice : object
-        Whatever the maker of the column needs to find the plan again; never looked at here.
+    - `packs`: packs opened for this person of each item, sorted by item, none of 0.
+    - `strain`: strain left with it [millionths of h/day], not weighted by the person.
+    - `score`: published score with it, where one is limited; None where none is, or where it cannot be given.
+    - `choice`: whatever the maker of the column needs to find the plan again; never looked at here.
     """
 
     packs: tuple[tuple[str, int], ...]
@@ -59,20 +53,13 @@ class Column:
 class Applicant:
     """One person who asks for help.
 
-    Attributes
-    ----------
-    id : str
-        Unique; people are handled in the order of their ids.
-    strain_before : int
-        Strain now [millionths of h/day].
-    strain_free : int
-        Strain with free fixes only: the least that a plan without packs leaves [millionths of h/day].
-    weight : int
-        How much this person's relief counts, in units of `WEIGHT_UNIT`, from 0 [-].
-    group : str or None
-        Group for shares of the fund.
-    score_free : int or None
-        The same as in `Column` with free fixes only [-].
+    - `id`: unique; people are handled in the order of their ids.
+    - `strain_before`: strain now [millionths of h/day].
+    - `strain_free`: strain with free fixes only: the least that a plan without packs leaves [millionths of
+      h/day].
+    - `weight`: how much this person's relief counts, in units of `WEIGHT_UNIT`, from 0.
+    - `group`: group for shares of the fund.
+    - `score_free`: the same as in `Column` with free fixes only.
     """
 
     id: str
@@ -87,14 +74,9 @@ class Applicant:
 class CostBand:
     """Which plans of a person can still matter: those not too far from the best at some prices.
 
-    Attributes
-    ----------
-    prices : mapping of str to int
-        Price of a pack [minor units]; an item left out has its base price.
-    strain_weight, money_weight : int
-        What a millionth of h/day and a minor unit count [-].
-    at_most : int
-        Largest ``strain_weight * strain + money_weight * money`` that can matter.
+    - `prices`: price of a pack [minor units]; an item left out has its base price.
+    - `strain_weight`, `money_weight`: what a millionth of h/day and a minor unit count.
+    - `at_most`: largest ``strain_weight * strain + money_weight * money`` that can matter.
     """
 
     prices: Mapping[str, Minor]
@@ -133,14 +115,9 @@ class Pricing(Protocol):
 class PriceQuery:
     """A question for everybody's best plan at some prices.
 
-    Attributes
-    ----------
-    prices : mapping of str to int
-        Price of a pack [minor units]; an item left out has its base price.
-    strain_weights : mapping of str to int
-        Weight of strain by id of everybody who is asked [-].
-    money_weight : int
-        Weight of money [-].
+    - `prices`: price of a pack [minor units]; an item left out has its base price.
+    - `strain_weights`: weight of strain by id of everybody who is asked.
+    - `money_weight`: weight of money.
     """
 
     prices: Mapping[str, Minor]
@@ -173,12 +150,8 @@ class Pool(Protocol):
     ) -> Mapping[str, Sequence[Column] | None]:
         """Give every plan that could matter where packs of some items are scarce or cheaper by the dozen.
 
-        Parameters
-        ----------
-        items : sequence of str
-            The items whose packs couple people.
-        bands : mapping of str to CostBand
-            Whom to ask about, and which of their plans can matter.
+        - `items`: the items whose packs couple people.
+        - `bands`: whom to ask about, and which of their plans can matter.
 
         Returns
         -------
@@ -215,16 +188,10 @@ def every_plan(
     one of its own; a plan that is beaten only by such as use more packs of some item is found under a
     tighter limit on that item. Limits under which even the best plan leaves the band are left.
 
-    Parameters
-    ----------
-    pricing : Pricing
-        The person.
-    base : mapping of str to int
-        Listed price of a pack of every item [minor units].
-    items : sequence of str
-        Items whose packs couple people.
-    band : CostBand
-        Which plans can matter.
+    - `pricing`: the person.
+    - `base`: listed price of a pack of every item [minor units].
+    - `items`: items whose packs couple people.
+    - `band`: which plans can matter.
 
     Returns
     -------

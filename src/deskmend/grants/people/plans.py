@@ -61,16 +61,10 @@ KEPT_SEARCHES = 4
 class PlanBasis:
     """What is the same for every person.
 
-    Attributes
-    ----------
-    catalog : Catalog
-        Fixes.
-    prices : PriceTable
-        What things cost.
-    use_discomfort : bool
-        Whether regions that trouble a person count for more.
-    kept : Goal or None
-        Published score that is limited; None where none is.
+    - `catalog`: fixes.
+    - `prices`: what things cost.
+    - `use_discomfort`: whether regions that trouble a person count for more.
+    - `kept`: published score that is limited; None where none is.
     """
 
     catalog: Catalog
@@ -108,16 +102,11 @@ class Made:
 class PersonPlans:
     """The plans of one person.
 
-    Parameters
-    ----------
-    row : Applicant
-        The person's row.
-    basis : PlanBasis
-        Catalog, prices and rules.
-    given : sequence of (str, int)
-        Packs the person was given before, by item; they count as owned.
-    made : Made, optional
-        The person's problem, where it was made together with others'; it is the same as the person's own.
+    - `row`: the person's row.
+    - `basis`: catalog, prices and rules.
+    - `given`: packs the person was given before, by item; they count as owned.
+    - `made`: the person's problem, where it was made together with others'; it is the same as the person's
+      own.
     """
 
     def __init__(

@@ -48,12 +48,8 @@ class Member:
 class Gathering:
     """People who can be modelled at once.
 
-    Attributes
-    ----------
-    people : list of int
-        Their positions among all.
-    options : list of list of OptionSpec
-        By decision, what any of them can take, each member's own in the member's order.
+    - `people`: their positions among all.
+    - `options`: by decision, what any of them can take, each member's own in the member's order.
     """
 
     people: list[int] = field(default_factory=list)
@@ -109,10 +105,7 @@ def modelled_together(
 ) -> list[tuple[Problem, Micro]]:
     """Problems of people of one build, out of all that any of them can take, as `problems_of` gives them.
 
-    Raises
-    ------
-    TooManyCells
-        A table would be too large; fewer people at once may do.
+    - raises `TooManyCells`: a table would be too large; fewer people at once may do.
     """
     # What nobody knows is not a number, and numbers that are none are compared.
     with np.errstate(invalid="ignore"):

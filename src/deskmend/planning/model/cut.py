@@ -207,14 +207,10 @@ def _absorbed(
 class TableSizes:
     """What a reader needs to judge what a proof was taken over.
 
-    Attributes
-    ----------
-    decisions, options : int
-        Decisions, and options in all of them; to keep things as they are is one of each [-].
-    nodes : int
-        Derived variables that stand for what hangs on several decisions [-].
-    tables, cells, largest : int
-        Tables of strain, their cells together, and those of the largest [-].
+    - `decisions`, `options`: decisions, and options in all of them; to keep things as they are is one of
+      each.
+    - `nodes`: derived variables that stand for what hangs on several decisions.
+    - `tables`, `cells`, `largest`: tables of strain, their cells together, and those of the largest.
     """
 
     decisions: int

@@ -45,14 +45,9 @@ class Term:
 class Model:
     """Grids, nodes, masks and terms.
 
-    Parameters
-    ----------
-    states : sequence of State
-        Everybody's before any fix, all of the same places and tasks.
-    offers : Offers
-        What can be chosen.
-    own : sequence of Offers, optional
-        What of it each of them can choose; all if left out.
+    - `states`: everybody's before any fix, all of the same places and tasks.
+    - `offers`: what can be chosen.
+    - `own`: what of it each of them can choose; all if left out.
     """
 
     def __init__(self, states: Sequence[State], offers: Offers, own: Sequence[Offers] = ()) -> None:

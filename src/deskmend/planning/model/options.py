@@ -48,24 +48,14 @@ KEEP = "keep"
 class OptionSpec:
     """One fix at one size for one owner.
 
-    Attributes
-    ----------
-    name : str
-        Name within its decision; unlike ``with_name`` it tells apart stacks of equal height.
-    fix : Fix
-        The fix.
-    owner : Owner
-        Whom it is for.
-    size : float, str or None
-        Chosen size.
-    pieces : tuple of float
-        Owned pieces that make the size [mm].
-    changes : tuple of Change
-        What it changes.
-    moves_to : str or None
-        New place of the task.
-    use : mapping of str to int
-        Items it takes. People share options, so it is only read.
+    - `name`: name within its decision; unlike ``with_name`` it tells apart stacks of equal height.
+    - `fix`: the fix.
+    - `owner`: whom it is for.
+    - `size`: chosen size.
+    - `pieces`: owned pieces that make the size [mm].
+    - `changes`: what it changes.
+    - `moves_to`: new place of the task.
+    - `use`: items it takes. People share options, so it is only read.
     """
 
     name: str
