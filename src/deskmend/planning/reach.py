@@ -1,6 +1,6 @@
 """Reaching goals: the cheapest choice that does, or the best that can be had and what hinders.
 
-What a state makes of goals, scored without the optimiser, and what keeps a goal from being reached.
+What a state makes of goals is scored here too, without the optimiser.
 """
 
 from __future__ import annotations

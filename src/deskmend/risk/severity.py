@@ -1,13 +1,12 @@
-"""How far apart sources put the ends of severity curves, and curves with their ends moved.
-
-The ranges are in ``tables/severity_ends.csv``. An end that no source and no
-note states a range for is not moved.
-
-Severity: how far outside its limits a quantity is, from curves kept as data.
+"""Severity: how far outside its limits a quantity is, from curves kept as data.
 
 A curve is 0 up to ``zero_at``, 1 at ``one_at``, straight between, and rises
 half as steeply beyond, so that a better but still bad state always gains. The
 ends, their sources and their status are in ``tables/severity.csv``.
+
+How far apart sources put the ends is in ``tables/severity_ends.csv``, for
+curves with their ends moved. An end that no source and no note states a range
+for is not moved.
 """
 
 from __future__ import annotations

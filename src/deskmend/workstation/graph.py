@@ -1,12 +1,11 @@
-"""The registry of this model's quantities, and how results are kept to a grid.
-
-Quantities as pure functions that ask for what they need by parameter name.
+"""Quantities as pure functions that ask for what they need by parameter name, and their registry.
 
 A function registered with :func:`quantity` may serve several roles at once: a
 ``target`` that is looked at (screen, second screen, paper), a ``hand``
 activity (keys, mouse, writing) and a ``mode`` (sitting, standing). A parameter
 takes the role of its caller, so one function serves every target,
 and the scope of each result (what can change it) follows from the names alone.
+Results are kept to a grid, so that no machine's last bit decides a tie.
 """
 
 from __future__ import annotations
