@@ -47,9 +47,19 @@ REGIONS: tuple[str, ...] = (
 """Body regions, from top to toe."""
 
 FOREARMS_RESTING = 0.7
-"""Shoulder load left where the forearms rest [-] (judgement; trials find moderate benefit)."""
+"""Shoulder load left where the forearms rest [-] (judgement).
+
+A review finds moderate evidence for forearm supports (van_eerd_2016), another no clear difference from a
+board alone (hoe_2018).
+"""
 NECK_BACK_WEIGHT = 0.25
-"""Weight of looking up [-]; cohorts show no effect of neck extension (arvidsson_2008), so it is low."""
+"""Weight of looking up [-] (judgement).
+
+A top edge 15 degrees up tips the head back by some 10 (burgess_limerick_1998_height: it takes two thirds).
+People rate that like bending by less than 20 (kee_karwowski_2001), for which bending scores up to a third.
+Against it: RULA gives a head tipped back the most points of all. That 13 people with trouble and 11 without
+held the neck alike (arvidsson_2008) is too few to show anything.
+"""
 
 
 @dataclass(frozen=True)
