@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
+from tests.planning.cases import CATALOG, PLAIN, ROOT, SAMPLE, made, plain
 
 from deskmend.cli.program import deskmend
 from deskmend.errors import InputFaults
+from deskmend.intake.case_file import read_case
 from deskmend.intake.prices import PriceTable
 from deskmend.planning.assessment import assess
 from deskmend.planning.model.offers import offers_for
@@ -165,3 +166,51 @@ def test_no_output_claims_that_harm_is_prevented() -> None:
             assert claim not in text
     document = json.loads(CliRunner().invoke(deskmend, ["plan", case, "--json"]).stdout)
     assert document["proof"]["status"] == "optimal"
+
+
+CANNOT_STAND: dict[str, Any] = HARD | {"person__cannot_stand": "yes"}
+COUNTER: dict[str, Any] = {
+    "id": "counter",
+    "posture": "stand",
+    "desk": {"height": "1000", "underside": "960", "depth": "600"},
+}
+
+
+def test_who_cannot_stand_is_offered_no_standing() -> None:
+    assert {"stand_by_turns", "break_timer"} <= _offered(made(**HARD))
+    assert not _offered(made(**CANNOT_STAND)) & {"stand_by_turns", "break_timer"}
+
+
+def test_who_cannot_stand_is_sent_to_no_place_to_stand_at() -> None:
+    places = {"places": [*PLAIN["places"], COUNTER]}
+    found = assess(made(**places), CATALOG, SAMPLE, ["work.place=counter"])
+    assert not found.breaches
+    found = assess(made(**places, person__cannot_stand="yes"), CATALOG, SAMPLE, ["work.place=counter"])
+    assert "cannot stand" in found.breaches[0].reason
+    planned = plan(made(**places, person__cannot_stand="yes"), CATALOG, SAMPLE)
+    assert "place" not in _ids(planned)
+
+
+@pytest.mark.parametrize("posture", ["stand", "both"])
+def test_work_done_standing_by_who_cannot_stand_is_a_fault(posture: str) -> None:
+    case, faults = read_case(plain(**CANNOT_STAND, places__0__posture=posture), "test case")
+    assert case is None
+    assert "cannot stand" in str(faults[0])
+
+
+def test_late_pregnancy_blocks_stacks_to_step_over() -> None:
+    high = HARD | {"places__0__seat__height": "480", "owns": {"hardback_book": ["60"], "carton_box": "1"}}
+    stacks = {"feet_book", "feet_carton"}
+    assert stacks <= _offered(made(**high))
+    offered = _offered(made(**high, person__warning_signs=["late_pregnancy"]))
+    assert not offered & stacks
+    assert "feet_rest_bought" in offered
+
+
+def test_a_wheelchair_is_left_to_who_fits_it() -> None:
+    chair = HARD | {"places__0__seat__base": "wheelchair", "places__0__feet_on": "120"}
+    case = made(**chair)
+    offered = [o.fix for o in offers_for(case, state_of(case), CATALOG, SAMPLE).options()]
+    changed = {effect.change for fix in offered for effect in fix.effects}
+    assert not {name for name in changed if name.partition(".")[0] in ("seat", "back", "feet")}
+    assert offered

@@ -100,6 +100,8 @@ class Person(Record):
     """Weight of the body [kg]."""
     age: Annotated[int, count("person.age")] | None = None
     """Age [years]."""
+    cannot_stand: Annotated[bool, YES_NO] | None = None
+    """Whether the person cannot stand up or stand at work [-]."""
     shoes: Annotated[Mm, measured("person.shoes")] | None = None
     """Thickness of the heels worn at work [mm]."""
     writing_hand: Annotated[Hand, word(Hand)] = "unknown"
@@ -120,7 +122,7 @@ Surface = Literal["hard", "thin_pad", "foam", "unknown"]
 SlopeWord = Literal["flat", "back", "forward", "unknown"]
 Back = Literal["none", "flat", "shaped", "unknown"]
 Armrests = Literal["none", "fixed", "adjustable", "unknown"]
-Base = Literal["legs", "wheels", "glides", "stool", "unknown"]
+Base = Literal["legs", "wheels", "glides", "stool", "wheelchair", "unknown"]
 SeatMaterial = Literal["wood", "metal", "plastic", "upholstered", "woven", "other", "unknown"]
 Top = Literal["wood", "board", "glass", "metal", "stone", "plastic", "other", "unknown"]
 DeskLegs = Literal["fixed", "folding", "trestle", "height_adjustable", "unknown"]
@@ -437,8 +439,10 @@ class Wishes(Record):
 
 
 class Room(Record):
-    """What may be done to the room."""
+    """What the room is like, and what may be done to it."""
 
+    shared: Annotated[bool, YES_NO] | None = None
+    """Whether others are in it during the work [-]."""
     landlord_leave: Annotated[bool, YES_NO] | None = None
     """Whether the owner lets one drill and mount [-]."""
 
@@ -487,7 +491,7 @@ class Case(Record):
     wishes: Wishes = Wishes()
     """What is wanted and refused [-]."""
     room: Room = Room()
-    """What may be done to the room [-]."""
+    """What the room is like, and what may be done to it [-]."""
 
     _origin: Origin = PrivateAttr(default_factory=Origin)
 

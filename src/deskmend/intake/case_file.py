@@ -77,6 +77,7 @@ def find_conflicts(plain: Any) -> Iterator[Conflict]:
     yield from _places(texts)
     yield from _devices(texts)
     yield from _tasks(texts)
+    yield from _standing(texts)
     yield from _day(texts)
     yield from _body(texts)
     yield from _means(texts)
@@ -211,6 +212,18 @@ def _tasks(texts: _Texts) -> Iterator[Conflict]:
         if hours is not None and spell is not None and spell > hours * 60 + _SHARE_SLACK:
             allowed = f"at most the task's {format_number(hours * 60)} min a day"
             yield Conflict((*here, "spell"), texts.text(*here, "spell"), allowed)
+
+
+def _standing(texts: _Texts) -> Iterator[Conflict]:
+    """Find work that is done standing by a person who cannot stand."""
+    if texts.text("person", "cannot_stand") not in ("yes", "true"):
+        return
+    worked_at = {texts.text("tasks", task, "place") for task in texts.members("tasks")}
+    for place in texts.members("places"):
+        posture = texts.text("places", place, "posture")
+        if posture in ("stand", "both") and texts.text("places", place, "id") in worked_at:
+            loc = ("places", place, "posture")
+            yield Conflict(loc, posture, "sit where the person works", note="the person cannot stand")
 
 
 def _hands(texts: _Texts, here: Loc) -> Iterator[Conflict]:

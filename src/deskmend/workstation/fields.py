@@ -87,7 +87,9 @@ _ALL: tuple[Field, ...] = (
     _number("person.shoes", "person", "mm", 0, 120, "thickness of what is worn on the feet"),
     _word("person.writing_hand", "person", _HANDS, "hand that writes"),
     _word("person.mouse_hand", "person", _HANDS, "hand at the mouse"),
+    _word("person.cannot_stand", "person", "yes no", "cannot stand up or stand at work"),
     _word("person.eyewear", "person", "none single_vision multifocal", "glasses worn at work"),
+    _word("room.shared", "person", "yes no", "others are in the room during the work"),
     # the devices
     _number("laptop.screen_top", "device", "mm", 50, 600, "laptop: base to top edge of the picture"),
     _number("laptop.screen_height", "device", "mm", 50, 500, "laptop: height of the picture"),
@@ -118,7 +120,7 @@ _ALL: tuple[Field, ...] = (
     _word("seat.armrests", "place", "none fixed adjustable", "armrests"),
     _number("seat.armrest_height", "place", "mm", 50, 500, "bare seat to the top of the armrests"),
     _word("seat.adjustable", "place", "yes no", "the height of the seat can be set"),
-    _word("seat.base", "place", "legs wheels glides stool", "what the seat stands on"),
+    _word("seat.base", "place", "legs wheels glides stool wheelchair", "what the seat stands on"),
     _word(
         "seat.material", "place", "wood metal plastic upholstered woven other", "what the chair is made of"
     ),

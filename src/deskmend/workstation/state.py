@@ -209,6 +209,10 @@ def _yes_no(told: bool) -> str:
     return "yes" if told else "no"
 
 
+def _told(told: bool | None) -> str:
+    return UNKNOWN if told is None else _yes_no(told)
+
+
 _NO_SEAT = OtherSeat(id="none", height=450.0, depth=420.0, surface="hard", back="none")
 
 
@@ -366,6 +370,8 @@ def state_of(case: Case) -> State:
     draft.put(PERSON, "person.writing_hand", person.writing_hand, UNKNOWN)
     draft.put(PERSON, "person.mouse_hand", person.mouse_hand, UNKNOWN)
     draft.put(PERSON, "person.eyewear", person.eyewear, UNKNOWN)
+    draft.put(PERSON, "person.cannot_stand", _told(person.cannot_stand), UNKNOWN)
+    draft.put(PERSON, "room.shared", _told(case.room.shared), UNKNOWN)
     laptop, monitor = devices.laptop, devices.monitor
     nothing = float("nan")
     draft.put(DEVICES, "laptop.screen_top", laptop.screen_top if laptop else nothing, nothing)

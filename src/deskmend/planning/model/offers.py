@@ -39,6 +39,9 @@ __all__ = [
 FEET_HANG_FROM = 50.0
 """Gap under the feet that is told for another user [mm]: severity 1 of the leg gap (judgement)."""
 
+CARRIES_THE_BODY = ("seat", "back", "feet")
+"""Parts of a place that a wheelchair brings with it: who fits it sets them (judgement)."""
+
 
 def sharers(case: Case, place: str) -> tuple[Person, ...]:
     """Further people who use the seat of a place."""
@@ -119,6 +122,9 @@ class Circumstances:
         self.may_alter = case.means.may_alter
         self.owner_lets = case.room.landlord_leave is True
         self.shared_places = frozenset(place.id for place in case.places if sharers(case, place.id))
+        self.wheelchairs = frozenset(
+            place.id for place in case.places if place.seat is not None and place.seat.base == "wheelchair"
+        )
         self.signs = frozenset(case.person.warning_signs)
         self.blocked: dict[str, str] = {}
         for sign in signs:
@@ -139,6 +145,8 @@ class HindranceFinder:
         self._place = owner[1] if owner[0] == "place" and not fix.reversible else None
         self._materials = tuple((m.item, m.quantity) for m in fix.materials if m.quantity is not None)
         self._exclusions: tuple[Exclusion, ...] = exclusions_of(fix, owner, state)
+        carries = any(effect.change.partition(".")[0] in CARRIES_THE_BODY for effect in fix.effects)
+        self._carries_at = owner[1] if owner[0] == "place" and carries else None
         self._takes_leave = fix.alters or fix.leave == "owner" or self._place is not None
 
     def find(self, here: Circumstances) -> tuple[str, str] | None:
@@ -147,6 +155,7 @@ class HindranceFinder:
             (self._warned(here) if here.signs else None)
             or (self._not_for(here) if self._exclusions else None)
             or (self._not_allowed(here) if self._takes_leave else None)
+            or self._fitted(here)
             or self._not_able(here)
             or self._not_priced(here)
         )
@@ -179,6 +188,14 @@ class HindranceFinder:
             return "may_not_alter", known
         if fix.leave == "owner" and not here.owner_lets:
             return "no_leave", tr("it takes the owner's leave, and nobody said it is given")
+        return None
+
+    def _fitted(self, here: Circumstances) -> tuple[str, str] | None:
+        if self._carries_at in here.wheelchairs:
+            return "wheelchair", tr(
+                "a wheelchair is fitted to who sits in it: its seat, back and footplates are for those who "
+                "fit it"
+            )
         return None
 
     def _not_able(self, here: Circumstances) -> tuple[str, str] | None:

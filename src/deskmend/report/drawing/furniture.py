@@ -192,6 +192,8 @@ def _clear_of(screen: Screen, ends: list[float]) -> Screen:
 
 SEAT_BOARD = 35.0
 """Thickness of a seat under its surface [mm] (judgement, drawn only)."""
+WHEEL = 305.0
+"""Radius of a wheelchair's large wheel [mm]: 24 inches across, the usual size (from memory)."""
 BACK_HIGH = 380.0
 """Height of a backrest over its seat [mm] (judgement, drawn only)."""
 
@@ -239,7 +241,9 @@ def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
         canvas.outline(cushion, f"{kind} added", {"of": "seat.pad"})
     low = min(back[1], height) - SEAT_BOARD
     base = str(at_place(scene.state, task, "seat.base"))
-    if base in ("wheels", "stool"):
+    if base == "wheelchair":
+        canvas.circle((0.3 * depth, WHEEL), WHEEL, f"{kind} leg")
+    elif base in ("wheels", "stool"):
         canvas.line((0.5 * depth, low), (0.5 * depth, 60.0), f"{kind} leg")
         canvas.line((0.5 * depth - 200.0, 30.0), (0.5 * depth + 200.0, 30.0), f"{kind} leg")
     else:
