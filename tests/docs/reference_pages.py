@@ -191,7 +191,7 @@ def curves_table() -> str:
             f"{curve.quantity} [{curve.unit}]",
             _number(curve.zero_at),
             _number(curve.one_at),
-            "-" if curve.most is None else _number(curve.most),
+            _number(curve.most),
             " ".join(f"`{key}`" for key in curve.sources),
             curve.status,
             curve.note,

@@ -56,6 +56,7 @@ def test_riser_brings_the_top_edge_to_the_line_of_sight(
         places__0__desk={"height": str(desk), "underside": str(desk - 25), "depth": "700", "edge": "rounded"},
         means__tools=["scissors"],
         owns={"carton_box": "1"},
+        wishes__never=["laptop_incline"],
     )
     found = _plan(case)
     ask = evaluate(found.state_after, "work")
@@ -158,6 +159,37 @@ def test_agent_on_a_bar_stool_stands_by_turns_or_sits_elsewhere_and_buys_no_cush
         ids = {step.option.fix.id for step in found.steps}
         assert ids & {"stand_by_turns", "other_seat"}
         assert not ids & {"seat_blanket", "seat_foam", "seat_cushion"}
+
+
+@pytest.mark.parametrize("desk", [650, 690, 740])
+def test_hours_of_flat_writing_bring_the_binder_that_is_owned(desk: int) -> None:
+    """De Wall 1991, Freudenthal 1991: a slope lets trunk and head come up, at any of these desks."""
+    case = made(
+        places__0__desk__height=str(desk),
+        places__0__desk__underside=str(desk - 25),
+        tasks__0__main="paper",
+        tasks__0__hours="4",
+        tasks__0__writing="yes",
+        tasks__0__paper={"at": "front"},
+        owns={"ring_binder": "1"},
+    )
+    found = _plan(case, budget=0)
+    assert "slope_binder" in _ids(found)
+    was, now = (evaluate(one, "work") for one in (found.state_before, found.state_after))
+    for name in ("trunk_inclination", "head_inclination"):
+        assert float(now(name, mode="sit", target="paper")) < float(was(name, mode="sit", target="paper"))
+
+
+def test_a_slope_does_not_lift_the_elbow_that_lies_along_it() -> None:
+    """By hand: at 13 degrees the sheet's middle rises 35 mm over a foot of 10, a forearm of 240 mm by 54."""
+    case = made(tasks__0__main="paper", tasks__0__writing="yes", owns={"ring_binder": "1"})
+    before, after = (
+        evaluate(one, "work")
+        for one in (state_of(case), assess(case, CATALOG, SAMPLE, ["slope_binder"]).after)
+    )
+    roles = {"mode": "sit", "hand": "writing"}
+    assert float(after("hand_gap", **roles)) - float(before("hand_gap", **roles)) == 45
+    assert float(after("elbow_lift", **roles)) == float(before("elbow_lift", **roles))
 
 
 def test_raised_seat_goes_with_feet_and_elbows() -> None:

@@ -10,7 +10,8 @@ from deskmend.measures import MILLION
 from deskmend.planning.score import PLAIN, score
 from deskmend.risk.severity import REGIONS, curve_faults, curves, severity
 from deskmend.risk.strain import exposures, millionths, registry_faults, spell_factor
-from deskmend.workstation.state import state_of
+from deskmend.workstation.body import estimate_body
+from deskmend.workstation.state import evaluate, state_of
 
 
 def test_curves_have_two_ends_a_source_and_a_status() -> None:
@@ -28,7 +29,7 @@ def test_a_curve_is_0_at_zero_at_1_at_one_at_and_half_as_steep_beyond(name: str)
     at = [curve.zero_at - span, curve.zero_at, curve.zero_at + span / 2, curve.one_at]
     assert severity(name, np.array(at)).tolist() == [0.0, 0.0, 0.5, 1.0]
     beyond = float(severity(name, np.asarray(curve.one_at + span)))
-    assert beyond == (1.5 if curve.most is None else min(1.5, curve.most))
+    assert beyond == min(1.5, curve.most)
 
 
 @pytest.mark.parametrize("name", sorted(curves()))
@@ -36,6 +37,41 @@ def test_a_curve_never_falls_on_the_way_out(name: str) -> None:
     curve = curves()[name]
     out = curve.zero_at + (curve.one_at - curve.zero_at) * np.linspace(-1, 12, 200)
     assert np.all(np.diff(severity(name, out)) >= 0)
+
+
+@pytest.mark.parametrize("name", sorted(curves()))
+def test_no_posture_weighs_more_than_a_body_can_take(name: str) -> None:
+    # However far out. Twice the limit is the most but for hands as high as the shoulder:
+    # Kee & Karwowski 2001 (from memory) rate a raised arm 3 to 6 times a low one.
+    curve = curves()[name]
+    out = curve.zero_at + 1000.0 * np.sign(curve.one_at - curve.zero_at)
+    bound = 4.0 if name in ("hand_high", "writing_high") else 2.0
+    assert 1.0 <= float(severity(name, np.asarray(out))) == curve.most <= bound
+
+
+@pytest.mark.parametrize(("stature", "seat"), [(1612, 430), (1735, 460), (1905, 510)])
+def test_a_chair_of_the_standard_scores_nothing_at_the_legs(stature: int, seat: int) -> None:
+    # EN 1729-1:2006, size marks 5 to 7: seat heights, at the middle of their statures; 25 mm of shoe.
+    gap = seat - (estimate_body(stature, "unknown", {})["popliteal_height"] + 25)
+    assert gap <= 25
+    assert float(severity("leg_gap", np.asarray(gap))) == 0.0
+
+
+def test_soles_down_weigh_at_most_half_of_hanging_feet() -> None:
+    # Up to 50 mm the soles come wholly down (judgement); Sauter 1986: no more discomfort of legs on
+    # seats well above the hollow of the knee while the feet are on the floor. From 75 the feet hang.
+    assert float(severity("leg_gap", np.asarray(50.0))) == 0.5
+    hanging = evaluate(state_of(made(places__0__feet_on="nothing")), "work")
+    assert float(hanging("leg_gap_severity")) >= 1.0
+
+
+@pytest.mark.parametrize("eyewear", ["none", "multifocal"])
+def test_paper_is_judged_by_the_head_and_not_by_the_gaze(eyewear: str) -> None:
+    case = made(tasks__0__reference="paper", tasks__0__reference_share="0.4", person__eyewear=eyewear)
+    ask = evaluate(state_of(case), "work")
+    paper = float(ask("neck_bent_severity", mode="sit", target="paper"))
+    head = float(ask("head_inclination", mode="sit", target="paper"))
+    assert paper == min(2.0, 0.5 + 0.5 * (head - 15) / 15) > 1.0
 
 
 def test_unknown_values_score_nothing_but_are_not_called_good() -> None:

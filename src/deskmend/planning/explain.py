@@ -24,10 +24,11 @@ MOST_REASONS = 3
 CURVES_OF: dict[tuple[str, str], tuple[str, ...]] = {
     ("hand_gap", "keys"): ("hand_high", "hand_low"),
     ("hand_gap", "mouse"): ("hand_high", "hand_low"),
-    ("hand_gap", "writing"): ("writing_high", "writing_low"),
+    ("hand_gap", "writing"): ("writing_low",),
+    ("elbow_lift", "writing"): ("writing_high",),
     ("gaze_centre", "screen"): ("gaze_low",),
     ("gaze_centre", "second"): ("gaze_low",),
-    ("gaze_centre", "paper"): ("gaze_low",),
+    ("gaze_centre", "paper"): (),
     ("gaze_top", "screen"): ("gaze_top_up",),
     ("gaze_top", "second"): ("gaze_top_up",),
     ("gaze_top", "paper"): (),
@@ -81,7 +82,7 @@ def moved(before: State, after: State) -> tuple[Moved, ...]:
             continue
         term = (first.get(key) or second[key])[0]
         worse = before if gain > 0 else after
-        name = _governing(_severity_of()[term.exposure], worse, term) or term.exposure
+        name = _governing(worse, term) or term.exposure
         was, now = (_value(state, term, name) for state in (before, after))
         unit = QUANTITIES.quantities[name][0].unit if name in QUANTITIES.quantities else ""
         out.append(Moved(name, unit, _tool_of(term), term.task, term.region, was, now, gain))
@@ -100,16 +101,15 @@ def _severity_of() -> dict[str, str]:
     return {e.name: e.severity for e in exposures()}
 
 
-@cache
-def quantities_behind(severity_name: str) -> tuple[str, ...]:
-    """Quantities and numbers that a severity function looks at, in its own order."""
-    entry = QUANTITIES.quantities[severity_name][0]
+def quantities_behind(severity_name: str, roles: Mapping[str, str]) -> tuple[str, ...]:
+    """Quantities and numbers that a severity function looks at in some roles, in its own order."""
+    entry = QUANTITIES.find(severity_name, roles)
     return tuple(n for n in entry.needs if n in QUANTITIES.quantities or n in ("seat_pressure", "light_lux"))
 
 
-def _governing(severity_name: str, state: State, term: StrainTerm) -> str | None:
+def _governing(state: State, term: StrainTerm) -> str | None:
     """Quantity that decides a severity in a state: of several, the one furthest outside its range."""
-    names = quantities_behind(severity_name)
+    names = quantities_behind(_severity_of()[term.exposure], term.roles)
     if len(names) < 2:
         return names[0] if names else None
 

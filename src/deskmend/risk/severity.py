@@ -1,7 +1,8 @@
 """Severity: how far outside its limits a quantity is, from curves kept as data.
 
 A curve is 0 up to ``zero_at``, 1 at ``one_at``, straight between, and rises
-half as steeply beyond, so that a better but still bad state always gains. The
+half as steeply beyond, so that a better but still bad state gains, up to
+``most``: no posture weighs more than the furthest that a body can take. The
 ends, their sources and their status are in ``tables/severity.csv``.
 
 How far apart sources put the ends is in ``tables/severity_ends.csv``, for
@@ -71,7 +72,7 @@ class Curve:
     unit: str
     zero_at: float
     one_at: float
-    most: float | None
+    most: float
     sources: tuple[str, ...]
     status: str
     note: str
@@ -90,7 +91,7 @@ def curves() -> dict[str, Curve]:
             row["unit"],
             float(row["zero_at"]),
             float(row["one_at"]),
-            float(row["most"]) if row["most"] else None,
+            float(row["most"]),
             tuple(row["source"].split()),
             row["status"],
             row["note"],
@@ -100,11 +101,13 @@ def curves() -> dict[str, Curve]:
 
 
 def curve_faults() -> list[str]:
-    """What is wrong with the curves: equal ends, no source, no status."""
+    """What is wrong with the curves: equal ends, capped under 1, no source, no status."""
     out = []
     for curve in curves().values():
         if curve.zero_at == curve.one_at:
             out.append(f"{curve.name}: zero_at and one_at are both {curve.zero_at}")
+        if curve.most < 1.0:
+            out.append(f"{curve.name}: at most {curve.most}, so 1 is never reached")
         if not curve.sources or not curve.status:
             out.append(f"{curve.name}: no source or no status")
     return out
@@ -171,20 +174,29 @@ def severity(name: str, value: Array) -> Array:
     along = (np.asarray(value, dtype=float) - curve.zero_at) / (curve.one_at - curve.zero_at)
     along = np.where(np.isnan(along), 0.0, along)
     out = np.where(along <= 0.0, 0.0, np.where(along <= 1.0, along, 0.5 + 0.5 * along))
-    return out if curve.most is None else np.minimum(out, curve.most)
+    return np.minimum(out, curve.most)
 
 
 # --- severities of the model's exposures ----------------------------------------------------------
 
 
-@quantity("-", cut=True)
-def neck_bent_severity(head_inclination: Array, gaze_centre: Array, person_eyewear: Words) -> Array:
-    """Neck: the larger of the bent head and the low gaze."""
+def _neck_bent_severity(head_inclination: Array, gaze_centre: Array, person_eyewear: Words) -> Array:
+    """Neck: at a screen the larger of the bent head and the low gaze."""
     multifocal = np.asarray(person_eyewear) == "multifocal"
     gaze = np.where(
         multifocal, severity("gaze_low_multifocal", gaze_centre), severity("gaze_low", gaze_centre)
     )
     return np.maximum(severity("head_inclination", head_inclination), gaze)
+
+
+quantity("-", name="neck_bent_severity", cut=True, target="screen")(_neck_bent_severity)
+quantity("-", name="neck_bent_severity", cut=True, target="second")(_neck_bent_severity)
+
+
+@quantity("-", name="neck_bent_severity", cut=True, target="paper")
+def neck_bent_paper_severity(head_inclination: Array) -> Array:
+    """Neck: over paper the bent head alone; the limits of gaze are those of screens."""
+    return severity("head_inclination", head_inclination)
 
 
 @quantity("-", name="gaze_up_severity", cut=True, target="screen")
@@ -253,9 +265,9 @@ quantity("-", name="hand_gap_severity", cut=True, hand="mouse")(_hand_gap_severi
 
 
 @quantity("-", name="hand_gap_severity", cut=True, hand="writing")
-def writing_gap_severity(hand_gap: Array, arms_supported: Words) -> Array:
-    """Shoulders: sheet above or below the elbow."""
-    load = np.maximum(severity("writing_high", hand_gap), severity("writing_low", hand_gap))
+def writing_gap_severity(hand_gap: Array, elbow_lift: Array, arms_supported: Words) -> Array:
+    """Shoulders: elbow lifted to write, or a sheet far below it."""
+    load = np.maximum(severity("writing_high", elbow_lift), severity("writing_low", hand_gap))
     return _resting(load, arms_supported)
 
 

@@ -28,7 +28,7 @@ BACK_LACK = {"none": 1.0, "flat": 0.6, "shaped": 0.3, "unknown": 0.6}
 """Support lacking by the chair's own back: 0 tied and shaped, 1 none [-] (judgement)."""
 SHOULDER_DROP_IN_SLUMP = 0.5
 """Part of the eye's drop in slumping that the elbow follows [-] (judgement)."""
-FEET_HANG_AT_LEAST = 50.0
+FEET_HANG_AT_LEAST = 75.0
 """Gap under feet that rest on nothing though they could reach the floor [mm] (judgement)."""
 
 
@@ -252,6 +252,19 @@ def writing_height(desk_height: Array, paper_base: Array, paper_slope: Array, de
 def hand_gap(hand_height: Array, elbow_height: Array) -> Array:
     """What the hands work on above the hanging elbow; under 0 below it."""
     return np.asarray(hand_height - elbow_height)
+
+
+@quantity("mm", name="elbow_lift", hand="writing", cut=True)
+def writing_elbow_lift(hand_gap: Array, desk_gap: Array, key_slope: Array, forearm_length: Array) -> Array:
+    """Elbow of the writing arm above where it hangs: the forearm lies along the sheet, from the desk up.
+
+    Notes
+    -----
+    Geometry. A slope lifts the hand and turns the forearm with it, so that the
+    elbow stays by the edge of the desk; that it lies there is a judgement.
+    """
+    along = hand_gap - forearm_length * _sin(key_slope)
+    return whole_mm(np.maximum(desk_gap, along))
 
 
 @quantity("deg", name="key_slope", hand="keys")

@@ -36,7 +36,7 @@ __all__ = [
     "sharers",
 ]
 
-FEET_HANG_FROM = 50.0
+FEET_HANG_FROM = 75.0
 """Gap under the feet that is told for another user [mm]: severity 1 of the leg gap (judgement)."""
 
 CARRIES_THE_BODY = ("seat", "back", "feet")

@@ -60,9 +60,9 @@ quantity("-", name="arm_raised_flag", cut=True, hand="mouse")(_raised)
 
 
 @quantity("-", name="arm_raised_flag", cut=True, hand="writing")
-def writing_raised(hand_gap: Array) -> BoolArray:
-    """Shoulder raised by a sheet high above the elbow."""
-    return np.asarray(hand_gap > curves()["writing_high"].zero_at)
+def writing_raised(elbow_lift: Array) -> BoolArray:
+    """Shoulder raised by a desk high above the elbow."""
+    return np.asarray(elbow_lift > curves()["writing_high"].zero_at)
 
 
 @quantity("-", cut=True)
