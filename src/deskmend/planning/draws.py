@@ -79,6 +79,7 @@ class UncertainLength:
     - `owner`: id of the place, seat or task it belongs to; empty where there is just one person or device.
     - `value`: as given or estimated.
     - `down`, `up`: how far the true length may lie below and above it [mm].
+    - `sd`: standard deviation of the true length from it [mm], to a tenth of a mm.
     - `estimated`: nobody measured it.
     """
 
@@ -88,6 +89,7 @@ class UncertainLength:
     value: Mm
     down: int
     up: int
+    sd: Mm
     estimated: bool = False
 
     @property
@@ -112,15 +114,16 @@ def uncertain_lengths(case: Case, errors: Errors = ALL_ERRORS) -> tuple[Uncertai
         for path, owner, value in _walk(case, row["path"].split("."), (), ""):
             if isinstance(value, float) and math.isfinite(value):
                 down, up = _ends(value, reach, taken.low, taken.high)
-                found.append(UncertainLength(row["path"], path, owner, value, down, up))
+                sd = round(reach / math.sqrt(3.0), 1)
+                found.append(UncertainLength(row["path"], path, owner, value, down, up, sd))
     body = state_of(case).body
     for name in body.estimated:
         if f"body.{name}" in FIELDS:
             field = FIELDS[f"body.{name}"]
-            reach = round(ESTIMATE_ENDS * body.dimensions[name].sd * errors.estimates)
-            down, up = _ends(body[name], reach, field.low, field.high)
-            path = ("person", "body", name)
-            found.append(UncertainLength(f"person.body.{name}", path, "", body[name], down, up, True))
+            spread = body.dimensions[name].sd * errors.estimates
+            down, up = _ends(body[name], round(ESTIMATE_ENDS * spread), field.low, field.high)
+            path, sd = ("person", "body", name), round(spread, 1)
+            found.append(UncertainLength(f"person.body.{name}", path, "", body[name], down, up, sd, True))
     return tuple(one for one in found if one.down or one.up)
 
 

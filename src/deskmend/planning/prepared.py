@@ -17,6 +17,7 @@ from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cut import problems_of
 from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
+from deskmend.planning.noise import Noise
 from deskmend.planning.score import weights_of
 from deskmend.planning.selection import (
     asked_ids,
@@ -72,6 +73,11 @@ class Prepared:
     def _cut(self) -> tuple[Problem, Micro]:
         ((base, fixed),) = problems_of(self.model, [self.case], self.prices)
         return replace(base, forbidden=(*base.forbidden, *self.forbidden)), fixed
+
+    @cached_property
+    def noise(self) -> Noise:
+        """Tells plans of this case apart."""
+        return Noise(self.case, self.state, self.weights)
 
     def options_of(self, choice: Choice) -> tuple[OptionSpec, ...]:
         """Options that a choice takes, in catalog order."""

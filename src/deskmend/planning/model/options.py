@@ -31,6 +31,7 @@ __all__ = [
     "number_text",
     "own_sizes",
     "piece_item",
+    "refitted",
     "sizes_here",
 ]
 
@@ -307,6 +308,15 @@ def _all_hold(settled: tuple[tuple[Slot, Value], ...], values: Mapping[Slot, Val
         if values[slot] != value:
             return False
     return True
+
+
+def refitted(option: OptionSpec, case: Case) -> OptionSpec:
+    """The same option of the same person, where the seats that may be swapped in measure otherwise."""
+    if all(effect.change != "seat" for effect in option.fix.effects):
+        return option
+    there = {change.slot: change for change in _seat_changes(option.owner, str(option.size), case)}
+    changes = (there.get(one.slot, one) if one.operation == "set" else one for one in option.changes)
+    return replace(option, changes=tuple(changes))
 
 
 def _seat_changes(owner: Owner, seat: str, case: Case) -> tuple[Change, ...]:

@@ -1,0 +1,150 @@
+"""How far two plans can be told apart: what errors of measures and estimates leave of their difference.
+
+Every measure and every estimate is off by its standard deviation, one at a time, up and down, in both plans
+at once with their fixes kept. What that changes in the difference of their strains is added up in squares.
+What an error does to both plans alike falls out, so a plan is told from another long before the strain of
+either is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import cached_property
+from math import isqrt
+
+import numpy as np
+
+from deskmend.intake.case import Case
+from deskmend.measures import Micro, Mm
+from deskmend.planning.draws import (
+    UncertainLength,
+    case_with,
+    residuals_given,
+    state_with_body,
+    uncertain_lengths,
+)
+from deskmend.planning.model.options import OptionSpec, refitted
+from deskmend.planning.score import strain_of_many
+from deskmend.planning.selection import state_with
+from deskmend.workstation.body import DIMENSIONS
+from deskmend.workstation.fields import FIELDS
+from deskmend.workstation.state import Owner, State, state_of
+
+__all__ = ["LEAST_SHARE_TOLD", "Noise"]
+
+LEAST_SHARE_TOLD = 100
+"""A difference is worth telling where it is more than one part in so many of today's strain (judgement)."""
+
+World = tuple[Case, State]
+"""What may be there instead of what the case says."""
+PlanKey = frozenset[tuple[Owner, str]]
+
+
+class Noise:
+    """Tells the plans of one case apart; a plan is the options it takes.
+
+    - `case`, `state`: what the case says.
+    - `weights`: of the regions [-].
+    """
+
+    def __init__(self, case: Case, state: State, weights: dict[str, float]) -> None:
+        self._case, self._state, self._weights = case, state, weights
+        self._strains: dict[PlanKey, list[Micro]] = {}
+
+    def strain(self, options: Iterable[OptionSpec]) -> Micro:
+        """Strain that a plan leaves where every measure and estimate holds."""
+        return self._strains_of(tuple(options))[0]
+
+    def sd(self, one: Iterable[OptionSpec], other: Iterable[OptionSpec]) -> Micro:
+        """Standard deviation of the difference of strain of two plans, rounded down to whole units."""
+        return isqrt(self._variance_twice(tuple(one), tuple(other)) // 2)
+
+    def told_apart(self, one: Iterable[OptionSpec], other: Iterable[OptionSpec]) -> bool:
+        """Whether the strains of two plans differ by more than their noise and by what is worth telling."""
+        plans = tuple(one), tuple(other)
+        difference = abs(self._strains_of(plans[0])[0] - self._strains_of(plans[1])[0])
+        if LEAST_SHARE_TOLD * difference <= self._now:
+            return False
+        return 2 * difference**2 > self._variance_twice(*plans)
+
+    def look_at(self, plans: Iterable[Sequence[OptionSpec]]) -> None:
+        """Score many plans at once, which takes far less than one after the other."""
+        fresh = {_key(plan): tuple(plan) for plan in plans}
+        fresh = {key: plan for key, plan in fresh.items() if key not in self._strains}
+        states = [
+            state_with(state, [refitted(option, case) for option in plan])
+            for plan in fresh.values()
+            for case, state in self._worlds
+        ]
+        strains = strain_of_many(states, [self._weights] * len(states))
+        count = len(self._worlds)
+        for number, key in enumerate(fresh):
+            self._strains[key] = strains[number * count : (number + 1) * count]
+
+    def _strains_of(self, plan: Sequence[OptionSpec]) -> list[Micro]:
+        """Strain of a plan in every world, first in that of the case."""
+        self.look_at([plan])
+        return self._strains[_key(plan)]
+
+    @cached_property
+    def _now(self) -> Micro:
+        return self._strains_of(())[0]
+
+    def _variance_twice(self, one: Sequence[OptionSpec], other: Sequence[OptionSpec]) -> int:
+        """Twice the variance of the difference; whole, since the mean of two ends of a measure is not."""
+        here, there = self._strains_of(one), self._strains_of(other)
+        difference = here[0] - there[0]
+        offs = [a - b - difference for a, b in zip(here, there, strict=True)]
+        return sum(weight * off**2 for weight, off in zip(self._halves, offs[1:], strict=True))
+
+    @cached_property
+    def _worlds(self) -> tuple[World, ...]:
+        return ((self._case, self._state), *(world for ends in self._off for world in ends))
+
+    @cached_property
+    def _halves(self) -> list[int]:
+        """Halves of a square that each world but the first counts: two where it is the only end."""
+        return [2 // len(ends) for ends in self._off for _ in ends]
+
+    @cached_property
+    def _off(self) -> tuple[tuple[World, ...], ...]:
+        """Worlds of each measure and estimate: up and down by its standard deviation, as far as it may be."""
+        taken = [one for one in uncertain_lengths(self._case) if not one.estimated]
+        found = [self._measured(length) for length in taken]
+        return tuple(ends for ends in (*found, *self._estimated()) if ends)
+
+    def _measured(self, length: UncertainLength) -> tuple[World, ...]:
+        offs = [-length.sd] * (length.down >= length.sd) + [length.sd] * (length.up >= length.sd)
+        cases = [case_with(self._case, {length.path: length.value + off}) for off in offs]
+        return tuple((case, state_of(case)) for case in cases)
+
+    def _estimated(self) -> list[tuple[World, ...]]:
+        """Worlds of estimates, which go together: each moves all by a column of their covariance's root.
+
+        What the columns add up to in squares is the variance with all correlations.
+        """
+        body = self._state.body
+        names = tuple(name for name in body.estimated if f"body.{name}" in FIELDS)
+        if not names:
+            return []
+        known = tuple(name for name in DIMENSIONS if not body.dimensions[name].estimated)
+        _, factor = residuals_given(names, known, np.zeros(len(known)), body.sex)
+        out = []
+        for column in factor.T:
+            offs = [round(float(off), 1) for off in column]
+            ends = [
+                state_with_body(self._state, lengths)
+                for sign in (-1.0, 1.0)
+                if _possible(lengths := {n: body[n] + sign * off for n, off in zip(names, offs, strict=True)})
+            ]
+            out.append(tuple((self._case, state) for state in ends))
+        return out
+
+
+def _possible(lengths: dict[str, Mm]) -> bool:
+    """Whether body dimensions lie within their ranges."""
+    return all(FIELDS[f"body.{n}"].low <= one <= FIELDS[f"body.{n}"].high for n, one in lengths.items())
+
+
+def _key(plan: Iterable[OptionSpec]) -> PlanKey:
+    return frozenset((option.owner, option.name) for option in plan)
