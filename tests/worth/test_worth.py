@@ -5,15 +5,17 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from functools import cache
+from random import Random
 
 import pytest
 from click.testing import CliRunner
 from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
+from tests.stages import seeds
 
 from deskmend.cli import deskmend
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
-from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.intake.prices import PriceTable, Tier, load_prices
 from deskmend.planning.budgets import frontier_of
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.prepared import prepare
@@ -40,12 +42,17 @@ def worth(name: str, budget: int) -> Worth:
 def planned_at(name: str, budget: int, item: str, price: int | None) -> Plan:
     """Plan anew from a price table in which one price is another, or is missing."""
     case, prices = the_case(name)
+    return plan(case, CATALOG, repriced(prices, item, price), budget, None)
+
+
+def repriced(prices: PriceTable, item: str, price: int | None) -> PriceTable:
+    """The same prices but for one thing, of which a pack costs so much however many are bought."""
     items = dict(prices.items)
     if price is None:
         del items[item]
     else:
         items[item] = replace(items[item], price=price, low=price, high=price, tiers=())
-    return plan(case, CATALOG, replace(prices, items=items), budget, None)
+    return replace(prices, items=items)
 
 
 def buys(found: Plan, item: str) -> bool:
@@ -64,6 +71,36 @@ def test_at_its_price_a_thing_stays_and_a_cent_above_it_leaves(name: str, budget
         assert not buys(above, one.item)
         assert above.after.total == one.strain_without
         assert planned_at(name, budget, one.item, None).after.total == one.strain_without
+
+
+def in_bulk(seed: int) -> PriceTable:
+    """Prices of which many are lower from two or three packs on, at times so low that two cost less than one."""
+    draw = Random(seed)
+    items = {}
+    for name, one in SAMPLE.items.items():
+        reduced = one.price * draw.randint(20, 95) // 100
+        tiers = (Tier(draw.choice([2, 2, 3]), reduced, reduced, reduced),) if draw.random() < 0.7 else ()
+        items[name] = replace(one, pack=max(1, one.pack // 4), tiers=tiers)
+    return replace(SAMPLE, items=items)
+
+
+@seeds(4, 60)
+def test_a_price_for_larger_orders_is_the_price_that_is_reckoned_with(seed: int) -> None:
+    prices, budget = in_bulk(seed), 1500 + 250 * (seed % 12)
+    case, _ = the_case("plain")
+    found = worth_of(prepare(case, CATALOG, prices), budget, None)
+    lines = {line.item: line for line in plan(case, CATALOG, prices, budget, None).bill.lines}
+    assert {one.item for one in found.bought} == set(lines)
+    for one in found.bought:
+        assert one.price * one.packs == lines[one.item].cost
+    for one in (*found.bought, *[one for one in found.left_out if prices.items[one.item].tiers][:3]):
+        if one.up_to is None:
+            continue
+        assert (one.up_to >= one.price) == (one.packs > 0)
+        if one.up_to >= 0:
+            assert buys(plan(case, CATALOG, repriced(prices, one.item, one.up_to), budget, None), one.item)
+        above = plan(case, CATALOG, repriced(prices, one.item, one.up_to + 1), budget, None)
+        assert not buys(above, one.item)
 
 
 @pytest.mark.thorough

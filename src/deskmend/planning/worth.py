@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, Item, Problem, solve
 from deskmend.choice.engines import most_used
+from deskmend.choice.result import unit_price
 from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.budgets import EveryBudget, Rung, change_between
@@ -26,7 +27,7 @@ class ItemWorth:
     """The highest price of a pack at which the best plan within the money buys a thing, all else as it is.
 
     - `packs`: how many packs the plan buys; 0: it is left out.
-    - `price`: of a pack now.
+    - `price`: of a pack now; where the plan reaches a price for larger orders, that one.
     - `up_to`: the highest price of a pack; None: at any price. -1: not even as a gift.
     - `strain_without`: strain of the best plan that does not buy it; None: there is no such plan.
     """
@@ -105,7 +106,7 @@ def worth_of(
     Notes
     -----
     Every figure is a price at which the problem is solved again: at it the thing is bought, and one minor
-    unit above it no longer. Prices for larger orders are left out of the question.
+    unit above it no longer. A price asked about is that of each pack, however many are bought.
     """
     if within < 0:
         raise ValueError(f"within: read {within}, allowed a whole number from 0")
@@ -120,14 +121,16 @@ def worth_of(
     for number, item in enumerate(items):
         tell_progress(number, len(items))
         packs = best.choice.packs.get(item.name, 0)
-        price = item.price or 0
         if not packs:
-            entry = market.highest_price(item, None, best.choice)
-            left_out.append(ItemWorth(item.name, 0, price, entry, best.strain))
+            entry = market.highest_price(item, 0, market.at(item, 0), best.choice)
+            left_out.append(ItemWorth(item.name, 0, item.price or 0, entry, best.strain))
             continue
+        price = unit_price(item.price or 0, item.tiers, packs)
         without = market.at(item, None)
         strain = without.value + ready.fixed_strain if without.found else None
-        up_to = market.highest_price(item, best.choice, without)
+        # at one price for any number the plan itself may no longer be the best that buys it
+        buying = market.at(item, price) if item.tiers else best.choice
+        up_to = market.highest_price(item, price, buying, without)
         bought.append(ItemWorth(item.name, packs, price, up_to, strain))
         if strain is not None and 100 * strain <= (100 + within) * best.strain:
             options = ready.options_of(without)
@@ -187,15 +190,12 @@ class _Market:
         items = [changed if one.name == item.name else one for one in self._problem.items]
         return solve(replace(self._problem, items=items))
 
-    def highest_price(self, item: Item, buying: Choice | None, without: Choice) -> Minor | None:
+    def highest_price(self, item: Item, paid: Minor, buying: Choice, without: Choice) -> Minor | None:
         """Find the highest price of a pack at which the best plan buys an item, as `ItemWorth.up_to`.
 
-        `buying` buys it at its price now, or is None: then it is looked for where the item is a gift.
-        `without` is the best plan that does not buy it.
+        `buying` is the best plan where a pack costs `paid`, however many are bought; `without` is the best
+        plan that does not buy it.
         """
-        paid = item.price or 0
-        if buying is None:
-            buying, paid = self.at(item, 0), 0
         highest = NOT_EVEN_AS_A_GIFT
         while buying.found and buying.packs.get(item.name):
             kept = self._kept_up_to(item, buying, paid, without)
