@@ -18,7 +18,15 @@ import numpy as np
 from deskmend.choice import Mask
 from deskmend.intake.catalog_records import Fix, Need
 from deskmend.planning.model.offers import KEEP, Offer, Offers
-from deskmend.planning.model.rules import Gate, at_odds, need_met, predicates_of, rule_contexts, squeezed
+from deskmend.planning.model.rules import (
+    Gate,
+    at_odds,
+    need_met,
+    predicates_of,
+    rule_contexts,
+    squeezed,
+    worked_at,
+)
 from deskmend.planning.model.states import RULE_ROLES, StateArrays, symbol_of
 from deskmend.planning.model.tables import PEOPLE_AXIS, AnyArray, Grid, GridBuilder, constant, trimmed
 from deskmend.risk.strain import strain_terms
@@ -293,20 +301,18 @@ def _not_both(first: AnyArray, second: AnyArray) -> AnyArray:
 
 
 def _add_clearance(model: Model) -> None:
-    """Legs that do not fit under the desk are impossible, unless it is so already."""
-    for place in model.state.places:
-        if not any(place == p for task in model.state.tasks for p, _ in model.places_of(task)):
-            continue
+    """Legs that do not fit under a desk where somebody works are impossible, unless it is so already."""
+    for _, place, gate in worked_at(model.places_of, model.state):
         evaluation = model.evaluation(model.state.tasks[0], place)
         standing = evaluation("stand_share")
         if standing.is_constant and bool(np.all(standing.values >= 1.0)):
             continue
-        asked = [evaluation("clearance"), standing, model.least_clearance(place)]
+        asked = [model.gate(gate), evaluation("clearance"), standing, model.least_clearance(place)]
         model.forbid_unless(model.builder.apply("", _fits, asked, node=False))
 
 
-def _fits(clearance: AnyArray, standing: AnyArray, least: AnyArray) -> AnyArray:
-    return np.asarray(~squeezed(clearance, standing, least))
+def _fits(here: AnyArray, clearance: AnyArray, standing: AnyArray, least: AnyArray) -> AnyArray:
+    return np.asarray(~(here & squeezed(clearance, standing, least)))
 
 
 def add_terms(model: Model, weights: Mapping[str, float]) -> None:

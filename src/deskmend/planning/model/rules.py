@@ -36,6 +36,7 @@ __all__ = [
     "predicates_of",
     "rule_contexts",
     "squeezed",
+    "worked_at",
 ]
 
 Gate = tuple[str, str]
@@ -109,22 +110,37 @@ def rule_contexts(
     """Tasks and places at which a rule of an owner has to hold, and the option under which a task is there.
 
     `names` are the fields and quantities that the rule asks for, `places_of` gives the places where a task
-    can be done, and of the state only ids are read. A rule about places only is asked once a place.
+    can be done, and of the state only ids are read. What a fix for a place asks of the place itself has to
+    hold whether somebody works there or not; all else only where somebody does.
     """
     kind, asked = owner[0], {level for name in names for level in levels_of(name)}
     if kind == "task":
         yield from ((owner[1], place, gate) for place, gate in places_of(owner[1]))
-        return
-    places = [owner[1]] if kind == "place" else list(state.places)
-    if "task" in asked:
+    elif kind == "place" and "task" not in asked:
+        yield state.tasks[0], owner[1], None
+    elif "task" in asked:
         for task in state.tasks:
             for place, gate in places_of(task):
-                if place in places:
+                if kind != "place" or place == owner[1]:
                     yield task, place, gate
-    elif "place" in asked or kind == "place":
-        yield from ((state.tasks[0], place, None) for place in places)
+    elif "place" in asked:
+        yield from worked_at(places_of, state)
     else:
         yield state.tasks[0], state.places[0], None
+
+
+def worked_at(
+    places_of: Callable[[str], list[tuple[str, Gate | None]]], state: State
+) -> Iterator[tuple[str, str, Gate | None]]:
+    """A task and a place at which it is or can be done, with the option that puts it there.
+
+    A place where some task is whatever is chosen comes once, with that task alone.
+    """
+    every = [(task, place, gate) for task in state.tasks for place, gate in places_of(task)]
+    always = {place: task for task, place, gate in reversed(every) if gate is None}
+    for task, place, gate in every:
+        if always.get(place, task) == task and (gate is None or place not in always):
+            yield task, place, gate
 
 
 def _contexts(owner: Owner, names: Iterable[str], state: State) -> tuple[tuple[str, str], ...]:

@@ -1,0 +1,100 @@
+"""A rule about places counts where somebody works: model and check say the same of every set of fixes."""
+
+from __future__ import annotations
+
+from random import Random
+from typing import Any
+
+import pytest
+from tests.planning.cases import CATALOG, PLAIN, SAMPLE, made
+from tests.planning.drawn_cases import drawn_case
+from tests.stages import seeds
+
+from deskmend.choice.result import evaluate
+from deskmend.intake.case import Case
+from deskmend.planning.model.offers import KEEP, offers_for
+from deskmend.planning.model.rules import breaches
+from deskmend.planning.plan import NoPlan, plan
+from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.selection import state_with
+from deskmend.workstation.effects import TwoSets
+
+NARROW: dict[str, Any] = PLAIN["places"][0] | {
+    "id": "niche",
+    "desk": PLAIN["places"][0]["desk"] | {"depth": "320", "underside": "520", "height": "555"},
+}
+"""A place where nothing fits: too shallow for a screen, too low for the legs."""
+
+
+def with_a_niche(**changes: Any) -> Case:
+    return made(places=[PLAIN["places"][0], NARROW], **changes)
+
+
+@pytest.mark.parametrize("wish", ["second_hand_monitor", "den.seat_cushion"])
+def test_a_place_where_nobody_works_hinders_no_wish(wish: str) -> None:
+    case = with_a_niche(places__0__seat__surface="hard") if wish.startswith("den") else with_a_niche()
+    found = plan(case, CATALOG, SAMPLE, 50_000, must=[wish])
+    assert wish.rpartition(".")[2] in {step.option.fix.id for step in found.steps}
+    assert found.state_after.place_of == {"work": "den"}
+
+
+def test_a_place_where_somebody_works_still_does() -> None:
+    task = PLAIN["tasks"][0]
+    case = with_a_niche(tasks=[task, task | {"id": "notes", "place": "niche", "main": "paper", "hours": "1"}])
+    stays = [f"{task}.place" for task in ("work", "notes")]
+    with pytest.raises(NoPlan):
+        plan(case, CATALOG, SAMPLE, 50_000, must=["second_hand_monitor"], never=stays)
+
+
+def allowed_by_model(ready: Prepared, options: dict[str, str]) -> bool:
+    problem = ready.problem(None, None)
+    # what serves several owners is had, whoever uses it
+    had = {one.name: one.options[-1].name for one in problem.decisions if one.name not in options}
+    broken = evaluate(problem, options | had).violations
+    return not [one for one in broken if not one.startswith("item")]
+
+
+def allowed_by_check(ready: Prepared, options: dict[str, str]) -> bool:
+    taken = ready.offers.taken(options)
+    try:
+        after = state_with(ready.state, taken)
+    except TwoSets:
+        return False
+    return not breaches(ready.state, after, [(one.fix, one.owner) for one in taken])
+
+
+@seeds(12, 200)
+def test_model_and_check_allow_the_same(seed: int) -> None:
+    draw = Random(seed)
+    case = drawn_case(seed)
+    if len(case.places) == 1:
+        case = with_a_niche(**({"tasks__0__main": "paper"} if seed % 2 else {}))
+    ready = prepare(case, CATALOG, SAMPLE)
+    offers = {offer.name: [KEEP, *(o.name for o in offer.options)] for offer in ready.offers.decisions}
+    moves = {o.name for o in ready.offers.decisions if any(one.moves_to for one in o.options)}
+    said = set()
+    for _ in range(60):
+        # Few at once, or next to nothing would be allowed; and work moves often.
+        share = draw.choice([0.05, 0.15])
+        options = {
+            name: draw.choice(names) if draw.random() < (0.5 if name in moves else share) else KEEP
+            for name, names in offers.items()
+        }
+        assert allowed_by_model(ready, options) == (told := allowed_by_check(ready, options)), options
+        said.add(told)
+    assert True in said
+
+
+@seeds(8, 100)
+def test_what_the_model_leaves_out_no_single_fix_could_be(seed: int) -> None:
+    """An option that no rule lets through is gone from the model; alone it never passes the check."""
+    case = drawn_case(seed)
+    if len(case.places) == 1:
+        case = with_a_niche()
+    ready = prepare(case, CATALOG, SAMPLE)
+    offers = offers_for(case, ready.state, CATALOG, SAMPLE)
+    kept = {(one.owner, one.name) for one in ready.offers.options()}
+    for option in offers.options():
+        if (option.owner, option.name) not in kept:
+            after = state_with(ready.state, [option])
+            assert breaches(ready.state, after, [(option.fix, option.owner)]), option.with_name
