@@ -26,12 +26,14 @@ __all__ = [
     "BillLine",
     "CutPiece",
     "Shortage",
+    "Taking",
     "bill_of",
     "cheapest_packs",
     "cut_pieces",
     "cut_sides",
     "minutes_of",
     "shortages",
+    "takings",
 ]
 
 SIZE = "size"
@@ -105,10 +107,7 @@ def bill_of(chosen: Iterable[OptionSpec], case: Case, prices: PriceTable) -> Bil
     use: Counter[str] = Counter()
     for option in _each_once(chosen):
         use.update(option.use)
-    owned: Counter[str] = Counter()
-    for name, own in case.owns.items():
-        owned[name] += own.count
-        owned.update(piece_item(name, piece) for piece in own.pieces)
+    owned = _owned(case)
     lines, missing = [], []
     for item, units in sorted(use.items()):
         need = units - owned[item]
@@ -120,6 +119,42 @@ def bill_of(chosen: Iterable[OptionSpec], case: Case, prices: PriceTable) -> Bil
         elif packs[0]:
             lines.append(BillLine(item, *packs))
     return Bill(tuple(lines), tuple(missing))
+
+
+def _owned(case: Case) -> Counter[str]:
+    """Units of every item that a case owns, each piece of a known thickness as an item of its own."""
+    owned: Counter[str] = Counter()
+    for name, own in case.owns.items():
+        owned[name] += own.count
+        owned.update(piece_item(name, piece) for piece in own.pieces)
+    return owned
+
+
+@dataclass(frozen=True)
+class Taking:
+    """One item that a step takes: units in all, and those of them that the person owns; the rest is bought."""
+
+    item: str
+    units: int
+    owned: int
+
+
+def takings(ordered: Iterable[OptionSpec], case: Case) -> list[tuple[Taking, ...]]:
+    """What each step of an order takes; what is owned goes to the first that takes it, and to it alone.
+
+    A step that uses again what an earlier one has made or bought to be carried takes nothing.
+    """
+    chosen, left = list(ordered), _owned(case)
+    new = {id(option) for option in _each_once(chosen)}
+    out = []
+    for option in chosen:
+        takes = []
+        for item, units in option.use.items() if id(option) in new else ():
+            owned = min(units, left[item])
+            left[item] -= owned
+            takes.append(Taking(item, units, owned))
+        out.append(tuple(takes))
+    return out
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog_records import SetupStage
 from deskmend.intake.prices import PriceTable
 from deskmend.measures import Micro, Minor, Minutes
-from deskmend.planning.bill import bill_of, minutes_of
+from deskmend.planning.bill import Taking, bill_of, minutes_of, takings
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.score import score
 from deskmend.planning.selection import sound_state, state_with
@@ -35,6 +35,7 @@ class OrderedStep:
     """One step of a plan.
 
     - `cost`: what it adds to the bill; things shared are charged to the first.
+    - `takes`: what it takes; what is owned is promised to one step alone.
     - `strain_after`: strain once it is done.
     - `day`: day from which it stays; 0 is today.
     """
@@ -42,6 +43,7 @@ class OrderedStep:
     option: OptionSpec
     cost: Minor
     minutes: Minutes
+    takes: tuple[Taking, ...]
     strain_after: Micro
     before: State
     after: State
@@ -76,13 +78,15 @@ def put_in_order(
         sorter.run(group)
         days += [day] * len(group)
     steps = []
-    for number, (option, day) in enumerate(zip(sorter.done, days, strict=True)):
+    taken = takings(sorter.done, case)
+    for number, (option, day, takes) in enumerate(zip(sorter.done, days, taken, strict=True)):
         until, since = sorter.done[:number], sorter.done[: number + 1]
         steps.append(
             OrderedStep(
                 option,
                 sorter.cost(since) - sorter.cost(until),
                 minutes_of(since) - minutes_of(until),
+                takes,
                 sorter.strain(since),
                 state_with(state, until),
                 state_with(state, since),

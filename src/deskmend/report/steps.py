@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 
-from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Material
 from deskmend.intake.prices import PriceTable
@@ -260,7 +259,7 @@ def add_instructions(
 ) -> None:
     """Say what a step takes, how it is done, when it is right, what to mind and what stands behind it."""
     option, fix = step.option, step.option.fix
-    needs = [_material_text(material, option, plan.case, catalog) for material in fix.materials]
+    needs = [_material_text(material, step, catalog) for material in fix.materials]
     if needs:
         page.paragraph(tr("You need: {things}.", things="; ".join(needs)), indent)
     asks = [catalog.items[m.item] for m in fix.materials]
@@ -298,18 +297,21 @@ def look_text(option: OptionSpec) -> str:
     return "" if look is None else filled(look, option)
 
 
-def _material_text(material: Material, option: OptionSpec, case: Case, catalog: Catalog) -> str:
-    """One thing a fix takes, in words, and whether the person has it."""
-    item = catalog.items[material.item]
+def _material_text(material: Material, step: OrderedStep, catalog: Catalog) -> str:
+    """One thing a step takes, in words, and what of it the person has."""
+    item, option = catalog.items[material.item], step.option
     if material.quantity is None:
         if not option.pieces:
             return tr(item.title)
         pieces = f"{_stacked(option.pieces)} {unit_text('mm')}"
         return tr("{thing} ({pieces}, you have them)", thing=tr(item.title), pieces=pieces)
-    owned = case.owns.get(material.item)
-    has = owned is not None and owned.count >= material.quantity
     told = f"{tr(item.title)}, {_count_words(material.quantity, item.unit)}"
-    return told + (tr(" (you have it)") if has else "")
+    taking = next((one for one in step.takes if one.item == material.item), None)
+    if taking is None:
+        return told + tr(" (the same as before)")
+    if taking.owned < taking.units:
+        return told + (tr(" (you have {count} of that)", count=taking.owned) if taking.owned else "")
+    return told + (tr(" (you have it)") if taking.units == 1 or item.unit == "cm" else tr(" (you have them)"))
 
 
 def _count_words(count: int, unit: str) -> str:
@@ -346,6 +348,11 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
         "when": when,
         "strain_after": strain_json(step.strain_after),
         "why": why_text(step),
+        "materials": [
+            {"item": one.item, "quantity": one.units, "owned": one.owned}
+            for one in step.takes
+            if one.item in catalog.items
+        ],
         "cuts": cuts_json(option, plan.state_after),
         "how": [filled(line, option) for line in fix.how],
         "right": None if fix.right is None else filled(fix.right, option),
