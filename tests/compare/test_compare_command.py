@@ -130,3 +130,29 @@ def test_a_drawing_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     result = run(CASE, "--at", "0", "--plot", str(tmp_path / "none" / "curve.svg"))
     assert result.exit_code == 2
     assert "cannot be written" in result.stderr
+
+
+def test_the_mark_where_more_buys_less_is_labelled(tmp_path: Path) -> None:
+    file = tmp_path / "curve.svg"
+    assert run(CASE, "--plot", str(file)).exit_code == 0
+    texts = [one.text or "" for one in ElementTree.parse(file).iter() if one.tag.endswith("text")]
+    knee = ladder("counter_calls").knee
+    assert knee is not None
+    assert f"{knee.cost / 100:.2f} EUR: more buys less from here" in texts
+
+
+def test_between_budgets_asked_for_nothing_is_drawn(tmp_path: Path) -> None:
+    """Each plan has a dot at its cost and at most one level line, from there to the budget."""
+    file = tmp_path / "curve.svg"
+    assert run(CASE, "--at", "0,9,21", "--plot", str(file)).exit_code == 0
+    tree = ElementTree.parse(file)
+    dots = {
+        (one.attrib["cx"], one.attrib["cy"]) for one in tree.iter() if one.tag.rpartition("}")[2] == "circle"
+    }
+    lines = [one.attrib["d"].split() for one in tree.iter() if one.attrib.get("stroke-width") == "2"]
+    assert lines
+    for line in lines:
+        (start, height, end, level) = [word.lstrip("ML") for word in line]
+        assert height == level
+        assert float(start) < float(end)
+        assert (start, height) in dots

@@ -74,7 +74,7 @@ def test_at_its_price_a_thing_stays_and_a_cent_above_it_leaves(name: str, budget
 
 
 def in_bulk(seed: int) -> PriceTable:
-    """Prices of which many are lower from two or three packs on, at times so low that two cost less than one."""
+    """Prices of which many are lower from two or three packs on, at times less for two than for one."""
     draw = Random(seed)
     items = {}
     for name, one in SAMPLE.items.items():

@@ -132,7 +132,7 @@ def _owned(case: Case) -> Counter[str]:
 
 @dataclass(frozen=True)
 class Taking:
-    """One item that a step takes: units in all, and those of them that the person owns; the rest is bought."""
+    """One item that a step takes: units in all, and those that the person owns; the rest is bought."""
 
     item: str
     units: int

@@ -74,7 +74,10 @@ class Plot:
 
 
 def plot_of(comparison: Comparison) -> Plot:
-    """Draw strain left over money spent; each plan stays the best up to the next, so the curve is a stair."""
+    """Draw strain left over money spent; each plan stays the best up to the next, so the curve is a stair.
+
+    Of budgets asked for nothing is known in between: each plan then has a line from its cost to the budget.
+    """
     currency = comparison.currency
     unit = 10 ** currencies()[currency]
     rungs = comparison.rungs
@@ -105,17 +108,28 @@ def plot_of(comparison: Comparison) -> Plot:
     now = down(comparison.before.total)
     out.append(Stroke(((LEFT * 10, now), (right, now)), DARK, dashed=True))
     out.append(Label(tr("now"), (right, now - 60), "end", colour=DARK))
-    stair = [(across(rungs[0].cost), down(rungs[0].strain))]
-    for rung in rungs[1:]:
-        stair += [(across(rung.cost), stair[-1][1]), (across(rung.cost), down(rung.strain))]
-    stair.append((across(money[-1]), stair[-1][1]))
-    out.append(Stroke(tuple(stair), INK, 2))
+    for one in comparison.at:
+        if one.rung is not None and one.rung.cost < one.budget:
+            y = down(one.rung.strain)
+            out.append(Stroke(((across(one.rung.cost), y), (across(one.budget), y)), INK, 2))
+    if not comparison.at:
+        stair = [(across(rungs[0].cost), down(rungs[0].strain))]
+        for rung in rungs[1:]:
+            stair += [(across(rung.cost), stair[-1][1]), (across(rung.cost), down(rung.strain))]
+        stair.append((across(money[-1]), stair[-1][1]))
+        out.append(Stroke(tuple(stair), INK, 2))
     for rung in rungs:
         knee = comparison.knee is not None and rung.cost == comparison.knee.cost
+        x, y = across(rung.cost), down(rung.strain)
         text = f"{amount_text(rung.cost, currency)} {currency}"
         if knee:
             text += f": {tr('more buys less from here')}"
-        out.append(Dot((across(rung.cost), down(rung.strain)), 6 if knee else 4, MARK if knee else INK, text))
+            # a falling stair leaves room above on its right, and below on its left
+            if x < (LEFT + WIDTH - RIGHT) * 5:
+                out.append(Label(text, (x + 100, y - 100), colour=MARK))
+            else:
+                out.append(Label(text, (x - 100, y + 200), "end", colour=MARK))
+        out.append(Dot((x, y), 6 if knee else 4, MARK if knee else INK, text))
     spent = tr("money spent [{currency}]", currency=currency)
     out.append(Label(spent, ((LEFT + WIDTH - RIGHT) * 5, (HEIGHT - 20) * 10), "middle"))
     left = tr("strain left [strain-hours a day]")
