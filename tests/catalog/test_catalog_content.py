@@ -219,7 +219,40 @@ def test_signs_block_the_decisions_they_forbid() -> None:
         "stenosis_or_spondylolisthesis": back,
         "recent_surgery": back,
     }
-    assert {sign.urgency for sign in CATALOG.signs} == {"at_once", "soon"}
+
+
+def test_what_needs_emergency_care_and_what_advice_today() -> None:
+    """The rest asks for a clinician; ids that people's files may hold stay."""
+    named = {
+        urgency: {sign.id for sign in CATALOG.signs if sign.urgency == urgency}
+        for urgency in ("emergency", "today", "soon")
+    }
+    assert named["emergency"] == {
+        "saddle_numbness",
+        "bladder_bowel_change",
+        "leg_weakness_or_both_legs",
+        "chest_arm_jaw_pain",
+        "sudden_weakness_face_speech",
+        "sudden_headache_or_sight_loss",
+    }
+    assert named["today"] == {
+        "hot_swollen_calf",
+        "fever_with_back_pain",
+        "after_fall_or_crash",
+        "clumsy_hands_unsteady_walk",
+    }
+    assert {
+        "night_or_rest_pain",
+        "weight_loss",
+        "past_cancer_steroids_weak_bones",
+        "numb_or_weak_hand",
+        "long_morning_stiffness",
+        "six_weeks_or_rising",
+        "broken_or_numb_skin",
+        "stenosis_or_spondylolisthesis",
+        "late_pregnancy",
+        "recent_surgery",
+    } == named["soon"]
 
 
 # --- together -------------------------------------------------------------------------------------

@@ -124,18 +124,30 @@ def test_page_and_document_tell_the_same_cost(plan_page: Result, plan_document: 
         assert f"--with {step['with']}\n" in plan_page.stdout + "\n"
 
 
-def test_a_warning_sign_stands_above_everything(run: Run, tmp_path: Any) -> None:
-    sign = load_catalog().signs[0]
+FIRST_LINES = {
+    "saddle_numbness": "EMERGENCY: get emergency care now. Call the emergency number.",
+    "sudden_weakness_face_speech": "EMERGENCY: get emergency care now. Call the emergency number.",
+    "hot_swollen_calf": "TODAY: get medical advice before anything else",
+    "late_pregnancy": "FIRST: see a licensed clinician",
+}
+
+
+@pytest.mark.parametrize("sign", FIRST_LINES)
+@pytest.mark.parametrize("command", ["plan", "assess", "compare"])
+def test_a_warning_sign_is_the_first_line(run: Run, tmp_path: Any, command: str, sign: str) -> None:
     text = Path(CASE).read_text(encoding="utf-8")
     case = tmp_path / "case.yaml"
-    case.write_text(
-        text.replace("person:\n", f"person:\n  warning_signs: [{sign.id}]\n", 1), encoding="utf-8"
-    )
-    result = run("plan", str(case), "--prices", PRICES, "--budget", "0", "--minutes", "5")
+    case.write_text(text.replace("person:\n", f"person:\n  warning_signs: [{sign}]\n", 1), encoding="utf-8")
+    more = {"plan": ["--budget", "0", "--minutes", "5"], "assess": [], "compare": ["--at", "0"]}[command]
+    result = run(command, str(case), "--prices", PRICES, *more)
     assert result.exit_code == 0, result.stderr
-    page = result.stdout
-    assert page.index("FIRST: see a licensed clinician") < page.index("Strain:")
-    assert sign.sign[:40] in page.replace("\n  ", " ")
+    first, _, second, *_ = result.stdout.splitlines()
+    assert first == FIRST_LINES[sign]
+    told = next(one.sign for one in load_catalog().signs if one.id == sign)
+    assert second.startswith("! ")
+    assert told[:20] in second
+    document = json.loads(run(command, str(case), "--prices", PRICES, *more, "--json").stdout)
+    assert document["warnings"][0].endswith(told)
 
 
 def test_assess_document(assess_result: Result) -> None:

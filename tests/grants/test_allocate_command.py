@@ -144,6 +144,34 @@ def test_letters_are_short_say_what_comes_and_hold_no_health_data(done: tuple[Re
     assert text.index("You get") < text.index("Do this when your things are there")
 
 
+@pytest.mark.parametrize(
+    ("sign", "first", "called"),
+    [
+        ("chest_arm_jaw_pain", "Please get emergency care now: call the emergency number.", "! EMERGENCY: "),
+        ("after_fall_or_crash", "Please get medical advice today,", "! These people need medical advice "),
+        ("late_pregnancy", "Before you change anything, please see a doctor or nurse.", ""),
+    ],
+)
+def test_a_letter_begins_with_what_a_warning_sign_calls_for(
+    room: Path, tmp_path: Path, sign: str, first: str, called: str
+) -> None:
+    """It names no sign; who must be called at once is the first line for whoever shares the fund."""
+    note, header, *rows = lines_of(*SMALL).splitlines()
+    name = rows[0].split(",")[0]
+    lines = [note, f"{header},person.warning_signs", f"{rows[0]},{sign}", *(f"{row}," for row in rows[1:])]
+    people = tmp_path / "people.csv"
+    people.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    out = tmp_path / "out"
+    prices = str(room / "prices.csv")
+    done = run(str(people), "--fund", "40", "--letters", "--prices", prices, "--out", str(out))
+    assert done.exit_code == 0, done.stderr
+    text = (out / "letters" / f"letter_{name}.txt").read_text(encoding="utf-8")
+    assert text.startswith(first)
+    assert done.stdout.startswith(called)
+    assert (name in done.stdout.splitlines()[0]) == bool(called)
+    assert not any(word in text + done.stdout for word in ("chest", "fall", "crash", "pregnan"))
+
+
 def test_the_page_and_the_document_tell_the_same(done: tuple[Result, Path], room: Path) -> None:
     result, out = done
     assert "of 6 people are given something" in result.stdout

@@ -19,7 +19,7 @@ from deskmend.grants.people.plans import PlanBasis
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.planning.bill import bill_of, minutes_of
 from deskmend.planning.goals import Goal
-from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.inputs import most_urgent
 from deskmend.planning.model.offers import Offer, Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.order import in_set_up_order, put_in_order
@@ -115,7 +115,7 @@ def test_what_is_told_of_everybody_is_what_the_functions_for_one_tell(rosa: bool
         assert one.strain_free == claim.free_strain
         assert one.bill == bill_of(one.options, claim.case, basis.listed)
         assert one.minutes == minutes_of(one.options)
-        assert one.signs == tuple(sign_warnings(claim.case, CATALOG))
+        assert one.urgency == most_urgent(claim.case, CATALOG)
         assert (one.state, one.steps) == (claim.state, ())
 
 
@@ -146,14 +146,11 @@ def test_a_plan_that_was_never_asked_for_is_the_free_one() -> None:
 
 
 def test_warning_signs_are_told_as_for_one() -> None:
-    sign = CATALOG.signs[0].id
     claim = honest()[0]
-    person = claim.case.person.model_copy(update={"warning_signs": (sign,)})
+    person = claim.case.person.model_copy(update={"warning_signs": ("weight_loss", "saddle_numbness")})
     warned = replace(claim, case=claim.case.model_copy(update={"person": person}))
     one, other = check_plans([warned, claim], BASIS, steps=False)
-    assert one.signs == tuple(sign_warnings(warned.case, CATALOG))
-    assert one.signs
-    assert other.signs == ()
+    assert (one.urgency, other.urgency) == ("emergency", None)
 
 
 # --- what is not so ------------------------------------------------------------------------------

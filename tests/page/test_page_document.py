@@ -221,9 +221,11 @@ def test_warning_signs_stand_above_everything(tmp_path: Path) -> None:
     catalog = load_catalog()
     case = varied(tmp_path, "counter_calls", person__warning_signs=[catalog.signs[0].id])
     html = made(case, catalog, at=(0,)).html
-    signs = html.index('<div class="signs"')
-    assert catalog.signs[0].sign.split()[0] in html[signs : signs + 600]
-    assert signs < html.index('<div id="chooser"') < html.index('<p class="summary">')
+    shown = " ".join(unescape(re.sub(r"<[^>]*>", " ", html[html.index("<body>") :])).split())
+    assert shown.startswith("EMERGENCY: get emergency care now. Call the emergency number.")
+    assert catalog.signs[0].sign in shown[:200]
+    signs = html.index('<aside class="signs"')
+    assert signs < html.index("<h1>") < html.index('<div id="chooser"') < html.index('<p class="summary">')
 
 
 def test_where_there_is_no_plan_nothing_is_written(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.planning.assessment import assess
 from deskmend.planning.model.offers import offers_for
 from deskmend.planning.plan import NoPlan, Plan, plan
+from deskmend.report.faults import failure_document, failure_text
 from deskmend.workstation.state import state_of
 
 HARD: dict[str, Any] = {
@@ -56,11 +57,25 @@ def test_spine_trouble_blocks_every_roll(sign: str) -> None:
 
 
 def test_a_warning_sign_leads_the_plan() -> None:
-    case = made(**HARD, person__warning_signs=["saddle_numbness", "weight_loss"])
-    found = plan(case, CATALOG, SAMPLE)
-    assert "licensed clinician" in found.warnings[0]
-    assert "today" in found.warnings[0]
-    assert "licensed clinician" in found.warnings[1]
+    """The most urgent first, whatever the order in which they were told; each sentence ends once."""
+    signs = ["weight_loss", "hot_swollen_calf", "chest_arm_jaw_pain"]
+    found = plan(made(**HARD, person__warning_signs=signs), CATALOG, SAMPLE)
+    assert found.warnings[0].startswith("Get emergency care now, before any of this: Your chest hurts")
+    assert found.warnings[1].startswith("Get medical advice today, before any of this: One calf")
+    assert found.warnings[2].startswith("See a licensed clinician before buying or making anything:")
+    assert all(told.endswith(".") and not told.endswith("..") for told in found.warnings[:3])
+
+
+def test_where_no_plan_is_to_be_had_the_warning_sign_still_leads() -> None:
+    case = made(person__warning_signs=["saddle_numbness"], places__0__seat__base="legs")
+    with pytest.raises(NoPlan) as caught:
+        plan(case, CATALOG, SAMPLE, budget=0, must=["lamp_task"])
+    signs = caught.value.signs
+    assert failure_text(caught.value.hinders, caught.value.would_help, signs).startswith(
+        "Get emergency care now"
+    )
+    assert failure_document(1, "a", "b", signs)["warnings"] == list(signs)
+    assert "warnings" not in failure_document(1, "a", "b")
 
 
 def test_an_unknown_warning_sign_is_a_fault_not_ignored() -> None:

@@ -19,6 +19,7 @@ from deskmend.intake.interview import (
     to_ask,
 )
 from deskmend.language import tr
+from deskmend.planning.inputs import sign_told, signs_of
 from deskmend.report.forms.interview import interview_case, opening, part_heading, wording
 from deskmend.report.layout import Page
 
@@ -177,15 +178,7 @@ def _remarks(question: Question, kept: str | None, catalog: Catalog) -> Page:
     """What has to be said at once about an answer."""
     page = Page()
     if question.from_catalog == "signs" and kept:
-        have = [sign for sign in catalog.signs if sign.id in kept.split(", ")]
-        for sign in sorted(have, key=lambda one: one.urgency != "at_once"):
-            if sign.urgency == "at_once":
-                told = tr("See a licensed clinician today, before any of this: {sign}", sign=tr(sign.sign))
-            else:
-                told = tr(
-                    "See a licensed clinician before buying or making anything: {sign}", sign=tr(sign.sign)
-                )
-            page.point("!", told)
+        page.points([sign_told(sign) for sign in signs_of(kept.split(", "), catalog)], mark="!")
     if question.kind == "currency" and kept:
         sample = catalog.price_folder / f"sample_{kept.lower()}.csv"
         if not sample.is_file():

@@ -110,9 +110,9 @@ def _tell_error(error: Exception, as_json: bool) -> int | None:
 
     code = output.NOT_PROVEN if error.timed_out else output.NO_PLAN
     if as_json:
-        emit_document(failure_document(code, error.hinders, error.would_help))
+        emit_document(failure_document(code, error.hinders, error.would_help, error.signs))
     else:
-        click.echo(failure_text(error.hinders, error.would_help), err=True, nl=False)
+        click.echo(failure_text(error.hinders, error.would_help, error.signs), err=True, nl=False)
     return code
 
 

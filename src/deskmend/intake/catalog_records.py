@@ -83,6 +83,7 @@ FixScope = Literal["person", "device", "place", "task"]
 SetupStage = Literal[
     "seat", "feet", "back", "desk", "keyboard", "screen", "paper", "light", "phone", "habits"
 ]
+Urgency = Literal["emergency", "today", "soon"]
 CaseOffer = Literal["places", "other_seats", "seat.height_range", "desk.height_range", "monitor.top_range"]
 Grade = Literal["A", "B", "C", "D"]
 Tested = Literal["direct", "near", "function", "none"]
@@ -467,14 +468,14 @@ class Source(Record):
 
 
 class Sign(Record):
-    """A warning sign: see a licensed clinician before any plan."""
+    """A warning sign: what comes before any plan."""
 
     id: _Id
     """Name, as in a case's warning_signs."""
     sign: _Line
     """What the person notices."""
-    urgency: Annotated[str, word(Literal["at_once", "soon"])]
-    """at_once: today; soon: before buying or making anything."""
+    urgency: Annotated[Urgency, word(Urgency)]
+    """emergency: emergency care now; today: advice today; soon: a clinician, before buying anything."""
     status: Annotated[Backing, word(Backing)]
     """How far it has been seen."""
     blocks: tuple[_Id, ...] = ()

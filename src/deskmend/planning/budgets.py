@@ -11,7 +11,6 @@ from deskmend.intake.case import Case
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import Bill
 from deskmend.planning.goals import Goal
-from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.order import in_set_up_order
 from deskmend.planning.plan_check import hindered, verify_plan
@@ -178,7 +177,7 @@ def compared(ready: Prepared, at: Sequence[Minor] | None = None, notes: Sequence
         at=asked,
         knee=knee_of(rungs) if at is None else None,
         minutes_limit=minutes,
-        warnings=tuple(dict.fromkeys([*sign_warnings(case, ready.catalog), *notes])),
+        warnings=tuple(dict.fromkeys([*ready.signs, *notes])),
     )
 
 

@@ -452,6 +452,7 @@ def sequence(
         raise NoPlan(
             tr("what must be in the plan cannot be paid from the money in hand"),
             tr("leave out --saving to see what it takes, or have more in hand"),
+            signs=ready.signs,
         )
     purchases = _bought(rungs)
     for_sale = _for_sale(ready, limit)

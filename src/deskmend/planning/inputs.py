@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 from deskmend.errors import Fault, InputFaults, did_you_mean
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Sign, Urgency
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.language import shown_day, tr
 
@@ -16,8 +18,11 @@ __all__ = [
     "DEFAULT_CURRENCY",
     "find_prices",
     "fitting_faults",
+    "most_urgent",
     "prices_for",
+    "sign_told",
     "sign_warnings",
+    "signs_of",
     "stale_prices",
 ]
 
@@ -142,15 +147,32 @@ def fitting_faults(case: Case, catalog: Catalog) -> list[Fault]:
     return faults
 
 
+URGENCIES: tuple[Urgency, ...] = ("emergency", "today", "soon")
+"""From the most urgent to the least."""
+
+SIGN_TOLD: dict[Urgency, str] = {
+    "emergency": "Get emergency care now, before any of this: {sign}",
+    "today": "Get medical advice today, before any of this: {sign}",
+    "soon": "See a licensed clinician before buying or making anything: {sign}",
+}
+
+
+def signs_of(names: Sequence[str], catalog: Catalog) -> list[Sign]:
+    """Warning signs of a catalog with these names, the most urgent first."""
+    have = [sign for sign in catalog.signs if sign.id in names]
+    return sorted(have, key=lambda sign: URGENCIES.index(sign.urgency))
+
+
+def most_urgent(case: Case, catalog: Catalog) -> Urgency | None:
+    """How urgent the most urgent warning sign of the person is; None where there is none."""
+    return next((sign.urgency for sign in signs_of(case.person.warning_signs, catalog)), None)
+
+
+def sign_told(sign: Sign) -> str:
+    """What to do about a warning sign, with the sign itself in plain words."""
+    return tr(SIGN_TOLD[sign.urgency], sign=tr(sign.sign))
+
+
 def sign_warnings(case: Case, catalog: Catalog) -> list[str]:
-    """Warning signs that the person has, the urgent ones first, in plain words."""
-    have = [sign for sign in catalog.signs if sign.id in case.person.warning_signs]
-    out = []
-    for sign in sorted(have, key=lambda s: s.urgency != "at_once"):
-        if sign.urgency == "at_once":
-            out.append(tr("See a licensed clinician today, before any of this: {sign}.", sign=tr(sign.sign)))
-        else:
-            out.append(
-                tr("See a licensed clinician before buying or making anything: {sign}.", sign=tr(sign.sign))
-            )
-    return out
+    """Warning signs that the person has, the most urgent first, in plain words."""
+    return [sign_told(sign) for sign in signs_of(case.person.warning_signs, catalog)]

@@ -24,7 +24,6 @@ from deskmend.planning.bill import Bill, cheapest_packs
 from deskmend.planning.budgets import Comparison, EveryBudget, Rung, checked, compared
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
 from deskmend.planning.goals import Goal
-from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.cut import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, put_in_order
@@ -138,7 +137,7 @@ class _PlanMaker:
         self._ready, self._minutes = ready, minutes
         self.before = score(ready.state, ready.weights)
         self._plain_before = score(ready.state, PLAIN)
-        warnings = [*sign_warnings(ready.case, ready.catalog), *notes, *missing_measures(ready.state)]
+        warnings = [*ready.signs, *notes, *missing_measures(ready.state)]
         self._warnings = tuple(dict.fromkeys(warnings))
 
     def plan(
@@ -337,7 +336,7 @@ def _chosen(
     search = Reach(ready.model, ready.problem, state_after, ready.prices.currency, seconds)
     found = reach(search, goals, budget, minutes)
     if isinstance(found, Unreached):
-        raise NoPlan(found.hinders, found.would_help)
+        raise NoPlan(found.hinders, found.would_help, signs=ready.signs)
     return found
 
 

@@ -84,7 +84,8 @@ def hindered(ready: Prepared, budget: Minor | None, minutes: Minutes | None, cho
     `choice` is the answer that holds no assignment.
     """
     if choice.status == "not_proven":
-        return NoPlan(tr("nothing was found in the time allowed"), tr("allow more time"), timed_out=True)
+        told, more = tr("nothing was found in the time allowed"), tr("allow more time")
+        return NoPlan(told, more, timed_out=True, signs=ready.signs)
     for told, money, time in (
         (tr("money does not suffice for what must be in the plan"), None, minutes),
         (tr("time does not suffice for what must be in the plan"), budget, None),
@@ -94,5 +95,7 @@ def hindered(ready: Prepared, budget: Minor | None, minutes: Minutes | None, cho
         if other.found:
             amount = shown_number(format_amount(other.cost, ready.prices.currency))
             cost = f"{amount} {ready.prices.currency}"
-            return NoPlan(told, tr("{cost} and {minutes} minutes would", cost=cost, minutes=other.minutes))
-    return NoPlan(tr("what must be in the plan cannot go together here"), tr("leave out one of the musts"))
+            more = tr("{cost} and {minutes} minutes would", cost=cost, minutes=other.minutes)
+            return NoPlan(told, more, signs=ready.signs)
+    told = tr("what must be in the plan cannot go together here")
+    return NoPlan(told, tr("leave out one of the musts"), signs=ready.signs)

@@ -13,7 +13,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
 from deskmend.measures import Micro, Minor, Minutes
-from deskmend.planning.inputs import fitting_faults
+from deskmend.planning.inputs import fitting_faults, sign_warnings
 from deskmend.planning.model.cut import problems_of
 from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
@@ -39,10 +39,14 @@ class NoPlan(Exception):
     - `hinders`: which limit hinders.
     - `would_help`: what would make a plan possible.
     - `timed_out`: nothing was found in the time allowed, so nobody knows whether there is one.
+    - `signs`: what the person's warning signs call for first, plan or no plan.
     """
 
-    def __init__(self, hinders: str, would_help: str, timed_out: bool = False) -> None:
+    def __init__(
+        self, hinders: str, would_help: str, timed_out: bool = False, signs: Sequence[str] = ()
+    ) -> None:
         self.hinders, self.would_help, self.timed_out = hinders, would_help, timed_out
+        self.signs = tuple(signs)
         super().__init__(f"no plan: {hinders}; {would_help}")
 
 
@@ -58,6 +62,11 @@ class Prepared:
     model: Model
     weights: dict[str, float]
     forbidden: tuple[dict[str, str | int], ...]
+
+    @property
+    def signs(self) -> list[str]:
+        """What the person's warning signs call for first."""
+        return sign_warnings(self.case, self.catalog)
 
     def problem(self, money: Minor | None, minutes: Minutes | None) -> Problem:
         """The choice within limits."""
@@ -119,6 +128,7 @@ def prepare(
         if all(offer.name != decision for offer in model.offers.decisions):
             why = next((left.reason for left in model.offers.left_out if left.fix is group[0].fix), "")
             told = tr("{fix} must be in the plan, but cannot be", fix=wish.text)
-            raise NoPlan(told, why.rstrip(".") or tr("leave it out"))
+            signs = sign_warnings(case, catalog)
+            raise NoPlan(told, why.rstrip(".") or tr("leave it out"), signs=signs)
         forbidden.append({decision: KEEP})
     return Prepared(case, catalog, prices, state, model.offers, model, weights, tuple(forbidden))

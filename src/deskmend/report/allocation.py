@@ -16,6 +16,7 @@ from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import WEIGHT_UNIT
 from deskmend.grants.terms import Progress, StrainLevel, Waiting
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.given_before import GIVEN_COLUMNS, Gift
 from deskmend.language import shown_number, tr, trn
 from deskmend.measures import MILLION, Micro, Minor, format_amount
@@ -273,6 +274,8 @@ def _relief(exact: int) -> float:
 def allocation_text(shared: FundShared, catalog: Catalog, folder: str) -> str:
     """How a fund was shared, in plain words; its files are in `folder`."""
     page = Page()
+    page.points(_to_call(shared), mark="!")
+    page.blank()
     given, wishes = shared.allocation, shared.wishes
     page.paragraph(
         tr(
@@ -294,6 +297,23 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str) -> str:
     page.blank()
     page.paragraph(tr("Everything stands in {folder}, one row a person.", folder=folder))
     return page.text()
+
+
+TO_CALL: dict[Urgency, str] = {
+    "emergency": "EMERGENCY: these people need emergency care now. Call them: {ids}.",
+    "today": "These people need medical advice today. Call them: {ids}.",
+}
+"""What cannot wait for a letter, by the most urgent warning sign."""
+
+
+def _to_call(shared: FundShared) -> list[str]:
+    """Who has to be told before any letter goes out; the signs themselves are not written out again."""
+    out = []
+    for urgency in TO_CALL:
+        ids = [one.id for one in shared.applicants if shared.plans[one.id].urgency == urgency]
+        if ids:
+            out.append(tr(TO_CALL[urgency], ids=", ".join(ids)))
+    return out
 
 
 def _worth(shared: FundShared) -> str:

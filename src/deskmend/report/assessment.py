@@ -142,8 +142,8 @@ def _reading_json(one: QuantityReading) -> Document:
 def assessment_text(assessment: Assessment, catalog: Catalog) -> str:
     """An assessment for who knows the trade: every quantity with its range and where that comes from."""
     page = Page()
-    page.paragraph(tr("Assessment: {case}", case=case_name(assessment.case)))
     add_signs(page, assessment.case, catalog)
+    page.paragraph(tr("Assessment: {case}", case=case_name(assessment.case)))
     _summary(page, assessment)
     page.heading(tr("Strain by region"))
     add_region_table(page, assessment.now, assessment.strain if assessment.options else None)

@@ -114,8 +114,8 @@ def _at_json(one: AtBudget, currency: str) -> Document:
 def comparison_text(comparison: Comparison, catalog: Catalog) -> str:
     """A comparison for the person and for an assessor, in short words."""
     page = Page()
-    page.paragraph(tr("What each budget buys: {case}", case=case_name(comparison.case)))
     add_signs(page, comparison.case, catalog)
+    page.paragraph(tr("What each budget buys: {case}", case=case_name(comparison.case)))
     _summary(page, comparison)
     if comparison.at:
         _side_by_side(page, comparison)

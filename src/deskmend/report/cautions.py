@@ -6,11 +6,19 @@ from collections.abc import Sequence
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Urgency
 from deskmend.language import tr
-from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.inputs import most_urgent, sign_warnings
 from deskmend.report.layout import Page
 
-__all__ = ["add_cautions", "add_signs", "other_warnings"]
+__all__ = ["FIRST_OF_ALL", "add_cautions", "add_signs", "first_of_all", "other_warnings"]
+
+FIRST_OF_ALL: dict[Urgency, str] = {
+    "emergency": "EMERGENCY: get emergency care now. Call the emergency number.",
+    "today": "TODAY: get medical advice before anything else",
+    "soon": "FIRST: see a licensed clinician",
+}
+"""What comes before any plan, by the most urgent warning sign."""
 
 NOT_CLAIMED = (
     "This counts time spent outside comfortable limits: exposure. It says how much of that is taken off. It "
@@ -27,12 +35,19 @@ SAFETY = (
 RECHECK = "Check again after two weeks: sit as you do then, measure again, and run deskmend again."
 
 
+def first_of_all(case: Case, catalog: Catalog) -> str:
+    """Heading over a person's warning signs; empty where there are none."""
+    urgency = most_urgent(case, catalog)
+    return "" if urgency is None else tr(FIRST_OF_ALL[urgency])
+
+
 def add_signs(page: Page, case: Case, catalog: Catalog) -> None:
-    """Put warning signs above everything else, where there are any."""
+    """Begin a page with the warning signs, where there are any: nothing stands above them."""
     signs = sign_warnings(case, catalog)
     if signs:
-        page.heading(tr("FIRST: see a licensed clinician"))
+        page.heading(first_of_all(case, catalog))
         page.points(signs, mark="!")
+        page.blank()
 
 
 def add_cautions(page: Page) -> None:

@@ -103,12 +103,18 @@ def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> Docum
     return document
 
 
-def failure_text(hinders: str, would_help: str) -> str:
-    """Why there is no plan, and what would help."""
+def failure_text(hinders: str, would_help: str, signs: Sequence[str] = ()) -> str:
+    """Why there is no plan, and what would help; what warning signs call for comes first."""
     told = tr("No plan: {hinders}; {would_help}.", hinders=hinders, would_help=would_help)
-    return f"{visible(told, None)}\n"
+    return "".join(f"{visible(line, None)}\n" for line in (*signs, told))
 
 
-def failure_document(code: int, hinders: str, would_help: str) -> Document:
-    """Why there is no result, format ``deskmend-failure/1``."""
-    return {"format": "deskmend-failure/1", "exit": code, "hinders": hinders, "would_help": would_help}
+def failure_document(code: int, hinders: str, would_help: str, signs: Sequence[str] = ()) -> Document:
+    """Why there is no result, format ``deskmend-failure/1``; what warning signs call for as warnings."""
+    told: Document = {
+        "format": "deskmend-failure/1",
+        "exit": code,
+        "hinders": hinders,
+        "would_help": would_help,
+    }
+    return {**told, "warnings": list(signs)} if signs else told

@@ -10,6 +10,7 @@ from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.terms import Waiting
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Urgency
 from deskmend.language import tr, trn
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.layout import Page
@@ -18,19 +19,26 @@ from deskmend.report.words import item_title, minutes_text, money_text, strain_t
 
 __all__ = ["fund_to_wait_for", "letter"]
 
+SEEN_FIRST: dict[Urgency, str] = {
+    "emergency": "Please get emergency care now: call the emergency number. This letter can wait.",
+    "today": "Please get medical advice today, before you change anything.",
+    "soon": "Before you change anything, please see a doctor or nurse.",
+}
+"""First line of a letter, by the most urgent warning sign; it names none."""
+
 
 def letter(shared: FundShared, name: str, catalog: Catalog) -> str:
     """Letter of the person with an id; the fund must have been shared with steps."""
     plan = shared.plans[name]
     page = Page()
+    if plan.urgency is not None:
+        page.paragraph(tr(SEEN_FIRST[plan.urgency]))
+        page.blank()
     page.paragraph(tr("Hello {id},", id=name))
     page.blank()
     page.paragraph(_answer(plan))
     _things(page, plan, catalog)
     free, later = _today(plan)
-    if plan.signs:
-        page.blank()
-        page.paragraph(tr("Before you change anything, please see a doctor or nurse."))
     if free:
         page.heading(tr("Do this first. It costs nothing."))
         _steps(page, free, 1, plan)

@@ -133,8 +133,8 @@ def afterwards(plan: Plan, catalog: Catalog) -> Document:
 def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable) -> str:
     """A plan for the person who will carry it out, in short words."""
     page = Page()
-    page.paragraph(tr("Plan: {case}", case=case_name(plan.case)))
     add_signs(page, plan.case, catalog)
+    page.paragraph(tr("Plan: {case}", case=case_name(plan.case)))
     _summary(page, plan)
     _shared_seats(page, plan)
     _lists(page, plan, catalog, prices)

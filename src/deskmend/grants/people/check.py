@@ -10,10 +10,11 @@ from deskmend.grants.people.columns import Column
 from deskmend.grants.people.plans import PersonPlans, PlanBasis
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case
+from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.reading.ids import parse_fix_name
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import Bill, bill_of, minutes_of
-from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.inputs import most_urgent
 from deskmend.planning.model.cut import carrier_name
 from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec
 from deskmend.planning.model.rules import breaches_of_many
@@ -65,7 +66,7 @@ class GivenPlan:
     - `strain_before`, `strain_free`, `strain_after`: now, with free fixes only, and with the plan [millionths
       of h/day].
     - `minutes`: work [min].
-    - `signs`: warning signs that the person has, in plain words.
+    - `urgency`: of the most urgent warning sign that the person has; which sign is nobody's business here.
     """
 
     id: str
@@ -77,7 +78,7 @@ class GivenPlan:
     strain_free: Micro
     strain_after: Micro
     minutes: Minutes
-    signs: tuple[str, ...]
+    urgency: Urgency | None
 
 
 def claim_of(plans: PersonPlans, column: Column) -> Claim:
@@ -130,7 +131,7 @@ def check_plans(claims: Sequence[Claim], basis: PlanBasis, steps: bool) -> list[
                 claim.free_strain,
                 strain,
                 minutes,
-                tuple(sign_warnings(claim.case, basis.catalog)),
+                most_urgent(claim.case, basis.catalog),
             )
         )
     return given

@@ -18,6 +18,7 @@ from deskmend.errors import visible
 from deskmend.intake.applicants import ALWAYS_NEEDED, OWNS, ApplicantColumn, columns
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.prices import PRICE_COLUMNS
 from deskmend.language import LANGUAGES, current_language, tr
 from deskmend.planning.inputs import DEFAULT_CURRENCY
@@ -94,18 +95,34 @@ def blank_case(catalog: Catalog) -> str:
 
     It lists the warning signs and things of the catalog.
     """
-    signs = [f"{sign.id}: {tr(sign.sign)}" for sign in catalog.signs]
     items = [
         tr("{item}: {title} (counted by {unit})", item=item.id, title=tr(item.title), unit=tr(item.unit))
         for item in catalog.items.values()
     ]
-    lists = {"## {signs}": _comments(signs), "## {items}": _comments(items)}
+    lists = {"## {signs}": _comments(sign_lines(catalog)), "## {items}": _comments(items)}
     lines = (
         [line for line in _template() if not line.startswith(OTHER_LANGUAGES)]
         if current_language() == LANGUAGES[0]
         else [line for piece in case_pieces() for line in _translated(piece)]
     )
     return "".join(f"{one}\n" for line in lines for one in lists.get(line, (line,)))
+
+
+SIGN_GROUPS: dict[Urgency, str] = {
+    "emergency": "Get emergency care now for any of these:",
+    "today": "Get medical advice today for any of these:",
+    "soon": "See a licensed clinician for any of these:",
+}
+"""Heading over warning signs by how urgent they are."""
+
+
+def sign_lines(catalog: Catalog) -> list[str]:
+    """Warning signs of a catalog under what each calls for, the most urgent first."""
+    out = []
+    for urgency in SIGN_GROUPS:
+        signs = [f"{sign.id}: {tr(sign.sign)}" for sign in catalog.signs if sign.urgency == urgency]
+        out += [tr(SIGN_GROUPS[urgency]), *signs] if signs else []
+    return out
 
 
 def _comments(entries: list[str]) -> list[str]:
@@ -198,7 +215,7 @@ def _notes(catalog: Catalog) -> list[str]:
         lines.append(f"{_told(column)}{need}")
     lines.append(tr("owns.THING: how many the person has; of books the thickness of each, as 38 42 25 (mm)."))
     lines += ["", tr("Warning signs that person.warning_signs can name:")]
-    lines += [f"{sign.id}: {tr(sign.sign)}" for sign in catalog.signs]
+    lines += sign_lines(catalog)
     lines += ["", tr("Further columns that may be added:")]
     lines += [_told(column) for column in known.values() if column.name not in ASKED_COLUMNS]
     lines += ["", tr("Things for owns.THING:")]

@@ -18,6 +18,7 @@ from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import shared_notes
 from deskmend.planning.plan import BudgetPlans, Plan
 from deskmend.report.budgets import budget_rows, comparison_document, dearer_plans
+from deskmend.report.cautions import first_of_all
 from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
 from deskmend.report.html.blocks import Blocks, shown
@@ -60,6 +61,7 @@ def page_html(
             script=Markup(script),
             data=Markup(json_text(comparison_document(plans.comparison)).replace("<", "\\u003c")),
             title=case_name(plans.comparison.case),
+            first=first_of_all(plans.comparison.case, catalog),
             signs=sign_warnings(plans.comparison.case, catalog),
             chosen=plans.chosen,
             last=len(plans.plans) - 1,
@@ -151,7 +153,6 @@ def _page_words() -> dict[str, str]:
         "worker": tr("Your plan"),
         "skip": tr("Go to the plan"),
         "contents": tr("On this page"),
-        "signs": tr("FIRST: see a licensed clinician"),
         "money": tr("Money to spend"),
         "money_help": tr(
             "Move the slider, or use the arrow keys. The list, the drawing and the bars follow."
