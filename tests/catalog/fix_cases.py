@@ -27,7 +27,7 @@ MONITOR: dict[str, Any] = {
     "devices__mouse": "separate",
     T + "main": "monitor",
 }
-LOW_KEYS: dict[str, Any] = {D + "height": "672", D + "underside": "642"}
+LOW_KEYS: dict[str, Any] = {D + "height": "668", D + "underside": "638"}
 HIGH: dict[str, Any] = {D + "height": "740", D + "underside": "710"}
 TWO_PLACES: dict[str, Any] = {"places__0__other_seats": [{"id": "bench", "height": "450", "back": "none"}]}
 HANDS = ["numb_or_weak_hand"]
@@ -63,10 +63,10 @@ CASES: dict[str, FixCase] = {
         ("armrest_gap +",),
         {S + "armrests": "none", S + "armrest_height": None},
     ),
-    "back_towel": FixCase({S + "back": "flat"}, ("slump -", "seat_clearance +"), sign(SPINE)),
-    "back_cushion": FixCase({S + "back": "flat"}, ("slump -", "seat_clearance +"), sign(SPINE)),
-    "back_contoured": FixCase({S + "back": "flat"}, ("slump -", "seat_clearance +"), sign(SPINE)),
-    "back_strap": FixCase({S + "back": "flat"}, ("slump -",), sign(SPINE), ("back_towel",)),
+    "back_towel": FixCase({S + "back": "flat"}, ("lordosis_lost -", "seat_clearance +"), sign(SPINE)),
+    "back_cushion": FixCase({S + "back": "flat"}, ("lordosis_lost -", "seat_clearance +"), sign(SPINE)),
+    "back_contoured": FixCase({S + "back": "flat"}, ("lordosis_lost -", "seat_clearance +"), sign(SPINE)),
+    "back_strap": FixCase({S + "back": "flat"}, ("lordosis_lost -",), sign(SPINE), ("back_towel",)),
     "back_depth_filler": FixCase(
         {S + "depth": "500"}, ("seat_clearance +",), {S + "back": "none", S + "recline": None}
     ),
@@ -177,7 +177,7 @@ CASES: dict[str, FixCase] = {
     ),
     "chair_used_adjustable": FixCase(
         {S + "surface": "hard", S + "back": "flat"},
-        ("seat_pressure_severity -", "slump -"),
+        ("seat_pressure_severity -", "lordosis_lost -"),
         {S + "adjustable": "yes"},
     ),
     "anti_slip_mat": FixCase({}, ("slump -",), {}, ("seat_blanket",), never=("seat_blanket",)),

@@ -71,8 +71,13 @@ def moved(case: Case, fixes: tuple[str, ...], name: str, **roles: Any) -> float:
 
 
 def reader() -> Case:
-    """Somebody who reads flat paper."""
-    return made(tasks__0__main="paper", tasks__0__reference="none", owns={"ring_binder": "1"})
+    """Somebody who reads flat paper, the eye as high above it as in the study (the back takes 20 mm)."""
+    return made(
+        tasks__0__main="paper",
+        tasks__0__reference="none",
+        owns={"ring_binder": "1"},
+        person__body={"popliteal_height": "400", "sitting_elbow_height": "235", "sitting_eye_height": "765"},
+    )
 
 
 def at_monitor(**more: Any) -> Case:

@@ -105,8 +105,8 @@ def test_strain_is_that_of_each_state_scored_alone(seed: int) -> None:
 def test_strain_follows_curves_that_are_moved_for_a_while() -> None:
     states = drawn().after
     usual = strain_of_many(states, [PLAIN] * len(states))
-    curve = curves()["slump"]
-    with moved_curves({"slump": replace(curve, one_at=curve.one_at + 37.0)}):
+    curve = curves()["lordosis_lost"]
+    with moved_curves({"lordosis_lost": replace(curve, one_at=curve.one_at + 37.0)}):
         moved = strain_of_many(states, [PLAIN] * len(states))
         assert moved == [score(state, PLAIN).total for state in states]
     assert moved != usual

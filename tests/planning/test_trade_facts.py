@@ -14,6 +14,7 @@ from deskmend.planning.assessment import assess
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.score import PLAIN, score
 from deskmend.planning.selection import state_with
+from deskmend.risk.severity import curves
 from deskmend.workstation.state import evaluate, state_of
 
 LINE_OF_SIGHT = 10.0
@@ -202,7 +203,7 @@ def test_raised_seat_goes_with_feet_and_elbows() -> None:
     found = _plan(case)
     pad = float(found.state_after.values[("place", "den"), "seat.pad"])
     assert pad > 0
-    assert float(evaluate(found.state_after, "work")("leg_gap")) <= 20
+    assert float(evaluate(found.state_after, "work")("leg_gap")) <= curves()["leg_gap"].zero_at
 
 
 def test_cost_and_strain_of_the_names_are_those_of_the_plan() -> None:

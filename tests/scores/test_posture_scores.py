@@ -151,7 +151,7 @@ def test_half_a_degree_counts_as_bent_nowhere() -> None:
 
 def test_a_back_that_is_well_supported_scores_one_and_a_flat_board_does_not() -> None:
     flat = changed(scenario("kitchen_books"), feet__height=0.0, feet__on="floor")
-    shaped = changed(flat, seat__back="shaped")
+    shaped = changed(flat, seat__back="shaped", seat__lumbar_depth=30.0)
     assert items_of(first(flat), "keys", "screen")["trunk"] == 2
     assert items_of(first(shaped), "keys", "screen")["trunk"] == 1
 

@@ -111,10 +111,42 @@ def test_seat_and_eye_heights_by_hand() -> None:
     assert float(ask("leg_gap")) == 415 - (400 + 15)
 
 
+@pytest.mark.parametrize(
+    ("bulge", "low", "high"),
+    [
+        # De Carvalho & Callaghan 2012 (radiographs, n 8): lordosis 20, 25, 30 degrees at 0, 20, 40 mm;
+        # of the 43 that sitting takes (63 standing, from memory) that is 12 and 23 %.
+        (20.0, 0.115, 0.125),
+        (40.0, 0.225, 0.235),
+        # Grondin et al. 2013 (n 28, office chair and shaped pillow): 2.88 degrees (95 %: 1.01 to 4.75).
+        (12.0, 1.01 / 43, 4.75 / 43),
+    ],
+)
+def test_a_roll_gives_back_what_was_measured_and_no_more(bulge: float, low: float, high: float) -> None:
+    plain, at = state_of(made(places__0__seat__back="flat")), ("place", "den")
+    rolled = plain.with_values({(at, "back.roll"): bulge, (at, "back.tied"): "yes"})
+    was, now = (float(evaluate(one, "work")("back_lack")) for one in (plain, rolled))
+    assert low <= 1 - now / was <= high
+    severe = [float(evaluate(one, "work")("back_round_severity")) for one in (plain, rolled)]
+    assert 1 - severe[1] / severe[0] == pytest.approx(1 - now / was, abs=0.03)  # whole degrees
+
+
+def test_a_roll_and_the_bulge_of_a_chair_count_by_one_rule() -> None:
+    own = made(places__0__seat__lumbar={"height": "200", "depth": "20"})
+    rolled = state_of(made(places__0__seat__back="flat")).with_values(
+        {(("place", "den"), "back.roll"): 20.0, (("place", "den"), "back.tied"): "yes"}
+    )
+    lacks = [float(evaluate(one, "work")("back_lack")) for one in (state_of(own), rolled)]
+    assert lacks[0] == lacks[1] == pytest.approx(0.6 * (1 - 20 * 0.25 / 43))
+    # Under the seat of the ribs or at the shoulder blades it carries nothing.
+    high = made(places__0__seat__lumbar={"height": "400", "depth": "20"})
+    assert float(evaluate(state_of(high), "work")("back_lack")) == 0.6
+
+
 def test_gaze_angles_by_hand() -> None:
     ask = evaluate(state_of(made()), "work")
     eye = float(ask("eye_height", mode="sit"))
-    assert eye == 415 + 755 - 10  # shaped back: 0.3 of 40 mm, to the nearest 5
+    assert eye == 415 + 755 - 20  # shaped back: 0.6 less a sixth for 30 mm, of 40 mm, to the nearest 5
     assert float(ask("gaze_top", mode="sit", target="screen")) == pytest.approx(
         degrees(atan2(eye - (650 + 230), 500)), abs=0.01
     )

@@ -238,9 +238,9 @@ def trunk_twist_severity(trunk_twist: Array) -> Array:
 
 
 @quantity("-", cut=True)
-def slump_severity(slump: Array) -> Array:
+def back_round_severity(lordosis_lost: Array) -> Array:
     """Back: sitting round-backed."""
-    return severity("slump", slump)
+    return severity("lordosis_lost", lordosis_lost)
 
 
 @quantity("-", cut=True)

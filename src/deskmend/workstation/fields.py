@@ -125,9 +125,8 @@ _ALL: tuple[Field, ...] = (
         "seat.material", "place", "wood metal plastic upholstered woven other", "what the chair is made of"
     ),
     _word("seat.surface", "place", "hard thin_pad foam", "the seat's own surface"),
-    _number(
-        "back.roll", "place", "-", 0, 1, "lack of support left by an added roll or cushion, if tied; 1 none"
-    ),
+    _number("seat.lumbar_depth", "place", "mm", 0, 150, "bulge of the chair's own back at belt height"),
+    _number("back.roll", "place", "mm", 0, 150, "bulge of a roll or cushion added there, leant upon; 0 none"),
     _word("back.tied", "place", "yes no", "the roll or cushion is tied to the backrest"),
     _number("back.depth_taken", "place", "mm", 0, 250, "seat depth taken by what lies behind the back"),
     # a place: feet and desk

@@ -24,8 +24,16 @@ SLUMP_SLIDING = 10.0
 """Eye height lost by one who slides forward [mm] (judgement)."""
 UNTIED_ROLL = 0.7
 """Part of a tied roll's worth that an untied one keeps over the weeks [-] (judgement)."""
-BACK_LACK = {"none": 1.0, "flat": 0.6, "shaped": 0.3, "unknown": 0.6}
-"""Support lacking by the chair's own back: 0 tied and shaped, 1 none [-] (judgement)."""
+BACK_LACK = {"none": 1.0, "flat": 0.6, "shaped": 0.6, "unknown": 0.6}
+"""Support lacking with a plain back to lean on: 1 none [-] (judgement)."""
+LORDOSIS_SITTING_TAKES = 43.0
+"""Hollow of the low back lost by sitting without support [deg] (derived): 63 standing (de_carvalho_2010, from
+memory) less 20 sitting (de_carvalho_2012, published)."""
+LORDOSIS_PER_MM = 0.25
+"""Hollow that a bulge in the small of the back gives back [deg/mm]: 20, 25 and 30 degrees at 0, 20 and 40 mm
+(de_carvalho_2012, published)."""
+LUMBAR_WORKS_TO = 40.0
+"""Bulge beyond which no more is known to come back [mm] (de_carvalho_2012 went no further)."""
 SHOULDER_DROP_IN_SLUMP = 0.5
 """Part of the eye's drop in slumping that the elbow follows [-] (judgement)."""
 FEET_HANG_AT_LEAST = 75.0
@@ -105,18 +113,49 @@ def pelvis_roll(hip_angle: Array) -> Array:
 
 
 @quantity("-")
-def back_lack(seat_back: Words, back_roll: Array, back_tied: Words) -> Array:
-    """Support lacking in the small of the back: 0 shaped and tied, 1 none."""
-    own = lookup(seat_back, BACK_LACK)
-    worth = np.where(np.asarray(back_tied) == "yes", 1.0, UNTIED_ROLL)
-    return own - worth * (own - np.minimum(own, back_roll))
+def back_lack(seat_back: Words, seat_lumbar_depth: Array, back_roll: Array, back_tied: Words) -> Array:
+    """Support lacking in the small of the back: 1 none; a chair's own bulge and a roll count by one rule.
+
+    Notes
+    -----
+    40 mm give back 10 of the 43 degrees that sitting takes, 23 %; a shaped
+    pillow on office chairs gave 2.9, 7 % (grondin_2013, published), which is
+    what a bulge of 12 mm gives here. That the share is the same with and
+    without a back to lean on is a judgement.
+    """
+    tied = np.asarray(back_tied) == "yes"
+    bulge = seat_lumbar_depth + np.where(tied, 1.0, UNTIED_ROLL) * back_roll
+    back = LORDOSIS_PER_MM * np.minimum(bulge, LUMBAR_WORKS_TO) / LORDOSIS_SITTING_TAKES
+    return lookup(seat_back, BACK_LACK) * (1.0 - back)
+
+
+def _sliding(seat_loose: Words, seat_held: Words) -> Array:
+    slides = (np.asarray(seat_loose) == "yes") & (np.asarray(seat_held) != "yes")
+    return np.where(slides, SLUMP_SLIDING, 0.0)
+
+
+@quantity("deg", cut=True)
+def lordosis_lost(back_lack: Array, pelvis_roll: Array, seat_loose: Words, seat_held: Words) -> Array:
+    """Hollow of the low back lost against standing, to the whole degree.
+
+    Notes
+    -----
+    A degree for each degree that the pelvis rolls back, and for each mm of
+    sliding (judgement). It is not the eye's drop, which is `slump`.
+    """
+    return whole_mm(LORDOSIS_SITTING_TAKES * back_lack + pelvis_roll + _sliding(seat_loose, seat_held))
 
 
 @quantity("mm", name="slump", mode="sit", cut=True)
 def slump_sitting(back_lack: Array, pelvis_roll: Array, seat_loose: Words, seat_held: Words) -> Array:
-    """Eye height lost by sitting round-backed, to the nearest 5 mm: a back knows no finer."""
-    slides = (np.asarray(seat_loose) == "yes") & (np.asarray(seat_held) != "yes")
-    sliding = np.where(slides, SLUMP_SLIDING, 0.0)
+    """Eye height lost by sitting round-backed, to the nearest 5 mm: a back knows no finer.
+
+    Notes
+    -----
+    In proportion to the support lacking (judgement: what was measured of rolls
+    is the hollow of the back, `lordosis_lost`, not the height of the eye).
+    """
+    sliding = _sliding(seat_loose, seat_held)
     return 5.0 * whole_mm((SLUMP_WITHOUT_SUPPORT * back_lack + pelvis_roll + sliding) / 5.0)
 
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from deskmend.intake.case import Case, OtherSeat, Place, Seat, Task
+from deskmend.intake.case import Case, Lumbar, OtherSeat, Place, Seat, Task
 from deskmend.workstation import arms, gaze, posture
 from deskmend.workstation.body import Body, estimate_body
 from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Level, Value
@@ -41,6 +41,10 @@ DEFAULT_SHOES = 25.0
 """Shoe thickness where none is told [mm] (published allowance)."""
 TOP_THICKNESS = 30.0
 """Desk top and frame over the thighs where the underside is not measured [mm] (judgement)."""
+LUMBAR_DEPTH = 30.0
+"""Bulge of a shaped back where none is told [mm] (judgement; guidance has 15 to 50, from memory)."""
+LUMBAR_HEIGHT = (150.0, 250.0)
+"""Heights above the seat at which a bulge carries the small of the back [mm] (ansi_hfes_100, from memory)."""
 LAPTOP_DEPTH = 240.0
 KEYBOARD_HEIGHT = 20.0
 LAPTOP_DISTANCE = 500.0
@@ -194,6 +198,8 @@ def seat_values(seat: Seat) -> tuple[dict[str, Value], set[str]]:
     draft.put(at, "seat.surface", surface, "hard")
     draft.put(at, "seat.pressure", PRESSURE.get(surface or ""), PRESSURE["hard"])
     draft.put(at, "seat.back", shaped, UNKNOWN)
+    bulge = LUMBAR_DEPTH if shaped == "shaped" else 0.0
+    draft.put(at, "seat.lumbar_depth", None if seat.lumbar is None else _lumbar_depth(seat.lumbar), bulge)
     draft.put(at, "seat.recline", seat.recline, 5.0)
     draft.put(at, "seat.armrests", seat.armrests, UNKNOWN)
     draft.put(at, "seat.armrest_height", seat.armrest_height, float("nan"))
@@ -203,6 +209,12 @@ def seat_values(seat: Seat) -> tuple[dict[str, Value], set[str]]:
     draft.put(at, "seat.material", seat.material, UNKNOWN)
     draft.put(at, "seat.foot_ring", seat.foot_ring or 0.0, 0.0)
     return {name: v for (_, name), v in draft.values.items()}, {name for _, name in draft.assumed}
+
+
+def _lumbar_depth(lumbar: Lumbar) -> float:
+    """Bulge that counts: one that lies too low or too high carries nothing."""
+    low, high = LUMBAR_HEIGHT
+    return lumbar.depth if low <= lumbar.height <= high else 0.0
 
 
 def _yes_no(told: bool) -> str:
@@ -231,7 +243,7 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
         ("seat.pad", 0.0),
         ("seat.loose", "no"),
         ("seat.held", "no"),
-        ("back.roll", 1.0),
+        ("back.roll", 0.0),
         ("back.tied", "no"),
         ("back.depth_taken", 0.0),
         ("desk.tilt", 0.0),
