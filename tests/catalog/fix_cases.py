@@ -145,9 +145,7 @@ CASES: dict[str, FixCase] = {
     "slope_boards": FixCase(PAPER, ("trunk_inclination@paper -",), NO_TOOLS),
     "holder_bought": FixCase(PAPER, ("trunk_inclination@paper -",), {T + "writing": "yes"}),
     "phone_headset": FixCase({}, ("phone_severity -",), {"devices__phone": "none", T + "phone_share": None}),
-    "phone_hands_free": FixCase(
-        {}, ("phone_severity -",), {"devices__phone": "none", T + "phone_share": None}
-    ),
+    "phone_hands_free": FixCase({"room__shared": "no"}, ("phone_severity -",), {"room__shared": None}),
     "reach_layout": FixCase(
         {**MONITOR, T + "viewing_distance": "400"}, ("viewing_distance@screen +",), {D + "depth": "400"}
     ),

@@ -229,3 +229,10 @@ def test_a_wheelchair_is_left_to_who_fits_it() -> None:
     changed = {effect.change for fix in offered for effect in fix.effects}
     assert not {name for name in changed if name.partition(".")[0] in ("seat", "back", "feet")}
     assert offered
+
+
+@pytest.mark.parametrize("shared", ["yes", "no", None])
+def test_a_loudspeaker_is_only_for_who_is_alone_in_the_room(shared: str | None) -> None:
+    case = made(devices__phone="cradled", tasks__0__phone_share="0.5", room__shared=shared)
+    ids = _ids(plan(case, CATALOG, SAMPLE, budget=0))
+    assert ("phone_hands_free" in ids) == (shared == "no")
