@@ -9,12 +9,14 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.planning.cases import made, plain
 from tests.stages import examples
 
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case, Owned
 from deskmend.intake.case_file import load_case, read_case
 from deskmend.intake.reading.fields import FieldKind, ranges
+from deskmend.intake.reading.given_measure import GivenMeasure
 from deskmend.intake.reading.records import Record
 
 DATA = Path(__file__).parent / "data"
@@ -346,3 +348,42 @@ def test_a_table_in_place_of_a_case_is_told_where_it_belongs(tmp_path: Path) -> 
     with pytest.raises(InputFaults) as caught:
         load_case(tmp_path / "none.csv")
     assert "no such file" in str(caught.value.faults[0])
+
+
+def seat_written(value: Any) -> list[str]:
+    """Faults of a case whose seat is as high as written."""
+    return [str(fault) for fault in read_case(plain(places__0__seat__height=value), "mine.yaml")[1]]
+
+
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [
+        ({"value": "45", "sd": "8"}, ["seat.height.value", "200 to 1000 mm", "did you mean 450?"]),
+        ({"sd": "8"}, ["seat.height.value: missing", "200 to 1000 mm"]),
+        ({"value": "452", "sds": "8"}, ["seat.height: unknown key", "value, sd, from", "did you mean sd?"]),
+        ({"value": "452", "sd": "-1"}, ["seat.height.sd", "0 to 300 mm"]),
+        ({"value": "452", "from": "picture"}, ["seat.height.from", "did you mean pictured?"]),
+    ],
+)
+def test_a_measure_that_tells_how_sure_it_is_has_faults_like_any_other(value: Any, told: list[str]) -> None:
+    (fault,) = seat_written(value)
+    assert all(part in fault for part in told), fault
+
+
+def test_every_fault_of_such_a_measure_is_told_and_rules_see_its_value() -> None:
+    assert len(seat_written({"value": "45", "sd": "x", "from": "y"})) == 3
+    case, faults = read_case(plain(places__0__desk__underside={"value": "660", "sd": "5"}), "mine.yaml")
+    assert case is None
+    assert "less than height, 650 mm" in str(faults[0])
+
+
+def test_a_measure_that_tells_how_sure_it_is_is_a_number_like_any_other() -> None:
+    case = made(places__0__seat__height={"value": "45.2 cm", "sd": "8", "from": "pictured"})
+    assert case.places[0].seat is not None
+    height = case.places[0].seat.height
+    assert height == 452.0
+    assert isinstance(height, GivenMeasure)
+    assert (height.sd, height.origin) == (8.0, "pictured")
+    again = pickle.loads(pickle.dumps(case)).places[0].seat.height
+    assert (again, again.sd, again.origin) == (452.0, 8.0, "pictured")
+    assert case.model_dump(mode="json")["places"][0]["seat"]["height"] == 452.0

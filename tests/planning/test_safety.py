@@ -236,3 +236,18 @@ def test_a_loudspeaker_is_only_for_who_is_alone_in_the_room(shared: str | None) 
     case = made(devices__phone="cradled", tasks__0__phone_share="0.5", room__shared=shared)
     ids = _ids(plan(case, CATALOG, SAMPLE, budget=0))
     assert ("phone_hands_free" in ids) == (shared == "no")
+
+
+def test_what_somebody_estimated_is_told_as_an_estimate() -> None:
+    def marked(height: Any) -> tuple[set[str], str]:
+        found = assess(made(places__0__desk__height=height), CATALOG, SAMPLE)
+        return {one.name for one in found.quantities if one.estimated}, "; ".join(found.warnings)
+
+    measured, said = marked("650")
+    assert "desk_underside" not in measured
+    assert "estimated by who told it" not in said
+    judged, said = marked({"value": "650", "from": "estimated"})
+    assert "desk_underside" in judged
+    assert "estimated by who told it, for den: desk.frame, desk.height; measure it" in said
+    assert "not told, so assumed, for den: desk" not in said
+    assert "desk_underside" not in marked({"value": "650", "from": "pictured", "sd": "12"})[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -205,3 +206,45 @@ def test_lengths_are_put_where_they_stand() -> None:
     state = state_with_body(state_of(CASE), {"knee_height": 555.0})
     assert state.values[PERSON, "body.knee_height"] == state.body["knee_height"] == 555.0
     assert "knee_height" in state.body.estimated
+
+
+def given(**how: str) -> dict[str, str]:
+    return {"value": "415", **how}
+
+
+def test_a_measure_is_off_by_what_the_case_says_of_it() -> None:
+    def seat(**how: str) -> Any:
+        case = made(places__0__seat__height=given(**how))
+        return next(one for one in uncertain_lengths(case) if one.key == "places.*.seat.height")
+
+    assert (seat(sd="8").down, seat(sd="8").up, seat(sd="8").sd, seat(sd="8").normal) == (16, 16, 8.0, True)
+    # by origin alone, judgement: 15 mm from a picture, 40 mm by eye; a tape as before
+    assert seat(**{"from": "pictured"}).sd == 15.0
+    assert seat(**{"from": "estimated"}).sd == 40.0
+    assert seat(**{"from": "estimated"}).given_as_guess
+    assert (seat(**{"from": "taped"}).up, seat(**{"from": "taped"}).normal) == (10, False)
+    assert seat(sd="8", **{"from": "estimated"}).sd == 8.0
+
+
+def test_a_stature_told_is_taken_for_nine_less_and_drawn_about_that() -> None:
+    """Civilians add 8 and 11 mm (published), standard deviation 18 mm (derived)."""
+    case = made(person__stature={"value": "1700", "from": "told"})
+    assert case.person.likely_stature == 1691.0
+    assert state_of(case).body.stature == 1691.0
+    stature = next(one for one in uncertain_lengths(case) if one.key == "person.stature")
+    assert (stature.value, stature.down, stature.up) == (1691.0, 36, 36)
+    lengths = uncertain_lengths(case)
+    found = [draw(case, SAMPLE, lengths, ALL_ERRORS, 5, k).state.body.stature for k in range(60)]
+    assert abs(sum(found) / len(found) - 1691.0) < 4 * 18 / 60**0.5
+    # a tape alone keeps to 20 mm either way
+    assert max(found) - min(found) > 50
+
+
+def test_an_angle_is_off_only_where_the_case_says_so() -> None:
+    def slope(value: Any) -> list[Any]:
+        case = made(places__0__seat__slope=value)
+        return [one for one in uncertain_lengths(case) if one.key == "places.*.seat.slope"]
+
+    assert not slope("3")
+    (one,) = slope({"value": "3", "sd": "2"})
+    assert (one.unit, one.down, one.up) == ("deg", 4, 4)

@@ -24,11 +24,10 @@ from deskmend.intake.reading.fields import (
     Owned,
     count,
     free_text,
-    measured,
     span,
     word,
-    word_or_measured,
 )
+from deskmend.intake.reading.given_measure import likely, measured, word_or_measured
 from deskmend.intake.reading.records import Record, fault_at
 from deskmend.intake.reading.yaml_tree import Loc, YamlTree, to_plain
 from deskmend.measures import Deg, Hours, Minor, Minutes, Mm
@@ -116,6 +115,11 @@ class Person(Record):
     """Discomfort by region, 0 to 10 [-]."""
     warning_signs: Annotated[tuple[Annotated[str, ID], ...], Field(max_length=50)] = ()
     """Ids of the warning signs that apply; which there are stands in the catalog's screening [-]."""
+
+    @property
+    def likely_stature(self) -> Mm:
+        """Height as it most likely is: people who tell theirs add to it [mm]."""
+        return likely(self.stature, "person.stature")
 
 
 Surface = Literal["hard", "thin_pad", "foam", "unknown"]

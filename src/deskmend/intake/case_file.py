@@ -14,6 +14,7 @@ from typing import Any
 from deskmend.errors import Fault, FaultList, InputFaults, Unreadable, did_you_mean
 from deskmend.intake.case import Case, Origin
 from deskmend.intake.reading.fields import ranges, read_quantity
+from deskmend.intake.reading.given_measure import without_spread
 from deskmend.intake.reading.ids import is_id, repeated
 from deskmend.intake.reading.records import fault_at, read_plain
 from deskmend.intake.reading.tables import TABLE_ENDINGS
@@ -53,11 +54,11 @@ class _Texts:
         return node
 
     def text(self, *loc: str | int) -> str | None:
-        value = self.at(*loc)
+        value = without_spread(self.at(*loc))
         return value if isinstance(value, str) and value != "unknown" else None
 
     def number(self, key: str, *loc: str | int) -> float | None:
-        value = self.at(*loc)
+        value = without_spread(self.at(*loc))
         if not isinstance(value, str | int | float):
             return None
         try:

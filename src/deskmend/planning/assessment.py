@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -21,7 +21,7 @@ from deskmend.planning.selection import select, state_with
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS
-from deskmend.workstation.state import State, state_of
+from deskmend.workstation.state import Slot, State, state_of
 
 __all__ = ["Assessment", "assess", "missing_measures"]
 
@@ -157,13 +157,24 @@ def missing_measures(state: State) -> list[str]:
     if others:
         told = ", ".join(tr(name.replace("_", " ")) for name in others)
         out.append(tr("estimated from stature: {measures}", measures=told))
-    assumed: dict[str, list[str]] = {}
-    for (level, name), field in sorted(state.assumed):
-        if not field.startswith("body.") and _worth_telling(field):
-            assumed.setdefault(name or level, []).append(field)
-    for owner, names in assumed.items():
-        out.append(tr("not told, so assumed, for {owner}: {names}", owner=owner, names=", ".join(names)))
+    for owner, names in _by_owner(state.guessed).items():
+        out.append(tr("estimated by who told it, for {owner}: {names}; measure it", owner=owner, names=names))
+    assumed = {
+        (owner, name)
+        for owner, name in state.assumed - state.guessed
+        if not name.startswith("body.") and _worth_telling(name)
+    }
+    for owner, names in _by_owner(assumed).items():
+        out.append(tr("not told, so assumed, for {owner}: {names}", owner=owner, names=names))
     return out
+
+
+def _by_owner(slots: Iterable[Slot]) -> dict[str, str]:
+    """Names of fields by who or what they belong to."""
+    found: dict[str, list[str]] = {}
+    for (level, owner), name in sorted(slots):
+        found.setdefault(owner or level, []).append(name)
+    return {owner: ", ".join(names) for owner, names in found.items()}
 
 
 def _worth_telling(name: str) -> bool:

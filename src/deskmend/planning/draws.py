@@ -20,7 +20,8 @@ from deskmend.intake.case import BodyMeasures, Case
 from deskmend.intake.case_file import find_conflicts
 from deskmend.intake.prices import PricedItem, PriceTable
 from deskmend.intake.reading.fields import ranges
-from deskmend.measures import Mm
+from deskmend.intake.reading.given_measure import is_guess, likely, spread_of
+from deskmend.measures import Mm, Range
 from deskmend.published import read_table
 from deskmend.risk.severity import Curve, curves_with, end_ranges
 from deskmend.workstation.body import DIMENSIONS, Dimension, estimate_body, residual_covariance
@@ -72,15 +73,19 @@ ALL_ERRORS = Errors()
 
 @dataclass(frozen=True)
 class UncertainLength:
-    """One length of a case, or one body dimension estimated for want of it.
+    """One measure of a case, or one body dimension estimated for want of it.
 
     - `key`: what is measured, as ``places.*.seat.height``.
     - `path`: where it stands in the case.
     - `owner`: id of the place, seat or task it belongs to; empty where there is just one person or device.
-    - `value`: as given or estimated.
-    - `down`, `up`: how far the true length may lie below and above it [mm].
-    - `sd`: standard deviation of the true length from it [mm], to a tenth of a mm.
-    - `estimated`: nobody measured it.
+    - `value`: what it most likely is: as given, less what people add when they tell it, or estimated.
+    - `down`, `up`: how far the true measure may lie below and above it.
+    - `sd`: standard deviation of what is true, to a tenth.
+    - `unit`: mm or deg, of all of these.
+    - `allowed`: range in which a case may give it.
+    - `normal`: it is drawn normally distributed; else evenly between its ends.
+    - `estimated`: nobody measured it, it follows from stature.
+    - `given_as_guess`: the case gives it, as an estimate.
     """
 
     key: str
@@ -89,8 +94,12 @@ class UncertainLength:
     value: Mm
     down: int
     up: int
-    sd: Mm
+    sd: float
+    unit: str
+    allowed: Range
+    normal: bool = True
     estimated: bool = False
+    given_as_guess: bool = False
 
     @property
     def can_be_taken(self) -> bool:
@@ -101,30 +110,57 @@ class UncertainLength:
         """Length when it is off by so much [mm]."""
         return self.value + off
 
+    def drawn(self, rng: np.random.Generator) -> Mm:
+        """What it is in one world; a normal one may fall outside what a case may give."""
+        if self.normal:
+            return self.at(round(self.sd * float(rng.standard_normal())))
+        return self.at(int(rng.integers(-self.down, self.up, endpoint=True)))
+
 
 def uncertain_lengths(case: Case, errors: Errors = ALL_ERRORS) -> tuple[UncertainLength, ...]:
-    """Every length that a case gives, then every body dimension that is estimated.
+    """Every measure that a case gives, then every body dimension that is estimated.
 
     In the order of ``tables/measured_lengths.csv`` and of the case. The ends keep to whole millimetres off
     what is given and to the range in which a case may give it. What may not be off is left out.
     """
     found = []
     for row in read_table("deskmend.planning", "measured_lengths.csv"):
-        taken, reach = ranges()[row["range"]], int(int(row["error"]) * errors.tape)
         for path, owner, value in _walk(case, row["path"].split("."), (), ""):
             if isinstance(value, float) and math.isfinite(value):
-                down, up = _ends(value, reach, taken.low, taken.high)
-                sd = round(reach / math.sqrt(3.0), 1)
-                found.append(UncertainLength(row["path"], path, owner, value, down, up, sd))
+                found.append(_given(row["path"], path, owner, value, row["range"], int(row["error"]), errors))
     body = state_of(case).body
     for name in body.estimated:
         if f"body.{name}" in FIELDS:
             field = FIELDS[f"body.{name}"]
-            spread = body.dimensions[name].sd * errors.estimates
-            down, up = _ends(body[name], round(ESTIMATE_ENDS * spread), field.low, field.high)
-            path, sd = ("person", "body", name), round(spread, 1)
-            found.append(UncertainLength(f"person.body.{name}", path, "", body[name], down, up, sd, True))
+            reach = round(ESTIMATE_ENDS * body.dimensions[name].sd * errors.estimates)
+            down, up = _ends(body[name], reach, field.low, field.high)
+            path, sd = ("person", "body", name), round(body.dimensions[name].sd * errors.estimates, 1)
+            allowed = Range("length", field.low, field.high)
+            found.append(
+                UncertainLength(
+                    f"person.body.{name}", path, "", body[name], down, up, sd, "mm", allowed, estimated=True
+                )
+            )
     return tuple(one for one in found if one.down or one.up)
+
+
+def _given(
+    key: str, path: Path, owner: str, value: float, row: str, error: int, errors: Errors
+) -> UncertainLength:
+    """A measure that the case gives: off by what it says of itself, else by what a tape may be off."""
+    allowed, spread = ranges()[row], spread_of(value, row)
+    unit = "deg" if allowed.kind == "angle" else "mm"
+    middle = min(max(likely(value, row), allowed.low), allowed.high)
+    if spread is not None:
+        sd = round(spread.sd * errors.tape, 1)
+        down, up = _ends(middle, round(ESTIMATE_ENDS * sd), allowed.low, allowed.high)
+        guess = is_guess(value)
+        return UncertainLength(key, path, owner, middle, down, up, sd, unit, allowed, given_as_guess=guess)
+    reach = int(error * errors.tape)
+    down, up = _ends(middle, reach, allowed.low, allowed.high)
+    return UncertainLength(
+        key, path, owner, middle, down, up, round(reach / math.sqrt(3.0), 1), unit, allowed, normal=False
+    )
 
 
 def _ends(value: Mm, reach: int, low: Mm, high: Mm) -> tuple[int, int]:
@@ -196,18 +232,19 @@ def draw(
 ) -> Sample:
     """Draw one sample; seed and number settle it, so the first of many samples are those of a few.
 
-    Lengths, from `uncertain_lengths` for the same errors, are uniform within their ends where measured and
-    normal given stature and what is measured where estimated; ends of curves and prices are uniform. Lengths
-    that contradict each other are drawn again.
+    Measures, from `uncertain_lengths` for the same errors, are uniform within their ends where a tape was
+    used, normal where the case says how sure they are, and normal given stature and what is measured where
+    estimated; ends of curves and prices are uniform. Lengths that contradict each other are drawn again.
     """
     rng = np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, number])))
     given = _conflicts(case)
     taken = [one for one in lengths if not one.estimated]
     for _ in range(MOST_TRIES):
-        offs = [int(rng.integers(-one.down, one.up, endpoint=True)) for one in taken]
-        changed = case_with(case, {one.path: one.at(off) for one, off in zip(taken, offs, strict=True)})
+        drawn = {one.path: one.drawn(rng) for one in taken}
+        changed = case_with(case, drawn)
         body = _drawn_body(changed, rng, errors.estimates)
-        if body is not None and _conflicts(changed) <= given:
+        within = all(drawn[one.path] in one.allowed for one in taken)
+        if within and body is not None and _conflicts(changed) <= given:
             break
     else:
         raise DefectError("no sample whose lengths fit each other was found")
@@ -217,8 +254,8 @@ def draw(
             (one.curve, one.end): float(rng.integers(one.low, one.high, endpoint=True))
             for one in end_ranges()
         }
-    drawn = drawn_prices(prices, rng) if errors.prices else prices
-    return Sample(changed, state_with_body(state_of(changed), body), drawn, curves_with(ends))
+    told = drawn_prices(prices, rng) if errors.prices else prices
+    return Sample(changed, state_with_body(state_of(changed), body), told, curves_with(ends))
 
 
 def _conflicts(case: Case) -> frozenset[Path]:
@@ -236,7 +273,7 @@ def _drawn_body(case: Case, rng: np.random.Generator, share: float) -> dict[str,
     names = tuple(name for name in DIMENSIONS if measured[name] is None and f"body.{name}" in FIELDS)
     if not names:
         return {}
-    fit = estimate_body(case.person.stature, case.person.sex, {})
+    fit = estimate_body(case.person.likely_stature, case.person.sex, {})
     off = np.array([float(measured[name] or 0.0) - fit[name] for name in known])
     mean, factor = residuals_given(names, known, off, case.person.sex)
     normal = [float(one) for one in rng.standard_normal(len(names))]

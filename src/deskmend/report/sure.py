@@ -5,7 +5,7 @@ As plain text, as the part ``sure`` of a plan's document, and as a line of the w
 
 from __future__ import annotations
 
-from deskmend.language import shown_length, tr
+from deskmend.language import tr
 from deskmend.planning.draws import UncertainLength
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import FixKey
@@ -13,7 +13,7 @@ from deskmend.planning.sure import AtEnd, MeasureEffect, Sure, SureFix
 from deskmend.report.documents import Document, quantity_json, strain_json
 from deskmend.report.layout import Fold, Page
 from deskmend.report.steps import owned_title, step_title
-from deskmend.report.words import MOST_LINES, SMALLEST_TOLD, measure_words, strain_text
+from deskmend.report.words import MOST_LINES, SMALLEST_TOLD, measure_words, quantity_text, strain_text
 
 __all__ = ["again_words", "sure_document", "sure_folds", "sure_text"]
 
@@ -57,7 +57,9 @@ def _measure_json(effect: MeasureEffect) -> Document:
         "measure": _path(effect),
         "for": measure.owner or None,
         "value": quantity_json(measure.value),
-        "estimated": measure.estimated,
+        "unit": measure.unit,
+        "sd": quantity_json(measure.sd),
+        "estimated": measure.estimated or measure.given_as_guess,
         "ends": [_end_json(end) for end in effect.ends],
     }
 
@@ -118,13 +120,15 @@ def sure_text(sure: Sure, plan: Plan) -> str:
     page.paragraph(again_words(sure, plan))
     more = [effect for effect in sure.measures if effect is not sure.again and _counts(effect)]
     for effect in more[:MOST_LINES]:
-        page.point("-", f"{_measure_title(effect.measure, plan)}: {_end_words(effect.worst)}")
+        told = _end_words(effect.worst, effect.measure.unit)
+        page.point("-", f"{_measure_title(effect.measure, plan)}: {told}")
     page.blank()
     page.paragraph(
         tr(
             "How far off each measure may be is judgement: 10 mm for furniture and devices, 20 mm for the "
             "body and the distance to a screen or paper, 3 mm for what is thin, twice the usual spread for "
-            "estimates. Limits move only where their sources differ."
+            "estimates. Where the case says how sure a measure is, that counts instead. Limits "
+            "move only where their sources differ."
         )
     )
     return page.text()
@@ -162,9 +166,9 @@ def _counts(effect: MeasureEffect) -> bool:
     return impossible or regret >= SMALLEST_TOLD
 
 
-def _end_words(end: AtEnd) -> str:
+def _end_words(end: AtEnd, unit: str) -> str:
     """What it would mean if a measure were at one of its ends."""
-    there = shown_length(end.value)
+    there = quantity_text(end.value, unit)
     if end.regret is None:
         return tr("were it {there}, this plan could not be carried out.", there=there)
     return tr(
@@ -183,8 +187,8 @@ def again_words(sure: Sure, plan: Plan) -> str:
             "No single measure that is off as far as it may be makes this plan lose anything that counts."
         )
     measure = effect.measure
-    value, title = shown_length(measure.value), _measure_title(measure, plan)
-    if measure.estimated:
+    value, title = quantity_text(measure.value, measure.unit), _measure_title(measure, plan)
+    if measure.estimated or measure.given_as_guess:
         text = tr(
             "The most valuable thing to measure is: {measure}. It is only estimated, at {value};",
             measure=title,
@@ -196,7 +200,7 @@ def again_words(sure: Sure, plan: Plan) -> str:
             measure=title,
             value=value,
         )
-    text += " " + _end_words(effect.worst)
+    text += " " + _end_words(effect.worst, measure.unit)
     if sure.flip is None:
         return text + " " + tr("The fixes stay the same; their sizes do not.")
     ends = sorted((sure.flip.stays_at, sure.flip.flips_at))
@@ -205,8 +209,8 @@ def again_words(sure: Sure, plan: Plan) -> str:
         + " "
         + tr(
             "Other fixes become best between {low} and {high}.",
-            low=shown_length(ends[0]),
-            high=shown_length(ends[1]),
+            low=quantity_text(ends[0], measure.unit),
+            high=quantity_text(ends[1], measure.unit),
         )
     )
 

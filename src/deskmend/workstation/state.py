@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from deskmend.intake.case import Case, Lumbar, OtherSeat, Place, Seat, Task
+from deskmend.intake.reading.given_measure import is_guess
 from deskmend.workstation import arms, gaze, posture
 from deskmend.workstation.body import Body, estimate_body
 from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Level, Value
@@ -95,13 +96,16 @@ class State:
     body : Body
         The person's dimensions, with what is estimated.
     assumed : frozenset
-        Slots that the case left out.
+        Slots that the case left out, or gives as an estimate.
+    guessed : frozenset
+        Those of them that it gives as an estimate.
     """
 
     values: Mapping[Slot, Value]
     place_of: Mapping[str, str]
     body: Body
     assumed: frozenset[Slot] = field(default_factory=frozenset)
+    guessed: frozenset[Slot] = field(default_factory=frozenset)
 
     @cached_property
     def places(self) -> tuple[str, ...]:
@@ -163,31 +167,26 @@ class _Draft:
     def __init__(self) -> None:
         self.values: dict[Slot, Value] = {}
         self.assumed: set[Slot] = set()
+        self.guessed: set[Slot] = set()
 
     def put(self, owner: Owner, name: str, given: Value | None, otherwise: Value) -> Value:
         value = given
         if value is None or (value == UNKNOWN and otherwise != UNKNOWN):
             value = otherwise
             self.assumed.add((owner, name))
+        elif is_guess(given):
+            self.guess(owner, name)
         self.values[owner, name] = float(value) if name in _NUMBERS else str(value)
         return value
 
+    def guess(self, owner: Owner, name: str) -> None:
+        """Mark what the case gives as an estimate."""
+        self.guessed.add((owner, name))
+        self.assumed.add((owner, name))
 
-def seat_values(seat: Seat) -> tuple[dict[str, Value], set[str]]:
-    """Fields that a seat brings along, and which of them are assumed.
 
-    Parameters
-    ----------
-    seat : Seat
-        A place's own seat or another at hand.
-
-    Returns
-    -------
-    values : dict
-        Value by field name.
-    assumed : set of str
-        Fields that the record left out.
-    """
+def _seat(seat: Seat) -> _Draft:
+    """Fields that a seat brings along, as if they were the person's."""
     draft, at = _Draft(), PERSON
     slope = seat.slope if isinstance(seat.slope, float) else SLOPES.get(seat.slope)
     surface = None if seat.surface == UNKNOWN else seat.surface
@@ -208,7 +207,23 @@ def seat_values(seat: Seat) -> tuple[dict[str, Value], set[str]]:
     draft.put(at, "seat.base", seat.base, UNKNOWN)
     draft.put(at, "seat.material", seat.material, UNKNOWN)
     draft.put(at, "seat.foot_ring", seat.foot_ring or 0.0, 0.0)
-    return {name: v for (_, name), v in draft.values.items()}, {name for _, name in draft.assumed}
+    return draft
+
+
+def seat_values(seat: Seat) -> dict[str, Value]:
+    """Fields that a seat brings along.
+
+    Parameters
+    ----------
+    seat : Seat
+        A place's own seat or another at hand.
+
+    Returns
+    -------
+    dict
+        Value by field name.
+    """
+    return {name: value for (_, name), value in _seat(seat).values.items()}
 
 
 def _lumbar_depth(lumbar: Lumbar) -> float:
@@ -235,10 +250,10 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
         posture = "stand"
     draft.put(at, "stand_share", {"sit": 0.0, "both": 0.5, "stand": 1.0}.get(posture or ""), 0.0)
     draft.put(at, "sitting_spell", place.sitting_spell, longest)
-    values, assumed = seat_values(place.seat or _NO_SEAT)
-    for name, value in values.items():
-        draft.values[at, name] = value
-    draft.assumed |= {(at, name) for name in assumed}
+    brought = _seat(place.seat or _NO_SEAT)
+    draft.values |= {(at, name): value for (_, name), value in brought.values.items()}
+    draft.assumed |= {(at, name) for _, name in brought.assumed}
+    draft.guessed |= {(at, name) for _, name in brought.guessed}
     for name, value in (
         ("seat.pad", 0.0),
         ("seat.loose", "no"),
@@ -268,6 +283,8 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
     draft.put(at, "desk.height", desk.height, 0.0)
     frame = desk.height - desk.underside if desk.underside is not None else None
     draft.put(at, "desk.frame", frame, TOP_THICKNESS)
+    if frame is not None and (is_guess(desk.height) or is_guess(desk.underside)):
+        draft.guess(at, "desk.frame")
     draft.put(at, "desk.depth", desk.depth, 600.0)
     draft.put(at, "desk.width", desk.width, 1000.0)
     draft.put(at, "desk.edge", desk.edge, UNKNOWN)
@@ -372,12 +389,14 @@ def state_of(case: Case) -> State:
         Every field of every owner has a value; assumed ones are marked.
     """
     person, devices = case.person, case.devices
-    body = estimate_body(person.stature, person.sex, dict(person.body))
+    body = estimate_body(person.likely_stature, person.sex, dict(person.body))
     draft = _Draft()
     for name, short in _BODY:
         draft.values[PERSON, name] = body[short]
         if body.dimensions[short].estimated:
             draft.assumed.add((PERSON, name))
+        elif is_guess(getattr(person.body, short)):
+            draft.guess(PERSON, name)
     draft.put(PERSON, "person.shoes", person.shoes, DEFAULT_SHOES)
     draft.put(PERSON, "person.writing_hand", person.writing_hand, UNKNOWN)
     draft.put(PERSON, "person.mouse_hand", person.mouse_hand, UNKNOWN)
@@ -411,7 +430,9 @@ def state_of(case: Case) -> State:
     for task in case.tasks:
         _task(draft, case, task)
     place_of = {task.id: task.place for task in case.tasks}
-    return State(MappingProxyType(draft.values), place_of, body, frozenset(draft.assumed))
+    return State(
+        MappingProxyType(draft.values), place_of, body, frozenset(draft.assumed), frozenset(draft.guessed)
+    )
 
 
 def _mouse_offset(pad: str, mouse_hand: str) -> float:

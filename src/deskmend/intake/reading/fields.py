@@ -1,6 +1,6 @@
 """Kinds of fields in records: how a text becomes a value, and what to say where it cannot.
 
-Each kind is put beside the type, as ``Annotated[Mm, measured("seat.height")]``. It takes the text of a file,
+Each kind is put beside the type, as ``Annotated[int, count("person.age")]``. It takes the text of a file,
 and for callers in Python also the finished value. Blank and ``unknown`` are handled by the record. The values
 taken for each measured key stand in ``tables/ranges.csv``.
 """
@@ -58,6 +58,8 @@ class FieldKind:
     read: Callable[[Any, dict[str, Any]], Any]
     """Takes the raw value and the fields of the record read so far; returns the value or raises
     `Unreadable`."""
+    group: Callable[[], Any] | None = None
+    """Gives the record that a group of keys in this place is read as; None where none may stand there."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Tell pydantic to use `read` alone, so that its own conversions cannot guess."""
@@ -100,12 +102,6 @@ def read_quantity(value: Any, limits: Range) -> float:
     return number
 
 
-def measured(key: str) -> FieldKind:
-    """Return the kind of a field that gives a float in the unit of a row of ``ranges.csv``."""
-    limits = ranges()[key]
-    return FieldKind(str(limits), lambda value, _: read_quantity(value, limits))
-
-
 def count(key: str) -> FieldKind:
     """Return the kind of a field that gives a whole number within a row of ``ranges.csv``."""
     limits = ranges()[key]
@@ -139,31 +135,15 @@ def word(vocabulary: Any) -> FieldKind:
     """Return the kind of a field that takes one of the words of a ``Literal``."""
     words: tuple[str, ...] = get_args(vocabulary)
     allowed = ", ".join(words)
-    return FieldKind(allowed, lambda value, _: _read_word(value, words, allowed))
+    return FieldKind(allowed, lambda value, _: read_word(value, words, allowed))
 
 
-def _read_word(value: Any, words: Sequence[str], allowed: str) -> str:
+def read_word(value: Any, words: Sequence[str], allowed: str) -> str:
+    """Read one of some words; `Unreadable` names the nearest."""
     text = _text(value, allowed)
     if text not in words:
         raise Unreadable(allowed, did_you_mean(text, words))
     return text
-
-
-def word_or_measured(vocabulary: Any, key: str) -> FieldKind:
-    """Return the kind of a field that takes a word of a ``Literal``, or a measure as `measured` does."""
-    words: tuple[str, ...] = get_args(vocabulary)
-    limits = ranges()[key]
-    allowed = f"{', '.join(words)}, or {limits}"
-
-    def read(value: Any, _: dict[str, Any]) -> str | float:
-        if isinstance(value, str) and not any(character.isdigit() for character in value):
-            return _read_word(value, words, allowed)
-        try:
-            return read_quantity(value, limits)
-        except Unreadable as error:
-            raise Unreadable(allowed, error.hint, error.note) from None
-
-    return FieldKind(allowed, read)
 
 
 def _read_yes_no(value: Any, _: dict[str, Any]) -> bool:

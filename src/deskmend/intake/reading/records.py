@@ -179,7 +179,8 @@ def _miscounted(detail: ErrorDetails) -> bool:
 def _descend(annotation: Any, loc: Loc) -> Any:
     """Follow a path through record classes, lists and mappings to the type that stands there."""
     for part in loc:
-        annotation = _bare(annotation)
+        kind = _kind(annotation)
+        annotation = kind.group() if kind is not None and kind.group is not None else _bare(annotation)
         arguments = get_args(annotation)
         if isinstance(annotation, type) and issubclass(annotation, BaseModel):
             field = annotation.model_fields.get(str(part))
@@ -244,7 +245,8 @@ def _kind(annotation: Any) -> FieldKind | None:
 
 
 def _keys(annotation: Any) -> list[str]:
-    bare = _bare(annotation)
+    kind = _kind(annotation)
+    bare = kind.group() if kind is not None and kind.group is not None else _bare(annotation)
     if isinstance(bare, type) and issubclass(bare, BaseModel):
         return list(bare.model_fields)
     return []

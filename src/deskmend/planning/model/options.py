@@ -323,6 +323,6 @@ def _seat_changes(owner: Owner, seat: str, case: Case) -> tuple[Change, ...]:
     for place in case.places:
         for other in place.other_seats:
             if place.id == owner[1] and other.id == seat:
-                values, _ = seat_values(other)
+                values = seat_values(other)
                 return tuple(Change((owner, name), "set", value) for name, value in values.items())
     raise KeyError(seat)

@@ -122,7 +122,7 @@ def _figures(question: Question, answers: Answers) -> dict[str, str] | None:
     if question.key == "task.spell":
         return {"minutes": decimal_text(DEFAULT_SPELL)}
     if question.key == "seat.depth":
-        seat, _ = seat_values(Seat(height=450.0))
+        seat = seat_values(Seat(height=450.0))
         return {"length": quantity_text(float(seat["seat.depth"]), "mm")}
     return {"length": quantity_text(TOP_THICKNESS, "mm")} if question.key == "desk.underside" else {}
 
