@@ -124,6 +124,19 @@ def test_page_and_document_tell_the_same_cost(plan_page: Result, plan_document: 
         assert f"--with {step['with']}\n" in plan_page.stdout + "\n"
 
 
+def test_what_could_hurt_stands_with_its_step(plan_page: Result, plan_document: dict[str, Any]) -> None:
+    """In the list right under the line of the step, and again before how it is done."""
+    listed, told = plan_page.stdout.split("How to do each step\n")
+    steps, number = plan_document["steps"], "^ {{0,3}}{}\\. "
+    assert any(step["cautions"] for step in steps)
+    for text in (listed, told):
+        for step in steps:
+            _, rest = re.split(number.format(step["order"]), text, maxsplit=1, flags=re.MULTILINE)
+            own = re.split(number.format(step["order"] + 1), rest, maxsplit=1, flags=re.MULTILINE)[0]
+            before = " ".join(own.split("   a) ")[0].split())
+            assert all(f"! {caution}" in before for caution in step["cautions"])
+
+
 FIRST_LINES = {
     "saddle_numbness": "EMERGENCY: get emergency care now. Call the emergency number.",
     "sudden_weakness_face_speech": "EMERGENCY: get emergency care now. Call the emergency number.",

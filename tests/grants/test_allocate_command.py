@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from collections import Counter
 from collections.abc import Mapping
 from decimal import Decimal
@@ -139,6 +140,13 @@ def test_letters_are_short_say_what_comes_and_hold_no_health_data(done: tuple[Re
         assert all(word not in text for word in ("discomfort", "stature", "weight"))
         others = {other["id"] for other in people} - {person["id"]}
         assert all(other not in text for other in others)
+        fixes = [name.split("=")[0].split(".")[-1] for name in person["with"].split()]
+        parts = re.split(r"^[0-9]+\. ", text, flags=re.MULTILINE)[1:]
+        assert len(parts) == len(fixes)
+        for part in parts:
+            fix = next(CATALOG.by_id[one] for one in fixes if part.startswith(CATALOG.by_id[one].title[:60]))
+            told = " ".join(part.split())
+            assert all(f"! {caution}" in told for caution in fix.cautions if "{" not in caution)
     served = next(person for person in people if Decimal(person["cost"]) > 0)
     text = (out / "letters" / f"letter_{served['id']}.txt").read_text(encoding="utf-8")
     assert text.index("You get") < text.index("Do this when your things are there")

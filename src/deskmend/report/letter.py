@@ -14,7 +14,7 @@ from deskmend.intake.catalog_records import Urgency
 from deskmend.language import tr, trn
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.layout import Page
-from deskmend.report.steps import filled, step_title
+from deskmend.report.steps import cautions_of, filled, step_title
 from deskmend.report.words import item_title, minutes_text, money_text, strain_text
 
 __all__ = ["fund_to_wait_for", "letter"]
@@ -45,10 +45,6 @@ def letter(shared: FundShared, name: str, catalog: Catalog) -> str:
     if later:
         page.heading(tr("Do this when your things are there."))
         _steps(page, later, len(free) + 1, plan)
-    cautions = list(dict.fromkeys(filled(line, o) for o in plan.options for line in o.fix.cautions))
-    if cautions:
-        page.heading(tr("Please be careful"))
-        page.points(cautions)
     page.heading(tr("Why this"))
     page.paragraph(_why(plan))
     _next(page, shared, name)
@@ -67,6 +63,7 @@ def _today(plan: GivenPlan) -> tuple[list[OptionSpec], list[OptionSpec]]:
 def _steps(page: Page, options: list[OptionSpec], start: int, plan: GivenPlan) -> None:
     for number, option in enumerate(options, start):
         page.point(f"{number}.", step_title(option, plan.state))
+        page.points(cautions_of(option), indent=3, mark="!")
         page.points([filled(line, option) for line in option.fix.how], indent=3)
 
 

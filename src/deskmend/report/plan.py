@@ -24,6 +24,7 @@ from deskmend.report.steps import (
     TODAY,
     add_instructions,
     bought_by_step,
+    cautions_of,
     day_start,
     filled,
     gains_of,
@@ -214,9 +215,10 @@ def _lists(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None
     lines = list(zip(range(1, len(whens) + 1), plan.steps, gains_of(plan), whens, strict=True))
     if TODAY in whens:
         page.heading(tr("Today, for nothing"))
-        for number, _, gain, when in lines:
+        for number, step, gain, when in lines:
             if when == TODAY:
                 page.point(f"{number}.", gain)
+                page.points(cautions_of(step.option), 3, "!")
     if any(when != TODAY for when in whens):
         page.heading(tr("Buy, in this order"))
         for (number, step, gain, when), news in zip(lines, bought_by_step(plan, prices), strict=True):
@@ -228,6 +230,7 @@ def _lists(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None
             waits = tr("Nothing to buy.") if step.day else tr("Nothing to buy: it waits for a step above.")
             what = tr("Buy {things}.", things=bought) if bought else waits
             page.point(f"{number}.", f"{date}{gain} {what}")
+            page.points(cautions_of(step.option), 3, "!")
         page.paragraph(tr("All together: {cost}.", cost=money_text(plan.cost, plan.currency)))
 
 

@@ -42,6 +42,7 @@ __all__ = [
     "add_instructions",
     "bought_by_step",
     "buys_text",
+    "cautions_of",
     "day_start",
     "day_words",
     "filled",
@@ -257,7 +258,7 @@ def _change(one: Moved, many: bool) -> str:
 def add_instructions(
     page: Page, step: OrderedStep, plan: Plan, catalog: Catalog, prices: PriceTable, indent: int = 0
 ) -> None:
-    """Say what a step takes, how it is done, when it is right, what to mind and what stands behind it."""
+    """Say what a step takes, what to mind, how it is done, when it is right and what stands behind it."""
     option, fix = step.option, step.option.fix
     needs = [_material_text(material, step, catalog) for material in fix.materials]
     if needs:
@@ -272,18 +273,22 @@ def add_instructions(
         page.paragraph(tr("Tools: {tools}.", tools=", ".join(tool_word(tool) for tool in fix.tools)), indent)
     if step.minutes:
         page.paragraph(tr("Time: {time}.", time=minutes_text(step.minutes)), indent)
+    page.points([leave_text(option), *cautions_of(option)], indent, "!")
     for place, line in enumerate(fix.how):
         page.point(f"{chr(ord('a') + place % 26)})", filled(line, option), indent)
     if fix.right is not None:
         page.paragraph(tr("Right when: {sign}", sign=filled(fix.right, option)), indent)
-    page.points([filled(caution, option) for caution in fix.cautions], indent, "!")
-    page.points([leave_text(option)], indent, "!")
     if fix.side_effects:
         page.paragraph(tr("Good to know:"), indent)
         page.points([filled(line, option) for line in fix.side_effects], indent + 2)
     if fix.upkeep is not None:
         page.paragraph(tr("Upkeep: {what}", what=filled(fix.upkeep, option)), indent)
     page.paragraph(tr("What stands behind it: {findings}", findings=evidence_line(fix.evidence)), indent)
+
+
+def cautions_of(option: OptionSpec) -> list[str]:
+    """What could hurt in a step; it stands with the step wherever that is told, before how it is done."""
+    return [filled(line, option) for line in option.fix.cautions]
 
 
 def leave_text(option: OptionSpec) -> str:
@@ -356,7 +361,7 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
         "cuts": cuts_json(option, plan.state_after),
         "how": [filled(line, option) for line in fix.how],
         "right": None if fix.right is None else filled(fix.right, option),
-        "cautions": [filled(line, option) for line in fix.cautions],
+        "cautions": cautions_of(option),
         "side_effects": [filled(line, option) for line in fix.side_effects],
         "evidence": evidence_json(fix.evidence, catalog),
     }
