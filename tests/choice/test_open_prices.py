@@ -76,6 +76,34 @@ def test_least_weighted_sum_at_any_prices_is_brute_force(
     assert (value * found.value + cost * spent, found.value, spent) == wanted
 
 
+@examples(300)
+@given(seed=SEEDS, value=st.integers(1, 9), cost=st.integers(0, 9), minutes=MINUTES, share=st.floats(0, 1))
+def test_under_a_ceiling_nothing_is_lost_that_is_not_above_it(
+    seed: int, value: int, cost: int, minutes: int | None, share: float
+) -> None:
+    problem = plain(seed)
+    names, prices = opened(problem, seed)
+    every = list(points(priced(problem, prices)))
+    if not every:
+        return
+    ceiling = sorted(one.value for one in every)[int(share * (len(every) - 1))]
+    asked = OpenPrices(problem, names)
+    asked.keep_up_to(ceiling)
+    for again in range(2):
+        found = asked.least(value, cost, prices, minutes)
+        kept = [one for one in every if minutes is None or one.minutes <= minutes]
+        below = [value * one.value + cost * one.cost for one in kept if one.value <= ceiling]
+        if below:
+            assert found is not None
+            at = {item.name: item.price or 0 for item in priced(problem, prices).items}
+            spent = sum(at[name] * count for name, count in found.packs.items())
+            weighed = value * found.value + cost * spent
+            assert min(value * one.value + cost * one.cost for one in kept) <= weighed <= min(below)
+        if not again:
+            # What was let go stays so when memory was freed in between.
+            asked.forget()
+
+
 @examples(150)
 @given(seed=SEEDS, value=st.integers(1, 9), cost=st.integers(1, 9), minutes=MINUTES, slack=st.integers(0, 60))
 def test_what_nothing_beats_within_a_band_is_brute_force(

@@ -155,7 +155,8 @@ class FrontierCase:
         """Give the least weighted sum without a limit; where it is above an amount, anything above."""
         if self.exceeds(slope, most):
             return most + 1
-        least = self.search.least(slope.objective) + slope.value * self.search.shift
+        counted = self.search.least(slope.objective)
+        least = most + 1 if counted is None else counted + slope.value * self.search.shift
         self._note(slope, least)
         return least
 
@@ -201,6 +202,9 @@ class Hull:
         if not self._cases:
             return []
         first = min((case.thriftiest for case in self._cases), key=lambda point: (point.cost, point.value))
+        # Whatever costs as much or more is wanted for less value alone.
+        for case in self._cases:
+            case.search.keep_up_to(first.value)
         last = min(self._points(), key=lambda point: (point.value, point.cost))
         for case in self._cases:
             last = case.finest(last.value - 1) or last

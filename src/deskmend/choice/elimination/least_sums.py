@@ -61,13 +61,21 @@ class _Joined:
     left: IntArray
     right: IntArray
 
+    def picked(self, rows: IntArray | BoolArray) -> _Joined:
+        """Keep some rows, in this order."""
+        return _Joined(self.scope, self.cell[rows], self.left[rows], self.right[rows])
+
 
 @dataclass
 class _Stage:
-    """One step: its joins, and how the rows of the last one fall together when the variable leaves."""
+    """One step: its joins, and how the rows of the last one fall together when the variable leaves.
+
+    Rows of the last join stand group by group, so ``starts`` says where each group begins.  Where nothing is
+    joined, ``first`` holds the rows of the one relation in that order.
+    """
 
     joins: list[_Joined]
-    order: IntArray
+    first: IntArray
     starts: IntArray
     group: IntArray
     cell: IntArray
@@ -75,22 +83,29 @@ class _Stage:
     @property
     def bytes(self) -> int:
         """Memory that it takes."""
-        arrays = [self.order, self.starts, self.group, self.cell]
+        arrays = [self.first, self.starts, self.group, self.cell]
         arrays += [array for join in self.joins for array in (join.cell, join.left, join.right)]
         return sum(array.nbytes for array in arrays)
 
     def members(self, groups: IntArray) -> IntArray:
         """Rows that fall into some groups."""
-        counts = np.diff(np.append(self.starts, self.order.size))[groups]
-        rows: IntArray = self.order[pairs_of(self.starts[groups], counts)[1]]
+        counts = np.diff(np.append(self.starts, self.group.size))[groups]
+        rows: IntArray = pairs_of(self.starts[groups], counts)[1]
         return rows
 
     def least(self, rows: IntArray) -> IntArray:
         """Least amount of each group of rows."""
         if not rows.size:
             return rows
-        least: IntArray = np.minimum.reduceat(rows[self.order], self.starts)
+        least: IntArray = np.minimum.reduceat(rows, self.starts)
         return least
+
+    def sources(self) -> list[IntArray]:
+        """For each row of the last join the row of each join before it, from the last back to the first."""
+        rows = [np.arange(self.group.size)]
+        for joined in self.joins[::-1]:
+            rows.append(joined.left[rows[-1]])
+        return rows if self.joins else [rows[0], self.first]
 
 
 @dataclass(frozen=True)
@@ -127,13 +142,13 @@ class LeastSums:
                 here = joined.scope, joined.cell
             code = domains.recode(here[1], here[0], step.onto)
             order = np.argsort(code, kind="stable")
-            ranked = code[order]
-            fresh = np.concatenate(([True], ranked[1:] != ranked[:-1])) if ranked.size else ranked > 0
-            starts = np.flatnonzero(fresh)
-            group = np.empty(code.size, dtype=np.int64)
-            group[order] = np.cumsum(fresh) - 1
-            self._stages.append(_Stage(joins, order, starts, group, ranked[starts]))
-            store.append((step.onto, ranked[starts]))
+            code = code[order]
+            if joins:
+                joins[-1] = joins[-1].picked(order)
+                order = order[:0]
+            starts, group = _groups(code)
+            self._stages.append(_Stage(joins, order, starts, group, code[starts]))
+            store.append((step.onto, code[starts]))
 
     @property
     def bytes(self) -> int:
@@ -157,7 +172,66 @@ class LeastSums:
 
     def remaining(self, amounts: Sequence[IntArray]) -> Remaining:
         """Find the least that must still be added, at every point of the steps, to one amount a cell."""
-        return self._backwards(*self._forwards(amounts, every_join=True))
+        held, ways = self._forwards(amounts, every_join=True)
+        on_the_way: list[list[Remainders]] = []
+        results: list[Remainders] = []
+        for place, beyond, total, sources in self._backwards(held, [way[-1] for way in ways]):
+            step, stage, way = self._steps[place], self._stages[place], ways[place]
+            results.append(Remainders(stage.cell, beyond, self._domains.cells(step.onto)))
+            # What a row of the full join comes to in all is passed on to each row it was joined from: the
+            # least over those rows, less what the row adds itself, is what must be added outside it.
+            before_last = list(zip(stage.joins[-2::-1], sources[1:], way[-2:0:-1], strict=False))
+            on_the_way.append(
+                [
+                    Remainders(joined.cell, _least_by(rows, total, own), self._domains.cells(joined.scope))
+                    for joined, rows, own in reversed(before_last)
+                ]
+            )
+        return Remaining(on_the_way[::-1], results[::-1])
+
+    def keep_up_to(self, amounts: Sequence[IntArray], most: int) -> None:
+        """Let go for good of all that no allowed assignment with at most this sum of amounts passes.
+
+        Every such assignment stays, with all that it is made of, so whatever is asked afterwards has the same
+        answer among them; what is above may be gone.
+        """
+        held, ways = self._forwards(amounts, every_join=False)
+        kept = [np.zeros(0, dtype=np.bool_)] * len(self._stages)
+        for place, _, total, _ in self._backwards(held, [way[-1] for way in ways]):
+            kept[place] = total <= most
+        renumbered: dict[int, IntArray] = {}
+        for step, stage, rows in zip(self._steps, self._stages, kept, strict=True):
+            if not rows.all():
+                groups = np.zeros(stage.cell.size, dtype=np.bool_)
+                groups[stage.group[rows]] = True
+                renumbered[step.output] = np.cumsum(groups) - 1
+                stage.cell = stage.cell[groups]
+                stage.starts, stage.group = _groups(stage.group[rows])
+            self._drop(stage, rows, [renumbered.get(number) for number in step.inputs])
+
+    def _drop(self, stage: _Stage, rows: BoolArray, renumbered: Sequence[IntArray | None]) -> None:
+        """Keep some rows of a stage's last join, and of each join before what they come from.
+
+        Its inputs may be left with fewer rows, which have new numbers.
+        """
+        if not stage.joins:
+            stage.first = stage.first[rows]
+            if renumbered[0] is not None:
+                stage.first = renumbered[0][stage.first]
+            return
+        for k in range(len(stage.joins) - 1, -1, -1):
+            joined = stage.joins[k] if rows.all() else stage.joins[k].picked(rows)
+            numbers = renumbered[k + 1]
+            if numbers is not None:
+                joined.right = numbers[joined.right]
+            if k:
+                rows = np.zeros(stage.joins[k - 1].left.size, dtype=np.bool_)
+                rows[joined.left] = True
+                if not rows.all():
+                    joined.left = (np.cumsum(rows) - 1)[joined.left]
+            elif renumbered[0] is not None:
+                joined.left = renumbered[0][joined.left]
+            stage.joins[k] = joined
 
     def _forwards(
         self, amounts: Sequence[IntArray], every_join: bool
@@ -166,7 +240,7 @@ class LeastSums:
         held = list(amounts)
         ways: list[list[IntArray]] = []
         for step, stage in zip(self._steps, self._stages, strict=True):
-            way = [held[step.inputs[0]]]
+            way = [held[step.inputs[0]] if stage.joins else held[step.inputs[0]][stage.first]]
             for number, joined in zip(step.inputs[1:], stage.joins, strict=True):
                 rows = way[-1][joined.left] + held[number][joined.right]
                 way = [*way, rows] if every_join else [rows]
@@ -211,33 +285,33 @@ class LeastSums:
         least: IntArray = best[:, 0]
         return least
 
-    def _backwards(self, held: Sequence[IntArray], ways: Sequence[Sequence[IntArray]]) -> Remaining:
-        """Carry what must be added outside from the last step to the first."""
+    def _backwards(
+        self, held: Sequence[IntArray], totals: Sequence[IntArray]
+    ) -> Iterator[tuple[int, IntArray, IntArray, list[IntArray]]]:
+        """Carry what must be added outside from the last step to the first.
+
+        For each step: its place, what must be added outside each cell of its result, what each row of its
+        last join comes to in all, and what it comes from.
+        """
         outside: dict[int, IntArray] = {self._steps[-1].output: np.zeros(1, dtype=np.int64)}
-        on_the_way: list[list[Remainders]] = [[] for _ in self._steps]
-        results: list[Remainders] = []
         for place in range(len(self._steps) - 1, -1, -1):
-            step, stage, way = self._steps[place], self._stages[place], ways[place]
-            self._domains.spend(way[-1].size)
-            beyond = outside[step.output]
-            results.append(Remainders(stage.cell, beyond, self._domains.cells(step.onto)))
-            # What a row of the full join comes to in all is passed on to each row it was joined from: the
-            # least over those rows, less what the row adds itself, is what must be added outside it.
-            total = way[-1] + beyond[stage.group]
-            row = np.arange(total.size)
-            for k in range(len(stage.joins) - 1, -1, -1):
-                joined, number = stage.joins[k], step.inputs[k + 1]
-                if k < len(stage.joins) - 1:
-                    rest = _least_by(row, total, way[k + 1])
-                    cells = self._domains.cells(joined.scope)
-                    on_the_way[place].insert(0, Remainders(joined.cell, rest, cells))
+            step, stage = self._steps[place], self._stages[place]
+            self._domains.spend(totals[place].size)
+            beyond = outside.pop(step.output)
+            total = totals[place] + beyond[stage.group]
+            sources = stage.sources()
+            yield place, beyond, total, sources
+            for k, (joined, number) in enumerate(zip(stage.joins[::-1], step.inputs[:0:-1], strict=True)):
                 if number >= self._start:
-                    outside[number] = _least_by(joined.right[row], total, held[number])
-                row = joined.left[row]
+                    outside[number] = _least_by(joined.right[sources[k]], total, held[number])
             if step.inputs[0] >= self._start:
-                outside[step.inputs[0]] = _least_by(row, total, held[step.inputs[0]])
-        results.reverse()
-        return Remaining(on_the_way, results)
+                outside[step.inputs[0]] = _least_by(sources[-1], total, held[step.inputs[0]])
+
+
+def _groups(code: IntArray) -> tuple[IntArray, IntArray]:
+    """Where each run of equal codes starts, and of which run each code is."""
+    fresh = np.concatenate(([True], code[1:] != code[:-1])) if code.size else code > 0
+    return np.flatnonzero(fresh), np.cumsum(fresh) - 1
 
 
 def _pair(
@@ -267,7 +341,7 @@ def _origins(step: EliminationStep, stage: _Stage, rows: IntArray) -> Iterator[t
     for joined, number in zip(stage.joins[::-1], step.inputs[:0:-1], strict=True):
         yield number, joined.right[rows]
         rows = joined.left[rows]
-    yield step.inputs[0], rows
+    yield step.inputs[0], rows if stage.joins else stage.first[rows]
 
 
 def _least_by(row: IntArray, total: IntArray, own: IntArray) -> IntArray:

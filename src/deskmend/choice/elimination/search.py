@@ -88,11 +88,12 @@ class _MultiplierSearch:
         self.kept = dict(self.prices)
         self.least: int | None = None
 
-    def run(self) -> Multipliers:
+    def run(self) -> Multipliers | None:
         for _ in range(1 if len(self.limits) == 1 else 2):
             for resource in self.limits:
                 self._price(resource)
-        assert self.least is not None
+        if self.least is None:
+            return None
         keeping = [found for found in self.tree.pool if keeps(found, self.limits)]
         best = min(keeping, key=self.objective.of, default=None)
         return Multipliers(self.scale, self.kept, max(0, self.least), best)
@@ -103,7 +104,8 @@ class _MultiplierSearch:
             known = self._set_price(resource)
             priced = self.objective.priced(self.scale, self.prices)
             best = self.tree.best(priced)
-            assert best is not None
+            if best is None:
+                return
             room = sum(price * self.limits[name] for name, price in self.prices.items())
             least = -(-(priced.of(best) - room) // self.scale)
             if self.least is None or least > self.least:
@@ -179,6 +181,14 @@ class CaseSearch:
         """By how much the figure that leads exceeds its count from the least of every table."""
         some = self.any()
         return 0 if some is None else leading(self.problem, self.choice(some)) - some.leading
+
+    def keep_up_to(self, most: int) -> None:
+        """Let go for good of every assignment with more of the figure that leads, in the problem's own count.
+
+        What was asked before keeps its answer.
+        """
+        if self.any() is not None:
+            self.tree.keep_up_to(Objective(), most - self.shift)
 
     def solve(self, incumbent: Incumbent | None = None) -> Choice:
         """Find the best assignment within all limits; infeasible also where nothing reaches the incumbent."""
@@ -262,8 +272,8 @@ class CaseSearch:
             step *= 8
         return [*guesses, None]
 
-    def least(self, objective: Objective) -> int:
-        """Find the least weighted sum without a limit; something is known to be allowed.
+    def least(self, objective: Objective) -> int | None:
+        """Find the least weighted sum without a limit; None when nothing is allowed.
 
         TooWide when the sums do not fit into 64 bits.
         """
@@ -282,7 +292,7 @@ class CaseSearch:
             return []
         if least is None:
             least = self.least(objective)
-        if least > above:
+        if least is None or least > above:
             return []
         self._check(objective)
         # What costs has its price already, so its limit needs none.

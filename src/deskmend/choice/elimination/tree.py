@@ -228,6 +228,7 @@ class BucketTree:
         self.pool: list[CaseAssignment] = []
         self._met: set[tuple[int, ...]] = set()
         self._least_sums: LeastSums | None = None
+        self._ceilings: list[tuple[Objective, int]] = []
         self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], CaseAssignment | None] = {}
 
     def _chain_items(self) -> None:
@@ -303,7 +304,18 @@ class BucketTree:
         if self._least_sums is None:
             cells = [(part.scope, part.cells) for part in self.parts]
             self._least_sums = LeastSums(self.steps, cells, self.domains)
+            for objective, most in self._ceilings:
+                self._least_sums.keep_up_to(self._amounts(objective), most)
         return self._least_sums
+
+    def keep_up_to(self, objective: Objective, most: int) -> None:
+        """Let go for good of every assignment whose weighted sum is above an amount.
+
+        What is asked afterwards is answered among the others; what was asked before keeps its answer.
+        """
+        if self._least_sums is not None:
+            self._least_sums.keep_up_to(self._amounts(objective), most)
+        self._ceilings.append((objective, most))
 
     def best(self, objective: Objective) -> CaseAssignment | None:
         """Find the assignment with the least weighted sum of all, ties settled by preference.
@@ -330,11 +342,10 @@ class BucketTree:
         """Find the assignment that takes least of a resource; None when nothing is allowed."""
         return self.best(Objective(0, {resource: 1}))
 
-    def least(self, objective: Objective) -> int:
-        """Find the least weighted sum alone, a third of the work; something is known to be allowed."""
+    def least(self, objective: Objective) -> int | None:
+        """Find the least weighted sum alone, a third of the work; None when nothing is allowed."""
         least = self.least_sums.best(self._amounts(objective))
-        assert least is not None
-        return int(least[0])
+        return None if least is None else int(least[0])
 
     def pruning(self, resources: Sequence[Resource], objective: Objective) -> Pruning:
         """Drop labels of these resources, all that cost among them, that lead to larger sums alone."""
