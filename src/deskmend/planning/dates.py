@@ -343,8 +343,8 @@ def _members(mask: int) -> Iterator[int]:
 class _LeastStrain:
     """Least strain with what was bought so far and anything free, within some minutes."""
 
-    def __init__(self, ready: Prepared, purchases: Sequence[BillLine]) -> None:
-        self.ready, self.purchases = ready, purchases
+    def __init__(self, ready: Prepared, purchases: Sequence[BillLine], least_minutes: Minutes | None) -> None:
+        self.ready, self.purchases, self.least_minutes = ready, purchases, least_minutes
         self.base = ready.problem(0, None)
         self._known: dict[tuple[int, Minutes | None], Choice] = {}
 
@@ -415,9 +415,14 @@ class _LeastStrain:
         problem = replace(self.base, money=None, minutes=None, items=items)
         try:
             # pieces that cannot be bought are left aside; what overdraws them is worked out by itself
-            return OpenPrices(without_stock(problem), list(packs))
+            search = OpenPrices(without_stock(problem), list(packs))
         except (TooWide, ValueError):
             return None
+        # More purchases and more time never leave more than nothing bought in the least time.
+        without = self.choice(0, self.least_minutes)
+        if without.found:
+            search.keep_up_to(without.value)
+        return search
 
     @cached_property
     def _forbidding(self) -> int:
@@ -463,7 +468,8 @@ def sequence(
     aside = max(len(purchases) - MOST_CANDIDATES, 0)
     purchases = purchases[:MOST_CANDIDATES]
     spans = spans_of(savings, minutes, ready.case.means.minutes_per_week, _most_minutes(ready))
-    least = _LeastStrain(ready, purchases)
+    least_minutes = min((span.minutes for span in spans if span.minutes is not None), default=None)
+    least = _LeastStrain(ready, purchases, least_minutes)
     costs = [purchase.cost for purchase in purchases]
 
     def at_least(money: Minor) -> Micro:
