@@ -17,7 +17,7 @@ import numpy as np
 
 from deskmend.choice.gates import Incumbent, cases_of
 from deskmend.choice.network import Network, affordable, build, settled
-from deskmend.choice.problem import BoolArray, Decision, Item, Mask, Problem
+from deskmend.choice.problem import BoolArray, Decision, Item, Mask, Problem, most_used
 from deskmend.choice.result import Choice, best_of, leading, rungs_of, verify
 
 if TYPE_CHECKING:
@@ -267,17 +267,6 @@ def _narrow_case(problem: Problem, most_cells: float) -> FrontierCase | None:
 
 
 # --- the stock of owned pieces ------------------------------------------------------------------------
-
-
-def most_used(problem: Problem) -> Counter[str]:
-    """Add up the most of each item that the decisions could use together; rules are not looked at."""
-    most: Counter[str] = Counter()
-    for decision in problem.decisions:
-        largest: Counter[str] = Counter()
-        for option in decision.options:
-            largest |= Counter(option.use)
-        most += largest
-    return most
 
 
 def without_stock(problem: Problem) -> Problem:

@@ -18,10 +18,9 @@ import numpy as np
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.elimination.search import CaseSearch, Limits
 from deskmend.choice.elimination.tree import Objective
-from deskmend.choice.engines import most_used
 from deskmend.choice.gates import cases_of
 from deskmend.choice.network import Factor, Limit, Network, Resource, build, settled
-from deskmend.choice.problem import LARGEST_TOTAL, IntArray, Item, Problem, Table
+from deskmend.choice.problem import LARGEST_TOTAL, IntArray, Item, Problem, Table, most_used
 from deskmend.choice.result import Choice, preference, rungs_of, verify
 from deskmend.measures import Minor, Minutes
 

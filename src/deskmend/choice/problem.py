@@ -11,6 +11,7 @@ at once.
 from __future__ import annotations
 
 import operator
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -221,6 +222,11 @@ class Table:
         _refuse(faults)
         if self.when is not None:
             object.__setattr__(self, "when", tuple(self.when))
+
+    @cached_property
+    def reach(self) -> int:
+        """Largest magnitude of any entry."""
+        return int(np.abs(self.values).max()) if self.values.size else 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -581,9 +587,9 @@ class _Consistency:
         for number, bound in enumerate(problem.bounds):
             self._total(f"the tables of bound {number}", _reach(bound.tables))
         self._total("the minutes", sum(max(o.minutes for o in d.options) for d in problem.decisions))
-        cost = 0
+        cost, most = 0, most_used(problem)
         for item in problem.items:
-            use = sum(max(o.use.get(item.name, 0) for o in d.options) for d in problem.decisions)
+            use = most[item.name]
             self._total(f"the use of item {item.name!r}", use)
             starts = [start for start, _ in item.tiers]
             prices = [item.price or 0, *(price for _, price in item.tiers)]
@@ -596,4 +602,16 @@ class _Consistency:
 
 
 def _reach(tables: Sequence[Table]) -> int:
-    return sum(int(np.abs(table.values).max()) for table in tables if table.values.size)
+    return sum(table.reach for table in tables)
+
+
+def most_used(problem: Problem) -> Counter[str]:
+    """Add up the most of each item that the decisions could use together; rules are not looked at."""
+    most: Counter[str] = Counter()
+    for decision in problem.decisions:
+        largest: dict[str, int] = {}
+        for option in decision.options:
+            for name, units in option.use.items():
+                largest[name] = max(units, largest.get(name, 0))
+        most.update(largest)
+    return most

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, Item, Problem, solve
-from deskmend.choice.engines import most_used
+from deskmend.choice.problem import most_used
 from deskmend.choice.result import unit_price
 from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
