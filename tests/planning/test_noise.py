@@ -87,7 +87,7 @@ def test_every_length_is_off_by_its_own_spread_both_ways(names: tuple[str, ...])
             total += off(ready, plan, state_of(moved), there) ** 2 / 2
     measured = [name for name in DIMENSIONS if not ready.state.body.dimensions[name].estimated]
     names = tuple(name for name in DIMENSIONS if name not in measured)
-    joint = residual_covariance((*names, *measured), "female")
+    joint = residual_covariance((*names, *measured), ready.state.body.spreads)
     count = len(names)
     inverse = np.linalg.inv(joint[count:, count:])
     left = joint[:count, :count] - joint[:count, count:] @ inverse @ joint[count:, :count]

@@ -251,3 +251,15 @@ def test_what_somebody_estimated_is_told_as_an_estimate() -> None:
     assert "estimated by who told it, for den: desk.frame, desk.height; measure it" in said
     assert "not told, so assumed, for den: desk" not in said
     assert "desk_underside" not in marked({"value": "650", "from": "pictured", "sd": "12"})[0]
+
+
+def test_that_a_child_is_estimated_by_size_marks_comes_before_other_remarks() -> None:
+    small: dict[str, Any] = {"person__stature": "1305", "person__age": "9", "person__body": None}
+    first = assess(made(**small), CATALOG, SAMPLE).warnings[0]
+    assert "estimates from adults do not hold" in first
+    assert "popliteal height" in first
+    # the popliteal range of mark 3, 315 to 355 mm, as two standard deviations to either side
+    assert "give or take 23 mm" in first
+    body = {"popliteal_height": "330", "sitting_elbow_height": "200"}
+    told = assess(made(**(small | {"person__body": body})), CATALOG, SAMPLE).warnings[0]
+    assert "popliteal height" not in told

@@ -25,7 +25,7 @@ from deskmend.planning.score import PLAIN, score
 from deskmend.published import read_table
 from deskmend.report.words import measure_words
 from deskmend.risk.severity import curves, curves_with, end_ranges, moved_curves, severity
-from deskmend.workstation.body import residual_covariance
+from deskmend.workstation.body import estimate_body, residual_covariance
 from deskmend.workstation.state import PERSON, state_of
 
 NOTHING = Errors(tape=0, estimates=0, curves=False, prices=False)
@@ -113,8 +113,9 @@ def test_estimates_are_drawn_given_what_is_measured() -> None:
     names = ("popliteal_height", "buttock_popliteal_length", "thigh_clearance")
     known = ("sitting_elbow_height", "sitting_eye_height")
     off = np.array([30.0, -12.0])
-    mean, factor = residuals_given(names, known, off, "female")
-    precision = np.linalg.inv(residual_covariance((*names, *known), "female"))
+    spreads = estimate_body(1650, "female", {}).spreads
+    mean, factor = residuals_given(names, known, off, spreads)
+    precision = np.linalg.inv(residual_covariance((*names, *known), spreads))
     covariance = np.linalg.inv(precision[:3, :3])
     assert factor @ factor.T == pytest.approx(covariance, abs=1e-3)
     assert mean == pytest.approx(-covariance @ precision[:3, 3:] @ off, abs=1e-3)

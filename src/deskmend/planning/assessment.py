@@ -19,6 +19,7 @@ from deskmend.planning.model.rules import Breach, breaches
 from deskmend.planning.score import PLAIN, Score, score, weights_of
 from deskmend.planning.selection import select, state_with
 from deskmend.risk.scores.day import DayScores, scores_of
+from deskmend.workstation.body import Body
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import Slot, State, state_of
@@ -153,10 +154,31 @@ def missing_measures(state: State) -> list[str]:
                 spread=shown_length(sd).removesuffix(f" {current_unit()}"),
             )
         )
+    if body.by_size_marks and body.estimated:
+        out.insert(0, _size_marks_warning(body))
+        return [*out, *_not_told(state)]
     others = [n for n in body.estimated if n != "sitting_elbow_height" and f"body.{n}" in FIELDS]
     if others:
         told = ", ".join(tr(name.replace("_", " ")) for name in others)
         out.append(tr("estimated from stature: {measures}", measures=told))
+    return [*out, *_not_told(state)]
+
+
+def _size_marks_warning(body: Body) -> str:
+    """What rests on size marks for children's furniture, since no survey of adults reaches this body."""
+    names = [name for name in body.estimated if f"body.{name}" in FIELDS]
+    return tr(
+        "estimates from adults do not hold for this person: {measures} come from the size marks of school "
+        "furniture and mean proportions, the hollow of the knee give or take {spread}. Measure hollow of the "
+        "knee and elbow before anything is bought or made",
+        measures=", ".join(tr(name.replace("_", " ")) for name in names),
+        spread=shown_length(2.0 * body.spreads["popliteal_height"]),
+    )
+
+
+def _not_told(state: State) -> list[str]:
+    """Warnings about what the case leaves out or gives as an estimate, body dimensions aside."""
+    out = []
     for owner, names in _by_owner(state.guessed).items():
         out.append(tr("estimated by who told it, for {owner}: {names}; measure it", owner=owner, names=names))
     assumed = {

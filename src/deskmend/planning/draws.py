@@ -273,9 +273,9 @@ def _drawn_body(case: Case, rng: np.random.Generator, share: float) -> dict[str,
     names = tuple(name for name in DIMENSIONS if measured[name] is None and f"body.{name}" in FIELDS)
     if not names:
         return {}
-    fit = estimate_body(case.person.likely_stature, case.person.sex, {})
+    fit = estimate_body(case.person.likely_stature, case.person.sex, {}, case.person.age)
     off = np.array([float(measured[name] or 0.0) - fit[name] for name in known])
-    mean, factor = residuals_given(names, known, off, case.person.sex)
+    mean, factor = residuals_given(names, known, off, fit.spreads)
     normal = [float(one) for one in rng.standard_normal(len(names))]
     out = {}
     for row, name in enumerate(names):
@@ -289,13 +289,13 @@ def _drawn_body(case: Case, rng: np.random.Generator, share: float) -> dict[str,
 
 
 def residuals_given(
-    names: tuple[str, ...], known: tuple[str, ...], off: npt.NDArray[np.float64], sex: str
+    names: tuple[str, ...], known: tuple[str, ...], off: npt.NDArray[np.float64], spreads: Mapping[str, float]
 ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     """Residuals of some dimensions when those of others are known.
 
     - `names`, `known`: dimensions asked for, and those measured.
     - `off`: measured less estimated from stature [mm].
-    - `sex`: as in the case.
+    - `spreads`: standard deviations of all of them, as a body gives them [mm].
 
     Returns
     -------
@@ -309,7 +309,7 @@ def residuals_given(
     Multivariate normal residuals with the correlations of ``ansur_ii`` (published data); that they are normal
     is a judgement.
     """
-    cov = residual_covariance((*names, *known), sex)
+    cov = residual_covariance((*names, *known), spreads)
     count = len(names)
     own, cross, rest = cov[:count, :count], cov[:count, count:], cov[count:, count:]
     if known:

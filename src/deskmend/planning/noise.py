@@ -128,7 +128,7 @@ class Noise:
         if not names:
             return []
         known = tuple(name for name in DIMENSIONS if not body.dimensions[name].estimated)
-        _, factor = residuals_given(names, known, np.zeros(len(known)), body.sex)
+        _, factor = residuals_given(names, known, np.zeros(len(known)), body.spreads)
         out = []
         for column in factor.T:
             offs = [round(float(off), 1) for off in column]

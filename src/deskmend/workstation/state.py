@@ -389,7 +389,7 @@ def state_of(case: Case) -> State:
         Every field of every owner has a value; assumed ones are marked.
     """
     person, devices = case.person, case.devices
-    body = estimate_body(person.likely_stature, person.sex, dict(person.body))
+    body = estimate_body(person.likely_stature, person.sex, dict(person.body), person.age)
     draft = _Draft()
     for name, short in _BODY:
         draft.values[PERSON, name] = body[short]

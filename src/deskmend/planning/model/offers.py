@@ -78,7 +78,7 @@ def shared_notes(case: Case, after: State) -> tuple[str, ...]:
 
 def _misfits(one: Person, place: str, after: State) -> Iterator[str]:
     measured = {name: getattr(one.body, name, None) for name in DIMENSIONS}
-    body = estimate_body(one.likely_stature, one.sex, measured)
+    body = estimate_body(one.likely_stature, one.sex, measured, one.age)
     values: dict[Slot, Value] = {(PERSON, f"body.{name}"): body[name] for name in DIMENSIONS}
     values[PERSON, "person.shoes"] = DEFAULT_SHOES if one.shoes is None else one.shoes
     task = next(task for task, at in after.place_of.items() if at == place)
