@@ -5,7 +5,7 @@ What a state makes of goals is scored here too, without the optimiser.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, Problem, solve
@@ -33,8 +33,10 @@ def reached(goal: Goal, strain: Score, scores: DayScores) -> int | None:
     return scores.reached(goal.name)
 
 
-def missed_goals(goals: Iterable[Goal], state: State, weights: Mapping[str, float]) -> list[str]:
+def missed_goals(goals: Sequence[Goal], state: State, weights: Mapping[str, float]) -> list[str]:
     """Goals that were promised and that a state misses, scored again from plain numbers."""
+    if not goals:
+        return []
     strain, scores = score(state, weights), scores_of(state)
     out = []
     for goal in goals:
