@@ -36,6 +36,8 @@ ANSWERS = {
     "paper.at": "left",
     "task.writing": "yes",
     "person.stature": "5 ft 4 in",
+    "person.stature_from": "measured",
+    "person.age": "",
     "person.sex": "female",
     "body.sitting_elbow_height": "",
     "body.popliteal_height": "1 A4 + 1 card",
@@ -54,6 +56,7 @@ ANSWERS = {
     "person.eyewear": "none",
     "person.discomfort": "neck 6, lower back 3",
     "person.warning_signs": "none",
+    "person.cannot_stand": "yes",
     "owns.books": "38 42 25",
     "owns.things": "1, 3",
     "means.tools": "scissors",
@@ -157,7 +160,7 @@ def test_every_question_stands_in_the_file_with_its_words(written: Path) -> None
 
 
 def test_leaving_out_tells_what_it_costs(file: Path) -> None:
-    result = ask(file, *list(ANSWERS.values())[:8])
+    result = ask(file, *list(ANSWERS.values())[:10])
     # ANSUR II fits: residual standard deviation 26.1 mm for women, here of 1626 mm: 0.0471 x 1626 + 155.7
     assert "Left out, 232 mm is taken from your height; only two people in three lie" in result.stdout
     assert "within 26 mm of that, and\n  height hardly tells it" in result.stdout
@@ -386,3 +389,12 @@ def read_until(terminal: int, *wanted: str) -> None:
         assert time.monotonic() < end, seen
         if select.select([terminal], [], [], 1.0)[0]:
             seen += os.read(terminal, 4096).decode("utf-8", "replace")
+
+
+def test_a_height_that_is_only_known_is_told_as_such(file: Path) -> None:
+    lines = {**ANSWERS, "person.stature_from": "told", "person.cannot_stand": "no"}
+    assert ask(file, *lines.values()).exit_code == 0
+    person = load_case(file).person
+    # civilians add some 9 mm when they tell their height (published)
+    assert person.likely_stature == pytest.approx(64 * 25.4 - 9)
+    assert person.cannot_stand is True

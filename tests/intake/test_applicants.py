@@ -315,3 +315,16 @@ def test_every_key_of_a_case_with_one_place_is_a_column() -> None:
     assert {"task2.scores.force", "means.minutes", "room.landlord_leave", "wishes.never"} <= names
     assert names.isdisjoint({"task.place", "other_seats", "seat.shared_with", "wishes.must", "places.0.id"})
     assert [one.name for one in columns().values() if not one.meaning] == []
+
+
+def test_a_row_says_of_a_measure_how_sure_it_is(table: Written) -> None:
+    (one,) = people(table(GOOD | {"person.stature.from": "told", "seat.height.sd": "8"})).people
+    assert one.case.person.likely_stature == 1591
+    assert one.case.places[0].seat is not None
+    height = one.case.places[0].seat.height
+    assert (height, getattr(height, "sd", None)) == (465, 8)
+    (fault,) = told(table(GOOD | {"person.stature.from": "heard"}))
+    assert "person.stature.from" in fault
+    assert "taped, pictured, told, estimated" in fault
+    (fault,) = told(table(GOOD | {"desk.underside.sd": "5"}))
+    assert "desk.underside.value: missing" in fault

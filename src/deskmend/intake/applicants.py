@@ -121,6 +121,8 @@ class ApplicantColumn:
     """What it says, with its unit."""
     allowed: str = ""
     """What may stand in it."""
+    is_measure: bool = False
+    """Whether ``NAME.sd`` and ``NAME.from`` may say how sure it is."""
 
 
 @cache
@@ -150,8 +152,23 @@ def _columns(start: str, path: tuple[str | int, ...], record: type[BaseModel]) -
             yield from _columns(f"{start}{key}.", (*path, key), group)
             continue
         meaning = (field.description or "").strip()
-        allowed = _allowed((*field.metadata, field.annotation))
-        yield ApplicantColumn(f"{start}{key}", (*path, key), _is_list(field.annotation), meaning, allowed)
+        kind = _kind((*field.metadata, field.annotation))
+        allowed, is_measure = ("", False) if kind is None else (kind.allowed, kind.group is not None)
+        is_list = _is_list(field.annotation)
+        yield ApplicantColumn(f"{start}{key}", (*path, key), is_list, meaning, allowed, is_measure)
+
+
+@cache
+def spread_columns() -> Mapping[str, ApplicantColumn]:
+    """Columns that say of a measure how sure it is and how it was come by, as ``person.stature.from``."""
+    return MappingProxyType(
+        {
+            f"{name}.{key}": ApplicantColumn(f"{name}.{key}", (*column.path, key), is_list=False)
+            for name, column in columns().items()
+            if column.is_measure
+            for key in ("sd", "from")
+        }
+    )
 
 
 def _group_of(field: FieldInfo) -> type[BaseModel] | None:
@@ -167,22 +184,22 @@ def _is_list(annotation: Any) -> bool:
     return get_origin(annotation) is tuple or any(_is_list(member) for member in get_args(annotation))
 
 
-def _allowed(members: Iterable[Any]) -> str:
-    """What the first kind of field among some annotations takes."""
+def _kind(members: Iterable[Any]) -> FieldKind | None:
+    """Return the first kind of field among some annotations."""
     for member in members:
         if isinstance(member, FieldKind):
-            return member.allowed
+            return member
         inner = (*getattr(member, "__metadata__", ()), *get_args(member))
-        if inner and (found := _allowed(inner)):
+        if inner and (found := _kind(inner)):
             return found
-    return ""
+    return None
 
 
 @cache
 def _form() -> TableForm:
     return TableForm(
         "a table of applicants",
-        (*OWN, *columns()),
+        (*OWN, *columns(), *spread_columns()),
         ("id", *ALWAYS_NEEDED),
         "id, weight, group, or a key of a case as person.stature or seat.height",
         max_bytes=100_000_000,
@@ -251,10 +268,15 @@ class _RowReader:
         for name, column in self.header.items():
             if column is None or name not in texts:
                 continue
+            if name in spread_columns():
+                continue
             node: Any = plain
             for part in column.path[:-1]:
                 node = node[part] if isinstance(part, int) else node.setdefault(part, {})
             node[column.path[-1]] = self._value(texts[name], column)
+        for name in self.header:
+            if name in spread_columns() and name in texts:
+                _say_how_sure(plain, spread_columns()[name].path, texts[name])
         return plain
 
     def _value(self, text: str, column: ApplicantColumn) -> str | list[str]:
@@ -290,6 +312,17 @@ class _RowReader:
                 yield Fault(self.file, line, "wishes.never", wish, *told)
 
 
+def _say_how_sure(plain: dict[str, Any], path: Sequence[str | int], text: str) -> None:
+    """Put a spread or origin beside its measure, which becomes a group of keys for it."""
+    *groups, name, key = path
+    node: Any = plain
+    for part in groups:
+        node = node[part] if isinstance(part, int) else node.setdefault(part, {})
+    if not isinstance(node.get(name), dict):
+        node[name] = {} if node.get(name) is None else {"value": node[name]}
+    node[name][key] = text
+
+
 def _weight(row: TableRow, text: str) -> int:
     try:
         number = Decimal(text) if len(text) <= 12 and "e" not in text.lower() else Decimal(0)
@@ -315,7 +348,7 @@ def _in_columns(faults: Sequence[Fault], plain: Mapping[str, Any]) -> Iterator[F
 
 def _header(reader: TableReader, catalog: Catalog | None) -> dict[str, ApplicantColumn | None]:
     """Columns as found, each with the key of a case it fills where it is one; faults of owned things."""
-    known = columns()
+    known = {**columns(), **spread_columns()}
     found: dict[str, ApplicantColumn | None] = {}
     for name in reader.columns:
         found[name] = known.get(name)

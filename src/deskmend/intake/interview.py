@@ -361,9 +361,12 @@ def plain_case(answers: Answers, every: Sequence[Question]) -> dict[str, Plain]:
         for part in question.loc[:-1]:
             node = node[part] if isinstance(part, int) else node.setdefault(part, {})
         name = question.loc[-1]
-        if isinstance(value, dict):
+        if isinstance(value, dict) and value:
+            if isinstance(node.get(name), str):
+                # a measure told before, of which this says how it was come by
+                node[name] = {"value": node[name]}
             node.setdefault(name, {}).update(value)
-        else:
+        elif not isinstance(value, dict):
             node[name] = value
     return case
 

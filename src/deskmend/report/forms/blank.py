@@ -214,6 +214,12 @@ def _notes(catalog: Catalog) -> list[str]:
         need = f" {tr('Needed.')}" if name in ALWAYS_NEEDED else ""
         lines.append(f"{_told(column)}{need}")
     lines.append(tr("owns.THING: how many the person has; of books the thickness of each, as 38 42 25 (mm)."))
+    lines.append(
+        tr(
+            "Behind any length or angle, as person.stature: person.stature.from (taped, pictured, told or "
+            "estimated) and person.stature.sd (how far off it may be)."
+        )
+    )
     lines += ["", tr("Warning signs that person.warning_signs can name:")]
     lines += sign_lines(catalog)
     lines += ["", tr("Further columns that may be added:")]

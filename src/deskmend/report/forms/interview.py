@@ -10,12 +10,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, get_args
 
 from deskmend.errors import visible
 from deskmend.intake.case import CASE_FORMAT, Region, Seat
 from deskmend.intake.interview import Answers, Question, plain_case, question_file
+from deskmend.intake.reading.given_measure import GivenMeasure, likely
 from deskmend.intake.reading.yaml_tree import Plain
 from deskmend.language import LANGUAGES, current_language, tr
 from deskmend.measures import Mm, format_number, parse_quantity
@@ -103,10 +104,15 @@ def _beside(word: str) -> str:
 
 def body_so_far(answers: Answers) -> Body | None:
     """Body as far as the answers tell; None before the height is known."""
-    stature = answers.get("person.stature")
-    if stature is None:
+    told = answers.get("person.stature")
+    if told is None:
         return None
-    return estimate_body(parse_quantity(stature, "length"), answers.get("person.sex") or "unknown", {})
+    stature = parse_quantity(told, "length")
+    if answers.get("person.stature_from") == "told":
+        stature = likely(GivenMeasure(stature, origin="told"), "person.stature")
+    age = answers.get("person.age")
+    sex = answers.get("person.sex") or "unknown"
+    return estimate_body(stature, sex, {}, None if age is None else int(age))
 
 
 def _figures(question: Question, answers: Answers) -> dict[str, str] | None:
@@ -196,7 +202,13 @@ def _at(plain: Any, loc: Sequence[str | int]) -> Plain:
 
 def _add_told(node: dict[str, Any], question: Question, value: Plain, ask: str) -> None:
     name = str(question.loc[-1])
-    if question.puts or question.kind in ("troubles", "things"):
+    if isinstance(before := node.get(name), _Leaf):
+        node[name] = replace(before, remark=f"{before.remark} {ask}")
+        return
+    if isinstance(value, dict) and question.kind == "measure":
+        inside = ", ".join(f"{key}: {_scalar(str(one))}" for key, one in value.items())
+        node[name] = _Leaf(f"{{{inside}}}", ask, True)
+    elif question.puts or question.kind in ("troubles", "things"):
         group = node.setdefault(name, {})
         given = value if isinstance(value, dict) else {}
         told = [key for key, one in given.items() if isinstance(one, str) and key not in group]
@@ -222,6 +234,9 @@ def _add_left_out(node: dict[str, Any], question: Question, answers: Answers, as
             sd=format_number(dimension.sd, 0),
             question=ask,
         )
+    if isinstance(before := node.get(short), _Leaf):
+        node[short] = replace(before, remark=f"{before.remark} {ask}")
+        return
     for key, text in examples.items():
         if key:
             node.setdefault(short, {}).setdefault(key, _Leaf(text, remark, False))
