@@ -27,6 +27,14 @@ MONITOR: dict[str, Any] = {
     "devices__mouse": "separate",
     T + "main": "monitor",
 }
+
+
+def beside(**more: Any) -> dict[str, Any]:
+    """A low second screen far aside, looked at for half of the time."""
+    one = {"kind": "monitor", "top": "250", "height": "200", "angle": "50", "distance": "700", "share": "0.5"}
+    return {**MONITOR, "screens": [{**one, **more}]}
+
+
 LOW_KEYS: dict[str, Any] = {D + "height": "668", D + "underside": "638"}
 HIGH: dict[str, Any] = {D + "height": "740", D + "underside": "710"}
 TWO_PLACES: dict[str, Any] = {"places__0__other_seats": [{"id": "bench", "height": "450", "back": "none"}]}
@@ -168,6 +176,16 @@ CASES: dict[str, FixCase] = {
     "laptop_incline": FixCase(
         {}, ("gaze_centre@screen -", "wrist_extension@keys +"), {"devices__keyboard": "separate"}
     ),
+    "screen_ahead": FixCase(
+        {**MONITOR, "devices__monitor": {"top": "450", "height": "270", "angle": "30"}},
+        ("neck_rotation@screen -",),
+        MONITOR,
+    ),
+    "second_beside": FixCase(beside(), ("neck_rotation@second -",), {"screens": []}),
+    "screens_centred": FixCase(beside(), ("neck_rotation@second -",), beside(share="0.3")),
+    "one_screen": FixCase(beside(share="0.2"), ("look_share@second -",), beside(share="0.3")),
+    "second_books": FixCase(beside(), ("gaze_centre@second -",), {"owns": {}}),
+    "second_box": FixCase(beside(), ("gaze_centre@second -",), NO_TOOLS),
     "second_hand_monitor": FixCase({}, ("gaze_centre@screen -",), MONITOR, KEYS),
     "other_seat": FixCase(TWO_PLACES, ("seat_front +",), {"places__0__other_seats": []}),
     "seat_height": FixCase(

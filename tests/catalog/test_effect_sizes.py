@@ -218,6 +218,32 @@ def test_what_lies_in_the_middle_is_looked_at_straight_ahead(what: str, target: 
     assert after <= 15
 
 
+def _turned(state: State) -> float:
+    """Turn of the head in the mean over the looking time."""
+    ask = evaluate(state, "work")
+    return sum(
+        float(ask("look_share", target=target)) * float(ask("neck_rotation", target=target))
+        for target in ("screen", "second", "paper")
+    )
+
+
+def test_second_screen_turns_the_head_as_measured_until_it_is_off() -> None:
+    """`nimbarte_2013` (n 10): 9 degrees more in the mean. `vr_two_screens_2023` (n 12): 33 while looking.
+
+    Where nobody tells how much it is looked at, and where it stands.
+    """
+    told = {"kind": "monitor", "top": "450"}
+    before, _ = states(at_monitor(screens=[told]))
+    assert float(evaluate(before, "work")("neck_rotation", target="second")) == pytest.approx(33, abs=1)
+    assert _turned(before) == pytest.approx(9.0, abs=0.1)
+    _, after = states(at_monitor(screens=[told]), "one_screen")
+    assert _turned(after) == 0.0
+    assert float(evaluate(after, "work")("look_share", target="screen")) == 1.0
+    half, centred = states(at_monitor(screens=[{**told, "share": "0.5"}]), "screens_centred")
+    assert 4 <= _turned(half) <= 18
+    assert _turned(centred) == 20.0
+
+
 def test_chairs_keep_to_the_standards_that_stand_behind_them() -> None:
     """`csa_z412`: seats 380 to 510 mm high. `ss_514`: seats 380 to 430 mm deep."""
     size = CATALOG.by_id["chair_used_adjustable"].size

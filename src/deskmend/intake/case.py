@@ -258,6 +258,7 @@ Phone = Literal["none", "hand", "cradled", "headset", "unknown"]
 Tool = Literal["laptop", "monitor", "paper"]
 Reference = Literal["laptop", "monitor", "paper", "none"]
 Middle = Literal["laptop", "monitor", "paper", "unknown"]
+ScreenKind = Literal["laptop", "monitor", "tablet", "other"]
 PaperAt = Literal["front", "left", "right", "behind", "unknown"]
 Format = Literal["deskmend-case/1"]
 
@@ -273,6 +274,10 @@ class Laptop(Record):
     """Home row of the keys above the surface [mm]."""
     depth: Annotated[Mm, measured("laptop.depth")] | None = None
     """Front to back, closed [mm]."""
+    angle: Annotated[Deg, measured("screen.angle")] | None = None
+    """Middle of the picture aside from straight ahead [deg]."""
+    distance: Annotated[Mm, measured("screen.distance")] | None = None
+    """Eye to the picture where a monitor is looked at as well [mm]."""
 
 
 class Monitor(Record):
@@ -286,6 +291,27 @@ class Monitor(Record):
     """Width of the visible picture [mm]."""
     top_range: Annotated[tuple[Mm, Mm], span("monitor.top")] | None = None
     """Lowest and highest setting of the upper edge; None where it cannot be set, or unknown [mm]."""
+    angle: Annotated[Deg, measured("screen.angle")] | None = None
+    """Middle of the picture aside from straight ahead [deg]."""
+
+
+class FurtherScreen(Record):
+    """A further screen, beside laptop and monitor of the devices."""
+
+    kind: Annotated[ScreenKind, word(ScreenKind)]
+    """What it is [-]."""
+    top: Annotated[Mm, measured("screen.top")]
+    """Upper edge of the visible picture above the surface it stands on [mm]."""
+    height: Annotated[Mm, measured("screen.height")] | None = None
+    """Height of the visible picture [mm]."""
+    angle: Annotated[Deg, measured("screen.angle")] | None = None
+    """Middle of the picture aside from straight ahead [deg]."""
+    distance: Annotated[Mm, measured("screen.distance")] | None = None
+    """Eye to the picture [mm]."""
+    share: Annotated[float, measured("task.share")] | None = None
+    """Share of the time at screens spent looking at it [-]."""
+    tasks: Annotated[tuple[Annotated[str, ID], ...], Field(max_length=20)] = ()
+    """Ids of the tasks it is used for; all that have a screen where left out [-]."""
 
 
 class KeyboardSize(Record):
@@ -484,6 +510,8 @@ class Case(Record):
     """Where [-]."""
     devices: Devices = Devices()
     """With what [-]."""
+    screens: Annotated[tuple[FurtherScreen, ...], Field(max_length=10)] = ()
+    """Further screens looked at beside the first; laptop and monitor stay in devices [-]."""
     tasks: Annotated[tuple[Task, ...], Field(min_length=1, max_length=20)]
     """At what [-]."""
     owns: Annotated[Mapping[Annotated[str, ID], Annotated[Owned, OWNED]], Field(max_length=200)] = Field(

@@ -77,6 +77,7 @@ def find_conflicts(plain: Any) -> Iterator[Conflict]:
     yield from _ids(texts)
     yield from _places(texts)
     yield from _devices(texts)
+    yield from _screens(texts)
     yield from _tasks(texts)
     yield from _standing(texts)
     yield from _day(texts)
@@ -181,6 +182,30 @@ def _devices(texts: _Texts) -> Iterator[Conflict]:
                 f"at most {top}, {format_number(upper)} mm",
                 note="the picture would reach below the surface",
             )
+
+
+def _screens(texts: _Texts) -> Iterator[Conflict]:
+    tasks = [name for number in texts.members("tasks") if (name := texts.text("tasks", number, "id"))]
+    for screen in texts.members("screens"):
+        here: Loc = ("screens", screen)
+        upper = texts.number("screen.top", *here, "top")
+        picture = texts.number("screen.height", *here, "height")
+        if upper is not None and picture is not None and picture > upper:
+            yield Conflict(
+                (*here, "height"),
+                texts.text(*here, "height"),
+                f"at most top, {format_number(upper)} mm",
+                note="the picture would reach below the surface",
+            )
+        for number in texts.members(*here, "tasks"):
+            name = texts.text(*here, "tasks", number)
+            if name is not None and is_id(name) and name not in tasks:
+                yield Conflict(
+                    (*here, "tasks", number),
+                    name,
+                    f"the id of a task: {', '.join(tasks)}",
+                    did_you_mean(name, tasks),
+                )
 
 
 def _tasks(texts: _Texts) -> Iterator[Conflict]:

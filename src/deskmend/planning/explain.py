@@ -14,7 +14,7 @@ from deskmend.risk.severity import curves, severity
 from deskmend.risk.strain import exposures
 from deskmend.workstation.fields import SYMBOLS
 from deskmend.workstation.graph import QUANTITIES, ROLES
-from deskmend.workstation.state import PERSON, State, evaluate, owner_of
+from deskmend.workstation.state import DEVICES, PERSON, State, evaluate, owner_of
 
 __all__ = ["MOST_REASONS", "Moved", "QuantityReading", "moved", "quantities_behind", "readings"]
 
@@ -44,6 +44,8 @@ MULTIFOCAL = {("gaze_centre", "screen"): ("gaze_low_multifocal", "gaze_high_mult
 """The same for who wears multifocal glasses."""
 NOT_SHOWN = ("mode_share", "outside_shoulder", "wrist_forward", "armrest_gap", "trunk_lean", "elbow_flexion")
 """Quantities that only lead to others."""
+SHARE_OF = {"target": "look_share", "hand": "hand_share"}
+"""Part of the time that a role has."""
 NOT_MEASURED = ("_severity", "_share", "_factor", "_flag", "_score")
 """Endings of the names of what is worked out from quantities."""
 
@@ -180,7 +182,7 @@ def readings(state: State) -> Iterator[QuantityReading]:
             for mode in modes if "mode" in asked else modes[:1]:
                 for of in ROLES[kind] if kind else ("",):
                     roles = {"mode": mode} | ({kind: of} if of else {})
-                    if of and not _has_share(state, task, kind, of):
+                    if kind and float(evaluation(SHARE_OF[kind], **roles)) <= 0.0:
                         continue
                     if not _is_defined(name, roles):
                         continue
@@ -235,16 +237,13 @@ def _about_seat(name: str, roles: Mapping[str, str]) -> bool:
     return any(s.startswith("seat_") for s in QUANTITIES.leaves(name, roles))
 
 
-def _has_share(state: State, task: str, kind: str, of: str) -> bool:
-    field = f"look.{of}" if kind == "target" else f"hands.{of}"
-    return float(state.values[("task", task), field]) > 0
-
-
 def _tool(state: State, task: str, of: str) -> str:
-    """Name a screen by its kind, and the second one, which is always a laptop's."""
+    """Name a screen by its kind, and the second one where it is a laptop's."""
     if of == "screen":
         return str(state.values[("task", task), "task.screen"])
-    return "laptop" if of == "second" else of
+    if of == "second" and state.values[DEVICES, "second.kind"] == "laptop":
+        return "laptop"
+    return of
 
 
 def _estimated(state: State, task: str, name: str, roles: Mapping[str, str]) -> bool:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from deskmend.errors import Fault, InputFaults, did_you_mean
-from deskmend.intake.case import Case
+from deskmend.intake.case import Case, Paper, Task
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Sign, Urgency
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.language import shown_day, tr
+from deskmend.workstation.state import second_screen
 
 __all__ = [
     "DEFAULT_CURRENCY",
@@ -24,6 +26,7 @@ __all__ = [
     "sign_warnings",
     "signs_of",
     "stale_prices",
+    "unused_warnings",
 ]
 
 DEFAULT_CURRENCY = "EUR"
@@ -33,6 +36,19 @@ STALE_DAYS = 366
 """Days after which a price is called old (judgement)."""
 MOST_NAMED = 8
 """Most things that one warning names."""
+SCREEN_WORDS = {"laptop": "laptop", "monitor": "monitor", "tablet": "tablet", "other": "other screen"}
+"""Kinds of screens in words."""
+NEVER_READ = (
+    "person.mass",
+    "person.age",
+    "places.*.seat.back_height",
+    "places.*.desk.leg_width",
+    "places.*.desk.tiltable",
+    "devices.monitor.width",
+    "devices.keyboard_size.width",
+    "tasks.*.text_size",
+)
+"""Keys that a case may give and nothing reads."""
 
 
 @dataclass(frozen=True)
@@ -176,3 +192,70 @@ def sign_told(sign: Sign) -> str:
 def sign_warnings(case: Case, catalog: Catalog) -> list[str]:
     """Warning signs that the person has, the most urgent first, in plain words."""
     return [sign_told(sign) for sign in signs_of(case.person.warning_signs, catalog)]
+
+
+def unused_warnings(case: Case) -> list[str]:
+    """Warnings about what a case tells and the model does not use: nothing is passed over silently."""
+    out = []
+    unread = [name for path in NEVER_READ for name in _told(case, path.split("."))]
+    if unread:
+        out.append(tr("told, but nothing here uses it: {keys}", keys=", ".join(unread)))
+    for task in case.tasks:
+        uses = {task.main, task.reference}
+        if "paper" not in uses:
+            about = [key for key, told in (("writing", task.writing), ("paper", _about_paper(task))) if told]
+            if task.hands is not None and task.hands.writing:
+                about.append("hands.writing")
+            if about:
+                out.append(
+                    tr(
+                        "{task}: {keys} told, but no paper is looked at there, so it counts for nothing or "
+                        "little; name paper as main or reference",
+                        task=task.id,
+                        keys=", ".join(about),
+                    )
+                )
+    out += _screen_warnings(case)
+    return out
+
+
+def _about_paper(task: Task) -> bool:
+    return task.paper != Paper()
+
+
+def _told(node: Any, path: Sequence[str], so_far: str = "") -> Iterator[str]:
+    """Full names of what is given at a path, ids standing for the members of a list."""
+    if node is None:
+        return
+    if not path:
+        yield so_far
+        return
+    name, *rest = path
+    if name == "*":
+        for member in node:
+            yield from _told(member, rest, f"{so_far}.{member.id}")
+    else:
+        yield from _told(getattr(node, name), rest, f"{so_far}.{name}" if so_far else name)
+
+
+def _screen_warnings(case: Case) -> Iterator[str]:
+    """What of several screens is left out: the model counts one beside the first."""
+    second = second_screen(case)
+    left = [screen for screen in case.screens if screen is not second]
+    if left:
+        counted = tr(SCREEN_WORDS["laptop" if second == "laptop" or second is None else second.kind])
+        yield tr(
+            "one screen beside the first is counted ({counted}); further ones are not: {number}",
+            counted=counted,
+            number=len(left),
+        )
+    at_screens = [task for task in case.tasks if {task.main, task.reference} & {"laptop", "monitor"}]
+    if case.screens and not at_screens:
+        yield tr("screens are told, but no task is done on a screen")
+    by_laptop = {
+        task.middle == "laptop"
+        for task in at_screens
+        if {task.main, task.reference} >= {"laptop", "monitor"} and task.middle != "unknown"
+    }
+    if len(by_laptop) > 1:
+        yield tr("tasks tell different screens in the middle; the laptop is taken to stand there in all")

@@ -24,6 +24,7 @@ from deskmend.planning.bill import Bill, cheapest_packs
 from deskmend.planning.budgets import Comparison, EveryBudget, Rung, checked, compared
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
 from deskmend.planning.goals import Goal
+from deskmend.planning.inputs import unused_warnings
 from deskmend.planning.model.cut import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, put_in_order
@@ -137,7 +138,7 @@ class _PlanMaker:
         self._ready, self._minutes = ready, minutes
         self.before = score(ready.state, ready.weights)
         self._plain_before = score(ready.state, PLAIN)
-        warnings = [*ready.signs, *notes, *missing_measures(ready.state)]
+        warnings = [*ready.signs, *notes, *unused_warnings(ready.case), *missing_measures(ready.state)]
         self._warnings = tuple(dict.fromkeys(warnings))
 
     def plan(

@@ -21,7 +21,7 @@ from deskmend.errors import DefectError
 from deskmend.measures import MILLION
 from deskmend.published import read_table
 from deskmend.risk.severity import REGIONS
-from deskmend.workstation.graph import QUANTITIES, ROLES, Array, Evaluation, quantity
+from deskmend.workstation.graph import QUANTITIES, ROLES, Array, Evaluation, Words, quantity
 
 __all__ = ["Exposure", "exposures", "millionths", "spell_factor", "strain_terms"]
 
@@ -100,16 +100,28 @@ def place_spell_factor(sitting_spell: Array) -> Array:
     return spell_factor(sitting_spell)
 
 
+@quantity("-")
+def screen_share(look_screen: Array, look_second: Array, second_used: Words) -> Array:
+    """Part of the looking time at the screen; all that screens show where the second is off."""
+    return look_screen + np.where(np.asarray(second_used) == "no", look_second, 0.0)
+
+
+@quantity("-")
+def second_share(look_second: Array, second_used: Words) -> Array:
+    """Part of the looking time at the second screen; none where it is off."""
+    return np.where(np.asarray(second_used) == "no", 0.0, look_second)
+
+
 @quantity("-", name="look_share", target="screen")
-def look_share_screen(look_screen: Array) -> Array:
+def look_share_screen(screen_share: Array) -> Array:
     """Part of the looking time at the screen."""
-    return np.asarray(look_screen)
+    return np.asarray(screen_share)
 
 
 @quantity("-", name="look_share", target="second")
-def look_share_second(look_second: Array) -> Array:
+def look_share_second(second_share: Array) -> Array:
     """Part of the looking time at the second screen."""
-    return np.asarray(look_second)
+    return np.asarray(second_share)
 
 
 @quantity("-", name="look_share", target="paper")

@@ -59,9 +59,9 @@ def screen_top_height(
 
 
 @quantity("mm", name="target_top_height", target="second")
-def second_top_height(desk_height: Array, laptop_screen_top: Array) -> Array:
-    """Top edge of a laptop used as second screen, standing on the desk."""
-    return np.asarray(desk_height + laptop_screen_top)
+def second_top_height(desk_height: Array, second_raise: Array, second_top: Array) -> Array:
+    """Top edge of the second screen above the floor."""
+    return np.asarray(desk_height + second_raise + second_top)
 
 
 @quantity("mm", name="target_half_height", target="screen")
@@ -72,9 +72,9 @@ def screen_half_height(task_screen: Words, laptop_screen_height: Array, monitor_
 
 
 @quantity("mm", name="target_half_height", target="second")
-def second_half_height(laptop_screen_height: Array) -> Array:
+def second_half_height(second_height: Array) -> Array:
     """Half the height of the second screen's picture."""
-    return np.asarray(0.5 * laptop_screen_height)
+    return np.asarray(0.5 * second_height)
 
 
 @quantity("mm", name="target_half_height", target="paper")
@@ -112,9 +112,9 @@ def screen_distance(task_viewing_distance: Array, task_middle: Words, look_paper
 
 
 @quantity("mm", name="target_distance", target="second")
-def second_distance(task_viewing_distance: Array) -> Array:
-    """Eye to second screen, level."""
-    return np.asarray(task_viewing_distance)
+def second_far(task_viewing_distance: Array, second_distance: Array) -> Array:
+    """Eye to second screen, level; as far as the first where nobody tells."""
+    return np.where(np.isnan(second_distance), task_viewing_distance, second_distance)
 
 
 @quantity("mm", name="target_distance", target="paper")

@@ -344,6 +344,9 @@ PAPER_FROM_EDGE = 250.0
 """Middle of the paper from the front edge about which a whole desk tilts [mm] (judgement)."""
 ASIDE = 35.0
 """Angle from straight ahead to what lies beside the middle [deg] (judgement)."""
+SECOND_ASIDE = 33.5
+"""The same of a second screen of which nobody tells [deg]: turn of the head while looking at one
+(vr_two_screens_2023, published: median 33.47)."""
 KEYS_FORWARD = 300.0
 """Shoulder to keys, level, where the keys lie in the middle [mm] (judgement)."""
 PAPER_DEPTH = 220.0
@@ -355,16 +358,19 @@ MOUSE_BESIDE_PAPER = 150.0
 
 
 @quantity("deg", name="tool_angle", target="screen")
-def screen_angle(task_middle: Words, keyboard: Words) -> Array:
+def screen_angle(
+    task_middle: Words, keyboard: Words, task_screen: Words, laptop_angle: Array, monitor_angle: Array
+) -> Array:
     """Turn to the screen: a laptop typed on goes aside with its keys, a screen alone can stay ahead."""
+    own = np.where(np.asarray(task_screen) == "monitor", monitor_angle, laptop_angle)
     aside = (np.asarray(task_middle) == "paper") & (np.asarray(keyboard) != "separate")
-    return np.where(aside, ASIDE, 0.0)
+    return np.where(aside, np.maximum(ASIDE, own), own)
 
 
 @quantity("deg", name="tool_angle", target="second")
-def second_angle(person_shoes: Array) -> Array:
-    """Turn to a second screen, which always stands beside the first."""
-    return 0.0 * person_shoes + ASIDE
+def second_aside(second_angle: Array) -> Array:
+    """Turn to a second screen, where it stands."""
+    return np.asarray(second_angle)
 
 
 @quantity("deg", name="tool_angle", target="paper")

@@ -10,18 +10,29 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
-from deskmend.intake.case import Case, Lumbar, OtherSeat, Place, Seat, Task
+from deskmend.intake.case import Case, FurtherScreen, Lumbar, OtherSeat, Place, Seat, Task
 from deskmend.intake.reading.given_measure import is_guess
 from deskmend.workstation import arms, gaze, posture
 from deskmend.workstation.body import Body, estimate_body
 from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Level, Value
 from deskmend.workstation.graph import QUANTITIES, Evaluation
 
-__all__ = ["DEVICES", "PERSON", "Owner", "Slot", "State", "evaluate", "owner_of", "seat_values", "state_of"]
+__all__ = [
+    "DEVICES",
+    "PERSON",
+    "Owner",
+    "Slot",
+    "State",
+    "evaluate",
+    "owner_of",
+    "seat_values",
+    "second_screen",
+    "state_of",
+]
 
 MODEL = (posture, gaze, arms)
 """Modules whose functions make up the model; importing them registers their quantities."""
@@ -48,6 +59,13 @@ LUMBAR_HEIGHT = (150.0, 250.0)
 """Heights above the seat at which a bulge carries the small of the back [mm] (ansi_hfes_100, from memory)."""
 LAPTOP_DEPTH = 240.0
 KEYBOARD_HEIGHT = 20.0
+SECOND_HEIGHT = {"laptop": 190.0, "monitor": 300.0, "tablet": 160.0, "other": 250.0}
+"""Height of a further screen's picture where none is told [mm] (judgement)."""
+SECOND_SHARE = 0.27
+"""Part of the time at screens for a further one where none is told [-] (derived).
+
+Two screens turn the head by 9.0 degrees in the mean over time (nimbarte_2013), and by 33.5 while the second
+is looked at (vr_two_screens_2023)."""
 LAPTOP_DISTANCE = 500.0
 MONITOR_DISTANCE = 650.0
 PAPER_DISTANCE = 493.0
@@ -266,6 +284,7 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
         ("desk.lap_lost", 0.0),
         ("arms.supported", "no"),
         ("screen.raise", 0.0),
+        ("second.raise", 0.0),
         ("laptop.incline", 0.0),
     ):
         draft.put(at, name, value, value)
@@ -300,8 +319,71 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
     draft.put(at, "light.glare", place.light.glare, UNKNOWN)
 
 
-def _shares(task: Task) -> tuple[dict[str, float], bool]:
-    """Looking and hand shares of a task, and whether the hand shares are assumed."""
+def second_screen(case: Case) -> FurtherScreen | Literal["laptop"] | None:
+    """Screen beside the first that the model counts: one in all.
+
+    Parameters
+    ----------
+    case : Case
+        A checked case.
+
+    Returns
+    -------
+    FurtherScreen, 'laptop' or None
+        The laptop where a task looks at it beside the monitor; else the further
+        screen looked at most, the first of those alike.
+    """
+    if any({task.main, task.reference} >= {"laptop", "monitor"} for task in case.tasks):
+        return "laptop"
+    return max(case.screens, key=_share_of_screen, default=None)
+
+
+def _share_of_screen(screen: FurtherScreen) -> float:
+    return SECOND_SHARE if screen.share is None else screen.share
+
+
+def _second_share(case: Case, task: Task) -> float:
+    """Part of a task's time at screens for a further screen."""
+    second = second_screen(case)
+    if second is None or second == "laptop" or (second.tasks and task.id not in second.tasks):
+        return 0.0
+    return _share_of_screen(second)
+
+
+def _screens(draft: _Draft, case: Case) -> None:
+    """Where the screens stand."""
+    laptop, monitor = case.devices.laptop, case.devices.monitor
+    laptop_ahead = any(
+        task.middle == "laptop" and "monitor" in (task.main, task.reference) for task in case.tasks
+    )
+    second = second_screen(case)
+    draft.put(DEVICES, "laptop.angle", laptop.angle if laptop and second != "laptop" else None, 0.0)
+    beside = posture.SECOND_ASIDE if laptop_ahead else 0.0
+    draft.put(DEVICES, "monitor.angle", monitor.angle if monitor else None, beside)
+    nothing = float("nan")
+    top: float | None = None
+    height, angle, distance = top, top, top
+    kind, usual, aside = "none", nothing, posture.SECOND_ASIDE
+    if second == "laptop" and laptop is not None:
+        kind, usual, aside = "laptop", nothing, 0.0 if laptop_ahead else aside
+        top, height = laptop.screen_top, laptop.screen_height
+        angle, distance = laptop.angle, laptop.distance
+    elif isinstance(second, FurtherScreen):
+        kind, usual = second.kind, SECOND_HEIGHT[second.kind]
+        top, height, angle, distance = second.top, second.height, second.angle, second.distance
+    draft.put(DEVICES, "second.kind", kind, kind)
+    draft.put(DEVICES, "second.top", top, nothing)
+    draft.put(DEVICES, "second.height", height, usual if top is None else min(usual, top))
+    draft.put(DEVICES, "second.angle", angle, aside)
+    draft.put(DEVICES, "second.distance", distance, nothing)
+    draft.put(DEVICES, "second.used", "yes", "yes")
+
+
+def _shares(task: Task, further: float) -> tuple[dict[str, float], bool]:
+    """Looking and hand shares of a task, and whether the hand shares are assumed.
+
+    `further` is the part of its time at screens that a further screen takes.
+    """
     reference = task.reference_share if task.reference_share is not None else 0.3
     other = reference if task.reference != "none" else 0.0
     look = {"laptop": 0.0, "monitor": 0.0, "paper": 0.0}
@@ -311,11 +393,11 @@ def _shares(task: Task) -> tuple[dict[str, float], bool]:
     both = look["laptop"] > 0 and look["monitor"] > 0
     screen = look["monitor"] if both else look["laptop"] + look["monitor"]
     out = {
-        "look.screen": screen,
-        "look.second": look["laptop"] if both else 0.0,
+        "look.screen": screen if both else (1.0 - further) * screen,
+        "look.second": look["laptop"] if both else further * screen,
         "look.paper": look["paper"],
     }
-    at_screen = screen + out["look.second"]
+    at_screen = out["look.screen"] + out["look.second"]
     writing = task.writing is not False and look["paper"] > 0 and task.writing is not None
     guess = {
         "hands.keys": 0.6 * at_screen,
@@ -332,7 +414,7 @@ def _shares(task: Task) -> tuple[dict[str, float], bool]:
 
 def _task(draft: _Draft, case: Case, task: Task) -> None:
     at: Owner = ("task", task.id)
-    shares, guessed = _shares(task)
+    shares, guessed = _shares(task, _second_share(case, task))
     for name, share in shares.items():
         draft.put(at, name, share, share)
         if guessed and name.startswith("hands."):
@@ -411,6 +493,7 @@ def state_of(case: Case) -> State:
     draft.put(DEVICES, "laptop.depth", laptop.depth if laptop else nothing, LAPTOP_DEPTH)
     draft.put(DEVICES, "monitor.top", monitor.top if monitor else nothing, nothing)
     draft.put(DEVICES, "monitor.height", monitor.height if monitor else nothing, nothing)
+    _screens(draft, case)
     used = {tool for task in case.tasks for tool in (task.main, task.reference)}
     tool = "monitor" if "monitor" in used else "laptop" if "laptop" in used else "none"
     draft.put(DEVICES, "screen.tool", tool, tool)

@@ -56,10 +56,10 @@ def rosa_chair_time_score(task_hours: Array, mode_share: Array, sitting_spell: A
 
 @quantity("-", cut=True)
 def rosa_monitor_time_score(
-    task_hours: Array, mode_share: Array, look_screen: Array, look_second: Array, task_spell: Array
+    task_hours: Array, mode_share: Array, screen_share: Array, second_share: Array, task_spell: Array
 ) -> IntArray:
     """ROSA time of use of all screens together."""
-    return rosa.duration(np.asarray(task_hours) * mode_share * (look_screen + look_second), task_spell)
+    return rosa.duration(np.asarray(task_hours) * mode_share * (screen_share + second_share), task_spell)
 
 
 @quantity("-", cut=True)

@@ -76,15 +76,15 @@ def _shares(
 
 def _share_of(hand: str, target: str) -> Callable[..., Array]:
     def share_of_pair(
-        look_screen: Array,
-        look_second: Array,
+        screen_share: Array,
+        second_share: Array,
         look_paper: Array,
         hands_keys: Array,
         hands_mouse: Array,
         hands_writing: Array,
     ) -> Array:
         """Part of the looking time in which the hands do one thing and one tool is looked at."""
-        look = (look_screen, look_second, look_paper)
+        look = (screen_share, second_share, look_paper)
         return _shares(look, (hands_keys, hands_mouse, hands_writing))[hand, target]
 
     return share_of_pair
