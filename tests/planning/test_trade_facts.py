@@ -8,6 +8,7 @@ from math import atan2, degrees
 import pytest
 from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
+from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import load_prices
 from deskmend.planning.assessment import assess
@@ -217,3 +218,55 @@ def test_cost_and_strain_of_the_names_are_those_of_the_plan() -> None:
     assert json.dumps(again.strain.by_region) == json.dumps(found.after.by_region)
     assert not again.breaches
     assert state_with(found.state_before, [s.option for s in found.steps]) == found.state_after
+
+
+def _offered_and_allowed(case: Case, fix: str) -> bool:
+    found = assess(case, CATALOG, SAMPLE, [fix])
+    return not found.breaches and not any(found.options[0].fix.title in warning for warning in found.warnings)
+
+
+@pytest.mark.parametrize(
+    ("fix", "changes", "allowed"),
+    [
+        # Forearms: not on a sharp edge, nor on one nobody looked at; not 60 mm over the elbow (49 to 53
+        # is what an arm 25 degrees forward and 20 out reaches, derived from ANSUR II).
+        ("forearms_on_desk", {"edge": "rounded", "height": "660", "underside": "640"}, True),
+        ("forearms_on_desk", {"edge": "sharp", "height": "660", "underside": "640"}, False),
+        ("forearms_on_desk", {"edge": "unknown", "height": "660", "underside": "640"}, False),
+        ("forearms_on_desk", {"edge": "rounded", "height": "700", "underside": "680"}, False),
+        # Keys are not tilted where the hands are too high: 660 is 20 over an elbow at 415 + 235 - 10.
+        ("laptop_incline=8", {"height": "660", "underside": "640"}, True),
+        ("laptop_incline=8", {"height": "665", "underside": "640"}, False),
+        # Slit foam for 22 mm pipe does not go over a worktop of 40 mm, nor hold on glass of 8.
+        ("desk_edge_foam", {"edge": "sharp", "height": "700", "top_thickness": "28"}, True),
+        ("desk_edge_foam", {"edge": "sharp", "height": "700", "top_thickness": "40"}, False),
+        ("desk_edge_foam", {"edge": "sharp", "height": "700", "top_thickness": "8"}, False),
+    ],
+)
+def test_arms_keys_and_edges_are_where_they_may_be(fix: str, changes: dict[str, str], allowed: bool) -> None:
+    desk = {"depth": "700", "width": "1200", "top": "wood", "legs": "fixed", "edge": "rounded", **changes}
+    case = made(places__0__desk=desk, owns={"ring_binder": "1"}, means__tools=["scissors"])
+    assert _offered_and_allowed(case, fix) == allowed
+
+
+@pytest.mark.parametrize("desk", range(640, 761, 20))
+def test_no_plan_tilts_keys_for_hands_too_high(desk: int) -> None:
+    case = made(
+        places__0__desk__height=str(desk),
+        places__0__desk__underside=str(desk - 25),
+        owns={"ring_binder": "1"},
+    )
+    found = _plan(case, budget=0)
+    ask = evaluate(found.state_after, "work")
+    if float(ask("key_slope", hand="keys")) > 0:
+        flat = found.state_after.with_values({(("place", "den"), "laptop.incline"): 0.0})
+        assert float(evaluate(flat, "work")("hand_gap", mode="sit", hand="keys")) <= 40
+
+
+def test_an_upholstered_seat_is_not_hard() -> None:
+    told = {"height": "415", "material": "upholstered", "back": "flat"}
+    assert float(evaluate(state_of(made(places__0__seat=told)), "work")("seat_pressure")) == 0.3
+    assert (
+        float(evaluate(state_of(made(places__0__seat={**told, "material": "wood"})), "work")("seat_pressure"))
+        == 1
+    )

@@ -198,6 +198,8 @@ class Desk(Record):
     """Lowest and highest setting; None where it cannot be set, or unknown [mm]."""
     underside: Annotated[Mm, measured("desk.underside")] | None = None
     """Lowest part above the thighs, frame and drawer included, above the floor [mm]."""
+    top_thickness: Annotated[Mm, measured("desk.top_thickness")] | None = None
+    """Thickness of the top at its front edge, without the frame [mm]."""
     depth: Annotated[Mm, measured("desk.depth")] | None = None
     """Front edge to the rear edge or wall [mm]."""
     width: Annotated[Mm, measured("desk.width")] | None = None

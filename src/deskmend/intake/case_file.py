@@ -128,10 +128,21 @@ def _places(texts: _Texts) -> Iterator[Conflict]:
             )
         yield from _below(texts, (*here, "desk"), "desk", "underside", "height")
         yield from _below(texts, (*here, "desk"), "desk", "foot_bar", "underside")
+        yield from _top_thickness(texts, (*here, "desk"))
         yield from _within(texts, (*here, "desk"), "desk.height", "height", "height_range")
         yield from _seat(texts, (*here, "seat"))
         for other in texts.members(*here, "other_seats"):
             yield from _seat(texts, (*here, "other_seats", other))
+
+
+def _top_thickness(texts: _Texts, loc: Loc) -> Iterator[Conflict]:
+    height, underside, thickness = (
+        texts.number(f"desk.{key}", *loc, key) for key in ("height", "underside", "top_thickness")
+    )
+    if height is None or underside is None or thickness is None or thickness <= height - underside:
+        return
+    allowed = f"at most height less underside, {format_number(height - underside)} mm"
+    yield Conflict((*loc, "top_thickness"), texts.text(*loc, "top_thickness"), allowed)
 
 
 def _seat(texts: _Texts, loc: Loc) -> Iterator[Conflict]:

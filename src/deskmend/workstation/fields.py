@@ -145,6 +145,7 @@ _ALL: tuple[Field, ...] = (
     _word("feet.on", "place", "floor foot_bar foot_ring nothing other", "what the feet rest on"),
     _number("desk.height", "place", "mm", 150, 1500, "floor to the desk top"),
     _number("desk.frame", "place", "mm", 5, 400, "desk top down to its lowest part over the thighs"),
+    _number("desk.top_thickness", "place", "mm", 3, 400, "thickness of the top at its front edge"),
     _number("desk.depth", "place", "mm", 200, 1500, "front to back"),
     _number("desk.width", "place", "mm", 300, 4000, "left to right"),
     _number("desk.tilt", "place", "deg", 0, 20, "desk top raised at the back"),

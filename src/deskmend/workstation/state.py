@@ -49,8 +49,12 @@ SLOPES = {"flat": 0.0, "back": 3.0, "forward": -3.0}
 """Degrees for a slope told in words [deg] (judgement)."""
 PRESSURE = {"hard": 1.0, "thin_pad": 0.6, "foam": 0.3}
 """Hardness of a seat's surface [-] (judgement; foam takes 37 to 42 % off the mean pressure, published)."""
+SURFACE_OF_MATERIAL = {"upholstered": "foam", "woven": "thin_pad"}
+"""Surface of a seat of which only the material is told; others are hard (judgement)."""
 DEFAULT_SHOES = 25.0
 """Shoe thickness where none is told [mm] (published allowance)."""
+FRONT_EDGE = 25.0
+"""Thickness of a desk top at its front edge where none is told [mm] (judgement)."""
 TOP_THICKNESS = 30.0
 """Desk top and frame over the thighs where the underside is not measured [mm] (judgement)."""
 LUMBAR_DEPTH = 30.0
@@ -208,12 +212,13 @@ def _seat(seat: Seat) -> _Draft:
     draft, at = _Draft(), PERSON
     slope = seat.slope if isinstance(seat.slope, float) else SLOPES.get(seat.slope)
     surface = None if seat.surface == UNKNOWN else seat.surface
+    bare = SURFACE_OF_MATERIAL.get(seat.material, "hard")
     shaped = "shaped" if seat.lumbar is not None else seat.back
     draft.put(at, "seat.height", seat.height, 0.0)
     draft.put(at, "seat.depth", seat.depth, 420.0)
     draft.put(at, "seat.slope", slope, 0.0)
-    draft.put(at, "seat.surface", surface, "hard")
-    draft.put(at, "seat.pressure", PRESSURE.get(surface or ""), PRESSURE["hard"])
+    draft.put(at, "seat.surface", surface, bare)
+    draft.put(at, "seat.pressure", PRESSURE.get(surface or ""), PRESSURE[bare])
     draft.put(at, "seat.back", shaped, UNKNOWN)
     bulge = LUMBAR_DEPTH if shaped == "shaped" else 0.0
     draft.put(at, "seat.lumbar_depth", None if seat.lumbar is None else _lumbar_depth(seat.lumbar), bulge)
@@ -304,6 +309,8 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
     draft.put(at, "desk.frame", frame, TOP_THICKNESS)
     if frame is not None and (is_guess(desk.height) or is_guess(desk.underside)):
         draft.guess(at, "desk.frame")
+    thickness = FRONT_EDGE if frame is None else min(FRONT_EDGE, frame)
+    draft.put(at, "desk.top_thickness", desk.top_thickness, thickness)
     draft.put(at, "desk.depth", desk.depth, 600.0)
     draft.put(at, "desk.width", desk.width, 1000.0)
     draft.put(at, "desk.edge", desk.edge, UNKNOWN)
