@@ -19,6 +19,7 @@ from deskmend.planning.model.rules import Breach, breaches
 from deskmend.planning.score import PLAIN, Score, score, weights_of
 from deskmend.planning.selection import select, state_with
 from deskmend.risk.scores.day import DayScores, scores_of
+from deskmend.risk.suits import SuitRange, suits
 from deskmend.workstation.body import Body
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS
@@ -61,6 +62,11 @@ class Assessment:
     def scores(self) -> DayScores:
         """Published scores with the fixes."""
         return scores_of(self.after)
+
+    @cached_property
+    def suits(self) -> tuple[SuitRange, ...]:
+        """Furniture that would suit the person, at the place as it is."""
+        return suits(self.before)
 
     @cached_property
     def scores_now(self) -> DayScores:

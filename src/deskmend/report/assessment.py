@@ -28,6 +28,7 @@ from deskmend.report.evidence import source_text
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_assessment_scores, assessment_scores
 from deskmend.report.steps import step_title
+from deskmend.report.suits import add_suits, suits_document
 from deskmend.report.words import (
     case_name,
     money_text,
@@ -117,6 +118,7 @@ def assessment_document(assessment: Assessment) -> Document:
         "bill": bought_json(assessment.bill.lines, currency),
         "bill_missing": list(assessment.bill.missing),
         "quantities": [_reading_json(one) for one in assessment.quantities],
+        "suits": suits_document(assessment.suits),
         "scores": assessment_scores(assessment),
         "rules_broken": [{"fix": breach.fix.id, "reason": breach.reason} for breach in assessment.breaches],
         "warnings": list(assessment.warnings),
@@ -159,6 +161,7 @@ def assessment_text(assessment: Assessment, catalog: Catalog) -> str:
     if rest:
         page.heading(tr("Further measures, without a range of their own"))
         _quantities(page, rest, assessment)
+    add_suits(page, assessment.suits)
     add_assessment_scores(page, assessment)
     sources = range_sources(assessment.quantities, catalog)
     if sources:

@@ -26,7 +26,9 @@ from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.readers import assessor_view, leave_view
 from deskmend.report.html.steps import cards_of, rung_view
 from deskmend.report.layout import Fold
+from deskmend.report.suits import suits_fold
 from deskmend.report.words import case_name, money_text, strain_text
+from deskmend.risk.suits import suits
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -72,6 +74,7 @@ def page_html(
             ],
             more=[dearer_plans(plans, number) for number in range(len(plans.plans))],
             worth=list(worth),
+            suits=suits_fold(suits(chosen.state_before)),
             dated=_dates(dated, catalog),
             shared=list(shared_notes(chosen.case, chosen.state_after)),
             drawings=drawings_of(plans.plans),
