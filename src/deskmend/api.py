@@ -121,6 +121,7 @@ def plan(
     must: Sequence[str] = (),
     never: Sequence[str] = (),
     prove: bool = False,
+    every_gain: bool = False,
 ) -> Plan:
     """Find the fix set that leaves least strain, then costs least, within money and time.
 
@@ -147,6 +148,8 @@ def plan(
     prove : bool
         Solve once more with the other engine, and raise if it comes to another plan. Every plan is proven
         by one engine without it.
+    every_gain : bool
+        The best plan itself, with every fix that takes anything off, however little.
 
     Returns
     -------
@@ -182,6 +185,7 @@ def plan(
         goals=goals,
         prove=prove,
         saving=monthly,
+        every_gain=every_gain,
     )
 
 
@@ -190,8 +194,9 @@ def compare(
     catalog: Catalog | None = None,
     prices: PriceTable | None = None,
     at: Sequence[Amount] | None = None,
+    every_gain: bool = False,
 ) -> Comparison:
-    """Find the best plan at every budget, or at those asked for.
+    """Find the plan at every budget, or at those asked for.
 
     Parameters
     ----------
@@ -202,7 +207,9 @@ def compare(
     prices : PriceTable, optional
         From `load_prices`; if left out, ``prices.csv`` beside the case, else the shipped sample table.
     at : sequence of str, int or Decimal, optional
-        Budgets [major units]; every one at which the best plan changes if left out.
+        Budgets [major units]; every one at which the plan changes if left out.
+    every_gain : bool
+        The best plans themselves, also where one cannot be told from the one before.
 
     Returns
     -------
@@ -222,7 +229,7 @@ def compare(
     if isinstance(at, str) or (at is not None and not at):
         raise ValueError('at is a sequence of one or more amounts, as ["0", "20.00"]')
     budgets = None if at is None else [minor_units(amount, table.currency) for amount in at]
-    return compared(prepare(case, known, table), budgets, notes)
+    return compared(prepare(case, known, table), budgets, notes, every_gain)
 
 
 def allocate(

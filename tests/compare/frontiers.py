@@ -31,7 +31,13 @@ def problem_of(scenario: str) -> Problem:
 
 @cache
 def ladder(scenario: str) -> Comparison:
-    """Its comparison over all budgets."""
+    """Its comparison over all budgets, of the best plans."""
+    return compared(prepared(scenario), every_gain=True)
+
+
+@cache
+def held(scenario: str) -> Comparison:
+    """Its comparison over all budgets, of the plans held."""
     return compared(prepared(scenario))
 
 

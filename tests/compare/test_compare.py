@@ -13,9 +13,10 @@ from tests.stages import some
 import deskmend
 from deskmend.choice import frontier, solve
 from deskmend.errors import DefectError
-from deskmend.planning.budgets import Rung, change_between, compared, frontier_of, knee_of
+from deskmend.planning.budgets import change_between, compared, knee_of
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, prepare
+from deskmend.planning.rungs import Rung, frontier_of
 from deskmend.planning.score import score
 
 from .frontiers import ladder, prepared, problem_of
@@ -121,10 +122,10 @@ def test_steps_lead_from_one_plan_to_the_next() -> None:
         last = rung
 
 
-def test_budgets_asked_for_get_the_best_plan_within_them() -> None:
+def test_budgets_asked_for_with_every_gain_get_the_best_plan_within_them() -> None:
     ready, whole = prepared("counter_calls"), ladder("counter_calls").rungs
     budgets = [2000, 0, 2000, whole[-1].cost * 2, whole[2].cost]
-    found = compared(ready, budgets)
+    found = compared(ready, budgets, every_gain=True)
     assert [one.budget for one in found.at] == sorted(set(budgets))
     for one in found.at:
         best = [rung for rung in whole if rung.cost <= one.budget][-1]

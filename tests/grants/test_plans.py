@@ -14,10 +14,10 @@ from deskmend.choice import solve
 from deskmend.errors import DefectError
 from deskmend.grants.people.columns import Column, CostBand, every_plan
 from deskmend.grants.people.plans import PersonPlans, PlanBasis, every
-from deskmend.planning.budgets import frontier_of
 from deskmend.planning.goals import Goal
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
+from deskmend.planning.rungs import frontier_of
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of

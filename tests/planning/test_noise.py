@@ -9,11 +9,11 @@ import pytest
 from tests.compare.frontiers import prepared
 from tests.planning.cases import CATALOG, SAMPLE, made
 
-from deskmend.planning.budgets import frontier_of
 from deskmend.planning.draws import Errors, case_with, draw, uncertain_lengths
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.noise import LEAST_SHARE_TOLD, Noise
 from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.rungs import frontier_of
 from deskmend.planning.score import score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.body import DIMENSIONS, residual_covariance

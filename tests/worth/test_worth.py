@@ -16,9 +16,9 @@ from deskmend.cli import deskmend
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import PriceTable, Tier, load_prices
-from deskmend.planning.budgets import frontier_of
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.prepared import prepare
+from deskmend.planning.rungs import frontier_of
 from deskmend.planning.worth import Worth, worth_of
 
 CASE = str(ROOT / "scenarios/counter_calls/case.yaml")
@@ -42,7 +42,7 @@ def worth(name: str, budget: int) -> Worth:
 def planned_at(name: str, budget: int, item: str, price: int | None) -> Plan:
     """Plan anew from a price table in which one price is another, or is missing."""
     case, prices = the_case(name)
-    return plan(case, CATALOG, repriced(prices, item, price), budget, None)
+    return plan(case, CATALOG, repriced(prices, item, price), budget, None, every_gain=True)
 
 
 def repriced(prices: PriceTable, item: str, price: int | None) -> PriceTable:
@@ -89,7 +89,9 @@ def test_a_price_for_larger_orders_is_the_price_that_is_reckoned_with(seed: int)
     prices, budget = in_bulk(seed), 1500 + 250 * (seed % 12)
     case, _ = the_case("plain")
     found = worth_of(prepare(case, CATALOG, prices), budget, None)
-    lines = {line.item: line for line in plan(case, CATALOG, prices, budget, None).bill.lines}
+    lines = {
+        line.item: line for line in plan(case, CATALOG, prices, budget, None, every_gain=True).bill.lines
+    }
     assert {one.item for one in found.bought} == set(lines)
     for one in found.bought:
         assert one.price * one.packs == lines[one.item].cost
@@ -98,8 +100,11 @@ def test_a_price_for_larger_orders_is_the_price_that_is_reckoned_with(seed: int)
             continue
         assert (one.up_to >= one.price) == (one.packs > 0)
         if one.up_to >= 0:
-            assert buys(plan(case, CATALOG, repriced(prices, one.item, one.up_to), budget, None), one.item)
-        above = plan(case, CATALOG, repriced(prices, one.item, one.up_to + 1), budget, None)
+            assert buys(
+                plan(case, CATALOG, repriced(prices, one.item, one.up_to), budget, None, every_gain=True),
+                one.item,
+            )
+        above = plan(case, CATALOG, repriced(prices, one.item, one.up_to + 1), budget, None, every_gain=True)
         assert not buys(above, one.item)
 
 
@@ -133,7 +138,7 @@ def test_without_a_limit_of_money_what_takes_strain_off_is_worth_any_price() -> 
 def test_a_substitute_does_without_and_stays_within_the_share(name: str, budget: int) -> None:
     found = worth(name, budget)
     case, prices = the_case(name)
-    best = plan(case, CATALOG, prices, budget, None)
+    best = plan(case, CATALOG, prices, budget, None, every_gain=True)
     near = {one.item: one.strain_without for one in found.bought if one.strain_without is not None}
     wanted = {item for item, strain in near.items() if 100 * strain <= 105 * best.after.total}
     assert {other.item for other in found.substitutes} == wanted

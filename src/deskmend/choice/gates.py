@@ -12,13 +12,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import prod
-from typing import TypeVar
 
-import numpy as np
-
-from deskmend.choice.problem import BoolArray, Bound, Decision, IntArray, Mask, Node, Problem, Table
-
-A = TypeVar("A", IntArray, BoolArray)
+from deskmend.choice.narrowed import narrowed, sliced
+from deskmend.choice.problem import BoolArray, Mask, Node, Problem, Table
 
 MOST_CASES = 64
 """Most combinations of gates that are solved one by one; where there are more, none are fixed."""
@@ -139,57 +135,9 @@ def _needed(
 
 def _fixed(problem: Problem, fixed: Mapping[str, int]) -> Problem | None:
     """Problem with one option left of some decisions; None where that is forbidden outright."""
-    names = {d.name: d.options[fixed[d.name]].name for d in problem.decisions if d.name in fixed}
-    decisions = []
-    for decision in problem.decisions:
-        if decision.name in fixed:
-            position = fixed[decision.name]
-            option = decision.options[position]
-            # The one left is the first now, but counts as a fix as it did before.
-            counted = option.is_fix if option.is_fix is not None else position > 0
-            decision = Decision(decision.name, (replace(option, is_fix=counted),))
-        decisions.append(decision)
-    forbidden = []
-    for entry in problem.forbidden:
-        if all(names.get(name, state) == state for name, state in entry.items()):
-            left = {name: state for name, state in entry.items() if name not in names}
-            if not left:
-                return None
-            forbidden.append(left)
-    masks = []
-    for mask in problem.masks:
-        allowed = _sliced(mask.scope, mask.allowed, fixed)
-        if not allowed.any():
-            return None
-        if not allowed.all():
-            masks.append(Mask(mask.scope, allowed, mask.implied))
-    return replace(
-        problem,
-        decisions=decisions,
-        tables=_tables(problem.tables, fixed, names),
-        forbidden=forbidden,
-        masks=masks,
-        nodes=[Node(n.name, n.scope, _sliced(n.scope, n.index, fixed), n.size) for n in problem.nodes],
-        bounds=[Bound(_tables(bound.tables, fixed, names), bound.at_most) for bound in problem.bounds],
-    )
+    return narrowed(problem, {name: (position,) for name, position in fixed.items()})
 
 
-def _tables(tables: Sequence[Table], fixed: Mapping[str, int], names: Mapping[str, str]) -> list[Table]:
-    out = []
-    for table in tables:
-        when = table.when
-        if when is not None and when[0] in names:
-            if names[when[0]] != when[1]:
-                continue
-            when = None
-        out.append(Table(table.scope, _sliced(table.scope, table.values, fixed), when, table.group))
-    return out
-
-
-def _sliced(scope: Sequence[str], values: A, fixed: Mapping[str, int]) -> A:
+def _sliced(scope: Sequence[str], values: BoolArray, fixed: Mapping[str, int]) -> BoolArray:
     """Array with one entry left along the axis of every fixed variable."""
-    out = values
-    for axis, name in enumerate(scope):
-        if name in fixed:
-            out = np.take(out, [fixed[name]], axis=axis)
-    return out
+    return sliced(scope, values, {name: (position,) for name, position in fixed.items()})

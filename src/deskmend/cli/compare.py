@@ -26,18 +26,25 @@ if TYPE_CHECKING:
     metavar="FILE.svg|png",
     help="Draw strain left over money spent; a file of that name is replaced.",
 )
+@click.option(
+    "--every-gain",
+    is_flag=True,
+    help="The best plan of all at every budget, also where it cannot be told from the one before.",
+)
 @shared("catalog", "prices", "today")
 def compare_command(
     given: Shared,
     case_file: str,
     at: str | None,
+    every_gain: bool,
     plot: str | None,
 ) -> int:
     """Show what each budget buys.
 
-    CASE is a case file. Without --at, every budget is found at which the best plan changes, from the least
-    up, with what comes in and what is dropped. The budget and saving of the case are not looked at, its limit
-    of minutes and its wishes are. Exit code 1: what must be in the plan cannot be had.
+    CASE is a case file. Without --at, every budget is found at which the plan changes, from the least up,
+    with what comes in and what is dropped: plans that can be told apart, whatever measures and estimates may
+    be off. The budget and saving of the case are not looked at, its limit of minutes and its wishes are. Exit
+    code 1: what must be in the plan cannot be had.
     """
     from deskmend.planning.budgets import compared
     from deskmend.planning.prepared import prepare
@@ -50,7 +57,7 @@ def compare_command(
     case, catalog, prices, notes = given.inputs(case_file)
     budgets = amount_list("--at", at, prices.currency)
     with given.waiting(tr("looking for every budget")):
-        found = compared(prepare(case, catalog, prices), budgets, notes)
+        found = compared(prepare(case, catalog, prices), budgets, notes, every_gain)
     if plot is not None:
         _draw(Path(plot), found)
     given.remark(found.warnings, on_page=True)

@@ -41,6 +41,11 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
     "--prove", is_flag=True, help="Have a second engine come to the same plan. Not together with --time."
 )
 @click.option(
+    "--every-gain",
+    is_flag=True,
+    help="The best plan itself, with every step that takes anything off, however little.",
+)
+@click.option(
     "--worth",
     "ask_worth",
     is_flag=True,
@@ -75,7 +80,8 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
     "seconds",
     metavar="S",
     type=click.FloatRange(min=0, min_open=True, max=1_000_000),
-    help="Most seconds to search; without it the search goes on until the plan is proven best.",
+    help="Most seconds to search at this budget alone; without it the search goes on until the plan is "
+    "proven best.",
 )
 @shared("catalog", "prices", "today")
 def plan_command(
@@ -88,6 +94,7 @@ def plan_command(
     must: tuple[str, ...],
     never: tuple[str, ...],
     prove: bool,
+    every_gain: bool,
     ask_worth: bool,
     within: int,
     samples: int | None,
@@ -96,12 +103,12 @@ def plan_command(
 ) -> int:
     """Find the fixes that take most strain off, and the order to do them in.
 
-    CASE is a case file. The plan is the best within money, time and skill, and it is checked again without
-    the optimiser before it is shown. With --reach it is the cheapest that brings each score to its value or
-    under, then the quickest; a region's strain counts as in the plan, with the person's weights. With money
-    that comes in month by month it is the purchases and dates that leave least strain over all days to the
-    horizon. Exit code 1: no plan keeps to the limits or reaches the goals. Exit code 3: the search ended
-    before the plan was proven best.
+    CASE is a case file. The plan is the best within money, time and skill, without steps that make no
+    difference that can be told, and it is checked again without the optimiser before it is shown. With
+    --reach it is the cheapest that brings each score to its value or under, then the quickest; a region's
+    strain counts as in the plan, with the person's weights. With money that comes in month by month it is the
+    purchases and dates that leave least strain over all days to the horizon. Exit code 1: no plan keeps to
+    the limits or reaches the goals. Exit code 3: the search ended before the plan was proven best.
     """
     from deskmend.planning.budgets import EveryBudget
     from deskmend.planning.goals import goals_of, split_goals
@@ -136,7 +143,8 @@ def plan_command(
             goals=goals,
             prove=prove,
             saving=money["--saving"],
-            every=every if ask_worth else None,
+            every=every,
+            every_gain=every_gain,
         )
     worth = None
     if ask_worth:

@@ -85,9 +85,8 @@ def report_command(
             worth += _sure(plans, case, catalog, prices, samples)
         dated = None
         if ask_dates:
-            every = plans.every if at is None or ask_worth else None
-            saving, ready = plans.saving, plans.every.ready
-            dated = planned(ready, money, notes=notes, saving=saving, every=every)
+            saving, every = plans.saving, plans.every
+            dated = planned(every.ready, money, notes=notes, saving=saving, every=every)
         page = page_html(plans, catalog, prices, worth, dated)
     write_new(Path(out), page, force=True)
     given.remark(plans.plans[plans.chosen].warnings)

@@ -1,20 +1,19 @@
-"""Every budget at which the best plan of a case changes, each plan checked again without the optimiser."""
+"""Every budget at which the plan of a case changes, each plan checked again without the optimiser."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
-from deskmend.choice import Choice, frontier, solve
+from deskmend.choice import solve
 from deskmend.intake.case import Case
-from deskmend.measures import Micro, Minor, Minutes
-from deskmend.planning.bill import Bill
-from deskmend.planning.goals import Goal
+from deskmend.measures import Minor, Minutes
+from deskmend.planning.held import climbed, held_within
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.planning.order import in_set_up_order
-from deskmend.planning.plan_check import hindered, verify_plan
+from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared
+from deskmend.planning.rungs import Rung, checked, frontier_of
 from deskmend.planning.score import Score, score
 from deskmend.planning.selection import key_of
 from deskmend.progress import tell_progress
@@ -27,60 +26,10 @@ __all__ = [
     "EveryBudget",
     "PlanChange",
     "Resized",
-    "Rung",
     "change_between",
-    "checked",
     "compared",
-    "frontier_of",
     "knee_of",
 ]
-
-
-@dataclass(frozen=True)
-class Rung:
-    """A best plan, checked; on the ladder of budgets it is best up to the next rung's cost.
-
-    - `options`: fixes in set-up order.
-    - `score`: strain left, with the person's weights.
-    """
-
-    choice: Choice
-    options: tuple[OptionSpec, ...]
-    bill: Bill
-    state: State
-    score: Score
-
-    @property
-    def cost(self) -> Minor:
-        """Cost of all that is bought."""
-        return self.bill.total
-
-    @property
-    def strain(self) -> Micro:
-        """Strain left."""
-        return self.score.total
-
-    @property
-    def minutes(self) -> Minutes:
-        """All work."""
-        return self.choice.minutes
-
-    @cached_property
-    def scores(self) -> DayScores:
-        """Published scores with the plan."""
-        return scores_of(self.state)
-
-
-def checked(
-    ready: Prepared,
-    choice: Choice,
-    money: Minor | None,
-    minutes: Minutes | None,
-    goals: Sequence[Goal] = (),
-) -> Rung:
-    """Check a choice against the limits and the goals; raises `DefectError` where anything does not hold."""
-    after, bill = verify_plan(ready, choice, money, minutes, goals)
-    return Rung(choice, in_set_up_order(ready.options_of(choice)), bill, after, score(after, ready.weights))
 
 
 @dataclass(frozen=True)
@@ -118,7 +67,7 @@ def change_between(before: Rung | None, after: Rung) -> PlanChange:
 
 @dataclass(frozen=True)
 class AtBudget:
-    """A budget asked for, and the best plan within it; None where what must be cannot be had for it."""
+    """A budget asked for, and the plan within it; None where what must be cannot be had for it."""
 
     budget: Minor
     rung: Rung | None
@@ -126,9 +75,11 @@ class AtBudget:
 
 @dataclass(frozen=True, kw_only=True)
 class Comparison:
-    """The best plans of a case over budgets.
+    """The plans of a case over budgets.
 
     - `rungs`: cost strictly rising, strain strictly falling.
+    - `every`: the case and its best plans, for what else is asked about them.
+    - `every_gain`: whether the plans are the best themselves, not those held.
     - `at`: budgets asked for, rising; empty where all were looked for.
     - `knee`: where a unit of money begins to take off less than the mean; None where no rung stands out.
     """
@@ -140,8 +91,14 @@ class Comparison:
     rungs: tuple[Rung, ...]
     at: tuple[AtBudget, ...]
     knee: Rung | None
-    minutes_limit: Minutes | None
+    every: EveryBudget
+    every_gain: bool
     warnings: tuple[str, ...]
+
+    @property
+    def minutes_limit(self) -> Minutes | None:
+        """Limit of the work."""
+        return self.every.minutes
 
     @cached_property
     def scores_before(self) -> DayScores:
@@ -154,18 +111,21 @@ class Comparison:
         return all(rung.choice.proven for rung in self.rungs)
 
 
-def compared(ready: Prepared, at: Sequence[Minor] | None = None, notes: Sequence[str] = ()) -> Comparison:
-    """Find the best plan at every budget, or at those asked for.
+def compared(
+    ready: Prepared, at: Sequence[Minor] | None = None, notes: Sequence[str] = (), every_gain: bool = False
+) -> Comparison:
+    """Find the plan at every budget, or at those asked for: the plans held, or with `every_gain` the best.
 
     The case's own budget and saving are not looked at; its limit of minutes and its wishes are. `notes` are
     warnings from before. Raises `NoPlan` where what must be in the plan is not to be had within the limits.
     """
-    case, minutes = ready.case, ready.case.means.minutes
+    case = ready.case
+    every = EveryBudget(ready, case.means.minutes)
     asked: tuple[AtBudget, ...] = ()
     if at is None:
-        rungs = frontier_of(ready, minutes)
+        rungs = every.rungs if every_gain else every.held
     else:
-        asked = _at(ready, sorted(set(at)), minutes)
+        asked = _at(every, sorted(set(at)), every_gain)
         # budgets between two rungs have the same plan
         rungs = tuple({one.rung.cost: one.rung for one in asked if one.rung is not None}.values())
     return Comparison(
@@ -176,13 +136,18 @@ def compared(ready: Prepared, at: Sequence[Minor] | None = None, notes: Sequence
         rungs=rungs,
         at=asked,
         knee=knee_of(rungs) if at is None else None,
-        minutes_limit=minutes,
+        every=every,
+        every_gain=every_gain,
         warnings=tuple(dict.fromkeys([*ready.signs, *notes])),
     )
 
 
-def _at(ready: Prepared, budgets: Sequence[Minor], minutes: Minutes | None) -> tuple[AtBudget, ...]:
+def _at(every: EveryBudget, budgets: Sequence[Minor], every_gain: bool) -> tuple[AtBudget, ...]:
+    if not every_gain:
+        every.within(budgets[-1])
+        return tuple(AtBudget(budget, held_within(every.held, budget)) for budget in budgets)
     out: list[AtBudget] = []
+    ready, minutes = every.ready, every.minutes
     last = None
     for number, budget in enumerate(budgets):
         tell_progress(number, len(budgets))
@@ -193,42 +158,32 @@ def _at(ready: Prepared, budgets: Sequence[Minor], minutes: Minutes | None) -> t
     return tuple(out)
 
 
-def frontier_of(ready: Prepared, minutes: Minutes | None, money: Minor | None = None) -> tuple[Rung, ...]:
-    """Every plan that is best at some budget, from the least cost up to `money`.
-
-    Raises `NoPlan` where nothing keeps to the limits.
-    """
-    problem = ready.problem(money, minutes)
-    # A limit of minutes makes the search far longer; what is best without it and keeps it is best with it.
-    found = frontier(replace(problem, minutes=None))
-    if minutes is not None and any(rung.minutes > minutes for rung in found):
-        found = frontier(problem)
-    if not found:
-        raise hindered(ready, money, minutes, solve(problem))
-    return tuple(checked(ready, choice, choice.cost, minutes) for choice in found)
-
-
 class EveryBudget:
-    """The best plans of a case within its minutes, looked for when first asked for, once for all that ask.
+    """The plans of a case within its minutes, looked for when first asked for, once for all that ask.
 
-    `rungs` are the plans, where they are known already.
+    Over all budgets there is one ladder: what is held at a budget never hangs on which budget is asked for.
     """
 
-    def __init__(self, ready: Prepared, minutes: Minutes | None, rungs: Sequence[Rung] = ()) -> None:
+    def __init__(self, ready: Prepared, minutes: Minutes | None) -> None:
         self.ready = ready
         self.minutes = minutes
-        self._rungs = tuple(rungs)
 
+    @cached_property
     def rungs(self) -> tuple[Rung, ...]:
         """See `frontier_of`."""
-        if not self._rungs:
-            self._rungs = frontier_of(self.ready, self.minutes)
-        return self._rungs
+        return frontier_of(self.ready, self.minutes)
 
-    def within(self, money: Minor) -> tuple[Rung, ...]:
-        """The same up to a cost; `NoPlan` then says what hinders within that money."""
+    @cached_property
+    def held(self) -> tuple[Rung, ...]:
+        """See `climbed`."""
+        return climbed(self.ready, self.rungs, self.minutes)
+
+    def within(self, money: Minor | None) -> tuple[Rung, ...]:
+        """The best plans up to a cost; `NoPlan` then says what hinders within that money."""
+        if money is None:
+            return self.rungs
         try:
-            kept = tuple(rung for rung in self.rungs() if rung.cost <= money)
+            kept = tuple(rung for rung in self.rungs if rung.cost <= money)
         except NoPlan:
             kept = ()
         return kept or frontier_of(self.ready, self.minutes, money)

@@ -23,10 +23,11 @@ from deskmend.choice.problem import IntArray, most_used
 from deskmend.language import tr
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine
-from deskmend.planning.budgets import EveryBudget, Rung, frontier_of
+from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, Prepared
+from deskmend.planning.rungs import Rung
 
 __all__ = [
     "DAYS_A_MONTH",
@@ -105,7 +106,7 @@ class Schedule:
     - `cheapest_first`, `biggest_first`: the same sum where the same purchases are made in these orders, each
       as soon as it can be paid.
     - `exact`: nothing over the candidates is better.
-    - `all_for_sale`: the candidates are everything that any choice could buy.
+    - `all_for_sale`: the candidates are everything that any choice could buy, for whatever it takes off.
     """
 
     savings: Savings
@@ -432,34 +433,40 @@ class _LeastStrain:
 
 
 def sequence(
-    ready: Prepared, savings: Savings, minutes: Minutes | None, every: EveryBudget | None = None
+    ready: Prepared,
+    savings: Savings,
+    minutes: Minutes | None,
+    every: EveryBudget | None = None,
+    plans: Sequence[Rung] = (),
 ) -> tuple[Schedule, Choice]:
     """Choose purchases and their dates so that strain summed over the days to the horizon is least.
 
-    The case's minutes a week limit how fast things are made, `minutes` the work in all. `every` is of the
-    same case and minutes, where others ask for its plans too. Every milestone is scored and priced again
-    without the optimiser. The choice given back is the last of them, with the least strain any plan within
-    all the money leaves as its bound.
+    The case's minutes a week limit how fast things are made, `minutes` the work in all. `ready` may have
+    fewer fixes than `every`, whose best plans bound what any purchases leave; what `plans` buy, those at any
+    budget if left out, is looked at first. Every milestone is scored and priced again without the optimiser.
+    The choice given back is the last of them, with the least strain any plan within all the money leaves as
+    its bound.
 
     - raises `NoPlan`: what must be in the plan is not to be had for the money in hand.
     - raises `DefectError`: a milestone does not hold when checked again.
 
     Notes
     -----
-    Candidates are the things that the best plans at any budget up to all the money buy, an item's packs in
+    Candidates are the things that the plans at any budget up to all the money buy, an item's packs in
     one go, and everything else that could be bought where that is little in all. Over them the search is
     exact. Over what else is for sale it is held against a bound: on no day can less strain be left than the
     best plan for all the money that has come in by then leaves.
     """
     limit = savings.limit
-    rungs = frontier_of(ready, minutes, limit) if every is None else every.within(limit)
+    every = every or EveryBudget(ready, minutes)
+    rungs = every.within(limit)
     if rungs[0].cost > savings.in_hand:
         raise NoPlan(
             tr("what must be in the plan cannot be paid from the money in hand"),
             tr("leave out --saving to see what it takes, or have more in hand"),
             signs=ready.signs,
         )
-    purchases = _bought(rungs)
+    purchases = _bought(plans or rungs)
     for_sale = _for_sale(ready, limit)
     all_for_sale = for_sale is not None and len(for_sale) <= MOST_CANDIDATES
     if for_sale is not None and all_for_sale:
@@ -490,7 +497,7 @@ def sequence(
         cheapest_first=sum_over(cheapest, costs, spans, least.strain),
         biggest_first=sum_over(biggest, costs, spans, least.strain),
         exact=found.proven and not aside,
-        all_for_sale=all_for_sale,
+        all_for_sale=all_for_sale and ready is every.ready,
     )
     return schedule, replace(
         last,
@@ -502,7 +509,7 @@ def sequence(
 
 
 def _bought(rungs: Sequence[Rung]) -> list[BillLine]:
-    """Things that the best plans buy, those of the dearest first; of each the largest number of packs."""
+    """Things that plans buy, those of the dearest first; of each the largest number of packs."""
     most: dict[str, BillLine] = {}
     for rung in reversed(rungs):
         for line in rung.bill.lines:

@@ -21,18 +21,21 @@ from deskmend.language import tr
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs
-from deskmend.planning.budgets import Comparison, EveryBudget, Rung, checked, compared
+from deskmend.planning.budgets import Comparison, EveryBudget, compared
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
 from deskmend.planning.goals import Goal
+from deskmend.planning.held import climbed, held_within
 from deskmend.planning.inputs import unused_warnings
+from deskmend.planning.lines import Line, lines_of
 from deskmend.planning.model.cut import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, put_in_order
 from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
+from deskmend.planning.rungs import Rung, checked
 from deskmend.planning.score import PLAIN, Score, score
-from deskmend.planning.selection import state_with
+from deskmend.planning.selection import FixKey, key_of, state_with
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
@@ -59,6 +62,9 @@ class Plan:
       nothing alone.
     - `plain_before`, `plain_after`: without discomfort weights.
     - `warnings`: what has to be said, the most important first.
+    - `best`: the best plan within the limits, whether or not it can be told from this one; None with goals.
+    - `noise`: standard deviation of the difference of strain between this plan and the best.
+    - `lines`: what is done in one go, and what each is worth, those first without which most is left.
     - `strain_bound`: no plan can leave less strain than this.
     - `proven_twice`: a second engine came to the same plan.
     - `sizes`: how large the exact model is that the plan was chosen from; not told for every budget.
@@ -85,6 +91,9 @@ class Plan:
     left_out: tuple[LeftOut, ...]
     warnings: tuple[str, ...]
     choice: Choice
+    best: Rung | None
+    noise: Micro
+    lines: tuple[Line, ...]
     strain_bound: Micro | None
     proven_twice: bool
     sizes: TableSizes | None
@@ -106,8 +115,15 @@ class Plan:
 
     @property
     def proven(self) -> bool:
-        """Whether the plan is proven best; with money that comes in, over the purchases of its schedule."""
-        return self.choice.proven
+        """Whether the best plan is proven; with money that comes in, over the purchases of its schedule."""
+        if self.best is None or self.schedule is not None:
+            return self.choice.proven
+        return self.best.choice.proven
+
+    @cached_property
+    def line_of(self) -> dict[FixKey, Line]:
+        """The line that each fix belongs to."""
+        return {key_of(option): line for line in self.lines for option in line.options}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,7 +135,6 @@ class BudgetPlans:
     - `chosen`: number of the plan for that budget, from 0; the dearest where no budget is known.
     - `enough`: whether the budget pays for the plan chosen. It does not only where what must be is dearer.
     - `saving`: money that comes in each month.
-    - `every`: the case and its best plans, for what else is asked about them.
     """
 
     comparison: Comparison
@@ -128,7 +143,11 @@ class BudgetPlans:
     chosen: int
     enough: bool
     saving: Minor | None
-    every: EveryBudget
+
+    @property
+    def every(self) -> EveryBudget:
+        """The case and its best plans, for what else is asked about them."""
+        return self.comparison.every
 
 
 class _PlanMaker:
@@ -148,6 +167,7 @@ class _PlanMaker:
         budget: Minor | None,
         limit: Minor | None,
         after_free: Score,
+        best: Rung | None,
         goals: Sequence[Goal] = (),
         schedule: Schedule | None = None,
         proven_twice: bool = False,
@@ -157,8 +177,7 @@ class _PlanMaker:
         dated = None if schedule is None else dated_groups(schedule.milestones)
         options = ready.options_of(choice)
         steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights, dated)
-        # with goals the engine bounds the cost, not the strain
-        bound = None if choice.bound is None or goals else choice.bound + ready.fixed_strain
+        bound = None if best is None else best.choice.bound
         return Plan(
             case=ready.case,
             currency=ready.prices.currency,
@@ -181,15 +200,21 @@ class _PlanMaker:
             left_out=ready.offers.left_out,
             warnings=self._warnings,
             choice=choice,
-            strain_bound=bound,
+            best=best,
+            noise=0 if best is None else ready.noise.sd(best.options, rung.options),
+            lines=lines_of(ready, rung, limit, self._minutes),
+            strain_bound=None if bound is None else bound + ready.fixed_strain,
             proven_twice=proven_twice,
             sizes=sizes,
         )
 
-    def after_free(self, rung: Rung, seconds: float | None = None) -> Score:
-        """Strain that is left with what costs nothing, where the best plan for some money is known."""
-        if rung.cost == 0:
-            return rung.score
+    def after_free(self, held: Sequence[Rung]) -> Score:
+        """Strain that is left with what costs nothing, where all plans held are known."""
+        free = held_within(held, 0)
+        return self.before if free is None else free.score
+
+    def solved_free(self, seconds: float | None) -> Score:
+        """The same with the best of what costs nothing."""
         free = solve(self._ready.problem(0, self._minutes), seconds=seconds)
         options = self._ready.options_of(free) if free.found else ()
         return score(state_with(self._ready.state, options), self._ready.weights)
@@ -233,8 +258,9 @@ def plan(
     goals: Sequence[Goal] = (),
     prove: bool = False,
     saving: Minor | None = None,
+    every_gain: bool = False,
 ) -> Plan:
-    """Find the fix set that leaves least strain, then costs least, within money and time.
+    """Find the plan within money and time: the last of the plans held.
 
     `must` and `never` name fixes that have to be, and must not be, in the plan; for the rest see `planned`.
     Raises `InputFaults` where a wish cannot be understood.
@@ -248,6 +274,7 @@ def plan(
         goals=goals,
         prove=prove,
         saving=saving,
+        every_gain=every_gain,
     )
 
 
@@ -262,19 +289,21 @@ def planned(
     prove: bool = False,
     saving: Minor | None = None,
     every: EveryBudget | None = None,
+    every_gain: bool = False,
 ) -> Plan:
-    """Find the plan of a case made ready before.
+    """Find the plan of a case made ready before: the last plan held within the limits, see `climbed`.
 
     - `ready`: the case, with its wishes.
     - `budget`, `minutes`: the case's own if left out.
     - `notes`: warnings from before.
-    - `seconds`: time the solver may take [s].
+    - `seconds`: time the solver may take [s]; then the best within the limits is the one rung climbed.
     - `goals`: where there are any, the plan is the one that reaches them all for the least money, then the
       least minutes, then the least strain.
     - `prove`: solve once more with the other engine and refuse the plan if the two differ; not where money
       comes in over time.
     - `saving`: money that comes in each month; the case's own if left out and no budget is given.
     - `every`: of the same case and minutes, where others ask for its plans too.
+    - `every_gain`: the best plan itself, with every line that takes anything off.
     - raises `NoPlan`: nothing keeps to the limits or reaches the goals.
     - raises `DefectError`: the check disagrees with the optimiser, or one engine with the other.
     """
@@ -283,27 +312,57 @@ def planned(
     budget = case.means.budget if budget is None else budget
     minutes = case.means.minutes if minutes is None else minutes
     means_notes = _means_notes(case, budget, savings, saving, goals)
-    schedule: Schedule | None = None
-    limit = budget
-    if savings is None:
-        choice = _chosen(ready, goals, budget, minutes, seconds)
-    else:
-        budget, limit = savings.in_hand, savings.limit
-        schedule, choice = sequence(ready, savings, minutes, every)
-    twice = prove and not goals and schedule is None
-    if twice:
-        _agree(ready, choice, budget, minutes)
-    rung = checked(ready, choice, limit, minutes, goals)
+    every = every or EveryBudget(ready, minutes)
     maker = _PlanMaker(ready, minutes, [*notes, *_unpriced_notes(ready), *means_notes])
+    if savings is not None:
+        return _dated(ready, savings, every, maker, every_gain)
+    best: Rung | None = None
+    if goals or every_gain or seconds is not None:
+        choice = _chosen(ready, goals, budget, minutes, seconds)
+        rung = checked(ready, choice, budget, minutes, goals)
+        if not goals:
+            best = rung
+        if best is not None and not every_gain:
+            rung = climbed(ready, [best], minutes)[-1]
+        after_free = rung.score if rung.cost == 0 else maker.solved_free(seconds)
+    else:
+        best = every.within(budget)[-1]
+        rung = held_within(every.held, budget) or best
+        after_free = maker.after_free(every.held)
+    twice = prove and best is not None
+    if twice and best is not None:
+        _agree(ready, best.choice, budget, minutes)
     return maker.plan(
         rung,
         budget=budget,
-        limit=limit,
-        after_free=maker.after_free(rung, seconds),
+        limit=budget,
+        after_free=after_free,
+        best=best,
         goals=goals,
-        schedule=schedule,
         proven_twice=twice,
-        sizes=sizes_of(ready.problem(limit, minutes)),
+        sizes=sizes_of(ready.problem(budget, minutes)),
+    )
+
+
+def _dated(
+    ready: Prepared, savings: Savings, every: EveryBudget, maker: _PlanMaker, every_gain: bool
+) -> Plan:
+    """The plan where money comes in: over fixes that plans held up to all the money take, or over all."""
+    rungs = every.within(savings.limit)
+    plans = rungs if every_gain else tuple(one for one in every.held if one.cost <= savings.limit) or rungs
+    few = ready
+    if not every_gain:
+        few = ready.only({key_of(option) for one in plans for option in one.options})
+    schedule, choice = sequence(few, savings, every.minutes, every, plans)
+    rung = checked(few, choice, savings.limit, every.minutes)
+    return maker.plan(
+        rung,
+        budget=savings.in_hand,
+        limit=savings.limit,
+        after_free=maker.after_free(every.rungs if every_gain else every.held),
+        best=rungs[-1],
+        schedule=schedule,
+        sizes=sizes_of(ready.problem(savings.limit, every.minutes)),
     )
 
 
@@ -401,33 +460,46 @@ def budget_plans(
     budget: Minor | None = None,
     at: Sequence[Minor] | None = None,
     notes: Sequence[str] = (),
+    every_gain: bool = False,
 ) -> BudgetPlans:
-    """Find the best plan at every budget, or at those asked for, and put each in order.
+    """Find the plan at every budget, or at those asked for, and put each in order.
 
     - `case`, `catalog`, `prices`: what is planned from.
     - `budget`: money in hand; the case's own if left out.
     - `at`: budgets; every one at which the plan changes if left out.
     - `notes`: warnings from before.
+    - `every_gain`: the best plans themselves instead of the plans held.
     - raises `NoPlan`: what must be in the plan is not to be had within the limits.
     - raises `InputFaults`: a wish cannot be understood.
     - raises `DefectError`: the check disagrees with the optimiser.
     """
     ready = prepare(case, catalog, prices)
-    found = compared(ready, at, notes)
+    found = compared(ready, at, notes, every_gain)
+    every = found.every
     in_hand = case.means.budget if budget is None else budget
     maker = _PlanMaker(ready, found.minutes_limit, [*found.warnings, *_unpriced_notes(ready)])
-    # where every budget was looked for, a dear first rung says that nothing is free
-    first = found.rungs[0]
-    free = found.before if first.cost and at is None else maker.after_free(first)
+    if every_gain:
+        # where every budget was looked for, a dear first rung says that nothing is free
+        first = found.rungs[0]
+        free = found.before if at is None else maker.solved_free(None)
+        free = first.score if first.cost == 0 else free
+    else:
+        free = maker.after_free(every.held)
     affordable = [n for n, rung in enumerate(found.rungs) if in_hand is None or rung.cost <= in_hand]
     return BudgetPlans(
         comparison=found,
         plans=tuple(
-            maker.plan(rung, budget=rung.cost, limit=rung.cost, after_free=free) for rung in found.rungs
+            maker.plan(
+                rung,
+                budget=rung.cost,
+                limit=rung.cost,
+                after_free=free,
+                best=rung if every_gain else every.within(rung.cost)[-1],
+            )
+            for rung in found.rungs
         ),
         budget=in_hand,
         chosen=max(affordable, default=0),
         enough=bool(affordable),
         saving=case.means.saving_per_month or None,
-        every=EveryBudget(ready, found.minutes_limit, found.rungs if at is None else ()),
     )

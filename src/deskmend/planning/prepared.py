@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from deskmend.choice import Choice, Problem
-from deskmend.errors import InputFaults
+from deskmend.choice.narrowed import narrowed
+from deskmend.errors import DefectError, InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
@@ -20,9 +21,11 @@ from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
 from deskmend.planning.noise import Noise
 from deskmend.planning.score import weights_of
 from deskmend.planning.selection import (
+    FixKey,
     asked_ids,
     contradictions,
     decision_of,
+    key_of,
     required,
     ruled_out,
     unheard,
@@ -52,7 +55,12 @@ class NoPlan(Exception):
 
 @dataclass(frozen=True)
 class Prepared:
-    """A case made ready for choosing; `forbidden` is what wishes rule out."""
+    """A case made ready for choosing.
+
+    - `forbidden`: what wishes rule out.
+    - `base`: the choice without limits and without wishes.
+    - `fixed_strain`: strain that nothing on offer changes.
+    """
 
     case: Case
     catalog: Catalog
@@ -62,6 +70,8 @@ class Prepared:
     model: Model
     weights: dict[str, float]
     forbidden: tuple[dict[str, str | int], ...]
+    base: Problem
+    fixed_strain: Micro
 
     @property
     def signs(self) -> list[str]:
@@ -70,18 +80,22 @@ class Prepared:
 
     def problem(self, money: Minor | None, minutes: Minutes | None) -> Problem:
         """The choice within limits."""
-        base, _ = self._cut
-        return replace(base, money=money, minutes=minutes)
+        forbidden = (*self.base.forbidden, *self.forbidden)
+        return replace(self.base, forbidden=forbidden, money=money, minutes=minutes)
 
-    @property
-    def fixed_strain(self) -> Micro:
-        """Strain that nothing on offer changes."""
-        return self._cut[1]
+    def only(self, fixes: Collection[FixKey]) -> Prepared:
+        """The same where nothing but these fixes can be taken, at any size.
 
-    @cached_property
-    def _cut(self) -> tuple[Problem, Micro]:
-        ((base, fixed),) = problems_of(self.model, [self.case], self.prices)
-        return replace(base, forbidden=(*base.forbidden, *self.forbidden)), fixed
+        Raises DefectError where rules do not let all others be left.
+        """
+        left = {
+            offer.name: [0, *(n for n, one in enumerate(offer.options, start=1) if key_of(one) in fixes)]
+            for offer in self.offers.decisions
+        }
+        base = narrowed(self.base, left)
+        if base is None:
+            raise DefectError("other fixes cannot be left as they are")
+        return replace(self, base=base)
 
     @cached_property
     def noise(self) -> Noise:
@@ -131,4 +145,5 @@ def prepare(
             signs = sign_warnings(case, catalog)
             raise NoPlan(told, why.rstrip(".") or tr("leave it out"), signs=signs)
         forbidden.append({decision: KEEP})
-    return Prepared(case, catalog, prices, state, model.offers, model, weights, tuple(forbidden))
+    ((base, fixed),) = problems_of(model, [case], prices)
+    return Prepared(case, catalog, prices, state, model.offers, model, weights, tuple(forbidden), base, fixed)

@@ -10,9 +10,10 @@ from deskmend.choice.problem import most_used
 from deskmend.choice.result import unit_price
 from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
-from deskmend.planning.budgets import EveryBudget, Rung, change_between
+from deskmend.planning.budgets import EveryBudget, change_between
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.prepared import Prepared
+from deskmend.planning.rungs import Rung
 from deskmend.planning.score import StrainTerm
 from deskmend.progress import tell_progress
 
@@ -110,7 +111,7 @@ def worth_of(
     """
     if within < 0:
         raise ValueError(f"within: read {within}, allowed a whole number from 0")
-    rungs = (every or EveryBudget(ready, minutes)).rungs()
+    rungs = (every or EveryBudget(ready, minutes)).rungs
     mine = [rung for rung in rungs if money is None or rung.cost <= money]
     if not mine:
         raise DefectError("a frontier without the plan")

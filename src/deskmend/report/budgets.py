@@ -13,9 +13,10 @@ from decimal import ROUND_HALF_UP, Decimal
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr, trn
 from deskmend.measures import Micro, currencies
-from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, Rung, change_between
+from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, change_between
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import BudgetPlans
+from deskmend.planning.rungs import Rung
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.documents import (
     Document,

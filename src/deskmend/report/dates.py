@@ -92,7 +92,7 @@ def add_schedule_proof(page: Page, schedule: Schedule) -> None:
         page.paragraph(
             tr(
                 "Proven: over {days} days this leaves {total} strain-hours in all, and no other choice, "
-                "order or date of the {many} purchases that the best plans at any budget make leaves less. "
+                "order or date of the {many} purchases that the plans at any budget make leaves less. "
                 "Strain, cost and every rule at each date were checked again without the optimiser.",
                 days=days,
                 total=total,

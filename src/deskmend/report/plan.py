@@ -9,10 +9,11 @@ from dataclasses import asdict
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
-from deskmend.language import tr
+from deskmend.language import tr, trn
 from deskmend.measures import Micro
 from deskmend.planning.model.offers import shared_notes
 from deskmend.planning.plan import Plan, Reserve
+from deskmend.planning.rungs import Rung
 from deskmend.report.assessment import add_region_table
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.dates import add_schedule, add_schedule_proof, schedule_document
@@ -65,6 +66,8 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
             "after": strain_json(plan.after.total),
             "plain_before": strain_json(plan.plain_before.total),
             "plain_after": strain_json(plan.plain_after.total),
+            "best": None if plan.best is None else strain_json(plan.best.strain),
+            "noise": strain_json(plan.noise),
             "by_region": {
                 region: {name: strain_json(strain[region]) for name, strain in by_region.items()}
                 for region in by_region["before"]
@@ -164,6 +167,15 @@ def _summary(page: Page, plan: Plan) -> None:
         page.paragraph(
             tr(
                 "That holds already, without any fix. Strain stays at {before} strain-hours a day.",
+                before=before,
+            )
+        )
+        return
+    if not plan.steps and plan.best is not None and plan.best.strain < plan.before.total:
+        page.paragraph(
+            tr(
+                "Leave it as it is: nothing within these limits makes a difference that can be told. "
+                "Strain stays at {before} strain-hours a day.",
                 before=before,
             )
         )
@@ -293,6 +305,10 @@ def add_proof(page: Page, plan: Plan) -> None:
                 within=within,
             )
         )
+    elif plan.proven and plan.best is not None and plan.after.total > plan.best.strain:
+        page.paragraph(_shorter_text(plan, plan.best, within))
+        if plan.proven_twice:
+            page.paragraph(tr("A second method of search came to the very same best choice."))
     elif plan.proven:
         proof = tr(
             "Proven: no other choice {within}, leaves less strain, and none that leaves as little costs "
@@ -308,7 +324,38 @@ def add_proof(page: Page, plan: Plan) -> None:
                 "without the optimiser, so the plan holds; a better one may exist."
             )
         )
-        page.paragraph(_gap_text(plan.after.total, plan.strain_bound, within))
+        left = plan.after.total if plan.best is None else plan.best.strain
+        page.paragraph(_gap_text(left, plan.strain_bound, within))
+
+
+def _shorter_text(plan: Plan, best: Rung, within: str) -> str:
+    """What the best there is leaves, what this plan does, and why the two count as equal."""
+    fewer, money = len(best.options) - len(plan.steps), best.cost - plan.cost
+    spared = [
+        *([trn("{count} step fewer", "{count} steps fewer", fewer)] if fewer > 0 else []),
+        *([tr("{money} less", money=money_text(money, plan.currency))] if money > 0 else []),
+    ]
+    difference = plan.after.total - best.strain
+    told = tr(
+        "Proven: no choice {within}, leaves less than {best} strain-hours a day. This one leaves {after}, "
+        "which is {difference} more.",
+        within=within,
+        best=strain_text(best.strain, 2),
+        after=strain_text(plan.after.total, 2),
+        difference=strain_text(difference, 2),
+    )
+    if spared:
+        told += " " + tr("It does so with {spared}.", spared=tr(" and ").join(spared))
+    if difference <= plan.noise:
+        why = tr(
+            "So small a difference cannot be told: what measures and estimates may be off makes it {noise} "
+            "more or less (standard deviation).",
+            noise=strain_text(plan.noise, 2),
+        )
+    else:
+        why = tr("So small a difference is less than one part in a hundred of the strain today.")
+    checked = tr("Strain, cost and every rule were checked again without the optimiser.")
+    return f"{told} {why} {checked}"
 
 
 def _gap_text(left: Micro, bound: Micro | None, within: str) -> str:

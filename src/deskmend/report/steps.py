@@ -20,6 +20,7 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
+from deskmend.planning.selection import key_of
 from deskmend.report.cuts import add_cuts, cuts_json
 from deskmend.report.documents import Document, money_json, quantity_json, strain_json
 from deskmend.report.evidence import evidence_json, evidence_line
@@ -352,6 +353,8 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
         "minutes": step.minutes,
         "when": when,
         "strain_after": strain_json(step.strain_after),
+        "bundle": plan.line_of[key_of(option)].bundle,
+        "leaving_out": strain_json(plan.line_of[key_of(option)].leaving_out),
         "why": why_text(step),
         "materials": [
             {"item": one.item, "quantity": one.units, "owned": one.owned}
