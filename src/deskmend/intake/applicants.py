@@ -2,7 +2,7 @@
 
 The columns are the keys of a case joined by dots, read off the case records, beside id, weight and group: a
 key added to the case is a column here. An applicant has one place and at most two tasks; what needs a list
-of groups (other seats, persons who share a seat) has no place in a row.
+of groups (other seats, persons who share a seat or desk) has no place in a row.
 
 Good rows become applicants, others are set aside with their reasons. Only texts are kept of a row, so that a
 hundred thousand applicants fit into memory and travel to other processes; `ApplicantRow.case` makes the
@@ -98,6 +98,7 @@ _NOT_IN_A_ROW = {
     "id": "the place has no name of its own",
     "other_seats": "a list of groups",
     "seat.shared_with": "a list of groups",
+    "desk.shared_with": "a list of groups",
     "task.place": "there is one place",
     "task2.place": "there is one place",
     "wishes.must": "the fund decides what is bought",

@@ -37,6 +37,7 @@ Region = Literal[
 ]
 Sex = Literal["female", "male", "unknown"]
 Hand = Literal["left", "right", "unknown"]
+Side = Literal["none", "left", "right", "unknown"]
 Eyewear = Literal["none", "single_vision", "multifocal", "unknown"]
 
 
@@ -101,6 +102,10 @@ class Person(Record):
     """Age [years]."""
     cannot_stand: Annotated[bool, YES_NO] | None = None
     """Whether the person cannot stand up or stand at work [-]."""
+    work_days: Annotated[float, measured("person.work_days")] | None = None
+    """Working days a week, for tasks that are not done on all of them; 5 if left out [-]."""
+    weak_side: Annotated[Side, word(Side)] = "unknown"
+    """Side of the body that is weak [-]."""
     shoes: Annotated[Mm, measured("person.shoes")] | None = None
     """Thickness of the heels worn at work [mm]."""
     writing_hand: Annotated[Hand, word(Hand)] = "unknown"
@@ -126,10 +131,10 @@ Surface = Literal["hard", "thin_pad", "foam", "unknown"]
 SlopeWord = Literal["flat", "back", "forward", "unknown"]
 Back = Literal["none", "flat", "shaped", "unknown"]
 Armrests = Literal["none", "fixed", "adjustable", "unknown"]
-Base = Literal["legs", "wheels", "glides", "stool", "wheelchair", "unknown"]
+Base = Literal["legs", "folding", "wheels", "glides", "stool", "wheelchair", "unknown"]
 SeatMaterial = Literal["wood", "metal", "plastic", "upholstered", "woven", "other", "unknown"]
 Top = Literal["wood", "board", "glass", "metal", "stone", "plastic", "other", "unknown"]
-DeskLegs = Literal["fixed", "folding", "trestle", "height_adjustable", "unknown"]
+DeskLegs = Literal["fixed", "folding", "trestle", "height_adjustable", "built_in", "unknown"]
 Edge = Literal["sharp", "rounded", "unknown"]
 Posture = Literal["sit", "stand", "both", "unknown"]
 FeetOn = Literal["floor", "foot_bar", "foot_ring", "nothing", "unknown"]
@@ -215,11 +220,13 @@ class Desk(Record):
     top: Annotated[Top, word(Top)] = "unknown"
     """What the top is made of; board is any pressed wood [-]."""
     legs: Annotated[DeskLegs, word(DeskLegs)] = "unknown"
-    """How it stands [-]."""
+    """How it stands; a worktop or shelf fixed to the wall is built_in [-]."""
     edge: Annotated[Edge, word(Edge)] = "unknown"
     """Front edge [-]."""
     tiltable: Annotated[bool, YES_NO] | None = None
     """Whether the top can be tilted [-]."""
+    shared_with: Annotated[tuple[Person, ...], Field(max_length=10)] = ()
+    """Further persons who work at it, in turns [-]."""
 
 
 class Light(Record):
@@ -266,7 +273,7 @@ Format = Literal["deskmend-case/1"]
 
 
 class Laptop(Record):
-    """A laptop, measured from the surface it stands on."""
+    """A laptop, measured from the surface it stands on; a tablet typed on has its keys in its picture."""
 
     screen_top: Annotated[Mm, measured("laptop.screen_top")]
     """Upper edge of the visible picture above the surface [mm]."""
@@ -283,7 +290,7 @@ class Laptop(Record):
 
 
 class Monitor(Record):
-    """A screen of its own, measured from the surface it stands on."""
+    """A screen of its own, also a tablet on a stand, measured from the surface it stands on."""
 
     top: Annotated[Mm, measured("monitor.top")]
     """Upper edge of the visible picture above the surface [mm]."""
@@ -411,7 +418,9 @@ class Task(Record):
     place: Annotated[str, ID]
     """Id of the place where it is done [-]."""
     hours: Annotated[Hours, measured("task.hours")]
-    """Time a day [h]."""
+    """Time on a day on which it is done [h]."""
+    days: Annotated[float, measured("task.days")] | None = None
+    """Days a week on which it is done; all working days if left out [-]."""
     spell: Annotated[float, measured("task.spell")] | None = None
     """Longest time at it without a break [min]."""
     main: Annotated[Tool, word(Tool)]

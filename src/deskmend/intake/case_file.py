@@ -275,7 +275,19 @@ def _hands(texts: _Texts, here: Loc) -> Iterator[Conflict]:
 
 
 def _day(texts: _Texts) -> Iterator[Conflict]:
-    hours = [texts.number("task.hours", "tasks", task, "hours") or 0.0 for task in texts.members("tasks")]
+    tasks = texts.members("tasks")
+    given = [texts.number("task.days", "tasks", task, "days") for task in tasks]
+    told = texts.number("person.work_days", "person", "work_days")
+    for task, days in zip(tasks, given, strict=True):
+        if days is not None and told is not None and days > told + _SHARE_SLACK:
+            loc = ("tasks", task, "days")
+            allowed = f"at most person.work_days, {format_number(told)} a week"
+            yield Conflict(loc, texts.text(*loc), allowed)
+    week = told or max((days for days in given if days is not None), default=0.0)
+    hours = [
+        (texts.number("task.hours", "tasks", task, "hours") or 0.0) * (1.0 if days is None else days / week)
+        for task, days in zip(tasks, given, strict=True)
+    ]
     if sum(hours) > HOURS_A_DAY + _SHARE_SLACK:
         note = f"adds up to {format_number(sum(hours))} h a day"
         yield Conflict(("tasks",), None, "tasks of at most 24 h a day together", note=note)

@@ -13,7 +13,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, tr
 from deskmend.planning.bill import Bill, bill_of
 from deskmend.planning.explain import QuantityReading, readings
-from deskmend.planning.inputs import fitting_faults, sign_warnings, unused_warnings
+from deskmend.planning.inputs import fitting_faults, person_notes, sign_warnings, unused_warnings
 from deskmend.planning.model.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.model.rules import Breach, breaches
 from deskmend.planning.score import PLAIN, Score, score, weights_of
@@ -120,7 +120,7 @@ def assess(
     warnings += [f"{tr(b.fix.title)}: {b.reason}" for b in broken]
     warnings += [f"{tr(left.fix.title)}: {left.reason}" for left in _asked(options, offers.left_out)]
     warnings += [tr("no price for {item}: the cost leaves it out", item=item) for item in bill.missing]
-    warnings += [*notes, *unused_warnings(case), *missing_measures(state)]
+    warnings += [*notes, *person_notes(case), *unused_warnings(case), *missing_measures(state)]
     return Assessment(
         case,
         prices.currency,

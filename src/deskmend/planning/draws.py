@@ -176,7 +176,7 @@ def _walk(node: Any, parts: Sequence[str], path: Path, owner: str) -> Iterator[t
     first, rest = parts[0], parts[1:]
     if first == "*":
         for number, member in enumerate(node):
-            yield from _walk(member, rest, (*path, number), member.id)
+            yield from _walk(member, rest, (*path, number), getattr(member, "id", ""))
     elif first.isdigit():
         yield from _walk(node[int(first)], rest, (*path, int(first)), owner)
     else:

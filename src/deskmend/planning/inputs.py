@@ -21,6 +21,7 @@ __all__ = [
     "find_prices",
     "fitting_faults",
     "most_urgent",
+    "person_notes",
     "prices_for",
     "sign_told",
     "sign_warnings",
@@ -40,7 +41,6 @@ SCREEN_WORDS = {"laptop": "laptop", "monitor": "monitor", "tablet": "tablet", "o
 """Kinds of screens in words."""
 NEVER_READ = (
     "person.mass",
-    "person.age",
     "places.*.seat.back_height",
     "places.*.desk.leg_width",
     "places.*.desk.tiltable",
@@ -187,6 +187,27 @@ def most_urgent(case: Case, catalog: Catalog) -> Urgency | None:
 def sign_told(sign: Sign) -> str:
     """What to do about a warning sign, with the sign itself in plain words."""
     return tr(SIGN_TOLD[sign.urgency], sign=tr(sign.sign))
+
+
+def person_notes(case: Case) -> list[str]:
+    """What has to be said of how a case is taken: days that differ, a side that is weak."""
+    out = []
+    if any(task.days is not None for task in case.tasks):
+        out.append(
+            tr(
+                "tasks that are not done every day count with their mean hours a working day, in the "
+                "published scores too"
+            )
+        )
+    if case.person.weak_side in ("left", "right"):
+        out.append(
+            tr(
+                "one side is weak ({side}): put what is used most on the other, and let somebody help who "
+                "lifts, saws and screws",
+                side=tr(case.person.weak_side),
+            )
+        )
+    return out
 
 
 def sign_warnings(case: Case, catalog: Catalog) -> list[str]:

@@ -25,7 +25,7 @@ from deskmend.planning.budgets import Comparison, EveryBudget, compared
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
 from deskmend.planning.goals import Goal
 from deskmend.planning.held import climbed, held_within
-from deskmend.planning.inputs import unused_warnings
+from deskmend.planning.inputs import person_notes, unused_warnings
 from deskmend.planning.lines import Line, lines_of
 from deskmend.planning.model.cut import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
@@ -157,7 +157,13 @@ class _PlanMaker:
         self._ready, self._minutes = ready, minutes
         self.before = score(ready.state, ready.weights)
         self._plain_before = score(ready.state, PLAIN)
-        warnings = [*ready.signs, *notes, *unused_warnings(ready.case), *missing_measures(ready.state)]
+        warnings = [
+            *ready.signs,
+            *notes,
+            *person_notes(ready.case),
+            *unused_warnings(ready.case),
+            *missing_measures(ready.state),
+        ]
         self._warnings = tuple(dict.fromkeys(warnings))
 
     def plan(

@@ -419,6 +419,16 @@ def _shares(task: Task, further: float) -> tuple[dict[str, float], bool]:
     return out, False
 
 
+WORK_DAYS = 5.0
+"""Working days a week where nobody tells [1/week] (judgement)."""
+
+
+def _mean_hours(case: Case, task: Task) -> float:
+    """Hours a working day in the mean over the week; strain counts hours alike on whichever day [h]."""
+    week = case.person.work_days or max(WORK_DAYS, *(one.days or 0.0 for one in case.tasks))
+    return float(task.hours) if task.days is None else float(task.hours) * task.days / week
+
+
 def _task(draft: _Draft, case: Case, task: Task) -> None:
     at: Owner = ("task", task.id)
     shares, guessed = _shares(task, _second_share(case, task))
@@ -428,7 +438,7 @@ def _task(draft: _Draft, case: Case, task: Task) -> None:
             draft.assumed.add((at, name))
     uses = {task.main, task.reference}
     screen = "monitor" if "monitor" in uses else "laptop" if "laptop" in uses else "none"
-    draft.put(at, "task.hours", task.hours, 0.0)
+    draft.put(at, "task.hours", _mean_hours(case, task), 0.0)
     draft.put(at, "task.spell", task.spell, DEFAULT_SPELL)
     draft.put(at, "task.screen", screen, screen)
     has_paper = "paper" in uses
@@ -487,8 +497,9 @@ def state_of(case: Case) -> State:
         elif is_guess(getattr(person.body, short)):
             draft.guess(PERSON, name)
     draft.put(PERSON, "person.shoes", person.shoes, DEFAULT_SHOES)
-    draft.put(PERSON, "person.writing_hand", person.writing_hand, UNKNOWN)
-    draft.put(PERSON, "person.mouse_hand", person.mouse_hand, UNKNOWN)
+    strong = {"left": "right", "right": "left"}.get(person.weak_side, UNKNOWN)
+    draft.put(PERSON, "person.writing_hand", person.writing_hand, strong)
+    draft.put(PERSON, "person.mouse_hand", person.mouse_hand, strong)
     draft.put(PERSON, "person.eyewear", person.eyewear, UNKNOWN)
     draft.put(PERSON, "person.cannot_stand", _told(person.cannot_stand), UNKNOWN)
     draft.put(PERSON, "room.shared", _told(case.room.shared), UNKNOWN)

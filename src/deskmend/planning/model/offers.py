@@ -1,7 +1,8 @@
 """What can be chosen for a case: decisions, their options, and what is not offered and why.
 
-A fix is hindered by signs, by what the workplace is like, by leave, skill, tools and prices. Seats that
-several people use are told apart: what is left there must come off again, and must not shut anybody out.
+A fix is hindered by signs, by what the workplace is like, by leave, skill, tools and prices. Seats and
+desks that several people use are told apart: what is left there must come off again, and must not shut
+anybody out.
 """
 
 from __future__ import annotations
@@ -44,15 +45,26 @@ CARRIES_THE_BODY = ("seat", "back", "feet")
 
 
 def sharers(case: Case, place: str) -> tuple[Person, ...]:
-    """Further people who use the seat of a place."""
-    return next(
-        (p.seat.shared_with for p in case.places if p.id == place and p.seat is not None),
-        (),
-    )
+    """Further people who use the seat or the desk of a place, each once."""
+    here = next((one for one in case.places if one.id == place), None)
+    if here is None:
+        return ()
+    at_seat = () if here.seat is None else here.seat.shared_with
+    return (*at_seat, *(one for one in here.desk.shared_with if one not in at_seat))
+
+
+def _what_is_shared(case: Case, place: str) -> str:
+    here = next(one for one in case.places if one.id == place)
+    seat = here.seat is not None and bool(here.seat.shared_with)
+    if seat and here.desk.shared_with:
+        return tr("Seat and desk at {place} are shared.", place=place)
+    if seat:
+        return tr("The seat at {place} is shared.", place=place)
+    return tr("The desk at {place} is shared.", place=place)
 
 
 def shared_notes(case: Case, after: State) -> tuple[str, ...]:
-    """What has to be said about shared seats once a plan stands there.
+    """What has to be said about shared seats and desks once a plan stands there.
 
     That everything must come off again, and for the smallest and the largest of the others (by stature)
     whether the legs fit and the feet rest with what the plan puts there. Their bodies are estimated where not
@@ -64,10 +76,11 @@ def shared_notes(case: Case, after: State) -> tuple[str, ...]:
         if not others:
             continue
         out.append(
-            tr(
-                "The seat at {place} is shared. Only what comes off again is planned for it: take it off, or "
-                "set it back, before somebody else sits down.",
-                place=place,
+            _what_is_shared(case, place)
+            + " "
+            + tr(
+                "Only what comes off again is planned for it: take it off, or set it back, before somebody "
+                "else sits down."
             )
         )
         if place in after.place_of.values():
