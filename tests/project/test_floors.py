@@ -13,6 +13,7 @@ from .source_tree import PACKAGE, ROOT, Import, imports_of, module_files, packag
 FLOORS: tuple[tuple[str, ...], ...] = (
     ("errors", "language", "measures", "published", "progress"),
     ("intake",),
+    ("picture",),
     ("workstation",),
     ("risk",),
     ("choice",),
