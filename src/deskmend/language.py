@@ -10,6 +10,7 @@ machine, so that the same input gives the same bytes everywhere.
 from __future__ import annotations
 
 import gettext
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -54,15 +55,16 @@ def reading(language: str = LANGUAGES[0]) -> Iterator[None]:
 def tr(message: str, /, **values: object) -> str:
     """Give a sentence in the language being read; the English one where it has no translation.
 
-    Names in braces are filled from `values`; without values braces stay as they are.
+    Names in braces are filled from `values`; without values braces stay as they are. Lengths that the
+    sentence itself gives in mm are told in the reader's unit.
     """
-    text = _translations(_language.get()).gettext(message) if message else message
+    text = in_own_unit(_translations(_language.get()).gettext(message)) if message else message
     return text.format_map(values) if values else text
 
 
 def trn(one: str, many: str, count: int, /, **values: object) -> str:
     """Give a sentence whose form depends on a number; ``{count}`` is filled with it."""
-    text = _translations(_language.get()).ngettext(one, many, count)
+    text = in_own_unit(_translations(_language.get()).ngettext(one, many, count))
     return text.format_map({"count": count, **values})
 
 
@@ -133,6 +135,35 @@ def shown_length(mm: Mm) -> str:
     """Length with its unit: whole millimetres, or inches with one decimal where those were chosen."""
     number, _, unit = format_length(mm, current_unit()).partition(" ")
     return f"{shown_number(number)} {unit}"
+
+
+_NUMBER = r"\d+(?:[.,]\d+)?"
+_LENGTHS = re.compile(rf"(?P<numbers>{_NUMBER}(?: (?:to|by|a|por) {_NUMBER})*) mm\b")
+"""One length in mm, or several with their unit once: ``20 to 40 mm``, ``400 by 300 mm``."""
+SMALL = 13
+"""Lengths under this [mm] take a second decimal in inches, or they would differ by a quarter."""
+
+
+def in_own_unit(text: str) -> str:
+    """Text with its lengths in mm told in the reader's unit, so that no sentence mixes two.
+
+    >>> with measuring("in"):
+    ...     in_own_unit("A board of 400 by 300 mm, 9 mm thick.")
+    'A board of 15.7 by 11.8 in, 0.35 in thick.'
+    """
+    unit = current_unit()
+    if unit == LENGTH_UNITS[0] or " mm" not in text:
+        return text
+
+    def told(found: re.Match[str]) -> str:
+        return f"{re.sub(_NUMBER, _inches, found['numbers'])} {unit}"
+
+    return _LENGTHS.sub(told, text)
+
+
+def _inches(number: re.Match[str]) -> str:
+    mm = float(number[0].replace(",", "."))
+    return shown_number(f"{mm / 25.4:.{2 if mm < SMALL else 1}f}")
 
 
 def shown_day(day: date) -> str:

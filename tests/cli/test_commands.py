@@ -114,7 +114,7 @@ def test_plan_page_tells_in_this_order(plan_page: Result) -> None:
     places = [plan_page.stdout.index(heading) for heading in headings]
     assert places == sorted(places)
     assert "Proven: no other choice within 40.00 EUR" in plan_page.stdout
-    assert max(map(len, plan_page.stdout.splitlines())) <= 100
+    assert max(map(len, plan_page.stdout.splitlines())) <= 80
     assert plan_page.stdout.isascii()
 
 
@@ -185,7 +185,7 @@ def test_assess_page_puts_what_is_outside_first(run: Run) -> None:
     places = [page.index(h) for h in ("Strain by region", "Outside their range", "Within their range")]
     assert places == sorted(places)
     assert "kitchen.back_towel" in page
-    assert max(map(len, page.splitlines())) <= 100
+    assert max(map(len, page.splitlines())) <= 80
 
 
 def test_json_leaves_stdout_to_one_document_and_stderr_to_warnings(run: Run, tmp_path: Any) -> None:
@@ -226,7 +226,7 @@ FIXES = [fix.id for fix in load_catalog().fixes]
 def test_every_fix_can_be_shown(run: Run, fix: str) -> None:
     result = run("catalog", fix, "--prices", PRICES)
     assert result.exit_code == 0
-    assert max(map(len, result.stdout.splitlines())) <= 100
+    assert max(map(len, result.stdout.splitlines())) <= 80
 
 
 def test_check_tells_the_kind_of_each_file(run: Run) -> None:

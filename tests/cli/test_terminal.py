@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 import time
@@ -18,15 +19,15 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no pseudo termi
 ASSESS = ("assess", CASE)
 
 
-def at_terminal(*arguments: str, **environment: str) -> bytes:
-    """What a terminal of 100 columns gets, both streams together."""
+def at_terminal(*arguments: str, columns: int = 80, **environment: str) -> bytes:
+    """What a terminal gets, both streams together."""
     import fcntl
     import pty
     import struct
     import termios
 
     ours, theirs = pty.openpty()
-    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 50, 100, 0, 0))
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 50, columns, 0, 0))
     kept = {name: value for name, value in os.environ.items() if name not in ("COLUMNS", "NO_COLOR", "TERM")}
     child = subprocess.Popen(
         [sys.executable, "-m", "deskmend", *arguments],
@@ -69,6 +70,27 @@ def test_a_terminal_gets_ruled_tables() -> None:
 @pytest.mark.parametrize("environment", [{"NO_COLOR": "1"}, {"TERM": "dumb"}])
 def test_plain_where_it_is_asked_for(environment: dict[str, str]) -> None:
     assert at_terminal(*ASSESS, "--quiet", **environment) == in_pipe(*ASSESS, "--quiet")
+
+
+@pytest.mark.parametrize("environment", [{}, {"NO_COLOR": "1"}], ids=["coloured", "plain"])
+@pytest.mark.parametrize(
+    ("arguments", "columns"),
+    [
+        (ASSESS, 80),
+        (ASSESS, 60),
+        (("plan", CASE, "--budget", "0", "--must", "keyboard_basic"), 60),
+        (("plan", "--help"), 80),
+        (("plan", "--help"), 60),
+        (("--help",), 60),
+    ],
+)
+def test_no_line_is_wider_than_the_window(
+    arguments: tuple[str, ...], columns: int, environment: dict[str, str]
+) -> None:
+    shown = re.sub(rb"\x1b\[[0-9;?]*[A-Za-z]", b"", at_terminal(*arguments, columns=columns, **environment))
+    # a path that somebody typed is not broken
+    lines = [line for line in shown.decode().splitlines() if " " in line.strip()]
+    assert max(map(len, lines)) <= columns
 
 
 def test_documents_stay_documents_at_a_terminal() -> None:

@@ -88,7 +88,7 @@ def test_picture_holds_the_dots_of_the_drawing(tmp_path: Path) -> None:
 
 def test_page_tells_every_rung_and_fits_the_width() -> None:
     page = run(CASE).stdout
-    assert max(map(len, page.splitlines())) <= 100
+    assert max(map(len, page.splitlines())) <= 80
     assert page.isascii()
     for rung in held("counter_calls").rungs:
         assert f"{rung.cost / 100:.2f} EUR, strain " in page

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from deskmend.errors import visible
-from deskmend.report.layout import WIDTH, Page
+from deskmend.report.layout import WIDEST, Page
 from deskmend.report.screen import for_screen
 
 OURS = re.compile(r"\x1b\[[0-9;]*m")
@@ -28,7 +28,7 @@ def page_of(text: str = "words") -> Page:
     return page
 
 
-def on_screen(page: Page, width: int = WIDTH) -> str:
+def on_screen(page: Page, width: int = WIDEST) -> str:
     with for_screen(width):
         return page.text()
 
@@ -56,7 +56,7 @@ def test_a_screen_says_what_a_pipe_says(text: str) -> None:
 @pytest.mark.parametrize("width", [1, 40, 72, 100, 400])
 def test_lines_keep_to_the_window(width: int) -> None:
     shown = OURS.sub("", on_screen(page_of("word " * 60), width))
-    assert max(map(len, shown.splitlines())) <= min(max(width, 40), WIDTH)
+    assert max(map(len, shown.splitlines())) <= min(max(width, 40), WIDEST)
 
 
 def test_weight_and_colour_where_they_tell_something() -> None:

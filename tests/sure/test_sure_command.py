@@ -44,7 +44,7 @@ def test_the_page_ends_with_what_stays_and_what_to_measure_again() -> None:
     assert row.split()[-4:] == ["2", "of", "2", "-"]
     # that one length decides here is shown by scoring it again in test_sure.py
     assert "The most valuable thing to measure again is: height of the desk. It is given as 1040 mm;" in page
-    assert max(map(len, page.splitlines())) <= 100
+    assert max(map(len, page.splitlines())) <= 80
 
 
 def test_goals_and_strange_numbers_are_refused() -> None:

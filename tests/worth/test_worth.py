@@ -183,7 +183,7 @@ def test_page_and_document_tell_it() -> None:
         "What stays, and what would touch it",
     ):
         assert text in page.stdout
-    assert max(map(len, page.stdout.splitlines())) <= 100
+    assert max(map(len, page.stdout.splitlines())) <= 80
     document = json.loads(CliRunner().invoke(deskmend, [*arguments, "--json"]).stdout)["worth"]
     assert {one["item"] for one in document["bought"]} == {
         one.item for one in worth("counter_calls", 2000).bought

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import textwrap
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -47,18 +48,19 @@ def emit(text: str) -> None:
 
 def emit_page(write: Callable[_Given, str], *given: _Given.args, **named: _Given.kwargs) -> None:
     """Write the text that a function gives, at a terminal with ruled tables, weight and a little colour."""
-    if not _on_screen():
+    if not sys.stdout.isatty():
         emit(write(*given, **named))
         return
+    from deskmend.report.layout import for_window
     from deskmend.report.screen import for_screen
 
-    with for_screen(shutil.get_terminal_size().columns):
+    with (for_screen if _takes_escapes() else for_window)(shutil.get_terminal_size().columns):
         emit(write(*given, **named))
 
 
-def _on_screen() -> bool:
-    """Whether stdout is a terminal that takes escapes and nobody asked for plain text."""
-    if not sys.stdout.isatty() or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+def _takes_escapes() -> bool:
+    """Whether the terminal takes escapes and nobody asked for plain text."""
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
         return False
     if sys.platform != "win32":
         return True
@@ -74,6 +76,16 @@ def emit_document(document: Mapping[str, Any]) -> None:
     emit(json_text(document))
 
 
+def tell(text: str) -> None:
+    """Say something on stderr, line by line as it is; at a terminal without breaking a word."""
+    lines = text.splitlines()
+    if sys.stderr.isatty():
+        width = shutil.get_terminal_size().columns
+        lines = [part for line in lines for part in textwrap.wrap(line, width, subsequent_indent="  ")]
+    for line in lines:
+        click.echo(line, err=True)
+
+
 def remark(warnings: Iterable[str], quiet: bool, shown: bool = False) -> None:
     """Say warnings on stderr, unless asked to be quiet.
 
@@ -82,7 +94,7 @@ def remark(warnings: Iterable[str], quiet: bool, shown: bool = False) -> None:
     if quiet or (shown and sys.stdout.isatty() and sys.stderr.isatty()):
         return
     for warning in warnings:
-        click.echo(tr("warning: {warning}", warning=visible(warning, None)), err=True)
+        tell(tr("warning: {warning}", warning=visible(warning, None)))
 
 
 @contextmanager

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import sys
 import traceback
 from collections.abc import Sequence
@@ -39,7 +40,7 @@ def _tell_faults(faults: Sequence[Fault], as_json: bool) -> int:
     if as_json:
         emit_document(faults_document(faults))
     else:
-        click.echo(faults_text(faults), err=True, nl=False)
+        output.tell(faults_text(faults))
     return output.BAD_INPUT
 
 
@@ -112,7 +113,7 @@ def _tell_error(error: Exception, as_json: bool) -> int | None:
     if as_json:
         emit_document(failure_document(code, error.hinders, error.would_help, error.signs))
     else:
-        click.echo(failure_text(error.hinders, error.would_help, error.signs), err=True, nl=False)
+        output.tell(failure_text(error.hinders, error.would_help, error.signs))
     return code
 
 
@@ -120,7 +121,7 @@ def _tell_defect(error: Exception, as_json: bool) -> int:
     """Show that deskmend itself failed; gives the exit code."""
     what = visible(f"{type(error).__name__}: {error}".splitlines()[0], 300)
     would_help = "please report it with the command and the files; DESKMEND_DEBUG=1 shows where it happened"
-    click.echo(f"deskmend failed, and the fault is ours ({what}); {would_help}", err=True)
+    output.tell(f"deskmend failed, and the fault is ours ({what}); {would_help}")
     if as_json:
         from deskmend.report.faults import failure_document
 
@@ -128,8 +129,6 @@ def _tell_defect(error: Exception, as_json: bool) -> int:
     return output.DEFECT
 
 
-HELP_WIDTH = 90
-"""Width of help texts [characters]; fixed, so that help is the same in every window."""
 DEBUG = "DESKMEND_DEBUG"
 """Environment variable that shows tracebacks of defects when it is 1."""
 
@@ -166,6 +165,8 @@ class Program(click.Group):
     def _run(self, args: list[str], extra: dict[str, Any]) -> int:
         as_json = "--json" in args
         try:
+            # help is set for the window, and the same everywhere where there is none
+            extra.setdefault("terminal_width", _help_width())
             with self.make_context("deskmend", list(args), **extra) as context:
                 code = self.invoke(context)
             sys.stdout.flush()
@@ -176,6 +177,12 @@ class Program(click.Group):
             return output.INTERRUPTED
         except Exception as error:
             return _report(error, as_json)
+
+
+def _help_width() -> int:
+    from deskmend.report.layout import WIDTH, width_in
+
+    return width_in(shutil.get_terminal_size().columns) if sys.stdout.isatty() else WIDTH
 
 
 def _report(error: Exception, as_json: bool) -> int:
@@ -205,7 +212,7 @@ def _closed() -> int:
 @click.group(
     cls=Program,
     invoke_without_command=True,
-    context_settings={"terminal_width": HELP_WIDTH, "help_option_names": ["-h", "--help"]},
+    context_settings={"help_option_names": ["-h", "--help"]},
     epilog="Every command has its own help: deskmend COMMAND --help",
 )
 @click.option("--version", is_flag=True, help="Show the version and leave.")

@@ -89,7 +89,7 @@ def hindered(ready: Prepared, budget: Minor | None, minutes: Minutes | None, cho
     for told, money, time in (
         (tr("money does not suffice for what must be in the plan"), None, minutes),
         (tr("time does not suffice for what must be in the plan"), budget, None),
-        (tr("money and time does not suffice for what must be in the plan"), None, None),
+        (tr("money and time do not suffice for what must be in the plan"), None, None),
     ):
         other = solve(replace(ready.problem(money, time), first="cost"))
         if other.found:

@@ -43,7 +43,7 @@ from deskmend.workstation.state import State
 
 __all__ = ["BudgetRow", "budget_rows", "comparison_document", "comparison_text", "dearer_plans"]
 
-SIDE_BY_SIDE = 6
+SIDE_BY_SIDE = 4
 """Most budgets side by side in one table."""
 
 

@@ -194,11 +194,11 @@ def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
     _section(page, tr("Only where"), [_need_text(need) for need in fix.needs])
     _section(page, tr("Not together with"), fix.conflicts)
     signs = {sign.id: tr(sign.sign) for sign in catalog.signs}
-    caveats = [f"{signs.get(c.sign or '', str(c.when))}: {tr(c.why)}" for c in fix.not_for]
+    caveats = [f"{signs.get(c.sign or '', str(c.when)).rstrip('.')}: {tr(c.why)}" for c in fix.not_for]
     _section(page, tr("Not for"), caveats)
     if fix.how:
         page.heading(tr("How"))
-        page.numbered([tr(line).replace("{size}", tr("SIZE")) for line in fix.how])
+        page.numbered([_any_size(tr(line)) for line in fix.how])
     _section(page, tr("Right when"), _told_text(fix.right))
     _section(page, tr("Mind"), _told_text(*fix.cautions))
     _section(page, tr("Good to know"), _told_text(*fix.side_effects))
@@ -254,7 +254,13 @@ def advice_text(one: Advice, catalog: Catalog) -> str:
 def _section(page: Page, title: str, texts: Sequence[str]) -> None:
     if texts:
         page.heading(title)
-        page.points([text.replace("{size}", tr("SIZE")) for text in texts])
+        page.points([_any_size(text) for text in texts])
+
+
+def _any_size(text: str) -> str:
+    """Text of a fix whose size nobody has chosen yet."""
+    size = tr("SIZE")
+    return text.replace("{size} mm", f"{size} {current_unit()}").replace("{size}", size)
 
 
 def _size_text(size: Size) -> str:
@@ -279,7 +285,12 @@ def _number(value: float, unit: str) -> str:
 
 def _material_text(material: Material, catalog: Catalog, prices: PriceTable | None) -> str:
     item = catalog.items[material.item]
-    many = tr("the pieces chosen") if material.quantity is None else f"{material.quantity} {tr(item.unit)}"
+    if material.quantity is None:
+        many = tr("the pieces chosen")
+    elif item.unit == "cm" and current_unit() != "mm":
+        many = shown_length(material.quantity * 10)
+    else:
+        many = f"{material.quantity} {tr(item.unit)}"
     text = f"{tr(item.title)} ({item.id}), {many}"
     if prices is None:
         return text

@@ -10,7 +10,7 @@ from typing import TypeVar
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix
 from deskmend.intake.cut_expressions import Expression
-from deskmend.language import current_unit, tr
+from deskmend.language import current_unit, shown_length, tr
 from deskmend.measures import MM_PER_INCH
 from deskmend.planning.bill import CutPiece, cut_pieces, shortages
 from deskmend.planning.model.offers import OptionSpec
@@ -50,8 +50,8 @@ def add_cuts(page: Page, option: OptionSpec, state: State, catalog: Catalog, ind
     page.points([_piece(piece, catalog) for piece in pieces], indent + 2)
     for short in shortages(pieces, option.fix, catalog):
         told = tr(
-            "That takes {mm} mm more of {thing} than is counted here: get a longer piece.",
-            mm=short.missing,
+            "That takes {length} more of {thing} than is counted here: get a longer piece.",
+            length=shown_length(short.missing),
             thing=item_title(short.item, catalog),
         )
         page.point("!", told, indent)
@@ -62,9 +62,8 @@ def _piece(piece: CutPiece, catalog: Catalog) -> str:
     if sides is None:
         measured = tr("measure it where it goes")
     else:
-        measured = f"{_joined(sides, str)} mm"
-        if current_unit() == "in":
-            measured += f" ({_joined(sides, inches_text)} in)"
+        number = inches_text if current_unit() == "in" else str
+        measured = f"{_joined(sides, number)} {current_unit()}"
         if piece.measure_first:
             measured += tr(", but measure where it goes first")
     told = tr("{count} x {part}: {sides}", count=piece.count, part=tr(piece.part), sides=measured)
@@ -118,9 +117,9 @@ def cut_formulas(fix: Fix, catalog: Catalog) -> list[str]:
     """Cut list of a fix before its size and the workplace are known: sides as sums [mm]."""
     out = []
     for cut in fix.cuts:
-        sides = f"{_joined(cut.sides, _formula)} mm"
-        if current_unit() == "in" and not any(one.names for pair in cut.sides for one in pair if one):
-            sides += f" ({_joined(cut.sides, _formula_in_inches)} in)"
+        plain = not any(one.names for pair in cut.sides for one in pair if one)
+        inches = plain and current_unit() == "in"
+        sides = f"{_joined(cut.sides, _formula_in_inches if inches else _formula)} {'in' if inches else 'mm'}"
         told = tr("{count} x {part}: {sides}", count=cut.count, part=tr(cut.part), sides=sides)
         if cut.from_size is not None:
             told = tr("{piece}, from size {size} on", piece=told, size=cut.from_size)

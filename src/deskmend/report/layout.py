@@ -6,17 +6,45 @@ A screen lays the same blocks out otherwise (`deskmend.report.screen`), a web pa
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from functools import partial
+from itertools import groupby, zip_longest
 
 from deskmend.errors import visible
 
-__all__ = ["WIDTH", "Block", "Fold", "Heading", "Page", "Rows", "Space", "Wrapped", "laid_out", "wrapped"]
+__all__ = [
+    "BAR_CELL",
+    "WIDEST",
+    "WIDTH",
+    "Block",
+    "Fold",
+    "Heading",
+    "Page",
+    "Rows",
+    "Space",
+    "Wrapped",
+    "bars",
+    "for_window",
+    "laid_out",
+    "width_in",
+    "wrapped",
+]
 
-WIDTH = 100
-"""Longest line [characters]; fixed, so that the same input gives the same bytes in every window."""
+WIDTH = 80
+"""Longest line in files and pipes [characters]; fixed, so that the same input gives the same bytes."""
+WIDEST, NARROWEST = 100, 40
+"""Most and least width that text is laid out for in a window [characters]."""
+LEAST_ROOM = 24
+"""Least width in which the last column of a table stands beside the others [characters]."""
+LEAST_NAME = 12
+"""Least width that the first column of a table is brought down to [characters]."""
+BAR_CELL = re.compile(r"[#.+]+")
+"""A cell that shows strain as a bar."""
 
 
 @dataclass(frozen=True)
@@ -126,16 +154,31 @@ def wrapped(text: Wrapped, width: int) -> list[str]:
     )
 
 
-def _plain(blocks: Sequence[Block]) -> str:
+def width_in(columns: int) -> int:
+    """Width to lay text out for in a window of so many columns."""
+    return max(NARROWEST, min(columns, WIDEST))
+
+
+@contextmanager
+def for_window(columns: int) -> Iterator[None]:
+    """Lay pages out in plain characters for a window within a ``with`` block."""
+    token = laid_out.set(partial(_plain, width=width_in(columns)))
+    try:
+        yield
+    finally:
+        laid_out.reset(token)
+
+
+def _plain(blocks: Sequence[Block], width: int = WIDTH) -> str:
     lines: list[str] = []
     for block in blocks:
         if isinstance(block, Heading):
-            lines += textwrap.wrap(block.text, WIDTH)
-            lines.append("-" * min(len(block.text), WIDTH))
+            lines += textwrap.wrap(block.text, width)
+            lines.append("-" * min(len(block.text), width))
         elif isinstance(block, Wrapped):
-            lines += wrapped(block, WIDTH)
+            lines += wrapped(block, width)
         elif isinstance(block, Rows):
-            lines += _columns(block)
+            lines += _columns(block, width)
         elif lines and lines[-1]:
             lines.append("")
     return "\n".join(lines).rstrip("\n") + "\n"
@@ -145,18 +188,58 @@ laid_out: ContextVar[Callable[[Sequence[Block]], str]] = ContextVar("laid_out", 
 """How blocks become text now; `deskmend.report.screen.for_screen` puts another way in its place."""
 
 
-def _columns(table: Rows) -> Iterator[str]:
-    widths = [max(len(row[number]) for row in table.rows) for number in range(len(table.rows[0]))]
-    for row in table.rows:
-        cells = [
-            cell.rjust(width) if number in table.right else cell.ljust(width)
-            for number, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ]
-        start = " " * table.indent + "  ".join(cells[:-1]) + ("  " if len(cells) > 1 else "")
-        # A column that leaves the last one no room would wrap to one letter a line.
-        room = max(WIDTH - len(start), 20)
-        parts = textwrap.wrap(cells[-1], room, break_on_hyphens=False) or [""]
-        if len(row) - 1 in table.right:
-            parts = [cells[-1]]
-        yield (start + parts[0]).rstrip()
-        yield from (" " * len(start) + part for part in parts[1:])
+def _columns(table: Rows, width: int) -> Iterator[str]:
+    """Lines of a table; if it is too wide, its last column is wrapped or stands below, or the first gives."""
+    rows, last = table.rows, len(table.rows[0]) - 1
+    start, flush = " " * table.indent, last in table.right
+    widths = [max(len(row[number]) for row in rows) for number in range(last + 1)]
+    room = width - table.indent - sum(widths[:last]) - 2 * last
+    below = last > 0 and not flush and room < min(LEAST_ROOM, widths[last])
+    if bars(rows, last):
+        rows, below = _shortened(rows, room), False
+    elif last and (below or flush):
+        over = -room - 2 if below else widths[last] - room
+        widths[0] = max(widths[0] - max(over, 0), min(LEAST_NAME, widths[0]))
+    tail = start + " " * 4 if below else " " * (width - room)
+    for row in rows:
+        ends = [row[last]] if flush else _parts(row[last], width - len(tail))
+        names = _parts(row[0], widths[0]) if last else ends
+        beside = [] if below or not last else ends
+        for number, (name, end) in enumerate(zip_longest(names or [""], beside, fillvalue="")):
+            between = row[1:last] if number == 0 else ("",) * (last - 1)
+            cells = (name, *between, end) if last else (name,)
+            yield (start + "  ".join(_filled(cells, widths, table.right))).rstrip()
+        yield from (tail + end for end in ends if below)
+
+
+def _parts(text: str, width: int) -> list[str]:
+    return textwrap.wrap(text, max(width, 1), break_on_hyphens=False)
+
+
+def _filled(cells: Sequence[str], widths: Sequence[int], right: Sequence[int]) -> Iterator[str]:
+    for number, cell in enumerate(cells):
+        yield cell.rjust(widths[number]) if number in right else cell.ljust(widths[number])
+
+
+def bars(rows: Sequence[Sequence[str]], column: int) -> bool:
+    """Whether a column holds bars, its head aside."""
+    cells = [row[column] for row in rows[1:] if row[column]]
+    return bool(cells) and all(BAR_CELL.fullmatch(cell) for cell in cells)
+
+
+def _shortened(rows: Sequence[tuple[str, ...]], room: int) -> tuple[tuple[str, ...], ...]:
+    """Rows whose bars, in the last column, keep to the room, all by the same measure."""
+    longest = max(len(row[-1]) for row in rows if BAR_CELL.fullmatch(row[-1]))
+    if longest <= room:
+        return tuple(rows)
+
+    def shorter(bar: str) -> str:
+        if not BAR_CELL.fullmatch(bar):
+            return bar
+        out, end = "", 0
+        for sign, run in groupby(bar):
+            end += len(list(run))
+            out += sign * max(end * room // longest - len(out), 0)
+        return out or bar[0]
+
+    return tuple((*row[:-1], shorter(row[-1])) for row in rows)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
@@ -15,20 +14,27 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from deskmend.report.layout import WIDTH, Block, Heading, Rows, Wrapped, laid_out, wrapped
+from deskmend.report.layout import (
+    BAR_CELL,
+    Block,
+    Heading,
+    Rows,
+    Wrapped,
+    bars,
+    laid_out,
+    width_in,
+    wrapped,
+)
 
 __all__ = ["for_screen"]
 
-NARROWEST = 40
-"""Least width that text is laid out for [characters]."""
-BAR_CELL = re.compile(r"[#.+]+")
 BAR_STYLES = {"#": "red", ".": "green", "+": "yellow"}
 
 
 @contextmanager
 def for_screen(width: int) -> Iterator[None]:
     """Lay pages out for a window of some width [characters] within a ``with`` block."""
-    token = laid_out.set(partial(_screen_text, width=max(NARROWEST, min(width, WIDTH))))
+    token = laid_out.set(partial(_screen_text, width=width_in(width)))
     try:
         yield
     finally:
@@ -89,16 +95,11 @@ def _table(block: Rows) -> Table:
             justify="right" if number in block.right else "left",
             overflow="fold",
             no_wrap=False,
-            ratio=1 if last and not _is_bars(block, number) else None,
+            ratio=1 if last and not bars(block.rows, number) else None,
         )
     for row in block.rows[1:] if block.head else block.rows:
         table.add_row(*(_cell(cell) for cell in row))
     return table
-
-
-def _is_bars(block: Rows, number: int) -> bool:
-    cells = [row[number] for row in block.rows[1:] if row[number]]
-    return bool(cells) and all(BAR_CELL.fullmatch(cell) for cell in cells)
 
 
 def _cell(cell: str) -> Text:

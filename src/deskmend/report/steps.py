@@ -328,6 +328,8 @@ def _count_words(count: int, unit: str) -> str:
         "set": trn("{count} set", "{count} sets", count),
         "sheet": trn("{count} sheet", "{count} sheets", count),
     }
+    if unit == "cm" and current_unit() != "mm":
+        return shown_length(count * 10)
     return told.get(unit, f"{count} {unit}")
 
 

@@ -27,7 +27,7 @@ from typing import Any, Generic, ParamSpec
 import numpy as np
 from numpy.typing import ArrayLike
 
-from deskmend.language import shown_number, tr
+from deskmend.language import in_own_unit, shown_number, tr
 from deskmend.risk.ranges import (
     BoolArray,
     FloatArray,
@@ -384,12 +384,8 @@ def _band_words(item: ScoredItem, shown: Mapping[str, Any], seen: Mapping[str, A
         number = ("-" if given < 0 < value else "") + plain_number(value, bands)
     else:
         number = plain_number(given, ())
-    return tr(
-        "{number} {unit}, band {band}",
-        number=shown_number(number),
-        unit=tr(item.units[name]),
-        band=tr(band.words),
-    )
+    measured = in_own_unit(f"{shown_number(number)} {tr(item.units[name])}".rstrip())
+    return tr("{measured}, band {band}", measured=measured, band=tr(band.words))
 
 
 @dataclass(frozen=True)
