@@ -38,6 +38,17 @@ def beside(**more: Any) -> dict[str, Any]:
 LOW_KEYS: dict[str, Any] = {D + "height": "668", D + "underside": "638"}
 HIGH: dict[str, Any] = {D + "height": "740", D + "underside": "710"}
 TWO_PLACES: dict[str, Any] = {"places__0__other_seats": [{"id": "bench", "height": "450", "back": "none"}]}
+THIN: dict[str, Any] = {D + "underside": "660"}
+FLOOR: dict[str, Any] = {
+    S + "height": "50",
+    S + "depth": "400",
+    S + "back": "none",
+    S + "recline": None,
+    S + "base": "unknown",
+    D + "height": "350",
+    D + "underside": None,
+    "owns": {"blanket": "2"},
+}
 HANDS = ["numb_or_weak_hand"]
 SKIN = ["broken_or_numb_skin"]
 SPINE = ["recent_surgery"]
@@ -71,6 +82,28 @@ CASES: dict[str, FixCase] = {
         ("armrest_gap +",),
         {S + "armrests": "none", S + "armrest_height": None},
     ),
+    "armrest_set": FixCase(
+        {**LOW_KEYS, S + "armrests": "adjustable", S + "armrest_range": ["180", "260"], **THIN},
+        ("hand_gap_severity@keys -",),
+        sign(HANDS),
+    ),
+    "armrests_off": FixCase(
+        {S + "armrests": "fixed", S + "armrest_height": "250"},
+        ("armrest_room +",),
+        {S + "armrest_height": "150"},
+    ),
+    "backrest_set": FixCase(
+        {S + "recline": "5", S + "recline_range": ["0", "20"]}, ("hip_angle -",), {S + "recline_range": None}
+    ),
+    "seat_tilt_set": FixCase(
+        {S + "slope": "4", S + "slope_range": ["0", "6"]},
+        ("thigh_rise -", "elbow_height +"),
+        {S + "slope_range": None},
+    ),
+    "wall_back": FixCase(
+        {S + "back": "none", S + "recline": None, S + "base": "stool"}, ("slump -",), {S + "base": "wheels"}
+    ),
+    "floor_blankets": FixCase(FLOOR, ("elbow_height +", "hip_angle +"), {S + "height": "400"}),
     "back_towel": FixCase({S + "back": "flat"}, ("lordosis_lost -", "seat_clearance +"), sign(SPINE)),
     "back_cushion": FixCase({S + "back": "flat"}, ("lordosis_lost -", "seat_clearance +"), sign(SPINE)),
     "back_contoured": FixCase({S + "back": "flat"}, ("lordosis_lost -", "seat_clearance +"), sign(SPINE)),
@@ -91,6 +124,32 @@ CASES: dict[str, FixCase] = {
         ("foot_surface -",),
         {D + "foot_bar_setback": "50"},
     ),
+    "feet_ring": FixCase(
+        {S + "height": "560", S + "foot_ring": "160", "places__0__feet_on": "nothing"},
+        ("leg_gap -",),
+        {S + "foot_ring": "60"},
+    ),
+    "feet_bar": FixCase(
+        {
+            S + "height": "560",
+            D + "foot_bar": "160",
+            D + "foot_bar_setback": "200",
+            "places__0__feet_on": "nothing",
+        },
+        ("leg_gap -",),
+        {D + "foot_bar": None, D + "foot_bar_setback": None},
+    ),
+    "feet_bar_padded": FixCase(
+        {
+            S + "height": "560",
+            D + "foot_bar": "100",
+            D + "foot_bar_setback": "200",
+            "places__0__feet_on": "nothing",
+            "owns": {"blanket": "1"},
+        },
+        ("leg_gap -",),
+        {D + "foot_bar": None, D + "foot_bar_setback": None},
+    ),
     "feet_book": FixCase({S + "height": "470"}, ("leg_gap -",), {"owns": {}}),
     "feet_carton": FixCase({S + "height": "470"}, ("leg_gap -",), NO_TOOLS),
     "feet_board_made": FixCase({S + "height": "470"}, ("leg_gap -",), NO_TOOLS),
@@ -100,6 +159,11 @@ CASES: dict[str, FixCase] = {
         {"places__0__light__glare": "window_behind"},
         ("glare_severity@screen -",),
         {"places__0__light__glare": "lamp"},
+    ),
+    "lamp_move": FixCase(
+        {"places__0__light__glare": "lamp"},
+        ("glare_severity@screen -",),
+        {"places__0__light__glare": "window_ahead"},
     ),
     "curtain_window": FixCase(
         {"places__0__light__glare": "window_behind"},
@@ -114,6 +178,11 @@ CASES: dict[str, FixCase] = {
     "place": FixCase({}, (), {}),
     "stand_by_turns": FixCase({D + "height": "1000", D + "underside": None}, (), sign(["late_pregnancy"])),
     "break_timer": FixCase({T + "spell": "120"}, ("task_spell_factor -",), {}, never=("break_timer",)),
+    "weight_shifts": FixCase(
+        {T + "spell": "120", "person__cannot_stand": "yes"},
+        ("place_spell_factor -",),
+        {"person__cannot_stand": "no"},
+    ),
     "keyboard_basic": FixCase(
         {"places__0__seat__height": "415"},
         (),
@@ -200,6 +269,26 @@ CASES: dict[str, FixCase] = {
     "cushion_ties": FixCase({}, ("slump -",), {S + "base": "wheels"}, ("seat_blanket",)),
     "seat_blanket": FixCase(
         {S + "surface": "hard"}, ("seat_pressure_severity -", "elbow_height +"), sign(SKIN)
+    ),
+    "seat_rear_towel": FixCase(
+        {S + "slope": "5", S + "back": "flat", "owns": {"bath_towel": "1"}},
+        ("thigh_rise -", "elbow_height +"),
+        sign(SKIN),
+    ),
+    "surface_on_boxes": FixCase(
+        {D + "height": "480", D + "underside": None, "owns": {"carton_box": "2"}},
+        ("desk_gap +", "clearance 0"),
+        {D + "top": "glass"},
+    ),
+    "table_of_crates": FixCase(
+        {D + "height": "780", D + "underside": "740", "owns": {"crate": "4"}},
+        ("desk_gap -",),
+        {D + "height": "650", D + "underside": "620"},
+    ),
+    "ironing_board": FixCase(
+        {D + "height": "480", D + "underside": None, "owns": {"ironing_board": "1"}},
+        ("desk_gap +",),
+        {D + "height": "650", D + "underside": "620"},
     ),
     "seat_foam": FixCase({S + "surface": "hard"}, ("seat_pressure_severity -", "elbow_height +"), sign(SKIN)),
     "seat_cushion": FixCase(

@@ -40,6 +40,7 @@ NOT_OURS = {
     "pottier_1969": "swelling of the feet",
     "rempel_2006": "a rate of people",
     "rempel_2007": "a scale of pain",
+    "schofield_2013": "how many papers",
     "schweiger_2021": "skill of the other hand",
     "seat_pressure_2017": "mean pressure under the seat; the model holds a scale of hardness, not pressure",
     "shrestha_2018": "what people did with a desk that moves; the fix is the habit itself",

@@ -209,7 +209,7 @@ def test_stopping_before_the_first_answer_leaves_nothing(file: Path) -> None:
         ("task.main", "labtop", "did you mean laptop?"),
         ("task.reference", "laptop", "or none, monitor, paper"),
         ("person.stature", "164", "did you mean 1640?"),
-        ("seat.height", "18", 'did you mean "18 in"'),
+        ("desk.height", "29", 'did you mean "29 in"'),
         ("desk.underside", "755", "less than height, 755 mm"),
         ("laptop.screen_height", "300", "at most screen_top, 232 mm"),
         ("person.discomfort", "nek 6", "did you mean neck?"),

@@ -358,8 +358,8 @@ def seat_written(value: Any) -> list[str]:
 @pytest.mark.parametrize(
     ("value", "told"),
     [
-        ({"value": "45", "sd": "8"}, ["seat.height.value", "200 to 1000 mm", "did you mean 450?"]),
-        ({"sd": "8"}, ["seat.height.value: missing", "200 to 1000 mm"]),
+        ({"value": "45", "sd": "8"}, ["seat.height.value", "50 to 1000 mm", "did you mean 450?"]),
+        ({"sd": "8"}, ["seat.height.value: missing", "50 to 1000 mm"]),
         ({"value": "452", "sds": "8"}, ["seat.height: unknown key", "value, sd, from", "did you mean sd?"]),
         ({"value": "452", "sd": "-1"}, ["seat.height.sd", "0 to 300 mm"]),
         ({"value": "452", "from": "picture"}, ["seat.height.from", "did you mean pictured?"]),

@@ -61,7 +61,7 @@ def test_plain_types_and_lists_of_words_are_explained_too() -> None:
     record, found = read(text)
     assert record is None
     assert found == [
-        't.yaml:4: tables.2.legs.a.length: read "4"; allowed 200 to 1000 mm',
+        't.yaml:4: tables.2.legs.a.length: read "4"; allowed 50 to 1000 mm; did you mean "4 in"?',
         't.yaml:4: tables.2.legs.a.foot: read "feld"; allowed felt, rubber; did you mean felt?',
         't.yaml:5: tables.2.drawers: read "two"; allowed a whole number',
         't.yaml:6: tables.2.colour: read "rde"; allowed red, blue; did you mean red?',
@@ -71,7 +71,7 @@ def test_plain_types_and_lists_of_words_are_explained_too() -> None:
 def test_values_from_python_are_shown_as_they_are() -> None:
     record, found = read_plain({"legs": {"a": {"length": 4}}}, Table, "t", 3)
     assert record is None
-    assert str(found[0]) == 't:3: legs.a.length: read "4"; allowed 200 to 1000 mm'
+    assert str(found[0]) == 't:3: legs.a.length: read "4"; allowed 50 to 1000 mm; did you mean "4 in"?'
     record, found = read_plain({"legs": {"a": {"length": True}}}, Table, "t")
     assert record is None
     record, found = read_plain({"legs": {"a": {"length": float("nan")}}}, Table, "t")

@@ -62,6 +62,8 @@ def _seat(draw: random.Random, height: int) -> dict[str, Any]:
     )
     if told.get("back") == "none":
         told.pop("armrests", None)
+    elif draw.random() < 0.2:
+        told |= {"recline": "5", "recline_range": ["0", "20"]}
     return {"height": str(height), **told}
 
 

@@ -214,6 +214,12 @@ def _offered(of: str, step: float, owner: Owner, case: Case, state: State) -> It
         yield from (seat.id for seat in place.other_seats)
     elif of == "seat.height_range" and place.seat is not None and place.seat.height_range is not None:
         yield from _span(place.seat.height_range, step)
+    elif of == "seat.slope_range" and place.seat is not None and place.seat.slope_range is not None:
+        yield from _span(place.seat.slope_range, step)
+    elif of == "seat.recline_range" and place.seat is not None and place.seat.recline_range is not None:
+        yield from _span(place.seat.recline_range, step)
+    elif of == "seat.armrest_range" and place.seat is not None and place.seat.armrest_range is not None:
+        yield from _span(place.seat.armrest_range, step)
     elif of == "desk.height_range" and place.desk.height_range is not None:
         yield from _span(place.desk.height_range, step)
 

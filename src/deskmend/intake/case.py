@@ -163,10 +163,14 @@ class Seat(Record):
     """What one sits on [-]."""
     slope: Annotated[Deg | SlopeWord, word_or_measured(SlopeWord, "seat.slope")] = "unknown"
     """Fall of the seat towards the back: a word, or an angle, positive towards the back [deg]."""
+    slope_range: Annotated[tuple[Deg, Deg], span("seat.slope")] | None = None
+    """Least and most fall of a seat whose tilt can be set; None where it cannot be set, or unknown [deg]."""
     back: Annotated[Back, word(Back)] = "unknown"
     """Shape of the back [-]."""
     recline: Annotated[Deg, measured("seat.recline")] | None = None
     """Lean of the back from upright [deg]."""
+    recline_range: Annotated[tuple[Deg, Deg], span("seat.recline")] | None = None
+    """Least and most lean of a back that can be set; None where it cannot be set, or unknown [deg]."""
     back_height: Annotated[Mm, measured("seat.back_height")] | None = None
     """Top of the back above the seat [mm]."""
     lumbar: Lumbar | None = None
@@ -175,6 +179,8 @@ class Seat(Record):
     """Armrests [-]."""
     armrest_height: Annotated[Mm, measured("seat.armrest_height")] | None = None
     """Top of the armrests above the seat [mm]."""
+    armrest_range: Annotated[tuple[Mm, Mm], span("seat.armrest_height")] | None = None
+    """Lowest and highest setting of armrests that can be set; None where they cannot be, or unknown [mm]."""
     foot_ring: Annotated[Mm, measured("seat.foot_ring")] | None = None
     """Foot ring or rung above the floor [mm]."""
     adjustable: Annotated[bool, YES_NO] | None = None

@@ -147,13 +147,18 @@ def _top_thickness(texts: _Texts, loc: Loc) -> Iterator[Conflict]:
 
 def _seat(texts: _Texts, loc: Loc) -> Iterator[Conflict]:
     yield from _within(texts, loc, "seat.height", "height", "height_range")
+    yield from _within(texts, loc, "seat.recline", "recline", "recline_range")
+    yield from _within(texts, loc, "seat.armrest_height", "armrest_height", "armrest_range")
+    yield from _within(texts, loc, "seat.slope", "slope", "slope_range")
     yield from _below(texts, loc, "seat", "foot_ring", "height")
     if texts.text(*loc, "armrests") == "none" and (high := texts.text(*loc, "armrest_height")) is not None:
         yield Conflict((*loc, "armrest_height"), high, "no armrest_height with armrests: none")
+    if texts.text(*loc, "armrests") in ("none", "fixed") and texts.at(*loc, "armrest_range") is not None:
+        yield Conflict((*loc, "armrests"), texts.text(*loc, "armrests"), "adjustable with an armrest_range")
     if texts.text(*loc, "adjustable") in ("no", "false") and texts.at(*loc, "height_range") is not None:
         yield Conflict((*loc, "adjustable"), texts.text(*loc, "adjustable"), "yes with a height_range")
     back = texts.text(*loc, "back")
-    for key in ("back_height", "recline", "lumbar"):
+    for key in ("back_height", "recline", "recline_range", "lumbar"):
         if back == "none" and texts.at(*loc, key) is not None:
             yield Conflict(
                 (*loc, key), texts.text(*loc, key), f"no {key} with back: none", note="has no back"
@@ -173,7 +178,8 @@ def _within(texts: _Texts, loc: Loc, key: str, value: str, span: str) -> Iterato
     if now is None or low is None or high is None or not low <= high:
         return
     if not low <= now <= high:
-        allowed = f"within {span}, {format_number(low)} to {format_number(high)} mm"
+        unit = "degrees" if ranges()[key].kind == "angle" else "mm"
+        allowed = f"within {span}, {format_number(low)} to {format_number(high)} {unit}"
         yield Conflict((*loc, value), texts.text(*loc, value), allowed)
 
 

@@ -84,7 +84,16 @@ SetupStage = Literal[
     "seat", "feet", "back", "desk", "keyboard", "screen", "paper", "light", "phone", "habits"
 ]
 Urgency = Literal["emergency", "today", "soon"]
-CaseOffer = Literal["places", "other_seats", "seat.height_range", "desk.height_range", "monitor.top_range"]
+CaseOffer = Literal[
+    "places",
+    "other_seats",
+    "seat.height_range",
+    "seat.slope_range",
+    "seat.recline_range",
+    "seat.armrest_range",
+    "desk.height_range",
+    "monitor.top_range",
+]
 Grade = Literal["A", "B", "C", "D"]
 Tested = Literal["direct", "near", "function", "none"]
 Leave = Literal["none", "owner", "employer"]

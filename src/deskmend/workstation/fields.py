@@ -138,9 +138,7 @@ _ALL: tuple[Field, ...] = (
     _word("back.tied", "place", "yes no", "the roll or cushion is tied to the backrest"),
     _number("back.depth_taken", "place", "mm", 0, 250, "seat depth taken by what lies behind the back"),
     # a place: feet and desk
-    _number(
-        "feet.height", "place", "mm", 0, 700, "floor to what the feet rest on, where that is no foot ring"
-    ),
+    _number("feet.height", "place", "mm", 0, 700, "floor to what the feet rest on, if no foot ring or bar"),
     _word("feet.rest", "place", "yes no", "the feet rest on something"),
     _word("feet.on", "place", "floor foot_bar foot_ring nothing other", "what the feet rest on"),
     _number("desk.height", "place", "mm", 150, 1500, "floor to the desk top"),

@@ -73,9 +73,11 @@ def seat_top(seat_front: Array, seat_depth: Array, seat_slope: Array) -> Array:
 
 
 @quantity("mm")
-def foot_surface(feet_on: Words, feet_height: Array, seat_foot_ring: Array) -> Array:
-    """What the feet rest on, above the floor; a foot ring goes with its seat."""
-    return np.where(np.asarray(feet_on) == "foot_ring", seat_foot_ring, feet_height)
+def foot_surface(feet_on: Words, feet_height: Array, seat_foot_ring: Array, desk_foot_bar: Array) -> Array:
+    """What the feet rest on, above the floor; a foot ring goes with its seat, a bar with its desk."""
+    word = np.asarray(feet_on)
+    own = np.where(word == "foot_bar", desk_foot_bar, feet_height)
+    return np.where(word == "foot_ring", seat_foot_ring, own)
 
 
 @quantity("mm", cut=True)

@@ -199,8 +199,10 @@ def _offered(of: str, step: float, owner: Owner, case: Case, state: State) -> It
     place = next(p for p in case.places if p.id == owner[1])
     if of == "other_seats":
         yield from (seat.id for seat in place.other_seats)
-    elif of == "seat.height_range" and place.seat is not None and place.seat.height_range is not None:
-        yield from _span(place.seat.height_range, step)
+    elif (key := of.removeprefix("seat.")) != of:
+        span: tuple[float, float] | None = getattr(place.seat, key, None)
+        if span is not None:
+            yield from _span(span, step)
     elif of == "desk.height_range" and place.desk.height_range is not None:
         yield from _span(place.desk.height_range, step)
 
