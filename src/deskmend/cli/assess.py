@@ -17,11 +17,17 @@ from deskmend.cli.output import emit_page
     multiple=True,
     help="Show what this fix would do. Give it several times to apply several fixes together.",
 )
+@click.option(
+    "--exposures",
+    is_flag=True,
+    help="Also list every exposure with its hours, severity and weight, adding up to the strain.",
+)
 @shared("catalog", "prices", "today")
 def assess_command(
     given: Shared,
     case_file: str,
     fixes: tuple[str, ...],
+    exposures: bool,
 ) -> None:
     """Show where a workplace strains the body.
 
@@ -35,5 +41,6 @@ def assess_command(
     assessment = assess(case, catalog, prices, fixes, notes)
     given.remark(assessment.warnings, on_page=True)
     given.answer(
-        lambda: assessment_document(assessment), lambda: emit_page(assessment_text, assessment, catalog)
+        lambda: assessment_document(assessment),
+        lambda: emit_page(assessment_text, assessment, catalog, exposures),
     )

@@ -13,6 +13,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, tr
 from deskmend.planning.bill import Bill, bill_of
 from deskmend.planning.explain import QuantityReading, readings
+from deskmend.planning.exposures import ExposureRow, exposure_rows
 from deskmend.planning.inputs import fitting_faults, person_notes, sign_warnings, unused_warnings
 from deskmend.planning.model.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.model.rules import Breach, breaches
@@ -67,6 +68,11 @@ class Assessment:
     def suits(self) -> tuple[SuitRange, ...]:
         """Furniture that would suit the person, at the place as it is."""
         return suits(self.before)
+
+    @cached_property
+    def exposures(self) -> tuple[ExposureRow, ...]:
+        """Every exposure with the fixes; they add up to the strain."""
+        return tuple(exposure_rows(self.after, weights_of(self.case)))
 
     @cached_property
     def scores_now(self) -> DayScores:

@@ -13,6 +13,7 @@ from deskmend.language import tr
 from deskmend.measures import Micro
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.explain import QuantityReading
+from deskmend.planning.exposures import ExposureRow
 from deskmend.planning.score import Score
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.documents import (
@@ -31,6 +32,8 @@ from deskmend.report.steps import step_title
 from deskmend.report.suits import add_suits, suits_document
 from deskmend.report.words import (
     case_name,
+    decimal_text,
+    exposure_words,
     money_text,
     quantity_words,
     range_words,
@@ -40,6 +43,7 @@ from deskmend.report.words import (
 )
 
 __all__ = [
+    "add_exposures",
     "add_region_table",
     "assessment_document",
     "assessment_text",
@@ -118,6 +122,7 @@ def assessment_document(assessment: Assessment) -> Document:
         "bill": bought_json(assessment.bill.lines, currency),
         "bill_missing": list(assessment.bill.missing),
         "quantities": [_reading_json(one) for one in assessment.quantities],
+        "exposures": [_exposure_json(one) for one in assessment.exposures],
         "suits": suits_document(assessment.suits),
         "scores": assessment_scores(assessment),
         "rules_broken": [{"fix": breach.fix.id, "reason": breach.reason} for breach in assessment.breaches],
@@ -141,8 +146,72 @@ def _reading_json(one: QuantityReading) -> Document:
     }
 
 
-def assessment_text(assessment: Assessment, catalog: Catalog) -> str:
-    """An assessment for who knows the trade: every quantity with its range and where that comes from."""
+EXACT = 12
+"""Decimals of the factors of a strain, so that their product gives it to the millionth."""
+
+
+def _exposure_json(one: ExposureRow) -> Document:
+    """One exposure: ``weight`` is its part in the region, ``strain`` the product of all, rounded once."""
+    return {
+        "task": one.task,
+        "place": one.place,
+        "name": one.name,
+        "of": one.of or None,
+        "mode": one.mode,
+        "quantity": one.quantity or None,
+        "region": one.region,
+        "hours": round(one.hours, EXACT),
+        "severity": round(one.severity, EXACT),
+        "share": round(one.share, EXACT),
+        "spell_factor": round(one.spell_factor, EXACT),
+        "weight": one.weight,
+        "discomfort_factor": one.discomfort_factor,
+        "strain": strain_json(one.strain),
+        "instead": one.instead or None,
+    }
+
+
+def add_exposures(page: Page, title: str, rows: Sequence[ExposureRow], many: bool) -> None:
+    """Add every exposure that strains, with what makes its strain; the task is named where there are many."""
+    page.heading(title)
+    page.table(_exposure_cells(sorted(rows, key=lambda one: -one.strain), many), right=(0,))
+    page.paragraph(
+        tr(
+            "They add up to {total}. What is within its range counts nothing and is left out here.",
+            total=strain_text(sum(one.strain for one in rows), 3),
+        )
+    )
+
+
+def _exposure_cells(rows: Sequence[ExposureRow], many: bool) -> list[list[str]]:
+    out = []
+    for one in rows:
+        if not one.strain and not (one.instead and one.severity > 0):
+            continue
+        what = exposure_words(one.name, one.of, one.task if many else "")
+        if one.instead:
+            lesser, larger = (quantity_words(name, one.of) for name in (one.quantity, one.instead))
+            told = tr("{lesser}: less far outside, so {larger} counts instead", lesser=lesser, larger=larger)
+        else:
+            told = tr(
+                "{hours} h x share {share} x severity {severity} x spell {spell} x weight {weight} x "
+                "discomfort {discomfort}",
+                hours=decimal_text(one.hours),
+                share=decimal_text(one.share),
+                severity=decimal_text(one.severity),
+                spell=decimal_text(one.spell_factor),
+                weight=decimal_text(one.weight),
+                discomfort=decimal_text(one.discomfort_factor),
+            )
+        out.append([strain_text(one.strain, 3), f"{region_word(one.region)}: {what}", told])
+    return out
+
+
+def assessment_text(assessment: Assessment, catalog: Catalog, exposures: bool = False) -> str:
+    """An assessment for who knows the trade: every quantity with its range and where that comes from.
+
+    With `exposures` every exposure too, with all that makes its strain.
+    """
     page = Page()
     add_signs(page, assessment.case, catalog)
     page.paragraph(tr("Assessment: {case}", case=case_name(assessment.case)))
@@ -161,6 +230,9 @@ def assessment_text(assessment: Assessment, catalog: Catalog) -> str:
     if rest:
         page.heading(tr("Further measures, without a range of their own"))
         _quantities(page, rest, assessment)
+    if exposures:
+        title = tr("Every exposure, with what makes its strain")
+        add_exposures(page, title, assessment.exposures, len(assessment.after.tasks) > 1)
     add_suits(page, assessment.suits)
     add_assessment_scores(page, assessment)
     sources = range_sources(assessment.quantities, catalog)

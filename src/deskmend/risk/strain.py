@@ -23,7 +23,7 @@ from deskmend.published import read_table
 from deskmend.risk.severity import REGIONS
 from deskmend.workstation.graph import QUANTITIES, ROLES, Array, Evaluation, Words, quantity
 
-__all__ = ["Exposure", "exposures", "millionths", "spell_factor", "strain_terms"]
+__all__ = ["Exposure", "exposed", "exposures", "millionths", "spell_factor", "strain_terms"]
 
 T = TypeVar("T")
 
@@ -210,8 +210,32 @@ def strain_terms(
     Yields
     ------
     tuple
-        Exposure name, region, roles and strain [millionths of h/day]. Exposures
-        whose share of the time is fixed at 0 still appear.
+        Exposure name, region, roles and strain [millionths of h/day].
+    """
+    for exposure, roles, parts in exposed(evaluation, modes):
+        for region, weight in exposure.regions:
+            label = (f"strain:{exposure.name}:{region}", tuple(sorted(roles.items())))
+            value = evaluation.compute(label, partial(_weighted, weight * weights[region]), parts)
+            yield exposure.name, region, roles, value
+
+
+def exposed(
+    evaluation: Evaluation[T], modes: tuple[str, ...] = ROLES["mode"]
+) -> Iterator[tuple[Exposure, dict[str, str], list[T]]]:
+    """What makes the strain of every exposure of one task at one place, region by region but for its weight.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        Of the task at the place, in any number type.
+    modes : tuple of str
+        Modes that can have a share of the time.
+
+    Yields
+    ------
+    tuple
+        Exposure, roles, and hours a day of the task, the mode's share of them, the role's share, severity and
+        spell factor. Exposures whose share of the time is fixed at 0 are left out.
     """
     one = evaluation.constant(1.0)
     for exposure in exposures():
@@ -229,11 +253,7 @@ def strain_terms(
                     evaluation(exposure.severity, **roles),
                     evaluation(exposure.spell, **roles) if exposure.spell else one,
                 ]
-                for region, weight in exposure.regions:
-                    label = (f"strain:{exposure.name}:{region}", tuple(sorted(roles.items())))
-                    total = weight * weights[region]
-                    value = evaluation.compute(label, partial(_weighted, total), parts)
-                    yield exposure.name, region, roles, value
+                yield exposure, roles, parts
 
 
 def registry_faults() -> list[str]:

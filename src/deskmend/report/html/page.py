@@ -224,6 +224,7 @@ def _page_words() -> dict[str, str]:
         "notes": tr("Further remarks"),
         "outside": tr("Outside their range, now or then"),
         "others": tr("All other measures"),
+        "exposures": tr("Every exposure, with what makes its strain"),
         "range": tr("range that scores nothing"),
         "source": tr("source"),
         "estimated": tr(

@@ -14,8 +14,10 @@ from markupsafe import Markup
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.planning.explain import QuantityReading, readings
+from deskmend.planning.exposures import exposure_rows
 from deskmend.planning.plan import Plan
-from deskmend.report.assessment import range_sources, reading_name
+from deskmend.planning.score import weights_of
+from deskmend.report.assessment import add_exposures, range_sources, reading_name
 from deskmend.report.cautions import add_cautions
 from deskmend.report.html.blocks import Blocks
 from deskmend.report.plan import add_assessor_notes, add_proof
@@ -54,6 +56,7 @@ class AssessorView:
     proof: Markup
     notes: Markup
     cautions: Markup
+    exposures: Markup
 
 
 def assessor_view(plan: Plan, catalog: Catalog) -> AssessorView:
@@ -65,11 +68,18 @@ def assessor_view(plan: Plan, catalog: Catalog) -> AssessorView:
     many = len(plan.state_after.tasks) > 1
     rows = [(key, _row(before.get(key), after.get(key), many)) for key in keys]
     both = [*before.values(), *after.values()]
-    parts = {name: Blocks(headed=name != "notes") for name in ("scores", "proof", "notes", "cautions")}
+    names = ("scores", "proof", "notes", "cautions", "exposures")
+    parts = {name: Blocks(headed=name != "notes") for name in names}
     add_plan_scores(parts["scores"], plan)
     add_proof(parts["proof"], plan)
     add_assessor_notes(parts["notes"], plan, catalog)
     add_cautions(parts["cautions"])
+    weights = weights_of(plan.case)
+    for title, state in (
+        (tr("Every exposure now, with what makes its strain"), plan.state_before),
+        (tr("Every exposure with this plan"), plan.state_after),
+    ):
+        add_exposures(parts["exposures"], title, tuple(exposure_rows(state, weights)), many)
     return AssessorView(
         tuple(row for _, row in rows if row.outside_now or row.outside_then),
         tuple(row for _, row in rows if not row.outside_now and not row.outside_then),
