@@ -19,7 +19,7 @@ from deskmend.report.drawing.furniture import desk_edge, things_of
 from deskmend.report.drawing.person import looked_at, modes_of, pose_of, worked_on
 from deskmend.report.drawing.side import SideView, side_view
 from deskmend.risk.severity import curves
-from deskmend.workstation.posture import MIDDLE_FOREARM_HAND
+from deskmend.workstation.distances import MIDDLE_FOREARM_HAND
 from deskmend.workstation.state import State, evaluate, state_of
 
 from .pages import SCENARIOS, page_of, varied
@@ -105,7 +105,7 @@ def test_the_distance_to_what_is_looked_at_most_is_the_quantity() -> None:
         (thing,) = marked(root, target, "then")
         middle = (number(thing, "x1") + number(thing, "x2")) / 2
         eye = pose_of(after, task, mode).eye_upright[0]
-        distance = float(evaluate(after, task)("target_distance", target=target))
+        distance = float(evaluate(after, task)("target_distance", mode=mode, target=target))
         assert middle - eye == pytest.approx(distance, abs=1e-3)
 
 
@@ -200,7 +200,7 @@ def test_nothing_on_the_desk_stands_in_anything_else_at_the_ends(
             for middle in ("screen", "paper", "both"):
                 told = one.with_values({(("task", task), "task.middle"): middle})
                 pose = pose_of(told, task, "sit")
-                edge = desk_edge(pose, float(told.values[place, "desk.height"]))
+                edge = desk_edge(told, task, "sit", pose)
                 things = things_of(told, task, "sit", pose, edge)
                 assert things.screen is not None
                 assert pose.hand[0] >= things.desk_front

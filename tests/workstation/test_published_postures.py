@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from tests.planning.cases import made
 
-from deskmend.workstation import gaze, posture
+from deskmend.workstation import distances, gaze, posture
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import evaluate, state_of
 
 UPRIGHT_EYE = 775.0
 EYE_OVER_SHEET = 501.6
-PAPER_FORWARD = 493.0
+PAPER_FORWARD = distances.EYE_TO_EDGE + posture.PAPER_FROM_EDGE
 
 
 def _reading(tilt: float) -> tuple[float, float]:
@@ -22,7 +22,7 @@ def _reading(tilt: float) -> tuple[float, float]:
     rise = float(posture.sheet_rise(np.asarray(posture.PAPER_FROM_EDGE * sin(radians(tilt)))))
     over = np.asarray(EYE_OVER_SHEET - rise)
     within = gaze.reading_distance_paper(np.asarray(0.0), np.asarray(tilt))
-    trunk = gaze.trunk_inclination(over, np.asarray(PAPER_FORWARD), within, np.asarray(UPRIGHT_EYE))
+    trunk = gaze.reading_lean(over, np.asarray(PAPER_FORWARD), within, np.asarray(UPRIGHT_EYE))
     pitch = gaze.head_pitch(gaze.gaze_centre(over, np.asarray(PAPER_FORWARD)))
     return float(trunk), float(gaze.head_inclination(pitch, trunk, np.asarray(0.0)))
 
@@ -223,7 +223,7 @@ def test_scopes_follow_from_the_names() -> None:
 
 
 def test_functions_broadcast() -> None:
-    grid = gaze.trunk_inclination(
+    grid = gaze.reading_lean(
         np.array([[300.0], [500.0]]), np.array([400.0, 500.0, 600.0]), np.asarray(450.0), np.asarray(775.0)
     )
     assert grid.shape == (2, 3)

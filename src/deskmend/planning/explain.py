@@ -42,7 +42,26 @@ CURVES_OF: dict[tuple[str, str], tuple[str, ...]] = {
 """Curves of a quantity that differ by what it is taken of; others have the curves that name them."""
 MULTIFOCAL = {("gaze_centre", "screen"): ("gaze_low_multifocal", "gaze_high_multifocal")}
 """The same for who wears multifocal glasses."""
-NOT_SHOWN = ("mode_share", "outside_shoulder", "wrist_forward", "armrest_gap", "trunk_lean", "elbow_flexion")
+NOT_SHOWN = (
+    "mode_share",
+    "outside_shoulder",
+    "wrist_forward",
+    "armrest_gap",
+    "trunk_lean",
+    "elbow_flexion",
+    "legs_need",
+    "legs_under",
+    "body_back",
+    "screen_pushed",
+    "paper_pushed",
+    "reading_lean",
+    "hand_level",
+    "reach_lean",
+    "typing_lean",
+    "pointing_lean",
+    "writing_lean",
+    "hands_lean",
+)
 """Quantities that only lead to others."""
 SHARE_OF = {"target": "look_share", "hand": "hand_share"}
 """Part of the time that a role has."""

@@ -18,9 +18,9 @@ from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.planning.reach import missed_goals
 from deskmend.planning.score import score
 from deskmend.planning.selection import state_with
-from deskmend.workstation.state import State
+from deskmend.workstation.state import State, evaluate
 
-__all__ = ["clashes", "hindered", "verify_plan"]
+__all__ = ["clashes", "cramped", "hindered", "verify_plan"]
 
 
 def verify_plan(
@@ -55,6 +55,7 @@ def verify_plan(
         f"{b.fix.id}: {b.reason}" for b in breaches(ready.state, after, [(o.fix, o.owner) for o in options])
     ]
     wrong += clashes(options)
+    wrong += cramped(ready.state, after)
     wrong += missed_goals(goals, after, ready.weights)
     if wrong:
         raise DefectError("the plan failed its check: " + "; ".join(wrong))
@@ -76,6 +77,30 @@ def clashes(options: Sequence[OptionSpec]) -> list[str]:
         if named and not apart:
             out.append(f"{one.with_name} cannot go together with {other.with_name}")
     return out
+
+
+def cramped(before: State, after: State) -> list[str]:
+    """Tasks whose legs have less room than they have now, where they do not fit.
+
+    The rule of `deskmend.planning.model.rules.squeezed`, said a second time from the lengths themselves: legs
+    may be without room only where they are so now, and then not with less.
+    """
+    out = []
+    for task, place in after.place_of.items():
+        if float(after.values[("place", place), "stand_share"]) >= 1.0:
+            continue
+        room = _room(after, task, place)
+        now = [_room(before, task, where) for where in (place, before.place_of[task])]
+        if room < 0.0 and any(room < one for one in now):
+            out.append(f"{task}: the legs lack {-room:.0f} mm under the desk of {place}")
+    return out
+
+
+def _room(state: State, task: str, place: str) -> float:
+    """Free height between legs and desk [mm]."""
+    ask = evaluate(state, task, place)
+    under = float(ask("desk_height")) - float(ask("desk_frame")) - float(ask("desk_lap_lost"))
+    return under - max(float(ask("thigh_top")), float(ask("knee_top")))
 
 
 def hindered(ready: Prepared, budget: Minor | None, minutes: Minutes | None, choice: Choice) -> NoPlan:

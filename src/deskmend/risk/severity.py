@@ -186,7 +186,8 @@ def _neck_bent_severity(head_inclination: Array, gaze_centre: Array, person_eyew
     gaze = np.where(
         multifocal, severity("gaze_low_multifocal", gaze_centre), severity("gaze_low", gaze_centre)
     )
-    return np.maximum(severity("head_inclination", head_inclination), gaze)
+    # To a hundredth: a neck is known no finer, and tables that few values fill stay small.
+    return np.asarray(np.round(np.maximum(severity("head_inclination", head_inclination), gaze), 2))
 
 
 quantity("-", name="neck_bent_severity", cut=True, target="screen")(_neck_bent_severity)
@@ -228,7 +229,8 @@ def neck_rotation_severity(neck_rotation: Array) -> Array:
 @quantity("-", cut=True)
 def trunk_inclination_severity(trunk_inclination: Array) -> Array:
     """Back: leaning forward without support."""
-    return severity("trunk_inclination", trunk_inclination)
+    # To a hundredth, as for the neck.
+    return np.asarray(np.round(severity("trunk_inclination", trunk_inclination), 2))
 
 
 @quantity("-", cut=True)

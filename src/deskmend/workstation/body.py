@@ -37,6 +37,7 @@ DIMENSIONS: tuple[str, ...] = (
     "knee_height",
     "buttock_popliteal_length",
     "buttock_knee_length",
+    "abdominal_depth",
     "thigh_clearance",
     "sitting_height",
     "sitting_shoulder_height",

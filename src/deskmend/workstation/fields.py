@@ -77,6 +77,8 @@ _ALL: tuple[Field, ...] = (
     _number("body.popliteal_height", "person", "mm", 200, 700, "floor to the hollow of the knee, barefoot"),
     _number("body.knee_height", "person", "mm", 250, 800, "floor to the top of the knee, barefoot"),
     _number("body.buttock_popliteal_length", "person", "mm", 250, 800, "back to the hollow of the knee"),
+    _number("body.buttock_knee_length", "person", "mm", 300, 900, "back to the front of the knee, sitting"),
+    _number("body.abdominal_depth", "person", "mm", 120, 600, "back to the front of the belly, sitting"),
     _number("body.thigh_clearance", "person", "mm", 60, 350, "seat to the top of the thigh"),
     _number("body.shoulder_elbow_length", "person", "mm", 180, 550, "shoulder to elbow"),
     _number("body.forearm_hand_length", "person", "mm", 250, 700, "elbow to fingertip"),
@@ -113,6 +115,7 @@ _ALL: tuple[Field, ...] = (
     _number("mouse.offset", "device", "mm", 0, 900, "mouse: sideways from the middle of the body"),
     _word("phone", "device", "none hand cradled headset", "how the telephone is held"),
     # a place: seat
+    _word("place.kind", "place", "desk sofa floor bed worktop bar", "what kind of place it is"),
     _number("stand_share", "place", "-", 0, 1, "part of the working time there spent standing"),
     _number("sitting_spell", "place", "min", 1, 900, "longest time there without getting up"),
     _number("seat.height", "place", "mm", 0, 1100, "floor to the loaded front edge of the seat"),
@@ -154,6 +157,7 @@ _ALL: tuple[Field, ...] = (
     _number("desk.foot_bar", "place", "mm", 0, 700, "bar between the desk legs above the floor; 0 none"),
     _word("desk.bar_blocks", "place", "yes no", "the bar keeps the feet from the floor under the desk"),
     _number("desk.leg_depth", "place", "mm", 0, 1500, "free depth for the legs"),
+    _number("desk.leg_width", "place", "mm", 0, 4000, "free width for the legs"),
     _number("keyboard.drop", "place", "mm", 0, 200, "keyboard shelf below the desk top"),
     _number(
         "desk.lap_lost", "place", "mm", 0, 250, "space over the thighs taken by what hangs under the top"
@@ -180,10 +184,20 @@ _ALL: tuple[Field, ...] = (
     _number("hands.keys", "task", "-", 0, 1, "part of the time at the keys"),
     _number("hands.mouse", "task", "-", 0, 1, "part of the time at mouse or touchpad"),
     _number("hands.writing", "task", "-", 0, 1, "part of the time writing by hand"),
-    _number("task.viewing_distance", "task", "mm", 150, 2000, "eye to screen, level"),
+    _number(
+        "task.viewing_distance",
+        "task",
+        "mm",
+        150,
+        2000,
+        "eye to screen, level, body at the desk and nothing between",
+    ),
+    _word("task.screen_set", "task", "yes no", "the screen was set as far from the eye as wanted"),
     _number("task.phone_share", "task", "-", 0, 1, "part of the time on the telephone"),
     _word("paper.side", "task", "left right", "side of the desk for paper, if not in the middle"),
-    _number("paper.distance", "task", "mm", 150, 1200, "eye to the middle of the paper, level"),
+    _number(
+        "paper.distance", "task", "mm", 0, 2000, "front edge to the middle of the paper, nothing before it"
+    ),
     _number("paper.slope", "task", "deg", 0, 85, "slope of the paper"),
     _number("paper.base", "task", "mm", 0, 300, "height of the paper's lower edge above the desk"),
     _number(

@@ -12,7 +12,6 @@ import numpy as np
 
 from deskmend.workstation.graph import Array, Words, angle, quantity, whole_mm
 from deskmend.workstation.posture import (
-    PAPER_DEPTH,
     PAPER_FROM_EDGE,
     SHEET_LENGTH,
     sheet_rise,
@@ -33,8 +32,9 @@ HEAD_DEG_PER_SLUMP_MM = 0.2
 READING_DISTANCE_PAPER = 450.0
 """Eye to paper to which one leans, flat sheet and text of usual size [mm] (judgement, anchored: with a
 paper distance of 493 mm a sheet 502 mm below the eye gives the published 26 degrees of trunk lean)."""
-READING_DISTANCE_SCREEN = 700.0
-"""Eye to screen to which one leans, text of usual size [mm] (judgement)."""
+READING_DISTANCE_SCREEN = 750.0
+"""Eye to screen to which one leans, text of usual size [mm]: beyond it a screen is too far in rosa_2012
+(published); that one leans by just what is beyond is a judgement."""
 FLAT_VIEW = 45.5
 """Declination at which the anchor's flat sheet is seen [deg] (derived from the published head and trunk)."""
 FORESHORTENING_POWER = 0.56
@@ -104,26 +104,6 @@ def paper_centre_height(
     return np.asarray(desk_height + paper_base + target_half_height + tilted)
 
 
-@quantity("mm", name="target_distance", target="screen")
-def screen_distance(task_viewing_distance: Array, task_middle: Words, look_paper: Array) -> Array:
-    """Eye to screen, level; paper lying before it pushes it back."""
-    pushed = (np.asarray(task_middle) != "screen") & (np.asarray(look_paper) > 0)
-    return np.asarray(task_viewing_distance + np.where(pushed, PAPER_DEPTH, 0.0))
-
-
-@quantity("mm", name="target_distance", target="second")
-def second_far(task_viewing_distance: Array, second_distance: Array) -> Array:
-    """Eye to second screen, level; as far as the first where nobody tells."""
-    return np.where(np.isnan(second_distance), task_viewing_distance, second_distance)
-
-
-@quantity("mm", name="target_distance", target="paper")
-def paper_far(paper_distance: Array, task_middle: Words, keyboard: Words) -> Array:
-    """Eye to the middle of the paper, level; a keyboard before it pushes it back."""
-    behind = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) == "separate")
-    return np.asarray(paper_distance + np.where(behind, PAPER_DEPTH, 0.0))
-
-
 @quantity("mm", cut=True)
 def eye_over_centre(eye_height: Array, target_centre_height: Array) -> Array:
     """Eye above the middle of what is looked at."""
@@ -175,7 +155,7 @@ def reading_distance_second(text_scale: Array) -> Array:
 
 
 @quantity("deg")
-def trunk_inclination(
+def reading_lean(
     eye_over_centre: Array, target_distance: Array, reading_distance: Array, sitting_eye_height: Array
 ) -> Array:
     """Forward lean that brings the eye within reading distance, turning about the hip.
@@ -194,6 +174,12 @@ def trunk_inclination(
     p = np.arctan2(target_distance, up)
     cosine = (h**2 + r**2 - reading_distance**2) / (2.0 * h * r)
     return angle(np.clip(np.degrees(p - np.arccos(np.clip(cosine, -1.0, 1.0))), 0.0, 90.0))
+
+
+@quantity("deg")
+def trunk_inclination(reading_lean: Array, hands_lean: Array) -> Array:
+    """Trunk forward of upright, as far as eyes or hands ask, whichever is more (judgement)."""
+    return np.maximum(reading_lean, hands_lean)
 
 
 @quantity("deg")

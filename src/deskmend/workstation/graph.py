@@ -66,6 +66,9 @@ class Quantity:
     cut : bool
         Where exact tables are built, its values may stand for all that it hangs
         on. That keeps tables small and never changes a number.
+    asks : mapping
+        Roles in which it asks for what it needs, whoever calls: what the trunk
+        does for the keys, for one, while the eyes are on the screen.
     """
 
     name: str
@@ -74,6 +77,7 @@ class Quantity:
     needs: tuple[str, ...]
     call: Callable[..., Any]
     cut: bool = False
+    asks: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def text(self) -> str:
@@ -89,7 +93,12 @@ class Registry:
     _roles: dict[str, frozenset[str]] = field(default_factory=dict, repr=False)
 
     def quantity(
-        self, unit: str, name: str | None = None, cut: bool = False, **only: str
+        self,
+        unit: str,
+        name: str | None = None,
+        cut: bool = False,
+        asks: Mapping[str, str] | None = None,
+        **only: str,
     ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
         """Register the decorated function.
 
@@ -101,6 +110,8 @@ class Registry:
             Name of the quantity if not the function's own.
         cut : bool
             See :class:`Quantity`.
+        asks : mapping, optional
+            See :class:`Quantity`.
         **only : str
             Roles the function is written for, as ``target="paper"``.
         """
@@ -108,7 +119,7 @@ class Registry:
         def register(function: Callable[..., Any]) -> Callable[..., Any]:
             label = name or function.__name__
             needs = tuple(inspect.signature(function).parameters)
-            entry = Quantity(label, unit, dict(only), needs, function, cut)
+            entry = Quantity(label, unit, dict(only), needs, function, cut, dict(asks or {}))
             self.quantities.setdefault(label, []).append(entry)
             return function
 
@@ -122,7 +133,7 @@ class Registry:
                 out |= set(entry.only)
                 for need in entry.needs:
                     if need in self.quantities:
-                        out |= self.roles_of(need)
+                        out |= self.roles_of(need) - set(entry.asks)
             self._roles[name] = frozenset(out)
         return self._roles[name]
 
@@ -149,7 +160,7 @@ class Registry:
         out: set[str] = set()
         for need in entry.needs:
             if need in self.quantities:
-                out |= self.leaves(need, roles)
+                out |= self.leaves(need, {**roles, **entry.asks})
             else:
                 out.add(need)
         return frozenset(out)
@@ -210,8 +221,13 @@ class Evaluation(Generic[T]):
         key = self._registry.key(name, roles)
         if key not in self._known:
             entry = self._registry.find(name, roles)
-            self._known[key] = self._apply(key, entry.call, [self(need, **roles) for need in entry.needs])
+            self._known[key] = self._apply(key, entry.call, self.arguments(entry, roles))
         return self._known[key]
+
+    def arguments(self, entry: Quantity, roles: Mapping[str, str]) -> list[T]:
+        """Values of what a function needs, in the roles in which it is asked."""
+        asked = {**roles, **entry.asks}
+        return [self(need, **asked) for need in entry.needs]
 
     def compute(self, key: Key, function: Callable[..., Any], arguments: list[T]) -> T:
         """Result of a function that is not in the registry, under a key of its own."""

@@ -36,6 +36,11 @@ LUMBAR_WORKS_TO = 40.0
 """Bulge beyond which no more is known to come back [mm] (de_carvalho_2012 went no further)."""
 SHOULDER_DROP_IN_SLUMP = 0.5
 """Part of the eye's drop in slumping that the elbow follows [-] (judgement)."""
+SHEET_LENGTH = 297.0
+"""Length of an A4 sheet [mm] (ISO 216)."""
+PAPER_FROM_EDGE = 250.0
+"""Middle of the paper from the front edge: where nobody measured it, and where a whole desk tilts [mm]
+(judgement)."""
 FEET_HANG_AT_LEAST = 75.0
 """Gap under feet that rest on nothing though they could reach the floor [mm] (judgement)."""
 
@@ -336,142 +341,3 @@ def forearm_rise(hand_gap: Array, forearm_length: Array) -> Array:
 def wrist_extension(key_slope: Array, forearm_rise: Array) -> Array:
     """Wrist bent back; under 0 bent down."""
     return angle(key_slope - forearm_rise)
-
-
-# --- where things lie ----------------------------------------------------------------------------
-
-SHEET_LENGTH = 297.0
-"""Length of an A4 sheet [mm] (ISO 216)."""
-PAPER_FROM_EDGE = 250.0
-"""Middle of the paper from the front edge about which a whole desk tilts [mm] (judgement)."""
-ASIDE = 35.0
-"""Angle from straight ahead to what lies beside the middle [deg] (judgement)."""
-SECOND_ASIDE = 33.5
-"""The same of a second screen of which nobody tells [deg]: turn of the head while looking at one
-(vr_two_screens_2023, published: median 33.47)."""
-KEYS_FORWARD = 300.0
-"""Shoulder to keys, level, where the keys lie in the middle [mm] (judgement)."""
-PAPER_DEPTH = 220.0
-"""Depth that paper takes between the body and what lies behind it [mm] (judgement)."""
-OTHER_SIDE = 320.0
-"""Sideways way of the writing hand to paper on its other side [mm] (judgement)."""
-MOUSE_BESIDE_PAPER = 150.0
-"""Sideways way that paper on the mouse's side adds [mm] (judgement)."""
-
-
-@quantity("deg", name="tool_angle", target="screen")
-def screen_angle(
-    task_middle: Words, keyboard: Words, task_screen: Words, laptop_angle: Array, monitor_angle: Array
-) -> Array:
-    """Turn to the screen: a laptop typed on goes aside with its keys, a screen alone can stay ahead."""
-    own = np.where(np.asarray(task_screen) == "monitor", monitor_angle, laptop_angle)
-    aside = (np.asarray(task_middle) == "paper") & (np.asarray(keyboard) != "separate")
-    return np.where(aside, np.maximum(ASIDE, own), own)
-
-
-@quantity("deg", name="tool_angle", target="second")
-def second_aside(second_angle: Array) -> Array:
-    """Turn to a second screen, where it stands."""
-    return np.asarray(second_angle)
-
-
-@quantity("deg", name="tool_angle", target="paper")
-def paper_angle(task_middle: Words) -> Array:
-    """Turn to the paper: none where it lies in the middle or in line with the screen."""
-    return np.where(np.asarray(task_middle) == "screen", ASIDE, 0.0)
-
-
-@quantity("deg")
-def neck_rotation(tool_angle: Array) -> Array:
-    """Turn of the head to what is looked at."""
-    return np.asarray(tool_angle)
-
-
-@quantity("deg", name="trunk_twist", hand="keys")
-def keys_twist(task_middle: Words) -> Array:
-    """Turn of the trunk to the keys."""
-    return np.where(np.asarray(task_middle) == "paper", ASIDE, 0.0)
-
-
-@quantity("deg", name="trunk_twist", hand="mouse")
-def mouse_twist(task_middle: Words, mouse: Words) -> Array:
-    """Turn of the trunk to the pointer; a mouse stays at the hand, a touchpad goes with its keys."""
-    aside = (np.asarray(task_middle) == "paper") & (np.asarray(mouse) != "separate")
-    return np.where(aside, ASIDE, 0.0)
-
-
-@quantity("deg", name="trunk_twist", hand="writing")
-def writing_twist(task_middle: Words) -> Array:
-    """Turn of the trunk to the paper written on."""
-    return np.where(np.asarray(task_middle) == "screen", ASIDE, 0.0)
-
-
-@quantity("mm", name="reach_forward", hand="keys")
-def keys_forward(task_middle: Words, keyboard: Words) -> Array:
-    """Shoulder to keys, level; paper in line pushes a laptop's own keys away."""
-    pushed = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) != "separate")
-    return np.where(pushed, KEYS_FORWARD + PAPER_DEPTH, KEYS_FORWARD)
-
-
-@quantity("mm", name="reach_forward", hand="mouse")
-def mouse_forward(task_middle: Words, mouse: Words) -> Array:
-    """Shoulder to mouse or touchpad, level."""
-    pushed = (np.asarray(task_middle) == "both") & (np.asarray(mouse) != "separate")
-    return np.where(pushed, KEYS_FORWARD + PAPER_DEPTH, KEYS_FORWARD)
-
-
-@quantity("mm", name="reach_forward", hand="writing")
-def writing_forward(task_middle: Words, keyboard: Words) -> Array:
-    """Shoulder to the paper written on, level; a separate keyboard in front pushes paper in line away."""
-    behind = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) == "separate")
-    return np.where(behind, KEYS_FORWARD + PAPER_DEPTH, KEYS_FORWARD)
-
-
-@quantity("mm", name="reach_sideways", hand="keys")
-def keys_sideways(person_shoes: Array) -> Array:
-    """None: the keys lie where the trunk turns to."""
-    return 0.0 * person_shoes
-
-
-@quantity("mm", name="reach_sideways", hand="mouse")
-def mouse_sideways(
-    mouse: Words,
-    mouse_offset: Array,
-    task_middle: Words,
-    paper_side: Words,
-    person_mouse_hand: Words,
-    look_paper: Array,
-) -> Array:
-    """Body to mouse, sideways; paper on the mouse's side pushes it out."""
-    crowded = (
-        (np.asarray(task_middle) == "screen")
-        & (np.asarray(paper_side) == np.asarray(person_mouse_hand))
-        & (np.asarray(look_paper) > 0)
-    )
-    beside = mouse_offset + np.where(crowded, MOUSE_BESIDE_PAPER, 0.0)
-    return np.where(np.asarray(mouse) == "separate", beside, 0.0)
-
-
-@quantity("mm", name="reach_sideways", hand="writing")
-def writing_sideways(task_middle: Words, paper_side: Words, person_writing_hand: Words) -> Array:
-    """Across the body to paper on the side of the hand that does not write."""
-    hand = np.asarray(person_writing_hand)
-    across = (
-        (np.asarray(task_middle) == "screen")
-        & (np.asarray(paper_side) != hand)
-        & ((hand == "left") | (hand == "right"))
-    )
-    return np.where(across, OTHER_SIDE, 0.0)
-
-
-@quantity("mm")
-def reach(
-    reach_forward: Array, reach_sideways: Array, biacromial_breadth: Array, forearm_hand_length: Array
-) -> Array:
-    """Shoulder to what the hand works on, level, as for an arm of middle length."""
-    sideways = np.maximum(0.0, reach_sideways - 0.5 * biacromial_breadth)
-    return whole_mm(np.hypot(reach_forward, sideways) * MIDDLE_FOREARM_HAND / forearm_hand_length)
-
-
-MIDDLE_FOREARM_HAND = 460.0
-"""Elbow to fingertip for which the reach limits stand, mean of both sexes [mm] (ANSUR II, published)."""

@@ -6,7 +6,7 @@ and the state remembers which values are assumed, so that a report can say so.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
@@ -16,7 +16,7 @@ import numpy as np
 
 from deskmend.intake.case import Case, FurtherScreen, Lumbar, OtherSeat, Place, Seat, Task
 from deskmend.intake.reading.given_measure import is_guess
-from deskmend.workstation import arms, gaze, posture
+from deskmend.workstation import arms, distances, gaze, posture
 from deskmend.workstation.body import Body, estimate_body
 from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Level, Value
 from deskmend.workstation.graph import QUANTITIES, Evaluation
@@ -34,7 +34,7 @@ __all__ = [
     "state_of",
 ]
 
-MODEL = (posture, gaze, arms)
+MODEL = (posture, distances, gaze, arms)
 """Modules whose functions make up the model; importing them registers their quantities."""
 
 Owner = tuple[Level, str]
@@ -72,8 +72,9 @@ Two screens turn the head by 9.0 degrees in the mean over time (nimbarte_2013), 
 is looked at (vr_two_screens_2023)."""
 LAPTOP_DISTANCE = 500.0
 MONITOR_DISTANCE = 650.0
-PAPER_DISTANCE = 493.0
-"""Eye to paper where not measured [mm]; the distance at which the published trunk angles are anchored."""
+"""Eye to screen where not measured, body at the desk and nothing between [mm] (judgement)."""
+ENOUGH = 2000.0
+"""Depth and width for the legs where nobody told that there is less [mm]."""
 MOUSE_OFFSET = 300.0
 MOUSE_OFFSET_BY_PAD = {"pad_side": 420.0, "other_side": 260.0}
 """Middle of the body to the mouse [mm], past a number pad or on its free side (judgement)."""
@@ -271,6 +272,7 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
     posture = place.posture if place.posture != UNKNOWN else None
     if place.seat is None and posture is None:
         posture = "stand"
+    draft.put(at, "place.kind", place.kind, UNKNOWN)
     draft.put(at, "stand_share", {"sit": 0.0, "both": 0.5, "stand": 1.0}.get(posture or ""), 0.0)
     draft.put(at, "sitting_spell", place.sitting_spell, longest)
     brought = _seat(place.seat or _NO_SEAT)
@@ -321,7 +323,8 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
     draft.put(at, "desk.foot_bar", bar, 0.0)
     near = desk.foot_bar is not None and (desk.foot_bar_setback or BAR_OUT_OF_THE_WAY) < BAR_OUT_OF_THE_WAY
     draft.put(at, "desk.bar_blocks", "yes" if near else "no", "no")
-    draft.put(at, "desk.leg_depth", desk.leg_depth, 600.0)
+    draft.put(at, "desk.leg_depth", desk.leg_depth, ENOUGH)
+    draft.put(at, "desk.leg_width", desk.leg_width, ENOUGH)
     draft.put(at, "light.lux", place.light.lux, float("nan"))
     draft.put(at, "light.glare", place.light.glare, UNKNOWN)
 
@@ -365,12 +368,12 @@ def _screens(draft: _Draft, case: Case) -> None:
     )
     second = second_screen(case)
     draft.put(DEVICES, "laptop.angle", laptop.angle if laptop and second != "laptop" else None, 0.0)
-    beside = posture.SECOND_ASIDE if laptop_ahead else 0.0
+    beside = distances.SECOND_ASIDE if laptop_ahead else 0.0
     draft.put(DEVICES, "monitor.angle", monitor.angle if monitor else None, beside)
     nothing = float("nan")
     top: float | None = None
     height, angle, distance = top, top, top
-    kind, usual, aside = "none", nothing, posture.SECOND_ASIDE
+    kind, usual, aside = "none", nothing, distances.SECOND_ASIDE
     if second == "laptop" and laptop is not None:
         kind, usual, aside = "laptop", nothing, 0.0 if laptop_ahead else aside
         top, height = laptop.screen_top, laptop.screen_height
@@ -455,10 +458,11 @@ def _task(draft: _Draft, case: Case, task: Task) -> None:
     draft.put(at, "task.middle", middle if known else None, middle)
     distance = MONITOR_DISTANCE if screen == "monitor" else LAPTOP_DISTANCE
     draft.put(at, "task.viewing_distance", task.viewing_distance, distance)
+    draft.put(at, "task.screen_set", "no", "no")
     draft.put(at, "task.phone_share", task.phone_share, 0.0)
     side = task.paper.at if task.paper.at in ("left", "right") else None
     draft.put(at, "paper.side", side, _usual_side(case, task))
-    draft.put(at, "paper.distance", task.paper.distance, PAPER_DISTANCE)
+    draft.put(at, "paper.distance", task.paper.distance, posture.PAPER_FROM_EDGE)
     draft.put(at, "paper.slope", task.paper.slope, 0.0)
     draft.put(at, "paper.base", 0.0, 0.0)
     draft.put(at, "text.scale", 1.0, 1.0)
@@ -531,9 +535,29 @@ def state_of(case: Case) -> State:
     for task in case.tasks:
         _task(draft, case, task)
     place_of = {task.id: task.place for task in case.tasks}
-    return State(
+    state = State(
         MappingProxyType(draft.values), place_of, body, frozenset(draft.assumed), frozenset(draft.guessed)
     )
+    return state.with_values({slot: at for task in case.tasks for slot, at in _as_measured(state, task)})
+
+
+def _as_measured(state: State, task: Task) -> Iterator[tuple[Slot, float]]:
+    """Distances that were measured as things stand now, as they would be with nothing in the way."""
+    ask = evaluate(state, task.id)
+    mode = "stand" if float(ask("stand_share")) >= 1.0 else "sit"
+    owner: Owner = ("task", task.id)
+    depth = float(ask("desk_depth"))
+    if task.viewing_distance is not None:
+        body = float(ask("body_back", mode=mode))
+        told = task.viewing_distance - body - distances.EYE_TO_EDGE
+        place = distances.unpushed(told, float(ask("screen_pushed")), depth - distances.BEHIND_SCREEN)
+        yield (owner, "task.viewing_distance"), place + distances.EYE_TO_EDGE
+    if task.paper.distance is not None:
+        most = depth - distances.BEHIND_SHEET
+        yield (
+            (owner, "paper.distance"),
+            distances.unpushed(task.paper.distance, float(ask("paper_pushed")), most),
+        )
 
 
 def _mouse_offset(pad: str, mouse_hand: str) -> float:

@@ -110,6 +110,11 @@ class Model:
                 if key[0].startswith("strain:"):
                     return self.builder.apply("", function, arguments, node=False)
                 entry = QUANTITIES.find(key[0], dict(key[1]))
+                if key[0] == "legs_under":
+                    # Less room than has to be left is forbidden: tables need not tell it apart.
+                    room, wide = arguments
+                    least = self.least_clearance(place)
+                    arguments = [self.builder.apply("", np.maximum, [room, least], node=False), wide]
                 return self.builder.apply(label, function, arguments, node=entry.cut)
 
             self._evaluations[task, place] = Evaluation(QUANTITIES, leaf, apply, constant, _is_zero)
@@ -309,6 +314,19 @@ def _add_clearance(model: Model) -> None:
             continue
         asked = [model.gate(gate), evaluation("clearance"), standing, model.least_clearance(place)]
         model.forbid_unless(model.builder.apply("", _fits, asked, node=False))
+    _add_clearance_of_moves(model)
+
+
+def _add_clearance_of_moves(model: Model) -> None:
+    """No task goes where there is less room for the legs than at its own place now, where they do not fit."""
+    for task in model.state.tasks:
+        own = model.state.place_of[task]
+        for place, gate in model.places_of(task):
+            if place != own:
+                evaluation = model.evaluation(task, place)
+                least = model.least_clearance(own)
+                asked = [model.gate(gate), evaluation("clearance"), evaluation("stand_share"), least]
+                model.forbid_unless(model.builder.apply("", _fits, asked, node=False))
 
 
 def _fits(here: AnyArray, clearance: AnyArray, standing: AnyArray, least: AnyArray) -> AnyArray:

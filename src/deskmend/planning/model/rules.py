@@ -213,7 +213,7 @@ class _Judge:
         self.before, self.after = before, after
         # By identity: comparing two fixes reads all that stands behind them. Callers hold them all along.
         self._by_fix: dict[tuple[int, Owner], list[tuple[str, list[bool]]]] = {}
-        self._squeezed = {place: self._squeezed_at(place) for place in after.first.place_of.values()}
+        self._squeezed = {place: self._squeezed_at(place, place) for place in after.first.place_of.values()}
 
     def broken(self, position: int, chosen: Chosen) -> list[Breach]:
         """Rules that a set of fixes breaks in the state at a position."""
@@ -232,6 +232,9 @@ class _Judge:
                     for fix, owner in chosen
                     if owner in (("place", place), PERSON, DEVICES)
                 ]
+        for fix, owner in chosen:
+            if owner[0] == "task" and self._moved_into_less(owner[1])[position]:
+                out.append(Breach(fix, owner, tr("the legs would not fit under the desk there")))
         return list(dict.fromkeys(out))
 
     def _of(self, fix: Fix, owner: Owner) -> list[tuple[str, list[bool]]]:
@@ -255,8 +258,16 @@ class _Judge:
             self._by_fix[key] = [(why, self.after.truths(where).tolist()) for why, where in found]
         return self._by_fix[key]
 
-    def _squeezed_at(self, place: str) -> list[bool]:
+    def _moved_into_less(self, task: str) -> list[bool]:
+        """Where a task is moved to less room for the legs than it has now, if they do not fit."""
+        own, place = self.before.first.place_of[task], self.after.first.place_of[task]
+        if own == place:
+            return [False] * len(self.after.states)
+        return self._squeezed_at(place, own)
+
+    def _squeezed_at(self, place: str, before: str) -> list[bool]:
+        """Where legs at a place have less room than before, there or where the work was done."""
         reading = self.after.evaluation(self.after.first.tasks[0], place)
-        least = self.before.least_clearance(place)
+        least = self.before.least_clearance(before)
         where = squeezed(reading("clearance"), reading("stand_share"), least)
         return [bool(one) for one in self.after.truths(where)]

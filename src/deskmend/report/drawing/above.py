@@ -12,7 +12,7 @@ from deskmend.report.drawing.person import Pose, at_place, looked_at, modes_of, 
 from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.report.words import quantity_text, quantity_words
 from deskmend.risk.severity import curves
-from deskmend.workstation.posture import MIDDLE_FOREARM_HAND
+from deskmend.workstation.distances import MIDDLE_FOREARM_HAND
 from deskmend.workstation.state import DEVICES, PERSON, State, evaluate
 
 __all__ = ["AboveView", "Reached", "above_view"]
@@ -59,17 +59,16 @@ def above_view(before: State, after: State, task: str) -> AboveView:
 
     x to the right of the middle of the body, y forward from the shoulders [mm].
     """
-    poses, edges = [], []
+    poses, laid, placed = [], [], []
     for state in (before, after):
-        pose = pose_of(state, task, modes_of(state, task)[0])
+        mode = modes_of(state, task)[0]
+        pose = pose_of(state, task, mode)
+        things = things_of(state, task, mode, pose, desk_edge(state, task, mode, pose))
         poses.append(pose)
-        edges.append(desk_edge(pose, float(at_place(state, task, "desk.height"))))
-    edge = max(edges)
-    was, will = (
-        _laid(state, task, pose, things_of(state, task, modes_of(state, task)[0], pose, edge))
-        for state, pose in zip((before, after), poses, strict=True)
-    )
-    things = things_of(after, task, modes_of(after, task)[0], poses[1], edge)
+        placed.append(things)
+        laid.append(_laid(state, task, pose, things))
+    was, will = laid
+    things = placed[1]
     front, back = (x - poses[1].shoulder_upright[0] for x in (things.desk_front, things.desk_back))
     half = 0.5 * min(float(at_place(after, task, "desk.width")), WIDEST_DESK)
     body = after.body
@@ -173,7 +172,10 @@ def _laid(state: State, task: str, pose: Pose, things: Things) -> tuple[_Thing, 
     if str(state.values[DEVICES, "mouse"]) == "separate" and things.screen is not None:
         hand = -1.0 if str(state.values[PERSON, "person.mouse_hand"]) == "left" else 1.0
         x = hand * float(ask("reach_sideways", hand="mouse"))
-        found["mouse"] = _rectangle(x, float(ask("reach_forward", hand="mouse")), *MOUSE), hand
+        found["mouse"] = (
+            _rectangle(x, float(ask("reach_forward", hand="mouse", mode=modes_of(state, task)[0])), *MOUSE),
+            hand,
+        )
     if things.paper is not None:
         near, far = things.paper
         angle = side * float(ask("tool_angle", target="paper"))
@@ -240,6 +242,6 @@ def _reached(state: State, task: str, limit: float) -> tuple[Reached, ...]:
     for hand in ("writing", "keys", "mouse"):
         if float(state.values[("task", task), f"hands.{hand}"]) <= 0.0:
             continue
-        value = float(ask("reach", hand=hand))
+        value = float(ask("reach", hand=hand, mode=modes_of(state, task)[0]))
         out.append(Reached(quantity_words("reach", hand), quantity_text(value, "mm"), value <= limit, value))
     return tuple(out)

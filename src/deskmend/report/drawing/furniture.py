@@ -1,8 +1,7 @@
 """Seat, desk, footrest and tools in a side view: where they stand, and how they are drawn.
 
-Heights are the model's own. So is the level distance from the eye to what is looked at most. Where the model
-knows no place, as for the front edge of the desk, things are set so that none stands in another (judgement,
-drawn only).
+Heights, the desk's front edge and the level distance from the eye to what is looked at most are the model's
+own. Where the model knows no place, things are set so that none stands in another (judgement, drawn only).
 """
 
 from __future__ import annotations
@@ -11,8 +10,9 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from deskmend.report.drawing.person import TRUNK_HALF, Pose, at_place, looked_at
+from deskmend.report.drawing.person import Pose, at_place, looked_at
 from deskmend.report.drawing.svg import XY, Canvas
+from deskmend.workstation.distances import BEHIND_SCREEN, EYE_TO_EDGE
 from deskmend.workstation.state import DEVICES, State, evaluate
 
 __all__ = [
@@ -30,10 +30,6 @@ __all__ = [
     "things_of",
 ]
 
-EDGE_BEFORE_EYE = 150.0
-"""Desk edge in front of the upright eye [mm] (judgement, drawn only)."""
-EDGE_BEFORE_BODY = 10.0
-"""Least room between body and desk edge [mm] (judgement, drawn only)."""
 KEYBOARD_HALF = 65.0
 """Half the depth of a keyboard [mm] (judgement, drawn only)."""
 SHEET = 297.0
@@ -42,8 +38,6 @@ BETWEEN = 15.0
 """Least room between two things on the desk [mm] (drawn only)."""
 SHORTEST_DECK = 40.0
 """Least that is drawn of a laptop's lower half behind a keyboard [mm] (drawn only)."""
-BEHIND_SCREEN = 30.0
-"""Desk kept behind the picture [mm] (drawn only)."""
 
 
 @dataclass(frozen=True)
@@ -78,12 +72,9 @@ class Things:
     paper_beside: bool
 
 
-def desk_edge(pose: Pose, desk_height: float) -> float:
-    """Front edge of a desk, clear of the body [mm]."""
-    low, high = pose.hip, pose.shoulder
-    part = (desk_height - low[1]) / max(high[1] - low[1], 1.0)
-    trunk = low[0] + max(0.0, min(1.0, part)) * (high[0] - low[0])
-    return max(pose.eye_upright[0] + EDGE_BEFORE_EYE, trunk + TRUNK_HALF + EDGE_BEFORE_BODY)
+def desk_edge(state: State, task: str, mode: str, pose: Pose) -> float:
+    """Front edge of a desk: so far before the eye as the legs let the body in [mm]."""
+    return pose.eye_upright[0] + EYE_TO_EDGE + float(evaluate(state, task)("body_back", mode=mode))
 
 
 def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Things:

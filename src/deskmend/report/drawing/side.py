@@ -25,7 +25,6 @@ from deskmend.report.drawing.person import (
     HEAD_RADIUS,
     TRUNK_HALF,
     Mark,
-    at_place,
     draw_arm,
     draw_person,
     draw_ring,
@@ -62,16 +61,10 @@ def side_view(before: State, after: State, task: str, mode: str, now: Score, the
     """
     if mode not in modes_of(before, task):
         before, now = after, then
-    modes = (mode, mode)
-    poses = [pose_of(state, task, mode) for state, mode in zip((before, after), modes, strict=True)]
-    same_place = before.place_of[task] == after.place_of[task]
-    edges = [
-        desk_edge(pose, float(at_place(state, task, "desk.height")))
-        for state, pose in zip((before, after), poses, strict=True)
-    ]
+    poses = [pose_of(state, task, mode) for state in (before, after)]
     sides = [
-        Scene(state, pose, things_of(state, task, mode, pose, max(edges) if same_place else edge))
-        for state, mode, pose, edge in zip((before, after), modes, poses, edges, strict=True)
+        Scene(state, pose, things_of(state, task, mode, pose, desk_edge(state, task, mode, pose)))
+        for state, pose in zip((before, after), poses, strict=True)
     ]
     dimensions = dimensions_of(before, after, task, mode)
     marks = marks_of(task, mode, now, then)

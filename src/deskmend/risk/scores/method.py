@@ -87,7 +87,7 @@ def item_quantity(name: str, **only: str | tuple[str, ...]) -> Callable[[Rule], 
         made = ItemRule(rule)
         cases = [(case,) if isinstance(case, str) else case for case in only.values()]
         for roles in product(*cases):
-            quantity("-", name=name, cut=True, **dict(zip(only, roles, strict=True)))(made)
+            quantity("-", name=name, cut=True, asks=None, **dict(zip(only, roles, strict=True)))(made)
         return made
 
     return make
@@ -116,7 +116,7 @@ def item_call(evaluation: Evaluation[T], name: str, **roles: str) -> ItemCall[T]
     entry = QUANTITIES.find(name, roles)
     if not isinstance(entry.call, ItemRule):
         raise DefectError(f"{name} is no item of a score")
-    return ItemCall(entry.call, [evaluation(need, **roles) for need in entry.needs])
+    return ItemCall(entry.call, evaluation.arguments(entry, roles))
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,412 @@
+"""Where things lie, level: the body before the desk's edge, what stands on the desk, hands and their reach.
+
+Everything is told from the desk's front edge: the body by how far its legs let it in, tools by where they lie
+on the desk. So whatever keeps the body back, or pushes a tool away, reaches eyes and hands alike.
+
+Legs that do not go under, for want of height, depth or width, keep the body back by what they need. How deep
+the seat is does not matter to that: whoever sits right back and whoever sits forward has the same knees at
+the same edge.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from deskmend.workstation.graph import Array, Words, angle, quantity, whole_mm
+from deskmend.workstation.posture import PAPER_FROM_EDGE
+
+__all__: list[str] = []
+
+ASIDE = 35.0
+"""Angle from straight ahead to what lies beside the middle [deg] (judgement)."""
+SECOND_ASIDE = 33.5
+"""The same of a second screen of which nobody tells [deg]: turn of the head while looking at one
+(vr_two_screens_2023, published: median 33.47)."""
+KEYS_FORWARD = 300.0
+"""Shoulder to keys, level, where the keys lie in the middle and the legs go under [mm] (judgement)."""
+EYE_TO_EDGE = 493.0 - PAPER_FROM_EDGE
+"""Upright eye to the front edge, level, where the legs go under [mm] (derived: the sheet of the published
+trunk angles lies 493 from the eye, and its middle PAPER_FROM_EDGE from the edge)."""
+PAPER_DEPTH = 220.0
+"""Depth that paper takes between the body and what lies behind it [mm] (judgement)."""
+KEYBOARD_DEPTH = 150.0
+"""Depth that a keyboard takes in front of a laptop [mm] (judgement; plain ones are 120 to 160 deep)."""
+TOUCHPAD_BEHIND_KEYS = 110.0
+"""How much further than keys a touchpad lies with a keyboard before its laptop [mm] (judgement)."""
+OTHER_SIDE = 320.0
+"""Sideways way of the writing hand to paper on its other side [mm] (judgement)."""
+MOUSE_BESIDE_PAPER = 150.0
+"""Sideways way that paper on the mouse's side adds [mm] (judgement)."""
+BEHIND_SCREEN = 30.0
+"""Desk kept behind the picture of a screen [mm] (judgement)."""
+BEHIND_SHEET = 110.0
+"""Desk kept behind the middle of a sheet: two or three centimetres of it may stand over [mm] (judgement)."""
+NEAREST_SCREEN = 200.0
+"""Least from the edge to a picture, with what is typed on in front of it [mm] (judgement)."""
+LEGS_GIVE = 50.0
+"""Lack of height that takes legs wholly out from under a desk [mm] (judgement). Up to it they go part of the
+way: a thigh is some 55 thicker at the trunk than at the knee (ANSUR II, thigh clearance less knee over hollow
+of the knee), and feet set 20 to 25 degrees forward lower the knee by as much."""
+LEGS_STEP = 10.0
+"""Lack of height is told no finer than this [mm]."""
+NARROW = (350.0, 450.0)
+"""Width for the legs up to which they do not go under, and from which on wholly [mm] (judgement; standards
+ask for 520)."""
+NEARER = 40.0
+"""How much nearer something behind the back brings the body on a seat that stays where it is [mm] (judgement:
+rolls take 30 to 40)."""
+FILLS = 20.0
+"""Thickness from which on something behind the back does so [mm] (judgement)."""
+LEAN_STEP = 5.0
+"""Steps in which a trunk leans for the hands [deg] (judgement: it is held no finer)."""
+
+
+# --- the body before the edge --------------------------------------------------------------------
+
+
+@quantity("mm")
+def legs_need(buttock_knee_length: Array, abdominal_depth: Array) -> Array:
+    """Room the legs need ahead of the body: 362 in the mean (ANSUR II; standards ask for 440)."""
+    return np.asarray(buttock_knee_length - abdominal_depth)
+
+
+@quantity("-")
+def legs_under(clearance: Array, desk_leg_width: Array) -> Array:
+    """Part of their way that the legs go under the desk: 1 where they fit, 0 where not at all."""
+    high = np.clip(1.0 + LEGS_STEP * np.rint(clearance / LEGS_STEP) / LEGS_GIVE, 0.0, 1.0)
+    wide = np.clip((desk_leg_width - NARROW[0]) / (NARROW[1] - NARROW[0]), 0.0, 1.0)
+    return np.asarray(high * wide)
+
+
+@quantity("mm", cut=True)
+def stand_off(legs_need: Array, legs_under: Array, desk_leg_depth: Array) -> Array:
+    """How much further from the edge the body sits than with room for the legs, to the nearest 10 mm.
+
+    Notes
+    -----
+    The legs go under by what they need or what depth there is, whichever is
+    less, times the part of their way that height and width let them. Little
+    room over the legs thus brings the body back little by little: at 5 mm too
+    low by a tenth, from 50 mm on wholly. Geometry on ANSUR II, with the
+    judgements named above; a chair is put no finer than 10 mm.
+    """
+    under = np.minimum(legs_need, desk_leg_depth) * legs_under
+    return 10.0 * whole_mm(np.maximum(legs_need - under, 0.0) / 10.0)
+
+
+@quantity("mm", name="body_back", mode="sit", cut=True)
+def body_back_sitting(stand_off: Array, back_depth_taken: Array, place_kind: Words) -> Array:
+    """Body behind its usual place at the edge; under 0 nearer, for what lies behind the back.
+
+    Notes
+    -----
+    Only a seat that stays where it is brings the body nearer by what lies
+    behind the back; a chair is put back by as much (judgement). Where the legs
+    keep the body back, the knees are at the edge already.
+    """
+    fixed = (np.asarray(place_kind) == "sofa") | (np.asarray(place_kind) == "bed")
+    nearer = np.where(fixed & (back_depth_taken >= FILLS), -NEARER, 0.0)
+    return np.where(stand_off > 0.0, stand_off, nearer)
+
+
+@quantity("mm", name="body_back", mode="stand")
+def body_back_standing(person_shoes: Array) -> Array:
+    """None: feet that stand go under any desk."""
+    return 0.0 * person_shoes
+
+
+# --- what stands on the desk ---------------------------------------------------------------------
+
+
+@quantity("deg", name="tool_angle", target="screen")
+def screen_angle(
+    task_middle: Words, keyboard: Words, task_screen: Words, laptop_angle: Array, monitor_angle: Array
+) -> Array:
+    """Turn to the screen: a laptop typed on goes aside with its keys, a screen alone can stay ahead."""
+    own = np.where(np.asarray(task_screen) == "monitor", monitor_angle, laptop_angle)
+    aside = (np.asarray(task_middle) == "paper") & (np.asarray(keyboard) != "separate")
+    return np.where(aside, np.maximum(ASIDE, own), own)
+
+
+@quantity("deg", name="tool_angle", target="second")
+def second_aside(second_angle: Array) -> Array:
+    """Turn to a second screen, where it stands."""
+    return np.asarray(second_angle)
+
+
+@quantity("deg", name="tool_angle", target="paper")
+def paper_angle(task_middle: Words) -> Array:
+    """Turn to the paper: none where it lies in the middle or in line with the screen."""
+    return np.where(np.asarray(task_middle) == "screen", ASIDE, 0.0)
+
+
+@quantity("deg")
+def neck_rotation(tool_angle: Array) -> Array:
+    """Turn of the head to what is looked at."""
+    return np.asarray(tool_angle)
+
+
+@quantity("deg", name="trunk_twist", hand="keys")
+def keys_twist(task_middle: Words) -> Array:
+    """Turn of the trunk to the keys."""
+    return np.where(np.asarray(task_middle) == "paper", ASIDE, 0.0)
+
+
+@quantity("deg", name="trunk_twist", hand="mouse")
+def mouse_twist(task_middle: Words, mouse: Words) -> Array:
+    """Turn of the trunk to the pointer; a mouse stays at the hand, a touchpad goes with its keys."""
+    aside = (np.asarray(task_middle) == "paper") & (np.asarray(mouse) != "separate")
+    return np.where(aside, ASIDE, 0.0)
+
+
+@quantity("deg", name="trunk_twist", hand="writing")
+def writing_twist(task_middle: Words) -> Array:
+    """Turn of the trunk to the paper written on."""
+    return np.where(np.asarray(task_middle) == "screen", ASIDE, 0.0)
+
+
+@quantity("mm")
+def screen_pushed(task_middle: Words, look_paper: Array, keyboard: Words, task_screen: Words) -> Array:
+    """What lies before the screen pushes it back: paper in line, or a keyboard in front of a laptop."""
+    paper = (np.asarray(task_middle) != "screen") & (np.asarray(look_paper) > 0)
+    keys = (np.asarray(keyboard) == "separate") & (np.asarray(task_screen) == "laptop")
+    return np.where(paper, PAPER_DEPTH, 0.0) + np.where(keys, KEYBOARD_DEPTH, 0.0)
+
+
+@quantity("mm")
+def paper_pushed(task_middle: Words, keyboard: Words) -> Array:
+    """A keyboard before paper in line pushes it back."""
+    behind = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) == "separate")
+    return np.where(behind, PAPER_DEPTH, 0.0)
+
+
+def held(place: Array, pushed: Array, most: Array) -> Array:
+    """Where a thing lies when pushed back, as far as the desk holds it; what lies further already stays."""
+    return np.maximum(place, np.minimum(place + pushed, most))
+
+
+def unpushed(place: float, pushed: float, most: float) -> float:
+    """Where a thing would lie that lies here for being pushed back; see `held` [mm]."""
+    return place if place > most else place - pushed
+
+
+@quantity("mm", name="target_distance", target="screen", cut=True)
+def screen_distance(
+    task_viewing_distance: Array,
+    task_screen_set: Words,
+    screen_pushed: Array,
+    desk_depth: Array,
+    body_back: Array,
+) -> Array:
+    """Eye to screen, level: by where it stands on the desk, or as far from the eye as it was set."""
+    from_edge, most = task_viewing_distance - EYE_TO_EDGE, desk_depth - BEHIND_SCREEN
+    by_eye = np.maximum(np.minimum(from_edge - body_back, most), np.minimum(NEAREST_SCREEN, from_edge))
+    set_so = np.asarray(task_screen_set) == "yes"
+    return EYE_TO_EDGE + np.where(set_so, by_eye, held(from_edge, screen_pushed, most)) + body_back
+
+
+@quantity("mm", name="target_distance", target="second", cut=True)
+def second_far(task_viewing_distance: Array, second_distance: Array, body_back: Array) -> Array:
+    """Eye to second screen, level; as far as the first where nobody tells."""
+    return np.where(np.isnan(second_distance), task_viewing_distance, second_distance) + body_back
+
+
+@quantity("mm", name="target_distance", target="paper", cut=True)
+def paper_far(paper_distance: Array, paper_pushed: Array, desk_depth: Array, body_back: Array) -> Array:
+    """Eye to the middle of the paper, level."""
+    return EYE_TO_EDGE + held(paper_distance, paper_pushed, desk_depth - BEHIND_SHEET) + body_back
+
+
+# --- hands and their reach -----------------------------------------------------------------------
+
+
+@quantity("mm", name="reach_forward", hand="keys")
+def keys_forward(task_middle: Words, keyboard: Words, body_back: Array) -> Array:
+    """Upright shoulder to keys, level; paper in line pushes a laptop's own keys away."""
+    pushed = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) != "separate")
+    return KEYS_FORWARD + np.where(pushed, PAPER_DEPTH, 0.0) + body_back
+
+
+@quantity("mm", name="reach_forward", hand="mouse")
+def mouse_forward(task_middle: Words, mouse: Words, keyboard: Words, body_back: Array) -> Array:
+    """Upright shoulder to mouse or touchpad, level; what lies before a laptop pushes its touchpad away."""
+    touchpad = np.asarray(mouse) != "separate"
+    paper = touchpad & (np.asarray(task_middle) == "both")
+    keys = touchpad & (np.asarray(keyboard) == "separate")
+    pushed = np.where(paper, PAPER_DEPTH, 0.0) + np.where(keys, TOUCHPAD_BEHIND_KEYS, 0.0)
+    return KEYS_FORWARD + pushed + body_back
+
+
+@quantity("mm", name="reach_forward", hand="writing")
+def writing_forward(paper_pushed: Array, body_back: Array) -> Array:
+    """Upright shoulder to the paper written on, level."""
+    return KEYS_FORWARD + paper_pushed + body_back
+
+
+@quantity("mm", name="reach_sideways", hand="keys")
+def keys_sideways(person_shoes: Array) -> Array:
+    """None: the keys lie where the trunk turns to."""
+    return 0.0 * person_shoes
+
+
+@quantity("mm", name="reach_sideways", hand="mouse")
+def mouse_sideways(
+    mouse: Words,
+    mouse_offset: Array,
+    task_middle: Words,
+    paper_side: Words,
+    person_mouse_hand: Words,
+    look_paper: Array,
+) -> Array:
+    """Body to mouse, sideways; paper on the mouse's side pushes it out."""
+    crowded = (
+        (np.asarray(task_middle) == "screen")
+        & (np.asarray(paper_side) == np.asarray(person_mouse_hand))
+        & (np.asarray(look_paper) > 0)
+    )
+    beside = mouse_offset + np.where(crowded, MOUSE_BESIDE_PAPER, 0.0)
+    return np.where(np.asarray(mouse) == "separate", beside, 0.0)
+
+
+@quantity("mm", name="reach_sideways", hand="writing")
+def writing_sideways(task_middle: Words, paper_side: Words, person_writing_hand: Words) -> Array:
+    """Across the body to paper on the side of the hand that does not write."""
+    hand = np.asarray(person_writing_hand)
+    across = (
+        (np.asarray(task_middle) == "screen")
+        & (np.asarray(paper_side) != hand)
+        & ((hand == "left") | (hand == "right"))
+    )
+    return np.where(across, OTHER_SIDE, 0.0)
+
+
+NORMAL_REACH, MOST_REACH = 380.0, 508.0
+"""Normal and maximum reach, level, at the height of the elbow, for an arm of middle length [mm]
+(sanders_mccormick, published)."""
+MIDDLE_FOREARM_HAND = 460.0
+"""Elbow to fingertip for which the reach limits stand, mean of both sexes [mm] (ANSUR II, published)."""
+MIDDLE_UPPER_ARM = 350.0
+"""Shoulder to elbow of that arm [mm] (ANSUR II, published)."""
+STRETCH_AT_MOST = (MOST_REACH - NORMAL_REACH) / (
+    ((MIDDLE_UPPER_ARM + NORMAL_REACH) ** 2 - MIDDLE_UPPER_ARM**2) ** 0.5 - NORMAL_REACH
+)
+"""Part of the way from elbow at the side to straight arm at which the maximum reach lies [-] (derived)."""
+STRETCH_BEFORE_LEAN = 0.5 * STRETCH_AT_MOST
+"""The same for the reach from which on the trunk leans [-]: 444 mm for the middle arm. People lean before the
+arm is out (mark_1997, published, direction only); half way to the maximum is a judgement."""
+HIP_ABOVE_SEAT = 85.0
+"""Hip joint about which the trunk leans, above the seat [mm] (judgement)."""
+
+
+def _arm(height: Array, upper_arm: Array, forearm_hand: Array) -> tuple[Array, Array]:
+    """Level reach, elbow at the side and arm straight, to what lies so high over the elbow [mm]."""
+    lower = NORMAL_REACH * forearm_hand / MIDDLE_FOREARM_HAND
+    drop = upper_arm - height
+    near = np.sqrt(np.maximum(lower**2 - height**2, 0.0))
+    return near, np.sqrt(np.maximum((upper_arm + lower) ** 2 - drop**2, near**2))
+
+
+@quantity("mm", cut=True)
+def hand_level(hand_gap: Array) -> Array:
+    """Height of the hands over the elbow to the nearest 50 mm: fine enough for how far an arm reaches."""
+    return 50.0 * whole_mm(hand_gap / 50.0)
+
+
+@quantity("deg")
+def reach_lean(
+    stand_off: Array,
+    reach_forward: Array,
+    outside_shoulder: Array,
+    hand_level: Array,
+    shoulder_elbow_length: Array,
+    forearm_hand_length: Array,
+    sitting_shoulder_height: Array,
+) -> Array:
+    """Trunk forward of upright to bring the hand to its work, where the legs keep the body back.
+
+    Notes
+    -----
+    The arm goes out first, to STRETCH_BEFORE_LEAN; the trunk, turning about the
+    hip, makes up the rest: ``sin t = (forward - reach) / (shoulder over hip)``.
+    Leaning lowers the shoulder, and what lies low is then nearer; that is
+    reckoned with once. Source: geometry on ANSUR II and sanders_mccormick. For
+    what is only pushed back on a desk that the legs go under, the arm goes out
+    and is scored for it (judgement).
+    """
+    trunk = sitting_shoulder_height - HIP_ABOVE_SEAT
+
+    def lean(height: Array) -> Array:
+        near, far = _arm(height, shoulder_elbow_length, forearm_hand_length)
+        reached = near + STRETCH_BEFORE_LEAN * (far - near)
+        level = np.sqrt(np.maximum(reached**2 - outside_shoulder**2, KEYS_FORWARD**2))
+        return np.asarray(np.arcsin(np.clip((reach_forward - level) / trunk, 0.0, 1.0)))
+
+    lowered = trunk * (1.0 - np.cos(lean(hand_level)))
+    return np.where(stand_off > 0.0, angle(np.degrees(lean(hand_level + lowered))), 0.0)
+
+
+@quantity("mm")
+def reach(
+    reach_forward: Array,
+    outside_shoulder: Array,
+    reach_lean: Array,
+    hand_level: Array,
+    shoulder_elbow_length: Array,
+    forearm_hand_length: Array,
+    sitting_shoulder_height: Array,
+) -> Array:
+    """Shoulder to what the hand works on once the trunk leans, as for a middle arm at elbow height.
+
+    Notes
+    -----
+    380 with the elbow at the side and 508 at the maximum, whatever the height
+    of the hand and the length of the arm; between them and beyond in proportion.
+    """
+    lean = np.radians(reach_lean)
+    trunk = sitting_shoulder_height - HIP_ABOVE_SEAT
+    gap = hand_level + trunk * (1.0 - np.cos(lean))
+    level = np.hypot(np.maximum(reach_forward - trunk * np.sin(lean), 0.0), outside_shoulder)
+    near, far = _arm(gap, shoulder_elbow_length, forearm_hand_length)
+    stretch = (level - near) / np.maximum(STRETCH_AT_MOST * (far - near), 1.0)
+    out = NORMAL_REACH + (MOST_REACH - NORMAL_REACH) * stretch
+    return whole_mm(np.where(level <= near, NORMAL_REACH * level / np.maximum(near, 1.0), out))
+
+
+def _lean_for(hands_share: Array, reach_lean: Array) -> Array:
+    return np.where(np.asarray(hands_share) > 0.0, LEAN_STEP * np.rint(reach_lean / LEAN_STEP), 0.0)
+
+
+@quantity("deg", cut=True, asks={"hand": "keys"})
+def typing_lean(hands_keys: Array, reach_lean: Array) -> Array:
+    """Trunk forward of upright to type; 0 for who does not."""
+    return _lean_for(hands_keys, reach_lean)
+
+
+@quantity("deg", cut=True, asks={"hand": "mouse"})
+def pointing_lean(hands_mouse: Array, hands_keys: Array, reach_lean: Array) -> Array:
+    """Trunk forward of upright to point, for who types nothing; others reach for the pointer with one arm."""
+    return np.where(np.asarray(hands_keys) > 0.0, 0.0, _lean_for(hands_mouse, reach_lean))
+
+
+@quantity("deg", cut=True, asks={"hand": "writing"})
+def writing_lean(hands_writing: Array, reach_lean: Array) -> Array:
+    """Trunk forward of upright to write; 0 for who does not."""
+    return _lean_for(hands_writing, reach_lean)
+
+
+@quantity("deg", name="hands_lean", target="screen", cut=True)
+def screen_hands_lean(typing_lean: Array, pointing_lean: Array) -> Array:
+    """Lean of the trunk for the hands while one looks at the screen: what the keys ask, or the pointer."""
+    return np.maximum(typing_lean, pointing_lean)
+
+
+@quantity("deg", name="hands_lean", target="second", cut=True)
+def second_hands_lean(typing_lean: Array, pointing_lean: Array) -> Array:
+    """Lean of the trunk for the hands while one looks at the second screen."""
+    return np.maximum(typing_lean, pointing_lean)
+
+
+@quantity("deg", name="hands_lean", target="paper", cut=True)
+def paper_hands_lean(writing_lean: Array) -> Array:
+    """Lean of the trunk for the hand that writes; who reads only leans as far as the eyes ask."""
+    return np.asarray(writing_lean)
