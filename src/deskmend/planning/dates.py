@@ -9,7 +9,7 @@ runs through, until no bound is left on it.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -24,25 +24,21 @@ from deskmend.language import tr
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine
 from deskmend.planning.budgets import EveryBudget
-from deskmend.planning.model.offers import OptionSpec
-from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.planning.rungs import Rung
+from deskmend.planning.stages import DAYS_A_WEEK, Supply, with_bought, without_idle
 
 __all__ = [
     "DAYS_A_MONTH",
-    "DAYS_A_WEEK",
     "DEFAULT_MONTHS",
     "INFEASIBLE",
     "BestPath",
     "Left",
-    "Milestone",
     "Savings",
     "Schedule",
     "Span",
     "best_path",
     "costs_of",
-    "dated_groups",
     "sequence",
     "spans_of",
     "sum_over",
@@ -50,7 +46,6 @@ __all__ = [
 
 DAYS_A_MONTH = 30
 """Days a month counts for: judgement, so that every month weighs the same."""
-DAYS_A_WEEK = 7
 DEFAULT_MONTHS = 12
 """Months looked ahead where nobody says how many: judgement."""
 INFEASIBLE = 1 << 40
@@ -75,30 +70,12 @@ class Savings:
         return self.in_hand + self.a_month * self.months
 
 
-@dataclass(frozen=True)
-class Milestone:
-    """What changes on one day.
-
-    - `day`: from 0, which is today.
-    - `buys`: what is bought on that day.
-    - `spent`: money spent up to then.
-    - `options`: everything in use from then on, in catalog order.
-    - `strain`: strain from then on.
-    """
-
-    day: int
-    buys: tuple[BillLine, ...]
-    spent: Minor
-    options: tuple[OptionSpec, ...]
-    strain: Micro
-
-
 @dataclass(frozen=True, kw_only=True)
 class Schedule:
     """Purchases and their dates.
 
     - `savings`: money over time.
-    - `milestones`: days on which something changes, the first is today.
+    - `supplies`: what is there by when; the first is today before anything is bought.
     - `candidates`: purchases of which every set and date was looked at.
     - `left_aside`: purchases of best plans that were too many to look at.
     - `total`: strain summed over the days to the horizon, the last included [millionths of h].
@@ -110,7 +87,7 @@ class Schedule:
     """
 
     savings: Savings
-    milestones: tuple[Milestone, ...]
+    supplies: tuple[Supply, ...]
     candidates: tuple[BillLine, ...]
     left_aside: int
     total: int
@@ -123,17 +100,21 @@ class Schedule:
     @property
     def cost_now(self) -> Minor:
         """Money spent today."""
-        return self.milestones[0].spent
+        return max(_spent(supply) for supply in self.supplies if not supply.day)
 
     @property
     def spent(self) -> Minor:
         """Money spent in all, also on what comes to lie unused."""
-        return self.milestones[-1].spent
+        return _spent(self.supplies[-1])
 
     @property
     def exact_over_all(self) -> bool:
         """Whether no purchases whatsoever are better."""
         return self.exact and (self.all_for_sale or self.total == self.bound)
+
+
+def _spent(supply: Supply) -> Minor:
+    return sum(line.cost for line in supply.bought)
 
 
 @dataclass(frozen=True)
@@ -372,11 +353,7 @@ class _LeastStrain:
 
     def _with(self, mask: int, minutes: Minutes | None) -> Problem:
         """The choice where some purchases are made and there is no money for more."""
-        had = {self.purchases[n].item: self.purchases[n].packs for n in _members(mask)}
-        items = [
-            replace(item, owned=item.owned + had.get(item.name, 0) * item.pack) for item in self.base.items
-        ]
-        return replace(self.base, items=items, minutes=minutes)
+        return with_bought(self.base, [self.purchases[number] for number in _members(mask)], minutes)
 
     def _used(self, choice: Choice) -> int:
         """Purchases that a choice makes use of, as bits."""
@@ -443,12 +420,10 @@ def sequence(
 
     The case's minutes a week limit how fast things are made, `minutes` the work in all. `ready` may have
     fewer fixes than `every`, whose best plans bound what any purchases leave; what `plans` buy, those at any
-    budget if left out, is looked at first. Every milestone is scored and priced again without the optimiser.
-    The choice given back is the last of them, with the least strain any plan within all the money leaves as
-    its bound.
+    budget if left out, is looked at first. The choice given back is what is there in the end, with the least
+    strain any plan within all the money leaves as its bound.
 
     - raises `NoPlan`: what must be in the plan is not to be had for the money in hand.
-    - raises `DefectError`: a milestone does not hold when checked again.
 
     Notes
     -----
@@ -486,10 +461,11 @@ def sequence(
     chosen = list(_members(found.path[-1]))
     cheapest = sorted(chosen, key=lambda n: (costs[n], n))
     biggest = sorted(chosen, key=lambda n: (least.strain(1 << n, spans[-1].minutes), n))
-    milestones, last = _milestones(ready, found, spans, least)
+    supplies = _supplies(found, spans, least)
+    last = least.choice(found.path[-1], supplies[-1].minutes)
     schedule = Schedule(
         savings=savings,
-        milestones=milestones,
+        supplies=supplies,
         candidates=tuple(purchases),
         left_aside=aside,
         total=found.total,
@@ -501,6 +477,8 @@ def sequence(
     )
     return schedule, replace(
         last,
+        # found as if its purchases were owned; with them priced it is what the check works out
+        figures=evaluate(ready.problem(None, None), last.options).figures,
         proven=schedule.exact,
         bound=rungs[-1].choice.value,
         status="optimal" if schedule.exact else "not_proven",
@@ -540,38 +518,12 @@ def _most_minutes(ready: Prepared) -> Minutes:
     )
 
 
-def _milestones(
-    ready: Prepared, found: BestPath, spans: Sequence[Span], least: _LeastStrain
-) -> tuple[tuple[Milestone, ...], Choice]:
-    """Days of the path on which purchases or fixes change, each checked again, and the last choice."""
-    out: list[Milestone] = []
-    had, last = 0, None
+def _supplies(found: BestPath, spans: Sequence[Span], least: _LeastStrain) -> tuple[Supply, ...]:
+    """What is there by when along a path: before anything is bought, and wherever something changes."""
+    masks: dict[tuple[BillLine, ...], int] = {(): 0}
+    out = [Supply(0, (), spans[0].minutes)]
     for mask, span in zip(found.path, spans, strict=True):
-        arranged = least.choice(mask, span.minutes)
-        if last is not None and mask == had and arranged.options == last.options:
-            continue
-        spent = sum(least.purchases[number].cost for number in _members(mask))
-        # found as if its purchases were owned; with them priced it is what the check works out
-        figures = evaluate(ready.problem(span.money, span.minutes), arranged.options).figures
-        last = replace(arranged, figures=figures)
-        verify_plan(ready, last, spent, span.minutes)
-        buys = tuple(least.purchases[number] for number in _members(mask & ~had))
-        strain = last.value + ready.fixed_strain
-        out.append(Milestone(span.day, buys, spent, ready.options_of(last), strain))
-        had = mask
-    if last is None:
-        raise ValueError("there is no day to plan for")
-    return tuple(out), last
-
-
-def dated_groups(milestones: Sequence[Milestone]) -> Mapping[int, tuple[OptionSpec, ...]]:
-    """The last milestone's fixes by the day from which on each stays as it is then."""
-    out: dict[int, list[OptionSpec]] = {}
-    for option in milestones[-1].options:
-        day = milestones[-1].day
-        for milestone in reversed(milestones):
-            if option not in milestone.options:
-                break
-            day = milestone.day
-        out.setdefault(day, []).append(option)
-    return {day: tuple(out[day]) for day in sorted(out)}
+        bought = tuple(least.purchases[number] for number in _members(mask))
+        masks[bought] = mask
+        out.append(Supply(span.day, bought, span.minutes))
+    return tuple(without_idle(out, lambda supply: least.strain(masks[supply.bought], supply.minutes)))

@@ -37,7 +37,7 @@ class OrderedStep:
     - `cost`: what it adds to the bill; things shared are charged to the first.
     - `takes`: what it takes; what is owned is promised to one step alone.
     - `strain_after`: strain once it is done.
-    - `day`: day from which it stays; 0 is today.
+    - `stage`: number of the stage from which on it stays as it is, from 0.
     """
 
     option: OptionSpec
@@ -47,7 +47,7 @@ class OrderedStep:
     strain_after: Micro
     before: State
     after: State
-    day: int = 0
+    stage: int = 0
 
 
 def in_set_up_order(options: Iterable[OptionSpec]) -> tuple[OptionSpec, ...]:
@@ -65,21 +65,21 @@ def put_in_order(
     case: Case,
     prices: PriceTable,
     weights: dict[str, float],
-    dated: Mapping[int, Sequence[OptionSpec]] | None = None,
+    by_stage: Mapping[int, Sequence[OptionSpec]] | None = None,
 ) -> tuple[OrderedStep, ...]:
     """Order of a plan's fixes, given in catalog order.
 
-    `dated` holds the same fixes by the day they are done on, earliest first; without it all are done on one.
-    Costs and minutes of the steps add up to the plan's, and the last strain is the plan's.
+    `by_stage` holds the same fixes by the stage from which on each stays, earliest first; without it there is
+    one. Costs and minutes of the steps add up to the plan's, and the last strain is the plan's.
     """
     sorter = _Sorter(state, case, prices, weights)
-    days = []
-    for day, group in ({0: options} if dated is None else dated).items():
+    stages = []
+    for stage, group in ({0: options} if by_stage is None else by_stage).items():
         sorter.run(group)
-        days += [day] * len(group)
+        stages += [stage] * len(group)
     steps = []
     taken = takings(sorter.done, case)
-    for number, (option, day, takes) in enumerate(zip(sorter.done, days, taken, strict=True)):
+    for number, (option, stage, takes) in enumerate(zip(sorter.done, stages, taken, strict=True)):
         until, since = sorter.done[:number], sorter.done[: number + 1]
         steps.append(
             OrderedStep(
@@ -90,7 +90,7 @@ def put_in_order(
                 sorter.strain(since),
                 state_with(state, until),
                 state_with(state, since),
-                day,
+                stage,
             )
         )
     return tuple(steps)

@@ -6,7 +6,7 @@ ladder of budgets. Whichever it was, `_PlanMaker` makes the record of it from th
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -22,7 +22,7 @@ from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs
 from deskmend.planning.budgets import Comparison, EveryBudget, compared
-from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, dated_groups, sequence
+from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
 from deskmend.planning.goals import Goal
 from deskmend.planning.held import climbed, held_within
 from deskmend.planning.inputs import person_notes, unused_warnings
@@ -36,6 +36,7 @@ from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.rungs import Rung, checked
 from deskmend.planning.score import PLAIN, Score, score
 from deskmend.planning.selection import FixKey, key_of, state_with
+from deskmend.planning.stages import Stage, Supply, at_work, by_stage, least_left, stages_of, without_idle
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
@@ -57,6 +58,8 @@ class Plan:
 
     - `budget`, `limit`: money in hand, and money that may be spent; None: no limit.
     - `goals`: what the plan was asked to reach, for the least money; none: least strain.
+    - `steps`: the fixes of the last stage in their order.
+    - `stages`: the whole arrangements on the way, the first is today, the last the plan.
     - `schedule`: what is bought when, where money comes in month by month.
     - `before`, `after`, `after_free`: strain with the person's weights: now, with the plan, with what costs
       nothing alone.
@@ -77,6 +80,7 @@ class Plan:
     minutes_limit: Minutes | None
     goals: tuple[Goal, ...]
     steps: tuple[OrderedStep, ...]
+    stages: tuple[Stage, ...]
     schedule: Schedule | None
     bill: Bill
     minutes: Minutes
@@ -174,15 +178,18 @@ class _PlanMaker:
         limit: Minor | None,
         after_free: Score,
         best: Rung | None,
+        among: Collection[FixKey] | None,
         goals: Sequence[Goal] = (),
         schedule: Schedule | None = None,
         proven_twice: bool = False,
         sizes: TableSizes | None = None,
     ) -> Plan:
+        """Record of a plan; its stages are looked for among some fixes beside its own, or among all."""
         ready, choice = self._ready, rung.choice
-        dated = None if schedule is None else dated_groups(schedule.milestones)
+        few = ready if among is None else ready.only({*among, *map(key_of, rung.options)})
+        stages = stages_of(few, self._supplies(few, rung, schedule), choice)
         options = ready.options_of(choice)
-        steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights, dated)
+        steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights, by_stage(stages))
         bound = None if best is None else best.choice.bound
         return Plan(
             case=ready.case,
@@ -192,6 +199,7 @@ class _PlanMaker:
             minutes_limit=self._minutes,
             goals=tuple(goals),
             steps=steps,
+            stages=stages,
             schedule=schedule,
             bill=rung.bill,
             minutes=rung.minutes,
@@ -213,6 +221,18 @@ class _PlanMaker:
             proven_twice=proven_twice,
             sizes=sizes,
         )
+
+    def _supplies(self, few: Prepared, rung: Rung, schedule: Schedule | None) -> Sequence[Supply]:
+        """What is there by when: as money comes in, or all that is bought in one go."""
+        if schedule is not None:
+            return schedule.supplies
+        per_week = few.case.means.minutes_per_week
+        supplies = at_work(rung.bill.lines, self._minutes, per_week, rung.minutes)
+        if len(supplies) <= 2:
+            return supplies
+        kept = without_idle(supplies, lambda supply: least_left(few, supply))
+        # a plan held may take longer than what is best for less time, and not leave less
+        return kept if kept[-1] == supplies[-1] else [*kept, supplies[-1]]
 
     def after_free(self, held: Sequence[Rung]) -> Score:
         """Strain that is left with what costs nothing, where all plans held are known."""
@@ -323,6 +343,7 @@ def planned(
     if savings is not None:
         return _dated(ready, savings, every, maker, every_gain)
     best: Rung | None = None
+    among: Collection[FixKey] | None = None
     if goals or every_gain or seconds is not None:
         choice = _chosen(ready, goals, budget, minutes, seconds)
         rung = checked(ready, choice, budget, minutes, goals)
@@ -330,11 +351,13 @@ def planned(
             best = rung
         if best is not None and not every_gain:
             rung = climbed(ready, [best], minutes)[-1]
+            among = ()
         after_free = rung.score if rung.cost == 0 else maker.solved_free(seconds)
     else:
         best = every.within(budget)[-1]
         rung = held_within(every.held, budget) or best
         after_free = maker.after_free(every.held)
+        among = _taken([one for one in every.held if one.cost <= rung.cost])
     twice = prove and best is not None
     if twice and best is not None:
         _agree(ready, best.choice, budget, minutes)
@@ -344,6 +367,7 @@ def planned(
         limit=budget,
         after_free=after_free,
         best=best,
+        among=among,
         goals=goals,
         proven_twice=twice,
         sizes=sizes_of(ready.problem(budget, minutes)),
@@ -358,7 +382,7 @@ def _dated(
     plans = rungs if every_gain else tuple(one for one in every.held if one.cost <= savings.limit) or rungs
     few = ready
     if not every_gain:
-        few = ready.only({key_of(option) for one in plans for option in one.options})
+        few = ready.only(_taken(plans))
     schedule, choice = sequence(few, savings, every.minutes, every, plans)
     rung = checked(few, choice, savings.limit, every.minutes)
     return maker.plan(
@@ -367,9 +391,15 @@ def _dated(
         limit=savings.limit,
         after_free=maker.after_free(every.rungs if every_gain else every.held),
         best=rungs[-1],
+        among=None if every_gain else _taken(plans),
         schedule=schedule,
         sizes=sizes_of(ready.problem(savings.limit, every.minutes)),
     )
+
+
+def _taken(plans: Sequence[Rung]) -> set[FixKey]:
+    """Fixes that any of some plans takes."""
+    return {key_of(option) for one in plans for option in one.options}
 
 
 def _savings(case: Case, budget: Minor | None, saving: Minor | None) -> Savings | None:
@@ -501,6 +531,7 @@ def budget_plans(
                 limit=rung.cost,
                 after_free=free,
                 best=rung if every_gain else every.within(rung.cost)[-1],
+                among=None if every_gain else _taken([o for o in every.held if o.cost <= rung.cost]),
             )
             for rung in found.rungs
         ),

@@ -2,37 +2,23 @@
 
 from __future__ import annotations
 
-from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.measures import Micro
 from deskmend.planning.dates import DAYS_A_MONTH, Schedule
-from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
-from deskmend.report.documents import Document, bought_json, money_json, names_json, strain_json
+from deskmend.report.documents import Document, bought_json, money_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.steps import buys_text, day_start, day_words, step_title
 from deskmend.report.words import money_text, strain_text
 
 __all__ = ["add_schedule", "add_schedule_proof", "schedule_document"]
 
 
 def schedule_document(schedule: Schedule, currency: str) -> Document:
-    """Purchases and dates: strain a day [h/day] for each stage, sums over the days to the horizon [h]."""
+    """Purchases and dates: sums of strain over the days to the horizon [h]."""
     return {
         "saving_per_month": money_json(schedule.savings.a_month, currency),
         "horizon_months": schedule.savings.months,
         "spent": money_json(schedule.spent, currency),
-        "stages": [
-            {
-                "day": stage.day,
-                "when": day_words(stage.day),
-                "buy": bought_json(stage.buys, currency),
-                "spent": money_json(stage.spent, currency),
-                "with": names_json(stage.options),
-                "strain": strain_json(stage.strain),
-            }
-            for stage in schedule.milestones
-        ],
         "strain_sum": strain_json(schedule.total),
         "strain_sum_bound": strain_json(schedule.bound),
         "lost_cheapest_first": strain_json(schedule.cheapest_first - schedule.total),
@@ -44,8 +30,8 @@ def schedule_document(schedule: Schedule, currency: str) -> Document:
     }
 
 
-def add_schedule(page: Page, plan: Plan, catalog: Catalog) -> None:
-    """Add what is bought when, where money comes in over time."""
+def add_schedule(page: Page, plan: Plan) -> None:
+    """Add how much money there is when, and what it buys that serves on the way only."""
     schedule = plan.schedule
     if schedule is None:
         return
@@ -54,33 +40,15 @@ def add_schedule(page: Page, plan: Plan, catalog: Catalog) -> None:
     page.paragraph(
         tr(
             "{in_hand} in hand now, {a_month} more after each month, {months} months ahead. What is free is "
-            "set anew at each date.",
+            "set anew at each date. A month counts as 30 days.",
             in_hand=money_text(savings.in_hand, currency),
             a_month=money_text(savings.a_month, currency),
             months=savings.months,
         )
     )
-    had: dict[str, OptionSpec] = {}
-    for stage in schedule.milestones:
-        page.blank()
-        page.paragraph(
-            tr(
-                "{date}: {purchases}. Strain from then on {strain}; spent so far {spent}.",
-                date=day_start(stage.day),
-                purchases=buys_text(stage.buys, currency, catalog),
-                strain=strain_text(stage.strain, 2),
-                spent=money_text(stage.spent, currency),
-            )
-        )
-        has = {option.with_name: option for option in stage.options}
-        page.points([step_title(o, plan.state_before) for name, o in has.items() if name not in had], 2, "+")
-        gone = [step_title(o, plan.state_before) for name, o in had.items() if name not in has]
-        page.points(gone, 2, "-")
-        had = has
     if schedule.spent > plan.cost:
         unused = money_text(schedule.spent - plan.cost, currency)
         page.paragraph(tr("Things for {cost} help on the way and lie unused in the end.", cost=unused))
-    page.paragraph(tr("+ comes in, - is undone, perhaps for another size. A month counts as 30 days."), 2)
 
 
 def add_schedule_proof(page: Page, schedule: Schedule) -> None:

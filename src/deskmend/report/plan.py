@@ -21,20 +21,13 @@ from deskmend.report.documents import Document, bought_json, money_json, strain_
 from deskmend.report.evidence import evidence_line
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_plan_scores, plan_scores
+from deskmend.report.stages import add_instructions_of_stages, add_stages, stages_document
 from deskmend.report.steps import (
-    TODAY,
-    add_instructions,
-    bought_by_step,
-    cautions_of,
-    day_start,
     filled,
-    gains_of,
     look_text,
-    purchase_text,
     step_json,
     step_title,
     when_of,
-    why_text,
 )
 from deskmend.report.words import amount_text, case_name, minutes_text, money_text, strain_text
 
@@ -78,6 +71,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
             step_json(number, step, when, plan, catalog)
             for number, (step, when) in enumerate(zip(plan.steps, when_of(plan), strict=True), start=1)
         ],
+        "stages": stages_document(plan),
         "sequence": None if plan.schedule is None else schedule_document(plan.schedule, currency),
         "shopping": bought_json(plan.bill.lines, currency),
         "watch_for": [
@@ -115,7 +109,7 @@ def afterwards(plan: Plan, catalog: Catalog) -> Document:
     only informs.
     """
     dropped = [(step.option, step.option.fix.often_dropped) for step in plan.steps]
-    looks = [(step.option.with_name, look_text(step.option)) for step in plan.steps]
+    looks = [(step.option.with_name, look_text(step.option, plan.state_after)) for step in plan.steps]
     return {
         "recheck": [{"with": name, "look": look} for name, look in looks if look],
         "second_choices": [
@@ -141,8 +135,9 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable) -> str:
     page.paragraph(tr("Plan: {case}", case=case_name(plan.case)))
     _summary(page, plan)
     _shared_seats(page, plan)
-    _lists(page, plan, catalog, prices)
-    add_schedule(page, plan, catalog)
+    if plan.steps or len(plan.stages) > 1:
+        add_stages(page, plan, catalog, prices)
+    add_schedule(page, plan)
     _details(page, plan, catalog, prices)
     if plan.watch_for:
         page.heading(tr("Only if it happens"))
@@ -221,40 +216,10 @@ def _shared_seats(page: Page, plan: Plan) -> None:
         page.points(notes, mark="!")
 
 
-def _lists(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None:
-    """What is done today, then what is bought for each later step; numbers count on."""
-    whens = when_of(plan)
-    lines = list(zip(range(1, len(whens) + 1), plan.steps, gains_of(plan), whens, strict=True))
-    if TODAY in whens:
-        page.heading(tr("Today, for nothing"))
-        for number, step, gain, when in lines:
-            if when == TODAY:
-                page.point(f"{number}.", gain)
-                page.points(cautions_of(step.option), 3, "!")
-    if any(when != TODAY for when in whens):
-        page.heading(tr("Buy, in this order"))
-        for (number, step, gain, when), news in zip(lines, bought_by_step(plan, prices), strict=True):
-            if when == TODAY:
-                continue
-            date = f"{day_start(step.day)}: " if step.day else ""
-            bought = "; ".join(purchase_text(line, plan.currency, catalog) for line in news)
-            # What costs nothing here waits for a thing bought above it.
-            waits = tr("Nothing to buy.") if step.day else tr("Nothing to buy: it waits for a step above.")
-            what = tr("Buy {things}.", things=bought) if bought else waits
-            page.point(f"{number}.", f"{date}{gain} {what}")
-            page.points(cautions_of(step.option), 3, "!")
-        page.paragraph(tr("All together: {cost}.", cost=money_text(plan.cost, plan.currency)))
-
-
 def _details(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None:
-    if not plan.steps:
-        return
-    page.heading(tr("How to do each step"))
-    for number, step in enumerate(plan.steps, start=1):
-        page.blank()
-        page.point(f"{number}.", step_title(step.option, plan.state_before))
-        page.paragraph(tr("Why: {why}", why=why_text(step)), 3)
-        add_instructions(page, step, plan, catalog, prices, 3)
+    if plan.steps:
+        page.heading(tr("How to do each step"))
+        add_instructions_of_stages(page, plan, catalog, prices)
 
 
 def reserve_text(reserve: Reserve, currency: str) -> str:
@@ -274,7 +239,7 @@ def _afterwards(page: Page, plan: Plan, catalog: Catalog) -> None:
     if parts["recheck"]:
         page.heading(tr("Two weeks later, look again"))
         for step in plan.steps:
-            look = look_text(step.option)
+            look = look_text(step.option, plan.state_after)
             page.point("[ ]", f"{step_title(step.option, plan.state_before)}: {look}" if look else "")
     if parts["second_choices"]:
         page.heading(tr("If you give it up"))

@@ -6,21 +6,22 @@ Text, document and web page say it with these functions; the words of a fix itse
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Material
 from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, shown_number, tr, trn
-from deskmend.measures import Micro, Mm
-from deskmend.planning.bill import BillLine, bill_of
-from deskmend.planning.dates import DAYS_A_MONTH, DAYS_A_WEEK
+from deskmend.measures import Mm
+from deskmend.planning.bill import BillLine, Taking
+from deskmend.planning.dates import DAYS_A_MONTH
 from deskmend.planning.explain import MOST_REASONS, Moved, moved
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import key_of
+from deskmend.planning.stages import DAYS_A_WEEK, Stage
 from deskmend.report.cuts import add_cuts, cuts_json
 from deskmend.report.documents import Document, money_json, quantity_json, strain_json
 from deskmend.report.evidence import evidence_json, evidence_line
@@ -31,7 +32,6 @@ from deskmend.report.words import (
     minutes_text,
     money_text,
     quantity_words,
-    strain_text,
     tool_word,
     unit_text,
     value_words,
@@ -41,22 +41,23 @@ from deskmend.workstation.state import Owner, State
 __all__ = [
     "TODAY",
     "add_instructions",
-    "bought_by_step",
     "buys_text",
     "cautions_of",
     "day_start",
     "day_words",
     "filled",
-    "gains_of",
     "leave_text",
     "look_text",
     "owned_title",
     "purchase_text",
+    "right_text",
+    "size_json",
     "size_text",
     "step_json",
     "step_title",
     "used_text",
     "when_of",
+    "when_word",
     "why_text",
 ]
 
@@ -125,19 +126,13 @@ def filled(text: str, option: OptionSpec) -> str:
 
 
 def when_of(plan: Plan) -> list[str]:
-    """When each step can be done: ``today``, ``first_purchase``, or as ``after month 2``.
+    """From when on each step stays as it is: ``today``, ``first_purchase``, or as ``after month 2``."""
+    return [when_word(plan.stages[step.stage]) for step in plan.steps]
 
-    The same in every language. A step that costs nothing but comes after a purchase waits for it: were it
-    possible before, it would stand before.
-    """
-    out: list[str] = []
-    for step in plan.steps:
-        if step.day:
-            out.append(day_words(step.day))
-            continue
-        waits = step.cost > 0 or (bool(out) and out[-1] == FIRST_PURCHASE)
-        out.append(FIRST_PURCHASE if waits else TODAY)
-    return out
+
+def when_word(stage: Stage) -> str:
+    """When a stage begins; the same in every language."""
+    return TODAY if stage.is_today else day_words(stage.day) if stage.day else FIRST_PURCHASE
 
 
 def day_words(day: int) -> str:
@@ -157,21 +152,6 @@ def day_start(day: int) -> str:
 
 
 # --- what is bought for it -----------------------------------------------------------------------------
-
-
-def bought_by_step(plan: Plan, prices: PriceTable) -> Iterator[list[BillLine]]:
-    """What each step adds to the bill; things shared are bought with the first."""
-    options = [step.option for step in plan.steps]
-    had: dict[str, BillLine] = {}
-    for number in range(1, len(options) + 1):
-        bill = bill_of(options[:number], plan.case, prices)
-        news = [(line, had.get(line.item, BillLine(line.item, 0, 0))) for line in bill.lines]
-        yield [
-            BillLine(line.item, line.packs - before.packs, line.cost - before.cost)
-            for line, before in news
-            if line != before
-        ]
-        had = {line.item: line for line in bill.lines}
 
 
 def purchase_text(line: BillLine, currency: str, catalog: Catalog) -> str:
@@ -200,29 +180,13 @@ def used_text(item: str, prices: PriceTable) -> str:
 # --- why it is there -----------------------------------------------------------------------------------
 
 
-def gains_of(plan: Plan) -> Iterator[str]:
-    """Title of each step with what it takes off, as the start of a sentence and a full stop."""
-    strain = plan.before.total
-    for step in plan.steps:
-        yield step_title(step.option, plan.state_before) + _gain_text(strain - step.strain_after)
-        strain = step.strain_after
-
-
-def _gain_text(gain: Micro) -> str:
-    if gain > 0:
-        return tr(". Takes off {strain}.", strain=strain_text(gain, 2))
-    if gain < 0:
-        return tr(". Adds {strain} for now; a later step needs it.", strain=strain_text(-gain, 2))
-    return "."
-
-
-def why_text(step: OrderedStep) -> str:
+def why_text(before: State, after: State) -> str:
     """Why a step is in the plan, from the quantities it moves; the largest gains first, then what gets worse.
 
     As ``Better: looking down at the screen: 38 to 20 degrees.``
     """
-    changes = moved(step.before, step.after)
-    many = len(step.after.tasks) > 1
+    changes = moved(before, after)
+    many = len(after.tasks) > 1
     better = _told([m for m in changes if m.strain > 0], many)
     worse = _told([m for m in changes if m.strain < 0][::-1], many)
     parts = []
@@ -257,11 +221,22 @@ def _change(one: Moved, many: bool) -> str:
 
 
 def add_instructions(
-    page: Page, step: OrderedStep, plan: Plan, catalog: Catalog, prices: PriceTable, indent: int = 0
+    page: Page,
+    option: OptionSpec,
+    takes: Sequence[Taking],
+    state: State,
+    catalog: Catalog,
+    prices: PriceTable,
+    rights: Sequence[str] = (),
+    indent: int = 0,
 ) -> None:
-    """Say what a step takes, what to mind, how it is done, when it is right and what stands behind it."""
-    option, fix = step.option, step.option.fix
-    needs = [_material_text(material, step, catalog) for material in fix.materials]
+    """Say what a step takes, what to mind, how it is done, when it is right and what stands behind it.
+
+    `takes` is what it takes in its stage, `state` the workplace as it is then; `rights` are sentences that
+    say when it is right.
+    """
+    fix = option.fix
+    needs = [_material_text(material, option, takes, catalog) for material in fix.materials]
     if needs:
         page.paragraph(tr("You need: {things}.", things="; ".join(needs)), indent)
     asks = [catalog.items[m.item] for m in fix.materials]
@@ -269,16 +244,16 @@ def add_instructions(
         [f"{tr(item.title)}{used_text(item.id, prices)}: {tr(item.ask)}" for item in asks if item.ask],
         indent + 2,
     )
-    add_cuts(page, option, plan.state_after, catalog, indent)
+    add_cuts(page, option, state, catalog, indent)
     if fix.tools:
         page.paragraph(tr("Tools: {tools}.", tools=", ".join(tool_word(tool) for tool in fix.tools)), indent)
-    if step.minutes:
-        page.paragraph(tr("Time: {time}.", time=minutes_text(step.minutes)), indent)
+    if fix.minutes:
+        page.paragraph(tr("Time: {time}.", time=minutes_text(fix.minutes)), indent)
     page.points([leave_text(option), *cautions_of(option)], indent, "!")
     for place, line in enumerate(fix.how):
         page.point(f"{chr(ord('a') + place % 26)})", filled(line, option), indent)
-    if fix.right is not None:
-        page.paragraph(tr("Right when: {sign}", sign=filled(fix.right, option)), indent)
+    for right in rights:
+        page.paragraph(right, indent)
     if fix.side_effects:
         page.paragraph(tr("Good to know:"), indent)
         page.points([filled(line, option) for line in fix.side_effects], indent + 2)
@@ -297,22 +272,27 @@ def leave_text(option: OptionSpec) -> str:
     return "" if option.fix.leave == "none" else tr(ASK_FIRST[option.fix.leave])
 
 
-def look_text(option: OptionSpec) -> str:
+def right_text(option: OptionSpec, state: State) -> str | None:
+    """How to see that a step is right in a state; None where nothing is said."""
+    return None if option.fix.right is None else filled(option.fix.right, option)
+
+
+def look_text(option: OptionSpec, state: State) -> str:
     """What to look at after two weeks; empty where nothing is said."""
-    look = option.fix.recheck or option.fix.right
-    return "" if look is None else filled(look, option)
+    look = option.fix.recheck
+    return (right_text(option, state) or "") if look is None else filled(look, option)
 
 
-def _material_text(material: Material, step: OrderedStep, catalog: Catalog) -> str:
+def _material_text(material: Material, option: OptionSpec, takes: Sequence[Taking], catalog: Catalog) -> str:
     """One thing a step takes, in words, and what of it the person has."""
-    item, option = catalog.items[material.item], step.option
+    item = catalog.items[material.item]
     if material.quantity is None:
         if not option.pieces:
             return tr(item.title)
         pieces = f"{_stacked(option.pieces)} {unit_text('mm')}"
         return tr("{thing} ({pieces}, you have them)", thing=tr(item.title), pieces=pieces)
     told = f"{tr(item.title)}, {_count_words(material.quantity, item.unit)}"
-    taking = next((one for one in step.takes if one.item == material.item), None)
+    taking = next((one for one in takes if one.item == material.item), None)
     if taking is None:
         return told + tr(" (the same as before)")
     if taking.owned < taking.units:
@@ -347,7 +327,7 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
         "with": option.with_name,
         "place": owner if level == "place" else None,
         "task": owner if level == "task" else None,
-        "size": _size_json(option),
+        "size": size_json(option),
         "unit": None if fix.size is None else fix.size.unit,
         "pieces": [quantity_json(piece) for piece in option.pieces],
         "kind": fix.kind,
@@ -357,7 +337,7 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
         "strain_after": strain_json(step.strain_after),
         "bundle": plan.line_of[key_of(option)].bundle,
         "leaving_out": strain_json(plan.line_of[key_of(option)].leaving_out),
-        "why": why_text(step),
+        "why": why_text(step.before, step.after),
         "materials": [
             {"item": one.item, "quantity": one.units, "owned": one.owned}
             for one in step.takes
@@ -365,15 +345,15 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
         ],
         "cuts": cuts_json(option, plan.state_after),
         "how": [filled(line, option) for line in fix.how],
-        "right": None if fix.right is None else filled(fix.right, option),
+        "right": right_text(option, plan.state_after),
         "cautions": cautions_of(option),
         "side_effects": [filled(line, option) for line in fix.side_effects],
         "evidence": evidence_json(fix.evidence, catalog),
     }
 
 
-def _size_json(option: OptionSpec) -> float | int | str | None:
-    """Whole sizes as whole numbers, so that a size reads the same here as in the step's name."""
+def size_json(option: OptionSpec) -> float | int | str | None:
+    """Size in its unit; whole ones as whole numbers, so that it reads the same here as in the step's name."""
     if option.size is None or isinstance(option.size, str):
         return option.size
     size = quantity_json(option.size)

@@ -26,6 +26,7 @@ from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.readers import assessor_view, leave_view
 from deskmend.report.html.steps import cards_of, rung_view
 from deskmend.report.layout import Fold
+from deskmend.report.stages import add_stages
 from deskmend.report.suits import suits_fold
 from deskmend.report.words import case_name, money_text, strain_text
 from deskmend.risk.suits import suits
@@ -75,7 +76,7 @@ def page_html(
             more=[dearer_plans(plans, number) for number in range(len(plans.plans))],
             worth=list(worth),
             suits=suits_fold(suits(chosen.state_before)),
-            dated=_dates(dated, catalog),
+            dated=_dates(dated, catalog, prices),
             shared=list(shared_notes(chosen.case, chosen.state_after)),
             drawings=drawings_of(plans.plans),
             budgets=budget_rows(plans.comparison),
@@ -113,11 +114,12 @@ def _notes(plans: BudgetPlans) -> list[str]:
     return out
 
 
-def _dates(dated: Plan | None, catalog: Catalog) -> Markup:
+def _dates(dated: Plan | None, catalog: Catalog, prices: PriceTable) -> Markup:
     """What to buy when; empty where nobody asked."""
     blocks = Blocks(4)
     if dated is not None:
-        add_schedule(blocks, dated, catalog)
+        add_schedule(blocks, dated)
+        add_stages(blocks, dated, catalog, prices)
     return blocks.html()
 
 
@@ -160,14 +162,15 @@ def _page_words() -> dict[str, str]:
         "money_help": tr(
             "Move the slider, or use the arrow keys. The list, the drawing and the bars follow."
         ),
-        "today": tr("Today, for nothing"),
-        "buy": tr("Then buy"),
-        "make": tr("Then make and set up"),
+        "set_up": tr("Then make and set up"),
         "later": tr("Later"),
         "only_if": tr("Only if it happens"),
-        "nothing_today": tr("Nothing can be done without buying first."),
         "nothing_to_buy": tr("Nothing to buy."),
-        "nothing_to_make": tr("Nothing to make."),
+        "running": tr(
+            "The bar under each step shows the strain left once it and all above it are done. What each step "
+            "takes off does not add up: several work on the same strain."
+        ),
+        "kept": tr("Kept for later, not used now:"),
         "nothing_if": tr("Nothing to keep in mind."),
         "all_together": tr("All together:"),
         "how": tr("How"),

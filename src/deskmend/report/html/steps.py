@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -11,36 +11,36 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
 from deskmend.planning.bill import cut_pieces
-from deskmend.planning.order import OrderedStep
+from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
+from deskmend.planning.stages import Stage
 from deskmend.report.drawing.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
 from deskmend.report.plan import reserve_text
+from deskmend.report.stages import Done, done_of, nothing_text, rights_of, stage_title
 from deskmend.report.steps import (
-    TODAY,
     add_instructions,
-    gains_of,
     leave_text,
     look_text,
     purchase_text,
     step_title,
     used_text,
-    when_of,
     why_text,
 )
 from deskmend.report.words import minutes_text, money_text, region_word, strain_text
 
-__all__ = ["BuyLine", "Card", "RegionBar", "RungView", "StepLine", "cards_of", "rung_view"]
+__all__ = ["BuyLine", "Card", "RegionBar", "RungView", "StageView", "StepLine", "cards_of", "rung_view"]
 
 
 @dataclass(frozen=True)
 class StepLine:
-    """One step in a list."""
+    """One thing that is done for a stage; `share` is the strain left once it is done, of that now [-]."""
 
     number: int
     text: str
     leave: str
     card: str
+    share: float
 
 
 @dataclass(frozen=True)
@@ -49,6 +49,18 @@ class BuyLine:
 
     text: str
     ask: str
+
+
+@dataclass(frozen=True)
+class StageView:
+    """One stage: what is bought for it, and what is done then; `nothing` says that nothing is."""
+
+    title: str
+    buy: tuple[BuyLine, ...]
+    total: str
+    lines: tuple[StepLine, ...]
+    nothing: str
+    kept: str
 
 
 @dataclass(frozen=True)
@@ -64,16 +76,14 @@ class RegionBar:
 
 @dataclass(frozen=True)
 class RungView:
-    """What is shown for one budget: what needs nothing bought, what is bought, what is made after that."""
+    """What is shown for one budget; `running` says whether there are steps with bars."""
 
     number: int
     money: str
     name: str
     summary: tuple[str, ...]
-    today: tuple[StepLine, ...]
-    buy: tuple[BuyLine, ...]
-    total: str
-    make: tuple[StepLine, ...]
+    stages: tuple[StageView, ...]
+    running: bool
     only_if: tuple[str, ...]
     bars: tuple[RegionBar, ...]
 
@@ -82,8 +92,9 @@ class RungView:
 class Card:
     """How one fix is done, for all budgets whose plan holds it.
 
-    `key` is its anchor on the page; each reason has the budgets for which it reads so; `pieces` is the
-    drawing of what is cut, empty where nothing is.
+    `key` is its anchor on the page; reasons, sentences that say when it is right, and what to look at after
+    two weeks have the budgets for which they read so; `pieces` is the drawing of what is cut, empty where
+    nothing is.
     """
 
     key: str
@@ -91,38 +102,61 @@ class Card:
     name: str
     rungs: tuple[int, ...]
     reasons: tuple[tuple[str, tuple[int, ...]], ...]
+    rights: tuple[tuple[str, tuple[int, ...]], ...]
     text: Markup
     pieces: Markup
-    recheck: str
+    rechecks: tuple[tuple[str, tuple[int, ...]], ...]
 
 
 def rung_view(
     number: int, plan: Plan, catalog: Catalog, prices: PriceTable, keys: dict[str, str]
 ) -> RungView:
     """One plan as short lists; `number` is its place among the budgets, `keys` the anchor of each fix."""
-    lines = [
-        StepLine(position, gain, leave_text(step.option), keys[step.option.with_name])
-        for position, (step, gain) in enumerate(zip(plan.steps, gains_of(plan), strict=True), start=1)
-    ]
-    today = [line for line, when in zip(lines, when_of(plan), strict=True) if when == TODAY]
     money = money_text(plan.cost, plan.currency)
+    stages = tuple(_stage_view(stage, lines, plan, catalog, prices, keys) for stage, lines in done_of(plan))
     return RungView(
         number,
         money,
         tr("{money}, strain {left}", money=money, left=strain_text(plan.after.total)),
         tuple(_summary(plan, money)),
-        tuple(today),
+        stages,
+        any(stage.lines for stage in stages),
+        tuple(dict.fromkeys(reserve_text(reserve, plan.currency) for reserve in plan.watch_for)),
+        _bars(plan),
+    )
+
+
+def _stage_view(
+    stage: Stage,
+    lines: Sequence[Done],
+    plan: Plan,
+    catalog: Catalog,
+    prices: PriceTable,
+    keys: dict[str, str],
+) -> StageView:
+    most = max(plan.before.total, 1)
+    return StageView(
+        stage_title(stage),
         tuple(
             BuyLine(
                 purchase_text(line, plan.currency, catalog) + used_text(line.item, prices),
                 tr(catalog.items[line.item].ask or ""),
             )
-            for line in plan.bill.lines
+            for line in stage.buys
         ),
-        money,
-        tuple(lines[len(today) :]),
-        tuple(dict.fromkeys(reserve_text(reserve, plan.currency) for reserve in plan.watch_for)),
-        _bars(plan),
+        money_text(sum(line.cost for line in stage.buys), plan.currency),
+        tuple(
+            StepLine(
+                line.number,
+                f"{line.text}.",
+                leave_text(line.change.option),
+                keys[line.change.option.with_name],
+                min(line.change.strain_after / most, 1.0),
+            )
+            for line in lines
+        ),
+        nothing_text(stage),
+        "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept),
     )
 
 
@@ -158,34 +192,53 @@ def _bars(plan: Plan) -> tuple[RegionBar, ...]:
 
 
 def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: PriceTable) -> list[Card]:
-    """How each fix is done, once each: those of the plan shown first in its order, then the others."""
-    found: dict[tuple[str, Markup, Markup], dict[int, OrderedStep]] = {}
+    """How each fix is done at each size, once each: those of the plan shown first, then the others."""
+    found: dict[tuple[str, Markup, Markup], dict[int, Done]] = {}
+    names: dict[int, list[str]] = {}
     for number, plan in enumerate(plans):
-        for step in plan.steps:
+        coming = [line for _, lines in done_of(plan) for line in lines if line.change.after is not None]
+        coming.sort(key=lambda line: line.number)
+        names[number] = list(dict.fromkeys(line.change.option.with_name for line in coming))
+        for line in coming:
+            option, state = line.change.option, line.stage.state
             blocks = Blocks(4)
-            add_instructions(blocks, step, plan, catalog, prices)
-            pieces = Markup(cut_drawing(cut_pieces(step.option, plan.state_after)))
-            found.setdefault((step.option.with_name, blocks.html(), pieces), {})[number] = step
-    names = [step.option.with_name for plan in (plans[chosen], *reversed(plans)) for step in plan.steps]
-    order = sorted(found, key=lambda one: (chosen not in found[one], names.index(one[0])))
+            add_instructions(blocks, option, line.change.takes, state, catalog, prices)
+            pieces = Markup(cut_drawing(cut_pieces(option, state)))
+            found.setdefault((option.with_name, blocks.html(), pieces), {}).setdefault(number, line)
+    whole = [name for number in (chosen, *reversed(range(len(plans)))) for name in names[number]]
+    order = sorted(found, key=lambda one: (chosen not in found[one], whole.index(one[0])))
     return [
-        _card(f"step-{position}", found[one], one[1], one[2], plans[0])
+        _card(f"step-{position}", found[one], one[1], one[2], plans)
         for position, one in enumerate(order, start=1)
     ]
 
 
-def _card(key: str, steps: dict[int, OrderedStep], text: Markup, pieces: Markup, plan: Plan) -> Card:
-    reasons: dict[str, list[int]] = {}
-    for number, step in steps.items():
-        reasons.setdefault(why_text(step), []).append(number)
-    option = next(iter(steps.values())).option
+def _card(key: str, lines: Mapping[int, Done], text: Markup, pieces: Markup, plans: Sequence[Plan]) -> Card:
+    option = next(iter(lines.values())).change.option
+    whys = {n: [why_text(line.change.state_before, line.change.state_after)] for n, line in lines.items()}
+    rights = {n: rights_of(plans[n], line.change.option) for n, line in lines.items()}
+    looks = {n: look_text(option, plans[n].state_after) for n in lines if _in_the_end(option, plans[n])}
     return Card(
         key,
-        step_title(option, plan.state_before),
+        step_title(option, plans[0].state_before),
         option.with_name,
-        tuple(steps),
-        tuple((why, tuple(numbers)) for why, numbers in reasons.items()),
+        tuple(lines),
+        _by_text(whys),
+        _by_text(rights),
         text,
         pieces,
-        look_text(option),
+        _by_text({number: [look] if look else [] for number, look in looks.items()}),
     )
+
+
+def _in_the_end(option: OptionSpec, plan: Plan) -> bool:
+    return any(one.with_name == option.with_name for one in plan.stages[-1].options)
+
+
+def _by_text(texts: Mapping[int, Sequence[str]]) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    """Each text once, with the budgets for which it is said."""
+    out: dict[str, list[int]] = {}
+    for number, told in texts.items():
+        for text in told:
+            out.setdefault(text, []).append(number)
+    return tuple((text, tuple(numbers)) for text, numbers in out.items())

@@ -1,0 +1,296 @@
+"""A plan as a row of whole arrangements: today, with each purchase, and as the work gets on.
+
+Each stage is exactly best with what is there by then, nothing more bought, and keeps every rule by itself.
+Among arrangements that leave equally little strain the one is taken that leaves least to be undone.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from deskmend.choice import Choice, Problem, Table, evaluate, solve
+from deskmend.choice.problem import LARGEST_TOTAL
+from deskmend.errors import DefectError
+from deskmend.measures import Micro, Minor, Minutes
+from deskmend.planning.bill import BillLine, Taking, takings
+from deskmend.planning.model.offers import KEEP, OptionSpec
+from deskmend.planning.order import in_set_up_order, put_in_order
+from deskmend.planning.plan_check import verify_plan
+from deskmend.planning.prepared import Prepared
+from deskmend.planning.score import score
+from deskmend.planning.selection import key_of, state_with
+from deskmend.workstation.state import State
+
+__all__ = [
+    "DAYS_A_WEEK",
+    "Change",
+    "Stage",
+    "Supply",
+    "at_work",
+    "by_stage",
+    "least_left",
+    "least_undone",
+    "stages_of",
+    "with_bought",
+    "without_idle",
+]
+
+DAYS_A_WEEK = 7
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What is there from a day on.
+
+    - `day`: from 0, which is today.
+    - `bought`: all that is bought by then.
+    - `minutes`: work that can be done by then; None: no limit.
+    """
+
+    day: int
+    bought: tuple[BillLine, ...]
+    minutes: Minutes | None
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing that is done for a stage: it comes in, is set anew, or is undone.
+
+    - `before`, `after`: the fix as it was and as it is then; None: it was not there, or no longer is.
+    - `state_before`, `state_after`: without and with it, what stands above it done.
+    - `takes`: what it takes then; what is owned is promised to one step of a stage alone.
+    - `strain_after`: strain once it is done.
+    """
+
+    before: OptionSpec | None
+    after: OptionSpec | None
+    takes: tuple[Taking, ...]
+    state_before: State
+    state_after: State
+    strain_after: Micro
+
+    @property
+    def option(self) -> OptionSpec:
+        """The fix as it is then, or the one undone."""
+        option = self.after or self.before
+        if option is None:
+            raise ValueError("a change of nothing")
+        return option
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stage:
+    """A whole arrangement, and what is there for it.
+
+    - `day`: day from which on it stands, from 0, which is today.
+    - `buys`: what is bought for it, beside what the stage before has.
+    - `spent`: money spent up to then.
+    - `kept`: what is bought by then and not used in it, with the part of `spent` that is for it.
+    - `options`: everything in use, in catalog order.
+    - `changes`: what is done for it, in order.
+    - `minutes`: work that all of it takes.
+    """
+
+    day: int
+    buys: tuple[BillLine, ...]
+    spent: Minor
+    kept: tuple[BillLine, ...]
+    options: tuple[OptionSpec, ...]
+    changes: tuple[Change, ...]
+    state: State
+    strain: Micro
+    minutes: Minutes
+
+    @property
+    def is_today(self) -> bool:
+        """Whether it is there before anything is bought or a day has gone."""
+        return not self.day and not self.buys
+
+
+def by_stage(stages: Sequence[Stage]) -> Mapping[int, tuple[OptionSpec, ...]]:
+    """The last stage's fixes by the number of the stage from which on each stays as it is then."""
+    out: dict[int, list[OptionSpec]] = {}
+    for option in stages[-1].options:
+        first = len(stages) - 1
+        while first and option in stages[first - 1].options:
+            first -= 1
+        out.setdefault(first, []).append(option)
+    return {number: tuple(out[number]) for number in sorted(out)}
+
+
+# --- what is there by when ------------------------------------------------------------------------
+
+
+def with_bought(problem: Problem, bought: Sequence[BillLine], minutes: Minutes | None) -> Problem:
+    """The choice where some purchases are made, and there is no money for more."""
+    packs = {line.item: line.packs for line in bought}
+    items = [
+        replace(item, owned=item.owned + packs[item.name] * item.pack) if item.name in packs else item
+        for item in problem.items
+    ]
+    return replace(problem, items=items, money=0, minutes=minutes)
+
+
+def at_work(
+    bought: Sequence[BillLine], minutes: Minutes | None, per_week: Minutes | None, work: Minutes
+) -> list[Supply]:
+    """What is there where all is bought in one go: today nothing of it, then all of it, then week by week.
+
+    `minutes` and `per_week` limit the work in all and a week; `work` is what the plan takes.
+    """
+
+    def made(weeks: int) -> Minutes | None:
+        if not per_week:
+            return minutes
+        return per_week * weeks if minutes is None else min(per_week * weeks, minutes)
+
+    whole = tuple(bought)
+    out = [Supply(0, (), made(1)), *([Supply(0, whole, made(1))] if whole else [])]
+    weeks = -(-work // per_week) if per_week else 1
+    return [*out, *(Supply(week * DAYS_A_WEEK, whole, made(week + 1)) for week in range(1, weeks))]
+
+
+def without_idle(supplies: Sequence[Supply], strain: Callable[[Supply], Micro]) -> list[Supply]:
+    """Leave out what only brings more time that takes nothing off: the arrangement before serves on.
+
+    `strain` is what is left at best with what is there.
+    """
+    out: list[Supply] = []
+    last: Micro | None = None
+    for supply in supplies:
+        left = strain(supply)
+        if not out or supply.bought != out[-1].bought or left != last:
+            out.append(supply)
+        last = left
+    return out
+
+
+# --- the arrangements -----------------------------------------------------------------------------
+
+
+def stages_of(ready: Prepared, supplies: Sequence[Supply], last: Choice) -> tuple[Stage, ...]:
+    """Stages of a plan, one for each supply; the last is the plan itself.
+
+    Every one is scored and priced again without the optimiser. Raises DefectError where one does not hold.
+    """
+    choices = [last]
+    for supply in reversed(supplies[:-1]):
+        choices.append(least_undone(ready, supply, choices[-1].options))
+    out: list[Stage] = []
+    for number, (supply, choice) in enumerate(zip(supplies, reversed(choices), strict=True)):
+        before = supplies[number - 1].bought if number else ()
+        out.append(_checked(ready, supply, choice, before, out[-1].options if out else None))
+    return tuple(out)
+
+
+def least_undone(ready: Prepared, supply: Supply, following: Mapping[str, str]) -> Choice:
+    """The arrangement that leaves least strain with what is there, then least to be undone for the next.
+
+    What is undone is an option taken here that the next stage, {decision: option name}, does not take as it
+    is. Of equals come least minutes, fewest fixes, catalog order, as everywhere: what takes nothing off is
+    not done early only because the next stage does it.
+    """
+    problem = _without_dear_musts(ready, with_bought(ready.problem(0, None), supply.bought, supply.minutes))
+    decisions = [offer.name for offer in ready.offers.decisions]
+    scale = len(decisions) + 1
+    # the strain counts first: all that can be undone together weighs less than a millionth
+    tables = [replace(table, values=table.values * scale) for table in problem.tables]
+    most = sum(int(np.abs(table.values).max(initial=0)) for table in tables)
+    if most + scale >= LARGEST_TOTAL:
+        raise DefectError("strain too large to compare what is undone beside it")
+    for decision in problem.decisions:
+        if decision.name in decisions:
+            kept = (KEEP, following[decision.name])
+            undone = np.array([int(option.name not in kept) for option in decision.options])
+            tables.append(Table((decision.name,), undone))
+    found = solve(replace(problem, tables=tables))
+    if not found.found:
+        raise DefectError("nothing can be done with what is there, not even to leave all as it is")
+    figures = evaluate(ready.problem(None, None), found.options).figures
+    return replace(found, figures=figures, bound=figures.value)
+
+
+def least_left(ready: Prepared, supply: Supply) -> Micro:
+    """Least strain with what is there."""
+    problem = with_bought(ready.problem(0, None), supply.bought, supply.minutes)
+    return solve(_without_dear_musts(ready, problem)).value + ready.fixed_strain
+
+
+def _without_dear_musts(ready: Prepared, problem: Problem) -> Problem:
+    """The same without the musts that cannot be had yet: those wait for their money."""
+    if not ready.forbidden or solve(problem).found:
+        return problem
+    kept = [entry for entry in problem.forbidden if entry not in ready.forbidden]
+    for must in ready.forbidden:
+        tried = replace(problem, forbidden=(*kept, must))
+        kept += [must] if solve(tried).found else []
+    return replace(problem, forbidden=tuple(kept))
+
+
+def _checked(
+    ready: Prepared,
+    supply: Supply,
+    choice: Choice,
+    before: Sequence[BillLine],
+    had: Sequence[OptionSpec] | None,
+) -> Stage:
+    spent = sum(line.cost for line in supply.bought)
+    after, bill = verify_plan(ready, choice, spent, supply.minutes)
+    options = ready.options_of(choice)
+    return Stage(
+        day=supply.day,
+        buys=_beyond(supply.bought, before),
+        spent=spent,
+        kept=_beyond(supply.bought, bill.lines),
+        options=options,
+        changes=_set_up(ready, options) if had is None else _changes(ready, had, options),
+        state=after,
+        strain=choice.value + ready.fixed_strain,
+        minutes=choice.minutes,
+    )
+
+
+def _set_up(ready: Prepared, options: Sequence[OptionSpec]) -> tuple[Change, ...]:
+    steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights)
+    return tuple(
+        Change(None, step.option, step.takes, step.before, step.after, step.strain_after) for step in steps
+    )
+
+
+def _changes(ready: Prepared, had: Sequence[OptionSpec], has: Sequence[OptionSpec]) -> tuple[Change, ...]:
+    """What is undone, then what comes or is set anew in set-up order: screens follow seats."""
+    now = {key_of(option): option for option in had}
+    then = {key_of(option): option for option in has}
+    gone = [option for key, option in now.items() if key not in then]
+    come = [option for key, option in then.items() if key not in now or now[key].name != option.name]
+    kept = [option for key, option in then.items() if option not in come]
+    order = [*kept, *in_set_up_order(come)]
+    takes = dict(zip(map(key_of, order), takings(order, ready.case), strict=True))
+    out: list[Change] = []
+    state = state_with(ready.state, now.values())
+    for option, stays in [*((one, False) for one in gone), *((one, True) for one in order[len(kept) :])]:
+        key = key_of(option)
+        before = now.pop(key, None)
+        if stays:
+            now[key] = option
+        after = state_with(ready.state, now.values())
+        left = score(after, ready.weights).total
+        out.append(Change(before, option if stays else None, takes.get(key, ()), state, after, left))
+        state = after
+    return tuple(out)
+
+
+def _beyond(lines: Sequence[BillLine], others: Sequence[BillLine]) -> tuple[BillLine, ...]:
+    """Packs, and their cost, by which one list goes beyond another that it holds."""
+    packs: Counter[str] = Counter()
+    cost: Counter[str] = Counter()
+    for sign, part in ((1, lines), (-1, others)):
+        for line in part:
+            packs[line.item] += sign * line.packs
+            cost[line.item] += sign * line.cost
+    more = (BillLine(item, packs[item], cost[item]) for item in packs)
+    return tuple(line for line in more if line.packs or line.cost)

@@ -1,0 +1,175 @@
+"""The stages of a plan: today, with each purchase and in the end, each a whole arrangement with its sizes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.prices import PriceTable
+from deskmend.language import tr
+from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.plan import Plan
+from deskmend.planning.selection import key_of
+from deskmend.planning.stages import Change, Stage
+from deskmend.report.documents import Document, bought_json, money_json, names_json, strain_json
+from deskmend.report.layout import Page
+from deskmend.report.steps import (
+    add_instructions,
+    cautions_of,
+    day_start,
+    purchase_text,
+    right_text,
+    size_json,
+    size_text,
+    step_title,
+    used_text,
+    when_word,
+    why_text,
+)
+from deskmend.report.words import money_text, strain_text
+
+__all__ = [
+    "Done",
+    "add_instructions_of_stages",
+    "add_stages",
+    "done_of",
+    "nothing_text",
+    "rights_of",
+    "stage_title",
+    "stages_document",
+]
+
+
+def stages_document(plan: Plan) -> list[Document]:
+    """Stages in order, with strain [h/day], what is bought for each and all it holds at its sizes."""
+    return [
+        {
+            "day": stage.day,
+            "when": when_word(stage),
+            "buy": bought_json(stage.buys, plan.currency),
+            "cost": money_json(stage.spent, plan.currency),
+            "with": names_json(stage.options),
+            "kept": bought_json(stage.kept, plan.currency),
+            "strain": strain_json(stage.strain),
+            "minutes": stage.minutes,
+            "steps": [
+                {
+                    "with": option.with_name,
+                    "size": size_json(option),
+                    "right": right_text(option, stage.state),
+                }
+                for option in stage.options
+            ],
+        }
+        for stage in plan.stages
+    ]
+
+
+@dataclass(frozen=True)
+class Done:
+    """One line of a stage.
+
+    - `number`: that of the fix, the same wherever it comes in, is set anew or is undone.
+    - `text`: what is done.
+    """
+
+    number: int
+    text: str
+    change: Change
+    stage: Stage
+
+
+def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
+    """Stages with what is done for each; fixes are numbered as they first come in."""
+    numbers: dict[object, int] = {}
+    for stage in plan.stages:
+        lines = []
+        for change in stage.changes:
+            number = numbers.setdefault(key_of(change.option), len(numbers) + 1)
+            lines.append(Done(number, _change_text(change, plan), change, stage))
+        yield stage, lines
+
+
+def _change_text(change: Change, plan: Plan) -> str:
+    """What is done, as a title: what comes in, what is set anew from which size to which, what is undone."""
+    if change.after is None:
+        return tr("Take away or undo: {step}", step=step_title(change.option, plan.state_before))
+    title = step_title(change.after, plan.state_before)
+    if change.before is None:
+        return title
+    was = size_text(change.before)
+    return tr("Set anew: {step}; until now {size}", step=title, size=was) if was else title
+
+
+def rights_of(plan: Plan, option: OptionSpec) -> list[str]:
+    """When a step is right, in every stage that holds it as it is; said once where the stages agree."""
+    told: dict[str, list[Stage]] = {}
+    for stage in plan.stages:
+        if option in stage.options and (right := right_text(option, stage.state)):
+            told.setdefault(right, []).append(stage)
+    if len(told) == 1:
+        return [tr("Right when: {sign}", sign=right) for right in told]
+    return [
+        tr("{stage}, right when: {sign}", stage=_from_when(stages[0]), sign=right)
+        for right, stages in told.items()
+    ]
+
+
+def _from_when(stage: Stage) -> str:
+    return day_start(stage.day) if stage.day or stage.is_today else tr("With what you buy")
+
+
+def stage_title(stage: Stage) -> str:
+    """When a stage begins, as a heading."""
+    if stage.is_today:
+        return tr("Today, for nothing")
+    return day_start(stage.day) if stage.day else tr("Then buy, and set up what has come")
+
+
+def nothing_text(stage: Stage) -> str:
+    """That nothing is done for a stage; empty where something is."""
+    if stage.changes:
+        return ""
+    return tr("Nothing can be done without buying first.") if stage.is_today else tr("Nothing changes.")
+
+
+def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None:
+    """Add what is done today, what is bought then and what is done with it, up to the whole plan."""
+    for stage, lines in done_of(plan):
+        page.heading(stage_title(stage))
+        page.points(
+            [
+                tr("Buy {things}.", things=purchase_text(line, plan.currency, catalog))
+                + used_text(line.item, prices)
+                for line in stage.buys
+            ]
+        )
+        page.paragraph(nothing_text(stage))
+        for line in lines:
+            page.point(f"{line.number}.", f"{line.text}.")
+            if line.change.after is not None:
+                page.points(cautions_of(line.change.after), 3, "!")
+        if stage.kept:
+            things = "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept)
+            page.paragraph(tr("Kept for later, not used now: {things}.", things=things))
+        page.paragraph(
+            tr(
+                "Strain from then on: {strain}. Spent so far: {cost}.",
+                strain=strain_text(stage.strain, 2),
+                cost=money_text(stage.spent, plan.currency),
+            )
+        )
+
+
+def add_instructions_of_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None:
+    """Say of every step why it is there, how it is done and when it is right, stage by stage."""
+    lines = [line for _, found in done_of(plan) for line in found if line.change.after is not None]
+    for line in sorted(lines, key=lambda line: line.number):
+        page.blank()
+        when = f"{_from_when(line.stage)}: " if len(plan.stages) > 1 else ""
+        page.point(f"{line.number}.", f"{when}{line.text}")
+        page.paragraph(tr("Why: {why}", why=why_text(line.change.state_before, line.change.state_after)), 3)
+        option = line.change.option
+        rights = rights_of(plan, option)
+        add_instructions(page, option, line.change.takes, line.stage.state, catalog, prices, rights, 3)
