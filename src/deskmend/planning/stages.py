@@ -27,8 +27,8 @@ from deskmend.workstation.state import State
 
 __all__ = [
     "DAYS_A_WEEK",
-    "Change",
     "Stage",
+    "StageChange",
     "Supply",
     "at_work",
     "by_stage",
@@ -57,7 +57,7 @@ class Supply:
 
 
 @dataclass(frozen=True)
-class Change:
+class StageChange:
     """One thing that is done for a stage: it comes in, is set anew, or is undone.
 
     - `before`, `after`: the fix as it was and as it is then; None: it was not there, or no longer is.
@@ -100,7 +100,7 @@ class Stage:
     spent: Minor
     kept: tuple[BillLine, ...]
     options: tuple[OptionSpec, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[StageChange, ...]
     state: State
     strain: Micro
     minutes: Minutes
@@ -254,14 +254,17 @@ def _checked(
     )
 
 
-def _set_up(ready: Prepared, options: Sequence[OptionSpec]) -> tuple[Change, ...]:
+def _set_up(ready: Prepared, options: Sequence[OptionSpec]) -> tuple[StageChange, ...]:
     steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights)
     return tuple(
-        Change(None, step.option, step.takes, step.before, step.after, step.strain_after) for step in steps
+        StageChange(None, step.option, step.takes, step.before, step.after, step.strain_after)
+        for step in steps
     )
 
 
-def _changes(ready: Prepared, had: Sequence[OptionSpec], has: Sequence[OptionSpec]) -> tuple[Change, ...]:
+def _changes(
+    ready: Prepared, had: Sequence[OptionSpec], has: Sequence[OptionSpec]
+) -> tuple[StageChange, ...]:
     """What is undone, then what comes or is set anew in set-up order: screens follow seats."""
     now = {key_of(option): option for option in had}
     then = {key_of(option): option for option in has}
@@ -270,7 +273,7 @@ def _changes(ready: Prepared, had: Sequence[OptionSpec], has: Sequence[OptionSpe
     kept = [option for key, option in then.items() if option not in come]
     order = [*kept, *in_set_up_order(come)]
     takes = dict(zip(map(key_of, order), takings(order, ready.case), strict=True))
-    out: list[Change] = []
+    out: list[StageChange] = []
     state = state_with(ready.state, now.values())
     for option, stays in [*((one, False) for one in gone), *((one, True) for one in order[len(kept) :])]:
         key = key_of(option)
@@ -279,7 +282,7 @@ def _changes(ready: Prepared, had: Sequence[OptionSpec], has: Sequence[OptionSpe
             now[key] = option
         after = state_with(ready.state, now.values())
         left = score(after, ready.weights).total
-        out.append(Change(before, option if stays else None, takes.get(key, ()), state, after, left))
+        out.append(StageChange(before, option if stays else None, takes.get(key, ()), state, after, left))
         state = after
     return tuple(out)
 

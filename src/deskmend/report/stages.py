@@ -11,7 +11,7 @@ from deskmend.language import tr
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import key_of
-from deskmend.planning.stages import Change, Stage
+from deskmend.planning.stages import Stage, StageChange
 from deskmend.report.documents import Document, bought_json, money_json, names_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.steps import (
@@ -76,7 +76,7 @@ class Done:
 
     number: int
     text: str
-    change: Change
+    change: StageChange
     stage: Stage
 
 
@@ -91,7 +91,7 @@ def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
         yield stage, lines
 
 
-def _change_text(change: Change, plan: Plan) -> str:
+def _change_text(change: StageChange, plan: Plan) -> str:
     """What is done, as a title: what comes in, what is set anew from which size to which, what is undone."""
     if change.after is None:
         return tr("Take away or undo: {step}", step=step_title(change.option, plan.state_before))
