@@ -147,7 +147,8 @@ class PicturedScene:
 
     def points_of(self, unknowns: Array) -> Array:
         """Where the points lie (scenes, points, 3) [mm]."""
-        return unknowns[:, -OF_POINT * len(self.names) :].reshape(len(unknowns), len(self.names), OF_POINT)
+        first = self.unknowns - OF_POINT * len(self.names)
+        return unknowns[:, first:].reshape(len(unknowns), len(self.names), OF_POINT)
 
     def start(self) -> Array:
         """Begin as a camera usually stands, as far away as the sheet says, points at their usual depths."""
@@ -209,7 +210,7 @@ class PicturedScene:
             seen = [name for name in self.names if name in view.points]
             index = [self.names.index(name) for name in seen]
             world = np.concatenate([corners, points[:, index]], axis=1)
-            told = np.concatenate([view.corners, *(view.points[name][:, None] for name in seen)], axis=1)
+            told = np.concatenate([view.corners, *(view.points[one][:, None] for one in seen)], axis=1)
             sds = np.concatenate([np.full((many, 4), MARK_SD), self._mark_sds[number]], axis=1)
             room, room_by = turned(own[:, 0], own[:, 1], own[:, 2])
             stands = _stands(own)
@@ -244,11 +245,9 @@ class PicturedScene:
             row = _prior(values, slopes, unknowns, row, (at + 7,), (0.0,), (BEND_SD,))
         held = (np.zeros(3), (SHEET_TWIST_SD, SHEET_LEAN_SD, SHEET_ROLL_SD))
         row = _prior(values, slopes, unknowns, row, range(cameras, first_point), *held)
-        depths = [place[name] + 2 for name in self.names]
-        known_depths = zip(
-            *((landmarks()[one].depth, landmarks()[one].depth_sd) for one in self.names), strict=True
-        )
-        row = _prior(values, slopes, unknowns, row, depths, *known_depths)
+        depths = [landmarks()[name].depth for name in self.names]
+        depth_sds = [landmarks()[name].depth_sd for name in self.names]
+        row = _prior(values, slopes, unknowns, row, [place[n] + 2 for n in self.names], depths, depth_sds)
         if {"floor_a", "floor_b"} <= set(self.names):
             up, down = place["floor_a"] + 1, place["floor_b"] + 1
             values[:, row] = (unknowns[:, up] - unknowns[:, down]) / LEVEL_SD
@@ -280,7 +279,7 @@ def _prior(
     values: Array, slopes: Array, unknowns: Array, row: int, at: object, means: object, sds: object
 ) -> int:
     """Fill the rows that compare unknowns with what was known before; gives the next row."""
-    columns, sd = np.asarray(at), np.asarray(sds, dtype=float)
+    columns, sd = np.asarray(at, dtype=int), np.asarray(sds, dtype=float)
     rows = row + np.arange(len(columns))
     values[:, rows] = (unknowns[:, columns] - np.asarray(means, dtype=float)) / sd
     slopes[:, rows, columns] = 1.0 / sd

@@ -40,7 +40,7 @@ def read_bounded_text(path: str | Path, limit: int, faults: FaultList) -> str | 
     file grows meanwhile. Folders, devices, pipes, binary files and other encodings are faults. The byte order
     mark is taken off; line ends stay as they are.
     """
-    data = _read_bounded(path, limit, faults)
+    data = read_bounded_bytes(path, limit, faults)
     return None if data is None else _decode(data, faults)
 
 
@@ -67,7 +67,8 @@ def _unreadable(error: Exception, path: str | Path, faults: FaultList) -> None:
         faults.add(None, "", None, "a file that can be read", "", f"cannot be read: {reason}")
 
 
-def _read_bounded(path: str | Path, limit: int, faults: FaultList) -> bytes | None:
+def read_bounded_bytes(path: str | Path, limit: int, faults: FaultList) -> bytes | None:
+    """Read a whole plain file of at most `limit` bytes; None where a fault was recorded."""
     try:
         status = os.stat(path)
         if _refuse(status, limit, faults):

@@ -1,0 +1,262 @@
+"""What in a scene speaks against its own marks: points changed over, another sheet, a tape that disagrees.
+
+Least squares only sees what is told twice: the sheet's corners, the floor, tapes. A point of the body is told
+once, so the body itself is asked: joints bend one way, and certain things lie above others. A thing is
+doubted only where it is impossible beyond what its interval lets in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from deskmend.measures import Mm
+from deskmend.picture.camera import Array
+from deskmend.picture.fit import Fit, fit
+from deskmend.picture.landmarks import sheets
+from deskmend.picture.measured import MEASURES
+from deskmend.picture.scene import OF_POINT, PicturedScene
+
+STANDS_OUT = 3.5
+"""What a row may be off by [standard deviations]; of a hundred sound pictures two have one such row."""
+BEYOND = 2.0
+"""How far a rule has to be broken beyond its bound [standard deviations]."""
+STATURE_OUT = 2.6
+"""What a stature may be off by [standard deviations]; of a hundred sound ones one is."""
+BETTER = 6.0
+"""By how much another sheet has to fit its corners better [squared standard deviations]."""
+
+DoubtKind = Literal["swapped", "body", "sheet_kind", "sheet", "level", "tape", "stature", "unsettled"]
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """One thing that seems wrong."""
+
+    kind: DoubtKind
+    points: tuple[str, ...] = ()
+    """Points, or the measure, that it is about."""
+    found: float | None = None
+    """What the picture says, where it disagrees with something told [mm]."""
+    told: float | None = None
+    """What was told [mm], or by how much a rule is broken [standard deviations]."""
+    other: str = ""
+    """The sheet that would fit; the rule of the body that is broken."""
+
+
+# Least and greatest angle that a joint takes [deg] (judgement: wider than norms of mobility, which are for
+# goniometers, since clothes hide the joint).
+JOINTS: Mapping[str, tuple[float, float]] = {
+    "elbow_angle": (20.0, 190.0),
+    "knee_angle": (20.0, 195.0),
+    "hip_angle": (35.0, 205.0),
+    "craniovertebral_angle": (0.0, 110.0),
+    "trunk_angle": (-75.0, 75.0),
+}
+
+# Higher and lower point, and by how much the lower may be above the higher [mm] (judgement).
+ABOVE: tuple[tuple[str, str, Mm], ...] = (
+    ("eye", "acromion", 0.0),
+    ("tragus", "acromion", 0.0),
+    ("c7", "acromion", 30.0),
+    ("acromion", "trochanter", 0.0),
+    ("acromion", "elbow", 60.0),
+    ("knee", "ankle", 60.0),
+    ("trochanter", "ankle", 0.0),
+    ("trochanter", "seat_front", 60.0),
+    ("desk_edge", "desk_underside", 0.0),
+    ("screen_top", "screen_bottom", 0.0),
+    ("desk_edge", "floor_a", 0.0),
+    ("seat_front", "floor_a", 0.0),
+    ("seat_front", "floor_b", 0.0),
+    ("ankle", "floor_a", 60.0),
+)
+
+# What lies further forward, what behind it, and by how much it may not [mm] (judgement).
+BEFORE: tuple[tuple[str, str, Mm], ...] = (
+    ("eye", "tragus", 0.0),
+    ("tragus", "c7", 0.0),
+    ("knee", "trochanter", 0.0),
+    ("seat_front", "seat_back", 0.0),
+    ("screen_top", "eye", 0.0),
+    ("screen_bottom", "eye", 0.0),
+)
+
+CHANGED_OVER: tuple[tuple[str, str], ...] = (
+    ("elbow", "wrist"),
+    ("trochanter", "knee"),
+    ("knee", "ankle"),
+    ("acromion", "elbow"),
+    ("acromion", "c7"),
+    ("eye", "tragus"),
+    ("tragus", "c7"),
+    ("acromion", "trochanter"),
+    ("trochanter", "ankle"),
+    ("acromion", "wrist"),
+    ("seat_front", "seat_back"),
+    ("desk_edge", "desk_underside"),
+    ("screen_top", "screen_bottom"),
+)
+"""Points that are easily changed over, the likelier first (judgement)."""
+
+SEGMENTS: Mapping[tuple[str, str], float] = {
+    ("acromion", "elbow"): 0.186,
+    ("elbow", "wrist"): 0.146,
+    ("trochanter", "knee"): 0.245,
+    ("knee", "ankle"): 0.246,
+}
+"""Length of parts of the body for each mm of stature [-] (Drillis and Contini 1966; from memory)."""
+SEGMENT_SD = 0.06
+"""How far a person's share differs from these, as a part of it [-] (judgement)."""
+
+
+@dataclass(frozen=True)
+class Implied:
+    """The stature that the parts of the body speak for."""
+
+    stature: Mm
+    sd: Mm
+    misfit: float
+    """How far the parts are from agreeing [squared standard deviations]."""
+
+
+def doubts(found: Fit, stature: Mm | None = None, stature_sd: Mm = 20.0) -> list[Doubt]:
+    """List what seems wrong in one scene, the surest first; `stature` is only held against it."""
+    out = list(_of_the_body(found))
+    out += _of_the_sheet(found)
+    if not found.settled[0] and not out:
+        out.append(Doubt("unsettled"))
+    tapes = [row.of for row, off in found.standing_out() if row.kind == "taped" and abs(off[0]) > STANDS_OUT]
+    out += _of_tapes(found, tapes)
+    out += [
+        Doubt("level", ("floor_a", "floor_b"))
+        for row, off in found.standing_out()
+        if row.kind == "level" and abs(off[0]) > STANDS_OUT
+    ]
+    implied = implied_stature(found)
+    if stature is not None and implied is not None and not out:
+        apart = abs(implied.stature - stature) / np.hypot(implied.sd, stature_sd)
+        if apart > STATURE_OUT:
+            out.append(Doubt("stature", ("stature",), implied.stature, stature))
+    return out
+
+
+def _of_the_body(found: Fit) -> Iterator[Doubt]:
+    broken = list(_broken(found))
+    if not broken:
+        return
+    # Of changes that would mend all, the one that leaves a body of the usual proportions.
+    mends: list[tuple[float, tuple[str, str]]] = []
+    for pair in CHANGED_OVER:
+        if set(pair) <= set(found.scene.names):
+            changed = fit(_changed_over(found.scene, pair))
+            if not list(_broken(changed)):
+                implied = implied_stature(changed)
+                mends.append((0.0 if implied is None else implied.misfit, pair))
+    if mends:
+        yield Doubt("swapped", min(mends, key=lambda mend: mend[0])[1])
+        return
+    for rule, points, by in broken:
+        yield Doubt("body", points, told=by, other=rule)
+
+
+def _changed_over(scene: PicturedScene, pair: tuple[str, str]) -> PicturedScene:
+    first, second = pair
+    views = []
+    for view in scene.views:
+        points = dict(view.points)
+        if first in points and second in points:
+            points[first], points[second] = points[second], points[first]
+        views.append(replace(view, points=points))
+    return PicturedScene(tuple(views), scene.sheet, scene.taped)
+
+
+def _broken(found: Fit) -> Iterator[tuple[str, tuple[str, ...], float]]:
+    """Rules of the body that a scene breaks, the points they are of, and by how many standard deviations."""
+    names = frozenset(found.scene.names)
+    for name, (low, high) in JOINTS.items():
+        if MEASURES[name].known_from(names):
+            angle = found.measured(name)
+            by = max(low - angle.value[0], angle.value[0] - high) / angle.sd[0]
+            if by > BEYOND:
+                yield name, MEASURES[name].needs, by
+    for rule, axis, pairs in (("above", 1, ABOVE), ("before", 0, BEFORE)):
+        for more, less, slack in pairs:
+            if {more, less} <= names:
+                apart, sd = _apart(found, more, less, axis)
+                if (-apart - slack) / sd > BEYOND:
+                    yield rule, (more, less), float((-apart - slack) / sd)
+
+
+def _apart(found: Fit, more: str, less: str, axis: int) -> tuple[float, float]:
+    """How much further one point lies along an axis than another, and the standard deviation of that [mm]."""
+    names = found.scene.names
+    start = found.scene.unknowns - OF_POINT * len(names)
+    first, second = (start + OF_POINT * names.index(one) + axis for one in (more, less))
+    spread = found.covariance[0]
+    variance = spread[first, first] + spread[second, second] - 2 * spread[first, second]
+    return float(found.unknowns[0, first] - found.unknowns[0, second]), float(np.sqrt(variance))
+
+
+def _of_the_sheet(found: Fit) -> Iterator[Doubt]:
+    """Doubt the kind of sheet where another fits its corners better, else how it was held or marked."""
+    scene = found.scene
+    upright = scene.sheet[1] >= scene.sheet[0]
+    corners = tuple(replace(view, points={}) for view in scene.views)
+    own = float(fit(PicturedScene(corners, scene.sheet)).misfit[0])
+    best, kind = own, ""
+    for sheet in sheets().values():
+        size = (sheet.narrow, sheet.long) if upright else (sheet.long, sheet.narrow)
+        other = float(fit(PicturedScene(corners, size)).misfit[0])
+        if other < best:
+            best, kind = other, sheet.kind
+    if own - best > BETTER:
+        yield Doubt("sheet_kind", other=kind)
+        return
+    kinds = ("corner", "sheet", "camera", "focal", "bend")
+    if any(row.kind in kinds and abs(off[0]) > STANDS_OUT for row, off in found.standing_out()):
+        yield Doubt("sheet")
+
+
+def _of_tapes(found: Fit, standing_out: list[str]) -> Iterator[Doubt]:
+    """Doubt tapes that the picture alone does not bear out; both values are kept."""
+    scene = found.scene
+    if not scene.taped:
+        return
+    alone = fit(PicturedScene(scene.views, scene.sheet))
+    for name, tape in scene.taped.items():
+        if MEASURES[name].known_from(frozenset(scene.names)):
+            seen = alone.measured(name)
+            value = float(np.asarray(tape.value).reshape(-1)[0])
+            apart = abs(float(seen.value[0]) - value) / np.hypot(float(seen.sd[0]), tape.sd)
+            if apart > STANDS_OUT or name in standing_out:
+                yield Doubt("tape", (name,), float(seen.value[0]), value)
+
+
+def implied_stature(found: Fit) -> Implied | None:
+    """Stature that the marked parts of the body speak for together; None where none is marked whole."""
+    names = found.scene.names
+    start = found.scene.unknowns - OF_POINT * len(names)
+    statures, slopes = [], []
+    for (first, second), share in SEGMENTS.items():
+        if {first, second} <= set(names):
+            way = found.points[0, names.index(second)] - found.points[0, names.index(first)]
+            length = float(np.linalg.norm(way))
+            slope = np.zeros(found.scene.unknowns)
+            for one, sign in ((second, 1.0), (first, -1.0)):
+                at = start + OF_POINT * names.index(one)
+                slope[at : at + OF_POINT] = sign * way / length / share
+            statures.append(length / share)
+            slopes.append(slope)
+    if not statures:
+        return None
+    value, by = np.array(statures), np.array(slopes)
+    spread: Array = by @ found.covariance[0] @ by.T + np.diag((SEGMENT_SD * value) ** 2)
+    weights = np.linalg.solve(spread, np.ones(len(value)))
+    mean = float(weights @ value / weights.sum())
+    off = value - mean
+    misfit = float(off @ np.linalg.solve(spread, off))
+    return Implied(mean, float(1 / np.sqrt(weights.sum())), misfit)

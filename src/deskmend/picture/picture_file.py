@@ -1,0 +1,121 @@
+"""Reading a picture file: bounded, upright, its focal length taken, and nothing kept but the picture itself.
+
+Pictures come from strangers and from telephones: size is looked at before anything is unpacked, what is
+packed too tight is refused, and place, time and name of the camera never leave this module.
+"""
+
+from __future__ import annotations
+
+import struct
+import warnings
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+
+from deskmend.errors import FaultList, InputFaults
+from deskmend.intake.reading.text_file import read_bounded_bytes
+
+MOST_BYTES = 25_000_000
+"""Largest file [bytes]."""
+MOST_PIXELS = 60_000_000
+"""Largest picture [px]."""
+LEAST_SIDE = 200
+"""Shorter side under which marks cannot be set well [px] (judgement)."""
+FOCAL_TAKEN = (10.0, 300.0)
+"""Focal lengths taken for true [mm]; others count as not told."""
+USUAL_SHAPES = (1.0, 4 / 3, 3 / 2, 16 / 9)
+"""Longer over shorter side of pictures as cameras write them [-]."""
+SHAPE_SLACK = 0.02
+"""How far a shape may be off as a part of it [-]: sides are cut to whole blocks."""
+
+_EXIF, _ORIENTATION, _FOCAL_35, _WIDTH, _HEIGHT = 0x8769, 0x0112, 0xA405, 0xA002, 0xA003
+"""Tags of Exif 2.3 (CIPA DC-008, from memory)."""
+_ALLOWED = "a picture as JPEG or PNG"
+_UNREADABLE = (OSError, ValueError, SyntaxError, EOFError, IndexError, KeyError, TypeError, struct.error)
+"""What the decoders raise on damaged files, beside the two refusals of Pillow itself."""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """What is taken from a picture file; sizes are those of the upright picture."""
+
+    size: tuple[int, int]
+    """Across and down [px]."""
+    equivalent: float | None
+    """Focal length as with a frame of 36 by 24 mm [mm]; None where the file does not tell."""
+    cropped: bool
+    """Whether its shape is none that a camera writes, so that a part may have been cut off."""
+    image: Image.Image
+    """The upright picture, made anew: it carries nothing that the file said besides."""
+
+
+def read_picture(path: str | Path) -> Picture:
+    """Read a picture; `InputFaults` with the one thing that is wrong with it."""
+    faults = FaultList(str(path))
+    data = read_bounded_bytes(path, MOST_BYTES, faults)
+    if data is None:
+        raise InputFaults(faults)
+    try:
+        with warnings.catch_warnings():
+            # What Pillow only warns of is over our own bound as well.
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            return _read(data, faults)
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+        faults.add(None, "", None, f"at most {MOST_PIXELS // 1_000_000} megapixels", "", "is too large")
+    except UnidentifiedImageError:
+        faults.add(None, "", None, _ALLOWED, "", "is no picture that can be read")
+    except _UNREADABLE:
+        faults.add(None, "", None, _ALLOWED, "", "is damaged, or ends early")
+    raise InputFaults(faults)
+
+
+def _read(data: bytes, faults: FaultList) -> Picture:
+    formats = ["JPEG", "PNG"]
+    if data[4:8] == b"ftyp":
+        _open_telephone_pictures(faults)
+        formats = ["HEIF"]
+    with Image.open(BytesIO(data), formats=formats) as opened:
+        if opened.width * opened.height > MOST_PIXELS:
+            note = f"has {opened.width} by {opened.height} pixels"
+            faults.add(None, "", None, f"at most {MOST_PIXELS // 1_000_000} megapixels", "", note)
+        elif min(opened.size) < LEAST_SIDE:
+            note = f"has {opened.width} by {opened.height} pixels"
+            faults.add(None, "", None, f"at least {LEAST_SIDE} pixels on every side", "", note)
+        faults.raise_if_any()
+        exif = opened.getexif()
+        told = exif.get_ifd(_EXIF)
+        upright = ImageOps.exif_transpose(opened)
+        image = Image.new("RGB", upright.size)
+        image.paste(upright.convert("RGB"))
+        taken = (told.get(_WIDTH), told.get(_HEIGHT))
+        return Picture(image.size, _focal(told.get(_FOCAL_35)), _cropped(opened.size, taken), image)
+
+
+def _open_telephone_pictures(faults: FaultList) -> None:
+    try:
+        import pi_heif
+    except ImportError:
+        hint = "save it as JPEG, or install deskmend[heif]"
+        faults.add(None, "", None, _ALLOWED, hint, "is a picture in HEIF")
+        raise InputFaults(faults) from None
+    pi_heif.register_heif_opener()
+
+
+def _focal(told: object) -> float | None:
+    try:
+        focal = float(told)  # type: ignore[arg-type]
+    except (TypeError, ValueError, ZeroDivisionError):
+        return None
+    return focal if FOCAL_TAKEN[0] <= focal <= FOCAL_TAKEN[1] else None
+
+
+def _cropped(size: tuple[int, int], taken: tuple[object, object]) -> bool:
+    """Whether a picture has lost a part: it has another shape than when it was taken, or an unusual one."""
+    shape = max(size) / min(size)
+    across, down = taken
+    if isinstance(across, int) and isinstance(down, int) and min(across, down) > 0:
+        usual = (max(across, down) / min(across, down),)
+        return not any(abs(shape / one - 1) < SHAPE_SLACK for one in usual)
+    return not any(abs(shape / one - 1) < SHAPE_SLACK for one in USUAL_SHAPES)

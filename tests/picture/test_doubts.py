@@ -1,0 +1,91 @@
+"""Faults planted in the marks are found, and sound marks are left alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from tests.stages import NOW
+
+from deskmend.picture.doubts import Doubt, doubts, implied_stature
+from deskmend.picture.fit import fit
+from deskmend.picture.scene import PicturedScene, Taped
+
+from .drawn_scenes import SHEETS, Drawing, DrawnScene, drawn
+from .solved import view_of
+
+Change = Callable[[DrawnScene], None]
+SWAPS = (("elbow", "wrist"), ("trochanter", "knee"), ("knee", "ankle"), ("acromion", "elbow"))
+
+
+def found(seed: int, how: Drawing, change: Change = lambda _: None, sheet: str = "") -> list[Doubt]:
+    scene = drawn(seed, how)
+    change(scene)
+    return doubts(fit(PicturedScene((view_of([scene], how),), SHEETS[sheet or how.sheet])))
+
+
+def changed_over(first: str, second: str) -> Change:
+    def change(scene: DrawnScene) -> None:
+        points = scene.points
+        points[first], points[second] = points[second], points[first]
+
+    return change
+
+
+def scenes() -> range:
+    return range(5000, 5100 if NOW.thorough else 5008)
+
+
+@pytest.mark.both
+@pytest.mark.parametrize("pair", SWAPS, ids="-".join)
+def test_points_of_limbs_changed_over(pair: tuple[str, str]) -> None:
+    told = [found(seed, Drawing(), changed_over(*pair)) for seed in scenes()]
+    named = [any(one.kind == "swapped" and set(one.points) == set(pair) for one in each) for each in told]
+    assert sum(map(bool, told)) >= 0.95 * len(told)
+    assert sum(named) >= 0.8 * len(told)
+
+
+@pytest.mark.both
+@pytest.mark.parametrize(("is_one", "told_as"), [("letter", "a4"), ("a4", "letter")])
+def test_a_sheet_taken_for_another(is_one: str, told_as: str) -> None:
+    told = [found(seed, Drawing(sheet=is_one), sheet=told_as) for seed in scenes()]
+    assert sum(map(bool, told)) >= 0.95 * len(told)
+    assert sum(any(one.other == is_one for one in each) for each in told) >= 0.9 * len(told)
+
+
+@pytest.mark.both
+@pytest.mark.parametrize("how", [Drawing(), Drawing(sheet="card"), Drawing(focal_known=False)], ids=str)
+def test_sound_marks_are_left_alone(how: Drawing) -> None:
+    told = [found(seed, how) for seed in scenes()]
+    assert sum(map(bool, told)) <= 0.05 * len(told)
+
+
+def test_a_corner_far_off_is_found() -> None:
+    def change(scene: DrawnScene) -> None:
+        scene.corners[2] = (scene.corners[2][0] + 40, scene.corners[2][1] - 25)
+
+    assert all(
+        any(one.kind in ("sheet", "sheet_kind") for one in found(s, Drawing(), change)) for s in range(5)
+    )
+
+
+def test_a_tape_that_disagrees_is_told_with_both_values() -> None:
+    scene = drawn(1, Drawing())
+    taped = {"desk_height": Taped(scene.truth["desk_height"] + 250)}
+    view = view_of([scene], Drawing())
+    told = doubts(fit(PicturedScene((view,), SHEETS["a4"], taped)))
+    (one,) = [doubt for doubt in told if doubt.kind == "tape"]
+    assert one.points == ("desk_height",)
+    assert one.found is not None
+    assert one.told == scene.truth["desk_height"] + 250
+    assert abs(one.found - scene.truth["desk_height"]) < 100
+
+
+def test_a_stature_that_does_not_agree_is_told() -> None:
+    scene = drawn(4, Drawing())
+    solved = fit(PicturedScene((view_of([scene], Drawing()),), SHEETS["a4"]))
+    implied = implied_stature(solved)
+    assert implied is not None
+    assert abs(implied.stature - scene.stature) < 3 * implied.sd
+    assert doubts(solved, scene.stature) == []
+    assert [one.kind for one in doubts(solved, scene.stature + 300)] == ["stature"]
