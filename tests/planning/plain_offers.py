@@ -8,7 +8,7 @@ from itertools import product
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Fix
+from deskmend.intake.catalog_records import Fix, Material
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
 from deskmend.planning.model.offers import LeftOut, Offer, Offers, OptionSpec, piece_item, sharers
@@ -34,7 +34,8 @@ def plain_offers(
     grouped: dict[str, list[OptionSpec]] = {}
     owners: dict[str, Owner] = {}
     left_out: list[LeftOut] = []
-    for fix in catalog.fixes:
+    for written in catalog.fixes:
+        fix = at_hand(written, case)
         for owner in _owners(fix, state):
             reason = _hindrance(fix, owner, case, state, catalog, prices)
             if reason is None and fix.on_request and fix.id not in asked:
@@ -58,6 +59,20 @@ def plain_offers(
         Offer(name, owners[name], tuple(options)) for name, options in grouped.items() if options
     )
     return Offers(decisions, tuple(left_out))
+
+
+def at_hand(fix: Fix, case: Case) -> Fix:
+    """The fix with what is owned in place of what is not, where the catalog says that it does as well."""
+    owned = Counter({name: own.count for name, own in case.owns.items()})
+    materials = []
+    for one in fix.materials:
+        swap = (
+            one.instead is not None
+            and owned[one.item] < (one.quantity or 0)
+            and owned[one.instead] >= (one.instead_quantity or 0)
+        )
+        materials.append(Material(item=one.instead, quantity=one.instead_quantity) if swap else one)
+    return fix.model_copy(update={"materials": tuple(materials)})
 
 
 def plain_not_for(fix: Fix, owner: Owner, now: State) -> str | None:

@@ -205,6 +205,7 @@ def _unresolved(catalog: Catalog, whole: bool) -> Iterable[Fault]:
     for fix in catalog.fixes:
         asked: list[tuple[str, str, list[str]]]
         asked = [("materials", m.item, items) for m in fix.materials]
+        asked += [("materials", m.instead, items) for m in fix.materials if m.instead is not None]
         asked += [("watch", w.item, items) for w in fix.watch if w.item is not None]
         asked += [("size.pieces", fix.size.pieces, items)] if fix.size and fix.size.pieces else []
         asked += [("conflicts", other, fix_ids) for other in fix.conflicts if whole]

@@ -9,6 +9,7 @@ them, never inside the text. What is cut out of the materials of a made fix, and
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
@@ -268,6 +269,25 @@ class Material(Record):
     """Item of ``items.yaml``."""
     quantity: Annotated[int, _QUANTITY] | None = None
     """How much, in the item's unit; left out where the chosen pieces are the material."""
+    instead: _Id | None = None
+    """Item that does as well: taken where enough of it is owned, and not enough of the other."""
+    instead_quantity: Annotated[int, _QUANTITY] | None = None
+    """How much of that, in its unit."""
+
+    @model_validator(mode="after")
+    def _both_counted(self) -> Material:
+        counted = self.quantity is not None and self.instead_quantity is not None
+        if (self.instead is None) != (self.instead_quantity is None) or (self.instead and not counted):
+            raise Unreadable("instead with quantity and instead_quantity")
+        return self
+
+    def at_hand(self, owned: Callable[[str], int]) -> Material:
+        """What is taken of the two by one who owns so much of an item."""
+        if self.instead is None or self.quantity is None or self.instead_quantity is None:
+            return self
+        if owned(self.item) >= self.quantity or owned(self.instead) < self.instead_quantity:
+            return self
+        return Material(item=self.instead, quantity=self.instead_quantity)
 
 
 class Need(Record):
@@ -422,6 +442,11 @@ class Fix(Record):
         if not {cut.of for cut in self.cuts if cut.of is not None} <= {m.item for m in self.materials}:
             raise Unreadable("cuts of items that stand among the materials")
         return self
+
+    def made_of(self, owned: Callable[[str], int]) -> Fix:
+        """The same fix made of what is at hand, where that does as well; itself where nothing changes."""
+        materials = tuple(material.at_hand(owned) for material in self.materials)
+        return self if materials == self.materials else self.model_copy(update={"materials": materials})
 
     def __hash__(self) -> int:
         """Hash the id alone: equal fixes have equal ids, and their evidence is long."""

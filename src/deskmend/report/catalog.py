@@ -146,6 +146,8 @@ def _material_json(material: Material, catalog: Catalog, prices: PriceTable | No
         "quantity": material.quantity,
         "unit": item.unit,
     }
+    if material.instead is not None:
+        out["instead"] = {"item": material.instead, "quantity": material.instead_quantity}
     if prices is not None:
         priced = prices.get(item.id)
         out["pack"] = None if priced is None else priced.pack
@@ -292,6 +294,10 @@ def _material_text(material: Material, catalog: Catalog, prices: PriceTable | No
     else:
         many = f"{material.quantity} {tr(item.unit)}"
     text = f"{tr(item.title)} ({item.id}), {many}"
+    if material.instead is not None:
+        text += "; " + tr(
+            "what you have does as well: {thing}", thing=tr(catalog.items[material.instead].title)
+        )
     if prices is None:
         return text
     priced = prices.get(item.id)

@@ -12,7 +12,7 @@ from weakref import finalize
 
 from deskmend.intake.case import Case, Person
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Fix, Item, Sign
+from deskmend.intake.catalog_records import Fix, Item, Material, Sign
 from deskmend.intake.prices import PriceTable
 from deskmend.language import shown_length, tr
 from deskmend.planning.model.options import KEEP, LeftOut, Offer, Offers, OptionMaker, OptionSpec, piece_item
@@ -252,6 +252,23 @@ class _Candidate:
         self.decision = f"{owner[1]}.{fix.decision}" if owner[1] else fix.decision
         self._hindrances: HindranceFinder | None = None
         self._options: OptionMaker | None = None
+        self._does_as_well = any(material.instead is not None for material in fix.materials)
+        self._made_otherwise: dict[tuple[Material, ...], _Candidate] = {}
+
+    def at_hand(self, case: Case, kept: dict[tuple[str, tuple[Material, ...]], Fix]) -> _Candidate:
+        """The same fix made of what a person owns, where that does as well.
+
+        All who own it and all places share it: `kept` holds those made already.
+        """
+        if not self._does_as_well:
+            return self
+        fix = self.fix.made_of(lambda item: case.owns[item].count if item in case.owns else 0)
+        if fix is self.fix:
+            return self
+        if fix.materials not in self._made_otherwise:
+            shared = kept.setdefault((fix.id, fix.materials), fix)
+            self._made_otherwise[fix.materials] = _Candidate(shared, self.owner)
+        return self._made_otherwise[fix.materials]
 
     def hindrance(self, here: Circumstances, asked: Collection[str]) -> tuple[str, str] | None:
         """Cause and reason why it is not offered, or None."""
@@ -283,6 +300,7 @@ class OfferMaker:
     def __init__(self, catalog: Catalog) -> None:
         self._fixes, self._items, self._signs = catalog.fixes, catalog.items, catalog.signs
         self._layouts: dict[Layout, tuple[_Candidate, ...]] = {}
+        self._made_otherwise: dict[tuple[str, tuple[Material, ...]], Fix] = {}
 
     def offers(
         self,
@@ -297,7 +315,8 @@ class OfferMaker:
         grouped: dict[str, list[OptionSpec]] = {}
         owners: dict[str, Owner] = {}
         left_out: list[LeftOut] = []
-        for one in self._candidates(state):
+        for candidate in self._candidates(state):
+            one = candidate.at_hand(case, self._made_otherwise)
             reason = one.hindrance(here, asked)
             if reason is not None:
                 left_out.append(LeftOut(one.fix, one.owner, reason[1], reason[0]))

@@ -1,0 +1,50 @@
+"""What is owned does where the catalog says that it does as well; nothing is bought beside it."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import pytest
+from pydantic import ValidationError
+from tests.planning.cases import CATALOG, SAMPLE, made
+
+from deskmend.intake.catalog_records import Material
+from deskmend.planning.assessment import assess
+from deskmend.planning.plan import plan
+from deskmend.report.plan import plan_text
+
+CARTON = dataclasses.replace(CATALOG, fixes=(CATALOG.by_id["feet_carton"],))
+
+
+def case(**owned: str) -> Any:
+    return made(
+        places__0__seat__height="470",
+        means__tools=["scissors"],
+        means__budget="0.00",
+        owns={"carton_box": "1", **owned},
+    )
+
+
+def test_string_that_is_owned_ties_where_tape_would_be_bought() -> None:
+    assert plan(case(), CARTON, SAMPLE).steps == ()
+    found = plan(case(cord="500"), CARTON, SAMPLE)
+    (step,) = found.steps
+    assert step.option.use == {"carton_box": 1, "cord": 400}
+    assert (found.cost, found.bill.lines) == (0, ())
+    text = " ".join(plan_text(found, CARTON, SAMPLE).split())
+    assert "Strong cord" in text
+    assert "parcel tape" not in text
+    assert assess(case(cord="500"), CARTON, SAMPLE, [step.option.with_name]).bill.total == 0
+
+
+@pytest.mark.parametrize("owned", [{"tape": "300", "cord": "500"}, {"cord": "399"}])
+def test_tape_stays_where_it_is_owned_or_string_is_too_short(owned: dict[str, str]) -> None:
+    found = plan(case(**owned), CARTON, SAMPLE, budget=10_000, must=["feet_carton"])
+    (step,) = found.steps
+    assert step.option.use["tape"] == 300
+
+
+def test_what_does_as_well_needs_an_amount() -> None:
+    with pytest.raises(ValidationError, match="instead_quantity"):
+        Material(item="tape", quantity=300, instead="cord")
