@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
@@ -41,3 +42,25 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
         terminalreporter.write_line(
             f"drawn from {stages.NOW.seed}: the same again with --draws={stages.NOW.seed}"
         )
+
+
+@pytest.fixture(scope="session", autouse=True)
+def documents_held_against_their_schemas() -> Iterator[None]:
+    """Hold every document that any test has written against its schema."""
+    from tests.docs.schemas import faults_of
+
+    from deskmend.report import documents
+
+    write: Callable[[Any], Any] = documents._whole
+
+    def watched(value: Any) -> Any:
+        told = write(value)
+        if isinstance(value, dict) and str(value.get("format", "")).startswith("deskmend-"):
+            faults = faults_of(told)
+            assert not faults, faults
+        return told
+
+    patch = pytest.MonkeyPatch()
+    patch.setattr(documents, "_whole", watched)
+    yield
+    patch.undo()

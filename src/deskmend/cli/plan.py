@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +10,9 @@ from deskmend.cli import output
 from deskmend.cli.options import Shared, amounts, shared
 from deskmend.cli.output import emit_page
 from deskmend.language import tr
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import PlanDocument
 
 FIX = "[PLACE.|TASK.]FIX[=VALUE]"
 
@@ -161,7 +164,7 @@ def plan_command(
             sure = sure_of(case, catalog, prices, money_limit, time_limit, samples, seed, must, never)
     given.remark(best.warnings, on_page=True)
 
-    def document() -> dict[str, Any]:
+    def document() -> PlanDocument:
         from deskmend.report.sure import sure_document
         from deskmend.report.worth import worth_document
 

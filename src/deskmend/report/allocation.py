@@ -21,9 +21,10 @@ from deskmend.intake.given_before import GIVEN_COLUMNS, Gift
 from deskmend.language import shown_number, tr, trn
 from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.report.documents import Document, json_text, money_json, strain_json
+from deskmend.report.documents import json_text, money_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.letter import fund_to_wait_for, letter
+from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.words import item_title, money_text, strain_text
 
 __all__ = ["allocation_document", "allocation_files", "allocation_text", "progress_text"]
@@ -186,7 +187,7 @@ def _served(shared: FundShared) -> int:
     return sum(bool(plan.bill.lines) for plan in shared.plans.values())
 
 
-def allocation_document(shared: FundShared) -> Document:
+def allocation_document(shared: FundShared) -> AllocationDocument:
     """A fund shared: money as decimal text; relief and bound as weighted strain-hours a day [h/day].
 
     With ``most_people`` relief and bound are people. gap = (bound - relief) / relief.
@@ -203,7 +204,7 @@ def allocation_document(shared: FundShared) -> Document:
     most_relief, most_bound = given.most_relief, given.most_relief_bound
     if wishes.policy == "most_relief":
         most_relief, most_bound = given.relief, given.bound
-    limit = None
+    limit: LimitRecord | None = None
     if wishes.limit is not None:
         most = wishes.limit.most
         limit = {

@@ -15,9 +15,9 @@ from deskmend.planning.assessment import Assessment
 from deskmend.planning.explain import QuantityReading
 from deskmend.planning.exposures import ExposureRow
 from deskmend.planning.score import Score
+from deskmend.report.case_documents import AssessmentDocument, ExposureRecord, Reading
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.documents import (
-    Document,
     bought_json,
     money_json,
     names_json,
@@ -102,7 +102,7 @@ def range_sources(readings: Iterable[QuantityReading], catalog: Catalog) -> list
     return [(key, source_text(catalog.sources[key]) if key in catalog.sources else "") for key in keys]
 
 
-def assessment_document(assessment: Assessment) -> Document:
+def assessment_document(assessment: Assessment) -> AssessmentDocument:
     """Strain [h/day] with six decimals, quantities in their unit with three, money as decimal text."""
     currency = assessment.currency
     return {
@@ -130,7 +130,7 @@ def assessment_document(assessment: Assessment) -> Document:
     }
 
 
-def _reading_json(one: QuantityReading) -> Document:
+def _reading_json(one: QuantityReading) -> Reading:
     return {
         "task": one.task,
         "name": one.name,
@@ -150,7 +150,7 @@ EXACT = 12
 """Decimals of the factors of a strain, so that their product gives it to the millionth."""
 
 
-def _exposure_json(one: ExposureRow) -> Document:
+def _exposure_json(one: ExposureRow) -> ExposureRecord:
     """One exposure: ``weight`` is its part in the region, ``strain`` the product of all, rounded once."""
     return {
         "task": one.task,

@@ -17,9 +17,9 @@ from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized,
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import BudgetPlans
 from deskmend.planning.rungs import Rung
+from deskmend.report.case_documents import AtRecord, ChangeRecord, ComparisonDocument, RungRecord
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.documents import (
-    Document,
     bought_json,
     money_json,
     names_json,
@@ -53,7 +53,7 @@ def _climb(comparison: Comparison) -> Iterator[tuple[Rung | None, Rung, PlanChan
         yield last, rung, change_between(last, rung)
 
 
-def comparison_document(comparison: Comparison) -> Document:
+def comparison_document(comparison: Comparison) -> ComparisonDocument:
     """A comparison: money as decimal text, strain [h/day] with six decimals.
 
     ``rungs`` are the plans that differ, cost strictly rising; ``at`` tells for each budget asked for which
@@ -79,7 +79,7 @@ def comparison_document(comparison: Comparison) -> Document:
     }
 
 
-def _rung_json(rung: Rung, currency: str) -> Document:
+def _rung_json(rung: Rung, currency: str) -> RungRecord:
     return {
         "cost": money_json(rung.cost, currency),
         "strain": strain_json(rung.strain),
@@ -93,7 +93,7 @@ def _rung_json(rung: Rung, currency: str) -> Document:
     }
 
 
-def _change_json(change: PlanChange) -> Document:
+def _change_json(change: PlanChange) -> ChangeRecord:
     return {
         "enters": names_json(change.enters),
         "leaves": names_json(change.leaves),
@@ -101,7 +101,7 @@ def _change_json(change: PlanChange) -> Document:
     }
 
 
-def _at_json(one: AtBudget, currency: str) -> Document:
+def _at_json(one: AtBudget, currency: str) -> AtRecord:
     found = one.rung
     return {
         "budget": money_json(one.budget, currency),

@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import cast
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Advice, Effect, EvidenceNote, Fix, Material, Need, Size
 from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, tr
 from deskmend.report.cuts import cut_formulas, formulas_json
-from deskmend.report.documents import Document, money_json, quantity_json
+from deskmend.report.documents import money_json, quantity_json
 from deskmend.report.evidence import GRADES, best_grade, evidence_json, finding_text
 from deskmend.report.layout import Page
+from deskmend.report.other_documents import (
+    CatalogDocument,
+    EffectRecord,
+    FixRecord,
+    MaterialRecord,
+    NeedRecord,
+    SizeRecord,
+)
 from deskmend.report.words import decimal_text, minutes_text, money_text, tool_word, unit_text
 
 __all__ = ["advice_text", "catalog_document", "catalog_text", "fix_text"]
@@ -38,7 +47,7 @@ CHANGES = {
 }
 
 
-def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable | None) -> Document:
+def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable | None) -> CatalogDocument:
     """Fixes of a catalog: sizes in their unit with three decimals; with prices what materials cost a pack."""
     return {
         "format": "deskmend-catalog/1",
@@ -57,7 +66,7 @@ def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable 
     }
 
 
-def _fix_json(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> Document:
+def _fix_json(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> FixRecord:
     return {
         "id": fix.id,
         "title": tr(fix.title),
@@ -67,10 +76,7 @@ def _fix_json(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> Document
         "scope": fix.scope,
         "carried": fix.carried,
         "size": None if fix.size is None else _size_json(fix.size),
-        "effects": [
-            {"change": effect.change, effect.operation: effect.value, "times": effect.times}
-            for effect in fix.effects
-        ],
+        "effects": [_effect_json(effect) for effect in fix.effects],
         "materials": [_material_json(one, catalog, prices) for one in fix.materials],
         "cuts": formulas_json(fix),
         "tools": list(fix.tools),
@@ -113,11 +119,16 @@ def _fix_json(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> Document
     }
 
 
+def _effect_json(effect: Effect) -> EffectRecord:
+    told = {"change": effect.change, effect.operation: effect.value, "times": effect.times}
+    return cast("EffectRecord", told)
+
+
 def _told(text: str | None) -> str | None:
     return None if text is None else tr(text)
 
 
-def _size_json(size: Size) -> Document:
+def _size_json(size: Size) -> SizeRecord:
     return {
         "unit": size.unit,
         "low": quantity_json(size.low),
@@ -129,7 +140,7 @@ def _size_json(size: Size) -> Document:
     }
 
 
-def _need_json(need: Need) -> Document:
+def _need_json(need: Need) -> NeedRecord:
     return {
         "when": [str(one) for one in need.when],
         "all": [str(one) for one in need.all],
@@ -138,9 +149,9 @@ def _need_json(need: Need) -> Document:
     }
 
 
-def _material_json(material: Material, catalog: Catalog, prices: PriceTable | None) -> Document:
+def _material_json(material: Material, catalog: Catalog, prices: PriceTable | None) -> MaterialRecord:
     item = catalog.items[material.item]
-    out: Document = {
+    out: MaterialRecord = {
         "item": item.id,
         "title": tr(item.title),
         "quantity": material.quantity,

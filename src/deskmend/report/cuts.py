@@ -14,8 +14,9 @@ from deskmend.language import current_unit, shown_length, tr
 from deskmend.measures import MM_PER_INCH
 from deskmend.planning.bill import CutPiece, cut_pieces, shortages
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.report.documents import Document
+from deskmend.report.case_documents import CutRecord
 from deskmend.report.layout import Page
+from deskmend.report.other_documents import CutFormula
 from deskmend.report.words import item_title
 from deskmend.workstation.state import State
 
@@ -93,12 +94,12 @@ def _joined(sides: Sequence[tuple[Length, Length | None]], shown: Callable[[Leng
     )
 
 
-def cuts_json(option: OptionSpec, state: State) -> list[Document]:
+def cuts_json(option: OptionSpec, state: State) -> list[CutRecord]:
     """Cut list of one step as data: sides [mm]; ``inches`` only where inches were chosen."""
     return [_piece_json(piece) for piece in cut_pieces(option, state)]
 
 
-def _piece_json(piece: CutPiece) -> Document:
+def _piece_json(piece: CutPiece) -> CutRecord:
     sides = {
         "length": piece.length,
         "width": piece.width,
@@ -106,10 +107,19 @@ def _piece_json(piece: CutPiece) -> Document:
         "thickness": piece.thickness,
         "thickness_to": piece.thickness_to,
     }
-    out: Document = {"part": tr(piece.part), "item": piece.item, "count": piece.count, **sides}
+    out: CutRecord = {
+        "part": tr(piece.part),
+        "item": piece.item,
+        "count": piece.count,
+        "length": sides["length"],
+        "width": sides["width"],
+        "width_to": sides["width_to"],
+        "thickness": sides["thickness"],
+        "thickness_to": sides["thickness_to"],
+        "measure_first": piece.measure_first,
+    }
     if current_unit() == "in":
         out["inches"] = {name: None if mm is None else inches_text(mm) for name, mm in sides.items()}
-    out["measure_first"] = piece.measure_first
     return out
 
 
@@ -136,15 +146,22 @@ def _formula_in_inches(one: Expression) -> str:
     return inches_text(math.floor(one.value(lambda _: math.nan) + 0.5))
 
 
-def formulas_json(fix: Fix) -> list[Document]:
+def formulas_json(fix: Fix) -> list[CutFormula]:
     """Cut list of a fix as data, sides as the sums that the catalog holds."""
-    names = ("length", "width", "width_to", "thickness", "thickness_to")
+
+    def side(one: Expression | None) -> str | None:
+        return None if one is None else str(one)
+
     return [
         {
             "part": tr(cut.part),
             "item": cut.of,
             "count": cut.count,
-            **{name: None if (side := getattr(cut, name)) is None else str(side) for name in names},
+            "length": side(cut.length),
+            "width": side(cut.width),
+            "width_to": side(cut.width_to),
+            "thickness": side(cut.thickness),
+            "thickness_to": side(cut.thickness_to),
             "from_size": cut.from_size,
             "measure_first": cut.fit,
         }

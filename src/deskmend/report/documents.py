@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from deskmend.measures import MILLION, Micro, Minor, format_amount
+from deskmend.report.case_documents import Bought
 
 if TYPE_CHECKING:
     from deskmend.planning.bill import BillLine
@@ -24,7 +25,8 @@ __all__ = [
     "strain_json",
 ]
 
-Document = dict[str, Any]
+Document = Any
+"""A part of a document whose keys hang on what is registered, as scores; `case_documents` has the rest."""
 
 
 def json_text(document: Mapping[str, Any]) -> str:
@@ -57,7 +59,7 @@ def strain_json(strain: Micro) -> float:
     return strain / MILLION
 
 
-def regions_json(by_region: Mapping[str, Micro]) -> Document:
+def regions_json(by_region: Mapping[str, Micro]) -> dict[str, float]:
     """Strain-hours a day by region."""
     return {region: strain_json(strain) for region, strain in by_region.items()}
 
@@ -74,7 +76,7 @@ def money_json(minor: Minor | None, currency: str) -> str | None:
     return None if minor is None else format_amount(minor, currency)
 
 
-def bought_json(lines: Iterable[BillLine], currency: str) -> list[Document]:
+def bought_json(lines: Iterable[BillLine], currency: str) -> list[Bought]:
     """What is bought, with what all packs of a thing cost."""
     return [{"item": one.item, "packs": one.packs, "cost": money_json(one.cost, currency)} for one in lines]
 

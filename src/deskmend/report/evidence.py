@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import EvidenceNote, Source
 from deskmend.language import tr, trn
-from deskmend.report.documents import Document
+from deskmend.report.case_documents import Evidence
 
 __all__ = ["GRADES", "best_grade", "evidence_json", "evidence_line", "finding_text", "source_text"]
 
@@ -88,7 +88,7 @@ def finding_text(note: EvidenceNote, catalog: Catalog) -> str:
     return f"{tr(note.finding)} {tr(catalog.sources[note.source].cited)}{people}. {worth}"
 
 
-def evidence_json(notes: Sequence[EvidenceNote], catalog: Catalog) -> list[Document]:
+def evidence_json(notes: Sequence[EvidenceNote], catalog: Catalog) -> list[Evidence]:
     """Findings with the titles of their sources, the year within them."""
     return [
         {

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from deskmend.errors import Fault, visible
 from deskmend.language import tr
-from deskmend.report.documents import Document
+from deskmend.report.other_documents import FailureDocument, FaultsDocument
 
 __all__ = [
     "IN_FULL",
@@ -87,16 +87,26 @@ def faults_text(faults: Iterable[Fault]) -> str:
     return "".join(f"{line}\n" for line in fault_lines(faults))
 
 
-def faults_document(faults: Iterable[Fault]) -> Document:
+def faults_document(faults: Iterable[Fault]) -> FaultsDocument:
     """Faults as a document, format ``deskmend-faults/1``: each one, however many are alike."""
-    shown = ("file", "line", "where", "read", "allowed", "hint", "note")
     return {
         "format": "deskmend-faults/1",
-        "faults": [{name: getattr(fault, name) for name in shown} for fault in faults],
+        "faults": [
+            {
+                "file": fault.file,
+                "line": fault.line,
+                "where": fault.where,
+                "read": fault.read,
+                "allowed": fault.allowed,
+                "hint": fault.hint,
+                "note": fault.note,
+            }
+            for fault in faults
+        ],
     }
 
 
-def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> Document:
+def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> FaultsDocument:
     """What ``check`` found, format ``deskmend-faults/1``, with the kind of each file looked at."""
     document = faults_document(faults)
     document["files"] = [{"file": file, "kind": kind} for file, kind in kinds.items()]
@@ -109,12 +119,14 @@ def failure_text(hinders: str, would_help: str, signs: Sequence[str] = ()) -> st
     return "".join(f"{visible(line, None)}\n" for line in (*signs, told))
 
 
-def failure_document(code: int, hinders: str, would_help: str, signs: Sequence[str] = ()) -> Document:
+def failure_document(code: int, hinders: str, would_help: str, signs: Sequence[str] = ()) -> FailureDocument:
     """Why there is no result, format ``deskmend-failure/1``; what warning signs call for as warnings."""
-    told: Document = {
+    told: FailureDocument = {
         "format": "deskmend-failure/1",
         "exit": code,
         "hinders": hinders,
         "would_help": would_help,
     }
-    return {**told, "warnings": list(signs)} if signs else told
+    if signs:
+        told["warnings"] = list(signs)
+    return told

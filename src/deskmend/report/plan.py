@@ -6,6 +6,7 @@ As plain text, as a document of format ``deskmend-plan/1``, and in parts for the
 from __future__ import annotations
 
 from dataclasses import asdict
+from typing import cast
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
@@ -15,9 +16,10 @@ from deskmend.planning.model.offers import shared_notes
 from deskmend.planning.plan import Plan, Reserve
 from deskmend.planning.rungs import Rung
 from deskmend.report.assessment import add_region_table
+from deskmend.report.case_documents import Afterwards, PlanDocument, TableSizesRecord
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.dates import add_schedule, add_schedule_proof, schedule_document
-from deskmend.report.documents import Document, bought_json, money_json, strain_json
+from deskmend.report.documents import bought_json, money_json, strain_json
 from deskmend.report.evidence import evidence_line
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_plan_scores, plan_scores
@@ -34,7 +36,7 @@ from deskmend.report.words import amount_text, case_name, minutes_text, money_te
 __all__ = ["add_assessor_notes", "add_proof", "afterwards", "plan_document", "plan_text", "reserve_text"]
 
 
-def plan_document(plan: Plan, catalog: Catalog) -> Document:
+def plan_document(plan: Plan, catalog: Catalog) -> PlanDocument:
     """A plan: money as decimal text, strain [h/day] with six decimals, sizes [mm] [deg] [min] with three."""
     currency = plan.currency
     strains = {
@@ -43,6 +45,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
         "plain_before": plan.plain_before,
         "plain_after": plan.plain_after,
     }
+    later = afterwards(plan, catalog)
     by_region = {name: score.by_region for name, score in strains.items()}
     return {
         "format": "deskmend-plan/1",
@@ -86,13 +89,16 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
             }
             for reserve in plan.watch_for
         ],
-        **afterwards(plan, catalog),
+        "recheck": later["recheck"],
+        "second_choices": later["second_choices"],
+        "shared_seats": later["shared_seats"],
+        "advice": later["advice"],
         "proof": {
             "status": "optimal" if plan.proven else "not_proven",
             "strain_bound": None if plan.strain_bound is None else strain_json(plan.strain_bound),
             "engine": plan.choice.engine,
             "engines_agree": plan.proven_twice or None,
-            "tables": None if plan.sizes is None else asdict(plan.sizes),
+            "tables": None if plan.sizes is None else cast("TableSizesRecord", asdict(plan.sizes)),
         },
         "left_out": [
             {"fix": left.fix.id, "for": left.owner[1] or None, "cause": left.cause, "reason": left.reason}
@@ -102,7 +108,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> Document:
     }
 
 
-def afterwards(plan: Plan, catalog: Catalog) -> Document:
+def afterwards(plan: Plan, catalog: Catalog) -> Afterwards:
     """What comes after a plan, as parts of its document.
 
     What to look at after two weeks, second choices for what many give up, remarks on shared seats, and what

@@ -12,7 +12,8 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import key_of
 from deskmend.planning.stages import Stage, StageChange
-from deskmend.report.documents import Document, bought_json, money_json, names_json, strain_json
+from deskmend.report.case_documents import StageRecord
+from deskmend.report.documents import bought_json, money_json, names_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.steps import (
     add_instructions,
@@ -41,7 +42,7 @@ __all__ = [
 ]
 
 
-def stages_document(plan: Plan) -> list[Document]:
+def stages_document(plan: Plan) -> list[StageRecord]:
     """Stages in order, with strain [h/day], what is bought for each and all it holds at its sizes."""
     return [
         {

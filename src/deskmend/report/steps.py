@@ -22,8 +22,9 @@ from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import key_of
 from deskmend.planning.stages import DAYS_A_WEEK, Stage
+from deskmend.report.case_documents import StepRecord
 from deskmend.report.cuts import add_cuts, cuts_json
-from deskmend.report.documents import Document, money_json, quantity_json, strain_json
+from deskmend.report.documents import money_json, quantity_json, strain_json
 from deskmend.report.evidence import evidence_json, evidence_line
 from deskmend.report.layout import Page
 from deskmend.report.words import (
@@ -316,7 +317,7 @@ def _count_words(count: int, unit: str) -> str:
 # --- as data -------------------------------------------------------------------------------------------
 
 
-def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Catalog) -> Document:
+def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Catalog) -> StepRecord:
     """One step: strain [h/day] once it is done, sizes in their unit, its texts with the size put in."""
     option, fix = step.option, step.option.fix
     level, owner = option.owner

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from deskmend.language import tr
-from deskmend.report.documents import Document, quantity_json
+from deskmend.report.case_documents import SuitRecord
+from deskmend.report.documents import quantity_json
 from deskmend.report.layout import Fold, Page
 from deskmend.report.words import quantity_text, range_words
 from deskmend.risk.suits import SuitRange
@@ -38,7 +39,7 @@ ROOM = ("leg_width", "knee_depth", "foot_depth")
 """Ranges from what the least standard asks for to what meets all of them."""
 
 
-def suits_document(ranges: Sequence[SuitRange]) -> Document:
+def suits_document(ranges: Sequence[SuitRange]) -> dict[str, SuitRecord]:
     """Ranges by name [mm], with their sources."""
     return {
         one.name: {

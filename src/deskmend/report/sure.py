@@ -10,7 +10,8 @@ from deskmend.planning.draws import UncertainLength
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import FixKey
 from deskmend.planning.sure import AtEnd, MeasureEffect, Sure, SureFix
-from deskmend.report.documents import Document, quantity_json, strain_json
+from deskmend.report.case_documents import SureEnd, SureFixRecord, SureMeasure, SureRecord
+from deskmend.report.documents import quantity_json, strain_json
 from deskmend.report.layout import Fold, Page
 from deskmend.report.steps import owned_title, step_title
 from deskmend.report.words import MOST_LINES, SMALLEST_TOLD, measure_words, quantity_text, strain_text
@@ -18,7 +19,7 @@ from deskmend.report.words import MOST_LINES, SMALLEST_TOLD, measure_words, quan
 __all__ = ["again_words", "sure_document", "sure_folds", "sure_text"]
 
 
-def sure_document(sure: Sure) -> Document:
+def sure_document(sure: Sure) -> SureRecord:
     """How sure each fix is: counts of samples, strain [h/day], lengths [mm].
 
     ``loses`` is the strain lost by keeping to the plan; null: it cannot be kept to.
@@ -37,7 +38,7 @@ def sure_document(sure: Sure) -> Document:
     }
 
 
-def _fix_json(one: SureFix) -> Document:
+def _fix_json(one: SureFix) -> SureFixRecord:
     return {
         "fix": one.fix.id,
         "for": one.owner[1] or None,
@@ -51,7 +52,7 @@ def _path(effect: MeasureEffect) -> str:
     return ".".join(str(part) for part in effect.measure.path)
 
 
-def _measure_json(effect: MeasureEffect) -> Document:
+def _measure_json(effect: MeasureEffect) -> SureMeasure:
     measure = effect.measure
     return {
         "measure": _path(effect),
@@ -64,7 +65,7 @@ def _measure_json(effect: MeasureEffect) -> Document:
     }
 
 
-def _end_json(end: AtEnd) -> Document:
+def _end_json(end: AtEnd) -> SureEnd:
     return {
         "value": quantity_json(end.value),
         "strain": None if end.strain is None else strain_json(end.strain),

@@ -10,7 +10,8 @@ from deskmend.language import tr
 from deskmend.measures import Minor
 from deskmend.planning.plan import Plan
 from deskmend.planning.worth import ItemWorth, OpenStrain, Substitute, Worth
-from deskmend.report.documents import Document, money_json, names_json, strain_json
+from deskmend.report.case_documents import WorthRecord
+from deskmend.report.documents import money_json, names_json, strain_json
 from deskmend.report.layout import Fold, Page
 from deskmend.report.steps import step_title
 from deskmend.report.words import (
@@ -26,7 +27,7 @@ from deskmend.report.words import (
 __all__ = ["worth_document", "worth_folds", "worth_text"]
 
 
-def worth_document(worth: Worth, currency: str) -> Document:
+def worth_document(worth: Worth, currency: str) -> WorthRecord:
     """What a buyer asks next: prices of a pack as decimal text, strain [h/day].
 
     ``up_to`` and ``enters_at`` null: at any price; ``as_gift`` false: not even for nothing.

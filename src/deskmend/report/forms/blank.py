@@ -23,8 +23,9 @@ from deskmend.intake.prices import PRICE_COLUMNS
 from deskmend.language import LANGUAGES, current_language, tr
 from deskmend.planning.inputs import DEFAULT_CURRENCY
 from deskmend.planning.price_questions import PriceQuestion
-from deskmend.report.documents import Document, strain_json
+from deskmend.report.documents import strain_json
 from deskmend.report.layout import WIDTH
+from deskmend.report.other_documents import PriceQuestionsDocument
 from deskmend.report.words import case_name
 
 __all__ = ["blank_applicants", "blank_case", "case_pieces", "price_form", "price_form_document"]
@@ -278,7 +279,9 @@ def price_form(
     return out.getvalue()
 
 
-def price_form_document(case: Case, catalog: Catalog, questions: Sequence[PriceQuestion]) -> Document:
+def price_form_document(
+    case: Case, catalog: Catalog, questions: Sequence[PriceQuestion]
+) -> PriceQuestionsDocument:
     """Give the same questions as a document, format ``deskmend-price-questions/1``."""
     return {
         "format": "deskmend-price-questions/1",

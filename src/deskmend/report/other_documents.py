@@ -1,0 +1,300 @@
+"""What the other JSON documents hold, key by key: catalog, prices, fund, faults; see `case_documents`."""
+
+from __future__ import annotations
+
+from typing import Literal, NotRequired
+
+from typing_extensions import TypedDict
+
+from deskmend.report.case_documents import Evidence, Money, Strain
+
+# --- catalog, prices ---------------------------------------------------------------------------------
+
+
+class EffectRecord(TypedDict):
+    """One change that a fix makes: one of the four operations, with a factor on the size."""
+
+    change: str
+    set: NotRequired[float | str]
+    add: NotRequired[float | str]
+    at_most: NotRequired[float | str]
+    at_least: NotRequired[float | str]
+    times: float
+
+
+class SizeRecord(TypedDict):
+    """Sizes that a fix can have."""
+
+    unit: str
+    low: float | None
+    high: float | None
+    step: float | None
+    pieces: str | None
+    words: list[str]
+    of: str | None
+
+
+class InsteadRecord(TypedDict):
+    """What is taken instead where it is owned."""
+
+    item: str
+    quantity: int | None
+
+
+class MaterialRecord(TypedDict):
+    """What a fix takes; with a price table what a pack of it costs."""
+
+    item: str
+    title: str
+    quantity: int | None
+    unit: str
+    instead: NotRequired[InsteadRecord]
+    pack: NotRequired[int | None]
+    price: NotRequired[Money | None]
+
+
+class CutFormula(TypedDict):
+    """One kind of piece to cut, its sides as sums [mm]."""
+
+    part: str
+    item: str | None
+    count: int
+    length: str | None
+    width: str | None
+    width_to: str | None
+    thickness: str | None
+    thickness_to: str | None
+    from_size: int | None
+    measure_first: bool
+
+
+class NeedRecord(TypedDict):
+    """A rule on the final state."""
+
+    when: list[str]
+    all: list[str]
+    any: list[str]
+    why: str
+
+
+class CaveatRecord(TypedDict):
+    """For whom a fix is not."""
+
+    sign: str | None
+    when: str | None
+    why: str
+
+
+class WatchForRecord(TypedDict):
+    """Advice for what may happen."""
+
+    happens: str
+    then: str
+    item: str | None
+    quantity: int
+
+
+class OftenDroppedRecord(TypedDict):
+    """That many give a fix up, and the second choice."""
+
+    why: str
+    source: str
+    instead: str
+    fix: str | None
+
+
+class FixRecord(TypedDict):
+    """One fix of the catalog."""
+
+    id: str
+    title: str
+    kind: str
+    decision: str
+    stage: str
+    scope: str
+    carried: bool
+    size: SizeRecord | None
+    effects: list[EffectRecord]
+    materials: list[MaterialRecord]
+    cuts: list[CutFormula]
+    tools: list[str]
+    minutes: int
+    skill: int
+    needs: list[NeedRecord]
+    conflicts: list[str]
+    not_for: list[CaveatRecord]
+    alters: bool
+    leave: str
+    reversible: bool
+    lifetime_months: int | None
+    how: list[str]
+    right: str | None
+    upkeep: str | None
+    side_effects: list[str]
+    cautions: list[str]
+    watch: list[WatchForRecord]
+    recheck: str | None
+    often_dropped: OftenDroppedRecord | None
+    on_request: bool
+    evidence: list[Evidence]
+
+
+class AdviceRecord(TypedDict):
+    """What only informs."""
+
+    id: str
+    title: str
+    how: list[str]
+    cautions: list[str]
+    evidence: list[Evidence]
+
+
+class CatalogDocument(TypedDict):
+    """Fixes with their evidence."""
+
+    format: Literal["deskmend-catalog/1"]
+    currency: str | None
+    fixes: list[FixRecord]
+    advice: list[AdviceRecord]
+
+
+class PriceQuestionRecord(TypedDict):
+    """One price to ask for, those that decide most first."""
+
+    item: str
+    title: str
+    unit: str
+    pack: int
+    ask: str | None
+    strain: Strain
+    fixes: list[str]
+
+
+class PriceQuestionsDocument(TypedDict):
+    """Prices to ask for."""
+
+    format: Literal["deskmend-price-questions/1"]
+    case: str
+    currency: str
+    items: list[PriceQuestionRecord]
+
+
+# --- allocate ----------------------------------------------------------------------------------------
+
+
+class LimitRecord(TypedDict):
+    """A limit that everybody has to come down to."""
+
+    score: str
+    value: float
+
+
+class Fairness(TypedDict):
+    """Relief as it is, and as much as could be, in weighted strain-hours a day."""
+
+    relief: float
+    most_relief: float | None
+    most_relief_bound: float | None
+
+
+class Level(TypedDict):
+    """How many are no worse off than one level."""
+
+    strain: Strain
+    strain_at_least: Strain
+    people: int
+    people_at_least: int
+    proven: bool
+
+
+class MoreMoneyRecord(TypedDict):
+    """What more money would bring."""
+
+    extra: Money | None
+    at_least: float | None
+    at_most: float | None
+
+
+class StockCostRecord(TypedDict):
+    """What the stock of a thing costs in relief."""
+
+    item: str
+    at_least: float | None
+    at_most: float | None
+
+
+class AllocationDocument(TypedDict):
+    """A fund shared; relief and bound are people where the policy counts people."""
+
+    format: Literal["deskmend-allocation/1"]
+    currency: str
+    fund: Money | None
+    already: Money | None
+    spent: Money | None
+    left: Money | None
+    relief: float | None
+    bound: float | None
+    gap: float | None
+    status: str
+    policy: str
+    limit: LimitRecord | None
+    cap: Money | None
+    floor: Money | None
+    group_share: dict[str, float]
+    use_discomfort: bool
+    people: int
+    served: int
+    waiting: int
+    rejected: int
+    fairness: Fairness
+    levels: list[Level]
+    more_money: MoreMoneyRecord | None
+    stock_costs: list[StockCostRecord]
+    warnings: list[str]
+
+
+# --- faults, files -----------------------------------------------------------------------------------
+
+
+class FaultRecord(TypedDict):
+    """What somebody wrote wrongly."""
+
+    file: str
+    line: int | None
+    where: str
+    read: str | None
+    allowed: str
+    hint: str
+    note: str
+
+
+class CheckedFile(TypedDict):
+    """A file that was looked at."""
+
+    file: str
+    kind: str
+
+
+class FaultsDocument(TypedDict):
+    """Every fault; with the files looked at where ``check`` was asked."""
+
+    format: Literal["deskmend-faults/1"]
+    faults: list[FaultRecord]
+    files: NotRequired[list[CheckedFile]]
+
+
+class FailureDocument(TypedDict):
+    """Why there is no result."""
+
+    format: Literal["deskmend-failure/1"]
+    exit: int
+    hinders: str
+    would_help: str
+    warnings: NotRequired[list[str]]
+
+
+class WrittenDocument(TypedDict):
+    """A file that was written."""
+
+    format: Literal["deskmend-written/1"]
+    file: str
