@@ -49,6 +49,12 @@ FLOOR: dict[str, Any] = {
     D + "underside": None,
     "owns": {"blanket": "2"},
 }
+LAP: dict[str, Any] = {
+    "places__0__kind": "sofa",
+    D + "height": "570",
+    D + "underside": "560",
+    "owns": {"blanket": "1", "board_a3": "1"},
+}
 HANDS = ["numb_or_weak_hand"]
 SKIN = ["broken_or_numb_skin"]
 SPINE = ["recent_surgery"]
@@ -284,6 +290,9 @@ CASES: dict[str, FixCase] = {
         {D + "height": "780", D + "underside": "740", "owns": {"crate": "4"}},
         ("desk_gap -",),
         {D + "height": "650", D + "underside": "620"},
+    ),
+    "lap_board": FixCase(
+        LAP, ("hand_height@keys +", "gaze_centre@screen -", "clearance 0"), {"places__0__kind": "desk"}
     ),
     "ironing_board": FixCase(
         {D + "height": "480", D + "underside": None, "owns": {"ironing_board": "1"}},

@@ -21,6 +21,7 @@ from deskmend.workstation.state import State, evaluate
 
 NOT_OURS = {
     "ariens_2001": "a rate of people",
+    "asundi_2010": "lap against lap desk; held in tests of postures",
     "channak_2024": "a rate of people",
     "channak_2024_recovery": "months to recovery",
     "conlon_2008": "a scale of discomfort",

@@ -128,7 +128,7 @@ def _task(draw: random.Random, name: str, place: str, monitor: bool) -> dict[str
 
 def _rest(draw: random.Random) -> dict[str, Any]:
     owns: dict[str, Any] = _some(
-        draw, bath_towel=str(draw.randint(1, 4)), ring_binder="1", carton_box="1", tape="300"
+        draw, bath_towel=str(draw.randint(1, 4)), ring_binder="1", carton_box="1", tape="300", cord="800"
     )
     if draw.random() < 0.6:
         books = [str(draw.choice([20, 25, 30, 40, 45.5, 60])) for _ in range(draw.randint(1, 6))]
