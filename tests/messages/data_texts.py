@@ -108,6 +108,8 @@ def _fix(fix: Fix) -> Iterator[str]:
     for watch in fix.watch:
         yield watch.happens
         yield watch.then
+    if fix.kept_up is not None:
+        yield fix.kept_up.why
     if fix.often_dropped is not None:
         yield fix.often_dropped.why
         yield fix.often_dropped.instead

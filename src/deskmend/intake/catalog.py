@@ -211,6 +211,8 @@ def _unresolved(catalog: Catalog, whole: bool) -> Iterable[Fault]:
         asked += [("conflicts", other, fix_ids) for other in fix.conflicts if whole]
         asked += [("evidence", note.source, keys) for note in fix.evidence]
         asked += [("not_for", c.sign, sign_ids) for c in fix.not_for if c.sign is not None]
+        if fix.kept_up is not None:
+            asked += [("kept_up.sources", key, keys) for key in fix.kept_up.sources]
         if fix.often_dropped is not None:
             asked += [("often_dropped.source", fix.often_dropped.source, keys)]
             if fix.often_dropped.fix is not None and whole:

@@ -121,6 +121,7 @@ _COUNT = _number("a whole number from 1 to 100", 1, 100, whole=True)
 _QUANTITY = _number("a whole number from 1 to 10000", 1, 10_000, whole=True)
 _NUMBER = _number("a number from -10000 to 10000", -10_000, 10_000)
 _MINUTES = _number("whole minutes, a multiple of 5, up to 1200", 0, 1200, whole=True)
+_SHARE = _number("a part from 0 to 1", 0, 1)
 _SKILL = _number("1, 2 or 3", 1, 3, whole=True)
 _MONTHS = _number("whole months from 1 to 600", 1, 600, whole=True)
 _PEOPLE = _number("a whole number of people", 1, 10_000_000, whole=True)
@@ -346,6 +347,19 @@ class OftenDropped(Record):
     """Fix of the catalog that does the same."""
 
 
+class KeptUp(Record):
+    """On what part of the days people still do what a habit asks for."""
+
+    share: Annotated[float, _SHARE]
+    """Of all days, 0 to 1."""
+    sources: tuple[_Id, ...]
+    """Keys of ``sources.yaml``."""
+    why: _Line
+    """How it comes from them, in plain words."""
+    status: Annotated[Backing, word(Backing)]
+    """How well it is known."""
+
+
 class EvidenceNote(Record):
     """What stands behind a fix."""
 
@@ -426,6 +440,8 @@ class Fix(Record):
     """What to look at after two weeks; ``right`` if left out."""
     often_dropped: OftenDropped | None = None
     """That many give it up, and the second choice."""
+    kept_up: KeptUp | None = None
+    """On what part of the days a habit is kept; every day if left out."""
     evidence: tuple[EvidenceNote, ...] = ()
     """What stands behind it."""
 

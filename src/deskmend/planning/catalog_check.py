@@ -13,7 +13,7 @@ from deskmend.intake.catalog_records import Cut, Effect, Fix, Need, Predicate, S
 from deskmend.intake.cut_expressions import Expression
 from deskmend.planning.bill import SIZE, cut_sides
 from deskmend.planning.model.rules import holds
-from deskmend.workstation.fields import FIELDS, Level, Value
+from deskmend.workstation.fields import FIELDS, LAPSED, Level, Value
 from deskmend.workstation.graph import QUANTITIES
 
 __all__ = ["check_catalog"]
@@ -62,6 +62,12 @@ def check_catalog(catalog: Catalog) -> list[Fault]:
 def _misfits(fix: Fix) -> Iterator[Misfit]:
     for effect in fix.effects:
         yield from _of_effect(fix, effect)
+    if fix.kept_up is not None:
+        for effect in fix.effects:
+            if effect.change not in LAPSED:
+                yield Misfit("kept_up", effect.change, f"only changes of {', '.join(LAPSED)}")
+        if fix.scope not in ("person", "place"):
+            yield Misfit("kept_up", fix.scope, "a fix of the person or of a place")
     if not fix.effects:
         yield Misfit("effects", "none", "at least one; what only informs goes to advice.yaml")
     for need in fix.needs:

@@ -10,9 +10,9 @@ import numpy as np
 from deskmend.errors import DefectError
 from deskmend.measures import Hours, Micro
 from deskmend.planning.model.states import StateArrays
-from deskmend.planning.score import PLAIN
+from deskmend.planning.score import PLAIN, modes_in
 from deskmend.risk.severity import severity
-from deskmend.risk.strain import exposed, millionths
+from deskmend.risk.strain import exposed, mean_millionths
 from deskmend.workstation.state import PERSON, State
 
 __all__ = ["ExposureRow", "exposure_rows"]
@@ -70,11 +70,10 @@ def exposure_rows(state: State, weights: Mapping[str, float] = PLAIN) -> Iterato
     either = EITHER_MULTIFOCAL if state.values[PERSON, "person.eyewear"] == "multifocal" else EITHER
     for task in state.tasks:
         evaluation = states.evaluation(task)
-        standing = float(np.ravel(evaluation("stand_share"))[0])
-        modes = tuple(mode for mode, never in (("sit", 1.0), ("stand", 0.0)) if standing != never)
-        for exposure, roles, parts in exposed(evaluation, modes):
+        for exposure, roles, parts in exposed(evaluation, modes_in(evaluation)):
             given = [np.ravel(part)[:1].astype(np.float64) for part in parts]
-            hours, mode_share, share, degree, factor = (float(one[0]) for one in given)
+            kept_up, hours, share = (float(one[0]) for one in given[:3])
+            mode_share, degree, factor = _mean_day(kept_up, *(float(one[0]) for one in given[3:]))
             of = roles.get("target") or roles.get("hand") or ""
             pair = [
                 (name, float(np.ravel(severity(curve, evaluation(name, **roles)))[0]))
@@ -83,7 +82,8 @@ def exposure_rows(state: State, weights: Mapping[str, float] = PLAIN) -> Iterato
             pair.sort(key=lambda one: -one[1])
             for region, weight in exposure.regions:
                 # multiplied in the order in which the score does it, so that no last bit differs
-                exact = millionths(given[0], given[1], given[2], given[3], given[4], weight * weights[region])
+                total = weight * weights[region]
+                exact = mean_millionths(given[0], given[1], given[2], given[3:6], given[6:], total)
                 row = ExposureRow(
                     task=task,
                     place=state.place_of[task],
@@ -103,6 +103,24 @@ def exposure_rows(state: State, weights: Mapping[str, float] = PLAIN) -> Iterato
                 yield row
                 for name, lesser in pair[1:]:
                     yield _instead(row, name, lesser, pair[0][1])
+
+
+def _mean_day(kept_up: float, *days: float) -> tuple[float, float, float]:
+    """Mode share, severity and spell factor whose product is the mean over days with a habit and without.
+
+    `days` are these three of days on which it is kept, then of the others.
+    """
+    if kept_up >= 1.0:
+        return days[0], days[1], days[2]
+    kinds = ((kept_up, days[:3]), (1.0 - kept_up, days[3:]))
+    shares = [part * share for part, (share, _, _) in kinds]
+    outside = [one * degree if one else 0.0 for one, (_, (_, degree, _)) in zip(shares, kinds, strict=True)]
+    stretched = [
+        one * factor if one else 0.0 for one, (_, (_, _, factor)) in zip(outside, kinds, strict=True)
+    ]
+    degree = sum(outside) / sum(shares) if sum(shares) else days[1]
+    factor = sum(stretched) / sum(outside) if sum(outside) else days[2]
+    return sum(shares), degree, factor
 
 
 def _instead(row: ExposureRow, quantity: str, lesser: float, larger: float) -> ExposureRow:

@@ -13,10 +13,10 @@ from deskmend.measures import Micro
 from deskmend.planning.model.states import StateArrays, alike_in, layout_of
 from deskmend.risk.severity import REGIONS
 from deskmend.risk.strain import exposures, strain_terms
-from deskmend.workstation.graph import ROLES
+from deskmend.workstation.graph import ROLES, Evaluation
 from deskmend.workstation.state import State
 
-__all__ = ["PLAIN", "Score", "StrainTerm", "score", "strain_of_many", "weights_of"]
+__all__ = ["PLAIN", "Score", "StrainTerm", "modes_in", "score", "strain_of_many", "weights_of"]
 
 PLAIN: Mapping[str, float] = dict.fromkeys(REGIONS, 1.0)
 """Region weights that leave discomfort out."""
@@ -91,10 +91,14 @@ def _terms(states: StateArrays, weights: Mapping[str, float]) -> Iterator[tuple[
     """Task, exposure, region, roles and strain of states that leave out the same exposures."""
     for task in states.first.tasks:
         evaluation = states.evaluation(task)
-        standing = float(np.ravel(evaluation("stand_share"))[0])
-        modes = tuple(mode for mode, never in (("sit", 1.0), ("stand", 0.0)) if standing != never)
-        for exposure, region, roles, value in strain_terms(evaluation, weights, modes):
+        for exposure, region, roles, value in strain_terms(evaluation, weights, modes_in(evaluation)):
             yield task, exposure, region, roles, value
+
+
+def modes_in(evaluation: Evaluation[Any]) -> tuple[str, ...]:
+    """Whether states that sit and stand alike do sit and stand, on days with their habit or without."""
+    standing = {float(np.ravel(evaluation(share))[0]) for share in ("stand_share", "lapsed_stand_share")}
+    return tuple(mode for mode, never in (("sit", 1.0), ("stand", 0.0)) if standing != {never})
 
 
 def _by_region(weights: Sequence[Mapping[str, float]]) -> Mapping[str, float]:
@@ -121,7 +125,8 @@ def _exposed(block: StateArrays) -> list[bytes]:
     zero = []
     for task in block.first.tasks:
         evaluation = block.evaluation(task)
-        standing = evaluation("stand_share")
-        zero += [block.truths(standing == 0.0), block.truths(standing == 1.0)]
+        for share in ("stand_share", "lapsed_stand_share"):
+            standing = evaluation(share)
+            zero += [block.truths(standing == 0.0), block.truths(standing == 1.0)]
         zero += [block.truths(evaluation(share, **roles) == 0) for share, roles in asked.values()]
     return [row.tobytes() for row in np.stack(zero, axis=-1)] if zero else [b""] * len(block.states)

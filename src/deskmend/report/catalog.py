@@ -11,7 +11,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, tr
 from deskmend.report.cuts import cut_formulas, formulas_json
 from deskmend.report.documents import money_json, quantity_json
-from deskmend.report.evidence import GRADES, best_grade, evidence_json, finding_text
+from deskmend.report.evidence import GRADES, best_grade, evidence_json, finding_text, kept_up_text
 from deskmend.report.layout import Page
 from deskmend.report.other_documents import (
     CatalogDocument,
@@ -113,6 +113,14 @@ def _fix_json(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> FixRecor
             "source": fix.often_dropped.source,
             "instead": tr(fix.often_dropped.instead),
             "fix": fix.often_dropped.fix,
+        },
+        "kept_up": None
+        if fix.kept_up is None
+        else {
+            "share": fix.kept_up.share,
+            "sources": list(fix.kept_up.sources),
+            "why": tr(fix.kept_up.why),
+            "status": fix.kept_up.status,
         },
         "on_request": fix.on_request,
         "evidence": evidence_json(fix.evidence, catalog),
@@ -217,6 +225,8 @@ def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
     _section(page, tr("Good to know"), _told_text(*fix.side_effects))
     _section(page, tr("Upkeep"), _told_text(fix.upkeep))
     _section(page, tr("After two weeks"), _told_text(fix.recheck))
+    if fix.kept_up is not None:
+        _section(page, tr("How long it is kept up"), [kept_up_text(fix.kept_up)])
     if fix.often_dropped is not None:
         dropped = " ".join(_told_text(fix.often_dropped.why, fix.often_dropped.instead))
         _section(page, tr("If you give it up"), [dropped])

@@ -5,11 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import EvidenceNote, Source
-from deskmend.language import tr, trn
+from deskmend.intake.catalog_records import EvidenceNote, KeptUp, Source
+from deskmend.language import shown_number, tr, trn
 from deskmend.report.case_documents import Evidence
 
-__all__ = ["GRADES", "best_grade", "evidence_json", "evidence_line", "finding_text", "source_text"]
+__all__ = [
+    "GRADES",
+    "best_grade",
+    "evidence_json",
+    "evidence_line",
+    "finding_text",
+    "kept_up_text",
+    "source_text",
+]
 
 GRADES = {
     "A": "trial or review",
@@ -114,3 +122,9 @@ def source_text(source: Source) -> str:
     parts = source.place.split("; ")
     place = "; ".join(part if any(c.isdigit() for c in part) else tr(part) for part in parts)
     return f"{tr(source.cited)}{f'. {place}' if source.place else ''} ({tr(source.status)})"
+
+
+def kept_up_text(kept: KeptUp) -> str:
+    """On what part of the days a habit is counted, and why."""
+    days = shown_number(f"{100 * kept.share:.0f}")
+    return tr("Counted as kept on {days} of 100 days. {why}", days=days, why=tr(kept.why))

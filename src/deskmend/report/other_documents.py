@@ -94,6 +94,15 @@ class WatchForRecord(TypedDict):
     quantity: int
 
 
+class KeptUpRecord(TypedDict):
+    """On what part of the days a habit is counted as kept."""
+
+    share: float
+    sources: list[str]
+    why: str
+    status: str
+
+
 class OftenDroppedRecord(TypedDict):
     """That many give a fix up, and the second choice."""
 
@@ -135,6 +144,7 @@ class FixRecord(TypedDict):
     watch: list[WatchForRecord]
     recheck: str | None
     often_dropped: OftenDroppedRecord | None
+    kept_up: KeptUpRecord | None
     on_request: bool
     evidence: list[Evidence]
 

@@ -25,7 +25,7 @@ from deskmend.planning.stages import DAYS_A_WEEK, Stage
 from deskmend.report.case_documents import StepRecord
 from deskmend.report.cuts import add_cuts, cuts_json
 from deskmend.report.documents import money_json, quantity_json, strain_json
-from deskmend.report.evidence import evidence_json, evidence_line
+from deskmend.report.evidence import evidence_json, evidence_line, kept_up_text
 from deskmend.report.layout import Page
 from deskmend.report.words import (
     change_words,
@@ -258,6 +258,8 @@ def add_instructions(
     if fix.side_effects:
         page.paragraph(tr("Good to know:"), indent)
         page.points([filled(line, option) for line in fix.side_effects], indent + 2)
+    if fix.kept_up is not None:
+        page.paragraph(kept_up_text(fix.kept_up), indent)
     if fix.upkeep is not None:
         page.paragraph(tr("Upkeep: {what}", what=filled(fix.upkeep, option)), indent)
     page.paragraph(tr("What stands behind it: {findings}", findings=evidence_line(fix.evidence)), indent)

@@ -332,6 +332,12 @@ def standing_severity(stand_share: Array, sitting_spell: Array) -> Array:
     return np.where(np.asarray(stand_share) >= 1.0, severity("standing_spell", sitting_spell), 0.0)
 
 
+@quantity("-", cut=True)
+def lapsed_standing_severity(lapsed_stand_share: Array, lapsed_sitting_spell: Array) -> Array:
+    """Legs: the same on days when no habit is kept."""
+    return standing_severity(lapsed_stand_share, lapsed_sitting_spell)  # type: ignore[no-any-return]
+
+
 def _viewing_severity(viewing_distance: Array) -> Array:
     """Eyes: screen too near or too far."""
     return np.maximum(severity("viewing_near", viewing_distance), severity("viewing_far", viewing_distance))

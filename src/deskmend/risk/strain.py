@@ -5,11 +5,14 @@
 Each exposure is rounded once, here, to a whole number of millionths of an
 hour. Every total is a sum of those integers, so model, optimiser and page
 agree to the last digit. The index is relative; it says exposure, not harm.
+
+A habit is kept on some days only. Its strain is the mean over days of both
+kinds, each exposure worked out in both and rounded once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 from typing import Any, TypeVar
@@ -23,7 +26,15 @@ from deskmend.published import read_table
 from deskmend.risk.severity import REGIONS
 from deskmend.workstation.graph import QUANTITIES, ROLES, Array, Evaluation, Words, quantity
 
-__all__ = ["Exposure", "exposed", "exposures", "millionths", "spell_factor", "strain_terms"]
+__all__ = [
+    "Exposure",
+    "exposed",
+    "exposures",
+    "mean_millionths",
+    "millionths",
+    "spell_factor",
+    "strain_terms",
+]
 
 T = TypeVar("T")
 
@@ -112,6 +123,18 @@ def second_share(look_second: Array, second_used: Words) -> Array:
     return np.where(np.asarray(second_used) == "no", 0.0, look_second)
 
 
+@quantity("-")
+def lapsed_task_spell_factor(lapsed_task_spell: Array) -> Array:
+    """Stretch by the task's longest spell on days when no habit is kept."""
+    return spell_factor(lapsed_task_spell)
+
+
+@quantity("-")
+def lapsed_place_spell_factor(lapsed_sitting_spell: Array) -> Array:
+    """Stretch by the longest time on the seat on days when no habit is kept."""
+    return spell_factor(lapsed_sitting_spell)
+
+
 @quantity("-", name="look_share", target="screen")
 def look_share_screen(screen_share: Array) -> Array:
     """Part of the looking time at the screen."""
@@ -160,6 +183,25 @@ def standing_share(stand_share: Array) -> Array:
     return np.asarray(stand_share)
 
 
+@quantity("-", name="lapsed_mode_share", mode="sit")
+def lapsed_sitting_share(lapsed_stand_share: Array) -> Array:
+    """Part of the time there spent sitting on days when no habit is kept."""
+    return np.asarray(1.0 - lapsed_stand_share)
+
+
+@quantity("-", name="lapsed_mode_share", mode="stand")
+def lapsed_standing_share(lapsed_stand_share: Array) -> Array:
+    """Part of the time there spent standing on days when no habit is kept."""
+    return np.asarray(lapsed_stand_share)
+
+
+ON_LAPSED_DAYS = {
+    name: f"lapsed_{name}"
+    for name in ("mode_share", "standing_severity", "task_spell_factor", "place_spell_factor")
+}
+"""Quantities that a habit changes, and the same on days when none is kept."""
+
+
 def millionths(
     hours: Array, mode_share: Array, share: Array, severity: Array, factor: Array, weight: float
 ) -> npt.NDArray[np.int64]:
@@ -183,14 +225,51 @@ def millionths(
     ndarray of int64
         Rounded half to even.
     """
+    return _whole(_hours_outside(hours, mode_share, share, severity, factor, weight))
+
+
+def mean_millionths(
+    kept_up: Array, hours: Array, share: Array, kept: Sequence[Array], lapsed: Sequence[Array], weight: float
+) -> npt.NDArray[np.int64]:
+    """Mean strain of one exposure over days on which a habit is kept and days on which it is not.
+
+    Parameters
+    ----------
+    kept_up : ndarray
+        Part of the days on which it is kept [-].
+    hours, share : ndarray
+        Hours a day of the task [h], and the part of them that counts [-].
+    kept, lapsed : sequence of ndarray
+        Mode share, severity and spell factor of each kind of day [-].
+    weight : float
+        Region weight times the exposure's weight [-].
+
+    Returns
+    -------
+    ndarray of int64
+        Whole millionths of an hour a day; both kinds of days are rounded at once.
+    """
+    days = [
+        _hours_outside(hours, mode, share, severity, factor, weight)
+        for mode, severity, factor in (kept, lapsed)
+    ]
+    return _whole(np.asarray(kept_up) * days[0] + (1.0 - np.asarray(kept_up)) * days[1])
+
+
+def _hours_outside(
+    hours: Array, mode_share: Array, share: Array, severity: Array, factor: Array, weight: float
+) -> Array:
     product = np.asarray(hours) * mode_share * share * severity * factor * weight
     # Where no time is spent at all, what it would be like may not even be known.
-    product = np.where((np.asarray(mode_share) == 0) | (np.asarray(share) == 0), 0.0, product)
-    return np.rint(MILLION * product).astype(np.int64)
+    return np.where((np.asarray(mode_share) == 0) | (np.asarray(share) == 0), 0.0, product)
 
 
-def _weighted(weight: float, hours: Array, mode: Array, share: Array, severity: Array, factor: Array) -> Any:
-    return millionths(hours, mode, share, severity, factor, weight)
+def _whole(strain: Array) -> npt.NDArray[np.int64]:
+    return np.rint(MILLION * strain).astype(np.int64)
+
+
+def _weighted(weight: float, kept_up: Array, hours: Array, share: Array, *days: Array) -> Any:
+    return mean_millionths(kept_up, hours, share, days[:3], days[3:], weight)
 
 
 def strain_terms(
@@ -234,8 +313,10 @@ def exposed(
     Yields
     ------
     tuple
-        Exposure, roles, and hours a day of the task, the mode's share of them, the role's share, severity and
-        spell factor. Exposures whose share of the time is fixed at 0 are left out.
+        Exposure, roles, and the part of the days on which a habit is kept, hours a day of the task, the
+        role's share of them, then mode's share, severity and spell factor of days on which it is kept, and
+        the same three of days on which it is not. Exposures whose share of the time is fixed at 0 are left
+        out.
     """
     one = evaluation.constant(1.0)
     for exposure in exposures():
@@ -246,13 +327,12 @@ def exposed(
                 share = evaluation(exposure.share, **roles) if exposure.share else one
                 if evaluation.is_zero(share):
                     continue
-                parts = [
-                    evaluation("task_hours"),
-                    evaluation("mode_share", **roles),
-                    share,
-                    evaluation(exposure.severity, **roles),
-                    evaluation(exposure.spell, **roles) if exposure.spell else one,
+                names = ("mode_share", exposure.severity, exposure.spell)
+                kept = [evaluation(name, **roles) if name else one for name in names]
+                lapsed = [
+                    evaluation(ON_LAPSED_DAYS.get(name, name), **roles) if name else one for name in names
                 ]
+                parts = [evaluation("kept_up"), evaluation("task_hours"), share, *kept, *lapsed]
                 yield exposure, roles, parts
 
 

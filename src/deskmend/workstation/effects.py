@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import isnan
 
 from deskmend.intake.catalog_records import Effect, Fix
-from deskmend.workstation.fields import FIELDS, Value
+from deskmend.workstation.fields import FIELDS, KEPT_UP, LAPSED, Value
 from deskmend.workstation.state import DEVICES, PERSON, Owner, Slot, State
 
 __all__ = ["Change", "TwoSets", "apply_changes", "changes_of", "settle"]
@@ -59,14 +59,27 @@ def changes_of(fix: Fix, owner: Owner, size: Value | None, state: State) -> tupl
     -------
     tuple of Change
         Moves of a task and changes of seat are not among them; they are no fields.
+
+    Notes
+    -----
+    A fix that people keep on some days only leaves the other days as they are,
+    and sets at its places what part of the days that is. Two of them at one place
+    set it twice, which is a fault: they are one schedule, and their parts are not
+    to be multiplied.
     """
     out: list[Change] = []
     for effect in fix.effects:
         if effect.change not in FIELDS:
             continue
         level = FIELDS[effect.change].level
+        names = [effect.change]
+        if effect.change in LAPSED and fix.kept_up is None:
+            names.append(LAPSED[effect.change])
         for target in _targets(level, owner, state):
-            out.append(Change((target, effect.change), effect.operation, _value(effect, size)))
+            out += [Change((target, name), effect.operation, _value(effect, size)) for name in names]
+    if fix.kept_up is not None:
+        places = _targets("place", owner, state)
+        out += [Change((place, KEPT_UP), "set", fix.kept_up.share) for place in places]
     return tuple(out)
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["FIELDS", "SYMBOLS", "UNKNOWN", "Field", "Level", "Value"]
+__all__ = ["FIELDS", "KEPT_UP", "LAPSED", "SYMBOLS", "UNKNOWN", "Field", "Level", "Value"]
 
 Level = Literal["person", "device", "place", "task"]
 Value = float | str
@@ -118,6 +118,9 @@ _ALL: tuple[Field, ...] = (
     _word("place.kind", "place", "desk sofa floor bed worktop bar", "what kind of place it is"),
     _number("stand_share", "place", "-", 0, 1, "part of the working time there spent standing"),
     _number("sitting_spell", "place", "min", 1, 900, "longest time there without getting up"),
+    _number("kept_up", "place", "-", 0, 1, "part of the days on which a habit there is kept, 1 without one"),
+    _number("lapsed.stand_share", "place", "-", 0, 1, "standing there on days when no habit is kept"),
+    _number("lapsed.sitting_spell", "place", "min", 1, 900, "longest sitting there on such days"),
     _number("seat.height", "place", "mm", 0, 1100, "floor to the loaded front edge of the seat"),
     _number("seat.depth", "place", "mm", 150, 800, "front edge to backrest"),
     _number("seat.slope", "place", "deg", -15, 15, "tilt of the seat, positive down to the back"),
@@ -176,6 +179,7 @@ _ALL: tuple[Field, ...] = (
     # a task
     _number("task.hours", "task", "h", 0, 24, "hours a day"),
     _number("task.spell", "task", "min", 1, 900, "longest unbroken spell"),
+    _number("lapsed.task_spell", "task", "min", 1, 900, "longest spell on days when no habit is kept"),
     _word("task.screen", "task", "laptop monitor none", "screen that is looked at"),
     _word("task.middle", "task", "screen paper both", "what lies in the middle of the desk"),
     _number("look.screen", "task", "-", 0, 1, "part of the looking time at the screen"),
@@ -222,6 +226,16 @@ _ALL: tuple[Field, ...] = (
 
 FIELDS: dict[str, Field] = {f.name: f for f in _ALL}
 """Every field by its dotted name."""
+
+LAPSED = {
+    "stand_share": "lapsed.stand_share",
+    "sitting_spell": "lapsed.sitting_spell",
+    "task.spell": "lapsed.task_spell",
+}
+"""What a habit may change, and the same on days when it is not kept; anything else changes both alike."""
+
+KEPT_UP = "kept_up"
+"""Field of a place: the part of the days on which its habit is kept."""
 
 SYMBOLS: dict[str, Field] = {f.symbol: f for f in _ALL}
 """Every field by the parameter name that posture functions use."""

@@ -18,7 +18,7 @@ from deskmend.intake.case import Case, FurtherScreen, Lumbar, OtherSeat, Place, 
 from deskmend.intake.reading.given_measure import is_guess
 from deskmend.workstation import arms, distances, gaze, posture
 from deskmend.workstation.body import Body, estimate_body
-from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Level, Value
+from deskmend.workstation.fields import FIELDS, KEPT_UP, LAPSED, SYMBOLS, UNKNOWN, Level, Value
 from deskmend.workstation.graph import QUANTITIES, Evaluation
 
 __all__ = [
@@ -267,6 +267,12 @@ def _told(told: bool | None) -> str:
 _NO_SEAT = OtherSeat(id="none", height=450.0, depth=420.0, surface="hard", back="none")
 
 
+def _lapse(draft: _Draft, at: Owner, *names: str) -> None:
+    """Days when no habit is kept are like all others as long as there is none."""
+    for name in names:
+        draft.values[at, LAPSED[name]] = draft.values[at, name]
+
+
 def _place(draft: _Draft, place: Place, longest: float) -> None:
     at: Owner = ("place", place.id)
     posture = place.posture if place.posture != UNKNOWN else None
@@ -275,6 +281,8 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
     draft.put(at, "place.kind", place.kind, UNKNOWN)
     draft.put(at, "stand_share", {"sit": 0.0, "both": 0.5, "stand": 1.0}.get(posture or ""), 0.0)
     draft.put(at, "sitting_spell", place.sitting_spell, longest)
+    draft.values[at, KEPT_UP] = 1.0
+    _lapse(draft, at, "stand_share", "sitting_spell")
     brought = _seat(place.seat or _NO_SEAT)
     draft.values |= {(at, name): value for (_, name), value in brought.values.items()}
     draft.assumed |= {(at, name) for _, name in brought.assumed}
@@ -443,6 +451,7 @@ def _task(draft: _Draft, case: Case, task: Task) -> None:
     screen = "monitor" if "monitor" in uses else "laptop" if "laptop" in uses else "none"
     draft.put(at, "task.hours", _mean_hours(case, task), 0.0)
     draft.put(at, "task.spell", task.spell, DEFAULT_SPELL)
+    _lapse(draft, at, "task.spell")
     draft.put(at, "task.screen", screen, screen)
     has_paper = "paper" in uses
     in_line = task.paper.at in ("front", "behind")
