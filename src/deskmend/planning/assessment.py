@@ -24,7 +24,7 @@ from deskmend.risk.suits import SuitRange, suits
 from deskmend.workstation.body import Body
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS
-from deskmend.workstation.state import Slot, State, state_of
+from deskmend.workstation.state import PERSON, Slot, State, state_of
 
 __all__ = ["Assessment", "assess", "missing_measures"]
 
@@ -169,7 +169,14 @@ def missing_measures(state: State) -> list[str]:
     if body.by_size_marks and body.estimated:
         out.insert(0, _size_marks_warning(body))
         return [*out, *_not_told(state)]
-    others = [n for n in body.estimated if n != "sitting_elbow_height" and f"body.{n}" in FIELDS]
+    sits = state.values[PERSON, "person.cannot_stand"] == "yes"
+    others = [
+        name
+        for name in body.estimated
+        if name != "sitting_elbow_height"
+        and f"body.{name}" in FIELDS
+        and not (sits and name.startswith("standing"))
+    ]
     if others:
         told = ", ".join(tr(name.replace("_", " ")) for name in others)
         out.append(tr("estimated from stature: {measures}", measures=told))

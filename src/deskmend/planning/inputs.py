@@ -13,7 +13,7 @@ from deskmend.intake.case import Case, Paper, Task
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Sign, Urgency
 from deskmend.intake.prices import PriceTable, load_prices
-from deskmend.language import shown_day, tr
+from deskmend.language import shown_day, shown_length, tr
 from deskmend.workstation.state import second_screen
 
 __all__ = [
@@ -42,7 +42,6 @@ SCREEN_WORDS = {"laptop": "laptop", "monitor": "monitor", "tablet": "tablet", "o
 NEVER_READ = (
     "person.mass",
     "places.*.seat.back_height",
-    "places.*.desk.leg_width",
     "places.*.desk.tiltable",
     "devices.monitor.width",
     "devices.keyboard_size.width",
@@ -192,6 +191,14 @@ def sign_told(sign: Sign) -> str:
 def person_notes(case: Case) -> list[str]:
     """What has to be said of how a case is taken: days that differ, a side that is weak."""
     out = []
+    told = case.person.stature - case.person.likely_stature
+    if told:
+        out.append(
+            tr(
+                "the height is told, not measured: people add {length} to it, which is taken off again",
+                length=shown_length(told),
+            )
+        )
     if any(task.days is not None for task in case.tasks):
         out.append(
             tr(
