@@ -18,6 +18,7 @@ if TYPE_CHECKING:
         load_case,
         load_catalog,
         load_prices,
+        measure,
         plan,
     )
 
@@ -30,6 +31,7 @@ __all__ = [
     "load_case",
     "load_catalog",
     "load_prices",
+    "measure",
     "plan",
     "risk",
 ]
@@ -44,6 +46,7 @@ _CALLS = (
     "load_case",
     "load_catalog",
     "load_prices",
+    "measure",
     "plan",
 )
 _SCORES = ("rosa", "rula", "scores.classes")

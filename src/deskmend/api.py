@@ -16,6 +16,7 @@ from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.given_before import load_given
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.measures import parse_amount
+from deskmend.picture.measuring import PictureMeasures, measure_picture
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.assessment import assess as _assess
 from deskmend.planning.budgets import Comparison, compared
@@ -34,6 +35,7 @@ __all__ = [
     "load_case",
     "load_catalog",
     "load_prices",
+    "measure",
     "minor_units",
     "plan",
 ]
@@ -230,6 +232,30 @@ def compare(
         raise ValueError('at is a sequence of one or more amounts, as ["0", "20.00"]')
     budgets = None if at is None else [minor_units(amount, table.currency) for amount in at]
     return compared(prepare(case, known, table), budgets, notes, every_gain)
+
+
+def measure(picture: str | Path, marks: str | Path) -> PictureMeasures:
+    """Measure a workplace from one picture and its marks.
+
+    Parameters
+    ----------
+    picture : str or Path
+        A JPEG or PNG, taken from the person's side.
+    marks : str or Path
+        A YAML file of format ``deskmend-marks/1``: where the sheet and the points lie [px].
+
+    Returns
+    -------
+    deskmend.picture.measuring.PictureMeasures
+        Lengths [mm] and angles [deg] with their standard deviations and 95 % intervals; what seems wrong with
+        the marks; what is better taped.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        The picture or the marks cannot be read, with every fault.
+    """
+    return measure_picture(picture, marks)
 
 
 def allocate(

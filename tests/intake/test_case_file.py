@@ -271,7 +271,8 @@ def test_every_key_says_what_it_is_and_its_unit(record: type[Record]) -> None:
 
 
 def test_every_range_is_sound_and_used() -> None:
-    used = (Path(__file__).parents[2] / "src/deskmend/intake").rglob("*.py")
+    package = Path(__file__).parents[2] / "src/deskmend"
+    used = [path for floor in ("intake", "picture") for path in (package / floor).rglob("*.py")]
     code = "\n".join(path.read_text(encoding="utf-8") for path in used)
     for key, limits in ranges().items():
         assert limits.low < limits.high, key

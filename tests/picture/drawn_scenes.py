@@ -220,6 +220,8 @@ def truth_of(world: dict[str, tuple[float, ...]]) -> dict[str, float]:
     def lean(low: str, high: str) -> float:
         return math.degrees(math.atan2(flat[high][0] - flat[low][0], flat[high][1] - flat[low][1]))
 
+    if {"screen_top", "desk_edge"} <= set(flat):
+        out["screen_over_desk"] = flat["screen_top"][1] - flat["desk_edge"][1]
     if {"seat_front", "seat_back"} <= set(flat):
         out["seat_depth"] = flat["seat_front"][0] - flat["seat_back"][0]
         rise = flat["seat_front"][1] - flat["seat_back"][1]

@@ -10,6 +10,7 @@ from .source_tree import PACKAGE, ROOT, SOURCE, imports_of_tests, package_import
 
 IMPORTED_AS = {
     "axe-selenium-python": "axe_selenium_python",
+    "pi-heif": "pi_heif",
     "pillow": "PIL",
     "pytest-xdist": "xdist",
     "pyyaml": "yaml",
@@ -17,7 +18,7 @@ IMPORTED_AS = {
 """Import name of a distribution where it is another than its own."""
 PLUGINS = {"xdist"}
 """What pytest finds and loads by itself."""
-EXTRAS = ("cluster", "tables")
+EXTRAS = ("cluster", "heif", "tables")
 """Extras of what some people need; a module that imports such a package says so where it is missing."""
 COMES_WITH = {"pydantic_core": "pydantic"}
 """Packages that another one brings along in exactly the version it wants; listing them would be wrong."""

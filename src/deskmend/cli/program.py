@@ -21,6 +21,7 @@ from deskmend.cli.assess import assess_command
 from deskmend.cli.catalog import catalog_command
 from deskmend.cli.check import check_command
 from deskmend.cli.compare import compare_command
+from deskmend.cli.measure import measure_command
 from deskmend.cli.new import new_command
 from deskmend.cli.output import emit_document
 from deskmend.cli.plan import plan_command
@@ -233,6 +234,7 @@ def deskmend(context: click.Context, version: bool) -> None:
 
 for _command in (
     new_command,
+    measure_command,
     check_command,
     assess_command,
     plan_command,

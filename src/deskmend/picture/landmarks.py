@@ -16,8 +16,6 @@ class Landmark:
     """A point of the body or of the furniture."""
 
     name: str
-    words: str
-    """What it is called."""
     depth: Mm
     """From the plane of the near hip, towards the camera."""
     depth_sd: Mm
@@ -30,7 +28,6 @@ class Sheet:
     """A sheet of known size."""
 
     kind: str
-    words: str
     narrow: Mm
     long: Mm
 
@@ -42,7 +39,6 @@ def landmarks() -> Mapping[str, Landmark]:
         {
             row["name"]: Landmark(
                 row["name"],
-                row["words"],
                 float(row["depth"]),
                 float(row["depth_sd"]),
                 float(row["place_sd"]),
@@ -57,7 +53,7 @@ def sheets() -> Mapping[str, Sheet]:
     """Return every sheet by kind."""
     return MappingProxyType(
         {
-            row["kind"]: Sheet(row["kind"], row["words"], float(row["narrow"]), float(row["long"]))
+            row["kind"]: Sheet(row["kind"], float(row["narrow"]), float(row["long"]))
             for row in read_table("deskmend.picture", "sheets.csv")
         }
     )

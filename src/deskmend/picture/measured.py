@@ -53,6 +53,11 @@ def _length(way: Array) -> Array:
     return np.asarray(np.hypot(way[..., 0], way[..., 1]))
 
 
+def _over(high: str, low: str) -> Derived:
+    """Height of one point over another [mm]."""
+    return Derived("mm", (high, low), lambda points: points[high][..., 1] - points[low][..., 1])
+
+
 def _between(first: str, second: str) -> Callable[[Points], Array]:
     """Length between two points, seen from the side [mm]."""
     return lambda points: _length(points[second] - points[first])
@@ -117,6 +122,7 @@ MEASURES: Mapping[str, Derived] = {
     "eye_height": _height("eye"),
     "screen_top": _height("screen_top"),
     "screen_bottom": _height("screen_bottom"),
+    "screen_over_desk": _over("screen_top", "desk_edge"),
     "screen_height": Derived("mm", ("screen_top", "screen_bottom"), _between("screen_bottom", "screen_top")),
     "viewing_distance": Derived("mm", ("eye", "screen_top", "screen_bottom"), _viewing_distance),
     "craniovertebral_angle": Derived("deg", ("c7", "tragus"), _above_level("c7", "tragus")),

@@ -61,7 +61,7 @@ class PictureMeasures:
     picture: Picture
     marks: MarksRecord
     measures: tuple[PictureMeasure, ...]
-    """Taped ones first said as taped, and again as the picture alone has them."""
+    """Taped ones as taped, and behind it as the picture alone has them."""
     tape: tuple[ToTape, ...]
     """The first would make all others surest."""
     doubts: tuple[Doubt, ...]

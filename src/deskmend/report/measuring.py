@@ -1,0 +1,259 @@
+"""Measures from a picture, as text and as a document, with what seems wrong and what is better taped."""
+
+from __future__ import annotations
+
+from deskmend.language import tr
+from deskmend.picture.doubts import Doubt
+from deskmend.picture.measuring import PictureMeasure, PictureMeasures, ToTape
+from deskmend.picture.merging import Merged
+from deskmend.report.documents import Document, quantity_json
+from deskmend.report.layout import Page
+from deskmend.report.words import quantity_text
+
+__all__ = ["doubt_words", "measured_document", "measured_text"]
+
+MOST_TO_TAPE = 4
+"""Most lengths asked for in text; the document lists all."""
+
+MEASURE_NAMES = {
+    "seat_height": "front edge of the seat above the floor",
+    "seat_depth": "depth of the seat",
+    "seat_slope": "slope of the seat",
+    "desk_height": "height of the desk",
+    "desk_underside": "height of the desk's underside",
+    "foot_surface": "height of what the feet stand on",
+    "keys_height": "height of the keys",
+    "elbow_height": "height of the elbow",
+    "eye_height": "height of the eye",
+    "screen_top": "height of the screen's top edge",
+    "screen_bottom": "height of the screen's bottom edge",
+    "screen_over_desk": "top edge of the screen above the desk",
+    "screen_height": "height of the picture on the screen",
+    "viewing_distance": "eye to the middle of the screen",
+    "craniovertebral_angle": "line from the neck (C7) to the ear above the level",
+    "neck_angle": "that line forward of the trunk",
+    "trunk_angle": "trunk forward of upright",
+    "upper_arm_angle": "upper arm forward of hanging",
+    "elbow_angle": "angle at the elbow",
+    "hip_angle": "angle at the hip",
+    "knee_angle": "angle at the knee",
+}
+"""Measures in words."""
+
+POINT_NAMES = {
+    "eye": "outer corner of the eye",
+    "tragus": "ear (in front of its opening)",
+    "c7": "lowest bump of the neck (C7)",
+    "acromion": "tip of the shoulder",
+    "elbow": "elbow",
+    "wrist": "wrist",
+    "trochanter": "hip (the bump of the thigh bone)",
+    "knee": "knee",
+    "ankle": "ankle",
+    "seat_front": "front edge of the seat",
+    "seat_back": "back end of the seat",
+    "desk_edge": "front edge of the desk",
+    "desk_underside": "underside of the desk",
+    "screen_top": "top edge of the screen",
+    "screen_bottom": "bottom edge of the screen",
+    "keys": "keys",
+    "foot_surface": "what the feet stand on",
+    "floor_a": "first point on the floor",
+    "floor_b": "second point on the floor",
+}
+"""Points in words."""
+
+SHEET_NAMES = {"a4": "an A4 sheet", "letter": "a Letter sheet", "card": "a bank card"}
+"""Sheets in words."""
+
+RULES = {
+    "elbow_angle": "the elbow would be bent the wrong way",
+    "knee_angle": "the knee would be bent the wrong way",
+    "hip_angle": "the hip would be bent the wrong way",
+    "craniovertebral_angle": "the ear would lie below or behind the neck",
+    "trunk_angle": "the trunk would lie flat",
+}
+
+
+def measured_document(told: PictureMeasures, merged: Merged | None = None) -> Document:
+    """Measures, format ``deskmend-measures/1``: lengths [mm], angles [deg]; low and high bound 95 %."""
+    out: Document = {
+        "format": "deskmend-measures/1",
+        "picture": told.marks.picture,
+        "focal_length_told": told.focal_told,
+        "measures": [_measure_json(one) for one in told.measures],
+        "tape": [_tape_json(one) for one in told.tape],
+        "faults": [_doubt_json(one) for one in told.doubts],
+        "warnings": _warnings(told),
+    }
+    if merged is not None:
+        out["taken"] = [{"where": where, "name": one.name} for where, one in merged.taken]
+        out["kept"] = [
+            {
+                "where": one.where,
+                "value": quantity_json(one.value),
+                "name": one.pictured.name,
+                "beyond_both": one.beyond_both,
+            }
+            for one in merged.kept
+        ]
+    return out
+
+
+def _measure_json(one: PictureMeasure) -> Document:
+    return {
+        "name": one.name,
+        "value": quantity_json(one.value),
+        "sd": quantity_json(one.sd),
+        "low": quantity_json(one.low),
+        "high": quantity_json(one.high),
+        "unit": one.unit,
+        "from": one.origin,
+    }
+
+
+def _tape_json(one: ToTape) -> Document:
+    return {"name": one.name, "sd": quantity_json(one.sd), "missing": list(one.missing)}
+
+
+def _doubt_json(one: Doubt) -> Document:
+    return {"kind": one.kind, "points": list(one.points), "text": doubt_words(one)}
+
+
+def _point(name: str) -> str:
+    return tr(POINT_NAMES[name])
+
+
+def doubt_words(doubt: Doubt) -> str:
+    """Say what seems wrong, and what to do about it."""
+    if doubt.kind == "swapped":
+        first, second = (_point(name) for name in doubt.points)
+        return tr(
+            "{first} and {second} seem to be changed over: as marked, no body could sit like that.",
+            first=first,
+            second=second,
+        )
+    if doubt.kind == "body":
+        names = ", ".join(_point(name) for name in doubt.points)
+        if doubt.other in RULES:
+            return tr("Look at {points} again: {why}.", points=names, why=tr(RULES[doubt.other]))
+        first, second = (_point(name) for name in doubt.points)
+        if doubt.other == "above":
+            return tr("{first} should lie above {second}: look at both.", first=first, second=second)
+        return tr("{first} should lie in front of {second}: look at both.", first=first, second=second)
+    if doubt.kind == "sheet_kind":
+        words = tr(SHEET_NAMES[doubt.other])
+        return tr("The sheet has the shape of {sheet}: say which one it is.", sheet=words)
+    if doubt.kind == "sheet":
+        return tr(
+            "The corners do not fit a sheet held upright along the body: mark them again, "
+            "or take the picture again with the sheet held plumb."
+        )
+    if doubt.kind == "level":
+        return tr("The two points on the floor do not lie level: mark them again.")
+    if doubt.kind in ("tape", "stature"):
+        name = tr("stature") if doubt.kind == "stature" else tr(MEASURE_NAMES[doubt.points[0]])
+        told = quantity_text(doubt.told or 0.0, "mm")
+        found = quantity_text(doubt.found or 0.0, "mm")
+        if doubt.kind == "tape":
+            return tr(
+                "{name}: taped {told}, but the picture says {found}; look at both.",
+                name=name,
+                told=told,
+                found=found,
+            )
+        return tr(
+            "The body measured in the picture speaks for {found} of stature, told were {told}: the sheet may "
+            "be nearer or further than the hip, or of another size.",
+            found=found,
+            told=told,
+        )
+    return tr("The marks do not fit together: look at them in the drawing.")
+
+
+def _warnings(told: PictureMeasures) -> list[str]:
+    out = []
+    if not told.focal_told:
+        out.append(
+            tr(
+                "The file does not tell its focal length, as after a messenger: intervals are wider. "
+                "Two taped lengths help most."
+            )
+        )
+    if told.picture.cropped:
+        out.append(
+            tr(
+                "The picture has an unusual shape. If a part was cut off, measure from the whole picture: "
+                "intervals do not hold otherwise."
+            )
+        )
+    return out
+
+
+def measured_text(told: PictureMeasures, merged: Merged | None = None) -> str:
+    """Measures with their intervals, what seems wrong first."""
+    page = Page()
+    if told.doubts:
+        page.heading(tr("What seems wrong"))
+        page.points([doubt_words(one) for one in told.doubts])
+    page.points(_warnings(told), mark="!")
+    page.heading(tr("Measured"))
+    head = (tr("measure"), tr("value"), tr("95 % between"))
+    rows = [(_name(one), quantity_text(one.value, one.unit), _between(one)) for one in told.measures]
+    page.table([head, *rows], right=(1,), head=True)
+    _tape_part(page, told)
+    if merged is not None:
+        _merged_part(page, merged)
+    page.blank()
+    page.paragraph(
+        tr(
+            "No picture can show whether every mark is where it belongs: look at the drawing "
+            "(--drawn FILE.png) before you rely on these."
+        )
+    )
+    return page.text()
+
+
+def _tape_part(page: Page, told: PictureMeasures) -> None:
+    seen = [one for one in told.tape if not one.missing][:MOST_TO_TAPE]
+    missing = [one for one in told.tape if one.missing]
+    if not told.tape:
+        return
+    page.heading(tr("Measure these with a tape"))
+    page.numbered([tr(MEASURE_NAMES[one.name]) for one in seen])
+    page.points(
+        [
+            tr(
+                "{name}: not marked ({points})",
+                name=tr(MEASURE_NAMES[one.name]),
+                points=", ".join(_point(name) for name in one.missing),
+            )
+            for one in missing
+        ]
+    )
+
+
+def _merged_part(page: Page, merged: Merged) -> None:
+    page.heading(tr("In the case"))
+    page.points([tr("{where}: {value}", where=where, value=_value(one)) for where, one in merged.taken])
+    for one in merged.kept:
+        words = {"where": one.where, "kept": quantity_text(one.value, "mm"), "value": _value(one.pictured)}
+        if one.beyond_both:
+            page.point("!", tr("{where}: {kept} kept; the picture says {value}: look at both", **words))
+        else:
+            page.point("-", tr("{where}: {kept} kept; the picture says {value}", **words))
+
+
+def _value(one: PictureMeasure) -> str:
+    value, sd = quantity_text(one.value, one.unit), quantity_text(one.sd, one.unit)
+    return tr("{value}, sd {sd}", value=value, sd=sd)
+
+
+def _between(one: PictureMeasure) -> str:
+    low, high = quantity_text(one.low, one.unit), quantity_text(one.high, one.unit)
+    return tr("{low} and {high}", low=low, high=high)
+
+
+def _name(one: PictureMeasure) -> str:
+    name = tr(MEASURE_NAMES[one.name])
+    return tr("{name} (taped)", name=name) if one.origin == "taped" else name

@@ -1,0 +1,164 @@
+"""``deskmend measure``: text, JSON, drawings and cases, as people use it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+from click.testing import CliRunner, Result
+from PIL import Image
+
+from deskmend.cli import deskmend
+from deskmend.errors import InputFaults
+from deskmend.intake.case_file import load_case
+from deskmend.intake.reading.given_measure import GivenMeasure
+from deskmend.intake.reading.yaml_tree import FaultList, load_tree, parse_tree, to_plain
+from deskmend.intake.tree_writing import tree_text
+from deskmend.picture.drawn_back import drawing
+from deskmend.picture.measuring import measure_picture
+from deskmend.picture.merging import merge
+
+from .written import marks_of, write_both, write_marks
+
+Files = tuple[Path, Path, Any]
+
+CASE = """format: deskmend-case/1
+title: "Somebody: invented"
+person: {stature: 1680}
+places:
+  - id: home
+    seat: {height: {value: 520, sd: 40, from: estimated}, depth: 430}
+    desk: {height: {value: 700, sd: 3, from: taped}}
+tasks:
+  - {id: work, place: home, hours: 4, main: laptop}
+devices:
+  laptop: {screen_top: {value: 300, from: told}, screen_height: 190, keys: 22}
+"""
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> Files:
+    (tmp_path / "case.yaml").write_text(CASE, encoding="utf-8")
+    return write_both(tmp_path)
+
+
+def run(files: Files, *options: str) -> Result:
+    picture, marks, _ = files
+    return CliRunner().invoke(deskmend, ["measure", str(picture), "--marks", str(marks), *options])
+
+
+def test_text_says_every_measure_and_asks_to_look(files: Files) -> None:
+    told = run(files)
+    assert told.exit_code == 0, told.output
+    for part in ("height of the desk", "95 % between", "Measure these with a tape", "look at the drawing"):
+        assert part in told.stdout
+
+
+def test_the_document_holds_what_was_promised(files: Files) -> None:
+    told = run(files, "--json")
+    document = json.loads(told.stdout)
+    assert document["format"] == "deskmend-measures/1"
+    assert document["faults"] == []
+    for one in document["measures"]:
+        assert set(one) == {"name", "value", "sd", "low", "high", "unit", "from"}
+        assert one["low"] < one["value"] < one["high"]
+        assert abs((one["high"] - one["low"]) / (2 * 1.96 * one["sd"]) - 1) < 0.01
+    assert run(files, "--json").stdout == told.stdout
+
+
+def test_a_case_keeps_what_was_taped_and_takes_what_is_surer(files: Files, tmp_path: Path) -> None:
+    case, new = tmp_path / "case.yaml", tmp_path / "new.yaml"
+    told = run(files, "--case", str(case), "--out", str(new), "--json")
+    assert told.exit_code == 0, told.output
+    assert case.read_text(encoding="utf-8") == CASE
+    made = load_case(new)
+    (place,) = made.places
+    assert place.seat is not None
+    assert isinstance(place.seat.height, GivenMeasure)
+    assert (place.seat.height.origin, place.seat.height != 520) == ("pictured", True)
+    assert isinstance(place.desk.height, GivenMeasure)
+    assert (place.desk.height.origin, place.desk.height) == ("taped", 700.0)
+    assert place.seat.depth == 430
+    assert made.tasks[0].viewing_distance is not None
+    assert "not confirmed" in made.notes
+    assert "places.0.desk.height" in made.notes
+    assert {one["where"] for one in json.loads(told.stdout)["kept"]} >= {"places.0.desk.height"}
+
+
+def test_a_case_is_never_written_over(files: Files, tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    told = run(files, "--case", str(case), "--out", str(case))
+    assert told.exit_code == 2
+    assert case.read_text(encoding="utf-8") == CASE
+
+
+def test_doubtful_marks_go_into_no_case(files: Files, tmp_path: Path) -> None:
+    picture, _, scene = files
+    content = marks_of(scene, "desk.jpg")
+    points: dict[str, Any] = content["points"]  # type: ignore[assignment]
+    points["elbow"], points["wrist"] = points["wrist"], points["elbow"]
+    doubtful = (picture, write_marks(tmp_path / "swapped.yaml", content), scene)
+    told = run(doubtful)
+    assert told.exit_code == 0
+    assert "elbow and wrist seem to be changed over" in told.stdout
+    assert json.loads(run(doubtful, "--json").stdout)["faults"][0]["points"] == ["elbow", "wrist"]
+    refused = run(doubtful, "--case", str(tmp_path / "case.yaml"), "--out", str(tmp_path / "new.yaml"))
+    assert refused.exit_code == 2
+    assert not (tmp_path / "new.yaml").exists()
+
+
+def test_several_places_are_asked_about(files: Files, tmp_path: Path) -> None:
+    plain = yaml.safe_load(CASE)
+    plain["places"].append({**plain["places"][0], "id": "office"})
+    case = tmp_path / "two.yaml"
+    case.write_text(json.dumps(plain), encoding="utf-8")
+    told = measure_picture(*files[:2])
+    with pytest.raises(InputFaults, match="--place"):
+        merge(told, case, None, confirmed=True)
+    merged = merge(told, case, "office", confirmed=True)
+    assert {where.split(".")[1] for where, _ in merged.taken if "places" in where} == {"1"}
+    assert "Marks of desk.jpg: confirmed" in merged.text
+
+
+def test_marks_are_drawn_on_a_blank_ground(files: Files, tmp_path: Path) -> None:
+    told = run(files, "--drawn", str(tmp_path / "drawn.png"))
+    assert told.exit_code == 0, told.output
+    with Image.open(tmp_path / "drawn.png") as drawn:
+        assert (drawn.size, drawn.info, dict(drawn.getexif())) == ((1600, 1200), {}, {})
+        assert drawn.getpixel((5, 5)) == (255, 255, 255)
+
+
+def test_the_picture_is_kept_only_on_request_and_its_head_blurred(files: Files) -> None:
+    told = measure_picture(*files[:2])
+    # Something to see about the head: stripes that a blur takes away.
+    x, y = (round(one) for one in told.marks.marked["tragus"])
+    stripes = Image.effect_noise((60, 60), 200).convert("RGB")
+    told.picture.image.paste(stripes, (x - 90, y - 90))
+
+    def contrast(data: bytes) -> int:
+        with Image.open(BytesIO(data)) as made:
+            low, high = made.crop((x - 85, y - 85, x - 40, y - 40)).convert("L").getextrema()
+            return int(high) - int(low)
+
+    assert contrast(drawing(told, keep=True)) < 0.4 * contrast(drawing(told, keep=True, face=True))
+
+
+def test_options_that_say_nothing_are_refused(files: Files) -> None:
+    for options in (["--keep"], ["--face"], ["--out", "x.yaml"], ["--place", "home"]):
+        assert run(files, *options).exit_code == 2
+
+
+@pytest.mark.parametrize("change", [lambda text: text, lambda text: text.replace("home", '"a: b"')])
+def test_a_tree_is_written_as_it_is_read_back(tmp_path: Path, change: Callable[[str], str]) -> None:
+    path = tmp_path / "case.yaml"
+    more = 'notes: "two\\nlines # and \\u00e9"\nroom: {shared: "no", x: , y: ""}\n'
+    path.write_text(change(CASE + more), encoding="utf-8")
+    tree = load_tree(path)
+    again = parse_tree(tree_text(tree.root), "again", FaultList("again"))
+    assert again is not None
+    assert to_plain(again.root) == to_plain(tree.root)
