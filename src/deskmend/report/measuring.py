@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from deskmend.errors import DefectError
 from deskmend.language import tr
 from deskmend.picture.doubts import Doubt
 from deskmend.picture.measuring import PictureMeasure, PictureMeasures, ToTape
 from deskmend.picture.merging import Merged
-from deskmend.report.documents import Document, quantity_json
+from deskmend.report.documents import quantity_json
 from deskmend.report.layout import Page
+from deskmend.report.other_documents import DoubtRecord, MeasureRecord, MeasuresDocument, ToTapeRecord
 from deskmend.report.words import quantity_text
 
 __all__ = ["doubt_words", "measured_document", "measured_text"]
@@ -75,9 +77,9 @@ RULES = {
 }
 
 
-def measured_document(told: PictureMeasures, merged: Merged | None = None) -> Document:
+def measured_document(told: PictureMeasures, merged: Merged | None = None) -> MeasuresDocument:
     """Measures, format ``deskmend-measures/1``: lengths [mm], angles [deg]; low and high bound 95 %."""
-    out: Document = {
+    out: MeasuresDocument = {
         "format": "deskmend-measures/1",
         "picture": told.marks.picture,
         "focal_length_told": told.focal_told,
@@ -91,7 +93,7 @@ def measured_document(told: PictureMeasures, merged: Merged | None = None) -> Do
         out["kept"] = [
             {
                 "where": one.where,
-                "value": quantity_json(one.value),
+                "value": _figure(one.value),
                 "name": one.pictured.name,
                 "beyond_both": one.beyond_both,
             }
@@ -100,23 +102,31 @@ def measured_document(told: PictureMeasures, merged: Merged | None = None) -> Do
     return out
 
 
-def _measure_json(one: PictureMeasure) -> Document:
+def _figure(value: float) -> float:
+    """Give a figure with three decimals; whatever is measured is finite."""
+    figure = quantity_json(value)
+    if figure is None:
+        raise DefectError("a measure is not finite")
+    return figure
+
+
+def _measure_json(one: PictureMeasure) -> MeasureRecord:
     return {
         "name": one.name,
-        "value": quantity_json(one.value),
-        "sd": quantity_json(one.sd),
-        "low": quantity_json(one.low),
-        "high": quantity_json(one.high),
+        "value": _figure(one.value),
+        "sd": _figure(one.sd),
+        "low": _figure(one.low),
+        "high": _figure(one.high),
         "unit": one.unit,
         "from": one.origin,
     }
 
 
-def _tape_json(one: ToTape) -> Document:
+def _tape_json(one: ToTape) -> ToTapeRecord:
     return {"name": one.name, "sd": quantity_json(one.sd), "missing": list(one.missing)}
 
 
-def _doubt_json(one: Doubt) -> Document:
+def _doubt_json(one: Doubt) -> DoubtRecord:
     return {"kind": one.kind, "points": list(one.points), "text": doubt_words(one)}
 
 

@@ -1,4 +1,4 @@
-"""What the other JSON documents hold, key by key: catalog, prices, fund, faults; see `case_documents`."""
+"""Keys of the other JSON documents: catalog, prices, fund, measures and faults; see `case_documents`."""
 
 from __future__ import annotations
 
@@ -261,6 +261,69 @@ class AllocationDocument(TypedDict):
     more_money: MoreMoneyRecord | None
     stock_costs: list[StockCostRecord]
     warnings: list[str]
+
+
+# --- measures from a picture -------------------------------------------------------------------------
+
+MeasureRecord = TypedDict(
+    "MeasureRecord",
+    {
+        "name": str,
+        "value": float,
+        "sd": float,
+        "low": float,
+        "high": float,
+        "unit": Literal["mm", "deg"],
+        "from": Literal["taped", "pictured"],
+    },
+)
+"""One measure; low and high hold it in 95 of 100 cases."""
+
+
+class ToTapeRecord(TypedDict):
+    """A length better taped: how sure the picture is of it, or what is not marked for it."""
+
+    name: str
+    sd: float | None
+    missing: list[str]
+
+
+class DoubtRecord(TypedDict):
+    """What seems wrong with the marks."""
+
+    kind: str
+    points: list[str]
+    text: str
+
+
+class TakenRecord(TypedDict):
+    """A measure that went into the case, and where."""
+
+    where: str
+    name: str
+
+
+class KeptRecord(TypedDict):
+    """A value of the case that stays beside a measure; whether they differ beyond the interval."""
+
+    where: str
+    value: float
+    name: str
+    beyond_both: bool
+
+
+class MeasuresDocument(TypedDict):
+    """Measures from one picture; with a case, what went into it."""
+
+    format: Literal["deskmend-measures/1"]
+    picture: str
+    focal_length_told: bool
+    measures: list[MeasureRecord]
+    tape: list[ToTapeRecord]
+    faults: list[DoubtRecord]
+    warnings: list[str]
+    taken: NotRequired[list[TakenRecord]]
+    kept: NotRequired[list[KeptRecord]]
 
 
 # --- faults, files -----------------------------------------------------------------------------------
