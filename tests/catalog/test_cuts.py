@@ -279,7 +279,7 @@ CASE = str(Path(__file__).resolve().parents[2] / "scenarios" / "kitchen_books" /
 
 
 def planned(*more: str) -> Any:
-    return CliRunner().invoke(deskmend, ["plan", CASE, "--must", "screen_box", *more])
+    return CliRunner().invoke(deskmend, ["plan", CASE, "--steps", "--must", "screen_box", *more])
 
 
 def test_plan_tells_the_pieces_in_mm_or_where_asked_in_inches() -> None:

@@ -80,7 +80,7 @@ def plan_document(plan_result: Result) -> dict[str, Any]:
 
 @pytest.fixture(scope="session")
 def plan_page() -> Result:
-    return run_program("plan", CASE)
+    return run_program("plan", CASE, "--steps")
 
 
 @pytest.fixture(scope="session")

@@ -53,7 +53,7 @@ def test_assessing_the_steps_again_gives_the_promised_scores(reached: Result) ->
 
 
 def test_text_names_the_goal_and_what_is_proven() -> None:
-    result = run("plan", CASE, "--reach", "rosa=6", "--quiet")
+    result = run("plan", CASE, "--reach", "rosa=6", "--quiet", "--steps")
     assert "Asked for: rosa=6, for the least money." in result.stdout
     assert "reaches the goal for less money" in " ".join(result.stdout.split())
 

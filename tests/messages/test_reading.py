@@ -160,9 +160,9 @@ def test_the_catalog_says_nothing_untranslated(asked: Asked) -> None:
 @pytest.fixture(scope="module")
 def plans() -> dict[str, Result]:
     return {
-        "en": run("plan", CASE),
-        "es": run("plan", CASE, "--language", "es"),
-        "in": run("plan", CASE, "--units", "in"),
+        "en": run("plan", CASE, "--steps"),
+        "es": run("plan", CASE, "--steps", "--language", "es"),
+        "in": run("plan", CASE, "--steps", "--units", "in"),
         "en json": run("plan", CASE, "--json"),
         "es json": run("plan", CASE, "--json", "--language", "es"),
     }

@@ -173,7 +173,7 @@ def test_a_wish_that_names_nothing_is_a_fault(name: str) -> None:
 
 def test_no_output_claims_that_harm_is_prevented() -> None:
     case = str(ROOT / "scenarios" / "kitchen_books" / "case.yaml")
-    for command in (["plan", case], ["assess", case]):
+    for command in (["plan", case, "--steps"], ["assess", case]):
         text = CliRunner().invoke(deskmend, command).output.lower()
         for claim in (
             "prevents pain",

@@ -31,7 +31,9 @@ def test_lengths_in_a_sentence(told: str, inches: str) -> None:
     assert in_own_unit(told) == told
 
 
-@pytest.mark.parametrize("arguments", [("plan", CASE), ("assess", CASE), ("catalog", "feet_carton")])
+@pytest.mark.parametrize(
+    "arguments", [("plan", CASE, "--steps"), ("assess", CASE), ("catalog", "feet_carton")]
+)
 def test_no_text_mixes_inches_with_millimetres(arguments: tuple[str, ...]) -> None:
     result = CliRunner().invoke(deskmend, [*arguments, "--units", "in"])
     assert result.exit_code == 0, result.stderr

@@ -79,6 +79,11 @@ FIX = "[PLACE.|TASK.]FIX[=VALUE]"
     help="With --sure: where chance begins; the same number draws the same samples.",
 )
 @click.option(
+    "--steps",
+    is_flag=True,
+    help="Also say how each step is done and why, what comes after, and how the plan is proven.",
+)
+@click.option(
     "--time",
     "seconds",
     metavar="S",
@@ -102,12 +107,14 @@ def plan_command(
     within: int,
     samples: int | None,
     seed: int,
+    steps: bool,
     seconds: float | None,
 ) -> int:
     """Find the fixes that take most strain off, and the order to do them in.
 
     CASE is a case file. The plan is the best within money, time and skill, without steps that make no
-    difference that can be told, and it is checked again without the optimiser before it is shown. With
+    difference that can be told, and it is checked again without the optimiser before it is shown. Shown is
+    the short list: what to do and buy, in order. Without a budget it goes as far as money buys much. With
     --reach it is the cheapest that brings each score to its value or under, then the quickest; a region's
     strain counts as in the plan, with the person's weights. With money that comes in month by month it is the
     purchases and dates that leave least strain over all days to the horizon. Exit code 1: no plan keeps to
@@ -179,7 +186,7 @@ def plan_command(
         from deskmend.report.sure import sure_text
         from deskmend.report.worth import worth_text
 
-        emit_page(plan_text, best, catalog, prices)
+        emit_page(plan_text, best, catalog, prices, steps)
         if worth is not None:
             emit_page(worth_text, worth, best, catalog)
         if sure is not None:

@@ -58,6 +58,8 @@ class PriceTable:
     """Path of the file as the user gave it; empty for a table made in Python."""
     unpriced: tuple[str, ...] = ()
     """Items listed with an empty price: known by name, not to be had."""
+    invented: bool = False
+    """Whether nobody named these prices: the shipped sample stands in for them."""
 
     def __getitem__(self, item: str) -> PricedItem:
         """Return what an item costs; KeyError where it has no price."""

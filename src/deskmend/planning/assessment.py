@@ -43,6 +43,7 @@ class Assessment:
     - `quantities`: every quantity of every task.
     - `breaches`: rules that the fixes break.
     - `warnings`: what has to be said, the most important first.
+    - `invented`: whether the prices are the shipped sample's.
     """
 
     case: Case
@@ -58,6 +59,7 @@ class Assessment:
     quantities: tuple[QuantityReading, ...]
     breaches: tuple[Breach, ...]
     warnings: tuple[str, ...]
+    invented: bool
 
     @cached_property
     def scores(self) -> DayScores:
@@ -141,6 +143,7 @@ def assess(
         tuple(readings(after)),
         broken,
         tuple(dict.fromkeys(warnings)),
+        prices.invented,
     )
 
 

@@ -26,9 +26,11 @@ __all__ = [
     "EveryBudget",
     "PlanChange",
     "Resized",
+    "Stop",
     "change_between",
     "compared",
     "knee_of",
+    "stop_of",
 ]
 
 
@@ -189,12 +191,27 @@ class EveryBudget:
         return kept or frontier_of(self.ready, self.minutes, money)
 
 
+@dataclass(frozen=True)
+class Stop:
+    """Where money begins to buy little, between the cheapest and the dearest of some plans; see `knee_of`."""
+
+    first: Rung
+    rung: Rung
+    last: Rung
+
+
+def stop_of(rungs: Sequence[Rung]) -> Stop | None:
+    """Where to stop on a way up some plans; None where no plan stands out."""
+    knee = knee_of(rungs)
+    return None if knee is None else Stop(rungs[0], knee, rungs[-1])
+
+
 def knee_of(rungs: Sequence[Rung]) -> Rung | None:
     """The rung at which money begins to take off less than it does in the mean.
 
-    It is the one that lies furthest under the straight line from the first to the last, where gain for money
-    falls from above the mean of the whole way to below it; the cheapest of equals. None where there are fewer
-    than three or none lies under the line.
+    From it on no dearer plan takes off, for each further unit of money, more than all the money on the whole
+    way takes off in the mean; the cheapest of equals. It is the one that lies furthest under the straight
+    line from the first to the last. None where there are fewer than three or none lies under the line.
 
     Notes
     -----

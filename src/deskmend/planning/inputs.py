@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -85,7 +85,7 @@ def prices_for(
                 file=sample.name,
             )
         )
-    table = load_prices(file)
+    table = replace(load_prices(file), invented=bool(warnings))
     return FoundPrices(table, (*warnings, *stale_prices(table, today)))
 
 

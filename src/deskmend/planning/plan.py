@@ -17,11 +17,11 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import WatchFor
 from deskmend.intake.prices import PriceTable
-from deskmend.language import tr
-from deskmend.measures import Micro, Minor, Minutes
+from deskmend.language import shown_number, tr
+from deskmend.measures import Micro, Minor, Minutes, format_amount
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs
-from deskmend.planning.budgets import Comparison, EveryBudget, compared
+from deskmend.planning.budgets import Comparison, EveryBudget, Stop, compared, stop_of
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
 from deskmend.planning.goals import Goal
 from deskmend.planning.held import climbed, held_within
@@ -68,6 +68,9 @@ class Plan:
     - `best`: the best plan within the limits, whether or not it can be told from this one; None with goals.
     - `noise`: standard deviation of the difference of strain between this plan and the best.
     - `lines`: what is done in one go, and what each is worth, those first without which most is left.
+    - `stop`: where money begins to buy little, whatever is in hand; None where nothing stands out or it was
+      not looked for.
+    - `invented`: whether the prices are the shipped sample's.
     - `strain_bound`: no plan can leave less strain than this.
     - `proven_twice`: a second engine came to the same plan.
     - `sizes`: how large the exact model is that the plan was chosen from; not told for every budget.
@@ -98,6 +101,8 @@ class Plan:
     best: Rung | None
     noise: Micro
     lines: tuple[Line, ...]
+    stop: Stop | None
+    invented: bool
     strain_bound: Micro | None
     proven_twice: bool
     sizes: TableSizes | None
@@ -136,7 +141,8 @@ class BudgetPlans:
 
     - `plans`: one for each rung of the comparison, in order.
     - `budget`: money in hand; None where nobody said.
-    - `chosen`: number of the plan for that budget, from 0; the dearest where no budget is known.
+    - `chosen`: number of the plan for that budget, from 0; where none is known, the plan at which money
+      begins to buy little, or else the cheapest.
     - `enough`: whether the budget pays for the plan chosen. It does not only where what must be is dearer.
     - `saving`: money that comes in each month.
     """
@@ -181,6 +187,7 @@ class _PlanMaker:
         among: Collection[FixKey] | None,
         goals: Sequence[Goal] = (),
         schedule: Schedule | None = None,
+        stop: Stop | None = None,
         proven_twice: bool = False,
         sizes: TableSizes | None = None,
     ) -> Plan:
@@ -217,6 +224,8 @@ class _PlanMaker:
             best=best,
             noise=0 if best is None else ready.noise.sd(best.options, rung.options),
             lines=lines_of(ready, rung, limit, self._minutes),
+            stop=stop,
+            invented=ready.prices.invented,
             strain_bound=None if bound is None else bound + ready.fixed_strain,
             proven_twice=proven_twice,
             sizes=sizes,
@@ -320,7 +329,8 @@ def planned(
     """Find the plan of a case made ready before: the last plan held within the limits, see `climbed`.
 
     - `ready`: the case, with its wishes.
-    - `budget`, `minutes`: the case's own if left out.
+    - `budget`, `minutes`: the case's own if left out; without a budget the plan goes as far as money buys
+      much (`Plan.stop`), or else costs as little as can be.
     - `notes`: warnings from before.
     - `seconds`: time the solver may take [s]; then the best within the limits is the one rung climbed.
     - `goals`: where there are any, the plan is the one that reaches them all for the least money, then the
@@ -337,11 +347,18 @@ def planned(
     savings = None if goals else _savings(case, budget, saving)
     budget = case.means.budget if budget is None else budget
     minutes = case.means.minutes if minutes is None else minutes
-    means_notes = _means_notes(case, budget, savings, saving, goals)
     every = every or EveryBudget(ready, minutes)
+    stop: Stop | None = None
+    limit = budget
+    if not (goals or every_gain or seconds is not None):
+        stop = stop_of(every.held)
+        if budget is None and savings is None:
+            # nobody said how much: what costs least, or as much as buys much
+            limit = (every.held[0] if stop is None else stop.rung).cost
+    means_notes = _means_notes(ready, budget, limit, savings, saving, goals)
     maker = _PlanMaker(ready, minutes, [*notes, *_unpriced_notes(ready), *means_notes])
     if savings is not None:
-        return _dated(ready, savings, every, maker, every_gain)
+        return _dated(ready, savings, every, maker, every_gain, stop)
     best: Rung | None = None
     among: Collection[FixKey] | None = None
     if goals or every_gain or seconds is not None:
@@ -354,28 +371,34 @@ def planned(
             among = ()
         after_free = rung.score if rung.cost == 0 else maker.solved_free(seconds)
     else:
-        best = every.within(budget)[-1]
-        rung = held_within(every.held, budget) or best
+        best = every.within(limit)[-1]
+        rung = held_within(every.held, limit) or best
         after_free = maker.after_free(every.held)
         among = _taken([one for one in every.held if one.cost <= rung.cost])
     twice = prove and best is not None
     if twice and best is not None:
-        _agree(ready, best.choice, budget, minutes)
+        _agree(ready, best.choice, limit, minutes)
     return maker.plan(
         rung,
         budget=budget,
-        limit=budget,
+        limit=limit,
         after_free=after_free,
         best=best,
         among=among,
         goals=goals,
+        stop=stop,
         proven_twice=twice,
-        sizes=sizes_of(ready.problem(budget, minutes)),
+        sizes=sizes_of(ready.problem(limit, minutes)),
     )
 
 
 def _dated(
-    ready: Prepared, savings: Savings, every: EveryBudget, maker: _PlanMaker, every_gain: bool
+    ready: Prepared,
+    savings: Savings,
+    every: EveryBudget,
+    maker: _PlanMaker,
+    every_gain: bool,
+    stop: Stop | None,
 ) -> Plan:
     """The plan where money comes in: over fixes that plans held up to all the money take, or over all."""
     rungs = every.within(savings.limit)
@@ -393,6 +416,7 @@ def _dated(
         best=rungs[-1],
         among=None if every_gain else _taken(plans),
         schedule=schedule,
+        stop=stop,
         sizes=sizes_of(ready.problem(savings.limit, every.minutes)),
     )
 
@@ -462,10 +486,15 @@ def _unpriced_notes(ready: Prepared) -> list[str]:
 
 
 def _means_notes(
-    case: Case, budget: Minor | None, savings: Savings | None, saving: Minor | None, goals: Sequence[Goal]
+    ready: Prepared,
+    budget: Minor | None,
+    limit: Minor | None,
+    savings: Savings | None,
+    saving: Minor | None,
+    goals: Sequence[Goal],
 ) -> list[str]:
     """Warnings about money that nobody told, and about a saving that is not counted."""
-    out = []
+    case, out = ready.case, []
     if savings is not None:
         out.append(tr("the saving per month is counted for {months} months", months=savings.months))
         if budget is None:
@@ -475,8 +504,12 @@ def _means_notes(
                 tr("no horizon_months is given: {months} months are looked ahead", months=savings.months)
             )
         return out
-    if budget is None:
+    if limit is None:
         out.append(tr("no budget is given: the plan may spend any amount"))
+    elif budget is None:
+        amount = shown_number(format_amount(limit, ready.prices.currency))
+        cost = f"{amount} {ready.prices.currency}"
+        out.append(tr("no budget is given: the plan keeps to {cost}; --budget says another", cost=cost))
     if goals and (saving or case.means.saving_per_month):
         out.append(tr("a saving per month is not counted with --reach: the money in hand alone is spent"))
     elif case.means.saving_per_month:
@@ -521,7 +554,10 @@ def budget_plans(
         free = first.score if first.cost == 0 else free
     else:
         free = maker.after_free(every.held)
-    affordable = [n for n, rung in enumerate(found.rungs) if in_hand is None or rung.cost <= in_hand]
+    stop = None if every_gain else stop_of(every.held)
+    where = found.rungs[0] if stop is None else stop.rung
+    first_shown = where.cost if in_hand is None else in_hand
+    affordable = [n for n, rung in enumerate(found.rungs) if rung.cost <= first_shown]
     return BudgetPlans(
         comparison=found,
         plans=tuple(
@@ -532,11 +568,12 @@ def budget_plans(
                 after_free=free,
                 best=rung if every_gain else every.within(rung.cost)[-1],
                 among=None if every_gain else _taken([o for o in every.held if o.cost <= rung.cost]),
+                stop=stop,
             )
             for rung in found.rungs
         ),
         budget=in_hand,
         chosen=max(affordable, default=0),
-        enough=bool(affordable),
+        enough=bool(affordable) or in_hand is None,
         saving=case.means.saving_per_month or None,
     )

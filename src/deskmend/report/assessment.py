@@ -34,11 +34,11 @@ from deskmend.report.words import (
     case_name,
     decimal_text,
     exposure_words,
-    money_text,
     quantity_words,
     range_words,
     region_word,
     strain_text,
+    total_text,
     value_words,
 )
 
@@ -267,7 +267,7 @@ def _summary(page: Page, assessment: Assessment) -> None:
             then=strain_text(assessment.strain.total),
             plain=plain,
             plain_then=strain_text(assessment.plain.total),
-            cost=money_text(assessment.bill.total, assessment.currency),
+            cost=total_text(assessment.bill.total, assessment.currency, assessment.invented),
         )
     )
     page.points(

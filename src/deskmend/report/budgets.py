@@ -13,11 +13,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr, trn
 from deskmend.measures import Micro, currencies
-from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, change_between
+from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, Stop, change_between
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import BudgetPlans
 from deskmend.planning.rungs import Rung
-from deskmend.report.case_documents import AtRecord, ChangeRecord, ComparisonDocument, RungRecord
+from deskmend.report.case_documents import AtRecord, ChangeRecord, ComparisonDocument, RungRecord, StopRecord
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.documents import (
     bought_json,
@@ -37,11 +37,20 @@ from deskmend.report.words import (
     money_text,
     region_word,
     strain_text,
+    total_text,
 )
 from deskmend.risk.scores.day import DayScores, methods
 from deskmend.workstation.state import State
 
-__all__ = ["BudgetRow", "budget_rows", "comparison_document", "comparison_text", "dearer_plans"]
+__all__ = [
+    "BudgetRow",
+    "budget_rows",
+    "comparison_document",
+    "comparison_text",
+    "dearer_plans",
+    "stop_json",
+    "stop_text",
+]
 
 SIDE_BY_SIDE = 4
 """Most budgets side by side in one table."""
@@ -137,7 +146,8 @@ def _summary(page: Page, comparison: Comparison) -> None:
     page.blank()
     now = strain_text(comparison.before.total)
     least, most = comparison.rungs[0], comparison.rungs[-1]
-    cheap, dear = (money_text(rung.cost, comparison.currency) for rung in (least, most))
+    invented = comparison.every.ready.prices.invented
+    cheap, dear = (total_text(rung.cost, comparison.currency, invented) for rung in (least, most))
     page.paragraph(
         tr(
             "Strain now: {now} strain-hours a day. For {cheap} it comes down to {more}, for {dear} to "
@@ -181,6 +191,30 @@ def _rate(before: Rung, after: Rung, currency: str) -> Micro:
     """Strain taken off for one unit of money more."""
     gain = Decimal(before.strain - after.strain) * 10 ** currencies()[currency]
     return int((gain / (after.cost - before.cost)).to_integral_value(ROUND_HALF_UP))
+
+
+def stop_text(stop: Stop, currency: str) -> str:
+    """Where money begins to buy little, and by how much less, in one sentence or two."""
+    return tr(
+        "Money begins to buy little at {cost}: up to there 1 {currency} takes off {until} strain-hours a "
+        "day, beyond it no more than {beyond}.",
+        cost=money_text(stop.rung.cost, currency),
+        currency=currency,
+        until=strain_text(_rate(stop.first, stop.rung, currency), 2),
+        beyond=strain_text(_rate(stop.first, stop.last, currency), 2),
+    )
+
+
+def stop_json(stop: Stop | None, currency: str) -> StopRecord | None:
+    """The same as data: strain [h/day] left there, and taken off for one unit of money up to there."""
+    if stop is None:
+        return None
+    return {
+        "cost": money_json(stop.rung.cost, currency),
+        "strain": strain_json(stop.rung.strain),
+        "up_to_there": strain_json(_rate(stop.first, stop.rung, currency)),
+        "mean_of_all": strain_json(_rate(stop.first, stop.last, currency)),
+    }
 
 
 def _knee(page: Page, comparison: Comparison) -> None:

@@ -339,6 +339,15 @@ class LeftOutRecord(_LeftOutFor):
     reason: str
 
 
+class StopRecord(TypedDict):
+    """Where money begins to buy little: strain left there, and taken off for one unit of money."""
+
+    cost: Money | None
+    strain: Strain
+    up_to_there: Strain
+    mean_of_all: Strain
+
+
 class PlanDocument(Afterwards):
     """The plan: what to do, in order, with its proof."""
 
@@ -358,6 +367,7 @@ class PlanDocument(Afterwards):
     sequence: Sequence | None
     shopping: list[Bought]
     watch_for: list[WatchRecord]
+    where_to_stop: StopRecord | None
     proof: Proof
     left_out: list[LeftOutRecord]
     warnings: list[str]

@@ -16,6 +16,7 @@ from deskmend.planning.model.offers import shared_notes
 from deskmend.planning.plan import Plan, Reserve
 from deskmend.planning.rungs import Rung
 from deskmend.report.assessment import add_region_table
+from deskmend.report.budgets import stop_json, stop_text
 from deskmend.report.case_documents import Afterwards, PlanDocument, TableSizesRecord
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.dates import add_schedule, add_schedule_proof, schedule_document
@@ -31,9 +32,28 @@ from deskmend.report.steps import (
     step_title,
     when_of,
 )
-from deskmend.report.words import amount_text, case_name, minutes_text, money_text, strain_text
+from deskmend.report.words import (
+    amount_text,
+    case_name,
+    minutes_text,
+    money_text,
+    strain_text,
+    total_text,
+)
 
 __all__ = ["add_assessor_notes", "add_proof", "afterwards", "plan_document", "plan_text", "reserve_text"]
+
+
+STRAIN_HOUR = (
+    "One strain-hour is one hour a day spent clearly outside what is comfortable for one part of the body. "
+    "Each part counts by itself, so a day can hold more strain-hours than hours. Parts that trouble you "
+    "count for more. It is a way to compare, not a measure of pain."
+)
+SHORT_OF_CLAIMS = (
+    "A strain-hour is one hour a day with one part of the body clearly outside what is comfortable. The plan "
+    "says how much of that is taken off, not that pain or injury is prevented. Whatever you build must stand "
+    "firm before you put weight on it."
+)
 
 
 def plan_document(plan: Plan, catalog: Catalog) -> PlanDocument:
@@ -93,6 +113,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> PlanDocument:
         "second_choices": later["second_choices"],
         "shared_seats": later["shared_seats"],
         "advice": later["advice"],
+        "where_to_stop": stop_json(plan.stop, currency),
         "proof": {
             "status": "optimal" if plan.proven else "not_proven",
             "strain_bound": None if plan.strain_bound is None else strain_json(plan.strain_bound),
@@ -134,8 +155,8 @@ def afterwards(plan: Plan, catalog: Catalog) -> Afterwards:
     }
 
 
-def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable) -> str:
-    """A plan for the person who will carry it out, in short words."""
+def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = True) -> str:
+    """A plan for the person who will carry it out, in short words; without `steps` the short list alone."""
     page = Page()
     add_signs(page, plan.case, catalog)
     page.paragraph(tr("Plan: {case}", case=case_name(plan.case)))
@@ -144,6 +165,13 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable) -> str:
     if plan.steps or len(plan.stages) > 1:
         add_stages(page, plan, catalog, prices)
     add_schedule(page, plan)
+    if not steps:
+        page.blank()
+        page.paragraph(tr(SHORT_OF_CLAIMS))
+        more = tr("How each step is done, why, and how it is proven: the same command with --steps.")
+        page.paragraph(more if plan.steps else tr("How it is proven: the same command with --steps."))
+        return page.text()
+    page.paragraph(tr(STRAIN_HOUR))
     _details(page, plan, catalog, prices)
     if plan.watch_for:
         page.heading(tr("Only if it happens"))
@@ -194,10 +222,13 @@ def _summary(page: Page, plan: Plan) -> None:
             "Strain: {before} strain-hours a day now, {after} with this plan. Cost: {cost}. Work: {work}.",
             before=before,
             after=after,
-            cost=money_text(plan.cost, plan.currency),
+            cost=total_text(plan.cost, plan.currency, plan.invented),
             work=minutes_text(plan.minutes),
         )
     )
+    page.paragraph(_how_sure(plan))
+    if plan.stop is not None:
+        page.paragraph(stop_text(plan.stop, plan.currency))
     if plan.schedule is not None:
         page.paragraph(
             tr(
@@ -206,12 +237,27 @@ def _summary(page: Page, plan: Plan) -> None:
                 whole=money_text(plan.schedule.spent, plan.currency),
             )
         )
-    page.paragraph(
-        tr(
-            "One strain-hour is one hour a day spent clearly outside what is comfortable for one part of the "
-            "body. Each part counts by itself, so a day can hold more strain-hours than hours. Parts that "
-            "trouble you count for more. It is a way to compare, not a measure of pain."
+
+
+def _how_sure(plan: Plan) -> str:
+    """In one line whether the plan is proven, and what cannot be told from it."""
+    if not plan.proven:
+        return tr("How sure: not proven best in the time allowed; it was checked and holds.")
+    if plan.best is None or plan.best.strain >= plan.after.total:
+        return tr("How sure: proven, no choice within these limits does better.")
+    best, more = strain_text(plan.best.strain, 2), plan.after.total - plan.best.strain
+    if more <= plan.noise:
+        return tr(
+            "How sure: proven. The best within these limits leaves {best}; that is nearer to this plan than "
+            "the measures can tell ({noise}).",
+            best=best,
+            noise=strain_text(plan.noise, 2),
         )
+    return tr(
+        "How sure: proven. The best within these limits leaves {best}; the {more} between are too little to "
+        "be worth telling.",
+        best=best,
+        more=strain_text(more, 2),
     )
 
 

@@ -28,7 +28,7 @@ from deskmend.report.steps import (
     when_word,
     why_text,
 )
-from deskmend.report.words import money_text, strain_text
+from deskmend.report.words import strain_text, total_text
 
 __all__ = [
     "Done",
@@ -158,7 +158,7 @@ def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> 
             tr(
                 "Strain from then on: {strain}. Spent so far: {cost}.",
                 strain=strain_text(stage.strain, 2),
-                cost=money_text(stage.spent, plan.currency),
+                cost=total_text(stage.spent, plan.currency, plan.invented),
             )
         )
 

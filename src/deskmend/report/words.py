@@ -35,6 +35,7 @@ __all__ = [
     "region_word",
     "strain_text",
     "tool_word",
+    "total_text",
     "unit_text",
     "value_words",
 ]
@@ -53,6 +54,12 @@ def strain_text(strain: Micro, decimals: int = 1) -> str:
     exact = Decimal(strain) / MILLION
     shown = exact.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
     return shown_number(f"{shown.copy_abs() if shown.is_zero() else shown:f}")
+
+
+def total_text(amount: Minor, currency: str, invented: bool) -> str:
+    """A total of money, and beside it that nobody has named the prices where that is so."""
+    total = money_text(amount, currency)
+    return tr("{total} (at invented prices)", total=total) if invented and amount else total
 
 
 def decimal_text(value: float, decimals: int = 3) -> str:

@@ -17,7 +17,7 @@ from deskmend.language import current_language, tr
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import shared_notes
 from deskmend.planning.plan import BudgetPlans, Plan
-from deskmend.report.budgets import budget_rows, comparison_document, dearer_plans
+from deskmend.report.budgets import budget_rows, comparison_document, dearer_plans, stop_text
 from deskmend.report.cautions import first_of_all
 from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
@@ -109,6 +109,11 @@ def _notes(plans: BudgetPlans) -> list[str]:
                 budget=money_text(plans.budget, currency),
             )
         )
+    chosen = plans.plans[plans.chosen]
+    if chosen.stop is not None:
+        out.append(stop_text(chosen.stop, chosen.currency))
+    if plans.budget is None:
+        out.append(tr("No budget is given: the plan shown first is only where to begin."))
     if not plans.comparison.proven:
         out.append(tr("Not every plan is proven best. Each was checked again and holds."))
     return out

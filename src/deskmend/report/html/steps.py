@@ -27,7 +27,7 @@ from deskmend.report.steps import (
     used_text,
     why_text,
 )
-from deskmend.report.words import minutes_text, money_text, region_word, strain_text
+from deskmend.report.words import minutes_text, money_text, region_word, strain_text, total_text
 
 __all__ = ["BuyLine", "Card", "RegionBar", "RungView", "StageView", "StepLine", "cards_of", "rung_view"]
 
@@ -114,11 +114,12 @@ def rung_view(
     """One plan as short lists; `number` is its place among the budgets, `keys` the anchor of each fix."""
     money = money_text(plan.cost, plan.currency)
     stages = tuple(_stage_view(stage, lines, plan, catalog, prices, keys) for stage, lines in done_of(plan))
+    total = total_text(plan.cost, plan.currency, plan.invented)
     return RungView(
         number,
         money,
         tr("{money}, strain {left}", money=money, left=strain_text(plan.after.total)),
-        tuple(_summary(plan, money)),
+        tuple(_summary(plan, total)),
         stages,
         any(stage.lines for stage in stages),
         tuple(dict.fromkeys(reserve_text(reserve, plan.currency) for reserve in plan.watch_for)),
@@ -144,7 +145,7 @@ def _stage_view(
             )
             for line in stage.buys
         ),
-        money_text(sum(line.cost for line in stage.buys), plan.currency),
+        total_text(sum(line.cost for line in stage.buys), plan.currency, plan.invented),
         tuple(
             StepLine(
                 line.number,

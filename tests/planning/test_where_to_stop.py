@@ -1,0 +1,135 @@
+"""Where money begins to buy little, what is planned where nobody says how much, and the short list."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
+
+from deskmend.cli import deskmend
+from deskmend.intake.case import Case
+from deskmend.planning.budgets import EveryBudget, stop_of
+from deskmend.planning.plan import Plan, budget_plans, plan, planned
+from deskmend.planning.prepared import prepare
+
+KITCHEN = str(ROOT / "scenarios" / "kitchen_books" / "case.yaml")
+
+
+@cache
+def no_budget() -> Case:
+    return made(
+        places__0__seat__surface="hard",
+        places__0__desk={"height": "740", "underside": "700", "depth": "700", "edge": "rounded"},
+        owns={"bath_towel": "1"},
+        means__budget=None,
+    )
+
+
+@cache
+def every() -> EveryBudget:
+    return EveryBudget(prepare(no_budget(), CATALOG, SAMPLE), None)
+
+
+@cache
+def found() -> Plan:
+    return planned(every().ready, every=every())
+
+
+def test_beyond_the_stop_no_money_takes_off_more_than_the_mean_and_up_to_it_none_less() -> None:
+    """The definition itself, on every plan of the ladder, in whole numbers."""
+    rungs = every().held
+    stop = stop_of(rungs)
+    assert stop is not None
+    cost, gain = stop.last.cost - stop.first.cost, stop.first.strain - stop.last.strain
+    for rung in rungs:
+        more, off = rung.cost - stop.rung.cost, stop.rung.strain - rung.strain
+        if more > 0:
+            assert off * cost <= more * gain
+        elif more < 0:
+            assert off * cost < more * gain
+
+
+def test_without_a_budget_the_plan_stops_there() -> None:
+    stop = found().stop
+    assert stop is not None
+    assert (found().budget, found().limit, found().cost) == (None, stop.rung.cost, stop.rung.cost)
+    assert 0 < found().cost < every().held[-1].cost
+    assert any("no budget is given" in warning for warning in found().warnings)
+
+
+def test_the_page_opens_the_same_plan() -> None:
+    plans = budget_plans(no_budget(), CATALOG, SAMPLE)
+    shown = plans.plans[plans.chosen]
+    assert shown.cost == found().cost
+    assert plans.enough
+    some = budget_plans(no_budget(), CATALOG, SAMPLE, at=[0, 500_000])
+    assert some.plans[some.chosen].cost == 0
+
+
+def test_where_nothing_stands_out_the_cheapest_plan_is_shown() -> None:
+    case = made(means__budget=None)
+    few = EveryBudget(prepare(case, CATALOG, SAMPLE, never=["keyboard_basic"]), None)
+    if stop_of(few.held) is None:
+        assert planned(few.ready, every=few).cost == few.held[0].cost
+
+
+def test_a_budget_is_kept_to_whatever_lies_beyond() -> None:
+    told = plan(no_budget(), CATALOG, SAMPLE, 100_000)
+    assert told.limit == 100_000
+    assert told.cost == every().held[-1].cost
+    assert told.stop is not None
+    assert found().stop is not None
+    assert told.stop.rung.cost == found().stop.rung.cost  # type: ignore[union-attr]
+
+
+@cache
+def shown(*more: str) -> str:
+    result = CliRunner().invoke(deskmend, ["plan", KITCHEN, "--quiet", *more])
+    assert result.exit_code == 0, result.stderr
+    return result.stdout
+
+
+def test_the_short_list_comes_first_and_alone() -> None:
+    short, whole = shown(), shown("--steps")
+    assert len(short.splitlines()) < 70
+    for words in ("Cost: ", "How sure: ", "Money begins to buy little at ", "Spent so far: ", "--steps"):
+        assert words in short
+    assert "How to do each step" not in short
+    assert "--with" not in short
+    assert "How to do each step" in whole
+    assert "--with" in whole
+    start = short.partition("A strain-hour is")[0]
+    assert whole.startswith(start.rstrip())
+
+
+def test_the_document_tells_where_to_stop() -> None:
+    document = json.loads(shown("--json"))
+    stop = document["where_to_stop"]
+    assert f"Money begins to buy little at {stop['cost']} EUR" in shown()
+    assert stop["up_to_there"] > stop["mean_of_all"]
+
+
+@pytest.mark.parametrize("named", [False, True])
+def test_invented_prices_are_said_beside_every_total(named: bool, tmp_path: Path) -> None:
+    case, page = tmp_path / "case.yaml", tmp_path / "page.html"
+    case.write_bytes(Path(KITCHEN).read_bytes())
+    prices = ["--prices", str(ROOT / "scenarios/kitchen_books/prices.csv")] if named else []
+    said = "(at invented prices)"
+    for arguments in (
+        ["plan", str(case), *prices],
+        ["assess", str(case), "--with", "keyboard_basic", *prices],
+        ["report", str(case), "--out", str(page), *prices],
+    ):
+        result = CliRunner().invoke(deskmend, arguments)
+        assert result.exit_code == 0, result.stderr
+        told = page.read_text(encoding="utf-8") if arguments[0] == "report" else result.stdout
+        text = " ".join(told.split())
+        assert (said in text) == (not named)
+        if not named and arguments[0] == "plan":
+            assert text.count(said) == 2
+    document = json.loads(CliRunner().invoke(deskmend, ["plan", str(case), "--json", *prices]).stdout)
+    assert any("invented" in one for one in document["warnings"]) == (not named)
