@@ -98,6 +98,22 @@ CaseOffer = Literal[
 Grade = Literal["A", "B", "C", "D"]
 Tested = Literal["direct", "near", "function", "none"]
 Leave = Literal["none", "owner", "employer"]
+FixCheck = Literal[
+    "feet",
+    "knees",
+    "thighs",
+    "desk",
+    "armrests",
+    "keys",
+    "mouse",
+    "screen",
+    "second",
+    "ahead",
+    "paper",
+    "text",
+    "behind_knee",
+    "turns",
+]
 
 _Id = Annotated[str, ID]
 _Line = Annotated[str, free_text(400)]
@@ -426,8 +442,10 @@ class Fix(Record):
     """How long it lasts."""
     how: tuple[_Line, ...] = ()
     """Steps to make or set it, in order; {size} stands for the size."""
+    checks: tuple[Annotated[FixCheck, word(FixCheck)], ...] = ()
+    """Measures by which one sees that it is right; what they have to be follows from the plan."""
     right: _Line | None = None
-    """How to see that it is right."""
+    """How to see the rest that nobody can measure."""
     upkeep: _Line | None = None
     """What keeps it so."""
     side_effects: tuple[_Line, ...] = ()

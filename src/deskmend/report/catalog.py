@@ -97,6 +97,7 @@ def _fix_json(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> FixRecor
         "reversible": fix.reversible,
         "lifetime_months": fix.lifetime_months,
         "how": [tr(line) for line in fix.how],
+        "checks": list(fix.checks),
         "right": _told(fix.right),
         "upkeep": _told(fix.upkeep),
         "side_effects": [tr(line) for line in fix.side_effects],
@@ -220,7 +221,8 @@ def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
     if fix.how:
         page.heading(tr("How"))
         page.numbered([_any_size(tr(line)) for line in fix.how])
-    _section(page, tr("Right when"), _told_text(fix.right))
+    measured = [tr("What it has to measure hangs on the workplace: a plan says it.")] if fix.checks else []
+    _section(page, tr("Right when"), [*measured, *_told_text(fix.right)])
     _section(page, tr("Mind"), _told_text(*fix.cautions))
     _section(page, tr("Good to know"), _told_text(*fix.side_effects))
     _section(page, tr("Upkeep"), _told_text(fix.upkeep))

@@ -27,6 +27,7 @@ from deskmend.report.cuts import add_cuts, cuts_json
 from deskmend.report.documents import money_json, quantity_json, strain_json
 from deskmend.report.evidence import evidence_json, evidence_line, kept_up_text
 from deskmend.report.layout import Page
+from deskmend.report.right import seen_text
 from deskmend.report.words import (
     change_words,
     item_title,
@@ -277,7 +278,8 @@ def leave_text(option: OptionSpec) -> str:
 
 def right_text(option: OptionSpec, state: State) -> str | None:
     """How to see that a step is right in a state; None where nothing is said."""
-    return None if option.fix.right is None else filled(option.fix.right, option)
+    own = "" if option.fix.right is None else filled(option.fix.right, option)
+    return " ".join(part for part in (seen_text(option, state), own) if part) or None
 
 
 def look_text(option: OptionSpec, state: State) -> str:

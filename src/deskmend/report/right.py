@@ -1,0 +1,307 @@
+"""How to see that a step is right: said of the arrangement it stands in, from that arrangement's quantities.
+
+A fix names what it is looked at by (`checks`). Each is a function that reads quantities of a state and says
+what they are there, so that a sentence never asks for what the plan itself does not make. What nobody can
+measure, such as whether a thing slides, stands in the catalog (`right`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from deskmend.intake.catalog_records import FixCheck
+from deskmend.language import shown_length, shown_number, tr
+from deskmend.planning.model.offers import OptionSpec
+from deskmend.workstation.graph import Evaluation
+from deskmend.workstation.state import PERSON, State, evaluate
+
+__all__ = ["seen_text"]
+
+LEVEL = 10.0
+"""Heights [mm] that count as the same: a tape is read no finer over clothes (judgement)."""
+SOLES_DOWN = 10.0
+"""Gap under the feet [mm] up to which the soles rest wholly, as the curve ``leg_gap`` begins."""
+ROOM_TO_MOVE = 25.0
+"""Room over the thighs [mm] from which they move freely, as the curve ``clearance`` begins."""
+STRAIGHT_WRIST = 15.0
+"""Bend of the wrist [deg] up to which it counts as straight, as the curves of the wrist begin."""
+HANGING = 20.0
+"""Upper arm from hanging [deg] up to which it counts as hanging, as the first band of RULA."""
+AHEAD = 15.0
+"""Turn of the head [deg] up to which a thing lies ahead, as the curve ``neck_rotation`` begins."""
+UPRIGHT = 10.0
+"""Lean of the trunk [deg] up to which the back stays at its backrest, as its curve begins."""
+READING_PART = 25.0
+"""Degrees below eye height from which the reading part of multifocal glasses serves, as its curve begins."""
+
+
+def seen_text(option: OptionSpec, state: State) -> str:
+    """What is to be seen of a step in a state, measure by measure; empty where it has none."""
+    told = [_told(SAYERS[check], option, state) for check in option.fix.checks]
+    return " ".join(part for part in told if part)
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """One task at one place, in one way of working, as a state has it."""
+
+    state: State
+    task: str
+    place: str
+    mode: str
+
+    @cached_property
+    def _evaluation(self) -> Evaluation[float]:
+        return evaluate(self.state, self.task)
+
+    def __call__(self, name: str, **roles: str) -> float:
+        """Value of a quantity [mm] [deg] [-]."""
+        return float(self._evaluation(name, mode=self.mode, **roles))
+
+    @property
+    def multifocal(self) -> bool:
+        return self.state.values[PERSON, "person.eyewear"] == "multifocal"
+
+
+Sayer = Callable[[_Seen], str]
+
+
+def _told(say: Sayer, option: OptionSpec, state: State) -> str:
+    """What is to be seen wherever a step counts; where it differs, each with its task or place."""
+    found: dict[str, list[_Seen]] = {}
+    for seen in _occasions(option, state):
+        if text := say(seen):
+            found.setdefault(text, []).append(seen)
+    if len(found) <= 1:
+        return "".join(found)
+    out = []
+    for text, all_seen in found.items():
+        first = all_seen[0]
+        standing = tr("standing") if first.mode == "stand" else tr("sitting")
+        out.append(tr("{task}, {standing}: {text}", task=first.task, standing=standing, text=text))
+    return " ".join(out)
+
+
+def _occasions(option: OptionSpec, state: State) -> Iterator[_Seen]:
+    level, name = option.owner
+    for task, place in state.place_of.items():
+        if (level == "task" and task != name) or (level == "place" and place != name):
+            continue
+        standing = float(evaluate(state, task)("stand_share"))
+        if standing < 1.0:
+            yield _Seen(state, task, place, "sit")
+        if standing > 0.0:
+            yield _Seen(state, task, place, "stand")
+
+
+def _length(value: float) -> str:
+    return shown_length(round(abs(value)))
+
+
+def _degrees(value: float) -> str:
+    return tr("{number} degrees", number=shown_number(str(round(abs(value)))))
+
+
+# --- what is looked at ------------------------------------------------------------------------------------
+
+
+def _feet(seen: _Seen) -> str:
+    if seen.mode == "stand":
+        return ""
+    gap = seen("leg_gap")
+    if gap <= SOLES_DOWN:
+        return tr("Both soles rest wholly, and the seat's front edge does not press into the thighs.")
+    return tr(
+        "The seat's front edge stays {gap} above the hollow of the knees: the soles do not rest wholly.",
+        gap=_length(gap),
+    )
+
+
+def _knees(seen: _Seen) -> str:
+    if seen.mode == "stand":
+        return ""
+    rise = seen("thigh_rise")
+    if round(rise) <= 0:
+        return tr("The knees are not higher than the hips.")
+    return tr("The thighs rise towards the knees by {angle}, not more.", angle=_degrees(rise))
+
+
+def _thighs(seen: _Seen) -> str:
+    if seen.mode == "stand":
+        return ""
+    free = seen("clearance")
+    if free >= ROOM_TO_MOVE:
+        return tr("The thighs move freely: {room} is free above them.", room=_length(free))
+    if free >= 0:
+        return tr("The thighs fit under the desk with {room} to spare.", room=_length(free))
+    return tr("The legs do not go under the desk: {room} is lacking.", room=_length(free))
+
+
+DESK = {
+    "level": "The desk top is as high as the hanging elbows.",
+    "above": "The desk top is {gap} above the hanging elbows.",
+    "below": "The desk top is {gap} below the hanging elbows.",
+}
+KEYS = {
+    "level": "The keys are as high as the hanging elbows.",
+    "above": "The keys are {gap} above the hanging elbows.",
+    "below": "The keys are {gap} below the hanging elbows.",
+}
+TOP_EDGE = {
+    "level": "The top edge of the picture is as high as your eyes.",
+    "above": "The top edge of the picture is {gap} above your eyes.",
+    "below": "The top edge of the picture is {gap} below your eyes.",
+}
+SECOND_EDGE = {
+    "level": "The top edge of the second picture is as high as your eyes.",
+    "above": "The top edge of the second picture is {gap} above your eyes.",
+    "below": "The top edge of the second picture is {gap} below your eyes.",
+}
+ARM_PADS = {
+    "level": "The arm pads are as high as the hanging elbows.",
+    "above": "The arm pads are {gap} above the hanging elbows.",
+    "below": "The arm pads are {gap} below the hanging elbows.",
+}
+
+
+def _side(gap: float) -> str:
+    return "level" if abs(gap) <= LEVEL else "above" if gap > 0 else "below"
+
+
+def _desk(seen: _Seen) -> str:
+    gap = seen("desk_gap")
+    return tr(DESK[_side(gap)], gap=_length(gap))
+
+
+def _armrests(seen: _Seen) -> str:
+    if seen.mode == "stand":
+        return ""
+    gap = seen("armrest_gap")
+    return tr(ARM_PADS[_side(gap)], gap=_length(gap)) if math.isfinite(gap) else ""
+
+
+def _keys(seen: _Seen) -> str:
+    if seen("hand_share", hand="keys") <= 0:
+        return ""
+    gap, bend = seen("hand_gap", hand="keys"), seen("wrist_extension", hand="keys")
+    told = tr(KEYS[_side(gap)], gap=_length(gap))
+    if abs(bend) <= STRAIGHT_WRIST:
+        return f"{told} {tr('The wrists are straight.')}"
+    if bend > 0:
+        return f"{told} {tr('The wrists bend back by {angle}, not more.', angle=_degrees(bend))}"
+    return f"{told} {tr('The wrists bend down by {angle}, not more.', angle=_degrees(bend))}"
+
+
+def _mouse(seen: _Seen) -> str:
+    if seen("hand_share", hand="mouse") <= 0:
+        return ""
+    raised = seen("upper_arm_elevation", hand="mouse")
+    if raised <= HANGING:
+        return tr("The upper arm hangs beside the body while the hand is on the mouse.")
+    return tr(
+        "With the hand on the mouse the upper arm is raised by {angle}, not more.", angle=_degrees(raised)
+    )
+
+
+def _screen(seen: _Seen) -> str:
+    return _picture(seen, "screen", TOP_EDGE)
+
+
+def _second(seen: _Seen) -> str:
+    return _picture(seen, "second", SECOND_EDGE)
+
+
+def _picture(seen: _Seen, target: str, edge: Mapping[str, str]) -> str:
+    """Where a picture stands, in mm as one measures it; reading glasses set in below want it low."""
+    if seen("look_share", target=target) <= 0:
+        return ""
+    over = seen("target_top_height", target=target) - seen("eye_height")
+    told = [tr(edge[_side(over)], gap=_length(over))]
+    top, middle = seen("gaze_top", target=target), seen("gaze_centre", target=target)
+    if seen.multifocal and middle >= READING_PART and round(top) > 0:
+        told.append(
+            tr(
+                "That is {angle} down: you read the top line through the lower part of the glasses.",
+                angle=_degrees(top),
+            )
+        )
+    return " ".join(told)
+
+
+def _ahead(seen: _Seen) -> str:
+    """What is looked at most, straight ahead or aside."""
+    shares = {target: seen("look_share", target=target) for target in ("screen", "second", "paper")}
+    target = max(shares, key=lambda name: shares[name])
+    turn = seen("neck_rotation", target=target)
+    thing = tr(THINGS[target])
+    if turn <= AHEAD:
+        return tr("You look at {thing} straight ahead.", thing=thing)
+    return tr("The head turns by {angle} to {thing}, not more.", thing=thing, angle=_degrees(turn))
+
+
+THINGS = {"screen": "the screen", "second": "the second screen", "paper": "the paper"}
+
+
+def _paper(seen: _Seen) -> str:
+    return _reading(seen, "paper")
+
+
+def _text(seen: _Seen) -> str:
+    return _reading(seen, "screen")
+
+
+def _reading(seen: _Seen, target: str) -> str:
+    """Whether one leans to read."""
+    if seen("look_share", target=target) <= 0:
+        return ""
+    lean, thing = seen("trunk_inclination", target=target), tr(THINGS[target])
+    if lean > UPRIGHT:
+        return tr("You lean {angle} forward to read {thing}, not more.", thing=thing, angle=_degrees(lean))
+    if seen.mode == "stand":
+        return tr("You read {thing} standing upright.", thing=thing)
+    return tr("You read {thing} without leaning forward.", thing=thing)
+
+
+def _behind_knee(seen: _Seen) -> str:
+    if seen.mode == "stand":
+        return ""
+    free = seen("seat_clearance")
+    if free <= 0:
+        return ""
+    return tr("{room} is free between the seat's front edge and the hollow of the knee.", room=_length(free))
+
+
+def _turns(seen: _Seen) -> str:
+    """What to change for a turn of standing, from how far the work then lies under the elbows."""
+    if seen.mode == "sit":
+        return ""
+    hands = [hand for hand in ("keys", "mouse", "writing") if seen("hand_share", hand=hand) > 0]
+    under = -min((seen("hand_gap", hand=hand) for hand in hands), default=0.0)
+    if round(under) <= LEVEL:
+        return tr("The work is as high as the elbows, or above them: nothing is moved for the turn.")
+    return tr(
+        "The work lies {gap} below the elbows: put something firm, up to so high, under it for the turn, and "
+        "take it away again to sit.",
+        gap=_length(under),
+    )
+
+
+SAYERS: Mapping[FixCheck, Sayer] = {
+    "feet": _feet,
+    "knees": _knees,
+    "thighs": _thighs,
+    "desk": _desk,
+    "armrests": _armrests,
+    "keys": _keys,
+    "mouse": _mouse,
+    "screen": _screen,
+    "second": _second,
+    "ahead": _ahead,
+    "paper": _paper,
+    "text": _text,
+    "behind_knee": _behind_knee,
+    "turns": _turns,
+}
