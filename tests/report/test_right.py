@@ -76,7 +76,7 @@ CLAIMS: dict[str, Claim] = {
     r"The seat's front edge stays (\d+) mm above the hollow of the knees: the soles do not rest wholly\.": (
         lambda q, n: q("leg_gap") > 10 and near(q("leg_gap"), n)
     ),
-    r"The knees are not higher than the hips\.": lambda q, _: q("thigh_rise") <= 0.5,
+    r"The knees are not higher than the hips\.": lambda q, _: q("thigh_rise") <= 2,
     r"The thighs rise towards the knees by (\d+) degrees, not more\.": lambda q, n: near(q("thigh_rise"), n),
     r"The thighs move freely: (\d+) mm is free above them\.": lambda q, n: (
         q("clearance") >= 25 and near(q("clearance"), n)

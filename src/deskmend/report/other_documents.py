@@ -137,6 +137,7 @@ class FixRecord(TypedDict):
     reversible: bool
     lifetime_months: int | None
     how: list[str]
+    checks: list[str]
     right: str | None
     upkeep: str | None
     side_effects: list[str]

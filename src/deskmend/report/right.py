@@ -26,6 +26,8 @@ SOLES_DOWN = 10.0
 """Gap under the feet [mm] up to which the soles rest wholly, as the curve ``leg_gap`` begins."""
 ROOM_TO_MOVE = 25.0
 """Room over the thighs [mm] from which they move freely, as the curve ``clearance`` begins."""
+LEVEL_THIGHS = 2.0
+"""Rise of the thighs [deg] that counts as none: 15 mm over a thigh (judgement)."""
 STRAIGHT_WRIST = 15.0
 """Bend of the wrist [deg] up to which it counts as straight, as the curves of the wrist begin."""
 HANGING = 20.0
@@ -124,7 +126,7 @@ def _knees(seen: _Seen) -> str:
     if seen.mode == "stand":
         return ""
     rise = seen("thigh_rise")
-    if round(rise) <= 0:
+    if rise <= LEVEL_THIGHS:
         return tr("The knees are not higher than the hips.")
     return tr("The thighs rise towards the knees by {angle}, not more.", angle=_degrees(rise))
 
