@@ -1,0 +1,221 @@
+"""The plans held and their lines: told apart, none better by what can be told, each worth what it says."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import cache
+from itertools import product
+from math import prod
+from random import Random
+
+import pytest
+from tests.compare.frontiers import prepared
+from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, made
+from tests.planning.drawn_workplaces import checked, drawn_case
+from tests.stages import seeds, some
+
+from deskmend.choice import solve
+from deskmend.choice.exhaustive import Exhaustive, TooMany
+from deskmend.intake.case_file import load_case
+from deskmend.intake.prices import load_prices
+from deskmend.planning.bill import bill_of
+from deskmend.planning.budgets import EveryBudget
+from deskmend.planning.held import held_within, nothing_changed
+from deskmend.planning.lines import Line, Remains, lines_of
+from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.plan import planned
+from deskmend.planning.plan_check import verify_plan
+from deskmend.planning.prepared import NoPlan, Prepared, prepare
+from deskmend.planning.rungs import Rung
+from deskmend.planning.score import strain_of_many
+from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state
+from deskmend.report.plan import plan_document, plan_text
+
+MOST_TRIED = 4000
+"""Combinations up to which what a line is worth is worked out by trying them all."""
+
+GOOD = {
+    "places__0__desk__height": "645",
+    "places__0__seat__lumbar": {"height": "200", "depth": "45"},
+    "devices__monitor": {"top": "420", "height": "280", "width": "480"},
+    "devices__keyboard": "separate",
+    "devices__keyboard_size": {"height": "20", "width": "360", "number_pad": "no"},
+    "devices__mouse": "separate",
+    "devices__mouse_offset": "250",
+    "tasks__0__main": "monitor",
+    "tasks__0__viewing_distance": "620",
+}
+"""What makes the plain workplace a good one: all at its height and distance, and the back supported."""
+
+
+def ladder_holds(every: EveryBudget) -> None:
+    """What is told of the plans held, for every budget at which anything changes."""
+    ready, held, noise = every.ready, every.held, every.ready.noise
+    assert [one.cost for one in held] == sorted({one.cost for one in held})
+    assert [one.strain for one in held] == sorted({one.strain for one in held}, reverse=True)
+    nothing = nothing_changed(ready)
+    below = held[0] if nothing is None else nothing
+    for plan in held:
+        if plan.options != below.options:
+            assert noise.told_apart(below.options, plan.options), plan.cost
+        verify_plan(ready, plan.choice, plan.cost, every.minutes)
+        below = plan
+    for money in sorted({one.cost for one in (*every.rungs, *held)}):
+        given = held_within(held, money)
+        assert given is not None or money < held[0].cost
+        for rung in every.rungs:
+            if given is not None and rung.cost <= money and rung.strain < given.strain:
+                assert not noise.told_apart(rung.options, given.options), (money, rung.cost)
+
+
+def lines_hold(ready: Prepared, plan: Rung) -> int:
+    """How many lines of a plan were worked out again by trying everything; each fix stands in one line."""
+    lines = lines_of(ready, plan, None, None)
+    named = Counter(one.with_name for line in lines for one in line.options)
+    assert named == Counter(one.with_name for one in plan.options)
+    tried = 0
+    for line in lines:
+        assert line.head in line.options
+        assert (line.bundle is None) == (len(line.options) == 1)
+        least = least_without(ready, plan, line)
+        if least is not None:
+            assert line.leaving_out == least - plan.strain, line.head.with_name
+            tried += 1
+    return tried
+
+
+def least_without(ready: Prepared, plan: Rung, line: Line) -> int | None:
+    """Least strain with other fixes of the plan alone, at any size, and what it buys; None: too many."""
+    out = {key_of(option) for option in line.options}
+    stay = [key_of(option) for option in plan.options if key_of(option) not in out]
+    sizes: dict[FixKey, list[OptionSpec | None]] = {key: [None] for key in stay}
+    for option in ready.offers.options():
+        if key_of(option) in sizes:
+            sizes[key_of(option)].append(option)
+    if prod(map(len, sizes.values())) > MOST_TRIED:
+        return None
+    packs = {one.item: one.packs for one in plan.bill.lines}
+    states = []
+    for taken in product(*sizes.values()):
+        options = [option for option in taken if option is not None]
+        if len({decision_of(option) for option in options}) < len(options):
+            continue
+        bill = bill_of(options, ready.case, ready.prices)
+        if bill.missing or any(one.packs > packs.get(one.item, 0) for one in bill.lines):
+            continue
+        after = sound_state(ready.state, options)
+        states += [] if after is None else [after]
+    return min(strain_of_many(states, [ready.weights] * len(states)))
+
+
+def drawn(seed: int) -> Prepared | None:
+    try:
+        return prepare(checked(drawn_case(Random(seed), several_places=False)), CATALOG, SAMPLE)
+    except NoPlan:
+        return None
+
+
+@pytest.mark.parametrize("name", some([one.name for one in SCENARIOS], "counter_calls"))
+def test_plans_of_a_scenario_are_told_apart_and_their_lines_are_worth_what_they_say(name: str) -> None:
+    folder = next(one for one in SCENARIOS if one.name == name)
+    case = load_case(folder / "case.yaml")
+    every = EveryBudget(prepare(case, CATALOG, load_prices(folder / "prices.csv")), case.means.minutes)
+    ladder_holds(every)
+    for plan in every.held:
+        lines_hold(every.ready, plan)
+
+
+@seeds(2, 200)
+def test_plans_of_drawn_cases_are_told_apart_and_their_lines_are_worth_what_they_say(seed: int) -> None:
+    ready = drawn(seed)
+    if ready is None:
+        pytest.skip("what must be is not to be had")
+    every = EveryBudget(ready, ready.case.means.minutes)
+    ladder_holds(every)
+    lines_hold(ready, every.held[0])
+    lines_hold(ready, every.held[-1])
+
+
+def test_lines_of_a_small_plan_are_all_tried() -> None:
+    ready = prepare(made(places__0__seat__surface="hard", tasks__0__spell="100"), CATALOG, SAMPLE)
+    every = EveryBudget(ready, None)
+    assert sum(lines_hold(ready, plan) for plan in every.held) >= 3
+
+
+@cache
+def kitchen() -> EveryBudget:
+    """Every budget of one scenario."""
+    ready = prepared("kitchen_books")
+    return EveryBudget(ready, ready.case.means.minutes)
+
+
+def test_what_works_only_together_is_one_line() -> None:
+    """Where one of a bundle goes the others go, or it serves nothing that can be told without them."""
+    ready, bundles = kitchen().ready, 0
+    for plan in kitchen().held:
+        for line in lines_of(ready, plan, None, None):
+            if line.bundle is None:
+                continue
+            bundles += 1
+            assert line.bundle == line.head.with_name.partition("=")[0]
+            remains = Remains(ready, plan, musts=False)
+            whole = remains.without(keys := {key_of(one) for one in line.options})
+            for one in line.options:
+                alone, others = remains.without({key_of(one)}), remains.without(keys - {key_of(one)})
+                gone = keys - {key_of(option) for option in remains.options(alone)}
+                same = not ready.noise.told_apart(remains.options(others), remains.options(whole))
+                assert len(gone) > 1 or same
+            assert line.leaving_out == remains.strain(whole) - plan.strain
+    assert bundles
+
+
+def test_a_good_workplace_gets_no_step() -> None:
+    ready = prepare(made(**GOOD), CATALOG, SAMPLE)
+    found = planned(ready, 10_000)
+    assert found.steps == ()
+    assert found.cost == 0
+    assert found.after.total == found.before.total
+
+
+def test_the_plan_is_told_beside_the_best() -> None:
+    every, ready = kitchen(), kitchen().ready
+    shorter = next(plan for plan in every.held if plan.strain > every.within(plan.cost)[-1].strain)
+    given = planned(ready, shorter.cost, every=every)
+    best = planned(ready, shorter.cost, every_gain=True)
+    assert given.best is not None
+    assert given.after.total == shorter.strain
+    assert given.best.strain == best.after.total == given.strain_bound
+    assert given.noise == ready.noise.sd(given.best.options, shorter.options)
+    assert not ready.noise.told_apart(given.best.options, shorter.options)
+    told = " ".join(plan_text(given, CATALOG, ready.prices).split())
+    assert f"leaves less than {best.after.total / 1e6:.2f} strain-hours a day. This one leaves" in told
+    document = plan_document(given, CATALOG)
+    assert document["strain"]["best"] * 1_000_000 == best.after.total
+    assert document["proof"]["strain_bound"] == document["strain"]["best"] < document["strain"]["after"]
+
+
+@seeds(2, 60)
+def test_all_combinations_at_once_give_what_the_engines_give(seed: int) -> None:
+    """The exhaustive search of a narrowed problem against variable elimination, with options left out."""
+    ready = drawn(seed)
+    if ready is None:
+        pytest.skip("what must be is not to be had")
+    draw = Random(seed)
+    offers = draw.sample(ready.offers.decisions, min(5, len(ready.offers.decisions)))
+    fixes = {key_of(draw.choice(offer.options)) for offer in offers}
+    money = draw.choice([None, 0, 1500, 4000])
+    problem = ready.only(fixes).problem(money, draw.choice([None, 30]))
+    try:
+        everything = Exhaustive(problem)
+    except TooMany:
+        pytest.skip("too many combinations")
+    for left_out in (set(), set(draw.sample(sorted(fixes), 1))):
+        without: dict[str, list[str]] = {}
+        for option in ready.offers.options():
+            if key_of(option) in left_out:
+                without.setdefault(decision_of(option), []).append(option.name)
+        mine = everything.best(without)
+        theirs = solve(ready.only(fixes - left_out).problem(money, problem.minutes), engine="elimination")
+        assert (mine.found, mine.found and mine.figures) == (theirs.found, theirs.found and theirs.figures)
+        if mine.found:
+            assert ready.options_of(mine) == ready.options_of(theirs)
