@@ -100,3 +100,24 @@ def test_who_is_weak_on_one_side_is_taken_to_write_and_point_with_the_other(weak
     assert any(f"one side is weak ({weak})" in one for one in assess(case, CATALOG, SAMPLE).warnings)
     told = state_of(made(person__weak_side=weak, person__writing_hand=weak))
     assert told.values[PERSON, "person.writing_hand"] == weak
+
+
+LAP: dict[str, Any] = {"places__0__desk": {"height": "560", "depth": "350", "legs": "lap"}}
+
+
+def test_work_on_the_lap_has_room_and_is_not_lifted_off_by_seat_or_feet() -> None:
+    case = made(**LAP, owns={"hardback_book": ["40", "60"], "blanket": "1"})
+    found = assess(case, CATALOG, SAMPLE)
+    assert not {one.name for one in found.quantities if one.severity > 0} & {"clearance", "leg_gap"}
+    offers = offers_for(case, state_of(case), CATALOG, SAMPLE)
+    changed = {effect.change for option in offers.options() for effect in option.fix.effects}
+    assert not changed & {"seat.height", "seat.pad", "feet.height", "screen.raise"}
+    assert "lap" in {one.cause for one in offers.left_out}
+    assert "lap_board" in {option.fix.id for option in offers.options()}
+
+
+def test_a_lap_has_no_underside() -> None:
+    desk = {"height": "560", "underside": "540", "legs": "lap"}
+    (fault,) = faults(places__0__desk=desk)
+    assert "places.den.desk.underside" in fault
+    assert "no underside with legs: lap" in fault

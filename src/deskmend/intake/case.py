@@ -134,7 +134,7 @@ Armrests = Literal["none", "fixed", "adjustable", "unknown"]
 Base = Literal["legs", "folding", "wheels", "glides", "stool", "wheelchair", "unknown"]
 SeatMaterial = Literal["wood", "metal", "plastic", "upholstered", "woven", "other", "unknown"]
 Top = Literal["wood", "board", "glass", "metal", "stone", "plastic", "other", "unknown"]
-DeskLegs = Literal["fixed", "folding", "trestle", "height_adjustable", "built_in", "unknown"]
+DeskLegs = Literal["fixed", "folding", "trestle", "height_adjustable", "built_in", "lap", "unknown"]
 Edge = Literal["sharp", "rounded", "unknown"]
 Kind = Literal["desk", "sofa", "floor", "bed", "worktop", "bar", "unknown"]
 Posture = Literal["sit", "stand", "both", "unknown"]
@@ -227,7 +227,7 @@ class Desk(Record):
     top: Annotated[Top, word(Top)] = "unknown"
     """What the top is made of; board is any pressed wood [-]."""
     legs: Annotated[DeskLegs, word(DeskLegs)] = "unknown"
-    """How it stands; a worktop or shelf fixed to the wall is built_in [-]."""
+    """How it stands; a worktop or shelf fixed to the wall is built_in, one's own thighs are lap [-]."""
     edge: Annotated[Edge, word(Edge)] = "unknown"
     """Front edge [-]."""
     tiltable: Annotated[bool, YES_NO] | None = None

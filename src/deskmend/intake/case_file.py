@@ -126,6 +126,11 @@ def _places(texts: _Texts) -> Iterator[Conflict]:
                 "foot_ring only with seat.foot_ring",
                 "give the ring's height",
             )
+        if texts.text(*here, "desk", "legs") == "lap":
+            for key in ("underside", "height_range", "leg_depth", "leg_width", "foot_bar"):
+                if texts.at(*here, "desk", key) is not None:
+                    read = texts.text(*here, "desk", key)
+                    yield Conflict((*here, "desk", key), read, f"no {key} with legs: lap", note="is a lap")
         yield from _below(texts, (*here, "desk"), "desk", "underside", "height")
         yield from _below(texts, (*here, "desk"), "desk", "foot_bar", "underside")
         yield from _top_thickness(texts, (*here, "desk"))

@@ -18,7 +18,7 @@ from deskmend.published import read_table
 from deskmend.risk.severity import curves
 from deskmend.workstation.fields import FIELDS, SYMBOLS, Value
 from deskmend.workstation.graph import QUANTITIES, Array, Evaluation
-from deskmend.workstation.state import DEVICES, PERSON, Owner, Slot, State, owner_of
+from deskmend.workstation.state import DEVICES, ENOUGH, PERSON, Owner, Slot, State, owner_of
 
 __all__ = ["SuitRange", "suits"]
 
@@ -32,6 +32,10 @@ UPRIGHT: Mapping[str, Value] = {
     "feet.on": "floor",
     "feet.height": 0.0,
     "feet.rest": "yes",
+    "place.kind": "desk",
+    "desk.legs": "fixed",
+    "desk.leg_depth": ENOUGH,
+    "desk.leg_width": ENOUGH,
     "desk.tilt": 0.0,
     "desk.lap_lost": 0.0,
     "keyboard.drop": 0.0,

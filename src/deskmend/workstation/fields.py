@@ -155,7 +155,7 @@ _ALL: tuple[Field, ...] = (
     _number("desk.tilt", "place", "deg", 0, 20, "desk top raised at the back"),
     _word("desk.edge", "place", "sharp rounded padded", "front edge"),
     _word("desk.top", "place", "wood board glass metal stone plastic other", "material of the top"),
-    _word("desk.legs", "place", "fixed folding trestle height_adjustable built_in", "legs of the desk"),
+    _word("desk.legs", "place", "fixed folding trestle height_adjustable built_in lap", "legs of the desk"),
     _word("desk.adjustable", "place", "yes no", "the height of the desk can be set"),
     _number("desk.foot_bar", "place", "mm", 0, 700, "bar between the desk legs above the floor; 0 none"),
     _word("desk.bar_blocks", "place", "yes no", "the bar keeps the feet from the floor under the desk"),

@@ -41,6 +41,8 @@ SHEET_LENGTH = 297.0
 PAPER_FROM_EDGE = 250.0
 """Middle of the paper from the front edge: where nobody measured it, and where a whole desk tilts [mm]
 (judgement)."""
+OVER_A_LAP = 25.0
+"""Free height that counts where the work lies on the lap [mm]: as much as takes nothing (judgement)."""
 FEET_HANG_AT_LEAST = 75.0
 """Gap under feet that rest on nothing though they could reach the floor [mm] (judgement)."""
 
@@ -203,9 +205,10 @@ def legs_top(thigh_top: Array, knee_top: Array) -> Array:
 
 
 @quantity("mm")
-def clearance(desk_underside: Array, desk_lap_lost: Array, legs_top: Array) -> Array:
-    """Free height between legs and desk; under 0 nobody fits."""
-    return np.asarray(desk_underside - desk_lap_lost - legs_top)
+def clearance(desk_underside: Array, desk_lap_lost: Array, legs_top: Array, desk_legs: Words) -> Array:
+    """Free height between legs and desk; under 0 nobody fits. Over a lap nothing stands."""
+    free = desk_underside - desk_lap_lost - legs_top
+    return np.where(np.asarray(desk_legs) == "lap", OVER_A_LAP, free)
 
 
 # --- eyes, elbows and hands ----------------------------------------------------------------------

@@ -40,6 +40,18 @@ __all__ = [
 FEET_HANG_FROM = 75.0
 """Gap under the feet that is told for another user [mm]: severity 1 of the leg gap (judgement)."""
 
+MOVES_A_LAP = (
+    "seat",
+    "seat.height",
+    "seat.pad",
+    "feet.height",
+    "feet.on",
+    "screen.raise",
+    "desk.tilt",
+    "keyboard.drop",
+    "arms.supported",
+)
+"""What is not changed under or on a lap: it rises and falls with seat and feet, and carries no stack."""
 CARRIES_THE_BODY = ("seat", "back", "feet")
 """Parts of a place that a wheelchair brings with it: who fits it sets them (judgement)."""
 
@@ -138,6 +150,7 @@ class Circumstances:
         self.wheelchairs = frozenset(
             place.id for place in case.places if place.seat is not None and place.seat.base == "wheelchair"
         )
+        self.laps = frozenset(place.id for place in case.places if place.desk.legs == "lap")
         self.signs = frozenset(case.person.warning_signs)
         self.blocked: dict[str, str] = {}
         for sign in signs:
@@ -160,6 +173,9 @@ class HindranceFinder:
         self._exclusions: tuple[Exclusion, ...] = exclusions_of(fix, owner, state)
         carries = any(effect.change.partition(".")[0] in CARRIES_THE_BODY for effect in fix.effects)
         self._carries_at = owner[1] if owner[0] == "place" and carries else None
+        changed = {effect.change for effect in fix.effects}
+        on_lap = not changed.isdisjoint(MOVES_A_LAP) and "desk.legs" not in changed
+        self._on_lap_at = owner[1] if owner[0] == "place" and on_lap else None
         self._takes_leave = fix.alters or fix.leave == "owner" or self._place is not None
 
     def find(self, here: Circumstances) -> tuple[str, str] | None:
@@ -209,6 +225,8 @@ class HindranceFinder:
                 "a wheelchair is fitted to who sits in it: its seat, back and footplates are for those who "
                 "fit it"
             )
+        if self._on_lap_at in here.laps:
+            return "lap", tr("the work lies on the lap, which rises and falls with seat and feet")
         return None
 
     def _not_able(self, here: Circumstances) -> tuple[str, str] | None:
