@@ -210,7 +210,7 @@ class BucketTree:
         self.sizes = list(network.sizes)
         self.parents = {link.node: link.scope for link in network.links}
         self.parts = parts_of(network)
-        self._chain_items()
+        order = self._chain_items()
         self.links = self._links()
         self.domains = Domains(self.sizes, most_pairs)
         totals = {name: self.total(name) for name in FIGURES}
@@ -219,7 +219,6 @@ class BucketTree:
         ranks = [size - 1 for size in network.sizes[: network.decisions]]
         self.packing = pack([*(totals[name] for name in self.order), *ranks])
         self.leading_total = totals[self.order[0]]
-        order = find_order(self._graph(MOST_LABELS)).variables
         self.steps = steps_of([part.scope for part in self.parts], self.sizes, self.links, order)
         self.cells = self._cells()
         if self.cells > most_cells:
@@ -231,17 +230,33 @@ class BucketTree:
         self._ceilings: list[tuple[Objective, int]] = []
         self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], CaseAssignment | None] = {}
 
-    def _chain_items(self) -> None:
-        """Add nodes that count up the use of each shared item, about in the order variables leave."""
+    def _chain_items(self) -> VariableNumbers:
+        """Add nodes that count up the use of each shared item; give the order in which variables leave.
+
+        An item's decisions follow one another about as they would leave, or as they stand in the problem,
+        whichever takes less work.
+        """
         if not self.network.shared:
-            return
-        place = {variable: k for k, variable in enumerate(find_order(self._graph(1.0), tries=8).variables)}
-        for shared in self.network.shared:
-            uses = sorted(shared.uses, key=lambda entry: (place.get(entry[0], -1), entry[0]))
-            chain = chain_of(SharedItem(shared.item, tuple(uses)), first_node=len(self.sizes))
-            self.parts += chain.parts
-            self.sizes += chain.sizes
-            self.parents.update(chain.parents)
+            return find_order(self._graph(MOST_LABELS)).variables
+        leaving = find_order(self._graph(1.0), tries=8).variables
+        plain = self.parts, self.sizes, self.parents
+        found: tuple[float, VariableNumbers] | None = None
+        for places in ({variable: k for k, variable in enumerate(leaving)}, dict[int, int]()):
+            before = self.parts, self.sizes, self.parents
+            self.parts, self.sizes, self.parents = list(plain[0]), list(plain[1]), dict(plain[2])
+            for shared in self.network.shared:
+                uses = sorted(shared.uses, key=lambda entry: (places.get(entry[0], -1), entry[0]))
+                chain = chain_of(SharedItem(shared.item, tuple(uses)), first_node=len(self.sizes))
+                self.parts += chain.parts
+                self.sizes += chain.sizes
+                self.parents.update(chain.parents)
+            order = find_order(self._graph(MOST_LABELS))
+            if found is None or order.work < found[0]:
+                found = order.work, order.variables
+            else:
+                self.parts, self.sizes, self.parents = before
+        assert found is not None
+        return found[1]
 
     def _links(self) -> dict[int, int]:
         """Give for each node the part that ties it to what determines it and adds nothing."""
