@@ -24,7 +24,7 @@ from deskmend.report.documents import bought_json, money_json, strain_json
 from deskmend.report.evidence import evidence_line
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_plan_scores, plan_scores
-from deskmend.report.stages import add_instructions_of_stages, add_stages, stages_document
+from deskmend.report.stages import add_instructions_of_stages, add_lines, add_stages, stages_document
 from deskmend.report.steps import (
     filled,
     look_text,
@@ -164,6 +164,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     _shared_seats(page, plan)
     if plan.steps or len(plan.stages) > 1:
         add_stages(page, plan, catalog, prices)
+    add_lines(page, plan)
     add_schedule(page, plan)
     if not steps:
         page.blank()

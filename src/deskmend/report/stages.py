@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
+from deskmend.planning.lines import Instead, Line
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import key_of
@@ -28,13 +29,16 @@ from deskmend.report.steps import (
     when_word,
     why_text,
 )
-from deskmend.report.words import strain_text, total_text
+from deskmend.report.words import money_text, strain_text, total_text
 
 __all__ = [
     "Done",
     "add_instructions_of_stages",
+    "add_lines",
     "add_stages",
     "done_of",
+    "line_texts",
+    "no_sum_text",
     "nothing_text",
     "rights_of",
     "stage_title",
@@ -161,6 +165,63 @@ def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> 
                 cost=total_text(stage.spent, plan.currency, plan.invented),
             )
         )
+
+
+def add_lines(page: Page, plan: Plan) -> None:
+    """Add what each line of a plan takes off, what works only together as one, and what would do instead."""
+    texts = line_texts(plan)
+    if texts:
+        page.heading(tr("What each takes off"))
+        page.points(texts)
+        page.paragraph(no_sum_text(plan))
+
+
+def line_texts(plan: Plan) -> list[str]:
+    """One text a line: what the same plan leaves more without it, and its cost."""
+    return [_line_text(line, plan) for line in plan.lines]
+
+
+def no_sum_text(plan: Plan) -> str:
+    """That the figures of lines do not add up; empty where there is one line at most."""
+    if len(plan.lines) < 2:
+        return ""
+    return tr(
+        "Each figure is what more would be left without that line alone. They do not add up: several lines "
+        "work on the same strain."
+    )
+
+
+def _line_text(line: Line, plan: Plan) -> str:
+    money = sum(step.cost for step in plan.steps if step.option in line.options)
+    others = [option for option in line.options if option != line.head]
+    name = step_title(line.head, plan.state_before)
+    if others:
+        name = tr("{step}, together with {others}", step=name, others=_titles(others, plan))
+    strain = strain_text(line.leaving_out, 2)
+    told = [
+        tr("{line}: {strain}, for {cost}.", line=name, strain=strain, cost=money_text(money, plan.currency))
+        if money
+        else tr("{line}: {strain}, for nothing.", line=name, strain=strain)
+    ]
+    if line.along:
+        told.append(tr("Without it this goes too: {others}.", others=_titles(line.along, plan)))
+    if line.instead is not None:
+        told.append(_instead_text(line.instead, plan))
+    return " ".join(told)
+
+
+def _instead_text(instead: Instead, plan: Plan) -> str:
+    steps, more = _titles(instead.options, plan), instead.more
+    if not more:
+        return tr("As good, for the same money: {steps}.", steps=steps)
+    money = money_text(abs(more), plan.currency)
+    if more > 0:
+        return tr("As good, for {money} more: {steps}.", money=money, steps=steps)
+    return tr("As good, for {money} less: {steps}.", money=money, steps=steps)
+
+
+def _titles(options: Sequence[OptionSpec], plan: Plan) -> str:
+    return "; ".join(step_title(option, plan.state_before) for option in options)
 
 
 def add_instructions_of_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None:

@@ -171,10 +171,8 @@ def _page_words() -> dict[str, str]:
         "later": tr("Later"),
         "only_if": tr("Only if it happens"),
         "nothing_to_buy": tr("Nothing to buy."),
-        "running": tr(
-            "The bar under each step shows the strain left once it and all above it are done. What each step "
-            "takes off does not add up: several work on the same strain."
-        ),
+        "running": tr("The bar under each step shows the strain left once it and all above it are done."),
+        "lines": tr("What each takes off"),
         "kept": tr("Kept for later, not used now:"),
         "nothing_if": tr("Nothing to keep in mind."),
         "all_together": tr("All together:"),

@@ -17,7 +17,15 @@ from deskmend.planning.stages import Stage
 from deskmend.report.drawing.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
 from deskmend.report.plan import reserve_text
-from deskmend.report.stages import Done, done_of, nothing_text, rights_of, stage_title
+from deskmend.report.stages import (
+    Done,
+    done_of,
+    line_texts,
+    no_sum_text,
+    nothing_text,
+    rights_of,
+    stage_title,
+)
 from deskmend.report.steps import (
     add_instructions,
     leave_text,
@@ -86,6 +94,8 @@ class RungView:
     running: bool
     only_if: tuple[str, ...]
     bars: tuple[RegionBar, ...]
+    lines: tuple[str, ...]
+    no_sum: str
 
 
 @dataclass(frozen=True)
@@ -124,6 +134,8 @@ def rung_view(
         any(stage.lines for stage in stages),
         tuple(dict.fromkeys(reserve_text(reserve, plan.currency) for reserve in plan.watch_for)),
         _bars(plan),
+        tuple(line_texts(plan)),
+        no_sum_text(plan),
     )
 
 
