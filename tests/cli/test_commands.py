@@ -56,7 +56,8 @@ def test_plan_figures_agree_with_each_other(plan_document: dict[str, Any]) -> No
     assert Decimal(plan_document["cost_now"]) <= Decimal(plan_document["budget"])
     assert sum(step["minutes"] for step in steps) == plan_document["minutes"]
     assert [step["order"] for step in steps] == list(range(1, len(steps) + 1))
-    assert steps[-1]["strain_after"] == strain["after"] == plan_document["proof"]["strain_bound"]
+    assert steps[-1]["strain_after"] == strain["after"]
+    assert plan_document["proof"]["strain_bound"] == strain["best"] <= strain["after"]
     assert strain["after"] <= strain["after_free"] <= strain["before"]
     for moment in ("before", "after"):
         regions = [Decimal(repr(by[moment])) for by in strain["by_region"].values()]
