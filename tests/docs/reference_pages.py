@@ -48,7 +48,12 @@ def words_of_code() -> dict[str, frozenset[str]]:
 def citing(key: str) -> list[str]:
     """What cites a source: fixes, severity curves, files of the code."""
     noted = [*catalog().fixes, *catalog().advice]
-    fixes = [one.id for one in noted if key in {note.source for note in one.evidence}]
+    kept = {fix.id: fix.kept_up.sources for fix in catalog().fixes if fix.kept_up is not None}
+    fixes = [
+        one.id
+        for one in noted
+        if key in {note.source for note in one.evidence} or key in kept.get(one.id, ())
+    ]
     own = [name for name, curve in curves().items() if key in curve.sources]
     # "practice" is also a plain word; fixes and curves that cite it are told apart without the code.
     files = [
