@@ -270,6 +270,22 @@ def test_every_key_says_what_it_is_and_its_unit(record: type[Record]) -> None:
         ), name
 
 
+def test_parts_of_an_arm_that_do_not_add_up_are_told(faults: Callable[..., list[str]]) -> None:
+    before = "popliteal_height: 385"
+    assert before in GOOD
+
+    def told(shoulder: int) -> list[str]:
+        parts = f"{before}, shoulder_elbow_length: 330, sitting_shoulder_height: {shoulder}"
+        return faults(GOOD, (before, parts))
+
+    elbow = load_case(DATA / "pantry_ledger.yaml").person.body.sitting_elbow_height
+    assert elbow == 222
+    assert told(552) == told(640) == []
+    (fault,) = told(660)
+    assert "sitting_shoulder_height" in fault
+    assert "about 552 mm" in fault
+
+
 def test_every_range_is_sound_and_used() -> None:
     package = Path(__file__).parents[2] / "src/deskmend"
     used = [path for floor in ("intake", "picture") for path in (package / floor).rglob("*.py")]

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+import pytest
+
+from deskmend.picture.measured import LENGTHS, MEASURES
 from deskmend.picture.measuring import SURE_ENOUGH, measure_picture
 
 from .drawn_scenes import Drawing, drawn
@@ -69,3 +73,26 @@ def test_a_picture_without_focal_length_is_told(tmp_path: Path) -> None:
     unsure = measure_picture(picture, marks)
     assert not unsure.focal_told
     assert sum(one.sd for one in unsure.measures) > sum(one.sd for one in sure.measures)
+
+
+@pytest.mark.parametrize("names", [("elbow",), ("eye", "floor_a"), ("seat_front", "floor_a", "floor_b")])
+def test_a_few_points_are_enough_for_what_hangs_on_them(tmp_path: Path, names: tuple[str, ...]) -> None:
+    scene = drawn(3, SMALL)
+    scene.points = {name: scene.points[name] for name in names}
+    picture = write_picture(tmp_path / "desk.jpg", SMALL.size)
+    told = measure_picture(picture, write_marks(tmp_path / "marks.yaml", marks_of(scene, "desk.jpg")))
+    known = {name for name, one in MEASURES.items() if one.known_from(frozenset(names))}
+    assert {one.name for one in told.measures} == known
+    assert len([one for one in told.tape if one.missing]) == len(set(LENGTHS) - known)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_marks_at_random_are_doubted(tmp_path: Path, seed: int) -> None:
+    random = np.random.default_rng(seed)
+    scene = drawn(3, SMALL)
+    scene.points = {name: (random.uniform(0, 1600), random.uniform(0, 1200)) for name in scene.points}
+    picture = write_picture(tmp_path / "desk.jpg", SMALL.size)
+    marks = write_marks(tmp_path / "marks.yaml", marks_of(scene, "desk.jpg"))
+    told = measure_picture(picture, marks)
+    assert told.doubts
+    assert all(np.isfinite([one.value, one.sd]).all() and one.sd > 0 for one in told.measures)

@@ -23,6 +23,8 @@ from deskmend.measures import format_number
 
 HOURS_A_DAY = 24.0
 
+ARM_SLACK = 100.0
+"""How far seat to elbow and elbow to shoulder may miss seat to shoulder [mm] (judgement)."""
 _SHARE_SLACK = 1e-9
 """Decimal shares such as 0.1 + 0.2 + 0.7 must not pass 1 by binary rounding alone."""
 
@@ -320,6 +322,12 @@ def _body(texts: _Texts) -> Iterator[Conflict]:
         if measured is not None and stature is not None and measured >= stature:
             allowed = f"less than stature, {format_number(stature)} mm"
             yield Conflict((*here, key), texts.text(*here, key), allowed)
+    parts = ("sitting_elbow_height", "shoulder_elbow_length", "sitting_shoulder_height")
+    elbow, arm, shoulder = (texts.number(f"body.{key}", *here, key) for key in parts)
+    if elbow is not None and arm is not None and shoulder is not None:
+        if abs(elbow + arm - shoulder) > ARM_SLACK:
+            allowed = f"about {format_number(elbow + arm)} mm: seat to elbow and elbow to shoulder together"
+            yield Conflict((*here, parts[2]), texts.text(*here, parts[2]), allowed, "measure the three again")
 
 
 def _means(texts: _Texts) -> Iterator[Conflict]:

@@ -15,7 +15,7 @@ import numpy as np
 
 from deskmend.measures import Mm
 from deskmend.picture.camera import Array
-from deskmend.picture.fit import Fit, fit
+from deskmend.picture.fit import LEAST_SD, Fit, fit
 from deskmend.picture.landmarks import sheets
 from deskmend.picture.measured import MEASURES
 from deskmend.picture.scene import OF_POINT, PicturedScene
@@ -28,6 +28,11 @@ STATURE_OUT = 2.6
 """What a stature may be off by [standard deviations]; of a hundred sound ones one is."""
 BETTER = 6.0
 """By how much another sheet has to fit its corners better [squared standard deviations]."""
+
+MOST_BROKEN = 9
+"""Rules that two points changed over can break at most; where more are, nothing so simple is wrong."""
+FEW_STEPS = 25
+"""Steps enough to see whether points changed over make a body."""
 
 DoubtKind = Literal["swapped", "body", "sheet_kind", "sheet", "level", "tape", "stature", "unsettled"]
 
@@ -150,9 +155,10 @@ def _of_the_body(found: Fit) -> Iterator[Doubt]:
         return
     # Of changes that would mend all, the one that leaves a body of the usual proportions.
     mends: list[tuple[float, tuple[str, str]]] = []
-    for pair in CHANGED_OVER:
-        if set(pair) <= set(found.scene.names):
-            changed = fit(_changed_over(found.scene, pair))
+    asked = {point for _, points, _ in broken for point in points}
+    for pair in CHANGED_OVER if len(broken) <= MOST_BROKEN else ():
+        if set(pair) <= set(found.scene.names) and asked & set(pair):
+            changed = fit(_changed_over(found.scene, pair), FEW_STEPS)
             if not list(_broken(changed)):
                 implied = implied_stature(changed)
                 mends.append((0.0 if implied is None else implied.misfit, pair))
@@ -198,7 +204,8 @@ def _apart(found: Fit, more: str, less: str, axis: int) -> tuple[float, float]:
     first, second = (start + OF_POINT * names.index(one) + axis for one in (more, less))
     spread = found.covariance[0]
     variance = spread[first, first] + spread[second, second] - 2 * spread[first, second]
-    return float(found.unknowns[0, first] - found.unknowns[0, second]), float(np.sqrt(variance))
+    apart = float(found.unknowns[0, first] - found.unknowns[0, second])
+    return apart, float(np.sqrt(max(variance, LEAST_SD**2)))
 
 
 def _of_the_sheet(found: Fit) -> Iterator[Doubt]:
@@ -244,7 +251,7 @@ def implied_stature(found: Fit) -> Implied | None:
     for (first, second), share in SEGMENTS.items():
         if {first, second} <= set(names):
             way = found.points[0, names.index(second)] - found.points[0, names.index(first)]
-            length = float(np.linalg.norm(way))
+            length = max(float(np.linalg.norm(way)), 1.0)
             slope = np.zeros(found.scene.unknowns)
             for one, sign in ((second, 1.0), (first, -1.0)):
                 at = start + OF_POINT * names.index(one)

@@ -20,6 +20,10 @@ SETTLED = 1e-4
 """Expected gain of a further step at which a fit is at its end [squared standard deviations]."""
 FIRST_DAMPING, LEAST_DAMPING, LAST_DAMPING = 1e-3, 1e-7, 1e6
 """Share of the curvature added at first, at least, and beyond which no step is left that would help [-]."""
+LEAST_SD = 1e-6
+"""Least spread of a measure, against rounding [mm] or [deg]."""
+FURTHEST = 1e5
+"""No point of a workplace lies further from the sheet [mm]."""
 LEAST_SPARE = 0.02
 """Part of a row that nothing else foretells; under it the row cannot be tested [-]."""
 NORMAL_95 = 1.959963984540054
@@ -83,7 +87,14 @@ class Fit:
         value, by = slope_of(name, names, self.points)
         block = self.covariance[:, -OF_POINT * len(names) :, -OF_POINT * len(names) :]
         variance = np.einsum("si,sij,sj->s", by, block, by)
-        return Measured(name, value, np.sqrt(variance), MEASURES[name].unit)
+        return Measured(name, value, np.sqrt(np.maximum(variance, LEAST_SD**2)), MEASURES[name].unit)
+
+    @property
+    def sound(self) -> bool:
+        """Whether the numbers are those of a room: finite, and no point further than any picture shows."""
+        spreads = np.einsum("sii->si", self.covariance)
+        finite = np.isfinite(self.unknowns).all() and np.isfinite(spreads).all()
+        return bool(finite and (spreads > 0).all() and (np.abs(self.points) < FURTHEST).all())
 
     def measures(self) -> list[Measured]:
         """Every measure that the marked points are enough for."""
@@ -91,14 +102,20 @@ class Fit:
         return [self.measured(name) for name, one in MEASURES.items() if one.known_from(names)]
 
 
-def fit(scene: PicturedScene) -> Fit:
+def fit(scene: PicturedScene, most_steps: int = MOST_STEPS) -> Fit:
     """Find the unknowns of every scene that its rows speak for."""
+    # A step may lead out of the numbers: it is no better then, and not taken.
+    with np.errstate(all="ignore"):
+        return _fit(scene, most_steps)
+
+
+def _fit(scene: PicturedScene, most_steps: int) -> Fit:
     unknowns = scene.start()
     values, slopes = scene.compared(unknowns)
     damping = np.full(scene.many, FIRST_DAMPING)
     open_still = np.arange(scene.many)
     part = scene
-    for _ in range(MOST_STEPS):
+    for _ in range(most_steps):
         across = np.swapaxes(slopes[open_still], -1, -2)
         curvature = across @ slopes[open_still]
         downhill = -(across @ values[open_still][..., None])[..., 0]
@@ -120,6 +137,14 @@ def fit(scene: PicturedScene) -> Fit:
         damping[open_still] = np.maximum(damping[open_still] * np.where(better, 0.1, 10.0), LEAST_DAMPING)
     settled = np.ones(scene.many, dtype=bool)
     settled[open_still] = False
-    covariance = np.asarray(np.linalg.inv(np.swapaxes(slopes, -1, -2) @ slopes), dtype=np.float64)
+    covariance = _inverse(np.swapaxes(slopes, -1, -2) @ slopes)
     spare: Array = 1.0 - np.sum((slopes @ covariance) * slopes, axis=-1)
     return Fit(scene, unknowns, covariance, values, spare, settled)
+
+
+def _inverse(curvature: Array) -> Array:
+    """Give the covariance; not a number where rows leave something wholly open, which `Fit.sound` tells."""
+    try:
+        return np.asarray(np.linalg.inv(curvature), dtype=np.float64)
+    except np.linalg.LinAlgError:
+        return np.full_like(curvature, np.nan)

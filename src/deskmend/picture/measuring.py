@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from deskmend.errors import Fault, InputFaults
 from deskmend.intake.reading.given_measure import GivenMeasure, spread_of
 from deskmend.measures import Mm
 from deskmend.picture.doubts import Doubt, Implied, doubts, implied_stature
@@ -81,6 +82,9 @@ def measure_picture(picture_file: str | Path, marks_file: str | Path) -> Picture
     scene = scene_of(picture, marks)
     found = fit(scene)
     alone = found if not scene.taped else fit(PicturedScene(scene.views, scene.sheet))
+    if not (found.sound and alone.sound):
+        allowed, note = "marks that a camera can see so", "the marks do not fit together"
+        raise InputFaults([Fault(str(marks_file), None, "", None, allowed, note=note)])
     known = marks.known.stature
     spread = None if known is None else spread_of(known, "person.stature")
     return PictureMeasures(

@@ -86,11 +86,14 @@ def _read(data: bytes, faults: FaultList) -> Picture:
         faults.raise_if_any()
         exif = opened.getexif()
         told = exif.get_ifd(_EXIF)
-        upright = ImageOps.exif_transpose(opened)
-        image = Image.new("RGB", upright.size)
-        image.paste(upright.convert("RGB"))
+        opened.load()
+        size = opened.size
+        ImageOps.exif_transpose(opened, in_place=True)
+        # One copy at a time: sixty megapixels are 180 MB each.
+        image = Image.new("RGB", opened.size)
+        image.paste(opened if opened.mode == "RGB" else opened.convert("RGB"))
         taken = (told.get(_WIDTH), told.get(_HEIGHT))
-        return Picture(image.size, _focal(told.get(_FOCAL_35)), _cropped(opened.size, taken), image)
+        return Picture(image.size, _focal(told.get(_FOCAL_35)), _cropped(size, taken), image)
 
 
 def _open_telephone_pictures(faults: FaultList) -> None:
