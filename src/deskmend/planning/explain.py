@@ -49,6 +49,7 @@ NOT_SHOWN = (
     "armrest_gap",
     "trunk_lean",
     "elbow_flexion",
+    "soles_down",
     "legs_need",
     "legs_under",
     "body_back",

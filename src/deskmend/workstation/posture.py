@@ -43,6 +43,8 @@ PAPER_FROM_EDGE = 250.0
 (judgement)."""
 OVER_A_LAP = 25.0
 """Free height that counts where the work lies on the lap [mm]: as much as takes nothing (judgement)."""
+FEET_TOUCH = 10.0
+"""Gap up to which soles rest wholly on what is under them [mm] (judgement: no study prints one)."""
 FEET_HANG_AT_LEAST = 75.0
 """Gap under feet that rest on nothing though they could reach the floor [mm] (judgement)."""
 
@@ -89,11 +91,31 @@ def foot_surface(feet_on: Words, feet_height: Array, seat_foot_ring: Array, desk
 
 @quantity("mm", cut=True)
 def leg_gap(
-    seat_front: Array, popliteal_height: Array, person_shoes: Array, foot_surface: Array, feet_rest: Words
+    seat_front: Array,
+    popliteal_height: Array,
+    person_shoes: Array,
+    foot_surface: Array,
+    feet_rest: Words,
+    feet_on: Words,
 ) -> Array:
-    """Front edge above the hollow of the knee: over 0 the feet hang, under 0 the knees are above the hips."""
+    """Front edge above the hollow of the knee: over 0 the feet hang, under 0 the knees are above the hips.
+
+    Notes
+    -----
+    A pile, bar or ring carries only soles that it touches; whoever has to
+    stretch for it hangs as without. The floor is everywhere, so toes reach it
+    a little longer, and how much that matters is left to the curve.
+    """
     gap = seat_front - (popliteal_height + person_shoes) - foot_surface
-    return np.where(np.asarray(feet_rest) == "no", np.maximum(gap, FEET_HANG_AT_LEAST), gap)
+    missed = (np.asarray(feet_on) != "floor") & (gap > FEET_TOUCH)
+    hang = (np.asarray(feet_rest) == "no") | missed
+    return np.where(hang, np.maximum(gap, FEET_HANG_AT_LEAST), gap)
+
+
+@quantity("-")
+def soles_down(leg_gap: Array) -> Array:
+    """1 where the soles rest wholly on something, 0 where they hang or only their tips touch."""
+    return np.where(leg_gap <= FEET_TOUCH, 1.0, 0.0)
 
 
 @quantity("deg")
@@ -187,9 +209,11 @@ def thigh_top(seat_top: Array, thigh_clearance: Array) -> Array:
 
 
 @quantity("mm", cut=True)
-def knee_top(foot_surface: Array, person_shoes: Array, knee_height: Array, leg_gap: Array) -> Array:
+def knee_top(
+    foot_surface: Array, person_shoes: Array, knee_height: Array, seat_front: Array, popliteal_height: Array
+) -> Array:
     """Top of the knee above the floor; hanging feet leave it at the height of the seat."""
-    return np.asarray(foot_surface + person_shoes + knee_height + np.maximum(leg_gap, 0.0))
+    return np.maximum(foot_surface + person_shoes + knee_height, seat_front + knee_height - popliteal_height)
 
 
 @quantity("mm")
