@@ -14,6 +14,7 @@ from deskmend.language import current_unit, shown_length, tr
 from deskmend.planning.bill import Bill, bill_of
 from deskmend.planning.explain import QuantityReading, readings
 from deskmend.planning.exposures import ExposureRow, exposure_rows
+from deskmend.planning.fit import Lack, lacks_of
 from deskmend.planning.inputs import fitting_faults, person_notes, sign_warnings, unused_warnings
 from deskmend.planning.model.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.model.rules import Breach, breaches
@@ -65,6 +66,11 @@ class Assessment:
     def scores(self) -> DayScores:
         """Published scores with the fixes."""
         return scores_of(self.after)
+
+    @cached_property
+    def lacks(self) -> tuple[Lack, ...]:
+        """What does not fit, with the fixes."""
+        return lacks_of(self.after)
 
     @cached_property
     def suits(self) -> tuple[SuitRange, ...]:

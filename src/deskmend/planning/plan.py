@@ -23,6 +23,7 @@ from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs
 from deskmend.planning.budgets import Comparison, EveryBudget, Stop, compared, stop_of
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
+from deskmend.planning.fit import Lack, lacks_of, with_remedies
 from deskmend.planning.goals import Goal
 from deskmend.planning.held import climbed, held_within
 from deskmend.planning.inputs import person_notes, unused_warnings
@@ -71,6 +72,7 @@ class Plan:
     - `stop`: where money begins to buy little, whatever is in hand; None where nothing stands out or it was
       not looked for.
     - `invented`: whether the prices are the shipped sample's.
+    - `lacks`: what does not fit with the plan, and whether anything on offer mends it.
     - `strain_bound`: no plan can leave less strain than this.
     - `proven_twice`: a second engine came to the same plan.
     - `sizes`: how large the exact model is that the plan was chosen from; not told for every budget.
@@ -103,6 +105,7 @@ class Plan:
     lines: tuple[Line, ...]
     stop: Stop | None
     invented: bool
+    lacks: tuple[Lack, ...]
     strain_bound: Micro | None
     proven_twice: bool
     sizes: TableSizes | None
@@ -226,6 +229,7 @@ class _PlanMaker:
             lines=lines_of(ready, rung, limit, self._minutes),
             stop=stop,
             invented=ready.prices.invented,
+            lacks=with_remedies(lacks_of(rung.state), ready.model),
             strain_bound=None if bound is None else bound + ready.fixed_strain,
             proven_twice=proven_twice,
             sizes=sizes,

@@ -26,6 +26,7 @@ from deskmend.report.documents import (
     strain_json,
 )
 from deskmend.report.evidence import source_text
+from deskmend.report.fit import add_fit, fit_document
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_assessment_scores, assessment_scores
 from deskmend.report.steps import step_title
@@ -123,6 +124,7 @@ def assessment_document(assessment: Assessment) -> AssessmentDocument:
         "bill_missing": list(assessment.bill.missing),
         "quantities": [_reading_json(one) for one in assessment.quantities],
         "exposures": [_exposure_json(one) for one in assessment.exposures],
+        "fit": fit_document(assessment.lacks),
         "suits": suits_document(assessment.suits),
         "scores": assessment_scores(assessment),
         "rules_broken": [{"fix": breach.fix.id, "reason": breach.reason} for breach in assessment.breaches],
@@ -214,6 +216,7 @@ def assessment_text(assessment: Assessment, catalog: Catalog, exposures: bool = 
     """
     page = Page()
     add_signs(page, assessment.case, catalog)
+    add_fit(page, assessment.lacks)
     page.paragraph(tr("Assessment: {case}", case=case_name(assessment.case)))
     _summary(page, assessment)
     page.heading(tr("Strain by region"))

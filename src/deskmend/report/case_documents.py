@@ -54,12 +54,14 @@ class SuitRecord(TypedDict):
 
 
 class LackRecord(TypedDict):
-    """What does not fit, by how much, and what would."""
+    """What does not fit, by how much, what would, and whether any choice may mend it."""
 
+    place: str
     what: str
     by: float
     unit: str
     would_fit: str
+    can_be_mended: bool | None
 
 
 class FitRecord(TypedDict):
@@ -135,7 +137,7 @@ class AssessmentDocument(_AssessedWith):
     format: Literal["deskmend-assessment/1"]
     case: str
     currency: str
-    fit: NotRequired[FitRecord]
+    fit: FitRecord
     strain: AssessedStrain
     exposures: list[ExposureRecord]
     cost: Money | None
@@ -359,7 +361,7 @@ class PlanDocument(Afterwards):
     cost: Money | None
     cost_now: Money | None
     minutes: int
-    fit: NotRequired[FitRecord]
+    fit: FitRecord
     strain: PlannedStrain
     scores: Scores
     steps: list[StepRecord]

@@ -22,6 +22,7 @@ from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.dates import add_schedule, add_schedule_proof, schedule_document
 from deskmend.report.documents import bought_json, money_json, strain_json
 from deskmend.report.evidence import evidence_line
+from deskmend.report.fit import add_fit, fit_document
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_plan_scores, plan_scores
 from deskmend.report.stages import add_instructions_of_stages, add_lines, add_stages, stages_document
@@ -89,6 +90,7 @@ def plan_document(plan: Plan, catalog: Catalog) -> PlanDocument:
                 for region in by_region["before"]
             },
         },
+        "fit": fit_document(plan.lacks),
         "scores": plan_scores(plan),
         "steps": [
             step_json(number, step, when, plan, catalog)
@@ -159,6 +161,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     """A plan for the person who will carry it out, in short words; without `steps` the short list alone."""
     page = Page()
     add_signs(page, plan.case, catalog)
+    add_fit(page, plan.lacks)
     page.paragraph(tr("Plan: {case}", case=case_name(plan.case)))
     _summary(page, plan)
     _shared_seats(page, plan)

@@ -52,13 +52,6 @@ LEGS_STEP = 10.0
 NARROW = (350.0, 450.0)
 """Width for the legs up to which they do not go under, and from which on wholly [mm] (judgement; standards
 ask for 520)."""
-NEARER = 40.0
-"""How much nearer something behind the back brings the body on a seat that stays where it is [mm] (judgement:
-rolls take 30 to 40)."""
-FILLS = 20.0
-"""Thickness from which on something behind the back does so [mm] (judgement)."""
-LEAN_STEP = 5.0
-"""Steps in which a trunk leans for the hands [deg] (judgement: it is held no finer)."""
 
 
 # --- the body before the edge --------------------------------------------------------------------
@@ -94,19 +87,17 @@ def stand_off(legs_need: Array, legs_under: Array, desk_leg_depth: Array) -> Arr
     return 10.0 * whole_mm(np.maximum(legs_need - under, 0.0) / 10.0)
 
 
-@quantity("mm", name="body_back", mode="sit", cut=True)
-def body_back_sitting(stand_off: Array, back_depth_taken: Array, place_kind: Words) -> Array:
-    """Body behind its usual place at the edge; under 0 nearer, for what lies behind the back.
+@quantity("mm", name="body_back", mode="sit")
+def body_back_sitting(stand_off: Array) -> Array:
+    """Body behind its usual place at the edge.
 
     Notes
     -----
-    Only a seat that stays where it is brings the body nearer by what lies
-    behind the back; a chair is put back by as much (judgement). Where the legs
-    keep the body back, the knees are at the edge already.
+    What lies behind the back changes nothing: it brings the back forward, and
+    the seat is put back by as much, or the knees are at the edge already
+    (judgement).
     """
-    fixed = (np.asarray(place_kind) == "sofa") | (np.asarray(place_kind) == "bed")
-    nearer = np.where(fixed & (back_depth_taken >= FILLS), -NEARER, 0.0)
-    return np.where(stand_off > 0.0, stand_off, nearer)
+    return np.asarray(stand_off)
 
 
 @quantity("mm", name="body_back", mode="stand")
@@ -291,9 +282,9 @@ STRETCH_AT_MOST = (MOST_REACH - NORMAL_REACH) / (
     ((MIDDLE_UPPER_ARM + NORMAL_REACH) ** 2 - MIDDLE_UPPER_ARM**2) ** 0.5 - NORMAL_REACH
 )
 """Part of the way from elbow at the side to straight arm at which the maximum reach lies [-] (derived)."""
-STRETCH_BEFORE_LEAN = 0.5 * STRETCH_AT_MOST
-"""The same for the reach from which on the trunk leans [-]: 444 mm for the middle arm. People lean before the
-arm is out (mark_1997, published, direction only); half way to the maximum is a judgement."""
+REACH_BEFORE_LEAN = 0.5 * (NORMAL_REACH + MOST_REACH)
+"""Reach from which on the trunk leans: 444 for the middle arm [mm]. People lean before the arm is out
+(mark_1997, published, direction only); half way to the maximum is a judgement."""
 HIP_ABOVE_SEAT = 85.0
 """Hip joint about which the trunk leans, above the seat [mm] (judgement)."""
 
@@ -306,19 +297,11 @@ def _arm(height: Array, upper_arm: Array, forearm_hand: Array) -> tuple[Array, A
     return near, np.sqrt(np.maximum((upper_arm + lower) ** 2 - drop**2, near**2))
 
 
-@quantity("mm", cut=True)
-def hand_level(hand_gap: Array) -> Array:
-    """Height of the hands over the elbow to the nearest 50 mm: fine enough for how far an arm reaches."""
-    return 50.0 * whole_mm(hand_gap / 50.0)
-
-
 @quantity("deg")
 def reach_lean(
     stand_off: Array,
     reach_forward: Array,
     outside_shoulder: Array,
-    hand_level: Array,
-    shoulder_elbow_length: Array,
     forearm_hand_length: Array,
     sitting_shoulder_height: Array,
 ) -> Array:
@@ -326,23 +309,24 @@ def reach_lean(
 
     Notes
     -----
-    The arm goes out first, to STRETCH_BEFORE_LEAN; the trunk, turning about the
-    hip, makes up the rest: ``sin t = (forward - reach) / (shoulder over hip)``.
-    Leaning lowers the shoulder, and what lies low is then nearer; that is
-    reckoned with once. Source: geometry on ANSUR II and sanders_mccormick. For
-    what is only pushed back on a desk that the legs go under, the arm goes out
-    and is scored for it (judgement).
+    The arm goes out first, to REACH_BEFORE_LEAN scaled to its length; the
+    trunk, turning about the hip, makes up the rest:
+    ``sin t = (forward - reach) / (shoulder over hip)``. Source: geometry on
+    ANSUR II and sanders_mccormick. The drop of the arm to low keys is left to
+    :func:`reach`: it asks for more, and leaning, which lowers the shoulder, for
+    less. For what is only pushed back on a desk that the legs go under, the arm
+    goes out and is scored for it (judgement).
     """
-    trunk = sitting_shoulder_height - HIP_ABOVE_SEAT
+    reached = REACH_BEFORE_LEAN * forearm_hand_length / MIDDLE_FOREARM_HAND
+    level = np.sqrt(np.maximum(reached**2 - outside_shoulder**2, KEYS_FORWARD**2))
+    lean = np.arcsin(np.clip((reach_forward - level) / (sitting_shoulder_height - HIP_ABOVE_SEAT), 0.0, 1.0))
+    return np.where(stand_off > 0.0, angle(np.degrees(lean)), 0.0)
 
-    def lean(height: Array) -> Array:
-        near, far = _arm(height, shoulder_elbow_length, forearm_hand_length)
-        reached = near + STRETCH_BEFORE_LEAN * (far - near)
-        level = np.sqrt(np.maximum(reached**2 - outside_shoulder**2, KEYS_FORWARD**2))
-        return np.asarray(np.arcsin(np.clip((reach_forward - level) / trunk, 0.0, 1.0)))
 
-    lowered = trunk * (1.0 - np.cos(lean(hand_level)))
-    return np.where(stand_off > 0.0, angle(np.degrees(lean(hand_level + lowered))), 0.0)
+@quantity("mm", cut=True)
+def hand_level(hand_gap: Array) -> Array:
+    """Height of the hands over the elbow to the nearest 50 mm: fine enough for how far an arm reaches."""
+    return 50.0 * whole_mm(hand_gap / 50.0)
 
 
 @quantity("mm")
@@ -373,40 +357,40 @@ def reach(
 
 
 def _lean_for(hands_share: Array, reach_lean: Array) -> Array:
-    return np.where(np.asarray(hands_share) > 0.0, LEAN_STEP * np.rint(reach_lean / LEAN_STEP), 0.0)
+    return np.where(np.asarray(hands_share) > 0.0, reach_lean, 0.0)
 
 
-@quantity("deg", cut=True, asks={"hand": "keys"})
+@quantity("deg", asks={"hand": "keys"})
 def typing_lean(hands_keys: Array, reach_lean: Array) -> Array:
     """Trunk forward of upright to type; 0 for who does not."""
     return _lean_for(hands_keys, reach_lean)
 
 
-@quantity("deg", cut=True, asks={"hand": "mouse"})
+@quantity("deg", asks={"hand": "mouse"})
 def pointing_lean(hands_mouse: Array, hands_keys: Array, reach_lean: Array) -> Array:
     """Trunk forward of upright to point, for who types nothing; others reach for the pointer with one arm."""
     return np.where(np.asarray(hands_keys) > 0.0, 0.0, _lean_for(hands_mouse, reach_lean))
 
 
-@quantity("deg", cut=True, asks={"hand": "writing"})
+@quantity("deg", asks={"hand": "writing"})
 def writing_lean(hands_writing: Array, reach_lean: Array) -> Array:
     """Trunk forward of upright to write; 0 for who does not."""
     return _lean_for(hands_writing, reach_lean)
 
 
-@quantity("deg", name="hands_lean", target="screen", cut=True)
+@quantity("deg", name="hands_lean", target="screen")
 def screen_hands_lean(typing_lean: Array, pointing_lean: Array) -> Array:
     """Lean of the trunk for the hands while one looks at the screen: what the keys ask, or the pointer."""
     return np.maximum(typing_lean, pointing_lean)
 
 
-@quantity("deg", name="hands_lean", target="second", cut=True)
+@quantity("deg", name="hands_lean", target="second")
 def second_hands_lean(typing_lean: Array, pointing_lean: Array) -> Array:
     """Lean of the trunk for the hands while one looks at the second screen."""
     return np.maximum(typing_lean, pointing_lean)
 
 
-@quantity("deg", name="hands_lean", target="paper", cut=True)
+@quantity("deg", name="hands_lean", target="paper")
 def paper_hands_lean(writing_lean: Array) -> Array:
     """Lean of the trunk for the hand that writes; who reads only leans as far as the eyes ask."""
     return np.asarray(writing_lean)

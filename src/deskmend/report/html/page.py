@@ -21,6 +21,7 @@ from deskmend.report.budgets import budget_rows, comparison_document, dearer_pla
 from deskmend.report.cautions import first_of_all
 from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
+from deskmend.report.fit import fit_lines
 from deskmend.report.html.blocks import Blocks, shown
 from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.readers import assessor_view, leave_view
@@ -66,6 +67,7 @@ def page_html(
             title=case_name(plans.comparison.case),
             first=first_of_all(plans.comparison.case, catalog),
             signs=sign_warnings(plans.comparison.case, catalog),
+            fit=fit_lines(chosen.lacks),
             chosen=plans.chosen,
             last=len(plans.plans) - 1,
             notes=_notes(plans),
@@ -162,6 +164,7 @@ def _page_words() -> dict[str, str]:
     return {
         "worker": tr("Your plan"),
         "skip": tr("Go to the plan"),
+        "fit": tr("What does not fit"),
         "contents": tr("On this page"),
         "money": tr("Money to spend"),
         "money_help": tr(
