@@ -214,6 +214,7 @@ class StepRecord(_StepWith):
     bundle: str | None
     leaving_out: Strain
     why: str
+    why_numbers: str
     materials: list[StepMaterial]
     cuts: list[CutRecord]
     how: list[str]

@@ -27,7 +27,7 @@ GRADES = {
 }
 TESTED = {
     "direct": "this very thing",
-    "near": "nearly the same thing",
+    "near": "a thing very like it",
     "function": "another thing that does the same",
     "none": "not tested",
 }

@@ -22,7 +22,14 @@ from deskmend.risk.scores.day import (
     methods,
 )
 
-__all__ = ["add_assessment_scores", "add_plan_scores", "assessment_scores", "plan_scores", "scores_json"]
+__all__ = [
+    "add_assessment_scores",
+    "add_plan_scores",
+    "assessment_scores",
+    "plan_scores",
+    "scores_json",
+    "worse_scores",
+]
 
 
 def scores_json(scores: DayScores) -> Document:
@@ -186,6 +193,7 @@ def add_plan_scores(page: Page, plan: Plan) -> None:
     page.table(
         [["", tr("now"), tr("with this plan")], *_compared(plan.scores_before, plan.scores_after)], head=True
     )
+    page.points(worse_scores(plan.scores_before, plan.scores_after))
     for goal in plan.goals:
         values = [
             reached(goal, strain, scores)
@@ -198,6 +206,33 @@ def add_plan_scores(page: Page, plan: Plan) -> None:
             "-", tr("goal {goal}: {now} now, {then} with this plan", goal=goal.text, now=now, then=then)
         )
     page.paragraph(_meaning(plan.scores_after))
+
+
+def worse_scores(before: DayScores, after: DayScores) -> list[str]:
+    """Each score that gets worse with a plan, task by task, and which of its items go up."""
+    out = []
+    for method in methods():
+        for first, second in zip(before.tasks, after.tasks, strict=True):
+            was, now = first.score(method.name), second.score(method.name)
+            if was is None or now is None or now <= was:
+                continue
+            had = {item.item: item.score for item in first.shown(method.name)}
+            risen = [
+                item.reason
+                for item in second.shown(method.name)
+                if item.score is not None and item.score > (had.get(item.item) or 0)
+            ]
+            out.append(
+                tr(
+                    "{method} of {task} gets worse, from {was} to {now}. What goes up: {items}.",
+                    method=method.title,
+                    task=second.task,
+                    was=was,
+                    now=now,
+                    items="; ".join(risen) or tr("no single item, but what they add up to"),
+                )
+            )
+    return out
 
 
 def _compared(before: DayScores, after: DayScores) -> list[list[str]]:

@@ -27,6 +27,7 @@ from deskmend.report.steps import (
     step_title,
     used_text,
     when_word,
+    why_numbers,
     why_text,
 )
 from deskmend.report.words import money_text, strain_text, total_text
@@ -231,7 +232,9 @@ def add_instructions_of_stages(page: Page, plan: Plan, catalog: Catalog, prices:
         page.blank()
         when = f"{_from_when(line.stage)}: " if len(plan.stages) > 1 else ""
         page.point(f"{line.number}.", f"{when}{line.text}")
-        page.paragraph(tr("Why: {why}", why=why_text(line.change.state_before, line.change.state_after)), 3)
+        states = line.change.state_before, line.change.state_after
+        page.paragraph(tr("Why: {why}", why=why_text(*states)), 3)
+        page.paragraph(why_numbers(*states), 3)
         option = line.change.option
         rights = rights_of(plan, option)
         add_instructions(page, option, line.change.takes, line.stage.state, catalog, prices, rights, 3)

@@ -20,6 +20,7 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
+from deskmend.planning.score import PLAIN, score
 from deskmend.planning.selection import key_of
 from deskmend.planning.stages import DAYS_A_WEEK, Stage
 from deskmend.report.case_documents import StepRecord
@@ -34,6 +35,8 @@ from deskmend.report.words import (
     minutes_text,
     money_text,
     quantity_words,
+    region_word,
+    strain_text,
     tool_word,
     unit_text,
     value_words,
@@ -60,6 +63,7 @@ __all__ = [
     "used_text",
     "when_of",
     "when_word",
+    "why_numbers",
     "why_text",
 ]
 
@@ -183,20 +187,48 @@ def used_text(item: str, prices: PriceTable) -> str:
 
 
 def why_text(before: State, after: State) -> str:
-    """Why a step is in the plan, from the quantities it moves; the largest gains first, then what gets worse.
+    """Why a step is in the plan: which parts of the body it takes strain off, and to which it adds some.
 
-    As ``Better: looking down at the screen: 38 to 20 degrees.``
+    As ``It takes strain off the neck (looking down at the screen).``
     """
+    had, has = (score(state, PLAIN).by_region for state in (before, after))
+    gains = {region: had[region] - has[region] for region in had if had[region] != has[region]}
+    changes = moved(before, after)
+    eased = sorted((r for r in gains if gains[r] > 0), key=lambda r: -gains[r])[:MOST_REASONS]
+    burdened = sorted((r for r in gains if gains[r] < 0), key=lambda r: gains[r])[:MOST_REASONS]
+    if not eased and not burdened:
+        return tr("By itself it takes nothing off; another step needs it.")
+    parts = []
+    if eased:
+        better = [one for one in changes if one.strain > 0]
+        parts.append(tr("It takes strain off: {parts}.", parts=_parts(eased, better)))
+    if burdened:
+        worse = [one for one in reversed(changes) if one.strain < 0]
+        told = _parts(burdened, worse)
+        parts.append(
+            tr("In return there is more for: {parts}.", parts=told)
+            if eased
+            else tr("For now it adds strain for: {parts}; another step needs it.", parts=told)
+        )
+    return " ".join(parts)
+
+
+def _parts(regions: Sequence[str], changes: Sequence[Moved]) -> str:
+    """Parts of the body, each with what changes most for it."""
+    first = {one.region: quantity_words(one.quantity, one.of) for one in reversed(changes)}
+    told = [f"{region_word(r)} ({first[r]})" if r in first else region_word(r) for r in regions]
+    return ", ".join(told)
+
+
+def why_numbers(before: State, after: State) -> str:
+    """The same in figures: quantities that get better, the largest gains first, then those that get worse."""
     changes = moved(before, after)
     many = len(after.tasks) > 1
     better = _told([m for m in changes if m.strain > 0], many)
     worse = _told([m for m in changes if m.strain < 0][::-1], many)
-    parts = []
-    if better:
-        parts.append(tr("Better: {changes}.", changes="; ".join(better)))
-    if worse:
-        parts.append(tr("Worse: {changes}.", changes="; ".join(worse)))
-    return " ".join(parts) or tr("By itself it takes nothing off; another step needs it.")
+    parts = [tr("Better: {changes}.", changes="; ".join(better))] if better else []
+    parts += [tr("Worse: {changes}.", changes="; ".join(worse))] if worse else []
+    return " ".join(parts)
 
 
 def _told(changes: list[Moved], many: bool) -> list[str]:
@@ -214,9 +246,11 @@ def _change(one: Moved, many: bool) -> str:
     shown = change_words(one.before, one.after, one.unit, one.quantity)
     if shown != value_words(one.before, one.unit, one.quantity):
         return f"{name}: {shown}"
-    # The measure stays and counts for less or more: it is met for another part of the time, or eased.
-    counts = tr("counts for less") if one.strain > 0 else tr("counts for more")
-    return f"{name}: {shown}, {counts}"
+    # The measure stays: it is met for another part of the time, or eased.
+    strain = strain_text(abs(one.strain), 2)
+    if one.strain > 0:
+        return tr("{name}: {shown} as before, {strain} less strain", name=name, shown=shown, strain=strain)
+    return tr("{name}: {shown} as before, {strain} more strain", name=name, shown=shown, strain=strain)
 
 
 # --- how it is done ------------------------------------------------------------------------------------
@@ -343,6 +377,7 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
         "bundle": plan.line_of[key_of(option)].bundle,
         "leaving_out": strain_json(plan.line_of[key_of(option)].leaving_out),
         "why": why_text(step.before, step.after),
+        "why_numbers": why_numbers(step.before, step.after),
         "materials": [
             {"item": one.item, "quantity": one.units, "owned": one.owned}
             for one in step.takes

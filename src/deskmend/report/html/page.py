@@ -218,6 +218,7 @@ def _page_words() -> dict[str, str]:
         "nothing_done": tr("as it is now"),
         "steps": tr("How to do each step"),
         "why": tr("Why:"),
+        "figures": tr("In figures"),
         "back": tr("Back to the list"),
         "recheck": tr("After two weeks:"),
         "leave": tr("For the employer or landlord"),

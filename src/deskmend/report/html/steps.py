@@ -33,6 +33,7 @@ from deskmend.report.steps import (
     purchase_text,
     step_title,
     used_text,
+    why_numbers,
     why_text,
 )
 from deskmend.report.words import minutes_text, money_text, region_word, strain_text, total_text
@@ -102,9 +103,9 @@ class RungView:
 class Card:
     """How one fix is done, for all budgets whose plan holds it.
 
-    `key` is its anchor on the page; reasons, sentences that say when it is right, and what to look at after
-    two weeks have the budgets for which they read so; `pieces` is the drawing of what is cut, empty where
-    nothing is.
+    `key` is its anchor on the page; reasons, the figures behind them, sentences that say when it is right,
+    and what to look at after two weeks have the budgets for which they read so; `pieces` is the drawing of
+    what is cut, empty where nothing is.
     """
 
     key: str
@@ -112,6 +113,7 @@ class Card:
     name: str
     rungs: tuple[int, ...]
     reasons: tuple[tuple[str, tuple[int, ...]], ...]
+    figures: tuple[tuple[str, tuple[int, ...]], ...]
     rights: tuple[tuple[str, tuple[int, ...]], ...]
     text: Markup
     pieces: Markup
@@ -229,6 +231,9 @@ def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: Price
 def _card(key: str, lines: Mapping[int, Done], text: Markup, pieces: Markup, plans: Sequence[Plan]) -> Card:
     option = next(iter(lines.values())).change.option
     whys = {n: [why_text(line.change.state_before, line.change.state_after)] for n, line in lines.items()}
+    figures = {
+        n: [why_numbers(line.change.state_before, line.change.state_after)] for n, line in lines.items()
+    }
     rights = {n: rights_of(plans[n], line.change.option) for n, line in lines.items()}
     looks = {n: look_text(option, plans[n].state_after) for n in lines if _in_the_end(option, plans[n])}
     return Card(
@@ -237,6 +242,7 @@ def _card(key: str, lines: Mapping[int, Done], text: Markup, pieces: Markup, pla
         option.with_name,
         tuple(lines),
         _by_text(whys),
+        _by_text({n: [text for text in told if text] for n, told in figures.items()}),
         _by_text(rights),
         text,
         pieces,
