@@ -21,6 +21,8 @@ MOST_BYTES = 25_000_000
 """Largest file [bytes]."""
 MOST_PIXELS = 60_000_000
 """Largest picture [px]."""
+KEPT_SIDE = 1600
+"""Longer side that a picture keeps at least, if it has it [px]."""
 LEAST_SIDE = 200
 """Shorter side under which marks cannot be set well [px] (judgement)."""
 FOCAL_TAKEN = (10.0, 300.0)
@@ -32,6 +34,8 @@ SHAPE_SLACK = 0.02
 
 _EXIF, _ORIENTATION, _FOCAL_35, _WIDTH, _HEIGHT = 0x8769, 0x0112, 0xA405, 0xA002, 0xA003
 """Tags of Exif 2.3 (CIPA DC-008, from memory)."""
+_ON_ITS_SIDE = (5, 6, 7, 8)
+"""Orientations in which a picture lies on its side."""
 _ALLOWED = "a picture as JPEG or PNG"
 _UNREADABLE = (OSError, ValueError, SyntaxError, EOFError, IndexError, KeyError, TypeError, struct.error)
 """What the decoders raise on damaged files, beside the two refusals of Pillow itself."""
@@ -48,7 +52,7 @@ class Picture:
     cropped: bool
     """Whether its shape is none that a camera writes, so that a part may have been cut off."""
     image: Image.Image
-    """The upright picture, made anew: it carries nothing that the file said besides."""
+    """The upright picture, made anew, perhaps smaller: it carries nothing that the file said besides."""
 
 
 def read_picture(path: str | Path) -> Picture:
@@ -86,14 +90,17 @@ def _read(data: bytes, faults: FaultList) -> Picture:
         faults.raise_if_any()
         exif = opened.getexif()
         told = exif.get_ifd(_EXIF)
-        opened.load()
         size = opened.size
+        turned = exif.get(_ORIENTATION) in _ON_ITS_SIDE
+        # A JPEG is read whole but unpacked smaller: marks need its size, and drawings no more than this.
+        opened.draft(None, (KEPT_SIDE, KEPT_SIDE))
+        opened.load()
         ImageOps.exif_transpose(opened, in_place=True)
-        # One copy at a time: sixty megapixels are 180 MB each.
         image = Image.new("RGB", opened.size)
         image.paste(opened if opened.mode == "RGB" else opened.convert("RGB"))
         taken = (told.get(_WIDTH), told.get(_HEIGHT))
-        return Picture(image.size, _focal(told.get(_FOCAL_35)), _cropped(size, taken), image)
+        upright = (size[1], size[0]) if turned else size
+        return Picture(upright, _focal(told.get(_FOCAL_35)), _cropped(size, taken), image)
 
 
 def _open_telephone_pictures(faults: FaultList) -> None:
