@@ -58,7 +58,7 @@ def test_riser_brings_the_top_edge_to_the_line_of_sight(
         places__0__desk={"height": str(desk), "underside": str(desk - 25), "depth": "700", "edge": "rounded"},
         means__tools=["scissors"],
         owns={"carton_box": "1"},
-        wishes__never=["laptop_incline"],
+        wishes__never=["laptop_incline", "reach_layout"],
     )
     found = _plan(case)
     ask = evaluate(found.state_after, "work")

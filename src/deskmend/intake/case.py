@@ -331,6 +331,11 @@ class FurtherScreen(Record):
     tasks: Annotated[tuple[Annotated[str, ID], ...], Field(max_length=20)] = ()
     """Ids of the tasks it is used for; all that have a screen where left out [-]."""
 
+    @property
+    def id(self) -> str:
+        """What it is called among other members of lists: by its kind."""
+        return self.kind
+
 
 class KeyboardSize(Record):
     """Size of a separate keyboard."""

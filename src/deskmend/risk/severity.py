@@ -180,14 +180,25 @@ def severity(name: str, value: Array) -> Array:
 # --- severities of the model's exposures ----------------------------------------------------------
 
 
-def _neck_bent_severity(head_inclination: Array, gaze_centre: Array, person_eyewear: Words) -> Array:
-    """Neck: at a screen the larger of the bent head and the low gaze."""
+def _bent(head_inclination: Array, neck_flexion: Array) -> Array:
+    """Head against the vertical or against the trunk, whichever is further out.
+
+    Who leans back holds the head upright and bends the neck to see the screen:
+    on a sofa more than at a low table (intolo_2019).
+    """
+    return np.maximum(severity("head_inclination", head_inclination), severity("neck_flexion", neck_flexion))
+
+
+def _neck_bent_severity(
+    head_inclination: Array, neck_flexion: Array, gaze_centre: Array, person_eyewear: Words
+) -> Array:
+    """Neck: at a screen the largest of the bent head, the bent neck and the low gaze."""
     multifocal = np.asarray(person_eyewear) == "multifocal"
     gaze = np.where(
         multifocal, severity("gaze_low_multifocal", gaze_centre), severity("gaze_low", gaze_centre)
     )
     # To a hundredth: a neck is known no finer, and tables that few values fill stay small.
-    return np.asarray(np.round(np.maximum(severity("head_inclination", head_inclination), gaze), 2))
+    return np.asarray(np.round(np.maximum(_bent(head_inclination, neck_flexion), gaze), 2))
 
 
 quantity("-", name="neck_bent_severity", cut=True, target="screen")(_neck_bent_severity)
@@ -195,9 +206,9 @@ quantity("-", name="neck_bent_severity", cut=True, target="second")(_neck_bent_s
 
 
 @quantity("-", name="neck_bent_severity", cut=True, target="paper")
-def neck_bent_paper_severity(head_inclination: Array) -> Array:
-    """Neck: over paper the bent head alone; the limits of gaze are those of screens."""
-    return severity("head_inclination", head_inclination)
+def neck_bent_paper_severity(head_inclination: Array, neck_flexion: Array) -> Array:
+    """Neck: over paper the bent head or neck alone; the limits of gaze are those of screens."""
+    return np.asarray(np.round(_bent(head_inclination, neck_flexion), 2))
 
 
 @quantity("-", name="gaze_up_severity", cut=True, target="screen")
