@@ -81,6 +81,40 @@ class Noise:
         for number, key in enumerate(fresh):
             self._strains[key] = strains[number * count : (number + 1) * count]
 
+    def least_sure(
+        self, one: Sequence[OptionSpec], other: Sequence[OptionSpec]
+    ) -> tuple[UncertainLength, Micro] | None:
+        """Measure or estimate that moves the difference of two plans most when it alone is off by its SD.
+
+        With it by how much, over both its ends. None where nothing moves it.
+        """
+        alone = [(length, ends) for length in uncertain_lengths(self._case) if (ends := self._alone(length))]
+        states = [
+            state_with(state, [refitted(option, case) for option in plan])
+            for case, state in ((self._case, self._state), *(world for _, ends in alone for world in ends))
+            for plan in (one, other)
+        ]
+        strains = strain_of_many(states, [self._weights] * len(states))
+        differences = [a - b for a, b in zip(strains[::2], strains[1::2], strict=True)]
+        said, rest = differences[0], iter(differences[1:])
+        moved = [
+            (isqrt(sum((next(rest) - said) ** 2 for _ in ends) // len(ends)), length)
+            for length, ends in alone
+        ]
+        by, length = max(moved, key=lambda each: each[0], default=(0, None))
+        return (length, by) if length is not None and by else None
+
+    def _alone(self, length: UncertainLength) -> tuple[World, ...]:
+        if not length.estimated:
+            return self._measured(length)
+        name = str(length.path[-1])
+        offs = [length.value + sign * length.sd for sign in (-1.0, 1.0)]
+        return tuple(
+            (self._case, state_with_body(self._state, {name: value}))
+            for value in offs
+            if _possible({name: value})
+        )
+
     def _strains_of(self, plan: Sequence[OptionSpec]) -> list[Micro]:
         """Strain of a plan in every world, first in that of the case."""
         self.look_at([plan])

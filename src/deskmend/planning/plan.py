@@ -23,6 +23,7 @@ from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs
 from deskmend.planning.budgets import Comparison, EveryBudget, Stop, compared, stop_of
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
+from deskmend.planning.draws import UncertainLength
 from deskmend.planning.fit import Lack, lacks_of, with_remedies
 from deskmend.planning.goals import Goal
 from deskmend.planning.held import climbed, held_within
@@ -68,6 +69,8 @@ class Plan:
     - `warnings`: what has to be said, the most important first.
     - `best`: the best plan within the limits, whether or not it can be told from this one; None with goals.
     - `noise`: standard deviation of the difference of strain between this plan and the best.
+    - `least_sure`: the measure or estimate on which what the plan takes off hangs most, each alone off by its
+      standard deviation, and by how much; None where it hangs on none.
     - `lines`: what is done in one go, and what each is worth, those first without which most is left.
     - `stop`: where money begins to buy little, whatever is in hand; None where nothing stands out or it was
       not looked for.
@@ -102,6 +105,7 @@ class Plan:
     choice: Choice
     best: Rung | None
     noise: Micro
+    least_sure: tuple[UncertainLength, Micro] | None
     lines: tuple[Line, ...]
     stop: Stop | None
     invented: bool
@@ -225,6 +229,7 @@ class _PlanMaker:
             warnings=self._warnings,
             choice=choice,
             best=best,
+            least_sure=ready.noise.least_sure((), rung.options) if rung.options else None,
             noise=0 if best is None else ready.noise.sd(best.options, rung.options),
             lines=lines_of(ready, rung, limit, self._minutes),
             stop=stop,

@@ -351,6 +351,16 @@ class StopRecord(TypedDict):
     mean_of_all: Strain
 
 
+class MeasureAgain(TypedDict):
+    """The measure on which the plan hangs most: off by its standard deviation, it moves what is taken off."""
+
+    measure: str
+    owner: str | None
+    sd: float | None
+    unit: str
+    moves: Strain
+
+
 class PlanDocument(Afterwards):
     """The plan: what to do, in order, with its proof."""
 
@@ -370,6 +380,7 @@ class PlanDocument(Afterwards):
     sequence: Sequence | None
     shopping: list[Bought]
     watch_for: list[WatchRecord]
+    measure_again: MeasureAgain | None
     where_to_stop: StopRecord | None
     proof: Proof
     left_out: list[LeftOutRecord]

@@ -20,7 +20,7 @@ from deskmend.report.budgets import stop_json, stop_text
 from deskmend.report.case_documents import Afterwards, PlanDocument, TableSizesRecord
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.dates import add_schedule, add_schedule_proof, schedule_document
-from deskmend.report.documents import bought_json, money_json, strain_json
+from deskmend.report.documents import bought_json, money_json, quantity_json, strain_json
 from deskmend.report.evidence import evidence_line
 from deskmend.report.fit import add_fit, fit_document
 from deskmend.report.layout import Page
@@ -36,8 +36,10 @@ from deskmend.report.steps import (
 from deskmend.report.words import (
     amount_text,
     case_name,
+    measure_words,
     minutes_text,
     money_text,
+    quantity_text,
     strain_text,
     total_text,
 )
@@ -115,6 +117,15 @@ def plan_document(plan: Plan, catalog: Catalog) -> PlanDocument:
         "second_choices": later["second_choices"],
         "shared_seats": later["shared_seats"],
         "advice": later["advice"],
+        "measure_again": None
+        if plan.least_sure is None
+        else {
+            "measure": plan.least_sure[0].key,
+            "owner": plan.least_sure[0].owner or None,
+            "sd": quantity_json(plan.least_sure[0].sd),
+            "unit": plan.least_sure[0].unit,
+            "moves": strain_json(plan.least_sure[1]),
+        },
         "where_to_stop": stop_json(plan.stop, currency),
         "proof": {
             "status": "optimal" if plan.proven else "not_proven",
@@ -230,7 +241,7 @@ def _summary(page: Page, plan: Plan) -> None:
             work=minutes_text(plan.minutes),
         )
     )
-    page.paragraph(_how_sure(plan))
+    page.paragraph(f"{_how_sure(plan)} {_measure_again(plan)}".rstrip())
     if plan.stop is not None:
         page.paragraph(stop_text(plan.stop, plan.currency))
     if plan.schedule is not None:
@@ -241,6 +252,20 @@ def _summary(page: Page, plan: Plan) -> None:
                 whole=money_text(plan.schedule.spent, plan.currency),
             )
         )
+
+
+def _measure_again(plan: Plan) -> str:
+    """Which one measure to take again, and what hangs on it."""
+    if plan.least_sure is None:
+        return ""
+    length, by = plan.least_sure
+    return tr(
+        "What it hangs on most: {measure}. Were that off by {off}, the plan would take off {by} more or "
+        "less; measure it again first.",
+        measure=measure_words(length.key),
+        off=quantity_text(length.sd, length.unit),
+        by=strain_text(by, 2),
+    )
 
 
 def _how_sure(plan: Plan) -> str:

@@ -1,0 +1,54 @@
+"""Which measure to take again: the one that, off by its SD alone, moves most what the plan takes off."""
+
+from __future__ import annotations
+
+from math import isqrt
+
+from tests.planning.cases import CATALOG, SAMPLE, made
+
+from deskmend.intake.case import Case
+from deskmend.planning.draws import case_with, state_with_body, uncertain_lengths
+from deskmend.planning.model.offers import OptionSpec, offers_for
+from deskmend.planning.model.options import refitted
+from deskmend.planning.noise import Noise
+from deskmend.planning.score import score, weights_of
+from deskmend.planning.selection import state_with
+from deskmend.workstation.state import State, state_of
+
+
+def taken_off(case: Case, state: State, options: list[OptionSpec]) -> int:
+    after = state_with(state, [refitted(option, case) for option in options])
+    return score(state, weights_of(case)).total - score(after, weights_of(case)).total
+
+
+def test_the_measure_named_is_the_one_that_moves_most() -> None:
+    case = made(
+        places__0__seat__height="470", places__0__seat__surface="hard", owns={"hardback_book": ["40"]}
+    )
+    state = state_of(case)
+    offered = {option.with_name: option for option in offers_for(case, state, CATALOG, SAMPLE).options()}
+    options = [offered["den.feet_book=40"], offered["den.seat_cushion=40"]]
+    said = taken_off(case, state, options)
+    moved = {}
+    for length in uncertain_lengths(case):
+        offs = []
+        for sign, room in ((-1, length.down), (1, length.up)):
+            value = length.value + sign * length.sd
+            if length.estimated:
+                there = state_with_body(state, {str(length.path[-1]): value})
+                offs.append(taken_off(case, there, options) - said)
+            elif room >= length.sd:
+                other = case_with(case, {length.path: value})
+                offs.append(taken_off(other, state_of(other), options) - said)
+        if offs:
+            moved[length.key] = isqrt(sum(off**2 for off in offs) // len(offs))
+    found = Noise(case, state, weights_of(case)).least_sure((), options)
+    assert found is not None
+    length, by = found
+    assert by == max(moved.values()) == moved[length.key]
+    assert len(set(moved.values())) > 3
+
+
+def test_what_moves_nothing_is_not_named() -> None:
+    case = made()
+    assert Noise(case, state_of(case), weights_of(case)).least_sure((), ()) is None
