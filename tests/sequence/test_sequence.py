@@ -170,7 +170,7 @@ def test_names_of_a_plan_over_time_give_its_strain_and_cost(told: dict[str, Any]
 
 
 def test_page_tells_dates_proof_and_what_plain_orders_lose() -> None:
-    page = CliRunner().invoke(deskmend, ["plan", CASE, "--budget", "2", "--saving", "3"]).stdout
+    page = CliRunner().invoke(deskmend, ["plan", CASE, "--budget", "2", "--saving", "3", "--steps"]).stdout
     assert max(map(len, page.splitlines())) <= 80
     for text in (
         "As money comes in",
