@@ -156,9 +156,9 @@ CASES: dict[str, FixCase] = {
         ("leg_gap -",),
         {D + "foot_bar": None, D + "foot_bar_setback": None},
     ),
-    "feet_book": FixCase({S + "height": "470"}, ("leg_gap -",), {"owns": {}}),
+    "feet_book": FixCase({S + "height": "445"}, ("leg_gap -",), {"owns": {}}),
     "feet_carton": FixCase({S + "height": "470"}, ("leg_gap -",), NO_TOOLS),
-    "feet_board_made": FixCase({S + "height": "470"}, ("leg_gap -",), NO_TOOLS),
+    "feet_board_made": FixCase({S + "height": "460"}, ("leg_gap -",), NO_TOOLS),
     "feet_rest_bought": FixCase({S + "height": "470"}, ("leg_gap -",), {S + "height": "900"}),
     "foot_bar_clear": FixCase({D + "foot_bar": "200", D + "foot_bar_setback": "50"}, (), NOT_ALTERED),
     "desk_turn_window": FixCase(
