@@ -74,7 +74,8 @@ def test_a_tape_that_disagrees_is_told_with_both_values() -> None:
     taped = {"desk_height": Taped(scene.truth["desk_height"] + 250)}
     view = view_of([scene], Drawing())
     told = doubts(fit(PicturedScene((view,), SHEETS["a4"], taped)))
-    (one,) = [doubt for doubt in told if doubt.kind == "tape"]
+    (one,) = told
+    assert one.kind == "tape"
     assert one.points == ("desk_height",)
     assert one.found is not None
     assert one.told == scene.truth["desk_height"] + 250

@@ -130,15 +130,17 @@ class Implied:
 
 def doubts(found: Fit, stature: Mm | None = None, stature_sd: Mm = 20.0) -> list[Doubt]:
     """List what seems wrong in one scene, the surest first; `stature` is only held against it."""
-    out = list(_of_the_body(found))
-    out += _of_the_sheet(found)
-    if not found.settled[0] and not out:
+    # A tape that is wrong pulls everything: marks are held against each other without it.
+    scene = found.scene
+    alone = fit(PicturedScene(scene.views, scene.sheet)) if scene.taped else found
+    out = list(_of_the_body(alone))
+    out += _of_the_sheet(alone)
+    if not alone.settled[0] and not out:
         out.append(Doubt("unsettled"))
-    tapes = [row.of for row, off in found.standing_out() if row.kind == "taped" and abs(off[0]) > STANDS_OUT]
-    out += _of_tapes(found, tapes)
+    out += _of_tapes(found, alone)
     out += [
         Doubt("level", ("floor_a", "floor_b"))
-        for row, off in found.standing_out()
+        for row, off in alone.standing_out()
         if row.kind == "level" and abs(off[0]) > STANDS_OUT
     ]
     implied = implied_stature(found)
@@ -228,12 +230,12 @@ def _of_the_sheet(found: Fit) -> Iterator[Doubt]:
         yield Doubt("sheet")
 
 
-def _of_tapes(found: Fit, standing_out: list[str]) -> Iterator[Doubt]:
+def _of_tapes(found: Fit, alone: Fit) -> Iterator[Doubt]:
     """Doubt tapes that the picture alone does not bear out; both values are kept."""
     scene = found.scene
-    if not scene.taped:
-        return
-    alone = fit(PicturedScene(scene.views, scene.sheet))
+    standing_out = [
+        row.of for row, off in found.standing_out() if row.kind == "taped" and abs(off[0]) > STANDS_OUT
+    ]
     for name, tape in scene.taped.items():
         if MEASURES[name].known_from(frozenset(scene.names)):
             seen = alone.measured(name)
