@@ -13,7 +13,7 @@ from deskmend.choice.result import Choice, Disagreement, best_choice, evaluate, 
 
 __all__ = ["Exhaustive", "TooMany"]
 
-MOST_COMBINATIONS = 400_000
+MOST_COMBINATIONS = 1_000_000
 """Combinations that are scored at once; beyond them an engine is asked each time."""
 NEVER = 1 << 62
 """Stands for the value of what is not allowed; above any sum of values."""
