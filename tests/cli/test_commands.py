@@ -163,11 +163,12 @@ def test_a_warning_sign_is_the_first_line(run: Run, tmp_path: Any, command: str,
     more = {"plan": ["--budget", "0", "--minutes", "5"], "assess": [], "compare": ["--at", "0"]}[command]
     result = run(command, str(case), "--prices", PRICES, *more)
     assert result.exit_code == 0, result.stderr
-    first, _, second, *_ = result.stdout.splitlines()
+    first, _, *rest = result.stdout.splitlines()
+    second = " ".join(" ".join(rest[:3]).split())
     assert first == FIRST_LINES[sign]
     told = next(one.sign for one in load_catalog().signs if one.id == sign)
     assert second.startswith("! ")
-    assert told[:20] in second
+    assert told in second
     document = json.loads(run(command, str(case), "--prices", PRICES, *more, "--json").stdout)
     assert document["warnings"][0].endswith(told)
 
