@@ -23,6 +23,7 @@ from deskmend.workstation.graph import QUANTITIES, Evaluation
 
 __all__ = [
     "DEVICES",
+    "ENOUGH",
     "PERSON",
     "Owner",
     "Slot",
