@@ -44,7 +44,15 @@ from deskmend.report.words import (
     total_text,
 )
 
-__all__ = ["add_assessor_notes", "add_proof", "afterwards", "plan_document", "plan_text", "reserve_text"]
+__all__ = [
+    "add_assessor_notes",
+    "add_proof",
+    "afterwards",
+    "how_sure_text",
+    "plan_document",
+    "plan_text",
+    "reserve_text",
+]
 
 
 STRAIN_HOUR = (
@@ -241,7 +249,7 @@ def _summary(page: Page, plan: Plan) -> None:
             work=minutes_text(plan.minutes),
         )
     )
-    page.paragraph(f"{_how_sure(plan)} {_measure_again(plan)}".rstrip())
+    page.paragraph(how_sure_text(plan))
     if plan.stop is not None:
         page.paragraph(stop_text(plan.stop, plan.currency))
     if plan.schedule is not None:
@@ -252,6 +260,11 @@ def _summary(page: Page, plan: Plan) -> None:
                 whole=money_text(plan.schedule.spent, plan.currency),
             )
         )
+
+
+def how_sure_text(plan: Plan) -> str:
+    """How sure a plan is in a few sentences: its proof, what cannot be told from it, what to measure."""
+    return f"{_how_sure(plan)} {_measure_again(plan)}".rstrip()
 
 
 def _measure_again(plan: Plan) -> str:

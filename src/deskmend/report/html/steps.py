@@ -16,7 +16,7 @@ from deskmend.planning.plan import Plan
 from deskmend.planning.stages import Stage
 from deskmend.report.drawing.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.plan import reserve_text
+from deskmend.report.plan import how_sure_text, reserve_text
 from deskmend.report.stages import (
     Done,
     done_of,
@@ -187,6 +187,7 @@ def _summary(plan: Plan, money: str) -> list[str]:
             before=strain_text(plan.before.total),
             after=strain_text(plan.after.total),
         ),
+        how_sure_text(plan),
     ]
 
 
