@@ -7,8 +7,9 @@ from math import asin, degrees
 from typing import Any
 
 import pytest
-from tests.planning.cases import CATALOG, SAMPLE, made
+from tests.planning.cases import CATALOG, SAMPLE, made, plain
 
+from deskmend.intake.case_file import read_case
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import plan
 from deskmend.planning.plan_check import cramped
@@ -105,6 +106,41 @@ def test_a_little_too_low_brings_the_body_back_a_little() -> None:
     assert offs[0] == 0.0
     assert max(b - a for a, b in pairwise(offs)) <= 90
     assert offs[-1] == pytest.approx(_of(state_of(made()), "legs_need"), abs=5)
+
+
+# --- one frame, from the desk's edge -------------------------------------------------------------
+
+PAPER: dict[str, Any] = {"tasks__0__main": "paper", "tasks__0__writing": "yes", "tasks__0__hours": "2"}
+
+
+def test_paper_is_told_from_the_desks_edge() -> None:
+    # Upright eye 243 behind the edge: the anchor's 493 less the 250 at which its sheet lies.
+    for distance in (150, 250, 400):
+        state = state_of(made(**PAPER, tasks__0__paper={"at": "front", "distance": f"{distance}"}))
+        assert _of(state, "target_distance", target="paper") == 243 + distance
+
+
+def test_paper_beyond_the_desk_is_a_fault() -> None:
+    told = plain(**PAPER, tasks__0__paper={"at": "front", "distance": "750"})
+    case, faults = read_case(told, "test case")
+    assert case is None
+    assert "at most desk.depth, 700 mm" in str(faults[0])
+
+
+def test_a_keyboard_in_front_pushes_the_laptop_back_as_far_as_the_desk_goes() -> None:
+    for depth, distance in (("700", 650), ("400", 613)):
+        desk = {"height": "650", "underside": "620", "depth": depth, "width": "1200"}
+        state = state_of(made(places__0__desk=desk))
+        apart = state.with_values({(("device", ""), "keyboard"): "separate"})
+        assert _of(state, "target_distance", target="screen") == 500
+        assert _of(apart, "target_distance", target="screen") == distance
+
+
+def test_a_measured_distance_is_what_it_was_measured_as() -> None:
+    desk = {"height": "650", "underside": "620", "depth": "700", "leg_depth": "100"}
+    for keyboard in ("built_in", "separate"):
+        case = made(places__0__desk=desk, devices__keyboard=keyboard, tasks__0__viewing_distance="720")
+        assert _of(state_of(case), "target_distance", target="screen") == pytest.approx(720, abs=0.1)
 
 
 # --- no choice leads there -----------------------------------------------------------------------

@@ -232,6 +232,20 @@ def _screens(texts: _Texts) -> Iterator[Conflict]:
                 )
 
 
+def _paper_on_desk(texts: _Texts, task: Loc, place: str | None) -> Iterator[Conflict]:
+    """Paper is told from the desk's front edge, and lies on the desk."""
+    middle = texts.number("paper.distance", *task, "paper", "distance")
+    for number in texts.members("places"):
+        deep = texts.number("desk.depth", "places", number, "desk", "depth")
+        here = texts.text("places", number, "id") == place
+        if here and middle is not None and deep is not None and middle > deep:
+            loc = (*task, "paper", "distance")
+            allowed = (
+                f"at most desk.depth, {format_number(deep)} mm: from the front edge to the sheet's middle"
+            )
+            yield Conflict(loc, texts.text(*loc), allowed)
+
+
 def _tasks(texts: _Texts) -> Iterator[Conflict]:
     places = [name for number in texts.members("places") if (name := texts.text("places", number, "id"))]
     for task in texts.members("tasks"):
@@ -257,6 +271,7 @@ def _tasks(texts: _Texts) -> Iterator[Conflict]:
                 (*here, "reference_share"), texts.text(*here, "reference_share"), "0 without a reference"
             )
         yield from _hands(texts, here)
+        yield from _paper_on_desk(texts, here, place)
         hours = texts.number("task.hours", *here, "hours")
         spell = texts.number("task.spell", *here, "spell")
         if hours is not None and spell is not None and spell > hours * 60 + _SHARE_SLACK:
