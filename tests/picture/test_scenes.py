@@ -55,7 +55,7 @@ def test_intervals_hold_over_many_scenes() -> None:
 @pytest.mark.parametrize("factor", [0.75, 1.25])
 def test_intervals_hold_with_depths_wrong_by_a_quarter(factor: float) -> None:
     how = Drawing(depth_factor=factor)
-    scenes = many(range(600), how)
+    scenes = many(range(10_000, 12_000), how)
     assert outside(held(solved(scenes, how), scenes), 0.90, 1.0) == {}
 
 
