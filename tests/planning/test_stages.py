@@ -32,7 +32,7 @@ BUDGETS = (800, 3000, 12000)
 
 def drawn() -> list[Any]:
     """Seeds of drawn cases: 200 in the second stage, a few in the first."""
-    return [pytest.param(seed, marks=pytest.mark.both, id=f"drawn-{seed}") for seed in draws(6, 200)]
+    return [pytest.param(seed, marks=pytest.mark.both, id=f"drawn-{seed}") for seed in draws(3, 200)]
 
 
 WHOSE = [*some(SCENARIOS, "kitchen_books", "counter_calls"), *drawn()]
@@ -46,7 +46,8 @@ def planned(whose: Any) -> tuple[Case, PriceTable, Plan] | None:
     else:
         case, prices, budget = load_case(whose / "case.yaml"), load_prices(whose / "prices.csv"), None
     try:
-        return case, prices, plan(case, CATALOG, prices, budget)
+        # of drawn cases the best itself: their frontier may take minutes
+        return case, prices, plan(case, CATALOG, prices, budget, every_gain=isinstance(whose, int))
     except NoPlan:
         return None
 
@@ -140,7 +141,9 @@ def test_a_stage_is_exactly_best_and_leaves_least_to_undo(whose: Any) -> None:
     case, prices, found = told
     if found.schedule is not None:
         pytest.skip("the pace of the work limits its stages; see tests/sequence")
-    ready = among_held(prepare(case, CATALOG, prices), found)
+    ready = prepare(case, CATALOG, prices)
+    if not isinstance(whose, int):
+        ready = among_held(ready, found)
     for stage, following in stages_with_next(found):
         problem = with_pieces(ready, stage, found)
         least = solve(problem)
