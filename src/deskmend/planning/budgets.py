@@ -191,9 +191,13 @@ class EveryBudget:
         return kept or frontier_of(self.ready, self.minutes, money)
 
 
+MARKED = 2
+"""How many times as much money must buy before a point than beyond it, for people to be told (judgement)."""
+
+
 @dataclass(frozen=True)
 class Stop:
-    """Where money begins to buy little, between the cheapest and the dearest of some plans; see `knee_of`."""
+    """Where money begins to buy less, between the cheapest and the dearest of some plans; see `knee_of`."""
 
     first: Rung
     rung: Rung
@@ -201,9 +205,17 @@ class Stop:
 
 
 def stop_of(rungs: Sequence[Rung]) -> Stop | None:
-    """Where to stop on a way up some plans; None where no plan stands out."""
+    """Where to stop on a way up some plans; None where no plan stands out.
+
+    One stands out where a unit of money takes off at least `MARKED` times as much up to it as beyond it.
+    """
     knee = knee_of(rungs)
-    return None if knee is None else Stop(rungs[0], knee, rungs[-1])
+    if knee is None:
+        return None
+    first, last = rungs[0], rungs[-1]
+    before = (first.strain - knee.strain) * (last.cost - knee.cost)
+    beyond = (knee.strain - last.strain) * (knee.cost - first.cost)
+    return Stop(first, knee, last) if before >= MARKED * beyond else None
 
 
 def knee_of(rungs: Sequence[Rung]) -> Rung | None:

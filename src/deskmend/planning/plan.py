@@ -72,7 +72,7 @@ class Plan:
     - `least_sure`: the measure or estimate on which what the plan takes off hangs most, each alone off by its
       standard deviation, and by how much; None where it hangs on none.
     - `lines`: what is done in one go, and what each is worth, those first without which most is left.
-    - `stop`: where money begins to buy little, whatever is in hand; None where nothing stands out or it was
+    - `stop`: where money begins to buy less, whatever is in hand; None where nothing stands out or it was
       not looked for.
     - `invented`: whether the prices are the shipped sample's.
     - `lacks`: what does not fit with the plan, and whether anything on offer mends it.
@@ -149,7 +149,7 @@ class BudgetPlans:
     - `plans`: one for each rung of the comparison, in order.
     - `budget`: money in hand; None where nobody said.
     - `chosen`: number of the plan for that budget, from 0; where none is known, the plan at which money
-      begins to buy little, or else the cheapest.
+      begins to buy less, or else the cheapest.
     - `enough`: whether the budget pays for the plan chosen. It does not only where what must be is dearer.
     - `saving`: money that comes in each month.
     """

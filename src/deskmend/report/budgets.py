@@ -194,14 +194,14 @@ def _rate(before: Rung, after: Rung, currency: str) -> Micro:
 
 
 def stop_text(stop: Stop, currency: str) -> str:
-    """Where money begins to buy little, and by how much less, in one sentence or two."""
+    """Where money begins to buy less, and by how much, in one sentence."""
     return tr(
-        "Money begins to buy little at {cost}: up to there 1 {currency} takes off {until} strain-hours a "
-        "day, beyond it no more than {beyond}.",
+        "Money begins to buy less at {cost}: up to there 1 {currency} takes off {until} strain-hours a "
+        "day, from there on {beyond}.",
         cost=money_text(stop.rung.cost, currency),
         currency=currency,
         until=strain_text(_rate(stop.first, stop.rung, currency), 2),
-        beyond=strain_text(_rate(stop.first, stop.last, currency), 2),
+        beyond=strain_text(_rate(stop.rung, stop.last, currency), 2),
     )
 
 

@@ -343,7 +343,7 @@ class LeftOutRecord(_LeftOutFor):
 
 
 class StopRecord(TypedDict):
-    """Where money begins to buy little: strain left there, and taken off for one unit of money."""
+    """Where money begins to buy less: strain left there, and taken off for one unit of money."""
 
     cost: Money | None
     strain: Strain
