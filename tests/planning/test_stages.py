@@ -186,7 +186,7 @@ def test_work_at_a_pace_goes_week_by_week() -> None:
         owns={"bath_towel": "2", "hardback_book": ["30", "40", "50"]},
         means__minutes_per_week="10",
     )
-    found = plan(case, CATALOG, SAMPLE, 3000)
+    found = plan(case, CATALOG, SAMPLE, 3000, every_gain=True)
     assert found.minutes > 10
     assert [stage.is_today for stage in found.stages] == [True] + [False] * (len(found.stages) - 1)
     for stage in found.stages[:-1]:
