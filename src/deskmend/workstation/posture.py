@@ -45,6 +45,8 @@ OVER_A_LAP = 25.0
 """Free height that counts where the work lies on the lap [mm]: as much as takes nothing (judgement)."""
 FEET_TOUCH = 10.0
 """Gap up to which soles rest wholly on what is under them [mm] (judgement: no study prints one)."""
+STRETCH = 2.0
+"""Millimetres that one under soles which a pile, bar or ring does not reach counts for [-] (judgement)."""
 FEET_HANG_AT_LEAST = 75.0
 """Gap under feet that rest on nothing though they could reach the floor [mm] (judgement)."""
 
@@ -102,14 +104,18 @@ def leg_gap(
 
     Notes
     -----
-    A pile, bar or ring carries only soles that it touches; whoever has to
-    stretch for it hangs as without. The floor is everywhere, so toes reach it
-    a little longer, and how much that matters is left to the curve.
+    A pile, bar or ring carries only soles that it touches. Beyond that each
+    millimetre counts `STRETCH` times, since only the tips of the toes reach it,
+    until the feet hang as without it (judgement). The floor is everywhere, so
+    toes reach it a little longer, and how much that matters is left to the
+    curve.
     """
     gap = seat_front - (popliteal_height + person_shoes) - foot_surface
+    hanging = np.maximum(gap, FEET_HANG_AT_LEAST)
+    stretched = np.minimum(FEET_TOUCH + STRETCH * (gap - FEET_TOUCH), hanging)
     missed = (np.asarray(feet_on) != "floor") & (gap > FEET_TOUCH)
-    hang = (np.asarray(feet_rest) == "no") | missed
-    return np.where(hang, np.maximum(gap, FEET_HANG_AT_LEAST), gap)
+    gap = np.where(missed, stretched, gap)
+    return np.where(np.asarray(feet_rest) == "no", hanging, gap)
 
 
 @quantity("-")
