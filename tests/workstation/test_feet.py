@@ -28,7 +28,16 @@ def _gap(**changes: Any) -> float:
 @pytest.mark.parametrize(
     ("feet_on", "gap"),
     # Hollow of the knee 400, shoes 15: on a stool of 760 the soles hang at 345.
-    [("345", 0), ("335", 10), ("330", 20), ("320", 40), ("300", 75), ("256", 89), ("nothing", 345), ("floor", 345)],
+    [
+        ("345", 0),
+        ("335", 10),
+        ("330", 20),
+        ("320", 40),
+        ("300", 75),
+        ("256", 89),
+        ("nothing", 345),
+        ("floor", 345),
+    ],
 )
 def test_a_pile_carries_only_soles_that_it_touches(feet_on: str, gap: float) -> None:
     case = {"places__0__seat": STOOL, "places__0__desk": BAR, "places__0__feet_on": feet_on}
