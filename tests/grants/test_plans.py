@@ -109,7 +109,7 @@ def test_what_the_fund_gives_is_what_a_plan_for_that_money_gives() -> None:
     """The plan of one person at a budget is the fund's column of that cost."""
     plans = plans_of("cora-03")
     for column in plans.columns({}, {}):
-        alone = plan(plans.case, CATALOG, plans.basis.listed, budget=cost(column, {}))
+        alone = plan(plans.case, CATALOG, plans.basis.listed, budget=cost(column, {}), every_gain=True)
         assert (alone.cost, alone.after.total) == (cost(column, {}), column.strain)
 
 

@@ -94,7 +94,7 @@ PAPER = {
 )
 def test_plan_equals_brute_force(ids: list[str], money: int, minutes: int | None) -> None:
     case, catalog = made(**PAPER), _small(ids)
-    found = plan(case, catalog, SAMPLE, budget=money, minutes=minutes)
+    found = plan(case, catalog, SAMPLE, budget=money, minutes=minutes, every_gain=True)
     assert (found.after.total, found.cost, found.minutes) == _brute(case, catalog, SAMPLE, money, minutes)
 
 
@@ -168,12 +168,16 @@ def test_left_and_right_mirrored_give_mirrored_plans(mouse: str, at: str) -> Non
     assert pair[0].after.total == pair[1].after.total
 
 
+@pytest.mark.parametrize("every_gain", [False, True], ids=["held", "best"])
 @pytest.mark.parametrize("folder", some(SCENARIOS, "counter_calls", "kitchen_books"), ids=lambda p: p.name)
-def test_every_scenario_is_planned_proven_and_ordered(folder: Any) -> None:
+def test_every_scenario_is_planned_proven_and_ordered(folder: Any, every_gain: bool) -> None:
     case, prices = load_case(folder / "case.yaml"), load_prices(folder / "prices.csv")
-    found = plan(case, CATALOG, prices)
+    found = plan(case, CATALOG, prices, every_gain=every_gain)
     assert found.proven
-    assert found.strain_bound == found.after.total
+    assert found.best is not None
+    assert found.strain_bound == found.best.strain <= found.after.total
+    if every_gain:
+        assert found.strain_bound == found.after.total
     assert sum(step.cost for step in found.steps) == found.cost
     assert sum(step.minutes for step in found.steps) == found.minutes
     assert found.steps[-1].strain_after == found.after.total

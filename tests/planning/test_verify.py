@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 from tests.planning.cases import CATALOG, SAMPLE, made
 
-from deskmend.choice import Choice, solve
+from deskmend.choice import Choice, frontier, solve
 from deskmend.errors import DefectError
 from deskmend.planning import plan as planning
+from deskmend.planning import rungs
 from deskmend.planning.plan import plan
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import Prepared, prepare
@@ -68,13 +69,18 @@ def test_a_plan_that_breaks_a_rule_is_refused(solved: tuple[Prepared, Choice]) -
         verify_plan(ready, replace(choice, options=options), None, None)
 
 
-def test_an_engine_that_lies_reaches_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("every_gain", [False, True], ids=["held", "best"])
+def test_an_engine_that_lies_reaches_nobody(monkeypatch: pytest.MonkeyPatch, every_gain: bool) -> None:
     def lying(problem: Any, **more: Any) -> Choice:
         return _with(solve(problem, **more), value=0)
 
+    def lying_at_every_budget(problem: Any, **more: Any) -> list[Choice]:
+        return [_with(rung, value=0) for rung in frontier(problem, **more)]
+
     monkeypatch.setattr(planning, "solve", lying)
+    monkeypatch.setattr(rungs, "frontier", lying_at_every_budget)
     with pytest.raises(DefectError):
-        plan(made(**HARD), CATALOG, SAMPLE, budget=3000)
+        plan(made(**HARD), CATALOG, SAMPLE, budget=3000, every_gain=every_gain)
 
 
 def test_engines_that_differ_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
