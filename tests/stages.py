@@ -7,6 +7,7 @@ The first stage is what ``python -m pytest`` runs: few draws, from the same seed
 
 from __future__ import annotations
 
+import os
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,6 +18,8 @@ from hypothesis import HealthCheck, settings
 
 SHARE = 5
 """Of so many examples the first stage tries one."""
+CASES = int(os.environ.get("DRAWN_CASES", "16"))
+"""Drawn cases that the second stage plans whole, each for seconds; 200 take an hour and more."""
 
 
 @dataclass

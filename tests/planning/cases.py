@@ -6,10 +6,15 @@ import copy
 from pathlib import Path
 from typing import Any
 
+from deskmend.choice.elimination.labels import TooWide
+from deskmend.choice.elimination.search import CaseSearch
+from deskmend.choice.gates import cases_of
+from deskmend.choice.network import affordable, build, settled
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.planning.prepared import Prepared
 
 CATALOG = load_catalog()
 SAMPLE: PriceTable = load_prices(CATALOG.price_folder / "sample_eur.csv")
@@ -91,3 +96,19 @@ def made(**changes: Any) -> Case:
     assert case is not None, [str(f) for f in faults]
     assert not faults, [str(f) for f in faults]
     return case
+
+
+WITHIN_A_TEST = 2e7
+"""Cells up to which a drawn case is planned; beyond, the integer program may take minutes."""
+
+
+def quickly_planned(ready: Prepared) -> bool:
+    """Tell by the size of its tables alone whether a drawn case can be planned within a test."""
+    try:
+        for case in cases_of(affordable(ready.problem(None, None))):
+            network = build(case)
+            if settled(case, network) is None:
+                CaseSearch(case, network, WITHIN_A_TEST)
+    except TooWide:
+        return False
+    return True

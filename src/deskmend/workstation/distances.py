@@ -378,19 +378,19 @@ def writing_lean(hands_writing: Array, reach_lean: Array) -> Array:
     return _lean_for(hands_writing, reach_lean)
 
 
-@quantity("deg", name="hands_lean", target="screen")
+@quantity("deg", name="hands_lean", target="screen", cut=True)
 def screen_hands_lean(typing_lean: Array, pointing_lean: Array) -> Array:
     """Lean of the trunk for the hands while one looks at the screen: what the keys ask, or the pointer."""
     return np.maximum(typing_lean, pointing_lean)
 
 
-@quantity("deg", name="hands_lean", target="second")
+@quantity("deg", name="hands_lean", target="second", cut=True)
 def second_hands_lean(typing_lean: Array, pointing_lean: Array) -> Array:
     """Lean of the trunk for the hands while one looks at the second screen."""
     return np.maximum(typing_lean, pointing_lean)
 
 
-@quantity("deg", name="hands_lean", target="paper")
+@quantity("deg", name="hands_lean", target="paper", cut=True)
 def paper_hands_lean(writing_lean: Array) -> Array:
     """Lean of the trunk for the hand that writes; who reads only leans as far as the eyes ask."""
     return np.asarray(writing_lean)

@@ -333,17 +333,24 @@ def hand_gap(hand_height: Array, elbow_height: Array) -> Array:
     return np.asarray(hand_height - elbow_height)
 
 
-@quantity("mm", name="elbow_lift", hand="writing", cut=True)
-def writing_elbow_lift(hand_gap: Array, desk_gap: Array, key_slope: Array, forearm_length: Array) -> Array:
-    """Elbow of the writing arm above where it hangs: the forearm lies along the sheet, from the desk up.
+@quantity("mm", name="elbow_rest", hand="writing", cut=True)
+def writing_elbow_rest(
+    hand_height: Array, desk_height: Array, key_slope: Array, forearm_length: Array
+) -> Array:
+    """Height at which the elbow of the writing arm rests: the forearm lies along the sheet, from the desk up.
 
     Notes
     -----
     Geometry. A slope lifts the hand and turns the forearm with it, so that the
     elbow stays by the edge of the desk; that it lies there is a judgement.
     """
-    along = hand_gap - forearm_length * _sin(key_slope)
-    return whole_mm(np.maximum(desk_gap, along))
+    return whole_mm(np.maximum(desk_height, hand_height - forearm_length * _sin(key_slope)))
+
+
+@quantity("mm", name="elbow_lift", hand="writing", cut=True)
+def writing_elbow_lift(elbow_rest: Array, elbow_height: Array) -> Array:
+    """Elbow of the writing arm above where it hangs."""
+    return np.asarray(elbow_rest - elbow_height)
 
 
 @quantity("deg", name="key_slope", hand="keys")

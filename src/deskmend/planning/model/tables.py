@@ -36,7 +36,7 @@ __all__ = [
 PEOPLE_AXIS = "*people"
 """The variable that tells people apart; always the first of a scope."""
 
-LARGEST_GRID = 4_000_000
+LARGEST_GRID = 30_000_000
 """Most cells of one grid while it is built."""
 LARGEST_GRID_OF_MANY = 12_000_000
 """The same for many people together."""
