@@ -64,9 +64,11 @@ def test_riser_brings_the_top_edge_to_the_line_of_sight(
     ask = evaluate(found.state_after, "work")
     top = float(ask("gaze_top", mode="sit", target="screen"))
     raised = float(found.state_after.values[("place", "den"), "screen.raise"])
-    # the same by hand: eye over the top edge, and the level distance of 500 mm
+    # the same by hand: eye over the top edge, and the level distance of 500 mm, or 650 mm behind a keyboard
     eye_now = float(ask("eye_height", mode="sit"))
-    assert top == pytest.approx(degrees(atan2(eye_now - (desk + raised + 230), 500)), abs=0.01)
+    level = 650 if "keyboard_basic" in _ids(found) else 500
+    assert float(ask("target_distance", mode="sit", target="screen")) == level
+    assert top == pytest.approx(degrees(atan2(eye_now - (desk + raised + 230), level)), abs=0.01)
     if eyewear == "none":
         assert raised >= 80
         assert abs(top - LINE_OF_SIGHT) <= 3.0

@@ -46,7 +46,7 @@ def test_the_laptop_beside_a_monitor_stands_where_it_is_told() -> None:
     told = {"screen_top": "230", "screen_height": "190", "keys": "20", "angle": "60", "distance": "800"}
     moved = evaluate(state_of(made(**{**case, "devices__laptop": told})), "work")
     assert float(moved("neck_rotation", target="second")) == 60.0
-    assert float(moved("target_distance", target="second")) == 800.0
+    assert float(moved("target_distance", mode="sit", target="second")) == 800.0
     # Where the laptop is what stands in the middle, it is the monitor that is looked at aside.
     middle = evaluate(state_of(made(**case, tasks__0__middle="laptop")), "work")
     assert float(middle("neck_rotation", target="second")) == 0.0
@@ -60,7 +60,7 @@ def test_a_plan_moves_and_raises_the_second_screen() -> None:
     assert "second_beside" in ids or "screens_centred" in ids
     was, now = (evaluate(one, "work") for one in (found.state_before, found.state_after))
     assert float(now("neck_rotation", target="second")) <= 33.5 < float(was("neck_rotation", target="second"))
-    assert float(now("target_distance", target="second")) <= 750
+    assert float(now("target_distance", mode="sit", target="second")) <= 750
 
 
 def test_a_second_screen_hardly_looked_at_is_switched_off() -> None:
