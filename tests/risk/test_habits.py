@@ -94,7 +94,7 @@ def test_states_scored_together_have_what_they_have_alone() -> None:
 
 
 def test_every_habit_whose_days_are_counted_says_where_that_comes_from() -> None:
-    """Suggested: timer 0.25, turns 0.30 (judgement; daily use 0.304 of 1098, published); shifts as the timer."""
+    """Timer and shifts 0.25, turns 0.30 (judgement; daily use 0.304 of 1098, published)."""
     shares = {fix.id: fix.kept_up.share for fix in CATALOG.fixes if fix.kept_up is not None}
     assert shares == {"break_timer": 0.25, "stand_by_turns": 0.3, "weight_shifts": 0.25}
     for fix in CATALOG.fixes:

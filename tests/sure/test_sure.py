@@ -116,10 +116,11 @@ def test_the_plan_asked_about_is_the_plan() -> None:
 # --- a case built so that one length decides ------------------------------------------------------
 
 
-HANGING = made(places__0__seat__height="445", owns={"hardback_book": ["30"]})
-"""Feet hang by 445 - 400 - 15 = 30 mm, and a book of 30 mm is at hand. With the hollow of the knee 20 mm
-higher they hang by 10, which counts for nothing, and the book would only lift the knees; the seat may be off
-by 10 and the heels by 3, which leaves them hanging by 20 at least."""
+HANGING = made(places__0__seat__height="455", owns={"hardback_book": ["30", "40"]})
+"""Feet hang by 455 - 400 - 15 = 40 mm, and books of 30 and 40 mm are at hand. With the hollow of the knee 20 mm
+higher they hang by 20, which counts for nothing, and a book would only be in the way; 20 mm lower, the book of
+30 misses the soles and that of 40 does not. The seat may be off by 10 and the heels by 3, which leaves them
+hanging by 30 at least, where something counts from 25."""
 BOOK = only("feet_book")
 
 
