@@ -57,7 +57,7 @@ def test_bad_files_are_told_without_a_traceback(run: Run, tmp_path: Path, name: 
 @pytest.mark.parametrize(
     ("arguments", "expected"),
     [
-        (["bogus"], "allowed allocate, assess, catalog, check, compare, new, plan"),
+        (["bogus"], "allowed allocate, assess, catalog, check, compare, measure, new, plan, prices, report"),
         (["asess"], "did you mean assess?"),
         (["plan"], "CASE"),
         (["plan", CASE, "--bugdet", "4"], "did you mean --budget"),
@@ -132,11 +132,12 @@ def small_plan() -> Plan:
 def test_an_unproven_plan_is_shown_with_its_gap_and_ends_with_3(
     run: Run, monkeypatch: pytest.MonkeyPatch, small_plan: Plan
 ) -> None:
-    choice = replace(small_plan.choice, proven=False, status="not_proven")
-    bound = small_plan.after.total - 250_000
-    unproven = replace(small_plan, choice=choice, strain_bound=bound)
+    assert small_plan.best is not None
+    best = replace(small_plan.best, choice=replace(small_plan.best.choice, proven=False, status="not_proven"))
+    bound = best.strain - 250_000
+    unproven = replace(small_plan, best=best, choice=best.choice, strain_bound=bound)
     monkeypatch.setattr("deskmend.planning.plan.planned", lambda *_, **__: unproven)
-    result = run("plan", CASE, "--prices", PRICES, "--time", "1")
+    result = run("plan", CASE, "--prices", PRICES, "--time", "1", "--steps")
     assert result.exit_code == 3
     assert "Not proven best" in result.stdout
     assert "The gap is 0.25." in result.stdout

@@ -14,6 +14,7 @@ IMPORTED_AS = {
     "pillow": "PIL",
     "pytest-xdist": "xdist",
     "pyyaml": "yaml",
+    "typing-extensions": "typing_extensions",
 }
 """Import name of a distribution where it is another than its own."""
 PLUGINS = {"xdist"}

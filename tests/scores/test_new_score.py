@@ -73,7 +73,7 @@ def test_it_is_a_goal_that_is_reached_as_going_through_everything_says() -> None
 
 
 def test_the_command_takes_it_and_refuses_what_it_cannot_be() -> None:
-    result = run("plan", CASE, "--reach", "toy=2", "--quiet", "--never", "seat_cushion")
+    result = run("plan", CASE, "--reach", "toy=2", "--quiet", "--never", "seat_cushion", "--steps")
     assert result.exit_code == 0, result.stderr
     assert "Asked for: toy=2, for the least money." in result.stdout
     assert "TOY, worst look (1 to 4)" in result.stdout

@@ -6,6 +6,7 @@ import pytest
 
 from deskmend.risk.scores.classes import ASKED, NEUTRAL_AT, class_readings, hours_by_class, zones
 from deskmend.workstation.graph import QUANTITIES
+from deskmend.workstation.state import evaluate
 
 from .workplaces import SCENARIOS, changed, scenario
 
@@ -22,7 +23,8 @@ def test_hours_add_up_to_the_time_of_the_tasks(name: str) -> None:
     for task in state.tasks:
         hours = float(state.values[("task", task), "task.hours"])
         seated = [r for r in readings if r.task == task and r.quantity == "hip_angle"]
-        assert sum(r.hours for r in seated) == pytest.approx(hours)
+        sitting = float(evaluate(state, task)("mode_share", mode="sit"))
+        assert sum(r.hours for r in seated) == pytest.approx(hours * sitting)
         looked = [r for r in readings if r.task == task and r.quantity == "neck_flexion"]
         assert sum(r.hours for r in looked) == pytest.approx(hours)
     for one in hours_by_class(readings):
