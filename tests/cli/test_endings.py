@@ -140,7 +140,7 @@ def test_an_unproven_plan_is_shown_with_its_gap_and_ends_with_3(
     result = run("plan", CASE, "--prices", PRICES, "--time", "1", "--steps")
     assert result.exit_code == 3
     assert "Not proven best" in result.stdout
-    assert "The gap is 0.25." in result.stdout
+    assert "The gap is 0.25." in " ".join(result.stdout.split())
     document = json.loads(run("plan", CASE, "--prices", PRICES, "--json").stdout)
     assert document["proof"]["status"] == "not_proven"
     assert document["proof"]["strain_bound"] == bound / 1_000_000

@@ -360,6 +360,9 @@ def planned(
     stop: Stop | None = None
     limit = budget
     if not (goals or every_gain or seconds is not None):
+        if savings is None:
+            # asked first: where both limits hinder, both are told
+            every.within(budget)
         stop = stop_of(every.held)
         if budget is None and savings is None:
             # nobody said how much: what costs least, or as much as buys much
