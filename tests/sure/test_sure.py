@@ -151,6 +151,22 @@ def test_the_length_that_decides_is_told_and_where() -> None:
     assert end.regret > 0
 
 
+def test_what_a_plan_leaves_already_hangs_on_no_measure() -> None:
+    """Asked of a plan without the book: what it leaves more today is not put down to lengths that are off."""
+    sure = sure_of(HANGING, BOOK, SAMPLE, None, None, 1, errors=Errors(1, 0, False, False), plan=[])
+    assert [(one.fix.id, one.planned) for one in sure.fixes] in ([], [("feet_book", None)])
+    now = plan(HANGING, BOOK, SAMPLE, every_gain=True)
+    already = now.before.total - now.after.total
+    assert already > 0
+    assert {effect.already for effect in sure.measures} == {already}
+    for effect in sure.measures:
+        regrets = [end.regret for end in effect.ends]
+        assert effect.stake == (False, max(0, *(one - already for one in regrets if one is not None)))
+    (higher,) = [e.ends[1] for e in sure.measures if e.measure.key == "person.body.popliteal_height"]
+    # there the best plan leaves the book away as well
+    assert (higher.regret, higher.leaves) == (0, (("feet_book", ("place", "den")),))
+
+
 def test_the_sentence_names_the_measure_and_both_lengths() -> None:
     flip = hanging().flip
     assert flip is not None

@@ -21,7 +21,7 @@ def run(*arguments: str) -> Result:
 
 
 def test_the_document_counts_the_fixes_of_the_plan_and_every_measure() -> None:
-    done = run("--sure", "2", "--seed", "7", "--json")
+    done = run("--sure", "2", "--seed", "7", "--budget", "20", "--json")
     assert done.exit_code == 0
     document = json.loads(done.stdout)
     sure = document["sure"]

@@ -168,7 +168,10 @@ def plan_command(
 
         with given.waiting(tr("planning again with measures off")):
             money_limit, time_limit = best.limit, best.minutes_limit
-            sure = sure_of(case, catalog, prices, money_limit, time_limit, samples, seed, must, never)
+            taken = [step.option for step in best.steps]
+            sure = sure_of(
+                case, catalog, prices, money_limit, time_limit, samples, seed, must, never, plan=taken
+            )
     given.remark(best.warnings, on_page=True)
 
     def document() -> PlanDocument:

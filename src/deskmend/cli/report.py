@@ -112,4 +112,6 @@ def _sure(plans: BudgetPlans, case: Case, catalog: Catalog, prices: PriceTable, 
 
     chosen = plans.plans[plans.chosen]
     limit = plans.budget if plans.enough else chosen.cost
-    return sure_folds(sure_of(case, catalog, prices, limit, chosen.minutes_limit, samples), chosen)
+    taken = [step.option for step in chosen.steps]
+    sure = sure_of(case, catalog, prices, limit, chosen.minutes_limit, samples, plan=taken)
+    return sure_folds(sure, chosen)

@@ -64,7 +64,7 @@ class AtEnd:
 
     - `strain`: what the best plan leaves there; None where there is no plan.
     - `held`: the plan as it is, there.
-    - `enters`, `leaves`: fixes that only the best plan there, and only the plan as it is, holds.
+    - `enters`, `leaves`: fixes that only the best plan there, and only that of the case as it stands, holds.
     """
 
     value: Mm
@@ -91,10 +91,12 @@ class MeasureEffect:
     """What it does when one measure alone is off as far as it may be.
 
     - `ends`: below, then above; an end that the measure cannot reach is left out.
+    - `already`: strain that the plan leaves more than the best one where the measure holds.
     """
 
     measure: UncertainLength
     ends: tuple[AtEnd, ...]
+    already: Micro = 0
 
     @property
     def flips(self) -> bool:
@@ -108,9 +110,12 @@ class MeasureEffect:
 
     @property
     def stake(self) -> tuple[bool, Micro]:
-        """How much hangs on it: whether the plan may not be possible at all, then the largest regret."""
+        """How much hangs on it: whether the plan may not be possible at all, then what is lost at most.
+
+        Without what is lost already where the measure holds.
+        """
         regrets = [end.regret for end in self.ends]
-        return None in regrets, max((one for one in regrets if one is not None), default=0)
+        return None in regrets, max((0, *(one - self.already for one in regrets if one is not None)))
 
 
 @dataclass(frozen=True)
@@ -174,6 +179,7 @@ def sure_of(
     must: Sequence[str] = (),
     never: Sequence[str] = (),
     errors: Errors = ALL_ERRORS,
+    plan: Sequence[OptionSpec] | None = None,
 ) -> Sure:
     """Plan again for worlds that the given figures may stand for, and count what stays.
 
@@ -183,23 +189,24 @@ def sure_of(
     - `seed`: the same seed gives the same answer on every machine.
     - `must`, `never`: fixes that have to be, and must not be, in every plan.
     - `errors`: what is uncertain, and how much.
+    - `plan`: what the plan asked about takes; the best one within the limits if left out.
     - raises `ValueError`: fewer than one sample, or a negative seed.
     - raises `NoPlan`: nothing keeps to the limits as the case stands.
     - raises `InputFaults`: a wish cannot be understood.
     """
     if samples < 1 or seed < 0:
         raise ValueError(f"samples from 1 and seed from 0 are allowed, read {samples} and {seed}")
-    planner = _Replanner(case, catalog, prices, money, minutes, must, never)
+    planner = _Replanner(case, catalog, prices, money, minutes, must, never, plan)
     lengths = uncertain_lengths(case, errors)
     whole = samples + len(lengths)
-    plans = []
+    found_best = []
     for number in range(samples):
         tell_progress(number, whole)
         one = draw(case, prices, lengths, errors, seed, number)
         with moved_curves(one.curves) if one.curves else nullcontext():
             found = planner.again(one.case, one.state, one.prices)
         if found is not None:
-            plans.append(found[0].options_of(found[1]))
+            found_best.append(found[0].options_of(found[1]))
     effects = []
     for number, length in enumerate(lengths):
         tell_progress(samples + number, whole)
@@ -212,10 +219,10 @@ def sure_of(
     return Sure(
         samples=samples,
         seed=seed,
-        without_plan=samples - len(plans),
-        same_fixes=sum(_keys(plan) == _keys(planner.options) for plan in plans),
+        without_plan=samples - len(found_best),
+        same_fixes=sum(_keys(best) == _keys(planner.options) for best in found_best),
         errors=errors,
-        fixes=_counts(planner.options, plans),
+        fixes=_counts(planner.options, found_best),
         measures=tuple(effects),
         again=again,
         flip=None if again is None else planner.flip(again),
@@ -252,7 +259,8 @@ def _counts(options: Sequence[OptionSpec], plans: Sequence[Sequence[OptionSpec]]
 class _Replanner:
     """Plans a case, and plans it anew within the same wishes and limits where something else is true.
 
-    `options` are what the plan of the case as it stands holds; raises `NoPlan` where there is none.
+    `options` are what the plan asked about holds, `best` what the best plan of the case as it stands does;
+    raises `NoPlan` where there is none.
     """
 
     def __init__(
@@ -264,6 +272,7 @@ class _Replanner:
         minutes: Minutes | None,
         must: Sequence[str],
         never: Sequence[str],
+        plan: Sequence[OptionSpec] | None,
     ) -> None:
         self._case, self._catalog, self._prices = case, catalog, prices
         self._money, self._minutes = money, minutes
@@ -273,7 +282,10 @@ class _Replanner:
         choice = self._solved(ready)
         if not choice.found:
             raise hindered(ready, money, minutes, choice)
-        self.options = ready.options_of(choice)
+        self.best = ready.options_of(choice)
+        self.options = self.best if plan is None else plan
+        kept = self._held(ready).strain
+        self._already = 0 if kept is None else kept - choice.value - ready.fixed_strain
 
     def _solved(self, ready: Prepared) -> Choice:
         """Give the best choice within the limits; none is worked out twice."""
@@ -295,7 +307,7 @@ class _Replanner:
     def effect(self, length: UncertainLength) -> MeasureEffect:
         """Plan with a measure at each of its ends."""
         offs = [-length.down] * bool(length.down) + [length.up] * bool(length.up)
-        return MeasureEffect(length, tuple(self._at(length, off) for off in offs))
+        return MeasureEffect(length, tuple(self._at(length, off) for off in offs), self._already)
 
     def _at(self, length: UncertainLength, off: int) -> AtEnd:
         """Plan with a measure off by so much [mm]."""
@@ -306,7 +318,7 @@ class _Replanner:
         else:
             case = case_with(case, {length.path: value})
             state = state_of(case)
-        ours = _keys(self.options)
+        ours = _keys(self.best)
         found = self.again(case, state, self._prices)
         if found is None:
             return AtEnd(value, None, Held(IMPOSSIBLE, None), (), tuple(sorted(ours)))
