@@ -15,7 +15,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 from tests.planning.drawn_cases import drawn_case
 from tests.planning.drawn_workplaces import drawn_options
 from tests.planning.test_stages import WHOSE, planned
-from tests.stages import seeds
+from tests.stages import CASES, seeds
 
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.plan import plan
@@ -189,7 +189,7 @@ def test_every_sentence_is_true_of_its_stage(whose: Any) -> None:
                 assert faults(step["right"], option, stage.state) == []
 
 
-@seeds(40, 200)
+@seeds(40, max(40, CASES))
 def test_every_sentence_is_true_of_any_arrangement(seed: int) -> None:
     """Also of arrangements that no plan would take: fixes drawn at random that can be applied together."""
     draw = Random(seed)
