@@ -58,12 +58,15 @@ def wanted(page: Made, number: int) -> dict[str, Any]:
     money = money_text(plan.cost, plan.currency)
     left = strain_text(round(rung["strain"] * MILLION))
     assert money == f"{rung['cost']} {page.plans.comparison.currency}"
+    # Every stage lists what is done for it: what comes in, is set anew or is undone; each size has its card.
+    done = [change for stage in plan.stages for change in stage.changes]
+    assert {one.with_name for one in plan.stages[-1].options} == set(rung["with"])
     return {
         "name": f"{money}, strain {left}",
-        "steps": len(rung["with"]),
+        "steps": len(done),
         "bought": len(rung["shopping"]),
         "left": left,
-        "cards": len(rung["with"]),
+        "cards": len({change.after.with_name for change in done if change.after is not None}),
         "bars": sorted(
             strain_text(round(value * MILLION))
             for region, value in rung["by_region"].items()
@@ -206,7 +209,8 @@ def test_a_link_to_a_step_opens_it(browser: Browser) -> None:
     target = (link.get_attribute("href") or "").partition("#")[2]
     link.click()
     assert browser.one(f"#{target}").is_displayed()
-    assert "Right when" in browser.one(f"#{target}").text
+    # Where stages differ in it, each is told with its day before.
+    assert "right when: " in browser.one(f"#{target}").text.lower()
 
 
 def test_without_script_the_table_has_every_budget(browser: Browser) -> None:
