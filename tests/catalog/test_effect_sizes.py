@@ -192,8 +192,8 @@ def test_inclined_laptop_lowers_the_head_less_than_it_bends_the_wrist() -> None:
 def test_board_on_the_lap_lifts_head_and_wrists_as_measured() -> None:
     """`asundi_2010` (n 15): head 4 and wrists 9 degrees less on a lap desk; how high it was is not printed.
 
-    As much of the wrists between the two lower boards of the fix, of the head between the two higher ones: it
-    takes half of a change of gaze at screens (`burgess_limerick_1998`, `burgess_limerick_1998_height`).
+    The model takes off as much of the wrists between the two lower boards of the fix, and of the head between
+    the two higher ones, since at screens the head takes half of a change of gaze.
     """
     lap = made(
         places__0__kind="sofa",
