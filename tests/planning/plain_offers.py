@@ -11,7 +11,15 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix, Material
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
-from deskmend.planning.model.offers import LeftOut, Offer, Offers, OptionSpec, piece_item, sharers
+from deskmend.planning.model.offers import (
+    MOVES_A_LAP,
+    LeftOut,
+    Offer,
+    Offers,
+    OptionSpec,
+    piece_item,
+    sharers,
+)
 from deskmend.planning.model.options import number_text
 from deskmend.planning.model.rules import holds, rule_contexts
 from deskmend.planning.model.states import RULE_ROLES, symbol_of
@@ -122,6 +130,9 @@ def _hindrance(
         return "may_not_alter", known
     if fix.leave == "owner" and case.room.landlord_leave is not True:
         return "no_leave", tr("it takes the owner's leave, and nobody said it is given")
+    why_here = _misfit(fix, owner, case)
+    if why_here is not None:
+        return why_here
     if means.skill is not None and fix.skill > means.skill:
         return "skill", tr(
             "it takes skill {needed}, the case says {told}", needed=fix.skill, told=means.skill
@@ -138,6 +149,24 @@ def _hindrance(
             if owned is None or owned.count < material.quantity:
                 thing = tr(catalog.items[material.item].title)
                 return "no_price", tr("no price for {thing} ({item})", thing=thing, item=material.item)
+    return None
+
+
+def _misfit(fix: Fix, owner: Owner, case: Case) -> tuple[str, str] | None:
+    """Cause and reason why a fix goes with no such seat or desk, or None."""
+    changed = [effect.change for effect in fix.effects]
+    for place in case.places:
+        if owner != ("place", place.id):
+            continue
+        in_wheelchair = place.seat is not None and place.seat.base == "wheelchair"
+        if in_wheelchair and any(one.split(".")[0] in ("seat", "back", "feet") for one in changed):
+            return "wheelchair", tr(
+                "a wheelchair is fitted to who sits in it: its seat, back and footplates are for those who "
+                "fit it"
+            )
+        moves_it = any(one in MOVES_A_LAP for one in changed) and "desk.legs" not in changed
+        if place.desk.legs == "lap" and moves_it:
+            return "lap", tr("the work lies on the lap, which rises and falls with seat and feet")
     return None
 
 

@@ -39,10 +39,14 @@ def member(draw: Random, books: list[str]) -> Member:
     return Member(case, state, offers_for(case, state, CATALOG, SAMPLE), PLAIN)
 
 
+def drawn(number: int) -> tuple[Member, ...]:
+    draw = Random(20_270)
+    return tuple(member(draw, draw.choice([["25", "38", "42"], ["30"], []])) for _ in range(number))
+
+
 @cache
 def members() -> tuple[Member, ...]:
-    draw = Random(20_270)
-    return tuple(member(draw, draw.choice([["25", "38", "42"], ["30"], []])) for _ in range(60))
+    return drawn(60)
 
 
 def together(people: tuple[Member, ...]) -> list[Made]:
@@ -72,10 +76,11 @@ def choice_of(problem: Problem, person: Member, taken: list[OptionSpec]) -> dict
 
 
 def test_people_are_put_together_by_what_they_can_choose() -> None:
-    groups = gathered(members())
-    assert sorted(k for group in groups for k in group.people) == list(range(len(members())))
+    many = drawn(120)
+    groups = gathered(many)
+    assert sorted(k for group in groups for k in group.people) == list(range(len(many)))
     assert max(len(group.people) for group in groups) > 5
-    assert len(groups) < len(members()) / 2
+    assert len(groups) < len(many) / 2
 
 
 def test_options_of_a_group_keep_the_order_of_each_member() -> None:

@@ -158,6 +158,7 @@ def test_the_fast_way_offers_what_the_plain_way_offers() -> None:
         "no_price",
         "on_request",
         "nothing_owned",
+        "wheelchair",
     }
 
 
