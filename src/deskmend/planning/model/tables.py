@@ -20,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from deskmend.choice import Mask, Node
+from deskmend.choice.problem import LARGEST_TABLE
 from deskmend.errors import DefectError
 
 __all__ = [
@@ -320,6 +321,8 @@ class GridBuilder(Variables):
             return grid
         if reached is not None:
             rank = np.where(reached, rank, 0)
+        if rank.size > LARGEST_TABLE:
+            raise TooManyCells(f"a node over {', '.join(grid.scope)} would have {rank.size} cells")
         name = self._name(label)
         self.add_node(name, grid.scope, rank.reshape(grid.values.shape), size)
         return Grid((*people, name), states if people else states[0])
