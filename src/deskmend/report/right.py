@@ -153,14 +153,16 @@ KEYS = {
     "below": "The keys are {gap} below the hanging elbows.",
 }
 TOP_EDGE = {
-    "level": "The top edge of the picture is as high as your eyes.",
-    "above": "The top edge of the picture is {gap} above your eyes.",
-    "below": "The top edge of the picture is {gap} below your eyes.",
-}
-SECOND_EDGE = {
-    "level": "The top edge of the second picture is as high as your eyes.",
-    "above": "The top edge of the second picture is {gap} above your eyes.",
-    "below": "The top edge of the second picture is {gap} below your eyes.",
+    "screen": {
+        "level": "The top edge of the picture is as high as your eyes.",
+        "above": "The top edge of the picture is {gap} above your eyes.",
+        "below": "The top edge of the picture is {gap} below your eyes.",
+    },
+    "second": {
+        "level": "The top edge of the second picture is as high as your eyes.",
+        "above": "The top edge of the second picture is {gap} above your eyes.",
+        "below": "The top edge of the second picture is {gap} below your eyes.",
+    },
 }
 ARM_PADS = {
     "level": "The arm pads are as high as the hanging elbows.",
@@ -209,19 +211,19 @@ def _mouse(seen: _Seen) -> str:
 
 
 def _screen(seen: _Seen) -> str:
-    return _picture(seen, "screen", TOP_EDGE)
+    return _picture(seen, "screen")
 
 
 def _second(seen: _Seen) -> str:
-    return _picture(seen, "second", SECOND_EDGE)
+    return _picture(seen, "second")
 
 
-def _picture(seen: _Seen, target: str, edge: Mapping[str, str]) -> str:
+def _picture(seen: _Seen, target: str) -> str:
     """Where a picture stands, in mm as one measures it; reading glasses set in below want it low."""
     if seen("look_share", target=target) <= 0:
         return ""
     over = seen("target_top_height", target=target) - seen("eye_height")
-    told = [tr(edge[_side(over)], gap=_length(over))]
+    told = [tr(TOP_EDGE[target][_side(over)], gap=_length(over))]
     top, middle = seen("gaze_top", target=target), seen("gaze_centre", target=target)
     if seen.multifocal and middle >= READING_PART and round(top) > 0:
         told.append(
