@@ -10,6 +10,7 @@ from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.gates import cases_of
 from deskmend.choice.network import affordable, build, settled
+from deskmend.choice.problem import Problem
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
@@ -104,8 +105,13 @@ WITHIN_A_TEST = 2e7
 
 def quickly_planned(ready: Prepared) -> bool:
     """Tell by the size of its tables alone whether a drawn case can be planned within a test."""
+    return quickly_solved(ready.problem(None, None))
+
+
+def quickly_solved(problem: Problem) -> bool:
+    """Tell the same of a problem."""
     try:
-        for case in cases_of(affordable(ready.problem(None, None))):
+        for case in cases_of(affordable(problem)):
             network = build(case)
             if settled(case, network) is None:
                 CaseSearch(case, network, WITHIN_A_TEST)
