@@ -37,7 +37,7 @@ def test_the_document_counts_the_fixes_of_the_plan_and_every_measure() -> None:
 
 @pytest.mark.thorough
 def test_the_page_ends_with_what_stays_and_what_to_measure_again() -> None:
-    done = run("--sure", "2")
+    done = run("--sure", "2", "--budget", "20")
     assert done.exit_code == 0
     page = done.stdout[done.stdout.index("How sure this is of each fix\n") :]
     (row,) = [line for line in page.splitlines() if line.strip().startswith("Stand and sit by turns")]
