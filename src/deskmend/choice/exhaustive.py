@@ -50,10 +50,7 @@ class Exhaustive:
             self._by_option(d.name, [option.minutes for option in d.options]) for d in problem.decisions
         )
         self._fixes = self._added(
-            self._by_option(
-                d.name,
-                [o.is_fix if o.is_fix is not None else position > 0 for position, o in enumerate(d.options)],
-            )
+            self._by_option(d.name, [d.is_fix(position) for position in range(len(d.options))])
             for d in problem.decisions
         )
         self._cost = np.broadcast_to(self._cost, self._shape)

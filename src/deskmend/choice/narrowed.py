@@ -59,14 +59,8 @@ def sliced(scope: Sequence[str], values: A, left: Left) -> A:
 
 def _decision(decision: Decision, left: Sequence[int]) -> Decision:
     """The first option left counts as a fix as it did before."""
-    return Decision(
-        decision.name,
-        [
-            replace(option, is_fix=option.is_fix if option.is_fix is not None else position > 0)
-            for position, option in enumerate(decision.options)
-            if position in left
-        ],
-    )
+    options = [replace(decision.options[k], is_fix=decision.is_fix(k)) for k in left]
+    return Decision(decision.name, options)
 
 
 def _tables(tables: Sequence[Table], left: Left, names: Mapping[str, set[str]]) -> list[Table]:

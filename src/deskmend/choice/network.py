@@ -195,7 +195,7 @@ def build(problem: Problem) -> Network:
         network.sizes.append(len(options))
         network.kept.append(np.arange(len(options)))
         network.minutes.append(np.array([option.minutes for option in options], dtype=np.int64))
-        fixes = [o.is_fix if o.is_fix is not None else position > 0 for position, o in enumerate(options)]
+        fixes = [decision.is_fix(position) for position in range(len(options))]
         network.fixes.append(np.array(fixes, dtype=np.int64))
         network.prices.append(np.zeros(len(options), dtype=np.int64))
     network.decisions = len(problem.decisions)

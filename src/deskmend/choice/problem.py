@@ -102,6 +102,11 @@ class Decision:
     name: str
     options: Sequence[Option]
 
+    def is_fix(self, position: int) -> bool:
+        """Whether the option at a position counts as a fix."""
+        told = self.options[position].is_fix
+        return position > 0 if told is None else told
+
     def __post_init__(self) -> None:
         """Check and normalise."""
         faults: list[str] = []

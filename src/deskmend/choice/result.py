@@ -226,7 +226,7 @@ def evaluate(problem: Problem, options: Mapping[str, str]) -> Scored:
         option = decision.options[position]
         state[decision.name] = position
         minutes += option.minutes
-        fixes += option.is_fix if option.is_fix is not None else position > 0
+        fixes += decision.is_fix(position)
         for name, units in option.use.items():
             use[name] = use.get(name, 0) + units
     nodes: dict[str, int] = {}
