@@ -188,7 +188,7 @@ class CaseSearch:
         What was asked before keeps its answer.
         """
         if self.any() is not None:
-            self.tree.keep_up_to(Objective(), most - self.shift)
+            self.tree.keep_up_to(most - self.shift)
 
     def solve(self, incumbent: Incumbent | None = None) -> Choice:
         """Find the best assignment within all limits; infeasible also where nothing reaches the incumbent."""

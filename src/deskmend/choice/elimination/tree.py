@@ -75,18 +75,38 @@ def _counted(scope: VariableNumbers, values: IntArray, resource: Resource) -> Pa
 
 
 @dataclass
-class Chain:
-    """Nodes that count up one item's use: parts that tie and charge them, their sizes and their parents."""
+class Structure:
+    """Parts, sizes of variables, and parents of nodes; of a problem, or of nodes put into one."""
 
     parts: list[Part] = field(default_factory=list)
     sizes: list[int] = field(default_factory=list)
     parents: dict[int, VariableNumbers] = field(default_factory=dict)
 
+    def counting(self, items: Sequence[SharedItem], places: Mapping[int, int]) -> Structure:
+        """The same with nodes that count up each item, its decisions in the order of some places."""
+        out = Structure(list(self.parts), list(self.sizes), dict(self.parents))
+        for shared in items:
+            uses = sorted(shared.uses, key=lambda entry: (places.get(entry[0], -1), entry[0]))
+            chain = chain_of(SharedItem(shared.item, tuple(uses)), first_node=len(out.sizes))
+            out.parts += chain.parts
+            out.sizes += chain.sizes
+            out.parents.update(chain.parents)
+        return out
 
-def chain_of(shared: SharedItem, first_node: int) -> Chain:
+    def graph(self, most_labels: float) -> InteractionGraph:
+        """What ordering needs to know."""
+        costs = [1] * len(self.sizes)
+        for part in self.parts:
+            if "cost" in part.amounts and len(part.scope) == 1:
+                costs[part.scope[0]] = max(1, np.unique(part.amounts["cost"]).size)
+        scopes = [part.scope for part in self.parts if part.scope]
+        return InteractionGraph(self.sizes, scopes, self.parents, costs, most_labels)
+
+
+def chain_of(shared: SharedItem, first_node: int) -> Structure:
     """Count an item's use along its decisions, one node a decision, numbered from ``first_node``."""
     classes = use_classes(shared)
-    chain = Chain()
+    chain = Structure()
     for step, (variable, use) in enumerate(shared.uses):
         here, after = classes[step], classes[step + 1]
         node = first_node + step
@@ -198,6 +218,24 @@ class Objective:
         return Objective(self.leading * scale, costs)
 
 
+def _ordered(network: Network) -> tuple[Structure, VariableNumbers]:
+    """Structure of a network with its items counted up, and the order in which variables leave.
+
+    An item's decisions follow one another about as they would leave, or as they stand in the problem,
+    whichever takes less work.
+    """
+    parents = {link.node: link.scope for link in network.links}
+    plain = Structure(parts_of(network), list(network.sizes), parents)
+    arranged = [plain]
+    if network.shared:
+        leaving = find_order(plain.graph(1.0), tries=8).variables
+        as_they_leave = {variable: place for place, variable in enumerate(leaving)}
+        arranged = [plain.counting(network.shared, places) for places in (as_they_leave, {})]
+    orders = [find_order(made.graph(MOST_LABELS)) for made in arranged]
+    made, order = min(zip(arranged, orders, strict=True), key=lambda pair: pair[1].work)
+    return made, order.variables
+
+
 class BucketTree:
     """A network, reduced and not impossible, made ready for elimination.
 
@@ -207,10 +245,8 @@ class BucketTree:
 
     def __init__(self, network: Network, most_cells: float, most_pairs: float) -> None:
         self.network = network
-        self.sizes = list(network.sizes)
-        self.parents = {link.node: link.scope for link in network.links}
-        self.parts = parts_of(network)
-        order = self._chain_items()
+        made, order = _ordered(network)
+        self.parts, self.sizes, self.parents = made.parts, made.sizes, made.parents
         self.links = self._links()
         self.domains = Domains(self.sizes, most_pairs)
         totals = {name: self.total(name) for name in FIGURES}
@@ -227,36 +263,8 @@ class BucketTree:
         self.pool: list[CaseAssignment] = []
         self._met: set[tuple[int, ...]] = set()
         self._least_sums: LeastSums | None = None
-        self._ceilings: list[tuple[Objective, int]] = []
+        self._most: int | None = None
         self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], CaseAssignment | None] = {}
-
-    def _chain_items(self) -> VariableNumbers:
-        """Add nodes that count up the use of each shared item; give the order in which variables leave.
-
-        An item's decisions follow one another about as they would leave, or as they stand in the problem,
-        whichever takes less work.
-        """
-        if not self.network.shared:
-            return find_order(self._graph(MOST_LABELS)).variables
-        leaving = find_order(self._graph(1.0), tries=8).variables
-        plain = self.parts, self.sizes, self.parents
-        found: tuple[float, VariableNumbers] | None = None
-        for places in ({variable: k for k, variable in enumerate(leaving)}, dict[int, int]()):
-            before = self.parts, self.sizes, self.parents
-            self.parts, self.sizes, self.parents = list(plain[0]), list(plain[1]), dict(plain[2])
-            for shared in self.network.shared:
-                uses = sorted(shared.uses, key=lambda entry: (places.get(entry[0], -1), entry[0]))
-                chain = chain_of(SharedItem(shared.item, tuple(uses)), first_node=len(self.sizes))
-                self.parts += chain.parts
-                self.sizes += chain.sizes
-                self.parents.update(chain.parents)
-            order = find_order(self._graph(MOST_LABELS))
-            if found is None or order.work < found[0]:
-                found = order.work, order.variables
-            else:
-                self.parts, self.sizes, self.parents = before
-        assert found is not None
-        return found[1]
 
     def _links(self) -> dict[int, int]:
         """Give for each node the part that ties it to what determines it and adds nothing."""
@@ -266,14 +274,6 @@ class BucketTree:
             for number, part in enumerate(self.parts)
             if part.scope in wanted and not part.amounts
         }
-
-    def _graph(self, most_labels: float) -> InteractionGraph:
-        costs = [1] * len(self.sizes)
-        for part in self.parts:
-            if "cost" in part.amounts and len(part.scope) == 1:
-                costs[part.scope[0]] = max(1, np.unique(part.amounts["cost"]).size)
-        scopes = [part.scope for part in self.parts if part.scope]
-        return InteractionGraph(self.sizes, scopes, self.parents, costs, most_labels)
 
     def _cells(self) -> float:
         """Cells of all steps together, without labels."""
@@ -319,18 +319,18 @@ class BucketTree:
         if self._least_sums is None:
             cells = [(part.scope, part.cells) for part in self.parts]
             self._least_sums = LeastSums(self.steps, cells, self.domains)
-            for objective, most in self._ceilings:
-                self._least_sums.keep_up_to(self._amounts(objective), most)
+            if self._most is not None:
+                self.keep_up_to(self._most)
         return self._least_sums
 
-    def keep_up_to(self, objective: Objective, most: int) -> None:
-        """Let go for good of every assignment whose weighted sum is above an amount.
+    def keep_up_to(self, most: int) -> None:
+        """Let go for good of every assignment with more of what leads the order of preference.
 
         What is asked afterwards is answered among the others; what was asked before keeps its answer.
         """
+        self._most = most if self._most is None else min(most, self._most)
         if self._least_sums is not None:
-            self._least_sums.keep_up_to(self._amounts(objective), most)
-        self._ceilings.append((objective, most))
+            self._least_sums.keep_up_to(self._amounts(Objective()), self._most)
 
     def best(self, objective: Objective) -> CaseAssignment | None:
         """Find the assignment with the least weighted sum of all, ties settled by preference.
