@@ -10,11 +10,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 from deskmend.intake.catalog_records import FixCheck
 from deskmend.language import shown_length, shown_number, tr
 from deskmend.planning.model.offers import OptionSpec
+from deskmend.risk.severity import curves
 from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.state import PERSON, State, evaluate
 
@@ -22,28 +23,21 @@ __all__ = ["seen_text"]
 
 LEVEL = 10.0
 """Heights [mm] that count as the same: a tape is read no finer over clothes (judgement)."""
-SOLES_DOWN = 10.0
-"""Gap under the feet [mm] up to which the soles rest wholly, as the curve ``leg_gap`` begins."""
-ROOM_TO_MOVE = 25.0
-"""Room over the thighs [mm] from which they move freely, as the curve ``clearance`` begins."""
 LEVEL_THIGHS = 2.0
 """Rise of the thighs [deg] that counts as none: 15 mm over a thigh (judgement)."""
-STRAIGHT_WRIST = 15.0
-"""Bend of the wrist [deg] up to which it counts as straight, as the curves of the wrist begin."""
 HANGING = 20.0
 """Upper arm from hanging [deg] up to which it counts as hanging, as the first band of RULA."""
-AHEAD = 15.0
-"""Turn of the head [deg] up to which a thing lies ahead, as the curve ``neck_rotation`` begins."""
-UPRIGHT = 10.0
-"""Lean of the trunk [deg] up to which the back stays at its backrest, as its curve begins."""
-READING_PART = 25.0
-"""Degrees below eye height from which the reading part of multifocal glasses serves, as its curve begins."""
 
 
 def seen_text(option: OptionSpec, state: State) -> str:
     """What is to be seen of a step in a state, measure by measure; empty where it has none."""
-    told = [_told(SAYERS[check], option, state) for check in option.fix.checks]
+    told = [_told(check, option, state) for check in option.fix.checks]
     return " ".join(part for part in told if part)
+
+
+def _free_of(curve: str) -> float:
+    """End of a severity curve up to which nothing is scored [mm] [deg]."""
+    return curves()[curve].zero_at
 
 
 @dataclass(frozen=True)
@@ -71,11 +65,11 @@ class _Seen:
 Sayer = Callable[[_Seen], str]
 
 
-def _told(say: Sayer, option: OptionSpec, state: State) -> str:
+def _told(check: FixCheck, option: OptionSpec, state: State) -> str:
     """What is to be seen wherever a step counts; where it differs, each with its task or place."""
     found: dict[str, list[_Seen]] = {}
     for seen in _occasions(option, state):
-        if text := say(seen):
+        if ONLY_IN.get(check, seen.mode) == seen.mode and (text := SAYERS[check](seen)):
             found.setdefault(text, []).append(seen)
     if len(found) <= 1:
         return "".join(found)
@@ -111,20 +105,15 @@ def _degrees(value: float) -> str:
 
 
 def _feet(seen: _Seen) -> str:
-    if seen.mode == "stand":
-        return ""
-    gap = seen("leg_gap")
-    if gap <= SOLES_DOWN:
+    if seen("soles_down"):
         return tr("Both soles rest wholly, and the seat's front edge does not press into the thighs.")
     return tr(
         "The seat's front edge stays {gap} above the hollow of the knees: the soles do not rest wholly.",
-        gap=_length(gap),
+        gap=_length(seen("leg_gap")),
     )
 
 
 def _knees(seen: _Seen) -> str:
-    if seen.mode == "stand":
-        return ""
     rise = seen("thigh_rise")
     if rise <= LEVEL_THIGHS:
         return tr("The knees are not higher than the hips.")
@@ -132,10 +121,8 @@ def _knees(seen: _Seen) -> str:
 
 
 def _thighs(seen: _Seen) -> str:
-    if seen.mode == "stand":
-        return ""
     free = seen("clearance")
-    if free >= ROOM_TO_MOVE:
+    if free >= _free_of("clearance"):
         return tr("The thighs move freely: {room} is free above them.", room=_length(free))
     if free >= 0:
         return tr("The thighs fit under the desk with {room} to spare.", room=_length(free))
@@ -181,8 +168,6 @@ def _desk(seen: _Seen) -> str:
 
 
 def _armrests(seen: _Seen) -> str:
-    if seen.mode == "stand":
-        return ""
     gap = seen("armrest_gap")
     return tr(ARM_PADS[_side(gap)], gap=_length(gap)) if math.isfinite(gap) else ""
 
@@ -192,7 +177,7 @@ def _keys(seen: _Seen) -> str:
         return ""
     gap, bend = seen("hand_gap", hand="keys"), seen("wrist_extension", hand="keys")
     told = tr(KEYS[_side(gap)], gap=_length(gap))
-    if abs(bend) <= STRAIGHT_WRIST:
+    if abs(bend) <= _free_of("wrist_extension"):
         return f"{told} {tr('The wrists are straight.')}"
     if bend > 0:
         return f"{told} {tr('The wrists bend back by {angle}, not more.', angle=_degrees(bend))}"
@@ -210,14 +195,6 @@ def _mouse(seen: _Seen) -> str:
     )
 
 
-def _screen(seen: _Seen) -> str:
-    return _picture(seen, "screen")
-
-
-def _second(seen: _Seen) -> str:
-    return _picture(seen, "second")
-
-
 def _picture(seen: _Seen, target: str) -> str:
     """Where a picture stands, in mm as one measures it; reading glasses set in below want it low."""
     if seen("look_share", target=target) <= 0:
@@ -225,7 +202,7 @@ def _picture(seen: _Seen, target: str) -> str:
     over = seen("target_top_height", target=target) - seen("eye_height")
     told = [tr(TOP_EDGE[target][_side(over)], gap=_length(over))]
     top, middle = seen("gaze_top", target=target), seen("gaze_centre", target=target)
-    if seen.multifocal and middle >= READING_PART and round(top) > 0:
+    if seen.multifocal and middle >= _free_of("gaze_high_multifocal") and round(top) > 0:
         told.append(
             tr(
                 "That is {angle} down: you read the top line through the lower part of the glasses.",
@@ -241,7 +218,7 @@ def _ahead(seen: _Seen) -> str:
     target = max(shares, key=lambda name: shares[name])
     turn = seen("neck_rotation", target=target)
     thing = tr(THINGS[target])
-    if turn <= AHEAD:
+    if turn <= _free_of("neck_rotation"):
         return tr("You look at {thing} straight ahead.", thing=thing)
     return tr("The head turns by {angle} to {thing}, not more.", thing=thing, angle=_degrees(turn))
 
@@ -249,20 +226,12 @@ def _ahead(seen: _Seen) -> str:
 THINGS = {"screen": "the screen", "second": "the second screen", "paper": "the paper"}
 
 
-def _paper(seen: _Seen) -> str:
-    return _reading(seen, "paper")
-
-
-def _text(seen: _Seen) -> str:
-    return _reading(seen, "screen")
-
-
 def _reading(seen: _Seen, target: str) -> str:
     """Whether one leans to read."""
     if seen("look_share", target=target) <= 0:
         return ""
     lean, thing = seen("trunk_inclination", target=target), tr(THINGS[target])
-    if lean > UPRIGHT:
+    if lean > _free_of("trunk_inclination"):
         return tr("You lean {angle} forward to read {thing}, not more.", thing=thing, angle=_degrees(lean))
     if seen.mode == "stand":
         return tr("You read {thing} standing upright.", thing=thing)
@@ -270,8 +239,6 @@ def _reading(seen: _Seen, target: str) -> str:
 
 
 def _behind_knee(seen: _Seen) -> str:
-    if seen.mode == "stand":
-        return ""
     free = seen("seat_clearance")
     if free <= 0:
         return ""
@@ -280,8 +247,6 @@ def _behind_knee(seen: _Seen) -> str:
 
 def _turns(seen: _Seen) -> str:
     """What to change for a turn of standing, from how far the work then lies under the elbows."""
-    if seen.mode == "sit":
-        return ""
     hands = [hand for hand in ("keys", "mouse", "writing") if seen("hand_share", hand=hand) > 0]
     under = -min((seen("hand_gap", hand=hand) for hand in hands), default=0.0)
     if round(under) <= LEVEL:
@@ -301,11 +266,21 @@ SAYERS: Mapping[FixCheck, Sayer] = {
     "armrests": _armrests,
     "keys": _keys,
     "mouse": _mouse,
-    "screen": _screen,
-    "second": _second,
+    "screen": partial(_picture, target="screen"),
+    "second": partial(_picture, target="second"),
     "ahead": _ahead,
-    "paper": _paper,
-    "text": _text,
+    "paper": partial(_reading, target="paper"),
+    "text": partial(_reading, target="screen"),
     "behind_knee": _behind_knee,
     "turns": _turns,
 }
+
+ONLY_IN: Mapping[FixCheck, str] = {
+    "feet": "sit",
+    "knees": "sit",
+    "thighs": "sit",
+    "armrests": "sit",
+    "behind_knee": "sit",
+    "turns": "stand",
+}
+"""What is looked at in one way of working alone."""
