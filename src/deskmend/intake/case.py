@@ -7,9 +7,9 @@ and is shown to people too: in the notes of an empty table of applicants.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, PrivateAttr
 
@@ -38,6 +38,8 @@ Region = Literal[
 Sex = Literal["female", "male", "unknown"]
 Hand = Literal["left", "right", "unknown"]
 Side = Literal["none", "left", "right", "unknown"]
+Path = tuple[str | int, ...]
+"""Where a value stands in a case: names of fields, and positions in lists."""
 Eyewear = Literal["none", "single_vision", "multifocal", "unknown"]
 
 
@@ -565,3 +567,25 @@ class Case(Record):
         tree = self._origin.tree
         plain = None if tree is None else to_plain(tree.root)
         return fault_at(loc, plain, self.source, tree, read, allowed, hint, note)
+
+
+def values_at(record: Record, pattern: str) -> Iterator[tuple[Path, str, Any]]:
+    """Values at a pattern such as ``places.*.seat.height``, ``*`` standing for each member of a list.
+
+    Each with its path and the id of the list's member that it belongs to; None where a key is left out.
+    """
+    yield from _along(record, pattern.split("."), (), "")
+
+
+def _along(node: Any, parts: Sequence[str], path: Path, owner: str) -> Iterator[tuple[Path, str, Any]]:
+    if node is None or not parts:
+        yield path, owner, node
+        return
+    first, rest = parts[0], parts[1:]
+    if first == "*":
+        for number, member in enumerate(node):
+            yield from _along(member, rest, (*path, number), getattr(member, "id", ""))
+    elif first.isdigit():
+        yield from _along(node[int(first)], rest, (*path, int(first)), owner)
+    else:
+        yield from _along(getattr(node, first), rest, (*path, first), owner)

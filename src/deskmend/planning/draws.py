@@ -8,7 +8,7 @@ minor units of money, so that no machine's last bit decides a plan.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from deskmend.errors import DefectError
-from deskmend.intake.case import BodyMeasures, Case
+from deskmend.intake.case import BodyMeasures, Case, Path, values_at
 from deskmend.intake.case_file import find_conflicts
 from deskmend.intake.prices import PricedItem, PriceTable
 from deskmend.intake.reading.fields import ranges
@@ -40,9 +40,6 @@ __all__ = [
     "state_with_body",
     "uncertain_lengths",
 ]
-
-Path = tuple[str | int, ...]
-"""Where a value stands in a case: names of fields, and positions in lists."""
 
 ESTIMATE_ENDS = 2.0
 """Standard deviations of an estimate to which its ends are put [-]: some 95 in 100 lie within (judgement)."""
@@ -125,7 +122,7 @@ def uncertain_lengths(case: Case, errors: Errors = ALL_ERRORS) -> tuple[Uncertai
     """
     found = []
     for row in read_table("deskmend.planning", "measured_lengths.csv"):
-        for path, owner, value in _walk(case, row["path"].split("."), (), ""):
+        for path, owner, value in values_at(case, row["path"]):
             if isinstance(value, float) and math.isfinite(value):
                 found.append(_given(row["path"], path, owner, value, row["range"], int(row["error"]), errors))
     body = state_of(case).body
@@ -166,21 +163,6 @@ def _given(
 def _ends(value: Mm, reach: int, low: Mm, high: Mm) -> tuple[int, int]:
     """How far a length may be off below and above [mm], within the range it may be given in."""
     return max(0, min(reach, math.floor(value - low))), max(0, min(reach, math.floor(high - value)))
-
-
-def _walk(node: Any, parts: Sequence[str], path: Path, owner: str) -> Iterator[tuple[Path, str, Any]]:
-    """Follow a pattern through records; ``*`` stands for each member of a list."""
-    if node is None or not parts:
-        yield path, owner, node
-        return
-    first, rest = parts[0], parts[1:]
-    if first == "*":
-        for number, member in enumerate(node):
-            yield from _walk(member, rest, (*path, number), getattr(member, "id", ""))
-    elif first.isdigit():
-        yield from _walk(node[int(first)], rest, (*path, int(first)), owner)
-    else:
-        yield from _walk(getattr(node, first), rest, (*path, first), owner)
 
 
 def case_with(case: Case, lengths: Mapping[Path, Mm]) -> Case:

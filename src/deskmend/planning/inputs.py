@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import get_args
 
 from deskmend.errors import Fault, InputFaults, did_you_mean
-from deskmend.intake.case import Case, Paper, Task
+from deskmend.intake.case import Case, Paper, Task, values_at
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Sign, Urgency
 from deskmend.intake.prices import PriceTable, load_prices
@@ -162,7 +162,7 @@ def fitting_faults(case: Case, catalog: Catalog) -> list[Fault]:
     return faults
 
 
-URGENCIES: tuple[Urgency, ...] = ("emergency", "today", "soon")
+URGENCIES: tuple[Urgency, ...] = get_args(Urgency)
 """From the most urgent to the least."""
 
 SIGN_TOLD: dict[Urgency, str] = {
@@ -225,7 +225,12 @@ def sign_warnings(case: Case, catalog: Catalog) -> list[str]:
 def unused_warnings(case: Case) -> list[str]:
     """Warnings about what a case tells and the model does not use: nothing is passed over silently."""
     out = []
-    unread = [name for path in NEVER_READ for name in _told(case, path.split("."))]
+    unread = [
+        pattern.replace("*", owner)
+        for pattern in NEVER_READ
+        for _, owner, value in values_at(case, pattern)
+        if value is not None
+    ]
     if unread:
         out.append(tr("told, but nothing here uses it: {keys}", keys=", ".join(unread)))
     for task in case.tasks:
@@ -249,21 +254,6 @@ def unused_warnings(case: Case) -> list[str]:
 
 def _about_paper(task: Task) -> bool:
     return task.paper != Paper()
-
-
-def _told(node: Any, path: Sequence[str], so_far: str = "") -> Iterator[str]:
-    """Full names of what is given at a path, ids standing for the members of a list."""
-    if node is None:
-        return
-    if not path:
-        yield so_far
-        return
-    name, *rest = path
-    if name == "*":
-        for member in node:
-            yield from _told(member, rest, f"{so_far}.{member.id}")
-    else:
-        yield from _told(getattr(node, name), rest, f"{so_far}.{name}" if so_far else name)
 
 
 def _screen_warnings(case: Case) -> Iterator[str]:
