@@ -121,8 +121,6 @@ def _taped_record() -> type[Record]:
 
 _POINTS, _TAPED = _points_record(), _taped_record()
 
-MARKS_FORMAT = "deskmend-marks/1"
-
 
 class MarksRecord(Record):
     """Marks in one picture."""

@@ -107,7 +107,8 @@ def _targets(told: PictureMeasures, case: Case, number: int) -> Iterator[tuple[L
         ("desk_underside", (*here, "desk", "underside"), "desk.underside"),
     ]
     foot = best.get("foot_surface")
-    if foot is not None and foot.low > LEAST_FOOT_SURFACE and not isinstance(_word(place.feet_on), str):
+    told_in_words = isinstance(place.feet_on, str) and place.feet_on != "unknown"
+    if foot is not None and foot.low > LEAST_FOOT_SURFACE and not told_in_words:
         wanted.append(("foot_surface", (*here, "feet_on"), "place.feet_on"))
     at_it = [at for at, task in enumerate(case.tasks) if task.place == place.id]
     if len(at_it) == 1:
@@ -119,10 +120,6 @@ def _targets(told: PictureMeasures, case: Case, number: int) -> Iterator[tuple[L
             wanted.append(("screen_over_desk", ("devices", "laptop", "screen_top"), "laptop.screen_top"))
             wanted.append(("screen_height", ("devices", "laptop", "screen_height"), "laptop.screen_height"))
     yield from ((loc, key, best[name]) for name, loc, key in wanted if name in best)
-
-
-def _word(feet_on: float | str) -> float | str | None:
-    return None if feet_on == "unknown" else feet_on
 
 
 def _value(case: Case, loc: Loc) -> object:

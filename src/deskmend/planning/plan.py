@@ -387,8 +387,7 @@ def planned(
         rung = held_within(every.held, limit) or best
         after_free = maker.after_free(every.held)
         among = _taken([one for one in every.held if one.cost <= rung.cost])
-    twice = prove and best is not None
-    if twice and best is not None:
+    if prove and best is not None:
         _agree(ready, best.choice, limit, minutes)
     return maker.plan(
         rung,
@@ -399,7 +398,7 @@ def planned(
         among=among,
         goals=goals,
         stop=stop,
-        proven_twice=twice,
+        proven_twice=prove and best is not None,
         sizes=sizes_of(ready.problem(limit, minutes)),
     )
 

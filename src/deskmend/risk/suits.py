@@ -8,6 +8,7 @@ the case, and so is whatever stays: the seat there is tells how high the table a
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from typing import Any
 
@@ -179,16 +180,14 @@ class _Fitting:
         if shown == "none":
             upright |= {(DEVICES, name): value for name, value in PLAIN_MONITOR.items()}
             upright[("task", self.task), "task.screen"] = "monitor"
-        upright[("task", with_screen), "task.middle"] = "screen"
-        if shown == "none":
             upright[DEVICES, "keyboard"] = "separate"
+        upright[("task", with_screen), "task.middle"] = "screen"
         self.screen_task = with_screen
         self.state = state.with_values(upright)
 
     def seated(self, height: Mm) -> _Fitting:
         """The same person on a seat of this height [mm]."""
-        made = object.__new__(_Fitting)
-        made.__dict__.update(self.__dict__)
+        made = copy(self)
         made.state = self.state.with_values({(("place", self.place), "seat.height"): height})
         return made
 

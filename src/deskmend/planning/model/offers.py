@@ -20,6 +20,7 @@ from deskmend.planning.model.rules import Exclusion, exclusions_of
 from deskmend.planning.model.states import StateArrays
 from deskmend.workstation.body import DIMENSIONS, estimate_body
 from deskmend.workstation.fields import Value
+from deskmend.workstation.posture import FEET_HANG_AT_LEAST
 from deskmend.workstation.state import DEFAULT_SHOES, DEVICES, PERSON, Owner, Slot, State, evaluate
 
 __all__ = [
@@ -36,9 +37,6 @@ __all__ = [
     "shared_notes",
     "sharers",
 ]
-
-FEET_HANG_FROM = 75.0
-"""Gap under the feet that is told for another user [mm]: severity 1 of the leg gap (judgement)."""
 
 MOVES_A_LAP = (
     "seat",
@@ -118,7 +116,7 @@ def _misfits(one: Person, place: str, after: State) -> Iterator[str]:
             place=place,
         )
     gap = float(evaluation("leg_gap"))
-    if gap >= FEET_HANG_FROM:
+    if gap >= FEET_HANG_AT_LEAST:
         yield tr(
             "With this plan in place the feet of a person of {stature} hang by {gap} at {place}.",
             stature=stature,
