@@ -12,13 +12,20 @@ from tests import stages
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--draws", type=int, metavar="SEED", help="what the second stage draws from")
+    parser.addoption(
+        "--cases",
+        type=int,
+        metavar="N",
+        default=stages.CASES,
+        help="drawn cases the second stage plans whole",
+    )
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
     """Begin the stage; processes that run tests for another one are told its seed."""
     seed = getattr(config, "workerinput", {}).get("draws", config.option.draws)
-    stages.begin("not thorough" not in config.option.markexpr, seed)
+    stages.begin("not thorough" not in config.option.markexpr, seed, config.option.cases)
     if stages.NOW.thorough and config.option.hypothesis_seed is None:
         config.option.hypothesis_seed = str(stages.NOW.seed)
 

@@ -3,11 +3,11 @@
 The first stage is what ``python -m pytest`` runs: few draws, from the same seeds on every run. The second,
 ``python -m pytest -m thorough``, runs what is marked `thorough`, and once more, in full, what is marked
 `both` and every test that draws: from a fresh seed, which it tells; ``--draws SEED`` gives it back.
+``--cases 200`` plans that many drawn cases whole, which takes hours.
 """
 
 from __future__ import annotations
 
-import os
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,8 +18,8 @@ from hypothesis import HealthCheck, settings
 
 SHARE = 5
 """Of so many examples the first stage tries one."""
-CASES = int(os.environ.get("DRAWN_CASES", "8"))
-"""Drawn cases that the second stage plans whole, in seconds each; `DRAWN_CASES=200` takes hours."""
+CASES = 8
+"""Drawn cases that the second stage plans whole unless ``--cases`` says how many: each takes seconds."""
 
 
 @dataclass
@@ -28,14 +28,15 @@ class Stage:
 
     thorough: bool = False
     seed: int = 0
+    cases: int = CASES
 
 
 NOW = Stage()
 
 
-def begin(thorough: bool, seed: int | None) -> None:
+def begin(thorough: bool, seed: int | None, cases: int) -> None:
     """Say which stage runs, before any test is read."""
-    NOW.thorough = thorough
+    NOW.thorough, NOW.cases = thorough, cases
     NOW.seed = 0 if not thorough else random.SystemRandom().randrange(10**6) if seed is None else seed
     slow = [HealthCheck.too_slow]
     settings.register_profile(
@@ -50,9 +51,13 @@ def examples(full: int) -> settings:
     return settings(max_examples=full if NOW.thorough else max(1, full // SHARE))
 
 
-def draws(few: int, full: int) -> range:
-    """Seeds to draw from: in the first stage the same few, in the second as many as there should be."""
-    return range(NOW.seed, NOW.seed + full) if NOW.thorough else range(few)
+def draws(few: int, full: int | None = None) -> range:
+    """Seeds to draw from: in the first stage the same few, in the second as many as there should be.
+
+    Where that is not said, as many whole cases as the second stage plans, and no less than the first.
+    """
+    count = max(few, NOW.cases) if full is None else full
+    return range(NOW.seed, NOW.seed + count) if NOW.thorough else range(few)
 
 
 def some(every: Sequence[Any], *first: str) -> list[Any]:
@@ -65,7 +70,7 @@ def some(every: Sequence[Any], *first: str) -> list[Any]:
     ]
 
 
-def seeds(few: int, full: int) -> pytest.MarkDecorator:
+def seeds(few: int, full: int | None = None) -> pytest.MarkDecorator:
     """Run a test for each of `draws`, which it takes as ``seed``."""
     return pytest.mark.parametrize(
         "seed", [pytest.param(seed, marks=pytest.mark.both) for seed in draws(few, full)]

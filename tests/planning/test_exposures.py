@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, made
 from tests.planning.drawn_cases import drawn_case
-from tests.stages import CASES, seeds
+from tests.stages import seeds
 
 from deskmend.cli import deskmend
 from deskmend.intake.case_file import load_case
@@ -49,7 +49,7 @@ def test_in_every_scenario(folder: Any) -> None:
     adds_up(state_of(case), dict(PLAIN))
 
 
-@seeds(40, max(40, CASES))
+@seeds(40)
 def test_in_drawn_cases_before_and_with_fixes(seed: int) -> None:
     draw, case = Random(seed), drawn_case(seed)
     state = state_of(case)

@@ -12,7 +12,7 @@ import pytest
 from tests.compare.frontiers import prepared
 from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, made, quickly_planned
 from tests.planning.drawn_workplaces import checked, drawn_case
-from tests.stages import CASES, seeds, some
+from tests.stages import seeds, some
 
 from deskmend.choice import solve
 from deskmend.choice.exhaustive import Exhaustive, TooMany
@@ -126,7 +126,7 @@ def test_plans_of_a_scenario_are_told_apart_and_their_lines_are_worth_what_they_
         lines_hold(every.ready, plan)
 
 
-@seeds(2, CASES)
+@seeds(2)
 def test_plans_of_drawn_cases_are_told_apart_and_their_lines_are_worth_what_they_say(seed: int) -> None:
     ready = drawn(seed)
     if ready is None:

@@ -4,54 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from functools import cache
 from typing import Any
 
 import numpy as np
 import pytest
-from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, made, quickly_planned
-from tests.planning.drawn_cases import drawn_case
-from tests.stages import CASES, draws, some
+from tests.planning.cases import CATALOG, SAMPLE, made
+from tests.planning.whole_plans import WHOSE, planned
 
 from deskmend.choice import Bound, Problem, Table, solve
-from deskmend.intake.case import Case
-from deskmend.intake.case_file import load_case
-from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.model.offers import KEEP
-from deskmend.planning.plan import NoPlan, Plan, plan
+from deskmend.planning.plan import Plan, plan
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.selection import key_of, sound_state
 from deskmend.planning.stages import Stage, Supply, at_work, without_idle
 from deskmend.workstation.state import state_of
-
-BUDGETS = (800, 3000, 12000)
-"""Money of drawn cases [cents], by turns."""
-
-
-def drawn() -> list[Any]:
-    """Seeds of drawn cases: few in the first stage; `tests.stages.CASES` says how many in the second."""
-    return [pytest.param(seed, marks=pytest.mark.both, id=f"drawn-{seed}") for seed in draws(2, CASES)]
-
-
-WHOSE = [*some(SCENARIOS, "kitchen_books", "counter_calls"), *drawn()]
-
-
-@cache
-def planned(whose: Any) -> tuple[Case, PriceTable, Plan] | None:
-    """A scenario by its folder, with the means it tells, or a drawn case by its seed; None: no plan."""
-    if isinstance(whose, int):
-        case, prices, budget = drawn_case(whose), SAMPLE, BUDGETS[whose % len(BUDGETS)]
-    else:
-        case, prices, budget = load_case(whose / "case.yaml"), load_prices(whose / "prices.csv"), None
-    try:
-        if isinstance(whose, int) and not quickly_planned(prepare(case, CATALOG, prices)):
-            return None
-        # of drawn cases the best itself: their frontier may take minutes
-        return case, prices, plan(case, CATALOG, prices, budget, every_gain=isinstance(whose, int))
-    except NoPlan:
-        return None
 
 
 def stages_with_next(found: Plan) -> Iterator[tuple[Stage, Stage]]:
@@ -60,10 +28,7 @@ def stages_with_next(found: Plan) -> Iterator[tuple[Stage, Stage]]:
 
 @pytest.mark.parametrize("whose", WHOSE)
 def test_a_stage_assessed_again_has_its_strain_and_cost_and_breaks_no_rule(whose: Any) -> None:
-    told = planned(whose)
-    if told is None:
-        return
-    case, prices, found = told
+    case, prices, found = planned(whose)
     spent = 0
     for stage in found.stages:
         seen = assess(case, CATALOG, prices, [option.with_name for option in stage.options])
@@ -83,10 +48,7 @@ def test_a_stage_assessed_again_has_its_strain_and_cost_and_breaks_no_rule(whose
 
 @pytest.mark.parametrize("whose", WHOSE)
 def test_changes_lead_from_stage_to_stage(whose: Any) -> None:
-    told = planned(whose)
-    if told is None:
-        return
-    _, _, found = told
+    _, _, found = planned(whose)
     has: dict[tuple[Any, ...], str] = {}
     for stage in found.stages:
         for change in stage.changes:
@@ -137,10 +99,7 @@ def undone(ready: Prepared, problem: Problem, following: Stage) -> list[Table]:
 @pytest.mark.parametrize("whose", WHOSE)
 def test_a_stage_is_exactly_best_and_leaves_least_to_undo(whose: Any) -> None:
     """Solved anew in two goes, not one weighed sum: the least strain, then within it the least undone."""
-    told = planned(whose)
-    if told is None:
-        return
-    case, prices, found = told
+    case, prices, found = planned(whose)
     if found.schedule is not None:
         pytest.skip("the pace of the work limits its stages; see tests/sequence")
     ready = prepare(case, CATALOG, prices)

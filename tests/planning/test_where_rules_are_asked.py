@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from tests.planning.cases import CATALOG, PLAIN, SAMPLE, made
 from tests.planning.drawn_cases import drawn_case
-from tests.stages import CASES, seeds
+from tests.stages import seeds
 
 from deskmend.choice.result import evaluate
 from deskmend.intake.case import Case
@@ -64,7 +64,7 @@ def allowed_by_check(ready: Prepared, options: dict[str, str]) -> bool:
     return not breaches(ready.state, after, [(one.fix, one.owner) for one in taken])
 
 
-@seeds(12, max(12, CASES))
+@seeds(12)
 def test_model_and_check_allow_the_same(seed: int) -> None:
     draw = Random(seed)
     case = drawn_case(seed)
@@ -87,7 +87,7 @@ def test_model_and_check_allow_the_same(seed: int) -> None:
     assert True in said
 
 
-@seeds(8, max(8, CASES // 2))
+@seeds(8)
 def test_what_the_model_leaves_out_no_single_fix_could_be(seed: int) -> None:
     """An option that no rule lets through is gone from the model; alone it never passes the check."""
     case = drawn_case(seed)

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, made
 from tests.planning.drawn_cases import drawn_case
-from tests.stages import CASES, seeds, some
+from tests.stages import seeds, some
 
 from deskmend.intake.case import Case, Owned
 from deskmend.intake.case_file import load_case
@@ -80,7 +80,7 @@ def test_in_every_scenario(folder: Any) -> None:
     assert all(told[item] <= case.owns[item].count for item in told if told[item])
 
 
-@seeds(25, max(25, CASES))
+@seeds(25)
 def test_in_drawn_sets_of_fixes(seed: int) -> None:
     draw = Random(seed)
     case = drawn_case(seed)
