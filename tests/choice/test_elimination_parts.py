@@ -15,7 +15,7 @@ from deskmend.choice.elimination.order import InteractionGraph, find_order
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.elimination.tree import use_classes
 from deskmend.choice.network import build
-from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
+from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of, prices_apart
 
 from .random_problems import random_problem
 
@@ -46,7 +46,7 @@ def test_packed_fields_compare_and_come_back(
 
 
 def test_a_field_that_fits_no_word_is_refused() -> None:
-    with pytest.raises(OverflowError):
+    with pytest.raises(TooWide):
         pack([2**62])
 
 
@@ -119,6 +119,35 @@ def test_counting_a_use_in_classes_gives_the_cost_of_its_sum(seed: int) -> None:
         else:
             assert None not in reached
             assert classes[-1].costs[reached[-1]] == cost
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_what_is_priced_apart_costs_the_same_together(seed: int) -> None:
+    """Every sum of uses, by hand: priced apart where that is the cost, and only there."""
+    rng = random.Random(seed)
+    tiers = ((2, rng.randint(1, 9)),) if rng.random() < 0.3 else ()
+    item = Item("tape", rng.randint(5, 9), rng.choice([1, 4, 10]), rng.choice([0, 0, 3]), None, tiers)
+    uses = [np.array([rng.choice([0, 3, 4, 6]) for _ in range(rng.randint(1, 3))]) for _ in range(3)]
+    apart = prices_apart(item, uses)
+    every = list(itertools.product(*(range(len(use)) for use in uses)))
+    together = cost_of(item, [sum(int(use[k]) for use, k in zip(uses, at, strict=True)) for at in every])
+    least = [int(use.argmin()) for use in uses]
+
+    def alone(number: int, option: int) -> int:
+        return together.tolist()[every.index((*least[:number], option, *least[number + 1 :]))]
+
+    base = together.tolist()[every.index(tuple(least))]
+    sums = [base + sum(alone(n, k) - base for n, k in enumerate(at)) for at in every]
+    assert (apart is not None) == (sums == together.tolist())
+    if apart is not None:
+        assert [sum(int(p[k]) for p, k in zip(apart, at, strict=True)) for at in every] == together.tolist()
+
+
+def test_two_cords_are_priced_apart_and_two_ends_of_one_roll_are_not() -> None:
+    ends = [np.array([0, 600]), np.array([0, 600])]
+    assert prices_apart(Item("cord", 144, 1000, 0, None, ()), ends) is not None
+    assert prices_apart(Item("cord", 144, 1200, 0, None, ()), ends) is None
+    assert prices_apart(Item("cord", 144, 1000, 0, 1, ()), ends) is None
 
 
 def test_sums_that_cost_the_same_later_are_not_told_apart() -> None:

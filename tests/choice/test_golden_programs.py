@@ -55,7 +55,7 @@ def cases() -> dict[str, Problem]:
             ],
         ),
         "packs": Problem(
-            plain("a", "b", **shared), [Item("tape", price=250, pack=3, owned=1, stock=2)], [pair]
+            plain("a", "b", **shared), [Item("tape", price=250, pack=4, owned=1, stock=2)], [pair]
         ),
         "tiers": Problem(
             plain("a", "b", **shared), [Item("tape", price=250, tiers=[(3, 200), (5, 150)])], [pair]

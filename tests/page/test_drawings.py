@@ -123,7 +123,8 @@ def test_the_line_of_sight_has_the_angle_that_is_written() -> None:
         down = number(sight, "y1") - number(sight, "y2")
         along = number(sight, "x2") - number(sight, "x1")
         assert degrees(atan2(down, along)) == pytest.approx(angle, abs=0.01)
-    assert seen >= 3
+    # Only a screen has a range for the line of sight: paper is judged by head and trunk.
+    assert seen >= 2
 
 
 def test_dimension_lines_are_as_long_as_what_is_written_at_them() -> None:

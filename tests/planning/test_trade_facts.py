@@ -155,14 +155,15 @@ def test_feet_on_60_mm_earn_less_than_on_110_but_more_than_nothing() -> None:
     assert totals[2] < totals[1] < totals[0]
 
 
-def test_agent_on_a_bar_stool_stands_by_turns_or_sits_elsewhere_and_buys_no_cushion() -> None:
+def test_agent_on_a_bar_stool_stands_by_turns_or_sits_elsewhere_and_buys_no_cushion_for_it() -> None:
     folder = ROOT / "scenarios" / "counter_calls"
     case, prices = load_case(folder / "case.yaml"), load_prices(folder / "prices.csv")
     for budget in (0, 5000, 20_000):
         found = plan(case, CATALOG, prices, budget=budget)
         ids = {step.option.fix.id for step in found.steps}
         assert ids & {"stand_by_turns", "other_seat"}
-        assert not ids & {"seat_blanket", "seat_foam", "seat_cushion"}
+        # A pad lifts still higher who sits too high; on the pantry chair, 310 mm lower, it is soft to sit on.
+        assert "other_seat" in ids or not ids & {"seat_blanket", "seat_foam", "seat_cushion"}
 
 
 @pytest.mark.parametrize("desk", [650, 690, 740])

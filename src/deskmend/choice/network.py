@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from deskmend.choice.problem import BoolArray, IntArray, Item, Mask, Option, Problem, Table
-from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of, is_linear
+from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of, prices_apart
 from deskmend.choice.result import Choice, best_choice, evaluate, no_choice, packs_for
 
 VariableNumbers = tuple[int, ...]
@@ -320,12 +320,13 @@ def _charge_items(network: Network) -> None:
                 network.masks.append(((variable,), cost != UNAVAILABLE))
             elif (cost == UNAVAILABLE).any():
                 network.impossible = f"item {shared.item.name!r} is not to be had"
-        elif is_linear(shared.item, shared.most):
-            if shared.most > shared.item.owned:
-                for variable, use in shared.uses:
-                    network.prices[variable] = network.prices[variable] + use * (shared.item.price or 0)
-        else:
+            continue
+        apart = prices_apart(shared.item, [use for _, use in shared.uses])
+        if apart is None:
             left.append(shared)
+            continue
+        for (variable, _), prices in zip(shared.uses, apart, strict=True):
+            network.prices[variable] = network.prices[variable] + prices
     network.shared = left
 
 

@@ -15,6 +15,8 @@ from deskmend.measures import Minor
 
 UNAVAILABLE = -1
 """Stands in a cost vector where no number of packs covers the use."""
+MOST_TOTALS = 2_000
+"""Where decisions can take more different totals of an item, it counts as one that couples them."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,35 @@ def price_segments(item: Item) -> list[tuple[int, int | None, Minor]]:
         if last is None or first <= last:
             segments.append((first, last, price))
     return segments
+
+
+def prices_apart(item: Item, uses: Sequence[IntArray]) -> list[IntArray] | None:
+    """Price what each decision takes of an item apart, or None where the cost is not the sum of such prices.
+
+    ``uses`` are units by option, a decision each.  So it is where a unit costs the same up to what all can
+    take, and where no pack serves two: two lengths of 600 mm take two cords of a metre, apart or together.
+    """
+    least = [int(use.min()) for use in uses]
+    base = sum(least)
+    most = sum(int(use.max()) for use in uses)
+    at_least, at_most = cost_of(item, [base, most])
+    if at_most == UNAVAILABLE:
+        return None
+    if is_linear(item, most):
+        price = 0 if most <= item.owned else item.price or 0
+        return [price * use for use in uses]
+    apart = [
+        cost_of(item, (base - low + use).tolist()) - at_least for low, use in zip(least, uses, strict=True)
+    ]
+    sums = {(base, int(at_least))}
+    for low, use, prices in zip(least, uses, apart, strict=True):
+        more = {(int(units) - low, int(price)) for units, price in zip(use, prices, strict=True)}
+        sums = {(total + units, cost + price) for total, cost in sums for units, price in more}
+        totals = [total for total, _ in sums]
+        if len(sums) > MOST_TOTALS or cost_of(item, totals).tolist() != [cost for _, cost in sums]:
+            return None
+    # The first carries what all take at least.
+    return [apart[0] + at_least, *apart[1:]]
 
 
 def is_linear(item: Item, most: int) -> bool:

@@ -64,13 +64,13 @@ class Packing:
 def pack(most: Sequence[int]) -> Packing:
     """Lay out fields of these largest totals so that no sum of one can reach into its neighbour.
 
-    They fill as few words as taking them in order gives.  OverflowError when a field alone does not fit.
+    They fill as few words as taking them in order gives.  TooWide when a field alone does not fit.
     """
     groups: list[list[int]] = []
     room = 0
     for reach in most:
         if reach + 1 > WORD_LIMIT:
-            raise OverflowError(f"a total of {reach} does not fit 62 bits")
+            raise TooWide(f"a total of {reach} does not fit 62 bits")
         if not groups or room // (reach + 1) < 1:
             groups.append([])
             room = WORD_LIMIT
@@ -125,10 +125,10 @@ class Domains:
             raise TooWide(f"more than {self.most_pairs:.0f} pairs of labels")
 
     def cells(self, scope: VariableNumbers) -> int:
-        """Count the cells of a scope; OverflowError when a code would not fit."""
+        """Count the cells of a scope; TooWide when a code would not fit."""
         cells = prod(self.sizes[variable] for variable in scope)
         if cells >= WORD_LIMIT:
-            raise OverflowError(f"a scope of {len(scope)} variables has {cells} cells")
+            raise TooWide(f"a scope of {len(scope)} variables has {cells} cells")
         return cells
 
     def recode(
