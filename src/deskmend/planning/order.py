@@ -20,6 +20,7 @@ from deskmend.planning.bill import Taking, bill_of, minutes_of, takings
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.score import score
 from deskmend.planning.selection import sound_state, state_with
+from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import State
 
 __all__ = ["OrderedStep", "in_set_up_order", "put_in_order"]
@@ -51,12 +52,30 @@ class OrderedStep:
 
 
 def in_set_up_order(options: Iterable[OptionSpec]) -> tuple[OptionSpec, ...]:
-    """Fixes in the order of setting up within a day, as `STAGES`."""
-    return tuple(sorted(options, key=_set_up))
+    """Fixes in the order of setting up within a day: as `STAGES`, and what another builds on before it."""
+    left = sorted(options, key=_set_up)
+    out: list[OptionSpec] = []
+    while left:
+        now = [option for option in left if option.fix.stage == left[0].fix.stage]
+        ready = (one for one in now if not any(_builds_on(one, other) for other in now if other is not one))
+        out.append(next(ready, now[0]))
+        left.remove(out[-1])
+    return tuple(out)
 
 
-def _set_up(option: OptionSpec) -> tuple[int, str]:
-    return STAGES.index(option.fix.stage), option.with_name
+def _set_up(option: OptionSpec) -> tuple[int, bool, str]:
+    # A whole seat or a place is changed before anything is laid on it.
+    stays = all(effect.change in FIELDS for effect in option.fix.effects)
+    return STAGES.index(option.fix.stage), stays, option.with_name
+
+
+def _builds_on(one: OptionSpec, other: OptionSpec) -> bool:
+    """Whether what one needs, or adds to, is changed by the other."""
+    if one.owner != other.owner:
+        return False
+    needed = {rule.name for need in one.fix.needs for rule in (*need.all, *need.any)}
+    needed |= {effect.change for effect in one.fix.effects if effect.set is None}
+    return any(effect.change in needed for effect in other.fix.effects)
 
 
 def put_in_order(
