@@ -10,20 +10,40 @@ shoulder makes up the rest, which is not reckoned.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from deskmend.workstation.graph import Array, Words, angle, quantity
+from deskmend.workstation.distances import ASIDE, KEYS_FORWARD
+from deskmend.workstation.graph import Array, Words, angle, quantity, whole_mm
 
 __all__ = ["FINGERS_BEYOND_WRIST"]
 
 FINGERS_BEYOND_WRIST = 0.6
 """Part of the hand's length by which bent fingers work beyond the wrist [-] (judgement)."""
+TURN = math.radians(ASIDE)
+"""How far the trunk turns to paper that lies beside the middle [rad]."""
 
 
-@quantity("mm", cut=True)
+@quantity("mm", name="outside_shoulder", hand="keys", cut=True)
+@quantity("mm", name="outside_shoulder", hand="mouse", cut=True)
 def outside_shoulder(reach_sideways: Array, biacromial_breadth: Array) -> Array:
-    """What the hand works on beside its own shoulder, outward or across; 0 in front of it."""
+    """What the hand works on beside its own shoulder, outward; 0 in front of it."""
     return np.maximum(0.0, reach_sideways - 0.5 * biacromial_breadth)
+
+
+@quantity("mm", name="outside_shoulder", hand="writing", cut=True)
+def writing_outside(reach_sideways: Array, biacromial_breadth: Array) -> Array:
+    """Paper beside the shoulder of the hand that writes, across the body; 0 on that hand's own side.
+
+    Notes
+    -----
+    Geometry: the trunk turns to the paper (`writing_twist`), which leaves it
+    ``sideways * cos(turn) - forward * sin(turn)`` from the middle of the body,
+    and the shoulder of the other side lies half its breadth beyond that.
+    """
+    across = reach_sideways * math.cos(TURN) - KEYS_FORWARD * math.sin(TURN) + 0.5 * biacromial_breadth
+    return np.where(reach_sideways > 0.0, whole_mm(across), 0.0)
 
 
 @quantity("mm", cut=True)
