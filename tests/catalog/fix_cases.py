@@ -51,8 +51,8 @@ FLOOR: dict[str, Any] = {
 }
 LAP: dict[str, Any] = {
     "places__0__kind": "sofa",
-    D + "height": "570",
-    D + "underside": "560",
+    D + "height": "480",
+    D + "underside": "470",
     "owns": {"blanket": "1", "board_a3": "1"},
 }
 HANDS = ["numb_or_weak_hand"]
@@ -292,7 +292,7 @@ CASES: dict[str, FixCase] = {
         {D + "height": "650", D + "underside": "620"},
     ),
     "lap_board": FixCase(
-        LAP, ("hand_height@keys +", "gaze_centre@screen -", "clearance 0"), {"places__0__kind": "desk"}
+        LAP, ("hand_height@keys +", "target_distance@screen -", "clearance +"), {"places__0__kind": "desk"}
     ),
     "ironing_board": FixCase(
         {D + "height": "480", D + "underside": None, "owns": {"ironing_board": "1"}},

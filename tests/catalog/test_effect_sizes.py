@@ -192,20 +192,44 @@ def test_inclined_laptop_lowers_the_head_less_than_it_bends_the_wrist() -> None:
 def test_board_on_the_lap_lifts_head_and_wrists_as_measured() -> None:
     """`asundi_2010` (n 15): head 4 and wrists 9 degrees less on a lap desk; how high it was is not printed.
 
-    The model takes off as much of the wrists between the two lower boards of the fix, and of the head between
-    the two higher ones, since at screens the head takes half of a change of gaze.
+    Against the bare lap the model takes off as much of the wrists between 30 and 60 mm, and of the head between
+    90 and 120, since at screens the head takes half of a change of gaze: the boards of the fix do less for it.
     """
     lap = made(
         places__0__kind="sofa",
-        places__0__desk={"height": "570", "underside": "560", "depth": "400"},
+        places__0__desk={"height": "450", "depth": "600"},
         owns={"blanket": "1", "board_a3": "1"},
     )
+    _, after = states(lap, "lap_board=15")
+
+    def at(rise: float, name: str, **role: str) -> float:
+        raised = after.with_values({(("place", "den"), "lap.rise"): rise})
+        return float(evaluate(raised, "work")(name, mode="sit", **role))
+
     for name, role, measured, boards in (
-        ("wrist_extension", {"hand": "keys"}, 9.0, (30, 60)),
-        ("head_inclination", {"target": "screen"}, 4.0, (60, 90)),
+        ("wrist_extension", {"hand": "keys"}, 9.0, (30.0, 60.0)),
+        ("head_inclination", {"target": "screen"}, 4.0, (90.0, 120.0)),
     ):
-        low, high = (moved(lap, (f"lap_board={size}",), name, **role) for size in boards)
+        low, high = (at(0.0, name, **role) - at(rise, name, **role) for rise in boards)
         assert low <= measured <= high
+
+
+def test_board_on_the_lap_lies_as_high_as_the_thighs_have_it_and_not_the_table() -> None:
+    """Geometry: table and lap have nothing to do with each other; a padded seat lifts both lap and elbows."""
+    for table in ("450", "480"):
+        lap = made(
+            places__0__kind="sofa",
+            places__0__desk={"height": table, "depth": "600"},
+            owns={"blanket": "2", "board_a3": "1"},
+        )
+        before, after = states(lap, "lap_board=30")
+        was, now = evaluate(before, "work"), evaluate(after, "work")
+        assert float(now("work_surface")) == round(float(was("thigh_top")) + 30)
+        assert float(now("stand_off")) == 0.0 < float(was("stand_off"))
+        assert float(now("target_distance", mode="sit", target="screen")) == 500.0
+    _, padded = states(lap, "lap_board=30", "seat_blanket=25")
+    lifted = float(evaluate(padded, "work")("work_surface")) - float(now("work_surface"))
+    assert lifted == float(evaluate(padded, "work")("seat_top")) - float(now("seat_top")) > 0
 
 
 def test_lamp_gives_the_light_that_the_standard_asks_for() -> None:

@@ -99,7 +99,7 @@ def cramped(before: State, after: State) -> list[str]:
 def _room(state: State, task: str, place: str) -> float:
     """Free height between legs and desk [mm]; over a lap nothing stands."""
     ask = evaluate(state, task, place)
-    if str(ask("desk_legs")) == "lap":
+    if str(ask("desk_legs")) == "lap" or float(ask("lap_rise")) >= 0.0:
         return 0.0
     under = float(ask("desk_height")) - float(ask("desk_frame")) - float(ask("desk_lap_lost"))
     return under - max(float(ask("thigh_top")), float(ask("knee_top")))

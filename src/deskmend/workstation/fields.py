@@ -148,6 +148,7 @@ _ALL: tuple[Field, ...] = (
     _word("feet.rest", "place", "yes no", "the feet rest on something"),
     _word("feet.on", "place", "floor foot_bar foot_ring nothing other", "what the feet rest on"),
     _number("desk.height", "place", "mm", 150, 1500, "floor to the desk top"),
+    _number("lap.rise", "place", "mm", 0, 150, "what carries the work on the lap, above the thighs"),
     _number("desk.frame", "place", "mm", 5, 400, "desk top down to its lowest part over the thighs"),
     _number("desk.top_thickness", "place", "mm", 3, 400, "thickness of the top at its front edge"),
     _number("desk.depth", "place", "mm", 200, 1500, "front to back"),

@@ -48,7 +48,7 @@ foreshortening gives back (derived: reproduces the published 18.2 degrees at a 1
 
 @quantity("mm", name="target_top_height", target="screen", cut=True)
 def screen_top_height(
-    desk_height: Array,
+    work_surface: Array,
     screen_raise: Array,
     task_screen: Words,
     laptop_screen_top: Array,
@@ -59,13 +59,13 @@ def screen_top_height(
     """Top edge of the picture looked at, above the floor; whatever stands on the desk rises with it."""
     laptop = laptop_screen_top + laptop_depth * np.sin(np.radians(laptop_incline))
     own = np.where(np.asarray(task_screen) == "monitor", monitor_top, laptop)
-    return whole_mm(desk_height + screen_raise + own)
+    return whole_mm(work_surface + screen_raise + own)
 
 
 @quantity("mm", name="target_top_height", target="second")
-def second_top_height(desk_height: Array, second_raise: Array, second_top: Array) -> Array:
+def second_top_height(work_surface: Array, second_raise: Array, second_top: Array) -> Array:
     """Top edge of the second screen above the floor."""
-    return np.asarray(desk_height + second_raise + second_top)
+    return np.asarray(work_surface + second_raise + second_top)
 
 
 @quantity("mm", name="target_half_height", target="screen")
@@ -101,11 +101,11 @@ def second_centre_height(target_top_height: Array, target_half_height: Array) ->
 
 @quantity("mm", name="target_centre_height", target="paper", cut=True)
 def paper_centre_height(
-    desk_height: Array, paper_base: Array, target_half_height: Array, desk_tilt: Array
+    work_surface: Array, paper_base: Array, target_half_height: Array, desk_tilt: Array
 ) -> Array:
     """Middle of the sheet above the floor."""
     tilted = sheet_rise(PAPER_FROM_EDGE * np.sin(np.radians(desk_tilt)))
-    return np.asarray(desk_height + paper_base + target_half_height + tilted)
+    return np.asarray(work_surface + paper_base + target_half_height + tilted)
 
 
 @quantity("mm", cut=True)

@@ -222,10 +222,22 @@ def knee_top(
     return np.maximum(foot_surface + person_shoes + knee_height, seat_front + knee_height - popliteal_height)
 
 
+@quantity("mm", cut=True)
+def work_surface(desk_height: Array, lap_rise: Array, thigh_top: Array) -> Array:
+    """Top of what the work stands on, above the floor: the desk, or a board on the thighs, which move it.
+
+    Notes
+    -----
+    Of a lap whose height was measured (`lap_rise` not known) that height counts,
+    and seat and feet are left as they are there.
+    """
+    return np.where(np.isnan(lap_rise), desk_height, whole_mm(thigh_top + np.nan_to_num(lap_rise)))
+
+
 @quantity("mm")
-def desk_underside(desk_height: Array, desk_frame: Array) -> Array:
+def desk_underside(work_surface: Array, desk_frame: Array) -> Array:
     """Lowest part of the desk over the thighs, above the floor; it rises with the desk."""
-    return np.asarray(desk_height - desk_frame)
+    return np.asarray(work_surface - desk_frame)
 
 
 @quantity("mm", cut=True)
@@ -235,10 +247,12 @@ def legs_top(thigh_top: Array, knee_top: Array) -> Array:
 
 
 @quantity("mm")
-def clearance(desk_underside: Array, desk_lap_lost: Array, legs_top: Array, desk_legs: Words) -> Array:
+def clearance(
+    desk_underside: Array, desk_lap_lost: Array, legs_top: Array, desk_legs: Words, lap_rise: Array
+) -> Array:
     """Free height between legs and desk; under 0 nobody fits. Over a lap nothing stands."""
     free = desk_underside - desk_lap_lost - legs_top
-    return np.where(np.asarray(desk_legs) == "lap", OVER_A_LAP, free)
+    return np.where((np.asarray(desk_legs) == "lap") | ~np.isnan(lap_rise), OVER_A_LAP, free)
 
 
 # --- eyes, elbows and hands ----------------------------------------------------------------------
@@ -278,9 +292,9 @@ def elbow_height_standing(standing_elbow_height: Array, person_shoes: Array) -> 
 
 
 @quantity("mm")
-def desk_gap(desk_height: Array, elbow_height: Array) -> Array:
+def desk_gap(work_surface: Array, elbow_height: Array) -> Array:
     """Desk top above the hanging elbow; under 0 below it."""
-    return np.asarray(desk_height - elbow_height)
+    return np.asarray(work_surface - elbow_height)
 
 
 @quantity("mm")
@@ -290,14 +304,14 @@ def standing_desk_gap(desk_height: Array, standing_elbow_height: Array, person_s
 
 
 @quantity("mm")
-def laptop_base(desk_height: Array, screen_raise: Array, task_screen: Words) -> Array:
+def laptop_base(work_surface: Array, screen_raise: Array, task_screen: Words) -> Array:
     """What the laptop stands on, above the floor; a raise under a monitor does not lift it."""
-    return np.asarray(desk_height + np.where(np.asarray(task_screen) == "monitor", 0.0, screen_raise))
+    return np.asarray(work_surface + np.where(np.asarray(task_screen) == "monitor", 0.0, screen_raise))
 
 
 @quantity("mm", name="hand_height", hand="keys", cut=True)
 def keys_height(
-    desk_height: Array,
+    work_surface: Array,
     laptop_base: Array,
     keyboard: Words,
     keyboard_height: Array,
@@ -308,23 +322,23 @@ def keys_height(
 ) -> Array:
     """Home row of the keys typed on, above the floor: the laptop's own keys rise with the laptop."""
     own = laptop_base + laptop_keys + 0.5 * laptop_depth * _sin(laptop_incline)
-    apart = desk_height + keyboard_height - keyboard_drop
+    apart = work_surface + keyboard_height - keyboard_drop
     return whole_mm(np.where(np.asarray(keyboard) == "separate", apart, own))
 
 
 @quantity("mm", name="hand_height", hand="mouse", cut=True)
 def mouse_height(
-    desk_height: Array, laptop_base: Array, mouse: Words, keyboard_drop: Array, laptop_keys: Array
+    work_surface: Array, laptop_base: Array, mouse: Words, keyboard_drop: Array, laptop_keys: Array
 ) -> Array:
     """Table under the mouse, or the touchpad in front of the laptop's keys, above the floor."""
-    return np.where(np.asarray(mouse) == "separate", desk_height - keyboard_drop, laptop_base + laptop_keys)
+    return np.where(np.asarray(mouse) == "separate", work_surface - keyboard_drop, laptop_base + laptop_keys)
 
 
 @quantity("mm", name="hand_height", hand="writing", cut=True)
-def writing_height(desk_height: Array, paper_base: Array, paper_slope: Array, desk_tilt: Array) -> Array:
+def writing_height(work_surface: Array, paper_base: Array, paper_slope: Array, desk_tilt: Array) -> Array:
     """Middle of the sheet written on, above the floor."""
     sloped = sheet_rise(0.5 * SHEET_LENGTH * _sin(paper_slope))
-    return np.asarray(desk_height + paper_base + sloped + sheet_rise(PAPER_FROM_EDGE * _sin(desk_tilt)))
+    return np.asarray(work_surface + paper_base + sloped + sheet_rise(PAPER_FROM_EDGE * _sin(desk_tilt)))
 
 
 @quantity("mm", cut=True)
@@ -335,7 +349,7 @@ def hand_gap(hand_height: Array, elbow_height: Array) -> Array:
 
 @quantity("mm", name="elbow_rest", hand="writing", cut=True)
 def writing_elbow_rest(
-    hand_height: Array, desk_height: Array, key_slope: Array, forearm_length: Array
+    hand_height: Array, work_surface: Array, key_slope: Array, forearm_length: Array
 ) -> Array:
     """Height at which the elbow of the writing arm rests: the forearm lies along the sheet, from the desk up.
 
@@ -344,7 +358,7 @@ def writing_elbow_rest(
     Geometry. A slope lifts the hand and turns the forearm with it, so that the
     elbow stays by the edge of the desk; that it lies there is a judgement.
     """
-    return whole_mm(np.maximum(desk_height, hand_height - forearm_length * _sin(key_slope)))
+    return whole_mm(np.maximum(work_surface, hand_height - forearm_length * _sin(key_slope)))
 
 
 @quantity("mm", name="elbow_lift", hand="writing", cut=True)

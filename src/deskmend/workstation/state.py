@@ -298,6 +298,7 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
         ("desk.tilt", 0.0),
         ("keyboard.drop", 0.0),
         ("desk.lap_lost", 0.0),
+        ("lap.rise", float("nan")),
         ("arms.supported", "no"),
         ("screen.raise", 0.0),
         ("second.raise", 0.0),

@@ -98,7 +98,7 @@ def _all(before: State, after: State, task: str, mode: str) -> Iterator[DrawnVal
             (bare[1], front[1]) if pads[1] else None,
             "left",
         )
-    desk = field("desk.height")
+    desk = float(first("work_surface")), float(second("work_surface"))
     yield length("desk.height", tr("height of the desk"), desk, (0.0, desk[1]), "right")
     lifts = field("screen.raise")
     yield length(

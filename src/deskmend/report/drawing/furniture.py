@@ -80,7 +80,7 @@ def desk_edge(state: State, task: str, mode: str, pose: Pose) -> float:
 def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Things:
     """Furniture and tools of one task, done in a mode, with the front edge of the desk at `edge`."""
     ask = evaluate(state, task)
-    height, depth = (float(at_place(state, task, f"desk.{name}")) for name in ("height", "depth"))
+    height, depth = float(ask("work_surface")), float(at_place(state, task, "desk.depth"))
 
     def of(name: str, **roles: str) -> float:
         return float(ask(name, mode=mode, **roles))
@@ -123,7 +123,7 @@ def _keyboard(
     if str(state.values[("task", task), "task.screen"]) == "none":
         return None
     x = max(pose.shoulder_upright[0] + of("reach_forward", hand="keys"), edge + KEYBOARD_HALF)
-    lower = float(at_place(state, task, "desk.height")) - float(at_place(state, task, "keyboard.drop"))
+    lower = of("work_surface") - float(at_place(state, task, "keyboard.drop"))
     return x - KEYBOARD_HALF, x + KEYBOARD_HALF, lower, of("hand_height", hand="keys")
 
 
@@ -145,7 +145,7 @@ def _screen(state: State, task: str, pose: Pose, of: Evaluated) -> Screen | None
     x = pose.eye_upright[0] + of("target_distance", target="screen")
     top = of("target_top_height", target="screen")
     low = top - 2.0 * of("target_half_height", target="screen")
-    base = float(at_place(state, task, "desk.height")) + float(at_place(state, task, "screen.raise"))
+    base = of("work_surface") + float(at_place(state, task, "screen.raise"))
     if tool == "monitor":
         return Screen((x, low), (x, top), base, None)
     long = float(state.values[DEVICES, "laptop.depth"])
