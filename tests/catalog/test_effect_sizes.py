@@ -190,10 +190,10 @@ def test_inclined_laptop_lowers_the_head_less_than_it_bends_the_wrist() -> None:
 
 
 def test_board_on_the_lap_lifts_head_and_wrists_as_measured() -> None:
-    """`asundi_2010` (n 15): head 4 and wrists 9 degrees less on a lap desk; how high it was is not printed.
+    """`asundi_2010` (n 15): head 4, wrists 9 degrees less on a lap desk; how high it was is not printed.
 
-    Against the bare lap the model takes off as much of the wrists between 30 and 60 mm, and of the head between
-    90 and 120, since at screens the head takes half of a change of gaze: the boards of the fix do less for it.
+    Against the bare lap the model takes off as much of the wrists between 30 and 60 mm, and of the head
+    between 90 and 120, as at screens it takes half of a change of gaze: boards of the fix do less for it.
     """
     lap = made(
         places__0__kind="sofa",

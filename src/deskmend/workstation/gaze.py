@@ -114,6 +114,16 @@ def eye_over_centre(eye_height: Array, target_centre_height: Array) -> Array:
     return np.asarray(eye_height - target_centre_height)
 
 
+def _top_over_eye(eye_over_centre: Array, target_half_height: Array) -> Array:
+    """Top edge of the picture above the eye; under 0 below it."""
+    return np.asarray(target_half_height - eye_over_centre)
+
+
+for _which in ("screen", "second"):
+    for _mode, _eye in (("sit", "sitting_eye"), ("stand", "standing_eye")):
+        quantity("mm", name=f"{_which}_over_{_eye}", asks={"target": _which, "mode": _mode})(_top_over_eye)
+
+
 @quantity("deg")
 def gaze_top(eye_over_centre: Array, target_half_height: Array, target_distance: Array) -> Array:
     """Top edge below the horizontal through the eye."""

@@ -1,0 +1,74 @@
+"""What is offered fits this body, this furniture and every posture in which the work is done."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from tests.planning.cases import CATALOG, SAMPLE, made
+
+from deskmend.intake.case import Case
+from deskmend.planning.model.offers import offers_for
+from deskmend.planning.model.rules import breaches
+from deskmend.workstation.effects import apply_changes
+from deskmend.workstation.state import State, state_of
+
+SCISSORS: dict[str, Any] = {"means__tools": ["scissors"]}
+SEPARATE: dict[str, Any] = {"devices__keyboard": "separate", "devices__mouse": "separate"}
+
+
+def _offered(case: Case) -> set[str]:
+    return {option.fix.id for option in offers_for(case, state_of(case), CATALOG, SAMPLE).options()}
+
+
+def _with(case: Case, *names: str) -> tuple[State, list[str]]:
+    """State with options that are offered, by what ``--with`` takes, and the rules that it breaks."""
+    before = state_of(case)
+    offered = {one.with_name.partition(".")[2] or one.with_name: one for one in _options(case)}
+    chosen = [offered[name] for name in names]
+    after = apply_changes(before, [change for one in chosen for change in one.changes])
+    return after, [one.reason for one in breaches(before, after, [(one.fix, one.owner) for one in chosen])]
+
+
+def _options(case: Case) -> list[Any]:
+    return list(offers_for(case, state_of(case), CATALOG, SAMPLE).options())
+
+
+def test_a_strap_asks_for_a_backrest_that_it_goes_round() -> None:
+    rolls = {"owns": {"bath_towel": "1"}, **SCISSORS, "places__0__seat__back": "flat"}
+    assert _with(made(**rolls), "back_towel", "back_strap")[1] == []
+    assert not _offered(made(**rolls, places__0__kind="sofa")) & {"back_strap", "back_contoured"}
+    # A wall is a back to lean on and nothing that a strap goes round.
+    bare = {
+        "places__0__seat__back": "none",
+        "places__0__seat__recline": None,
+        "places__0__seat__base": "stool",
+    }
+    stool = made(**{**rolls, **bare})
+    assert _with(stool, "wall_back", "back_towel")[1] == []
+    assert _with(stool, "wall_back", "back_towel", "back_strap")[1]
+    assert "A strap needs a backrest to go round." in _with(stool, "back_towel", "back_strap")[1]
+
+
+@pytest.mark.parametrize(("posture", "highest"), [("sit", 150), ("both", 150), ("stand", 300)])
+def test_no_screen_is_raised_above_the_eyes_of_any_posture_in_use(posture: str, highest: int) -> None:
+    """Eye 1170 sitting (less what the back sinks in) and 1560 standing; top edge 230 over a desk of 800."""
+    case = made(
+        places__0__desk={"height": "800", "underside": "770", "depth": "700", "width": "1200"},
+        places__0__posture=posture,
+        person__body__standing_eye_height="1545",
+        **SCISSORS,
+        **SEPARATE,
+    )
+    above = "Sitting, the top edge of the picture would be above your eyes."
+    for size in (80, 120, 180, 300):
+        assert (above in _with(case, f"screen_box={size}")[1]) == (size > highest)
+
+
+def test_a_second_screen_is_held_to_the_same() -> None:
+    one = {"kind": "monitor", "top": "350", "height": "200", "angle": "30", "distance": "700", "share": "0.5"}
+    monitor = {"top": "450", "height": "270"}
+    case = made(screens=[one], devices__monitor=monitor, tasks__0__main="monitor", **SCISSORS, **SEPARATE)
+    told = [_with(case, f"second_box={size}")[1] for size in (80, 300)]
+    assert not told[0]
+    assert told[1] == ["Sitting, the top edge of the picture would be above your eyes."]
