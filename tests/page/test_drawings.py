@@ -8,6 +8,7 @@ from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from tests.planning.cases import made
 from tests.stages import NOW
 
 from deskmend.intake.case import Case
@@ -219,6 +220,61 @@ def test_nothing_on_the_desk_stands_in_anything_else_at_the_ends(
                 shapes = [corners(e) for e in above.iter("polygon") if "thing" in (e.get("class") or "")]
                 for number_, shape in enumerate(shapes):
                     assert not any(overlap(shape, other) for other in shapes[number_ + 1 :])
+
+
+def laid(state: State) -> tuple[dict[str, list[tuple[float, float]]], list[float], str]:
+    """Things from above by name, the sides of the desk, and the list of things."""
+    view = above_view(state, state, state.tasks[0])
+    root = ElementTree.fromstring(view.svg)
+    things = {
+        str(e.get("data-of")): corners(e)
+        for e in root.iter("polygon")
+        if "thing" in (e.get("class") or "").split()
+    }
+    (desk,) = [e for e in root.iter("polygon") if e.get("data-of") == "desk"]
+    return things, sorted({x for x, _ in corners(desk)}), view.things
+
+
+@pytest.mark.parametrize("width", ["1200", "1000"])
+def test_what_lies_beside_stays_on_the_desk(width: str) -> None:
+    desk = {"height": "740", "underside": "700", "depth": "650", "width": width}
+    task = {"id": "work", "place": "den", "hours": "5", "main": "laptop", "reference": "paper"}
+    case = made(
+        places__0__desk=desk,
+        devices__keyboard="separate",
+        devices__mouse="separate",
+        tasks=[task | {"writing": "yes", "paper": {"at": "right"}}],
+    )
+    things, (left, right), told = laid(state_of(case))
+    assert set(things) == {"keyboard", "screen", "paper", "mouse"}
+    for shape in things.values():
+        assert left <= min(x for x, _ in shape)
+        assert max(x for x, _ in shape) <= right
+    if width == "1200":
+        # Keyboard 440, sheet 210 and mouse 64 wide: the mouse has room beyond the sheet.
+        assert max(x for x, _ in things["paper"]) <= min(x for x, _ in things["mouse"])
+    # The model has the sheet's middle 320 aside; a keyboard in the middle moves it by its own half and half.
+    assert sum(x for x, _ in things["paper"]) / 4 == pytest.approx(320, abs=10)
+    assert "no room" not in told
+
+
+def test_what_the_desk_has_no_room_for_is_told_and_not_drawn_over_its_edge() -> None:
+    desk = {"height": "740", "underside": "700", "depth": "450", "width": "600"}
+    task = {"id": "work", "place": "den", "hours": "5", "main": "laptop", "reference": "paper"}
+    case = made(
+        places__0__desk=desk,
+        devices__keyboard="separate",
+        devices__mouse="separate",
+        tasks=[task | {"writing": "yes", "paper": {"at": "left"}}],
+    )
+    things, (left, right), told = laid(state_of(case))
+    lacking = {"keyboard", "screen", "paper", "mouse"} - set(things)
+    assert "paper" in lacking
+    assert "On the desk there is no room beside the rest for: " in told
+    assert "paper" in told.split("for: ")[1]
+    for shape in things.values():
+        assert left <= min(x for x, _ in shape)
+        assert max(x for x, _ in shape) <= right
 
 
 def overlap(one: list[tuple[float, float]], other: list[tuple[float, float]]) -> bool:

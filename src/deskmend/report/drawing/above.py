@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 from deskmend.language import tr
 from deskmend.report.drawing.furniture import SHEET, Things, desk_edge, things_of
-from deskmend.report.drawing.person import Pose, at_place, looked_at, modes_of, pose_of
+from deskmend.report.drawing.person import Pose, at_place, modes_of, pose_of
 from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.report.words import quantity_text, quantity_words
 from deskmend.risk.severity import curves
-from deskmend.workstation.distances import MIDDLE_FOREARM_HAND
+from deskmend.workstation.distances import BEHIND_SCREEN, MIDDLE_FOREARM_HAND, OTHER_SIDE
 from deskmend.workstation.state import DEVICES, PERSON, State, evaluate
 
 __all__ = ["AboveView", "Reached", "above_view"]
@@ -24,6 +24,8 @@ LAPTOP_WIDTH, MONITOR_WIDTH, KEYBOARD_WIDTH = 330.0, 530.0, 440.0
 MOUSE = (64.0, 110.0)
 WIDEST_DESK = 1900.0
 """Most that is drawn of a desk's width [mm]."""
+MONITOR_DEEP = BEHIND_SCREEN
+"""What is drawn of a monitor behind its picture [mm] (drawn only)."""
 ROOM_STEP, ROOM_STEPS = 10.0, 60
 """How things make room for each other [mm]."""
 
@@ -54,6 +56,29 @@ class _Thing:
     shape: tuple[XY, ...]
 
 
+@dataclass(frozen=True)
+class _Top:
+    """Desk top from above: half its width, front and back edge [mm]."""
+
+    half: float
+    front: float
+    back: float
+
+    def holds(self, shape: Sequence[XY], meant: Sequence[XY]) -> bool:
+        """Whether a thing lies on the desk, or hangs over no further than it has to.
+
+        What is wider than the desk does so, and what the model itself has nearer or further.
+        """
+        middle = _middle(meant)[0]
+        half = max(self.half, *(abs(x - middle) for x, _ in meant))
+        deep = [y for _, y in meant]
+        return (
+            max(abs(x) for x, _ in shape) <= half
+            and min(y for _, y in shape) >= min(self.front, *deep)
+            and max(y for _, y in shape) <= max(self.back, *deep)
+        )
+
+
 def above_view(before: State, after: State, task: str) -> AboveView:
     """Draw the desk of one task from above, as it is and as it will be.
 
@@ -67,10 +92,10 @@ def above_view(before: State, after: State, task: str) -> AboveView:
         poses.append(pose)
         placed.append(things)
         laid.append(_laid(state, task, pose, things))
-    was, will = laid
+    (was, _), (will, no_room) = laid
     things = placed[1]
     front, back = (x - poses[1].shoulder_upright[0] for x in (things.desk_front, things.desk_back))
-    half = 0.5 * min(float(at_place(after, task, "desk.width")), WIDEST_DESK)
+    half = _half_width(after, task)
     body = after.body
     near, far = (
         limit * body["forearm_hand_length"] / MIDDLE_FOREARM_HAND
@@ -102,7 +127,7 @@ def above_view(before: State, after: State, task: str) -> AboveView:
         canvas.circle((writes * wide, 0.0), 16.0, "joint", {"of": "writing_shoulder"})
     return AboveView(
         canvas.svg(),
-        _legend([one.name for one in will], bool(writes)),
+        _legend([one.name for one in will], bool(writes), no_room),
         _reached(after, task, curves()["reach"].zero_at),
         quantity_text(near, "mm"),
     )
@@ -112,7 +137,11 @@ _FIGURES = {"screen": "1", "keyboard": "2", "mouse": "3", "paper": "4"}
 """Figures of things in the drawing."""
 
 
-def _legend(names: Sequence[str], writes: bool) -> str:
+def _half_width(state: State, task: str) -> float:
+    return 0.5 * min(float(at_place(state, task, "desk.width")), WIDEST_DESK)
+
+
+def _legend(names: Sequence[str], writes: bool, no_room: Sequence[str]) -> str:
     """Figures of the things drawn, and what they are; a dot marks the shoulder of the hand that writes."""
     words = {
         "screen": tr("screen or laptop"),
@@ -121,7 +150,13 @@ def _legend(names: Sequence[str], writes: bool) -> str:
         "paper": tr("paper"),
     }
     told = ", ".join(f"{figure} {words[name]}" for name, figure in _FIGURES.items() if name in names)
-    return f"{told}." + (f" \u25cf {tr('Hand that writes.')}" if writes else "")
+    out = [f"{told}."]
+    if writes:
+        out.append(f"\u25cf {tr('Hand that writes.')}")
+    if no_room:
+        lacking = ", ".join(words[name] for name in no_room)
+        out.append(tr("On the desk there is no room beside the rest for: {things}.", things=lacking))
+    return " ".join(out)
 
 
 def _writing_side(state: State, task: str) -> float:
@@ -147,52 +182,65 @@ def _person(canvas: Canvas, pose: Pose, wide: float) -> None:
     canvas.outline([(-22.0, eye + 8.0), (0.0, eye + 34.0), (22.0, eye + 8.0)], "bone", closed=False)
 
 
-def _laid(state: State, task: str, pose: Pose, things: Things) -> tuple[_Thing, ...]:
-    """What lies on the desk; what the hands and eyes are at most keeps its place, the rest makes room."""
+def _laid(state: State, task: str, pose: Pose, things: Things) -> tuple[tuple[_Thing, ...], tuple[str, ...]]:
+    """What lies on the desk, and what it has no room for.
+
+    What lies in the middle keeps its place, the rest makes room.
+    """
+    zero = pose.shoulder_upright[0]
+    found = _meant(state, task, pose, things)
+    order = ["keyboard", "screen", "paper", "mouse"]
+    if str(state.values[("task", task), "task.middle"]) == "paper":
+        order = ["paper", "keyboard", "screen", "mouse"]
+    top = _Top(_half_width(state, task), things.desk_front - zero, things.desk_back - zero)
+    laid: list[_Thing] = []
+    no_room = []
+    for name in (name for name in order if name in found):
+        meant, outward = found[name]
+        shape = _made_room(meant, outward, [one.shape for one in laid], top)
+        if shape is None:
+            no_room.append(name)
+        else:
+            laid.append(_Thing(name, shape))
+    return tuple(laid), tuple(no_room)
+
+
+def _meant(state: State, task: str, pose: Pose, things: Things) -> dict[str, tuple[tuple[XY, ...], float]]:
+    """Where the model has each thing, and to which side it makes room: -1 left, 1 right, 0 away."""
     ask = evaluate(state, task)
     zero = pose.shoulder_upright[0]
     eye = pose.eye_upright[0] - zero
     writing = -1.0 if str(state.values[PERSON, "person.writing_hand"]) == "left" else 1.0
     side = -1.0 if str(state.values[("task", task), "paper.side"]) == "left" else 1.0
-    laid: list[_Thing] = []
     found: dict[str, tuple[tuple[XY, ...], float]] = {}
+    # What gives the middle to paper goes to the side of the hand that does not write, and lies straight.
+    off = -writing if str(state.values[("task", task), "task.middle"]) == "paper" else 0.0
     if things.screen is not None:
         deck = things.screen.deck
-        deep = deck[1][0] - deck[0][0] if deck is not None else 60.0
+        deep = deck[0][0] - deck[1][0] if deck is not None else MONITOR_DEEP
         wide = LAPTOP_WIDTH if deck is not None else MONITOR_WIDTH
-        angle = -writing * float(ask("tool_angle", target="screen"))
-        found["screen"] = _set(0.0, things.screen.low[0] - zero - eye, wide, -deep, angle, eye), 0.0
+        picture = things.screen.low[0] - zero
+        angle = float(ask("tool_angle", target="screen"))
+        if off and str(state.values[DEVICES, "keyboard"]) != "separate":
+            found["screen"] = _rectangle(off * OTHER_SIDE, picture + 0.5 * deep, wide, abs(deep)), off
+        else:
+            turned = _set(0.0, picture - eye, wide, deep, -writing * angle, eye)
+            found["screen"] = turned, -writing if angle else 0.0
     if things.keyboard is not None:
         low, high = (x - zero for x in things.keyboard[:2])
-        twist = -writing * float(ask("trunk_twist", hand="keys"))
-        found["keyboard"] = (
-            _turned(_rectangle(0.0, 0.5 * (low + high), KEYBOARD_WIDTH, high - low), twist),
-            0.0,
-        )
+        found["keyboard"] = _rectangle(off * OTHER_SIDE, 0.5 * (low + high), KEYBOARD_WIDTH, high - low), off
     if str(state.values[DEVICES, "mouse"]) == "separate" and things.screen is not None:
         hand = -1.0 if str(state.values[PERSON, "person.mouse_hand"]) == "left" else 1.0
         x = hand * float(ask("reach_sideways", hand="mouse"))
-        found["mouse"] = (
-            _rectangle(x, float(ask("reach_forward", hand="mouse", mode=modes_of(state, task)[0])), *MOUSE),
-            hand,
-        )
+        y = float(ask("reach_forward", hand="mouse", mode=modes_of(state, task)[0]))
+        found["mouse"] = _rectangle(x, y, *MOUSE), hand
     if things.paper is not None:
         near, far = things.paper
-        angle = side * float(ask("tool_angle", target="paper"))
-        middle = 0.5 * (near[0] + far[0]) - zero - eye
+        aside = side if things.paper_beside else 0.0
         deep = max(far[0] - near[0], 0.2 * SHEET)
-        found["paper"] = (
-            _set(0.0, middle + 0.5 * deep, SHEET_WIDTH, -deep, angle, eye),
-            side if angle else 0.0,
-        )
-    order = ["keyboard", "mouse", "screen", "paper"]
-    if looked_at(state, task) == "paper" and not things.paper_beside:
-        order = ["paper", "mouse", "keyboard", "screen"]
-    for name in order:
-        if name in found:
-            shape, outward = found[name]
-            laid.append(_Thing(name, _made_room(shape, outward, [one.shape for one in laid])))
-    return tuple(laid)
+        middle = 0.5 * (near[0] + far[0]) - zero
+        found["paper"] = _rectangle(aside * OTHER_SIDE, middle, SHEET_WIDTH, deep), aside
+    return found
 
 
 def _rectangle(x: float, y: float, wide: float, deep: float) -> tuple[XY, ...]:
@@ -215,14 +263,17 @@ def _middle(shape: Sequence[XY]) -> XY:
     return sum(x for x, _ in shape) / len(shape), sum(y for _, y in shape) / len(shape)
 
 
-def _made_room(shape: tuple[XY, ...], outward: float, others: Sequence[tuple[XY, ...]]) -> tuple[XY, ...]:
-    """Shape moved outward, else away from the body, until it lies on nothing else."""
-    for number in range(ROOM_STEPS):
-        away = number * ROOM_STEP
-        moved = tuple((x + away * outward, y + (0.0 if outward else away)) for x, y in shape)
-        if not any(_overlap(moved, other) for other in others):
-            return moved
-    return shape
+def _made_room(
+    meant: tuple[XY, ...], outward: float, others: Sequence[tuple[XY, ...]], top: _Top
+) -> tuple[XY, ...] | None:
+    """Shape moved outward or inward, away or near, to where it lies on nothing else; None if nowhere."""
+    for aside, away in ((outward, 0.0), (-outward, 0.0), (0.0, 1.0), (0.0, -1.0)):
+        for number in range(ROOM_STEPS):
+            by = number * ROOM_STEP
+            moved = tuple((x + by * aside, y + by * away) for x, y in meant)
+            if top.holds(moved, meant) and not any(_overlap(moved, other) for other in others):
+                return moved
+    return None
 
 
 def _overlap(one: Sequence[XY], other: Sequence[XY]) -> bool:
