@@ -11,7 +11,7 @@ from deskmend.intake.case import Case
 from deskmend.planning.model.offers import offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.workstation.effects import apply_changes
-from deskmend.workstation.state import State, state_of
+from deskmend.workstation.state import State, evaluate, state_of
 
 SCISSORS: dict[str, Any] = {"means__tools": ["scissors"]}
 SEPARATE: dict[str, Any] = {"devices__keyboard": "separate", "devices__mouse": "separate"}
@@ -72,3 +72,28 @@ def test_a_second_screen_is_held_to_the_same() -> None:
     told = [_with(case, f"second_box={size}")[1] for size in (80, 300)]
     assert not told[0]
     assert told[1] == ["Sitting, the top edge of the picture would be above your eyes."]
+
+
+@pytest.mark.parametrize(("posture", "offered"), [("sit", False), ("both", True), ("stand", True)])
+def test_a_table_is_low_or_high_for_each_posture_in_use_by_itself(posture: str, offered: bool) -> None:
+    """A worktop of 850: 200 over the seated elbow of 650, and 150 under the standing one of 1015."""
+    desk = {"height": "850", "underside": "820", "depth": "700", "width": "1200", "legs": "fixed"}
+    case = made(
+        places__0__desk=desk,
+        places__0__posture=posture,
+        person__body__standing_elbow_height="1000",
+        owns={"ironing_board": "1", "carton_box": "2", "surface_board": "1", "tape": "900"},
+        **SCISSORS,
+    )
+    assert ("ironing_board" in _offered(case)) == offered
+    assert ("surface_on_boxes" in _offered(case)) == offered
+    ask = evaluate(state_of(case), "work")
+    seated, standing = float(ask("desk_gap", mode="sit")), 850.0 - 1015.0
+    gaps = {"sit": [seated], "both": [seated, standing], "stand": [standing]}[posture]
+    assert (float(ask("least_desk_gap")), float(ask("most_desk_gap"))) == (min(gaps), max(gaps))
+
+
+def test_a_short_keyboard_is_offered_to_who_has_no_mouse_yet() -> None:
+    """How near the mouse will lie is for the plan to weigh: nobody has one to measure."""
+    assert "keyboard_no_number_pad" in _offered(made())
+    assert _with(made(), "keyboard_no_number_pad", "mouse_basic")[1] == []

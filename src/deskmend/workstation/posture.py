@@ -303,6 +303,20 @@ def standing_desk_gap(desk_height: Array, standing_elbow_height: Array, person_s
     return np.asarray(desk_height - (standing_elbow_height + person_shoes))
 
 
+@quantity("mm", asks={"mode": "sit"})
+def least_desk_gap(stand_share: Array, desk_gap: Array, standing_desk_gap: Array) -> Array:
+    """Desk top above the hanging elbow in that posture in use there in which it is lower."""
+    sitting = np.where(stand_share < 1.0, desk_gap, standing_desk_gap)
+    return np.where(stand_share > 0.0, np.minimum(sitting, standing_desk_gap), sitting)
+
+
+@quantity("mm", asks={"mode": "sit"})
+def most_desk_gap(stand_share: Array, desk_gap: Array, standing_desk_gap: Array) -> Array:
+    """Desk top above the hanging elbow in that posture in use there in which it is higher."""
+    sitting = np.where(stand_share < 1.0, desk_gap, standing_desk_gap)
+    return np.where(stand_share > 0.0, np.maximum(sitting, standing_desk_gap), sitting)
+
+
 @quantity("mm")
 def laptop_base(work_surface: Array, screen_raise: Array, task_screen: Words) -> Array:
     """What the laptop stands on, above the floor; a raise under a monitor does not lift it."""
