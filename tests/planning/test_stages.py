@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -12,14 +13,17 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 from tests.planning.whole_plans import WHOSE, planned
 
 from deskmend.choice import Bound, Problem, Table, solve
+from deskmend.intake.case import Case
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget
-from deskmend.planning.model.offers import KEEP
+from deskmend.planning.model.offers import KEEP, offers_for
+from deskmend.planning.order import in_set_up_order, put_in_order
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.prepared import Prepared, prepare
-from deskmend.planning.selection import key_of, sound_state
+from deskmend.planning.score import score, weights_of
+from deskmend.planning.selection import key_of, sound_state, state_with
 from deskmend.planning.stages import Stage, Supply, at_work, without_idle
-from deskmend.workstation.state import state_of
+from deskmend.workstation.state import evaluate, state_of
 
 
 def stages_with_next(found: Plan) -> Iterator[tuple[Stage, Stage]]:
@@ -130,6 +134,102 @@ def test_sizes_are_those_of_the_stage() -> None:
     change = next(c for c in then.changes if c.option.fix.id == "desk_adjust")
     assert change.before is not None
     assert [change.before.size, change.option.size] == sizes
+
+
+def low_desk(**more: Any) -> Case:
+    """A tall person who lowers the seat to a low desk until blocks raise it."""
+    return made(
+        person__stature="1800",
+        person__sex="male",
+        person__body={"popliteal_height": "450", "sitting_elbow_height": "240"},
+        places__0__seat__height="420",
+        places__0__seat__height_range=["400", "500"],
+        places__0__seat__base="wheels",
+        places__0__desk={"height": "660", "underside": "625", "depth": "700", "top": "wood", "legs": "fixed"},
+        devices__monitor={"top": "420", "height": "300"},
+        devices__keyboard="separate",
+        devices__mouse="separate",
+        tasks=[{"id": "work", "place": "den", "hours": "6", "spell": "50", "main": "monitor"}],
+        means__tools=["saw", "drill", "screwdriver", "hammer", "knife", "sandpaper"],
+        means__may_alter="yes",
+        room={"landlord_leave": "true"},
+        **more,
+    )
+
+
+def test_a_seat_is_not_raised_under_a_desk_that_is_raised_after_it() -> None:
+    found = plan(low_desk(), CATALOG, SAMPLE, 6000, every_gain=True, must=["desk_blocks"])
+    changes = found.stages[-1].changes
+    names = [change.option.fix.id for change in changes]
+    assert names.index("desk_blocks") < names.index("seat_height") < names.index("screen_stand")
+    seat = next(change for change in changes if change.option.fix.id == "seat_height")
+    assert seat.before is not None
+    legs = [evaluate(change.state_after, "work")("clearance") for change in changes]
+    assert min(legs) >= 0
+
+
+def test_a_desk_is_turned_before_anything_is_put_on_it_and_hands_find_their_place_last() -> None:
+    ids = ["screen_books", "desk_turn_window", "forearms_on_desk", "keyboard_basic", "mouse_basic"]
+    case = made(places__0__light={"lux": "500", "glare": "window_behind"}, owns={"hardback_book": ["30"]})
+    offers = offers_for(case, state_of(case), CATALOG, SAMPLE, everything=True)
+    options = [next(o for o in offers.options() if o.fix.id == one) for one in ids]
+    order = ["desk_turn_window", "keyboard_basic", "mouse_basic", "forearms_on_desk", "screen_books"]
+    assert [option.fix.id for option in in_set_up_order(options)] == order
+    steps = put_in_order(options, state_of(case), case, SAMPLE, weights_of(case))
+    done = [step.option.fix.id for step in steps]
+    assert done.index("keyboard_basic") < done.index("mouse_basic") < done.index("forearms_on_desk")
+    assert done.index("desk_turn_window") < done.index("screen_books")
+
+
+@cache
+def at_a_slow_pace(pace: str) -> Plan:
+    """Little time a week, where a desk that must be turned competes with what has been bought."""
+    case = made(
+        places__0__seat__surface="hard",
+        places__0__desk={"height": "650", "underside": "615", "depth": "700", "top": "wood", "edge": "sharp"},
+        places__0__light={"lux": "500", "glare": "window_behind"},
+        owns={"hardback_book": ["30", "40", "50"], "bath_towel": "1"},
+        means__minutes_per_week=pace,
+    )
+    return plan(case, CATALOG, SAMPLE, 2000, every_gain=True)
+
+
+@pytest.mark.parametrize("pace", ["35", "40"])
+def test_what_a_later_stage_does_again_is_not_undone_to_save_time(pace: str) -> None:
+    stages = at_a_slow_pace(pace).stages
+    keys = [{key_of(option) for option in stage.options} for stage in stages]
+    for number in range(1, len(keys) - 1):
+        assert not (keys[number - 1] - keys[number]) & set().union(*keys[number + 1 :])
+    strains = [stage.strain for stage in stages]
+    assert strains == sorted(strains, reverse=True)
+
+
+def test_a_thing_is_bought_when_it_is_first_used() -> None:
+    stages = at_a_slow_pace("35").stages
+    used = [{item for option in stage.options for item in option.use} for stage in stages]
+    for number, stage in enumerate(stages):
+        assert {line.item for line in stage.buys} <= used[number]
+        assert stage.changes or stage.is_today
+    assert sum(line.cost for stage in stages for line in stage.buys) == stages[-1].spent
+
+
+def test_what_is_only_no_longer_needed_may_stay() -> None:
+    case = made(
+        places__0__seat__height="400",
+        places__0__seat__height_range=["380", "500"],
+        places__0__desk={"height": "600", "underside": "565", "depth": "700", "edge": "rounded"},
+        owns={"hardback_book": ["30", "40", "50"], "bath_towel": "1"},
+    )
+    found = plan(case, CATALOG, SAMPLE, 6000, every_gain=True)
+    gone = {change.option.fix.id: change for change in found.stages[-1].changes if change.after is None}
+    # the pile has to make room for the bought stand; arms may go on resting where they do
+    assert {name: change.may_stay for name, change in gone.items()} == {
+        "screen_books": False,
+        "forearms_on_desk": True,
+    }
+    beside = [*found.stages[-1].options, gone["forearms_on_desk"].option]
+    assert sound_state(state_of(case), beside) is not None
+    assert score(state_with(state_of(case), beside), weights_of(case)).total <= found.after.total
 
 
 def test_what_must_be_bought_waits_for_its_money() -> None:

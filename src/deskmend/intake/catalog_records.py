@@ -82,7 +82,7 @@ PREDICATE = FieldKind(_ALLOWED_PREDICATE, _read_predicate)
 FixKind = Literal["rearranged", "habit", "made", "bought"]
 FixScope = Literal["person", "device", "place", "task"]
 SetupStage = Literal[
-    "seat", "feet", "back", "desk", "keyboard", "screen", "paper", "light", "phone", "habits"
+    "room", "seat", "feet", "back", "desk", "keyboard", "arms", "screen", "paper", "light", "phone", "habits"
 ]
 Urgency = Literal["emergency", "today", "soon"]
 CaseOffer = Literal[

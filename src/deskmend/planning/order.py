@@ -6,7 +6,7 @@ on that day.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
@@ -23,10 +23,12 @@ from deskmend.planning.selection import sound_state, state_with
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import State
 
-__all__ = ["OrderedStep", "in_set_up_order", "put_in_order"]
+__all__ = ["OrderedStep", "best_next", "in_set_up_order", "put_in_order"]
 
 STAGES: tuple[str, ...] = get_args(SetupStage)
-"""Set-up order within a day: seat, feet, back, desk, keyboard, screen, paper, light, phone, habits."""
+"""Set-up order within a day: how furniture stands in the room, seat, feet, back, desk, then the rest."""
+FURNITURE = STAGES[: STAGES.index("desk") + 1]
+"""Stages that all later ones are measured against."""
 LARGEST_BUNDLE = 3
 """Most fixes that are looked for to make one more possible."""
 
@@ -63,6 +65,26 @@ def in_set_up_order(options: Iterable[OptionSpec]) -> tuple[OptionSpec, ...]:
     return tuple(out)
 
 
+def best_next(
+    changes: Sequence[OptionSpec],
+    now: Micro,
+    strain: Callable[[OptionSpec], Micro],
+    sound: Callable[[OptionSpec], bool],
+) -> OptionSpec:
+    """Which of some changes, in set-up order, is made next: the first that is allowed and adds no strain.
+
+    Seats and desks may change places with each other for that; what is measured against them still waits for
+    all of them. Where each adds strain for now, the one that adds least is made. `now` is the strain before.
+    """
+    first = [change for change in changes if change.fix.stage in FURNITURE] or list(changes)
+    waits = [any(_builds_on(one, other) for other in first if other is not one) for one in first]
+    ready = [one for one, wait in zip(first, waits, strict=True) if not wait] or first
+    allowed = [one for one in ready if sound(one)]
+    if not allowed:
+        return ready[0]
+    return next((one for one in allowed if strain(one) <= now), None) or min(allowed, key=strain)
+
+
 def _set_up(option: OptionSpec) -> tuple[int, bool, str]:
     # A whole seat or a place is changed before anything is laid on it.
     stays = all(effect.change in FIELDS for effect in option.fix.effects)
@@ -70,7 +92,10 @@ def _set_up(option: OptionSpec) -> tuple[int, bool, str]:
 
 
 def _builds_on(one: OptionSpec, other: OptionSpec) -> bool:
-    """Whether what one needs, or adds to, is changed by the other."""
+    """Whether what one needs, adds to or lays its hands on is changed by the other."""
+    if one.fix.stage == "arms" and other.fix.stage == "keyboard":
+        # Hands and forearms find their place once keyboard and mouse are there.
+        return one.owner[0] != other.owner[0] or one.owner == other.owner
     if one.owner != other.owner:
         return False
     needed = {rule.name for need in one.fix.needs for rule in (*need.all, *need.any)}
@@ -153,9 +178,15 @@ class _Sorter:
         cost, strain = self.cost(self.done), self.strain(self.done)
         for option in sorted(rest, key=_set_up):
             now = [*self.done, option]
-            if self.cost(now) <= cost and self.strain(now) < strain and self.sound(option):
+            helps = self.cost(now) <= cost and self.strain(now) < strain and self.sound(option)
+            if helps and not self._waits([option], rest):
                 return option
         return None
+
+    def _waits(self, group: Sequence[OptionSpec], rest: Sequence[OptionSpec]) -> bool:
+        """Whether some of a group builds on what is still to come: done now, it would be done again."""
+        later = [option for option in rest if option not in group]
+        return any(_builds_on(one, other) for one in group for other in later)
 
     def _best_bundle(self, rest: Sequence[OptionSpec]) -> tuple[OptionSpec, ...]:
         """The few fixes that take most strain off per money, with the free ones they make possible.
@@ -167,7 +198,7 @@ class _Sorter:
         best_rate = None
         for size in range(1, min(LARGEST_BUNDLE, len(rest)) + 1):
             for group in combinations(rest, size):
-                if not self.sound(*group):
+                if not self.sound(*group) or self._waits(group, rest):
                     continue
                 now = [*self.done, *group]
                 rate = Fraction(strain - self.strain(now), max(self.cost(now) - cost, 1))

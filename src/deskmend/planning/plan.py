@@ -201,7 +201,7 @@ class _PlanMaker:
         """Record of a plan; its stages are looked for among some fixes beside its own, or among all."""
         ready, choice = self._ready, rung.choice
         few = ready if among is None else ready.only({*among, *map(key_of, rung.options)})
-        stages = stages_of(few, self._supplies(few, rung, schedule), choice)
+        stages = stages_of(few, self._supplies(few, rung, schedule), choice, dated=schedule is not None)
         options = ready.options_of(choice)
         steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights, by_stage(stages))
         bound = None if best is None else best.choice.bound

@@ -7,7 +7,7 @@ Among arrangements that leave equally little strain the one is taken that leaves
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,13 +16,13 @@ from deskmend.choice import Choice, Problem, Table, evaluate, solve
 from deskmend.choice.problem import LARGEST_TOTAL
 from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
-from deskmend.planning.bill import BillLine, Taking, takings
+from deskmend.planning.bill import BillLine, Taking, bill_of, takings
 from deskmend.planning.model.offers import KEEP, OptionSpec
-from deskmend.planning.order import in_set_up_order, put_in_order
+from deskmend.planning.order import best_next, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import Prepared
 from deskmend.planning.score import score
-from deskmend.planning.selection import key_of, state_with
+from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state, state_with
 from deskmend.workstation.state import State
 
 __all__ = [
@@ -64,6 +64,8 @@ class StageChange:
     - `state_before`, `state_after`: without and with it, what stands above it done.
     - `takes`: what it takes then; what is owned is promised to one step of a stage alone.
     - `strain_after`: strain once it is done.
+    - `may_stay`: of what is no longer in use, that it could stay to the end: it adds no strain, breaks
+      no rule and takes nothing that is wanted elsewhere.
     """
 
     before: OptionSpec | None
@@ -72,6 +74,7 @@ class StageChange:
     state_before: State
     state_after: State
     strain_after: Micro
+    may_stay: bool = False
 
     @property
     def option(self) -> OptionSpec:
@@ -172,30 +175,97 @@ def without_idle(supplies: Sequence[Supply], strain: Callable[[Supply], Micro]) 
 # --- the arrangements -----------------------------------------------------------------------------
 
 
-def stages_of(ready: Prepared, supplies: Sequence[Supply], last: Choice) -> tuple[Stage, ...]:
-    """Stages of a plan, one for each supply; the last is the plan itself.
+def stages_of(
+    ready: Prepared, supplies: Sequence[Supply], last: Choice, *, dated: bool = False
+) -> tuple[Stage, ...]:
+    """Stages of a plan, one for each supply that changes anything; the last is the plan itself.
+
+    With `dated` purchases stay at their days, and each stage leaves least strain by itself, as the proof of a
+    schedule has it. Else a thing is bought when it is first used, and what a later stage does again is not
+    undone in between only because its time would serve better elsewhere.
 
     Every one is scored and priced again without the optimiser. Raises DefectError where one does not hold.
     """
     choices = [last]
     for supply in reversed(supplies[:-1]):
         choices.append(least_undone(ready, supply, choices[-1].options))
+    choices.reverse()
+    if not dated:
+        _keep_what_returns(ready, supplies, choices)
+        supplies, choices = _when_used(ready, supplies, choices)
     out: list[Stage] = []
-    for number, (supply, choice) in enumerate(zip(supplies, reversed(choices), strict=True)):
+    for number, (supply, choice) in enumerate(zip(supplies, choices, strict=True)):
+        later = [(ready.options_of(c), s) for c, s in zip(choices[number:], supplies[number:], strict=True)]
         before = supplies[number - 1].bought if number else ()
-        out.append(_checked(ready, supply, choice, before, out[-1].options if out else None))
+        out.append(_checked(ready, supply, choice, before, out[-1].options if out else None, later))
     return tuple(out)
 
 
-def least_undone(ready: Prepared, supply: Supply, following: Mapping[str, str]) -> Choice:
+def _keep_what_returns(ready: Prepared, supplies: Sequence[Supply], choices: list[Choice]) -> None:
+    """Choose stages anew that drop a fix which the stage before has and a later one has again.
+
+    Nothing is left worse than by the stage before: its arrangement could simply stay.
+    """
+    for number in range(1, len(choices) - 1):
+        had = _by_decision(ready, choices[number - 1])
+        later = [_by_decision(ready, choice) for choice in choices[number + 1 :]]
+        keep: dict[str, FixKey] = {}
+        while True:
+            has = _by_decision(ready, choices[number])
+            dropped = {
+                decision: key
+                for decision, key in had.items()
+                if has.get(decision) != key and any(one.get(decision) == key for one in later)
+            }
+            if not dropped:
+                break
+            keep |= dropped
+            choices[number] = least_undone(ready, supplies[number], choices[number + 1].options, keep)
+
+
+def _by_decision(ready: Prepared, choice: Choice) -> dict[str, FixKey]:
+    return {decision_of(option): key_of(option) for option in ready.options_of(choice)}
+
+
+def _when_used(
+    ready: Prepared, supplies: Sequence[Supply], choices: Sequence[Choice]
+) -> tuple[list[Supply], list[Choice]]:
+    """Buy each thing for the first stage that uses any of it; leave out stages that then change nothing."""
+    kept: list[tuple[Supply, Choice]] = []
+    had: set[str] = set()
+    for supply, choice in zip(supplies, choices, strict=True):
+        had |= {line.item for line in bill_of(ready.options_of(choice), ready.case, ready.prices).lines}
+        now = replace(supply, bought=tuple(line for line in supply.bought if line.item in had))
+        if kept and (kept[-1][0].day, kept[-1][0].bought) == (now.day, now.bought):
+            kept.pop()
+        if kept and kept[-1][0].bought == now.bought and kept[-1][1].options == choice.options:
+            continue
+        kept.append((now, choice))
+    return [supply for supply, _ in kept], [choice for _, choice in kept]
+
+
+def least_undone(
+    ready: Prepared,
+    supply: Supply,
+    following: Mapping[str, str],
+    keep: Mapping[str, FixKey] | None = None,
+) -> Choice:
     """The arrangement that leaves least strain with what is there, then least to be undone for the next.
 
     What is undone is an option taken here that the next stage, {decision: option name}, does not take as it
     is. Of equals come least minutes, fewest fixes, catalog order, as everywhere: what takes nothing off is
-    not done early only because the next stage does it.
+    not done early only because the next stage does it. `keep` are fixes, by decision, that must be in it at
+    some size.
     """
     problem = _without_dear_musts(ready, with_bought(ready.problem(0, None), supply.bought, supply.minutes))
     decisions = [offer.name for offer in ready.offers.decisions]
+    others = [
+        {offer.name: name}
+        for offer in ready.offers.decisions
+        if keep and offer.name in keep
+        for name in (KEEP, *(one.name for one in offer.options if key_of(one) != keep[offer.name]))
+    ]
+    problem = replace(problem, forbidden=(*problem.forbidden, *others))
     scale = len(decisions) + 1
     # the strain counts first: all that can be undone together weighs less than a millionth
     tables = [replace(table, values=table.values * scale) for table in problem.tables]
@@ -237,6 +307,7 @@ def _checked(
     choice: Choice,
     before: Sequence[BillLine],
     had: Sequence[OptionSpec] | None,
+    later: Sequence[tuple[Sequence[OptionSpec], Supply]],
 ) -> Stage:
     spent = sum(line.cost for line in supply.bought)
     after, bill = verify_plan(ready, choice, spent, supply.minutes)
@@ -247,7 +318,7 @@ def _checked(
         spent=spent,
         kept=_beyond(supply.bought, bill.lines),
         options=options,
-        changes=_set_up(ready, options) if had is None else _changes(ready, had, options),
+        changes=_set_up(ready, options) if had is None else _changes(ready, had, later),
         state=after,
         strain=choice.value + ready.fixed_strain,
         minutes=choice.minutes,
@@ -263,28 +334,79 @@ def _set_up(ready: Prepared, options: Sequence[OptionSpec]) -> tuple[StageChange
 
 
 def _changes(
-    ready: Prepared, had: Sequence[OptionSpec], has: Sequence[OptionSpec]
+    ready: Prepared, had: Sequence[OptionSpec], later: Sequence[tuple[Sequence[OptionSpec], Supply]]
 ) -> tuple[StageChange, ...]:
-    """What is undone, then what comes or is set anew in set-up order: screens follow seats."""
+    """What is undone, then what comes or is set anew, each when it can be done and makes nothing worse.
+
+    `later` are the arrangements from this stage on to the last. What is only no longer needed comes last.
+    """
+    has, supply = later[0]
     now = {key_of(option): option for option in had}
     then = {key_of(option): option for option in has}
     gone = [option for key, option in now.items() if key not in then]
+    idle = [option for option in gone if _may_stay(ready, option, later)]
     come = [option for key, option in then.items() if key not in now or now[key].name != option.name]
-    kept = [option for key, option in then.items() if option not in come]
-    order = [*kept, *in_set_up_order(come)]
-    takes = dict(zip(map(key_of, order), takings(order, ready.case), strict=True))
+    kept = [option for option in has if option not in come]
+    come = list(in_set_up_order(come))
     out: list[StageChange] = []
-    state = state_with(ready.state, now.values())
-    for option, stays in [*((one, False) for one in gone), *((one, True) for one in order[len(kept) :])]:
-        key = key_of(option)
-        before = now.pop(key, None)
+    state, strain = _scored(ready, now.values())
+
+    def make(option: OptionSpec, stays: bool) -> None:
+        nonlocal state, strain
+        before = now.pop(key_of(option), None)
         if stays:
-            now[key] = option
-        after = state_with(ready.state, now.values())
-        left = score(after, ready.weights).total
-        out.append(StageChange(before, option if stays else None, takes.get(key, ()), state, after, left))
-        state = after
-    return tuple(out)
+            now[key_of(option)] = option
+        after, left = _scored(ready, now.values())
+        change = StageChange(before, option if stays else None, (), state, after, left, option in idle)
+        out.append(change)
+        state, strain = after, left
+
+    def with_it(option: OptionSpec) -> list[OptionSpec]:
+        return list((now | {key_of(option): option}).values())
+
+    def to_be_done(option: OptionSpec) -> bool:
+        return _can_be(ready, with_it(option), supply)
+
+    def strain_with(option: OptionSpec) -> Micro:
+        return _scored(ready, with_it(option))[1]
+
+    for option in gone:
+        if option not in idle:
+            make(option, False)
+    while come:
+        option = best_next(come, strain, strain_with, to_be_done)
+        come.remove(option)
+        make(option, True)
+    for option in idle:
+        make(option, False)
+    order = [*kept, *(change.after for change in out if change.after is not None)]
+    takes = dict(zip(map(key_of, order), takings(order, ready.case), strict=True))
+    return tuple(replace(one, takes=takes.get(key_of(one.option), ())) for one in out)
+
+
+def _scored(ready: Prepared, options: Iterable[OptionSpec]) -> tuple[State, Micro]:
+    state = state_with(ready.state, options)
+    return state, score(state, ready.weights).total
+
+
+def _can_be(ready: Prepared, options: Sequence[OptionSpec], supply: Supply) -> bool:
+    """Whether fixes keep every rule together, and what is there by then suffices for them."""
+    if sound_state(ready.state, options) is None:
+        return False
+    bill = bill_of(options, ready.case, ready.prices)
+    had = {line.item: line.packs for line in supply.bought}
+    return not bill.missing and all(line.packs <= had.get(line.item, 0) for line in bill.lines)
+
+
+def _may_stay(
+    ready: Prepared, option: OptionSpec, later: Sequence[tuple[Sequence[OptionSpec], Supply]]
+) -> bool:
+    """Whether something no longer in use could stay to the end and leave no more strain."""
+    for has, supply in later:
+        beside = [*has, option]
+        if not _can_be(ready, beside, supply) or _scored(ready, beside)[1] > _scored(ready, has)[1]:
+            return False
+    return True
 
 
 def _beyond(lines: Sequence[BillLine], others: Sequence[BillLine]) -> tuple[BillLine, ...]:
