@@ -23,7 +23,8 @@ from deskmend.errors import Unreadable
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.cut_expressions import Expression, parse_expression
-from deskmend.planning.bill import CutPiece, cut_pieces, shortages
+from deskmend.intake.prices import load_prices
+from deskmend.planning.bill import CutPiece, cheapest_packs, cut_pieces, shortages
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.cuts import inches_text
 from deskmend.workstation.state import State, state_of
@@ -160,8 +161,8 @@ def test_pieces_come_out_of_what_the_fix_brings(name: str) -> None:
         pieces = pieces_of(name, size)
         assert pieces
         assert all(piece.length for piece in pieces.values())
-        assert shortages(tuple(pieces.values()), fix, CATALOG) == (), size
-        for material in fix.materials:
+        assert shortages(tuple(pieces.values()), fix, size, CATALOG) == (), size
+        for material in fix.takes_at(size):
             item = CATALOG.items[material.item]
             found = re.search(r"(\d+) by (\d+) mm", item.title)
             if found is None or item.unit == "cm" or item.id == "carton_box" or material.quantity is None:
@@ -176,6 +177,38 @@ def test_pieces_come_out_of_what_the_fix_brings(name: str) -> None:
                 width = ((piece.width or 0) + (piece.width_to or piece.width or 0)) / 2
                 area += piece.count * (piece.length or 0) * width
             assert area <= material.quantity * sides[0] * sides[1], (size, ours)
+
+
+SAW_TAKES = 3
+"""What a saw takes off at each cut [mm] (common practice, no source)."""
+
+
+@pytest.mark.parametrize("name", [fix.id for fix in CATALOG.fixes if fix.cuts])
+def test_what_is_bought_by_length_is_what_its_size_is_cut_into(name: str) -> None:
+    """Where a piece is as long as the desk or seat there, no one length is right, and `shortages` tells."""
+    fix = CATALOG.by_id[name]
+    for size in sizes_of(name):
+        cuts = [one for one in fix.cuts if one.from_size is None or (size or 0) >= one.from_size]
+        fitted = {one.of for one in cuts if set(one.length.names) - {"size"}}
+        for material in fix.takes_at(size):
+            ours = [one for one in pieces_of(name, size).values() if one.item == material.item]
+            if not ours or CATALOG.items[material.item].unit != "cm" or material.item in fitted:
+                continue
+            lost = SAW_TAKES if "saw" in fix.tools else 0
+            taken = sum(piece.count * ((piece.length or 0) + lost) for piece in ours)
+            assert material.quantity == math.ceil(taken / 10), (size, material.item)
+
+
+@pytest.mark.parametrize(("size", "packs"), [(20, 1), (60, 1), (80, 2)])
+def test_low_blocks_take_one_length_of_batten(size: float, packs: int) -> None:
+    # 8 x 100 + 8 x 140 = 1920 mm and 16 cuts of 3: one batten of 2 m; bars that join them are for high ones.
+    (batten,) = [m for m in CATALOG.by_id["desk_blocks"].takes_at(size) if m.item == "timber_batten"]
+    assert batten.quantity is not None
+    found = cheapest_packs(
+        load_prices(CATALOG.price_folder / "sample_eur.csv").items["timber_batten"], batten.quantity
+    )
+    assert found is not None
+    assert found[0] == packs
 
 
 @pytest.mark.parametrize(("size", "height"), [(4, 42), (6, 63), (8, 84)])
@@ -224,7 +257,7 @@ def test_bars_that_join_blocks_come_from_80_mm_on() -> None:
 def test_what_a_deep_desk_takes_more_is_told() -> None:
     pieces = tuple(pieces_of("desk_blocks", 100, state(desk_depth="1000")).values())
     # 8 x 100 + 8 x 140 + 2 x 1000 = 3920 mm; 3500 mm are brought
-    (short,) = shortages(pieces, CATALOG.by_id["desk_blocks"], CATALOG)
+    (short,) = shortages(pieces, CATALOG.by_id["desk_blocks"], 100, CATALOG)
     assert (short.item, short.missing) == ("timber_batten", 420)
 
 
@@ -264,6 +297,17 @@ def test_faults_of_a_cut_list_are_told(tmp_path: Path, text: str, told: str) -> 
     assert result.exit_code == 2
     assert told in result.stdout
     assert "fixes/own.yaml:" in result.stdout
+
+
+def test_a_material_asks_for_a_size_only_where_there_are_numbers(tmp_path: Path) -> None:
+    own = ("    size: {low: 40, high: 120, step: 40}\n", "    size: {unit: word, words: [low, high]}\n")
+    taken = ("quantity: 1}]", "quantity: 1, from_size: 3}]")
+    folder = write(tmp_path, fixes_own=own)
+    file = folder / "fixes" / "own.yaml"
+    file.write_text(file.read_text(encoding="utf-8").replace(*taken), encoding="utf-8")
+    result = CliRunner().invoke(deskmend, ["check", str(folder)])
+    assert "materials.0.from_size" in result.stdout
+    assert "only where the fix has sizes in numbers" in result.stdout
 
 
 def test_size_is_no_name_where_there_is_none(tmp_path: Path) -> None:

@@ -146,7 +146,8 @@ def _hindrance(
             if material.quantity is None or material.item in prices.items:
                 continue
             owned = case.owns.get(material.item)
-            if owned is None or owned.count < material.quantity:
+            most = sum(one.quantity or 0 for one in fix.materials if one.item == material.item)
+            if owned is None or owned.count < most:
                 thing = tr(catalog.items[material.item].title)
                 return "no_price", tr("no price for {thing} ({item})", thing=thing, item=material.item)
     return None
@@ -171,10 +172,13 @@ def _misfit(fix: Fix, owner: Owner, case: Case) -> tuple[str, str] | None:
 
 
 def _options(fix: Fix, owner: Owner, case: Case, state: State) -> Iterator[OptionSpec]:
-    fixed_use = Counter({m.item: m.quantity for m in fix.materials if m.quantity is not None})
     seen: Counter[str] = Counter()
     for size, pieces in _sizes(fix, owner, case, state):
-        use = Counter(fixed_use)
+        use: Counter[str] = Counter()
+        for one in fix.materials:
+            grown = one.from_size is None or (isinstance(size, float | int) and size >= one.from_size)
+            use[one.item] += (one.quantity or 0) if grown else 0
+        use = +use
         if fix.size is not None and fix.size.pieces is not None:
             use.update(piece_item(fix.size.pieces, p) for p in pieces)
         changes = changes_of(fix, owner, size, state)

@@ -8,6 +8,7 @@ them, never inside the text. What is cut out of the materials of a made fix, and
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -286,6 +287,8 @@ class Material(Record):
     """Item of ``items.yaml``."""
     quantity: Annotated[int, _QUANTITY] | None = None
     """How much, in the item's unit; left out where the chosen pieces are the material."""
+    from_size: Annotated[int, _QUANTITY] | None = None
+    """It is needed only from this size on, in the unit of the size, besides what smaller ones take."""
     instead: _Id | None = None
     """Item that does as well: taken where enough of it is owned, and not enough of the other."""
     instead_quantity: Annotated[int, _QUANTITY] | None = None
@@ -296,6 +299,8 @@ class Material(Record):
         counted = self.quantity is not None and self.instead_quantity is not None
         if (self.instead is None) != (self.instead_quantity is None) or (self.instead and not counted):
             raise Unreadable("instead with quantity and instead_quantity")
+        if self.from_size is not None and (self.quantity is None or self.instead is not None):
+            raise Unreadable("from_size with quantity and without instead")
         return self
 
     def at_hand(self, owned: Callable[[str], int]) -> Material:
@@ -481,6 +486,19 @@ class Fix(Record):
         """The same fix made of what is at hand, where that does as well; itself where nothing changes."""
         materials = tuple(material.at_hand(owned) for material in self.materials)
         return self if materials == self.materials else self.model_copy(update={"materials": materials})
+
+    def takes_at(self, size: float | str | None) -> tuple[Material, ...]:
+        """What it takes at a size, each item once."""
+        number = size if isinstance(size, float | int) else math.nan
+        found: dict[str, Material] = {}
+        for one in self.materials:
+            if one.from_size is not None and not number >= one.from_size:  # also where there is no size (nan)
+                continue
+            before = found.get(one.item)
+            if before is not None and before.quantity is not None and one.quantity is not None:
+                one = before.model_copy(update={"quantity": before.quantity + one.quantity})
+            found[one.item] = one
+        return tuple(found.values())
 
     def __hash__(self) -> int:
         """Hash the id alone: equal fixes have equal ids, and their evidence is long."""

@@ -17,7 +17,7 @@ from deskmend.intake.cut_expressions import Expression
 from deskmend.intake.prices import PricedItem, PriceTable
 from deskmend.measures import Minor, Minutes
 from deskmend.planning.model.offers import OptionSpec, piece_item
-from deskmend.workstation.fields import FIELDS
+from deskmend.workstation.fields import FIELDS, Value
 from deskmend.workstation.state import Owner, State, owner_of
 
 __all__ = [
@@ -240,10 +240,12 @@ def _assumed(name: str, owner: Owner, state: State) -> bool:
     return name != SIZE and (_owner(name, owner, state), name) in state.assumed
 
 
-def shortages(pieces: tuple[CutPiece, ...], fix: Fix, catalog: Catalog) -> tuple[Shortage, ...]:
-    """Items counted by length of which the pieces take more than the fix brings."""
+def shortages(
+    pieces: tuple[CutPiece, ...], fix: Fix, size: Value | None, catalog: Catalog
+) -> tuple[Shortage, ...]:
+    """Items counted by length of which the pieces take more than the fix brings at a size."""
     out = []
-    for material in fix.materials:
+    for material in fix.takes_at(size):
         if material.quantity is None or catalog.items[material.item].unit != "cm":
             continue
         taken = sum(piece.count * (piece.length or 0) for piece in pieces if piece.item == material.item)

@@ -82,6 +82,10 @@ def _misfits(fix: Fix) -> Iterator[Misfit]:
             yield Misfit("not_for", caveat.why, "either sign or when")
     for number, cut in enumerate(fix.cuts):
         yield from _of_cut(fix, cut, f"cuts.{number}")
+    for number, material in enumerate(fix.materials):
+        if material.from_size is not None and not _ends(fix.size):
+            where, allowed = f"materials.{number}.from_size", "only where the fix has sizes in numbers"
+            yield Misfit(where, str(material.from_size), allowed)
     if fix.kind in ("made", "bought") and not fix.materials:
         yield Misfit("materials", "none", f"at least one, since it is {fix.kind}")
     if fix.kind in ("rearranged", "habit") and fix.materials:

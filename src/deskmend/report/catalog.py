@@ -166,6 +166,8 @@ def _material_json(material: Material, catalog: Catalog, prices: PriceTable | No
         "quantity": material.quantity,
         "unit": item.unit,
     }
+    if material.from_size is not None:
+        out["from_size"] = material.from_size
     if material.instead is not None:
         out["instead"] = {"item": material.instead, "quantity": material.instead_quantity}
     if prices is not None:
@@ -317,6 +319,8 @@ def _material_text(material: Material, catalog: Catalog, prices: PriceTable | No
     else:
         many = f"{material.quantity} {tr(item.unit)}"
     text = f"{tr(item.title)} ({item.id}), {many}"
+    if material.from_size is not None:
+        text = tr("{piece}, from size {size} on", piece=text, size=material.from_size)
     if material.instead is not None:
         text += "; " + tr(
             "what you have does as well: {thing}", thing=tr(catalog.items[material.instead].title)

@@ -49,7 +49,7 @@ def add_cuts(page: Page, option: OptionSpec, state: State, catalog: Catalog, ind
         return
     page.paragraph(tr("To cut:"), indent)
     page.points([_piece(piece, catalog) for piece in pieces], indent + 2)
-    for short in shortages(pieces, option.fix, catalog):
+    for short in shortages(pieces, option.fix, option.size, catalog):
         told = tr(
             "That takes {length} more of {thing} than is counted here: get a longer piece.",
             length=shown_length(short.missing),

@@ -48,6 +48,7 @@ class MaterialRecord(TypedDict):
     title: str
     quantity: int | None
     unit: str
+    from_size: NotRequired[int]
     instead: NotRequired[InsteadRecord]
     pack: NotRequired[int | None]
     price: NotRequired[Money | None]

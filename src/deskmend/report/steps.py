@@ -272,10 +272,10 @@ def add_instructions(
     say when it is right.
     """
     fix = option.fix
-    needs = [_material_text(material, option, takes, catalog) for material in fix.materials]
+    needs = [_material_text(material, option, takes, catalog) for material in fix.takes_at(option.size)]
     if needs:
         page.paragraph(tr("You need: {things}.", things="; ".join(needs)), indent)
-    asks = [catalog.items[m.item] for m in fix.materials]
+    asks = [catalog.items[m.item] for m in fix.takes_at(option.size)]
     page.points(
         [f"{tr(item.title)}{used_text(item.id, prices)}: {tr(item.ask)}" for item in asks if item.ask],
         indent + 2,

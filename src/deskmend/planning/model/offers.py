@@ -7,6 +7,7 @@ anybody out.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from weakref import finalize
 
@@ -167,7 +168,10 @@ class HindranceFinder:
         self._fix = fix
         self._signs = tuple((one.sign, one.why) for one in fix.not_for if one.sign is not None)
         self._place = owner[1] if owner[0] == "place" and not fix.reversible else None
-        self._materials = tuple((m.item, m.quantity) for m in fix.materials if m.quantity is not None)
+        most = Counter[str]()
+        for one in fix.materials:
+            most[one.item] += one.quantity or 0
+        self._materials = tuple((item, quantity) for item, quantity in most.items() if quantity)
         self._exclusions: tuple[Exclusion, ...] = exclusions_of(fix, owner, state)
         carries = any(effect.change.partition(".")[0] in CARRIES_THE_BODY for effect in fix.effects)
         self._carries_at = owner[1] if owner[0] == "place" and carries else None

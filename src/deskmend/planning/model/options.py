@@ -231,7 +231,6 @@ class OptionMaker:
 
     def __init__(self, fix: Fix, owner: Owner, state: State) -> None:
         self._fix, self._owner = fix, owner
-        self._use = Counter({m.item: m.quantity for m in fix.materials if m.quantity is not None})
         self._moves = any(effect.change == "task.place" for effect in fix.effects)
         self._seats = sum(effect.change == "seat" for effect in fix.effects)
         # At size 1 a change that follows the size shows its factor.
@@ -286,7 +285,7 @@ class OptionMaker:
 
     def _make(self, size: Value | None, pieces: tuple[float, ...], of_seat: tuple[Change, ...] = ()) -> _Made:
         fix = self._fix
-        use = Counter(self._use)
+        use = Counter({m.item: m.quantity for m in fix.takes_at(size) if m.quantity is not None})
         if fix.size is not None and fix.size.pieces is not None:
             use.update(piece_item(fix.size.pieces, piece) for piece in pieces)
         changes = (*(self._at(size, *change) for change in self._changes), *of_seat)
