@@ -9,7 +9,7 @@ import pytest
 from pydantic import ValidationError
 from tests.planning.cases import CATALOG, SAMPLE, made
 
-from deskmend.intake.catalog_records import Material
+from deskmend.intake.catalog_records import Fix, Material
 from deskmend.planning.assessment import assess
 from deskmend.planning.plan import plan
 from deskmend.report.plan import plan_text
@@ -48,3 +48,13 @@ def test_tape_stays_where_it_is_owned_or_string_is_too_short(owned: dict[str, st
 def test_what_does_as_well_needs_an_amount() -> None:
     with pytest.raises(ValidationError, match="instead_quantity"):
         Material(item="tape", quantity=300, instead="cord")
+
+
+BINDING = ("tape", "string", "cord")
+
+
+@pytest.mark.parametrize("fix", [one for one in CATALOG.fixes if any(m.instead for m in one.materials)])
+def test_words_do_not_offer_what_the_bill_does_not(fix: Fix) -> None:
+    """Which of two things is taken hangs on what is owned: the steps say neither, the list of things does."""
+    for line in fix.how:
+        assert not any(word in line.lower().split() for word in BINDING), line

@@ -14,7 +14,7 @@ from deskmend.intake.catalog_records import Urgency
 from deskmend.language import tr, trn
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.layout import Page
-from deskmend.report.steps import cautions_of, filled, step_title
+from deskmend.report.steps import cautions_of, how_text, step_title
 from deskmend.report.words import item_title, minutes_text, money_text, strain_text
 
 __all__ = ["fund_to_wait_for", "letter"]
@@ -64,7 +64,7 @@ def _steps(page: Page, options: list[OptionSpec], start: int, plan: GivenPlan) -
     for number, option in enumerate(options, start):
         page.point(f"{number}.", step_title(option, plan.state))
         page.points(cautions_of(option), indent=3, mark="!")
-        page.points([filled(line, option) for line in option.fix.how], indent=3)
+        page.points(how_text(option, plan.state), indent=3)
 
 
 def _answer(plan: GivenPlan) -> str:

@@ -237,4 +237,5 @@ def add_instructions_of_stages(page: Page, plan: Plan, catalog: Catalog, prices:
         page.paragraph(why_numbers(*states), 3)
         option = line.change.option
         rights = rights_of(plan, option)
-        add_instructions(page, option, line.change.takes, line.stage.state, catalog, prices, rights, 3)
+        takes, state = line.change.takes, line.stage.state
+        add_instructions(page, option, takes, state, catalog, prices, states[0], rights, 3)

@@ -51,6 +51,7 @@ __all__ = [
     "day_start",
     "day_words",
     "filled",
+    "how_text",
     "leave_text",
     "look_text",
     "owned_title",
@@ -263,13 +264,14 @@ def add_instructions(
     state: State,
     catalog: Catalog,
     prices: PriceTable,
+    before: State,
     rights: Sequence[str] = (),
     indent: int = 0,
 ) -> None:
     """Say what a step takes, what to mind, how it is done, when it is right and what stands behind it.
 
-    `takes` is what it takes in its stage, `state` the workplace as it is then; `rights` are sentences that
-    say when it is right.
+    `takes` is what it takes in its stage, `state` the workplace as it is then, `before` as it is before the
+    step; `rights` are sentences that say when it is right.
     """
     fix = option.fix
     needs = [_material_text(material, option, takes, catalog) for material in fix.takes_at(option.size)]
@@ -286,8 +288,8 @@ def add_instructions(
     if fix.minutes:
         page.paragraph(tr("Time: {time}.", time=minutes_text(fix.minutes)), indent)
     page.points([leave_text(option), *cautions_of(option)], indent, "!")
-    for place, line in enumerate(fix.how):
-        page.point(f"{chr(ord('a') + place % 26)})", filled(line, option), indent)
+    for place, line in enumerate(how_text(option, before)):
+        page.point(f"{chr(ord('a') + place % 26)})", line, indent)
     for right in rights:
         page.paragraph(right, indent)
     if fix.side_effects:
@@ -308,6 +310,24 @@ def cautions_of(option: OptionSpec) -> list[str]:
 def leave_text(option: OptionSpec) -> str:
     """Whom to ask first; empty where nobody has to be asked."""
     return "" if option.fix.leave == "none" else tr(ASK_FIRST[option.fix.leave])
+
+
+FEET_LEAVE = {
+    "foot_bar": "Take the feet off the bar under the desk, and set them down in front of it.",
+    "foot_ring": "Take the feet off the ring of the seat.",
+}
+"""What is said where a step puts feet elsewhere, by what they rest on before it."""
+
+
+def how_text(option: OptionSpec, before: State) -> list[str]:
+    """How a step is done, line by line; what leaves its place for it comes first."""
+    out = []
+    for change in option.changes:
+        owner, name = change.slot
+        rested = str(before.values.get((owner, name), ""))
+        if name == "feet.on" and rested in FEET_LEAVE and change.value not in FEET_LEAVE:
+            out.append(tr(FEET_LEAVE[rested]))
+    return out + [filled(line, option) for line in option.fix.how]
 
 
 def right_text(option: OptionSpec, state: State) -> str | None:
@@ -384,7 +404,7 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
             if one.item in catalog.items
         ],
         "cuts": cuts_json(option, plan.state_after),
-        "how": [filled(line, option) for line in fix.how],
+        "how": how_text(option, step.before),
         "right": right_text(option, plan.state_after),
         "cautions": cautions_of(option),
         "side_effects": [filled(line, option) for line in fix.side_effects],

@@ -218,7 +218,9 @@ def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: Price
         for line in coming:
             option, state = line.change.option, line.stage.state
             blocks = Blocks(4)
-            add_instructions(blocks, option, line.change.takes, state, catalog, prices)
+            add_instructions(
+                blocks, option, line.change.takes, state, catalog, prices, line.change.state_before
+            )
             pieces = Markup(cut_drawing(cut_pieces(option, state)))
             found.setdefault((option.with_name, blocks.html(), pieces), {}).setdefault(number, line)
     whole = [name for number in (chosen, *reversed(range(len(plans)))) for name in names[number]]
