@@ -52,8 +52,7 @@ def fields_set(fix: Fix) -> set[str]:
 
 
 def texts(fix: Fix) -> list[str]:
-    out = [fix.title, *fix.how, *fix.side_effects, *fix.cautions]
-    out += [one for one in (fix.right, fix.upkeep) if one is not None]
+    out = [fix.title, *(one.say for _, one in fix.sentences)]
     out += [need.why for need in fix.needs] + [caveat.why for caveat in fix.not_for]
     out += [part for watch in fix.watch for part in (watch.happens, watch.then)]
     return out + [note.finding for note in fix.evidence]
@@ -113,8 +112,8 @@ def test_fix_states_no_need_that_its_own_change_defeats(fix: Fix) -> None:
 
 
 def test_chosen_size_is_told_in_the_steps_of_what_is_cut_set_or_stacked(fix: Fix) -> None:
-    assert (fix.size is not None) == any("{size}" in step for step in fix.how)
-    assert {part for text in texts(fix) for part in re.findall(r"\{[^}]*\}?", text)} <= {"{size}"}
+    assert (fix.size is not None) == any("{size}" in step.say for step in fix.how)
+    assert {part for text in texts(fix) for part in re.findall(r"\{[^}]*\}?", text)} <= {"{size}", "{length}"}
 
 
 def test_words_are_plain(fix: Fix) -> None:
@@ -138,7 +137,7 @@ def test_words_promise_no_cure(fix: Fix) -> None:
 
 def test_cutting_asks_for_care(fix: Fix) -> None:
     if set(fix.tools) & {"saw", "knife", "drill"}:
-        assert any(re.search(r"hand|fingers|clamp|eye", caution, re.I) for caution in fix.cautions)
+        assert any(re.search(r"hand|fingers|clamp|eye", caution.say, re.I) for caution in fix.cautions)
 
 
 def test_what_alters_furniture_asks_the_owner(fix: Fix) -> None:
@@ -156,7 +155,7 @@ def test_raised_laptop_takes_keyboard_and_mouse_and_a_level_desk(name: str) -> N
     ]
     assert [str(p) for need in bundle for p in need.all] == ["keyboard is separate", "mouse is separate"]
     assert rules_naming(fix, "desk.tilt at most 0")
-    assert any("multifocal" in caution for caution in fix.cautions)
+    assert any("multifocal" in caution.say for caution in fix.cautions)
 
 
 @pytest.mark.parametrize("name", ["seat_blanket", "seat_foam", "seat_cushion"])
@@ -197,7 +196,7 @@ def test_moving_a_foot_bar_counts_only_where_it_is_in_the_way() -> None:
 def test_foot_bar_is_replaced_before_it_is_taken_off_and_feet_get_another_place() -> None:
     fix = CATALOG.by_id["foot_bar_clear"]
     made, taken = (
-        next(i for i, s in enumerate(fix.how) if word in s) for word in ("new bar on", "take the old bar")
+        next(i for i, s in enumerate(fix.how) if word in s.say) for word in ("new bar on", "take the old bar")
     )
     assert made < taken
     assert rules_naming(fix, "feet.on is floor") == rules_naming(fix, "feet.on is other") != []

@@ -223,7 +223,8 @@ def test_catalog_lists_every_fix(run: Run) -> None:
 def test_catalog_shows_one_fix_in_full(run: Run) -> None:
     fix = load_catalog().by_id["screen_books"]
     page = " ".join(run("catalog", "Screen_Books", "--prices", PRICES).stdout.split())
-    for text in [*fix.how, *fix.cautions, *(note.finding for note in fix.evidence)]:
+    said = [one.say for one in (*fix.how, *fix.cautions)]
+    for text in [*said, *(note.finding for note in fix.evidence)]:
         assert text.replace("{size}", "SIZE") in page
     document = json.loads(run("catalog", "screen_books", "--json").stdout)
     assert [one["id"] for one in document["fixes"]] == ["screen_books"]

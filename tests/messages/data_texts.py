@@ -82,10 +82,11 @@ def catalog_texts(catalog: Catalog | None = None) -> Iterator[Text]:
     for fix in known.fixes:
         yield from (Text(text, f"fix {fix.id}") for text in _fix(fix))
     for one in known.advice:
-        texts = [one.title, *one.how, *one.cautions, *_findings(one.evidence)]
+        texts = [one.title, *(line.say for line in (*one.how, *one.cautions)), *_findings(one.evidence)]
         yield from (Text(text, f"advice {one.id}") for text in texts)
     for item in known.items.values():
-        yield from (Text(text, f"item {item.id}") for text in (item.title, item.unit, item.ask) if text)
+        texts = [text for text in (item.title, item.unit, item.ask, item.used) if text]
+        yield from (Text(text, f"item {item.id}") for text in texts)
     yield from (Text(sign.sign, f"sign {sign.id}") for sign in known.signs)
     for source in known.sources.values():
         yield Text(source.cited, f"source {source.key}")
@@ -98,11 +99,10 @@ def catalog_texts(catalog: Catalog | None = None) -> Iterator[Text]:
 def _fix(fix: Fix) -> Iterator[str]:
     yield fix.title
     yield fix.decision.replace("_", " ")
-    yield from fix.how
+    yield from (line.say for line in fix.how)
     yield from (cut.part for cut in fix.cuts)
-    yield from (text for text in (fix.right, fix.upkeep, fix.recheck) if text)
-    yield from fix.cautions
-    yield from fix.side_effects
+    yield from (line.say for line in (fix.right, fix.upkeep, fix.recheck) if line)
+    yield from (line.say for line in (*fix.cautions, *fix.side_effects))
     yield from (need.why for need in fix.needs)
     yield from (caveat.why for caveat in fix.not_for)
     for watch in fix.watch:

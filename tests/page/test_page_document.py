@@ -17,6 +17,7 @@ from click.testing import CliRunner
 
 from deskmend.cli import deskmend
 from deskmend.intake.catalog import load_catalog
+from deskmend.intake.catalog_records import Sentence
 from deskmend.planning.plan import budget_plans
 from deskmend.report.budgets import comparison_document
 from deskmend.report.html.page import page_html
@@ -125,8 +126,9 @@ def test_what_no_loader_lets_through_is_harmless_too(title: str, shown: str) -> 
 
 def test_hostile_words_of_a_catalog_are_shown_as_text() -> None:
     page = page_of("counter_calls")
+    said = (Sentence(say=HOSTILE),)
     fixes = tuple(
-        fix.model_copy(update={"title": HOSTILE, "how": (HOSTILE,), "cautions": (HOSTILE,)})
+        fix.model_copy(update={"title": HOSTILE, "how": said, "cautions": said})
         for fix in page.catalog.by_id.values()
     )
     catalog = replace(page.catalog, fixes=fixes)

@@ -21,7 +21,7 @@ from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.plan import plan
 from deskmend.planning.selection import state_with
 from deskmend.report.stages import stages_document
-from deskmend.report.steps import filled, right_text
+from deskmend.report.steps import right_text, said
 from deskmend.workstation.state import PERSON, State, evaluate, state_of
 
 Seen = Callable[..., float]
@@ -145,7 +145,7 @@ def occasions(option: OptionSpec, state: State) -> Iterator[tuple[str, str, Seen
 
 def faults(text: str, option: OptionSpec, state: State) -> list[str]:
     """Claims of a text that do not hold in a state, and what of it is neither claim nor the catalog's own."""
-    own = "" if option.fix.right is None else filled(option.fix.right, option)
+    own = " ".join(said([option.fix.right], option, state))
     assert text.endswith(own)
     rest = text[: len(text) - len(own)].strip()
     whose: tuple[str, str] | None = None

@@ -8,8 +8,10 @@ from tests.planning.cases import CATALOG, made
 from deskmend.api import load_catalog
 from deskmend.intake.catalog_records import EvidenceNote
 from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.selection import state_with
 from deskmend.report.evidence import evidence_line
 from deskmend.report.steps import how_text
+from deskmend.report.steps import said as said_of
 from deskmend.workstation.effects import changes_of
 from deskmend.workstation.state import state_of
 
@@ -51,7 +53,9 @@ def test_feet_come_off_the_bar_before_they_stand_on_something_else(rest: str, na
     fix, owner = CATALOG.by_id[name], ("place", "den")
     size = None if fix.size is None else 80.0
     changes = changes_of(fix, owner, size, before)
-    lines = how_text(OptionSpec(name, fix, owner, size, (), changes, None, {}), before)
+    option = OptionSpec(name, fix, owner, size, (), changes, None, {})
+    after = state_with(before, [option])
+    lines = how_text(option, before, after)
     first = "Take the feet off the bar under the desk, and set them down in front of it."
     assert (first in lines) == said
-    assert len(lines) == len(fix.how) + said
+    assert lines[said:] == said_of(fix.how, option, after)

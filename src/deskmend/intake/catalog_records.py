@@ -2,7 +2,8 @@
 
 A condition on a state is written as ``keyboard is separate`` or ``leg_gap at most 10``. There are six
 relations and no others; conditions are joined by the lists ``all`` and ``any`` of the record that holds
-them, never inside the text. What is cut out of the materials of a made fix, and how large, is a list of
+them, never inside the text. A sentence may name conditions too (`Sentence`), and is then said only where they
+are met. What is cut out of the materials of a made fix, and how large, is a list of
 `Cut`.
 """
 
@@ -10,7 +11,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
@@ -342,7 +343,41 @@ class Caveat(Record):
     """Reason."""
 
 
-class WatchFor(Record):
+class Conditional(Record):
+    """What is said only to whom it can concern, by the state in which a step stands."""
+
+    when: tuple[Annotated[Predicate, PREDICATE], ...] = ()
+    """Said only where all of these are met; with none everywhere."""
+    unless: tuple[Annotated[Predicate, PREDICATE], ...] = ()
+    """Not said where one of these is met; what is unknown meets none."""
+
+    @property
+    def conditions(self) -> tuple[Predicate, ...]:
+        """Every condition it names."""
+        return (*self.when, *self.unless)
+
+
+class Sentence(Conditional):
+    """One sentence or a few for people; in a file a text, or a group of keys where it has conditions."""
+
+    say: _Line
+    """What is said; {size} stands for the size, {length} for the length below."""
+    length: Annotated[Expression, EXPRESSION] | None = None
+    """A length [mm] worked out for the person, as that of a `Cut`."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_text(cls, value: Any) -> Any:
+        return {"say": value} if isinstance(value, str) else value
+
+    @model_validator(mode="after")
+    def _length_told(self) -> Sentence:
+        if (self.length is not None) != ("{length}" in self.say):
+            raise Unreadable("length where {length} is said, and only there")
+        return self
+
+
+class WatchFor(Conditional):
     """Advice that depends on what happens; bought only then."""
 
     happens: _Line
@@ -445,21 +480,21 @@ class Fix(Record):
     """Dear or drastic: offered only where a wish or ``--must`` asks for it."""
     lifetime_months: Annotated[int, _MONTHS] | None = None
     """How long it lasts."""
-    how: tuple[_Line, ...] = ()
+    how: tuple[Sentence, ...] = ()
     """Steps to make or set it, in order; {size} stands for the size."""
     checks: tuple[Annotated[FixCheck, word(FixCheck)], ...] = ()
     """Measures by which one sees that it is right; what they have to be follows from the plan."""
-    right: _Line | None = None
+    right: Sentence | None = None
     """How to see the rest that nobody can measure."""
-    upkeep: _Line | None = None
+    upkeep: Sentence | None = None
     """What keeps it so."""
-    side_effects: tuple[_Line, ...] = ()
+    side_effects: tuple[Sentence, ...] = ()
     """What else it changes."""
-    cautions: tuple[_Line, ...] = ()
+    cautions: tuple[Sentence, ...] = ()
     """What could hurt."""
     watch: tuple[WatchFor, ...] = ()
     """Advice for what may happen."""
-    recheck: _Line | None = None
+    recheck: Sentence | None = None
     """What to look at after two weeks; ``right`` if left out."""
     often_dropped: OftenDropped | None = None
     """That many give it up, and the second choice."""
@@ -481,6 +516,15 @@ class Fix(Record):
         if not {cut.of for cut in self.cuts if cut.of is not None} <= {m.item for m in self.materials}:
             raise Unreadable("cuts of items that stand among the materials")
         return self
+
+    @property
+    def sentences(self) -> Iterator[tuple[str, Sentence]]:
+        """All that is said of doing it, each with the key it stands under."""
+        for key in ("how", "side_effects", "cautions"):
+            yield from ((key, one) for one in getattr(self, key))
+        for key in ("right", "upkeep", "recheck"):
+            if (one := getattr(self, key)) is not None:
+                yield key, one
 
     def made_of(self, owned: Callable[[str], int]) -> Fix:
         """The same fix made of what is at hand, where that does as well; itself where nothing changes."""
@@ -505,19 +549,26 @@ class Fix(Record):
         return hash(self.id)
 
 
-class Advice(Record):
+class Advice(Conditional):
     """Something worth knowing beside a plan. It changes no field, so it is never scored."""
 
     id: _Id
     """Name, unique among advice."""
     title: _Title
     """What it is, in a few words."""
-    how: tuple[_Line, ...]
+    how: tuple[Sentence, ...]
     """What to do, in order."""
-    cautions: tuple[_Line, ...] = ()
+    cautions: tuple[Sentence, ...] = ()
     """What could hurt."""
     evidence: tuple[EvidenceNote, ...]
     """What stands behind it."""
+
+    @property
+    def sentences(self) -> Iterator[tuple[str, Conditional]]:
+        """Itself, and all that is said of it, each with the key it stands under."""
+        yield "when", self
+        yield from (("how", one) for one in self.how)
+        yield from (("cautions", one) for one in self.cautions)
 
 
 class Item(Record):
@@ -531,6 +582,8 @@ class Item(Record):
     """What quantities and packs count."""
     ask: _Line | None = None
     """What to ask for, or to look at, when buying."""
+    used: _Line | None = None
+    """What to look at besides where the price is for a used one."""
 
 
 class Source(Record):

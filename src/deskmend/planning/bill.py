@@ -31,6 +31,7 @@ __all__ = [
     "cheapest_packs",
     "cut_pieces",
     "cut_sides",
+    "length_of",
     "minutes_of",
     "shortages",
     "takings",
@@ -200,25 +201,29 @@ def cut_pieces(option: OptionSpec, state: State) -> tuple[CutPiece, ...]:
 
     The state is the workplace as it will be; sides may hang on its fields.
     """
-    size = option.size if isinstance(option.size, float | int) else math.nan
     out = []
     for cut in option.fix.cuts:
-        if cut.from_size is not None and not size >= cut.from_size:  # also where there is no size (nan)
+        # Also where there is no size (nan).
+        if cut.from_size is not None and not _number_of(option) >= cut.from_size:
             continue
         sums = cut_sides(cut)
-        sides = {side: _length(one, option, state, size) for side, one in sums.items()}
+        sides = {side: length_of(one, option, state) for side, one in sums.items()}
         guessed = any(_assumed(name, option.owner, state) for one in sums.values() for name in one.names)
         first = cut.fit or guessed or None in sides.values()
         out.append(CutPiece(cut.part, cut.of, cut.count, measure_first=first, **sides))
     return tuple(out)
 
 
-def _length(one: Expression, option: OptionSpec, state: State, size: float) -> int | None:
-    """Length of a side [mm]; None where it hangs on what has no number, or is nothing."""
+def _number_of(option: OptionSpec) -> float:
+    return option.size if isinstance(option.size, float | int) else math.nan
+
+
+def length_of(one: Expression, option: OptionSpec, state: State) -> int | None:
+    """A length worked out for a step [mm]; None where it hangs on what has no number, or is nothing."""
 
     def lookup(name: str) -> float:
         if name == SIZE:
-            return size
+            return _number_of(option)
         value = state.values.get((_owner(name, option.owner, state), name), math.nan)
         return value if isinstance(value, float) else math.nan
 

@@ -9,10 +9,10 @@ from typing import NamedTuple
 
 from deskmend.errors import Fault, did_you_mean
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Cut, Effect, Fix, Need, Predicate, Size
+from deskmend.intake.catalog_records import Conditional, Cut, Effect, Fix, Need, Predicate, Sentence, Size
 from deskmend.intake.cut_expressions import Expression
 from deskmend.planning.bill import SIZE, cut_sides
-from deskmend.planning.model.rules import holds
+from deskmend.planning.model.rules import PIECES, holds
 from deskmend.workstation.fields import FIELDS, LAPSED, Level, Value
 from deskmend.workstation.graph import QUANTITIES
 
@@ -45,7 +45,8 @@ def check_catalog(catalog: Catalog) -> list[Fault]:
 
     Unknown fields and quantities, words and sizes out of range, fixes of one decision with different scopes,
     needs that go round in a circle, fixes that change nothing or whose rules nothing can meet, made things
-    without steps, cut lists that cannot be worked out, effects without evidence.
+    without steps, cut lists that cannot be worked out, effects without evidence, sentences whose conditions
+    nothing answers to.
     """
     found = [
         *((fix, misfit) for fix in catalog.fixes for misfit in _misfits(fix)),
@@ -56,6 +57,11 @@ def check_catalog(catalog: Catalog) -> list[Fault]:
     for fix, (where, read, allowed, hint) in found:
         place = catalog.places[fix.id]
         out.append(Fault(place.file, place.line, f"fixes.{fix.id}.{where}", read, allowed, hint))
+    file = str(catalog.folder / "advice.yaml")
+    for one in catalog.advice:
+        for key, sentence in one.sentences:
+            for where, read, allowed, hint in _of_advice(key, sentence):
+                out.append(Fault(file, None, f"advice.{one.id}.{where}", read, allowed, hint))
     return out
 
 
@@ -80,6 +86,12 @@ def _misfits(fix: Fix) -> Iterator[Misfit]:
             yield from _of_predicate("not_for", caveat.when)
         if (caveat.sign is None) == (caveat.when is None):
             yield Misfit("not_for", caveat.why, "either sign or when")
+    for key, sentence in fix.sentences:
+        yield from _of_conditions(fix, key, sentence)
+        if sentence.length is not None:
+            yield from _of_length(fix, sentence.length, key)
+    for watch in fix.watch:
+        yield from _of_conditions(fix, "watch", watch)
     for number, cut in enumerate(fix.cuts):
         yield from _of_cut(fix, cut, f"cuts.{number}")
     for number, material in enumerate(fix.materials):
@@ -149,6 +161,22 @@ def _of_predicate(where: str, predicate: Predicate) -> Iterator[Misfit]:
         yield Misfit(where, str(predicate), ", ".join(words), did_you_mean(str(predicate.value), words))
 
 
+def _of_advice(where: str, sentence: Conditional) -> Iterator[Misfit]:
+    yield from _of_conditions(None, where, sentence)
+    if isinstance(sentence, Sentence) and sentence.length is not None:
+        yield Misfit(where, str(sentence.length), "no length, since advice is for no step")
+
+
+def _of_conditions(fix: Fix | None, where: str, sentence: Conditional) -> Iterator[Misfit]:
+    for condition in sentence.conditions:
+        if condition.name != PIECES:
+            yield from _of_predicate(where, condition)
+        elif fix is None or fix.size is None or fix.size.pieces is None:
+            yield Misfit(where, str(condition), "pieces only where the size is made of pieces")
+        elif isinstance(condition.value, str):
+            yield Misfit(where, str(condition), "at least, at most, over or under with a number")
+
+
 def _self_defeating(fix: Fix, need: Need) -> Iterator[Misfit]:
     """Rules that the fix's own settings can never meet, so that it could never be chosen."""
     own = {e.change: e.value for e in fix.effects if e.operation == "set" and e.value != SIZE}
@@ -188,21 +216,25 @@ def _is_fixed(name: str) -> bool:
 
 def _of_cut(fix: Fix, cut: Cut, where: str) -> Iterator[Misfit]:
     """Find what in a cut list cannot be worked out or sawn."""
-    sizes = _ends(fix.size)
-    if cut.from_size is not None and not sizes:
+    if cut.from_size is not None and not _ends(fix.size):
         yield Misfit(f"{where}.from_size", str(cut.from_size), "only where the fix has sizes in numbers")
-    levels = LEVELS_OF_SCOPE[fix.scope]
-    known = [name for name, field in FIELDS.items() if field.is_number and field.level in levels]
     for side, one in cut_sides(cut).items():
-        unknown = [name for name in one.names if name != SIZE and name not in known]
-        for name in unknown:
-            allowed = f"size, or a number of the model that a fix of scope {fix.scope} can ask for"
-            yield Misfit(f"{where}.{side}", name, allowed, did_you_mean(name, [SIZE, *known]))
-        if SIZE in one.names and not sizes:
-            yield Misfit(f"{where}.{side}", SIZE, "no size, since the fix has none in numbers")
-        elif not unknown:
-            taken = tuple(size for size in sizes if cut.from_size is None or size >= cut.from_size)
-            yield from _out_of_hand(one, taken, f"{where}.{side}")
+        yield from _of_length(fix, one, f"{where}.{side}", cut.from_size)
+
+
+def _of_length(fix: Fix, one: Expression, where: str, from_size: int | None = None) -> Iterator[Misfit]:
+    """Find what in a length keeps it from being worked out."""
+    sizes, levels = _ends(fix.size), LEVELS_OF_SCOPE[fix.scope]
+    known = [name for name, field in FIELDS.items() if field.is_number and field.level in levels]
+    unknown = [name for name in one.names if name != SIZE and name not in known]
+    for name in unknown:
+        allowed = f"size, or a number of the model that a fix of scope {fix.scope} can ask for"
+        yield Misfit(where, name, allowed, did_you_mean(name, [SIZE, *known]))
+    if SIZE in one.names and not sizes:
+        yield Misfit(where, SIZE, "no size, since the fix has none in numbers")
+    elif not unknown:
+        taken = tuple(size for size in sizes if from_size is None or size >= from_size)
+        yield from _out_of_hand(one, taken, where)
 
 
 def _out_of_hand(one: Expression, sizes: tuple[float, ...], where: str) -> Iterator[Misfit]:

@@ -31,6 +31,7 @@ from deskmend.planning.inputs import person_notes, unused_warnings
 from deskmend.planning.lines import Line, lines_of
 from deskmend.planning.model.cut import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
+from deskmend.planning.model.rules import concerns
 from deskmend.planning.order import OrderedStep, put_in_order
 from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
@@ -224,7 +225,7 @@ class _PlanMaker:
             plain_after=score(rung.state, PLAIN),
             state_before=ready.state,
             state_after=rung.state,
-            watch_for=tuple(_reserves(steps, ready.case, ready.prices)),
+            watch_for=tuple(_reserves(steps, rung.state, ready.case, ready.prices)),
             left_out=ready.offers.left_out,
             warnings=self._warnings,
             choice=choice,
@@ -264,14 +265,15 @@ class _PlanMaker:
         return score(state_with(self._ready.state, options), self._ready.weights)
 
 
-def _reserves(steps: Sequence[OrderedStep], case: Case, prices: PriceTable) -> list[Reserve]:
+def _reserves(steps: Sequence[OrderedStep], after: State, case: Case, prices: PriceTable) -> list[Reserve]:
     """Advice for what may happen with the steps of a plan; what the plan holds anyway needs none."""
     chosen = {step.option.fix.id for step in steps}
     return [
         Reserve(step.option, watch, _reserve_cost(watch, case, prices))
         for step in steps
         for watch in step.option.fix.watch
-        if watch.item is None or watch.item not in chosen
+        if (watch.item is None or watch.item not in chosen)
+        and concerns(watch, step.option.owner, after, len(step.option.pieces))
     ]
 
 

@@ -6,7 +6,17 @@ from collections.abc import Iterable, Sequence
 from typing import cast
 
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Advice, Effect, EvidenceNote, Fix, Material, Need, Size
+from deskmend.intake.catalog_records import (
+    Advice,
+    Conditional,
+    Effect,
+    EvidenceNote,
+    Fix,
+    Material,
+    Need,
+    Sentence,
+    Size,
+)
 from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, tr
 from deskmend.report.cuts import cut_formulas, formulas_json
@@ -15,6 +25,7 @@ from deskmend.report.evidence import GRADES, best_grade, evidence_json, finding_
 from deskmend.report.layout import Page
 from deskmend.report.other_documents import (
     CatalogDocument,
+    ConditionRecord,
     EffectRecord,
     FixRecord,
     MaterialRecord,
@@ -57,8 +68,9 @@ def catalog_document(catalog: Catalog, fixes: Iterable[Fix], prices: PriceTable 
             {
                 "id": one.id,
                 "title": tr(one.title),
-                "how": [tr(line) for line in one.how],
-                "cautions": [tr(line) for line in one.cautions],
+                "how": [tr(line.say) for line in one.how],
+                "cautions": [tr(line.say) for line in one.cautions],
+                "conditions": [_condition_json(key, line) for key, line in one.sentences if line.conditions],
                 "evidence": evidence_json(one.evidence, catalog),
             }
             for one in catalog.advice
@@ -96,14 +108,22 @@ def _fix_json(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> FixRecor
         "leave": fix.leave,
         "reversible": fix.reversible,
         "lifetime_months": fix.lifetime_months,
-        "how": [tr(line) for line in fix.how],
+        "how": [tr(line.say) for line in fix.how],
         "checks": list(fix.checks),
         "right": _told(fix.right),
         "upkeep": _told(fix.upkeep),
-        "side_effects": [tr(line) for line in fix.side_effects],
-        "cautions": [tr(line) for line in fix.cautions],
+        "side_effects": [tr(line.say) for line in fix.side_effects],
+        "cautions": [tr(line.say) for line in fix.cautions],
+        "conditions": [_condition_json(key, line) for key, line in fix.sentences if line.conditions],
         "watch": [
-            {"happens": tr(w.happens), "then": tr(w.then), "item": w.item, "quantity": w.quantity}
+            {
+                "happens": tr(w.happens),
+                "then": tr(w.then),
+                "item": w.item,
+                "quantity": w.quantity,
+                "when": [str(one) for one in w.when],
+                "unless": [str(one) for one in w.unless],
+            }
             for w in fix.watch
         ],
         "recheck": _told(fix.recheck or fix.right),
@@ -133,8 +153,17 @@ def _effect_json(effect: Effect) -> EffectRecord:
     return cast("EffectRecord", told)
 
 
-def _told(text: str | None) -> str | None:
-    return None if text is None else tr(text)
+def _told(one: Sentence | None) -> str | None:
+    return None if one is None else tr(one.say)
+
+
+def _condition_json(key: str, one: Conditional) -> ConditionRecord:
+    return {
+        "of": key,
+        "say": tr(one.say) if isinstance(one, Sentence) else None,
+        "when": [str(condition) for condition in one.when],
+        "unless": [str(condition) for condition in one.unless],
+    }
 
 
 def _size_json(size: Size) -> SizeRecord:
@@ -222,27 +251,39 @@ def fix_text(fix: Fix, catalog: Catalog, prices: PriceTable | None) -> str:
     _section(page, tr("Not for"), caveats)
     if fix.how:
         page.heading(tr("How"))
-        page.numbered([_any_size(tr(line)) for line in fix.how])
+        page.numbered([_any_size(line) for line in _said_text(*fix.how)])
     measured = [tr("What it has to measure hangs on the workplace: a plan says it.")] if fix.checks else []
-    _section(page, tr("Right when"), [*measured, *_told_text(fix.right)])
-    _section(page, tr("Mind"), _told_text(*fix.cautions))
-    _section(page, tr("Good to know"), _told_text(*fix.side_effects))
-    _section(page, tr("Upkeep"), _told_text(fix.upkeep))
-    _section(page, tr("After two weeks"), _told_text(fix.recheck))
+    _section(page, tr("Right when"), [*measured, *_said_text(fix.right)])
+    _section(page, tr("Mind"), _said_text(*fix.cautions))
+    _section(page, tr("Good to know"), _said_text(*fix.side_effects))
+    _section(page, tr("Upkeep"), _said_text(fix.upkeep))
+    _section(page, tr("After two weeks"), _said_text(fix.recheck))
     if fix.kept_up is not None:
         _section(page, tr("How long it is kept up"), [kept_up_text(fix.kept_up)])
     if fix.often_dropped is not None:
-        dropped = " ".join(_told_text(fix.often_dropped.why, fix.often_dropped.instead))
-        _section(page, tr("If you give it up"), [dropped])
-    happens = [" ".join(_told_text(watch.happens, watch.then)) for watch in fix.watch]
+        dropped = fix.often_dropped
+        _section(page, tr("If you give it up"), [f"{tr(dropped.why)} {tr(dropped.instead)}"])
+    happens = [" ".join([tr(watch.happens), tr(watch.then), *_conditions_text(watch)]) for watch in fix.watch]
     _section(page, tr("Only if it happens"), happens)
     _evidence(page, fix.evidence, catalog)
     return page.text()
 
 
-def _told_text(*texts: str | None) -> list[str]:
-    """Texts of the catalog in the reader's language; what is missing is left out."""
-    return [tr(text) for text in texts if text is not None]
+def _said_text(*sentences: Sentence | None) -> list[str]:
+    """Sentences of the catalog, each with its conditions behind it; what is missing is left out."""
+    return [" ".join([_any_length(one), *_conditions_text(one)]) for one in sentences if one is not None]
+
+
+def _any_length(one: Sentence) -> str:
+    told = tr(one.say)
+    return told if one.length is None else told.replace("{length}", f"{one.length} {unit_text('mm')}")
+
+
+def _conditions_text(one: Conditional) -> list[str]:
+    """Where something is said; empty where it is said everywhere."""
+    both, either = (tr(" and ").join(map(str, one.when)), tr(" or ").join(map(str, one.unless)))
+    out = [tr("(only when {rule})", rule=both)] if both else []
+    return out + ([tr("(not when {rule})", rule=either)] if either else [])
 
 
 def _facts(fix: Fix) -> list[list[str]]:
@@ -270,10 +311,10 @@ def advice_text(one: Advice, catalog: Catalog) -> str:
     """What only informs, with all its evidence."""
     page = Page()
     page.paragraph(f"{one.id}: {tr(one.title)}")
-    page.paragraph(tr("It only informs: no plan counts it."))
+    page.paragraph(" ".join([tr("It only informs: no plan counts it."), *_conditions_text(one)]))
     page.heading(tr("How"))
-    page.numbered([tr(line) for line in one.how])
-    _section(page, tr("Mind"), _told_text(*one.cautions))
+    page.numbered(_said_text(*one.how))
+    _section(page, tr("Mind"), _said_text(*one.cautions))
     _evidence(page, one.evidence, catalog)
     return page.text()
 

@@ -13,6 +13,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.language import tr, trn
 from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.selection import state_with
 from deskmend.report.layout import Page
 from deskmend.report.steps import cautions_of, how_text, step_title
 from deskmend.report.words import item_title, minutes_text, money_text, strain_text
@@ -61,10 +62,11 @@ def _today(plan: GivenPlan) -> tuple[list[OptionSpec], list[OptionSpec]]:
 
 
 def _steps(page: Page, options: list[OptionSpec], start: int, plan: GivenPlan) -> None:
+    after = state_with(plan.state, plan.options)
     for number, option in enumerate(options, start):
         page.point(f"{number}.", step_title(option, plan.state))
-        page.points(cautions_of(option), indent=3, mark="!")
-        page.points(how_text(option, plan.state), indent=3)
+        page.points(cautions_of(option, after), indent=3, mark="!")
+        page.points(how_text(option, plan.state, after), indent=3)
 
 
 def _answer(plan: GivenPlan) -> str:

@@ -86,6 +86,15 @@ class CaveatRecord(TypedDict):
     why: str
 
 
+class ConditionRecord(TypedDict):
+    """A sentence that is not said everywhere, by the key it stands under; None for advice as a whole."""
+
+    of: str
+    say: str | None
+    when: list[str]
+    unless: list[str]
+
+
 class WatchForRecord(TypedDict):
     """Advice for what may happen."""
 
@@ -93,6 +102,8 @@ class WatchForRecord(TypedDict):
     then: str
     item: str | None
     quantity: int
+    when: list[str]
+    unless: list[str]
 
 
 class KeptUpRecord(TypedDict):
@@ -143,6 +154,7 @@ class FixRecord(TypedDict):
     upkeep: str | None
     side_effects: list[str]
     cautions: list[str]
+    conditions: list[ConditionRecord]
     watch: list[WatchForRecord]
     recheck: str | None
     often_dropped: OftenDroppedRecord | None
@@ -158,6 +170,7 @@ class AdviceRecord(TypedDict):
     title: str
     how: list[str]
     cautions: list[str]
+    conditions: list[ConditionRecord]
     evidence: list[Evidence]
 
 

@@ -9,10 +9,12 @@ from dataclasses import asdict
 from typing import cast
 
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Advice
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr, trn
 from deskmend.measures import Micro
 from deskmend.planning.model.offers import shared_notes
+from deskmend.planning.model.rules import concerns
 from deskmend.planning.plan import Plan, Reserve
 from deskmend.planning.rungs import Rung
 from deskmend.report.assessment import add_region_table
@@ -43,6 +45,7 @@ from deskmend.report.words import (
     strain_text,
     total_text,
 )
+from deskmend.workstation.state import PERSON
 
 __all__ = [
     "add_assessor_notes",
@@ -172,8 +175,12 @@ def afterwards(plan: Plan, catalog: Catalog) -> Afterwards:
             if often is not None
         ],
         "shared_seats": list(shared_notes(plan.case, plan.state_after)),
-        "advice": [one.id for one in catalog.advice],
+        "advice": [one.id for one in _advice(plan, catalog)],
     }
+
+
+def _advice(plan: Plan, catalog: Catalog) -> list[Advice]:
+    return [one for one in catalog.advice if concerns(one, PERSON, plan.state_after)]
 
 
 def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = True) -> str:
@@ -341,11 +348,15 @@ def _afterwards(page: Page, plan: Plan, catalog: Catalog) -> None:
             dropped = step.option.fix.often_dropped
             if dropped is not None:
                 page.point("-", f"{tr(step.option.fix.title)}: {tr(dropped.why)} {tr(dropped.instead)}")
-    if catalog.advice:
+    if parts["advice"]:
         page.heading(tr("Worth knowing; not counted in this plan"))
-    for one in catalog.advice:
-        page.point("-", f"{tr(one.title)}. {' '.join(tr(line) for line in one.how)}")
-        page.points([tr(caution) for caution in one.cautions], 3, "!")
+    for one in _advice(plan, catalog):
+        how, cautions = (
+            [tr(line.say) for line in lines if concerns(line, PERSON, plan.state_after)]
+            for lines in (one.how, one.cautions)
+        )
+        page.point("-", " ".join([f"{tr(one.title)}.", *how]))
+        page.points(cautions, 3, "!")
         page.paragraph(tr("What stands behind it: {findings}", findings=evidence_line(one.evidence)), 3)
 
 

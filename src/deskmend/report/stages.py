@@ -155,7 +155,7 @@ def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> 
         for line in lines:
             page.point(f"{line.number}.", f"{line.text}.")
             if line.change.after is not None:
-                page.points(cautions_of(line.change.after), 3, "!")
+                page.points(cautions_of(line.change.after, stage.state), 3, "!")
         if stage.kept:
             things = "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept)
             page.paragraph(tr("Kept for later, not used now: {things}.", things=things))

@@ -9,15 +9,16 @@ import math
 from collections.abc import Iterable, Sequence
 
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Material
+from deskmend.intake.catalog_records import Item, Material, Sentence
 from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, shown_number, tr, trn
 from deskmend.measures import Mm
-from deskmend.planning.bill import BillLine, Taking
+from deskmend.planning.bill import BillLine, Taking, length_of
 from deskmend.planning.dates import DAYS_A_MONTH
 from deskmend.planning.explain import MOST_REASONS, Moved, moved
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
+from deskmend.planning.model.rules import concerns
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
 from deskmend.planning.score import PLAIN, score
@@ -46,6 +47,7 @@ from deskmend.workstation.state import Owner, State
 __all__ = [
     "TODAY",
     "add_instructions",
+    "ask_text",
     "buys_text",
     "cautions_of",
     "day_start",
@@ -57,6 +59,7 @@ __all__ = [
     "owned_title",
     "purchase_text",
     "right_text",
+    "said",
     "size_json",
     "size_text",
     "step_json",
@@ -116,6 +119,23 @@ def _sized(size: float, unit: str) -> str:
 def _stacked(pieces: Sequence[Mm]) -> str:
     unit = f" {unit_text('mm')}"
     return " + ".join(_sized(piece, "mm").removesuffix(unit) for piece in pieces)
+
+
+def said(sentences: Iterable[Sentence | None], option: OptionSpec, state: State) -> list[str]:
+    """Sentences of a fix that concern who works in a state, with size and length put in.
+
+    One whose length nobody knows is left out.
+    """
+    out = []
+    for one in sentences:
+        if one is None or not concerns(one, option.owner, state, len(option.pieces)):
+            continue
+        told = filled(one.say, option)
+        if one.length is None:
+            out.append(told)
+        elif (length := length_of(one.length, option, state)) is not None:
+            out.append(told.replace("{length}", shown_length(length)))
+    return out
 
 
 def filled(text: str, option: OptionSpec) -> str:
@@ -182,6 +202,12 @@ def used_text(item: str, prices: PriceTable) -> str:
     """That a thing is sold second hand; empty where it is not."""
     priced = prices.get(item)
     return tr(" (second hand, look before you pay)") if priced and priced.condition == "used" else ""
+
+
+def ask_text(item: Item, prices: PriceTable) -> str:
+    """What to ask for or to look at when buying a thing; empty where nothing is said."""
+    asks = [item.ask, item.used if used_text(item.id, prices) else None]
+    return " ".join(tr(ask) for ask in asks if ask)
 
 
 # --- why it is there -----------------------------------------------------------------------------------
@@ -277,9 +303,9 @@ def add_instructions(
     needs = [_material_text(material, option, takes, catalog) for material in fix.takes_at(option.size)]
     if needs:
         page.paragraph(tr("You need: {things}.", things="; ".join(needs)), indent)
-    asks = [catalog.items[m.item] for m in fix.takes_at(option.size)]
+    asks = {m.item: ask_text(catalog.items[m.item], prices) for m in fix.takes_at(option.size)}
     page.points(
-        [f"{tr(item.title)}{used_text(item.id, prices)}: {tr(item.ask)}" for item in asks if item.ask],
+        [f"{item_title(item, catalog)}{used_text(item, prices)}: {ask}" for item, ask in asks.items() if ask],
         indent + 2,
     )
     add_cuts(page, option, state, catalog, indent)
@@ -287,24 +313,24 @@ def add_instructions(
         page.paragraph(tr("Tools: {tools}.", tools=", ".join(tool_word(tool) for tool in fix.tools)), indent)
     if fix.minutes:
         page.paragraph(tr("Time: {time}.", time=minutes_text(fix.minutes)), indent)
-    page.points([leave_text(option), *cautions_of(option)], indent, "!")
-    for place, line in enumerate(how_text(option, before)):
+    page.points([leave_text(option), *cautions_of(option, state)], indent, "!")
+    for place, line in enumerate(how_text(option, before, state)):
         page.point(f"{chr(ord('a') + place % 26)})", line, indent)
     for right in rights:
         page.paragraph(right, indent)
-    if fix.side_effects:
+    if side_effects := said(fix.side_effects, option, state):
         page.paragraph(tr("Good to know:"), indent)
-        page.points([filled(line, option) for line in fix.side_effects], indent + 2)
+        page.points(side_effects, indent + 2)
     if fix.kept_up is not None:
         page.paragraph(kept_up_text(fix.kept_up), indent)
-    if fix.upkeep is not None:
-        page.paragraph(tr("Upkeep: {what}", what=filled(fix.upkeep, option)), indent)
+    for upkeep in said([fix.upkeep], option, state):
+        page.paragraph(tr("Upkeep: {what}", what=upkeep), indent)
     page.paragraph(tr("What stands behind it: {findings}", findings=evidence_line(fix.evidence)), indent)
 
 
-def cautions_of(option: OptionSpec) -> list[str]:
+def cautions_of(option: OptionSpec, state: State) -> list[str]:
     """What could hurt in a step; it stands with the step wherever that is told, before how it is done."""
-    return [filled(line, option) for line in option.fix.cautions]
+    return said(option.fix.cautions, option, state)
 
 
 def leave_text(option: OptionSpec) -> str:
@@ -319,27 +345,27 @@ FEET_LEAVE = {
 """What is said where a step puts feet elsewhere, by what they rest on before it."""
 
 
-def how_text(option: OptionSpec, before: State) -> list[str]:
-    """How a step is done, line by line; what leaves its place for it comes first."""
+def how_text(option: OptionSpec, before: State, state: State) -> list[str]:
+    """How a step is done in a state, line by line; what leaves its place for it comes first."""
     out = []
     for change in option.changes:
         owner, name = change.slot
         rested = str(before.values.get((owner, name), ""))
         if name == "feet.on" and rested in FEET_LEAVE and change.value not in FEET_LEAVE:
             out.append(tr(FEET_LEAVE[rested]))
-    return out + [filled(line, option) for line in option.fix.how]
+    return out + said(option.fix.how, option, state)
 
 
 def right_text(option: OptionSpec, state: State) -> str | None:
     """How to see that a step is right in a state; None where nothing is said."""
-    own = "" if option.fix.right is None else filled(option.fix.right, option)
-    return " ".join(part for part in (seen_text(option, state), own) if part) or None
+    seen, own = seen_text(option, state), said([option.fix.right], option, state)
+    return " ".join(part for part in (seen, *own) if part) or None
 
 
 def look_text(option: OptionSpec, state: State) -> str:
     """What to look at after two weeks; empty where nothing is said."""
     look = option.fix.recheck
-    return (right_text(option, state) or "") if look is None else filled(look, option)
+    return (right_text(option, state) or "") if look is None else " ".join(said([look], option, state))
 
 
 def _material_text(material: Material, option: OptionSpec, takes: Sequence[Taking], catalog: Catalog) -> str:
@@ -404,10 +430,10 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
             if one.item in catalog.items
         ],
         "cuts": cuts_json(option, plan.state_after),
-        "how": how_text(option, step.before),
+        "how": how_text(option, step.before, plan.state_after),
         "right": right_text(option, plan.state_after),
-        "cautions": cautions_of(option),
-        "side_effects": [filled(line, option) for line in fix.side_effects],
+        "cautions": cautions_of(option, plan.state_after),
+        "side_effects": said(fix.side_effects, option, plan.state_after),
         "evidence": evidence_json(fix.evidence, catalog),
     }
 

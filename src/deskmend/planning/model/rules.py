@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from deskmend.intake.catalog_records import Fix, Need, Predicate
+from deskmend.intake.catalog_records import Conditional, Fix, Need, Predicate
 from deskmend.language import tr
 from deskmend.planning.model.states import RULE_ROLES, StateArrays, alike_in, layout_of
 from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN
@@ -23,12 +23,14 @@ from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import DEVICES, PERSON, Owner, State
 
 __all__ = [
+    "PIECES",
     "Breach",
     "Exclusion",
     "Gate",
     "at_odds",
     "breaches",
     "breaches_of_many",
+    "concerns",
     "exclusions_of",
     "holds",
     "levels_of",
@@ -172,6 +174,30 @@ def exclusions_of(fix: Fix, owner: Owner, state: State) -> tuple[Exclusion, ...]
     """
     asked = [(caveat.when, caveat.why) for caveat in fix.not_for if caveat.when is not None]
     return tuple(Exclusion(when, why, _contexts(owner, [when.name], state)) for when, why in asked)
+
+
+# --- sentences -----------------------------------------------------------------------------------
+
+PIECES = "pieces"
+"""In the conditions of a sentence: how many owned pieces make the size."""
+
+
+def concerns(one: Conditional, owner: Owner, state: State, pieces: int = 0) -> bool:
+    """Whether a sentence concerns who works in a state; at one task or place of the owner's is enough."""
+    if not one.conditions:
+        return True
+    now = StateArrays([state])
+    names = [condition.name for condition in one.conditions if condition.name != PIECES]
+
+    def met(condition: Predicate, task: str, place: str) -> bool:
+        value = pieces if condition.name == PIECES else now.reading(condition.name, task, place)
+        return bool(holds(condition, value))
+
+    return any(
+        all(met(condition, *at) for condition in one.when)
+        and not any(met(condition, *at) for condition in one.unless)
+        for at in _contexts(owner, names, state)
+    )
 
 
 # --- sets of fixes held against the rules --------------------------------------------------------

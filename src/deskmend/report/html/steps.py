@@ -28,6 +28,7 @@ from deskmend.report.stages import (
 )
 from deskmend.report.steps import (
     add_instructions,
+    ask_text,
     leave_text,
     look_text,
     purchase_text,
@@ -155,7 +156,7 @@ def _stage_view(
         tuple(
             BuyLine(
                 purchase_text(line, plan.currency, catalog) + used_text(line.item, prices),
-                tr(catalog.items[line.item].ask or ""),
+                ask_text(catalog.items[line.item], prices),
             )
             for line in stage.buys
         ),
