@@ -273,6 +273,7 @@ def allocate(
     use_discomfort: bool = False,
     workers: int | Workers = 1,
     seconds: float | None = None,
+    every_gain: bool = False,
 ) -> FundShared:
     """Share a fund among many applicants, with proof.
 
@@ -306,6 +307,8 @@ def allocate(
         since each process begins by importing the program.
     seconds : float, optional
         Time the search may take [s].
+    every_gain : bool
+        Whether money goes for every gain, also where a plan cannot be told from a cheaper one of the person.
 
     Returns
     -------
@@ -341,9 +344,10 @@ def allocate(
         amounts[2],
         group_share or {},
         use_discomfort,
+        every_gain,
     )
     given = None if already is None else load_given(already, inputs.prices)
-    basis = PlanBasis(known, inputs.prices, use_discomfort, wishes.kept)
+    basis = PlanBasis(known, inputs.prices, use_discomfort, wishes.kept, wishes.every_gain)
     if not isinstance(workers, int):
         return share_fund(
             inputs.table, inputs.prices, wishes, workers, given, seconds=seconds, notes=inputs.warnings

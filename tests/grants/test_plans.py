@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given
@@ -12,9 +12,14 @@ from tests.stages import examples
 
 from deskmend.choice import solve
 from deskmend.errors import DefectError
+from deskmend.grants.engine.share import share
 from deskmend.grants.people.columns import Column, CostBand, every_plan
 from deskmend.grants.people.plans import PersonPlans, PlanBasis, every
+from deskmend.grants.people.workers import InProcess
+from deskmend.grants.terms import FundTerms
+from deskmend.intake.prices import PriceTable
 from deskmend.planning.goals import Goal
+from deskmend.planning.noise import Noise
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.rungs import frontier_of
@@ -190,3 +195,61 @@ def test_every_plan_that_matters_is_what_the_plain_search_finds(name: str) -> No
     assert ours is not None
     assert wanted(ours) == wanted(plain)
     assert len(wanted(ours)) > 1
+
+
+def held_to_what_is_told(name: str, prices: PriceTable = PRICES) -> PersonPlans:
+    return PersonPlans(rows()[name], PlanBasis(CATALOG, prices, every_gain=False))
+
+
+def test_money_goes_only_for_what_can_be_told_from_the_plan_offered_before() -> None:
+    """A lamp at 250 lux and a strap can be told from nothing together, but neither without the other."""
+    every, told = plans_of("ana-01"), held_to_what_is_told("ana-01")
+    assert [dict(one.packs) for one in every.columns({}, {})][-1] == {"desk_lamp": 1, "webbing": 1}
+    assert list(told.columns({}, {})) == [every.free]
+    assert told.best({}, 10**9, 1, {}) == every.free
+
+
+def test_each_plan_offered_is_told_from_those_below_and_so_is_each_thing_in_it() -> None:
+    """What is left without a thing is worked out from the fixes alone."""
+    held = held_to_what_is_told("cora-03")
+    noise = Noise(held.case, held.member.state, dict(held.member.weights))
+    found, every = held.columns({}, {}), plans_of("cora-03").columns({}, {})
+    taken = [held.member.offers.taken(dict(one.choice)) for one in found]  # type: ignore[call-overload]
+    assert found[0] == plans_of("cora-03").free
+    assert 2 < len(found) < len(every)
+    for number, (less, more) in enumerate(pairwise(taken)):
+        assert noise.told_apart(less, more)
+        for item, _ in found[number + 1].packs:
+            without = [one for one in more if all(m.item != item for m in one.fix.materials)]
+            assert noise.told_apart(without, more), item
+    assert not noise.told_apart(taken[-1], held.member.offers.taken(dict(every[-1].choice)))  # type: ignore[call-overload]
+
+
+def test_where_a_scarce_thing_is_gone_the_best_told_plan_without_it_is_offered() -> None:
+    few = replace(PRICES.items["pipe_foam"], stock=1)
+    held = held_to_what_is_told("cora-03", replace(PRICES, items={**PRICES.items, "pipe_foam": few}))
+    with_it = [one for one in held.offered if dict(one.packs).get("pipe_foam")]
+    without = held.columns({}, {"pipe_foam": 0})
+    assert with_it
+    assert len(without) > 1
+    assert {*with_it, *without} == set(held.offered)
+    assert with_it == [one for one in held_to_what_is_told("cora-03").offered if one in with_it]
+    assert set(held_to_what_is_told("cora-03").offered) < set(held.offered)
+
+
+def test_a_fund_shared_over_what_is_offered_is_as_good_as_trying_all_of_it() -> None:
+    names = ("cora-03", "dado-04", "gil-07")
+    workers = InProcess(PlanBasis(CATALOG, PRICES, every_gain=False))
+    pool = people(names, workers)
+    applicants = pool.applicants()
+    terms = FundTerms(2900, BASE)
+    found = share(applicants, pool, terms, questions=False)
+    offered = [held_to_what_is_told(name).offered for name in names]
+    free = {one.id: one.strain_free for one in applicants}
+    best = max(
+        sum(one.weight * (free[one.id] - plan.strain) for one, plan in zip(applicants, plans, strict=True))
+        for plans in product(*offered)
+        if sum(plan.cost(BASE) for plan in plans) <= terms.fund
+    )
+    assert (found.status, found.relief) == ("optimal", best)
+    assert best > 0

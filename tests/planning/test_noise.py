@@ -148,3 +148,13 @@ def test_plans_scored_together_have_the_strain_they_have_alone() -> None:
         alone = Noise(ready.case, ready.state, ready.weights)
         assert together.strain(plan) == score(state_with(ready.state, plan), ready.weights).total
         assert together.sd((), plan) == alone.sd((), plan)
+
+
+@pytest.mark.parametrize(("lux", "told"), [("250", False), ("200", True)])
+def test_light_just_under_what_is_wanted_cannot_be_told_from_enough(lux: str, told: bool) -> None:
+    """300 lux are enough: a fifth above 250 are, above 200 are not; so a lamp is worth its money at 200."""
+    ready = prepare(made(places__0__light__lux=lux), CATALOG, SAMPLE)
+    lamp = fixes(ready, "den.lamp_task")
+    assert lamp
+    assert LEAST_SHARE_TOLD * (ready.noise.strain(()) - ready.noise.strain(lamp)) > ready.noise.strain(())
+    assert ready.noise.told_apart((), lamp) == told

@@ -53,6 +53,11 @@ _FEW = 6
 @click.option(
     "--use-discomfort", is_flag=True, help="Let parts of the body that trouble a person count for more."
 )
+@click.option(
+    "--every-gain",
+    is_flag=True,
+    help="Let money go for every gain, also where a plan cannot be told from a cheaper one of the person.",
+)
 @click.option("--letters", is_flag=True, help="Write one short letter a person.")
 @click.option("--cluster", metavar="ADDRESS", help="Work on a Dask cluster, as tcp://10.0.0.5:8786.")
 @click.option(
@@ -78,6 +83,7 @@ def allocate_command(
     already: str | None,
     skip_invalid: bool,
     use_discomfort: bool,
+    every_gain: bool,
     letters: bool,
     cluster: str | None,
     seconds: float | None,
@@ -110,10 +116,11 @@ def allocate_command(
         floor,
         split_goals(group_share),
         use_discomfort,
+        every_gain,
     )
     before = None if already is None else load_given(already, inputs.prices)
     given.remark(inputs.warnings)
-    basis = PlanBasis(catalog, inputs.prices, use_discomfort, wishes.kept)
+    basis = PlanBasis(catalog, inputs.prices, use_discomfort, wishes.kept, wishes.every_gain)
     teller = _Teller(wishes.policy, given.quiet)
     workers = _workers(basis, len(inputs.table.people), cluster)
     try:

@@ -138,6 +138,8 @@ class FundWishes:
     group_share: Mapping[str, Fraction] = field(default_factory=dict)
     use_discomfort: bool = False
     """Whether regions that trouble a person count for more."""
+    every_gain: bool = False
+    """Whether money goes for every gain, also one that cannot be told apart from none."""
 
     @property
     def kept(self) -> Goal | None:
@@ -158,6 +160,7 @@ def read_wishes(
     floor: str | None = None,
     group_share: Pairs = (),
     use_discomfort: bool = False,
+    every_gain: bool = False,
 ) -> FundWishes:
     """Read the wishes of whoever gives the money; `InputFaults` with everything that cannot be understood.
 
@@ -186,7 +189,7 @@ def read_wishes(
     shares = _shares(group_share, faults)
     if faults or amount is None:
         raise InputFaults(faults)
-    return FundWishes(amount, cast(Policy, policy), kept, most, least, shares, use_discomfort)
+    return FundWishes(amount, cast(Policy, policy), kept, most, least, shares, use_discomfort, every_gain)
 
 
 def _pairs(written: Pairs) -> list[tuple[str, object]]:

@@ -8,13 +8,15 @@ either is known.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
 from math import isqrt
 
 import numpy as np
 
 from deskmend.intake.case import Case
+from deskmend.intake.reading.fields import ranges
+from deskmend.intake.reading.given_measure import spread_of
 from deskmend.measures import Micro, Mm
 from deskmend.planning.draws import (
     UncertainLength,
@@ -34,6 +36,10 @@ __all__ = ["LEAST_SHARE_TOLD", "Noise"]
 
 LEAST_SHARE_TOLD = 100
 """A difference is worth telling where it is more than one part in so many of today's strain (judgement)."""
+
+LIGHT_OFF = 0.2
+"""Standard deviation of light read off a telephone or a plain meter, as a share of it (judgement: what meters
+of the simplest class may be off, from memory)."""
 
 World = tuple[Case, State]
 """What may be there instead of what the case says."""
@@ -145,12 +151,27 @@ class Noise:
         """Worlds of each measure and estimate: up and down by its standard deviation, as far as it may be."""
         taken = [one for one in uncertain_lengths(self._case) if not one.estimated]
         found = [self._measured(length) for length in taken]
-        return tuple(ends for ends in (*found, *self._estimated()) if ends)
+        return tuple(ends for ends in (*found, *self._lit(), *self._estimated()) if ends)
 
     def _measured(self, length: UncertainLength) -> tuple[World, ...]:
         offs = [-length.sd] * (length.down >= length.sd) + [length.sd] * (length.up >= length.sd)
         cases = [case_with(self._case, {length.path: length.value + off}) for off in offs]
         return tuple((case, state_of(case)) for case in cases)
+
+    def _lit(self) -> Iterator[tuple[World, ...]]:
+        """Worlds of the light that is measured at each place."""
+        for number, place in enumerate(self._case.places):
+            lux = place.light.lux
+            if lux is None:
+                continue
+            spread, allowed = spread_of(lux, "light.lux"), ranges()["light.lux"]
+            sd = LIGHT_OFF * lux if spread is None else spread.sd
+            cases = [
+                case_with(self._case, {("places", number, "light", "lux"): lux + off})
+                for off in (-sd, sd)
+                if lux + off in allowed
+            ]
+            yield tuple((case, state_of(case)) for case in cases)
 
     def _estimated(self) -> list[tuple[World, ...]]:
         """Worlds of estimates, which go together: each moves all by a column of their covariance's root.

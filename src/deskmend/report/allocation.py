@@ -228,6 +228,7 @@ def allocation_document(shared: FundShared) -> AllocationDocument:
         "floor": money(wishes.floor),
         "group_share": {group: float(part) for group, part in sorted(wishes.group_share.items())},
         "use_discomfort": wishes.use_discomfort,
+        "every_gain": wishes.every_gain,
         "people": len(shared.applicants),
         "served": _served(shared),
         "waiting": len(given.waiting),

@@ -267,6 +267,7 @@ class AllocationDocument(TypedDict):
     floor: Money | None
     group_share: dict[str, float]
     use_discomfort: bool
+    every_gain: bool
     people: int
     served: int
     waiting: int

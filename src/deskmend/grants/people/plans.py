@@ -17,6 +17,7 @@ from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
 from deskmend.errors import DefectError
 from deskmend.grants.people.columns import MOST_BOXES, Applicant, Column, CostBand, every_plan
+from deskmend.grants.people.offered import Ladder, offered
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.catalog import Catalog
@@ -65,17 +66,24 @@ class PlanBasis:
     - `prices`: what things cost.
     - `use_discomfort`: whether regions that trouble a person count for more.
     - `kept`: published score that is limited; None where none is.
+    - `every_gain`: whether every plan may be given, not only those that can be told from less.
     """
 
     catalog: Catalog
     prices: PriceTable
     use_discomfort: bool = False
     kept: Goal | None = None
+    every_gain: bool = True
 
     @cached_property
     def listed(self) -> PriceTable:
         """The price table without tiers and stock."""
         return without_tiers(self.prices)
+
+    @cached_property
+    def scarce(self) -> frozenset[str]:
+        """Items of which there are only so many."""
+        return frozenset(name for name, item in self.prices.items.items() if item.stock is not None)
 
     @cached_property
     def coupling(self) -> tuple[str, ...]:
@@ -191,8 +199,24 @@ class PersonPlans:
             return None
         return None if choice is None or choice.cost else choice
 
+    @cached_property
+    def offered(self) -> tuple[Column, ...]:
+        """What the person may be given where money goes only for what can be told apart, money rising."""
+        ladder = Ladder(self.member, self.base, self.free, self.basis.kept, self.column)
+        return offered(ladder, lambda limits: self.frontier({}, limits), self.basis.scarce)
+
+    def _offered(self, at_most: Mapping[str, int]) -> list[Column]:
+        """Those offered with at most so many packs of some items."""
+        return [
+            one for one in self.offered if all(count <= at_most.get(item, count) for item, count in one.packs)
+        ]
+
     def columns(self, prices: PackPrices, at_most: Mapping[str, int]) -> Sequence[Column]:
         """As in `deskmend.grants.people.columns.Pricing`, money rising."""
+        return self.frontier(prices, at_most) if self.basis.every_gain else self._offered(at_most)
+
+    def frontier(self, prices: PackPrices, at_most: Mapping[str, int]) -> tuple[Column, ...]:
+        """Every plan that is best for some money."""
         key = self._key(prices, at_most)
         if key not in self._frontiers:
             _make_room(self._frontiers)
@@ -204,7 +228,8 @@ class PersonPlans:
     ) -> Column:
         """As in `deskmend.grants.people.columns.Pricing`."""
         key = self._key(prices, at_most)
-        if key not in self._frontiers and (strain_weight or money_weight):
+        every_gain = self.basis.every_gain
+        if every_gain and key not in self._frontiers and (strain_weight or money_weight):
             try:
                 choice = self._least(key, prices, at_most, strain_weight, money_weight)
             except TooWide:
@@ -401,6 +426,8 @@ def every(
     box of limits on packs; but of each box only what lies within the band is looked for, not the whole
     frontier. None where there are too many boxes.
     """
+    if not plans.basis.every_gain:
+        return list(plans.offered)
     at = {**base, **band.prices}
     dearer = all(at[name] >= base[name] for name in base if name not in items)
     if plans.basis.kept is not None or not dearer:
