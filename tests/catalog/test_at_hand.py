@@ -57,4 +57,4 @@ BINDING = ("tape", "string", "cord")
 def test_words_do_not_offer_what_the_bill_does_not(fix: Fix) -> None:
     """Which of two things is taken hangs on what is owned: the steps say neither, the list of things does."""
     for line in fix.how:
-        assert not any(word in line.lower().split() for word in BINDING), line
+        assert not any(word in line.say.lower().split() for word in BINDING), line.say
