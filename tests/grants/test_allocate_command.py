@@ -73,8 +73,8 @@ def test_files_are_those_promised_with_their_columns(done: tuple[Result, Path]) 
     ]
     heads = {path.name: path.read_text(encoding="utf-8").splitlines()[0] for path in out.glob("*.csv")}
     assert heads["allocation.csv"] == "id,item,packs,cost"
-    assert heads["people.csv"] == "id,strain_before,strain_free,strain_after,cost,with,reason"
-    assert heads["purchase_order.csv"] == "item,packs,unit_price,cost"
+    assert heads["people.csv"] == "id,strain_before,strain_free,strain_after,cost,with,reason,still_amiss"
+    assert heads["purchase_order.csv"] == "item,packs,unit_price,cost,sizes,ask_first"
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
     assert {"fund", "spent", "relief", "bound", "gap", "policy", "people"} <= set(summary)
     assert (summary["policy"], summary["fund"], summary["people"]) == ("most_relief", "40.00", 6)
@@ -134,9 +134,12 @@ def test_letters_are_short_say_what_comes_and_hold_no_health_data(done: tuple[Re
     people = table(out / "people.csv")
     for person in people:
         text = (out / "letters" / f"letter_{person['id']}.txt").read_text(encoding="utf-8")
-        assert text.startswith(f"Hello {person['id']},\n")
+        assert text.startswith(f"Hello,\nYour reference: {person['id']}\n")
         assert ("Good news" in text) == (Decimal(person["cost"]) > 0)
-        assert ("waiting list" in " ".join(text.split())) == person["reason"].startswith("Waiting")
+        flat = " ".join(text.split())
+        assert ("We look again in the next round" in flat) == person["reason"].startswith("Waiting")
+        assert "no promise against pain or injury" in flat
+        assert not any(word in flat for word in ("EUR", "strain-hour", "Choose a", "before paying"))
         assert all(word not in text for word in ("discomfort", "stature", "weight"))
         others = {other["id"] for other in people} - {person["id"]}
         assert all(other not in text for other in others)
@@ -145,9 +148,11 @@ def test_letters_are_short_say_what_comes_and_hold_no_health_data(done: tuple[Re
         assert len(parts) == len(fixes)
         for part in parts:
             fix = next(CATALOG.by_id[one] for one in fixes if part.startswith(CATALOG.by_id[one].title[:60]))
-            told = " ".join(part.split())
-            everywhere = [one.say for one in fix.cautions if not one.conditions and "{" not in one.say]
-            assert all(f"! {caution}" in told for caution in everywhere)
+            told = " ".join(part.partition("What to mind")[0].split())
+            for one in fix.cautions:
+                if not one.conditions and "{" not in one.say:
+                    assert (f"! {one.say}" in told) != (one.body_sign or one.buying)
+                    assert not one.body_sign or one.say in flat.partition("What to mind")[2]
     served = next(person for person in people if Decimal(person["cost"]) > 0)
     text = (out / "letters" / f"letter_{served['id']}.txt").read_text(encoding="utf-8")
     assert text.index("You get") < text.index("Do this when your things are there")

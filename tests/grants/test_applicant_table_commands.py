@@ -38,7 +38,7 @@ def test_an_empty_table_explains_every_column_and_thing(blank: Path) -> None:
     assert {f"owns.{item}" for item in CATALOG.items} <= explained
     assert all("," not in note for note in notes)
     (header,) = (line for line in text.splitlines() if not line.startswith("#"))
-    assert header.startswith("id,weight,group,person.stature,")
+    assert header.startswith("id,weight,group,name,person.stature,")
 
 
 def test_an_empty_table_filled_in_is_read(blank: Path) -> None:

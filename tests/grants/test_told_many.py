@@ -15,7 +15,7 @@ from tests.planning.drawn_workplaces import checked, drawn_case, drawn_options
 from deskmend.errors import DefectError
 from deskmend.grants.people.check import Claim, check_plans, claim_of
 from deskmend.grants.people.columns import Column
-from deskmend.grants.people.plans import PlanBasis
+from deskmend.grants.people.plans import PersonPlans, PlanBasis
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.planning.bill import bill_of, minutes_of
 from deskmend.planning.goals import Goal
@@ -29,7 +29,7 @@ from deskmend.risk.scores.day import score_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import state_of
 
-from .fund_people import CATALOG, PRICES, SMALL, plans_of, told
+from .fund_people import CATALOG, PRICES, SMALL, plans_of, rows, told
 
 BASIS = PlanBasis(CATALOG, PRICES)
 SCORED = PlanBasis(CATALOG, PRICES, kept=Goal("rosa", 5))
@@ -119,13 +119,34 @@ def test_what_is_told_of_everybody_is_what_the_functions_for_one_tell(rosa: bool
         assert (one.state, one.steps) == (claim.state, ())
 
 
-def test_steps_are_the_order_of_doing_with_what_each_adds_to_the_bill() -> None:
+def test_steps_of_today_cost_nothing_and_each_lowers_the_strain_of_today() -> None:
+    """Nothing that costs nothing would be better left, or done otherwise, until the things are there."""
     claims = [claim for claim in honest() if 0 < len(options_of(claim)) < 5][:4]
     for one, claim in zip(check_plans(claims, BASIS, steps=True), claims, strict=True):
-        weights = dict(claim.weights)
-        done = put_in_order(one.options, claim.state, claim.case, BASIS.listed, weights)
-        assert one.steps == tuple((step.option, step.cost) for step in done)
-        assert sum(cost for _, cost in one.steps) == one.bill.total
+        done = put_in_order(one.options, claim.state, claim.case, BASIS.listed, dict(claim.weights))
+        assert {option.with_name for option in one.steps} == {step.option.with_name for step in done}
+        first = list(one.steps[: one.today])
+        assert bill_of(first, claim.case, BASIS.listed).total == 0
+        if len(first) == len(one.steps):
+            continue
+        assert one.steps[one.today :] == in_set_up_order(one.steps[one.today :])
+        now = score(state_with(claim.state, first), claim.weights).total
+        for option in first:
+            others = [other for other in first if other is not option]
+            assert score(state_with(claim.state, others), claim.weights).total >= now
+
+
+def test_books_that_fit_the_feet_only_on_the_cushion_wait_for_it() -> None:
+    plans = PersonPlans(rows()["fumi-06"], BASIS)
+    taken = (("place.seat_surface", "seat_cushion=60"), ("place.feet", "feet_book=53"))
+    offers = {offer.name: offer for offer in plans.member.offers.decisions}
+    found = [next(o for o in offers[name].options if o.name == option) for name, option in taken]
+    after = state_with(plans.member.state, found)
+    strain = score(after, dict(plans.member.weights)).total
+    column = Column((("seat_cushion", 1),), strain, None, taken)
+    (one,) = check_plans([claim_of(plans, column)], BASIS, steps=True)
+    assert [option.name for option in one.steps] == ["seat_cushion=60", "feet_book=53"]
+    assert one.today == 0
 
 
 def test_the_plans_of_a_table_told_at_once_are_those_told_one_by_one() -> None:

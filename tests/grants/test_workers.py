@@ -39,8 +39,8 @@ def answers(workers: Workers | None = None, kill: int | None = None) -> Answers:
 
 
 def shown(plan: GivenPlan) -> object:
-    names = [(option.with_name, cost) for option, cost in plan.steps]
-    return names, plan.bill, plan.strain_before, plan.strain_free, plan.strain_after
+    names = [option.with_name for option in plan.steps]
+    return names, plan.today, plan.bill, plan.strain_before, plan.strain_free, plan.strain_after
 
 
 @pytest.fixture(scope="module")

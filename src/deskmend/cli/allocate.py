@@ -59,6 +59,7 @@ _FEW = 6
     help="Let money go for every gain, also where a plan cannot be told from a cheaper one of the person.",
 )
 @click.option("--letters", is_flag=True, help="Write one short letter a person.")
+@click.option("--contact", metavar="TEXT", help="Whom letters say to ask, as a name and a telephone number.")
 @click.option("--cluster", metavar="ADDRESS", help="Work on a Dask cluster, as tcp://10.0.0.5:8786.")
 @click.option(
     "--time",
@@ -85,6 +86,7 @@ def allocate_command(
     use_discomfort: bool,
     every_gain: bool,
     letters: bool,
+    contact: str | None,
     cluster: str | None,
     seconds: float | None,
     out: str,
@@ -139,8 +141,10 @@ def allocate_command(
     finally:
         teller.end()
         workers.close()
-    write_folder(folder, allocation_files(done, catalog, letters))
-    given.answer(lambda: allocation_document(done), lambda: emit(allocation_text(done, catalog, out)))
+    write_folder(folder, allocation_files(done, catalog, letters, contact))
+    given.answer(
+        lambda: allocation_document(done, catalog), lambda: emit(allocation_text(done, catalog, out))
+    )
     return output.NOT_PROVEN if done.allocation.status == "not_proven" else output.DONE
 
 

@@ -14,6 +14,7 @@ from deskmend.measures import Micro, Minor
 __all__ = [
     "Allocation",
     "FundTerms",
+    "Hindrance",
     "ItemOrder",
     "MoreMoney",
     "PersonalRules",
@@ -157,13 +158,20 @@ class StrainLevel:
         return self.strain == self.strain_at_least and self.people == self.people_at_least
 
 
+Hindrance = Literal["money", "stock", "cap", "share", "others"]
+"""Why somebody waits: all that would help costs more than what is left (``money``), takes packs that are not
+left (``stock``), costs more than one person may be given (``cap``), or would have to be paid from what is
+kept for others (``share``); ``others`` where nothing of this hinders and the policy prefers others."""
+
+
 @dataclass(frozen=True)
 class Waiting:
     """Somebody who gets nothing that costs money, though something would help."""
 
     id: str
+    why: Hindrance
     fund: Minor | None
-    """Fund at which this person would be served; None where the rules, not the money, refuse."""
+    """Fund at which this person would be served; None where something else than money hinders."""
     proven: bool
     """False: an estimate.  Money goes where it does most, at the prices of this allocation's tiers and with
     scarce packs at what they are worth; the fund is the sum of all that does as much or more."""

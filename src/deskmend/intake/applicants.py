@@ -1,8 +1,8 @@
 """Loading a table of applicants: one row a person, each checked like a case file of its own.
 
-The columns are the keys of a case joined by dots, read off the case records, beside id, weight and group: a
-key added to the case is a column here. An applicant has one place and at most two tasks; what needs a list
-of groups (other seats, persons who share a seat or desk) has no place in a row.
+The columns are the keys of a case joined by dots, read off the case records, beside id, weight, group and
+name: a key added to the case is a column here. An applicant has one place and at most two tasks; what needs
+a list of groups (other seats, persons who share a seat or desk) has no place in a row.
 
 Good rows become applicants, others are set aside with their reasons. Only texts are kept of a row, so that a
 hundred thousand applicants fit into memory and travel to other processes; `ApplicantRow.case` makes the
@@ -51,6 +51,8 @@ class ApplicantRow:
     plain: Mapping[str, Any]
     """The case as mappings, lists and texts."""
     file: str
+    name: str = ""
+    """What the person is called in a letter; empty for none."""
 
     @property
     def case(self) -> Case:
@@ -82,7 +84,7 @@ class ApplicantTable:
     """Rows set aside, by row."""
 
 
-OWN = ("id", "weight", "group")
+OWN = ("id", "weight", "group", "name")
 """Columns that are no key of a case."""
 
 OWNS = "owns."
@@ -202,7 +204,7 @@ def _form() -> TableForm:
         "a table of applicants",
         (*OWN, *columns(), *spread_columns()),
         ("id", *ALWAYS_NEEDED),
-        "id, weight, group, or a key of a case as person.stature or seat.height",
+        "id, weight, group, name, or a key of a case as person.stature or seat.height",
         max_bytes=100_000_000,
         max_rows=200_000,
         endings=TABLE_ENDINGS,
@@ -258,7 +260,7 @@ class _RowReader:
         if row.faults:
             faults = tuple(replace(fault, kind=fault.where) for fault in row.faults)
             return Rejected(row.line, row.written("id"), faults)
-        return ApplicantRow(person, row.line, weight, group, plain, self.file)
+        return ApplicantRow(person, row.line, weight, group, plain, self.file, texts.get("name", ""))
 
     def _plain(self, texts: Mapping[str, str]) -> dict[str, Any]:
         """Nest the cells of a row as a case file would have them."""

@@ -364,6 +364,10 @@ class Sentence(Conditional):
     """What is said; {size} stands for the size, {length} for the length below."""
     length: Annotated[Expression, EXPRESSION] | None = None
     """A length [mm] worked out for the person, as that of a `Cut`."""
+    buying: Annotated[bool, YES_NO] = False
+    """It helps to choose or to buy: not said to whom the thing is given."""
+    body_sign: Annotated[bool, YES_NO] = False
+    """A sign of the body to mind; a letter tells all of them at its end."""
 
     @model_validator(mode="before")
     @classmethod
@@ -582,6 +586,8 @@ class Item(Record):
     """What quantities and packs count."""
     ask: _Line | None = None
     """What to ask for, or to look at, when buying."""
+    at_home: Annotated[bool, YES_NO] = False
+    """Mostly found at home, so one asks before buying it for somebody."""
     used: _Line | None = None
     """What to look at besides where the price is for a used one."""
 

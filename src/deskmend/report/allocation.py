@@ -12,9 +12,8 @@ from collections.abc import Iterable, Sequence
 
 from deskmend.errors import visible
 from deskmend.grants.fund import FundShared
-from deskmend.grants.people.check import GivenPlan
-from deskmend.grants.people.columns import WEIGHT_UNIT
-from deskmend.grants.terms import Progress, StrainLevel, Waiting
+from deskmend.grants.people.columns import WEIGHT_UNIT, Applicant
+from deskmend.grants.terms import Hindrance, Progress, StrainLevel, Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.given_before import GIVEN_COLUMNS, Gift
@@ -23,7 +22,7 @@ from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.documents import json_text, money_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.letter import fund_to_wait_for, letter
+from deskmend.report.letter import fund_to_wait_for, letter, sizes_of, still_amiss
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.words import item_title, money_text, strain_text
 
@@ -39,20 +38,25 @@ MOST_LISTED = 10
 # --- the files -----------------------------------------------------------------------------------------
 
 
-def allocation_files(shared: FundShared, catalog: Catalog, letters: bool) -> dict[str, str]:
-    """Text of every file by its path within the folder; letters need a fund that was shared with steps."""
+def allocation_files(
+    shared: FundShared, catalog: Catalog, letters: bool, contact: str | None = None
+) -> dict[str, str]:
+    """Text of every file by its path within the folder; letters need a fund that was shared with steps.
+
+    `contact` is whom a letter says to ask.
+    """
     files = {
         "allocation.csv": _allocation_table(shared),
         "people.csv": _people_table(shared),
-        "purchase_order.csv": _order_table(shared),
+        "purchase_order.csv": _order_table(shared, catalog),
         "waiting.csv": _waiting_table(shared),
-        "summary.json": json_text(allocation_document(shared)),
+        "summary.json": json_text(allocation_document(shared, catalog)),
     }
     if shared.table.rejected:
         files["rejected.csv"] = _rejected_table(shared)
     if letters:
         for person in shared.applicants:
-            files[f"letters/letter_{person.id}.txt"] = letter(shared, person.id, catalog)
+            files[f"letters/letter_{person.id}.txt"] = letter(shared, person.id, catalog, contact)
     return files
 
 
@@ -118,50 +122,93 @@ def _people_table(shared: FundShared) -> str:
                 _exact_hours(plan.strain_after),
                 format_amount(costs[person.id], shared.currency),
                 " ".join(_bare_name(option, len(plan.state.tasks)) for option in plan.options),
-                _why_given(plan, waiting.get(person.id), costs[person.id], shared),
+                _why_given(person, waiting.get(person.id), costs[person.id], shared),
+                " ".join(still_amiss(plan.state_after)),
             )
         )
-    header = ("id", "strain_before", "strain_free", "strain_after", "cost", "with", "reason")
+    header = ("id", "strain_before", "strain_free", "strain_after", "cost", "with", "reason", "still_amiss")
     return _table(header, rows)
 
 
-def _why_given(plan: GivenPlan, waiting: Waiting | None, cost: Minor, shared: FundShared) -> str:
+REFUSED: dict[Hindrance, str] = {
+    "money": "not enough money is left",
+    "stock": "too few are left of what would help",
+    "cap": "what would help costs more than one person may be given",
+    "share": "what is left is kept for other groups",
+    "others": "the policy prefers others",
+}
+"""Why somebody waits, for whoever shares the fund."""
+
+
+def _why_given(person: Applicant, waiting: Waiting | None, cost: Minor, shared: FundShared) -> str:
     """Why a person is given what they are given; `cost` is what they were given in all rounds."""
+    plan = shared.plans[person.id]
     less = strain_text(plan.strain_free - plan.strain_after)
     if plan.bill.lines:
         return tr("Served: what is bought takes {less} strain-hours a day more off.", less=less)
     if waiting is not None:
         fund = fund_to_wait_for(waiting, shared)
         if fund is None:
-            return tr("Not served: the rules or the stock leave nothing that would help.")
+            return tr("Waiting: {why}.", why=tr(REFUSED[waiting.why]))
         if waiting.proven:
             return tr("Waiting: served from a fund of {fund}.", fund=fund)
         return tr("Waiting: served from a fund of about {fund} (estimate).", fund=fund)
+    limit = shared.wishes.limit
+    if limit is not None and not limit.broken(person.strain_free, person.score_free):
+        return tr("Comes under the limit with what is free.")
+    if limit is not None:
+        return tr("Nothing that may be given brings this person under the limit.")
     if cost:
         return tr("Served before; nothing for sale would take more off.")
-    return tr("Nothing for sale would take more off than what is free.")
+    if shared.wishes.every_gain:
+        return tr("Nothing for sale would take more off than what is free.")
+    return tr("Nothing for sale would take so much more off than what is free that it can be told.")
 
 
-def _order_table(shared: FundShared) -> str:
+def _order_table(shared: FundShared, catalog: Catalog) -> str:
     """What to order in this round, with the price of the tier that each order reaches."""
+    asked = _asked_first(shared, catalog)
     rows = (
         (
             order.item,
             str(order.packs),
             format_amount(order.unit_price, shared.currency),
             format_amount(order.cost, shared.currency),
+            _sizes(shared, order.item),
+            " ".join(asked.get(order.item, ())),
         )
         for order in shared.allocation.orders
     )
-    return _table(("item", "packs", "unit_price", "cost"), rows)
+    return _table(("item", "packs", "unit_price", "cost", "sizes", "ask_first"), rows)
+
+
+def _sizes(shared: FundShared, item: str) -> str:
+    """How many of a thing are needed in which size; empty where it has none."""
+    counts: Counter[str] = Counter()
+    for name, plan in shared.plans.items():
+        if item in dict(shared.allocation.chosen[name].packs):
+            counts.update(sizes_of(plan, item))
+    return ", ".join(f"{count} x {size}" for size, count in sorted(counts.items()))
+
+
+def _asked_first(shared: FundShared, catalog: Catalog) -> dict[str, list[str]]:
+    """Whom to ask before a thing is bought for them, by item: it is mostly found at home, and nobody said."""
+    rows = {row.id: row for row in shared.table.people}
+    asked: dict[str, list[str]] = {}
+    for name, column in shared.allocation.chosen.items():
+        said = rows[name].plain.get("owns", {})
+        for item, _ in column.packs:
+            if catalog.items[item].at_home and item not in said:
+                asked.setdefault(item, []).append(name)
+    return asked
 
 
 def _waiting_table(shared: FundShared) -> str:
     """Who gets nothing now though something would help, and the fund at which they would be served."""
-    rows = []
+    rows: list[tuple[str, str, str]] = []
     for one in shared.allocation.waiting:
         if one.fund is None:
-            rows.append((one.id, "", "refused by the rules"))
+            rows.append((one.id, "", one.why))
         else:
             fund = format_amount(one.fund + shared.given.spent, shared.currency)
             rows.append((one.id, fund, "proven" if one.proven else "estimate"))
@@ -187,7 +234,7 @@ def _served(shared: FundShared) -> int:
     return sum(bool(plan.bill.lines) for plan in shared.plans.values())
 
 
-def allocation_document(shared: FundShared) -> AllocationDocument:
+def allocation_document(shared: FundShared, catalog: Catalog) -> AllocationDocument:
     """A fund shared: money as decimal text; relief and bound as weighted strain-hours a day [h/day].
 
     With ``most_people`` relief and bound are people. gap = (bound - relief) / relief.
@@ -229,6 +276,12 @@ def allocation_document(shared: FundShared) -> AllocationDocument:
         "group_share": {group: float(part) for group, part in sorted(wishes.group_share.items())},
         "use_discomfort": wishes.use_discomfort,
         "every_gain": wishes.every_gain,
+        "ask_first": _asked_first(shared, catalog),
+        "still_amiss": {
+            one.id: lines
+            for one in shared.applicants
+            if (lines := still_amiss(shared.plans[one.id].state_after))
+        },
         "people": len(shared.applicants),
         "served": _served(shared),
         "waiting": len(given.waiting),
@@ -293,8 +346,10 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str) -> str:
     page.paragraph(_proof(shared))
     page.points(shared.warnings, mark="!")
     _order(page, shared, catalog)
+    _ask_first(page, shared, catalog)
     _levels(page, given.levels)
     _waiting(page, shared)
+    _amiss(page, shared)
     _questions(page, shared, catalog)
     page.blank()
     page.paragraph(tr("Everything stands in {folder}, one row a person.", folder=folder))
@@ -322,15 +377,26 @@ def _worth(shared: FundShared) -> str:
     given = shared.allocation
     relief = _hours(given.weighted_relief)
     if shared.wishes.policy == "most_people":
-        return trn(
-            "{count} more person comes under the limit than with free fixes alone; {relief} weighted "
-            "strain-hours a day are taken off beyond them.",
-            "{count} more people come under the limit than with free fixes alone; {relief} weighted "
-            "strain-hours a day are taken off beyond them.",
+        told = trn(
+            "{count} more person comes under the limit than with free fixes alone; beyond them, {relief} "
+            "strain-hours a day are taken off.",
+            "{count} more people come under the limit than with free fixes alone; beyond them, {relief} "
+            "strain-hours a day are taken off.",
             given.relief,
             relief=relief,
         )
-    return tr("Beyond what free fixes do, {relief} weighted strain-hours a day are taken off.", relief=relief)
+    else:
+        told = tr("Beyond what free fixes do, {relief} strain-hours a day are taken off.", relief=relief)
+    weighed = [one for one in shared.applicants if one.weight != WEIGHT_UNIT]
+    if not weighed:
+        return told
+    names = ", ".join(
+        f"{one.id} x {shown_number(f'{one.weight / WEIGHT_UNIT:g}')}" for one in weighed[:MOST_LISTED]
+    )
+    shown = names + (", ..." if weighed[MOST_LISTED:] else "")
+    return (
+        told + " " + tr("In this some count by the weight that the table gives them: {names}.", names=shown)
+    )
 
 
 def _proof(shared: FundShared) -> str:
@@ -365,8 +431,33 @@ def _order(page: Page, shared: FundShared, catalog: Catalog) -> None:
         note = trn("{count} more than needed: cheaper so", "{count} more than needed: cheaper so", spare)
         title = item_title(order.item, catalog)
         cost = money_text(order.cost, shared.currency)
+        sizes = _sizes(shared, order.item)
+        title += f": {sizes}" if sizes else ""
         rows.append((str(order.packs), "x", price, cost, f"{title}{f' ({note})' if spare else ''}"))
     page.table(rows, right=(0, 2, 3))
+
+
+def _ask_first(page: Page, shared: FundShared, catalog: Catalog) -> None:
+    asked = _asked_first(shared, catalog)
+    if not asked:
+        return
+    page.heading(tr("Ask before you buy"))
+    page.paragraph(tr("These are mostly found at home, and the table does not say whether they are there:"))
+    for item, names in asked.items():
+        shown = ", ".join(names[:MOST_LISTED]) + (", ..." if names[MOST_LISTED:] else "")
+        page.point("-", f"{item_title(item, catalog)}: {shown}")
+
+
+def _amiss(page: Page, shared: FundShared) -> None:
+    found = [(one.id, still_amiss(shared.plans[one.id].state_after)) for one in shared.applicants]
+    found = [(name, lines) for name, lines in found if lines]
+    if not found:
+        return
+    page.heading(tr("What nothing given in this round puts right"))
+    for name, lines in found[:MOST_LISTED]:
+        page.point("-", f"{name}: {' '.join(lines)}")
+    if len(found) > MOST_LISTED:
+        page.point("-", tr("{count} more in people.csv.", count=len(found) - MOST_LISTED))
 
 
 def _levels(page: Page, levels: tuple[StrainLevel, ...]) -> None:
@@ -397,7 +488,7 @@ def _waiting(page: Page, shared: FundShared) -> None:
     for one in waiting[:MOST_LISTED]:
         fund = fund_to_wait_for(one, shared)
         if fund is None:
-            page.point("-", tr("{id}: the rules or the stock refuse, not the money.", id=one.id))
+            page.point("-", f"{one.id}: {tr(REFUSED[one.why])}.")
             continue
         told = tr("{id}: from a fund of {fund}", id=one.id, fund=fund)
         page.point("-", f"{told}{'' if one.proven else tr(' (estimate)')}.")
@@ -414,21 +505,23 @@ def _questions(page: Page, shared: FundShared, catalog: Catalog) -> None:
 
     def between(low: int, high: int | None) -> str:
         unit = tr("people") if counts else tr("strain-hours a day")
-        least = str(low) if counts else _hours(low, 3)
-        if high is None:
+        least, most = (None if one is None else str(one) if counts else _rough(one) for one in (low, high))
+        if most is None:
             return tr("at least {low} {unit}", low=least, unit=unit)
-        if low == high:
+        if least == most:
             return f"{least} {unit}"
-        most = str(high) if counts else _hours(high, 3)
         return tr("{low} to {high} {unit}", low=least, high=most, unit=unit)
 
     if given.more_money is not None:
         more = given.more_money
+        extra = money_text(more.extra, shared.currency)
         page.point(
             "-",
-            tr(
+            tr("The next {extra} would bring nothing more.", extra=extra)
+            if not more.at_most
+            else tr(
                 "The next {extra} would bring {more} more.",
-                extra=money_text(more.extra, shared.currency),
+                extra=extra,
                 more=between(more.at_least, more.at_most),
             ),
         )
@@ -445,6 +538,11 @@ def _questions(page: Page, shared: FundShared, catalog: Catalog) -> None:
 
 def _hours(exact: int, decimals: int = 1) -> str:
     return strain_text(exact // WEIGHT_UNIT, decimals)
+
+
+def _rough(exact: int) -> str:
+    """Strain-hours as far as they say something: whole ones from ten on."""
+    return _hours(exact, 0 if exact >= 10 * MILLION * WEIGHT_UNIT else 1)
 
 
 def _percent(gap: float | None) -> str:

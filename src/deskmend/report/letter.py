@@ -1,24 +1,31 @@
 """One short letter for each person of a fund: what they get, why, and what to do first for nothing.
 
 A letter tells nothing of others and nothing of the person's health; warning signs are answered only by the
-advice to see a clinician.
+advice to see a clinician. It gives no sum and no count of the fund's: those are for whoever shares it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
+from deskmend.errors import visible
 from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
-from deskmend.grants.terms import Waiting
+from deskmend.grants.terms import Hindrance, Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.language import tr, trn
+from deskmend.planning.amiss import Amiss, amiss_in
+from deskmend.planning.fit import lacks_of
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.planning.selection import state_with
+from deskmend.report.fit import fit_lines
 from deskmend.report.layout import Page
-from deskmend.report.steps import cautions_of, how_text, step_title
-from deskmend.report.words import item_title, minutes_text, money_text, strain_text
+from deskmend.report.steps import how_text, said, size_text, step_title
+from deskmend.report.words import item_title, minutes_text, money_text, quantity_text, range_words
+from deskmend.workstation.state import State
 
-__all__ = ["fund_to_wait_for", "letter"]
+__all__ = ["fund_to_wait_for", "letter", "sizes_of", "still_amiss"]
 
 SEEN_FIRST: dict[Urgency, str] = {
     "emergency": "Please get emergency care now: call the emergency number. This letter can wait.",
@@ -26,57 +33,88 @@ SEEN_FIRST: dict[Urgency, str] = {
     "soon": "Before you change anything, please see a doctor or nurse.",
 }
 """First line of a letter, by the most urgent warning sign; it names none."""
+NOT_THIS_TIME: dict[Hindrance, str] = {
+    "money": "There was not enough money for everybody.",
+    "stock": "There were not enough of the things that would help you.",
+    "cap": "What would help you costs more than may be given to one person.",
+    "share": "The money that is left is kept for other groups.",
+    "others": "By the rules of this round the things went to others.",
+}
+"""Why nothing is bought for somebody, in the letter."""
 
 
-def letter(shared: FundShared, name: str, catalog: Catalog) -> str:
-    """Letter of the person with an id; the fund must have been shared with steps."""
+def letter(shared: FundShared, name: str, catalog: Catalog, contact: str | None = None) -> str:
+    """Letter of the person with an id; the fund must have been shared with steps.
+
+    `contact` says whom to ask; who sends the letter where it is left out.
+    """
     plan = shared.plans[name]
+    called = next((row.name for row in shared.table.people if row.id == name), "")
     page = Page()
     if plan.urgency is not None:
         page.paragraph(tr(SEEN_FIRST[plan.urgency]))
         page.blank()
-    page.paragraph(tr("Hello {id},", id=name))
+    page.paragraph(tr("Hello {name},", name=visible(called, None)) if called else tr("Hello,"))
+    page.paragraph(tr("Your reference: {id}", id=name))
     page.blank()
-    page.paragraph(_answer(plan))
+    waiting = next((one for one in shared.allocation.waiting if one.id == name), None)
+    page.paragraph(_answer(plan, waiting))
     _things(page, plan, catalog)
-    free, later = _today(plan)
+    after = plan.state_after
+    free, later = plan.steps[: plan.today], plan.steps[plan.today :]
     if free:
         page.heading(tr("Do this first. It costs nothing."))
-        _steps(page, free, 1, plan)
+        _steps(page, free, 1, plan, after)
     if later:
         page.heading(tr("Do this when your things are there."))
-        _steps(page, later, len(free) + 1, plan)
+        _steps(page, later, len(free) + 1, plan, after)
+    amiss = still_amiss(after)
+    if amiss:
+        page.heading(tr("What we cannot put right this time"))
+        page.points(amiss)
+        page.paragraph(tr("If you can get at something that suits you better, ask us for help with it."))
     page.heading(tr("Why this"))
     page.paragraph(_why(plan))
-    _next(page, shared, name)
+    _signs(page, plan.steps, plan, after)
     page.blank()
     page.paragraph(tr("Look again after two weeks. Does it feel right? If not, change it or ask us."))
+    asked = tr("whoever sent you this letter") if contact is None else visible(contact, None)
+    page.paragraph(tr("Whom to ask: {contact}.", contact=asked.removesuffix(".")))
     return page.text()
 
 
-def _today(plan: GivenPlan) -> tuple[list[OptionSpec], list[OptionSpec]]:
-    """Part the steps: those for today, and those that cost money or stand behind one that does."""
-    options = [option for option, _ in plan.steps]
-    paid = next((number for number, (_, cost) in enumerate(plan.steps) if cost > 0), len(options))
-    return options[:paid], options[paid:]
-
-
-def _steps(page: Page, options: list[OptionSpec], start: int, plan: GivenPlan) -> None:
-    after = state_with(plan.state, plan.options)
+def _steps(page: Page, options: Sequence[OptionSpec], start: int, plan: GivenPlan, after: State) -> None:
     for number, option in enumerate(options, start):
         page.point(f"{number}.", step_title(option, plan.state))
-        page.points(cautions_of(option, after), indent=3, mark="!")
-        page.points(how_text(option, plan.state, after), indent=3)
+        dangers = [one for one in option.fix.cautions if not one.body_sign]
+        page.points(said(dangers, option, after, given=True), indent=3, mark="!")
+        page.points(how_text(option, plan.state, after, given=True), indent=3)
 
 
-def _answer(plan: GivenPlan) -> str:
+def _signs(page: Page, options: Sequence[OptionSpec], plan: GivenPlan, after: State) -> None:
+    """Signs of the body to mind, all in one place, each with the step it belongs to."""
+    told = [
+        f"{step_title(option, plan.state)}: {line}"
+        for option in options
+        for line in said([one for one in option.fix.cautions if one.body_sign], option, after)
+    ]
+    if told:
+        page.heading(tr("What to mind"))
+        page.paragraph(tr("Everybody who is given these steps is told this:"))
+        page.points(told)
+
+
+def _answer(plan: GivenPlan, waiting: Waiting | None) -> str:
     if plan.bill.lines:
         return tr("Good news: the fund gives you things for your workplace.")
+    if waiting is not None:
+        told = tr("We could not help you with things this time.") + " " + tr(NOT_THIS_TIME[waiting.why])
+        told += " " + tr("We look again in the next round; you need not ask again.")
+    else:
+        told = tr("We looked, and found nothing to buy that would help you by so much that it can be told.")
     if plan.options:
-        return tr(
-            "This time the fund does not buy anything for you. But you can make your workplace better today."
-        )
-    return tr("This time the fund does not buy anything for you.")
+        told += " " + tr("But you can make your workplace better today.")
+    return told
 
 
 def _things(page: Page, plan: GivenPlan, catalog: Catalog) -> None:
@@ -85,46 +123,52 @@ def _things(page: Page, plan: GivenPlan, catalog: Catalog) -> None:
     page.heading(tr("You get"))
     for line in plan.bill.lines:
         packs = trn("{count} pack", "{count} packs", line.packs)
-        page.point("-", f"{item_title(line.item, catalog)}, {packs}")
+        parts = [item_title(line.item, catalog), *sizes_of(plan, line.item), packs]
+        page.point("-", ", ".join(parts))
+
+
+def sizes_of(plan: GivenPlan, item: str) -> list[str]:
+    """Sizes in which a person needs a thing that is bought for them, as the steps name them."""
+    return [
+        size_text(option)
+        for option in plan.options
+        if option.fix.kind == "bought"
+        and option.size is not None
+        and any(material.item == item for material in option.fix.materials)
+    ]
+
+
+def still_amiss(after: State) -> list[str]:
+    """What stays amiss in a workplace though everything given is there, and what would suit."""
+    # the one place of an applicant has no name of its own
+    lacks = [replace(lack, place=tr("your place")) for lack in lacks_of(after)]
+    return [*fit_lines(lacks), *map(_amiss_text, amiss_in(after))]
+
+
+def _amiss_text(one: Amiss) -> str:
+    if one.there is None or one.low is None or one.high is None:
+        return tr("The seat is hard. A padded seat would suit, or one to which a cushion can be tied.")
+    told = tr("The table is too high for the arms: {there}.", there=quantity_text(one.there, "mm"))
+    if one.kind == "table_low":
+        told = tr("The table is too low for the arms: {there}.", there=quantity_text(one.there, "mm"))
+    suit = range_words(one.low, one.high, "mm", "")
+    return told + " " + tr("At the seat there is, {range} would suit.", range=suit)
 
 
 def _why(plan: GivenPlan) -> str:
+    if not plan.options:
+        return tr("We found nothing that takes strain off your workplace.")
     told = tr(
-        "Today your work holds {before} strain-hours a day. A strain-hour is one hour in which a part of "
-        "your body is bent, stretched or pressed more than is good.",
-        before=strain_text(plan.strain_before),
+        "We count how long in a day parts of your body are bent, stretched or pressed more than is good."
     )
-    if plan.options:
+    before, less = plan.strain_before, plan.strain_before - plan.strain_after
+    if before:
         told += " " + tr(
-            "With everything in this letter it will be {after}. It takes about {time}.",
-            after=strain_text(plan.strain_after),
-            time=minutes_text(plan.minutes),
+            "What stands in this letter takes about {percent} % of that off.",
+            percent=(200 * less + before) // (2 * before),
         )
-    else:
-        told += " " + tr("We found nothing that takes more off.")
-    return told
-
-
-def _next(page: Page, shared: FundShared, name: str) -> None:
-    waiting = next((one for one in shared.allocation.waiting if one.id == name), None)
-    if waiting is None:
-        return
-    page.heading(tr("Why not yet, and what comes next"))
-    fund = fund_to_wait_for(waiting, shared)
-    if fund is None:
-        page.paragraph(
-            tr("What would help you is not to be had now, or costs more than one person may be given.")
-        )
-    else:
-        told = tr(
-            "There is not enough money for everybody, and it goes where it helps most. You are on the "
-            "waiting list. With a fund of {fund} it would be your turn.",
-            fund=fund,
-        )
-        if not waiting.proven:
-            told += " " + tr("That sum is an estimate.")
-        page.paragraph(told)
-    page.paragraph(tr("You need not ask again: the next round looks at your answers anew."))
+    told += " " + tr("It takes about {time} of your time.", time=minutes_text(plan.minutes))
+    return told + " " + tr("This is load taken off your body. It is no promise against pain or injury.")
 
 
 def fund_to_wait_for(waiting: Waiting, shared: FundShared) -> str | None:

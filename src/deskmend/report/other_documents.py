@@ -268,6 +268,8 @@ class AllocationDocument(TypedDict):
     group_share: dict[str, float]
     use_discomfort: bool
     every_gain: bool
+    ask_first: dict[str, list[str]]
+    still_amiss: dict[str, list[str]]
     people: int
     served: int
     waiting: int

@@ -121,14 +121,20 @@ def _stacked(pieces: Sequence[Mm]) -> str:
     return " + ".join(_sized(piece, "mm").removesuffix(unit) for piece in pieces)
 
 
-def said(sentences: Iterable[Sentence | None], option: OptionSpec, state: State) -> list[str]:
+def said(
+    sentences: Iterable[Sentence | None], option: OptionSpec, state: State, given: bool = False
+) -> list[str]:
     """Sentences of a fix that concern who works in a state, with size and length put in.
 
-    One whose length nobody knows is left out.
+    One whose length nobody knows is left out, and what helps to buy where the things are `given`.
     """
     out = []
     for one in sentences:
-        if one is None or not concerns(one, option.owner, state, len(option.pieces)):
+        if (
+            one is None
+            or (given and one.buying)
+            or not concerns(one, option.owner, state, len(option.pieces))
+        ):
             continue
         told = filled(one.say, option)
         if one.length is None:
@@ -345,15 +351,18 @@ FEET_LEAVE = {
 """What is said where a step puts feet elsewhere, by what they rest on before it."""
 
 
-def how_text(option: OptionSpec, before: State, state: State) -> list[str]:
-    """How a step is done in a state, line by line; what leaves its place for it comes first."""
+def how_text(option: OptionSpec, before: State, state: State, given: bool = False) -> list[str]:
+    """How a step is done in a state, line by line; what leaves its place for it comes first.
+
+    Where the things are `given`, without what helps to buy them.
+    """
     out = []
     for change in option.changes:
         owner, name = change.slot
         rested = str(before.values.get((owner, name), ""))
         if name == "feet.on" and rested in FEET_LEAVE and change.value not in FEET_LEAVE:
             out.append(tr(FEET_LEAVE[rested]))
-    return out + said(option.fix.how, option, state)
+    return out + said(option.fix.how, option, state, given)
 
 
 def right_text(option: OptionSpec, state: State) -> str | None:

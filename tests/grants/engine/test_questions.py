@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
+from typing import Any
 
 import pytest
 from tests.stages import seeds
 
 from deskmend.grants.engine.share import share
+from deskmend.grants.people.columns import Applicant, Column
+from deskmend.grants.terms import FundTerms
 
 from .instances import invented
+from .listed import ListedPlans, ListedPool
 from .one_piece import most_by_one_program
 
 
@@ -83,3 +88,43 @@ def test_more_than_enough_money_serves_everybody_best(people: int, scarce: bool,
         assert found.status == "optimal"
         assert found.relief == most
         assert found.waiting == ()
+
+
+CHEAP, DEAR = Column((("mat", 1),), 700), Column((("stand", 1),), 400)
+"""Two plans that help, beside one that costs nothing and leaves 1000."""
+
+
+def waiting_of(*plans: Column, **terms: Any) -> tuple[str, ...]:
+    """Why somebody waits who is one of two, the other counting a thousand times as much."""
+    rules = FundTerms(**{"fund": 1000, "base": {"mat": 500, "stand": 900}, **terms})
+    people = [Applicant("first", 1000, 1000, 10**6), Applicant("second", 1000, 1000)]
+    listed = ListedPlans([Column((), 1000), *plans], rules.base)
+    found = share(people, ListedPool({one.id: listed for one in people}), rules)
+    assert found.chosen["second"].packs == ()
+    return tuple(one.why for one in found.waiting if one.id == "second")
+
+
+def test_why_somebody_waits_is_true_and_without_it_they_are_served() -> None:
+    """Each hindrance is taken away in turn: then nobody waits."""
+    assert waiting_of(DEAR) == ("money",)
+    assert waiting_of(DEAR, fund=10_000, stock={"stand": 1}) == ("stock",)
+    assert waiting_of(CHEAP, DEAR, fund=10_000, cap=400) == ("cap",)
+    assert waiting_of() == ()
+    for plans, terms in (((DEAR,), {"fund": 1800}), ((DEAR,), {"fund": 10_000, "stock": {"stand": 2}})):
+        with pytest.raises(AssertionError):
+            waiting_of(*plans, **terms)
+    with pytest.raises(AssertionError):
+        waiting_of(CHEAP, DEAR, fund=10_000, cap=500)
+
+
+def test_who_may_not_draw_on_what_is_kept_for_others_is_told_so() -> None:
+    terms = FundTerms(1000, {"mat": 500}, group_share={"shop": Fraction(1, 2)})
+    people = [
+        Applicant("away", 1000, 1000),
+        Applicant("away2", 1000, 1000),
+        Applicant("in", 9, 9, group="shop"),
+    ]
+    plans = {name: ListedPlans([Column((), 1000), CHEAP], terms.base) for name in ("away", "away2")}
+    plans["in"] = ListedPlans([Column((), 9)], terms.base)
+    found = share(people, ListedPool(plans), terms)
+    assert [(one.why, one.fund) for one in found.waiting] == [("share", None)]

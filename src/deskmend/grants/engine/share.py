@@ -25,6 +25,7 @@ from deskmend.grants.people.columns import Applicant, Column, Pool, pareto
 from deskmend.grants.terms import (
     Allocation,
     FundTerms,
+    Hindrance,
     MoreMoney,
     SharingStatus,
     StockCost,
@@ -243,26 +244,63 @@ def _waiting(search: ColumnSearch, allocation: Allocation, result: AimResult) ->
     if result.duals.money and not result.duals.free:
         worth.update(zip(result.items, result.duals.packs, strict=True))
     steps: list[tuple[float, str, Minor, bool]] = []
-    helped: set[str] = set()
+    hindered: dict[str, Hindrance] = {}
     for person in search.people:
+        known = list(search.known[person.id].values())
         plans = [
             column
-            for column in search.known[person.id].values()
+            for column in known
             if search.rules.admitted(person, column.strain, column.cost(terms.base)) is not None
         ]
         mine = _steps(person, plans, terms, worth, paid)
         steps += [(rank, person.id, money, number == 0) for number, (rank, money) in enumerate(mine)]
-        if not mine or allocation.chosen[person.id].packs:
-            helped.add(person.id)
+        if allocation.chosen[person.id].packs:
+            continue
+        if mine:
+            hindered[person.id] = _hindrance(_useful(person, plans, terms), allocation, terms)
+        elif _useful(person, known, terms):
+            hindered[person.id] = "cap"
     steps.sort(key=lambda one: (-one[0], one[1]))
     spent = accumulate(money for _, _, money, _ in steps)
     listed = []
     for (_, one, money, is_first), total in zip(steps, spent, strict=True):
-        if is_first and one not in helped:
-            listed.append(Waiting(one, max(total, allocation.spent + money, terms.fund + 1), False))
-    shown = {one.id for one in listed} | helped
+        if is_first and hindered.get(one) == "money":
+            fund = max(total, allocation.spent + money, terms.fund + 1)
+            listed.append(Waiting(one, "money", fund, False))
     listed.sort(key=lambda one: (one.fund or 0, one.id))
-    return (*listed, *(Waiting(one.id, None, False) for one in search.people if one.id not in shown))
+    others = sorted((one, why) for one, why in hindered.items() if why != "money")
+    return (*listed, *(Waiting(one, why, None, False) for one, why in others))
+
+
+def _useful(person: Applicant, plans: Sequence[Column], terms: FundTerms) -> list[Column]:
+    """Plans that would do for a person what the policy counts."""
+    limit = terms.limit
+    if limit is None:
+        return [plan for plan in plans if plan.packs and plan.strain < person.strain_free]
+    above = limit.broken(person.strain_free, person.score_free)
+    return [plan for plan in plans if above and limit.kept(plan.strain, plan.score)]
+
+
+def _hindrance(useful: Sequence[Column], allocation: Allocation, terms: FundTerms) -> Hindrance:
+    """What of all that would help somebody hinders beside this allocation."""
+    given = list(allocation.chosen.values())
+    taken = packs_of(given)
+    in_stock = [
+        plan
+        for plan in useful
+        if all(
+            taken.get(item, 0) + count <= terms.stock.get(item, taken.get(item, 0) + count)
+            for item, count in plan.packs
+        )
+    ]
+    if not in_stock:
+        return "stock"
+    for plan in in_stock:
+        needed = packs_of([*given, plan])
+        orders = cheapest_orders(market_of(terms, needed), needed)
+        if orders is not None and sum(order.cost for order in orders) <= terms.fund:
+            return "share" if terms.group_share else "others"
+    return "money"
 
 
 def _steps(

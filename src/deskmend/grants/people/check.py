@@ -12,7 +12,7 @@ from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case
 from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.reading.ids import parse_fix_name
-from deskmend.measures import Micro, Minor, Minutes
+from deskmend.measures import Micro, Minutes
 from deskmend.planning.bill import Bill, bill_of, minutes_of
 from deskmend.planning.inputs import most_urgent
 from deskmend.planning.model.cut import carrier_name
@@ -59,8 +59,9 @@ class GivenPlan:
 
     - `id`: who.
     - `options`: fixes in set-up order.
-    - `steps`: the same in the order of doing, with what each adds to the bill at listed prices, where that
-      was asked; else empty [minor units].
+    - `steps`: the same in the order of doing, where that was asked; else empty.
+    - `today`: how many of the steps can be done at once: they cost nothing, and none would be better
+      otherwise until the things that are bought are there.
     - `state`: without the fixes.
     - `bill`: what is bought, at listed prices.
     - `strain_before`, `strain_free`, `strain_after`: now, with free fixes only, and with the plan [millionths
@@ -71,7 +72,8 @@ class GivenPlan:
 
     id: str
     options: tuple[OptionSpec, ...]
-    steps: tuple[tuple[OptionSpec, Minor], ...]
+    steps: tuple[OptionSpec, ...]
+    today: int
     state: State
     bill: Bill
     strain_before: Micro
@@ -79,6 +81,11 @@ class GivenPlan:
     strain_after: Micro
     minutes: Minutes
     urgency: Urgency | None
+
+    @property
+    def state_after(self) -> State:
+        """The workplace with the plan."""
+        return state_with(self.state, self.options)
 
 
 def claim_of(plans: PersonPlans, column: Column) -> Claim:
@@ -124,7 +131,7 @@ def check_plans(claims: Sequence[Claim], basis: PlanBasis, steps: bool) -> list[
             GivenPlan(
                 claim.row.id,
                 options,
-                _in_order(claim, options, basis) if steps else (),
+                *(_in_order(claim, options, basis) if steps else ((), 0)),
                 claim.state,
                 bill,
                 strains[number],
@@ -203,6 +210,32 @@ def _named(wish: str, options: Sequence[OptionSpec]) -> list[OptionSpec]:
 
 def _in_order(
     claim: Claim, options: Sequence[OptionSpec], basis: PlanBasis
-) -> tuple[tuple[OptionSpec, int], ...]:
+) -> tuple[tuple[OptionSpec, ...], int]:
+    """Fixes in the order of doing, and how many of them can be done today."""
     done = put_in_order(options, claim.state, claim.case, basis.listed, dict(claim.weights))
-    return tuple((step.option, step.cost) for step in done)
+    paid = next((number for number, step in enumerate(done) if step.cost > 0), len(done))
+    today = [step.option for step in done[:paid]]
+    if paid < len(done):
+        while waits := [one for one in today if _better_for_now(one, today, claim, basis)]:
+            today.remove(waits[0])
+    # what is bought comes all at once, so the rest is set up as a whole
+    return (*today, *in_set_up_order(one for one in options if one not in today)), len(today)
+
+
+def _better_for_now(option: OptionSpec, today: Sequence[OptionSpec], claim: Claim, basis: PlanBasis) -> bool:
+    """Whether leaving a fix, or a rival of it that costs nothing, leaves less among what is done today."""
+    rivals = next(offer.options for offer in claim.offers.decisions if option in offer.options)
+    others = [one for one in today if one is not option]
+    tried = [others, *([*others, rival] for rival in rivals if rival is not option)]
+    free = [
+        plan
+        for plan in tried
+        if not (bill := bill_of(plan, claim.case, basis.listed)).total and not bill.missing
+    ]
+    sound = [plan for plan in free if not clashes(plan)]
+    states = [state_with(claim.state, plan) for plan in (today, *sound)]
+    now, *instead = strain_of_many(states, [claim.weights] * len(states))
+    broken = breaches_of_many(
+        [claim.state] * len(sound), states[1:], [[(o.fix, o.owner) for o in plan] for plan in sound]
+    )
+    return any(strain < now and not breach for strain, breach in zip(instead, broken, strict=True))

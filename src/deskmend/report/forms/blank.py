@@ -195,7 +195,7 @@ def blank_applicants(catalog: Catalog) -> str:
         # A table program would part the note at its commas.
         out.write(f"# {line}".rstrip().replace(",", ";") + "\n")
     owned = [f"{OWNS}{item}" for item in ASKED_THINGS if item in catalog.items]
-    csv.writer(out, lineterminator="\n").writerow(["id", "weight", "group", *ASKED_COLUMNS, *owned])
+    csv.writer(out, lineterminator="\n").writerow(["id", "weight", "group", "name", *ASKED_COLUMNS, *owned])
     return out.getvalue()
 
 
@@ -209,6 +209,7 @@ def _notes(catalog: Catalog) -> list[str]:
         tr("id: a name for the row, not the person's name: letters, digits, _ and -. Needed."),
         tr("weight: how much the person counts, 1 if left empty, at most three decimals."),
         tr("group: a word such as shop, where parts of the fund are kept for groups."),
+        tr("name: what a letter calls the person; it may stay empty, and stands nowhere else."),
     ]
     for name in ASKED_COLUMNS:
         column = known[name]

@@ -1,0 +1,115 @@
+"""What a letter and the page for whoever shares the fund say, each from the state it speaks of."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+from tests.planning.cases import CATALOG, made
+
+from deskmend.grants.fund import FundShared, FundWishes, gifts_of
+from deskmend.grants.people.check import check_plans, claim_of
+from deskmend.grants.people.columns import Column
+from deskmend.grants.people.plans import PersonPlans, PlanBasis
+from deskmend.grants.terms import Allocation, ItemOrder, MoreMoney, Waiting, packs_of, weighted_relief
+from deskmend.intake.applicants import ApplicantTable
+from deskmend.intake.given_before import GivenBefore
+from deskmend.planning.amiss import amiss_in
+from deskmend.report.allocation import allocation_files, allocation_text
+from deskmend.report.letter import letter
+from deskmend.workstation.state import state_of
+
+from .fund_people import PRICES, rows
+
+BASIS = PlanBasis(CATALOG, PRICES, every_gain=False)
+
+
+@cache
+def plans_of(name: str) -> PersonPlans:
+    return PersonPlans(rows()[name], BASIS)
+
+
+def shared_by(*given: tuple[str, int], called: str = "", **more: Any) -> FundShared:
+    """A fund that gives each of some people the plan offered at a place among those offered."""
+    chosen: dict[str, Column] = {name: plans_of(name).offered[place] for name, place in given}
+    people = tuple(plans_of(name).applicant() for name in chosen)
+    plans = check_plans(
+        [claim_of(plans_of(name), column) for name, column in chosen.items()], BASIS, steps=True
+    )
+    priced = {name: item.price for name, item in PRICES.items.items()}
+    orders = tuple(ItemOrder(item, n, n, priced[item]) for item, n in packs_of(chosen.values()).items())
+    spent, relief = sum(order.cost for order in orders), weighted_relief(people, chosen)
+    allocation = Allocation("most_relief", "optimal", chosen, orders, spent, relief, relief, relief, **more)
+    table = ApplicantTable("people.csv", tuple(replace(rows()[name], name=called) for name in chosen))
+    return FundShared(
+        table,
+        FundWishes(spent + 120),
+        "EUR",
+        PRICES,
+        GivenBefore(),
+        people,
+        allocation,
+        {plan.id: plan for plan in plans},
+        gifts_of(allocation),
+    )
+
+
+def told(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_who_waits_is_told_why_without_sums_and_whom_to_ask() -> None:
+    shared = shared_by(("ana-01", 0), called="Ana", waiting=(Waiting("ana-01", "stock", None, False),))
+    text = told(letter(shared, "ana-01", CATALOG, "the office, room 3."))
+    assert text.startswith(
+        "Hello Ana, Your reference: ana-01 We could not help you with things this time. There were"
+    )
+    assert text.endswith("Whom to ask: the office, room 3.")
+    assert "EUR" not in text
+    nothing = told(letter(shared_by(("ana-01", 0)), "ana-01", CATALOG))
+    assert nothing.startswith("Hello, Your reference: ana-01 We looked, and found nothing to buy")
+    assert nothing.endswith("Whom to ask: whoever sent you this letter.")
+
+
+def test_what_nothing_given_mends_is_told_to_the_person_and_to_the_board() -> None:
+    """Ana's elbow hangs at 450 + 235 = 685: a table of 770 is 85 too high, and her metal stool is hard."""
+    shared = shared_by(("ana-01", 0))
+    for text in (letter(shared, "ana-01", CATALOG), allocation_text(shared, CATALOG, "x")):
+        assert "The table is too high for the arms: 770 mm. At the seat there is, 643 to 693 mm" in told(text)
+        assert "The seat is hard." in text
+    assert "770 mm" in allocation_files(shared, CATALOG, letters=False)["people.csv"]
+    assert amiss_in(state_of(made())) == ()
+    low = made(places__0__desk__height="520", places__0__desk__underside="500")
+    assert [one.kind for one in amiss_in(state_of(low))] == ["table_low"]
+
+
+def test_sizes_stand_in_the_order_and_in_the_letter_and_a_towel_is_asked_for_first() -> None:
+    """Nobody wrote whether there is a towel in the house, so it is asked before it is bought."""
+    place = next(k for k, one in enumerate(plans_of("cora-03").offered) if "bath_towel" in dict(one.packs))
+    assert "owns.bath_towel" not in rows()["cora-03"].plain.get("owns", {})
+    shared = shared_by(("cora-03", place), ("gil-07", -1))
+    files = allocation_files(shared, CATALOG, letters=False)
+    assert "bath_towel,1,5.90,5.90,,cora-03\n" in files["purchase_order.csv"]
+    page = allocation_text(shared, CATALOG, "x")
+    assert "- Towel: cora-03\n" in page
+    assert '"ask_first": {' in files["summary.json"]
+
+
+def test_what_more_money_brings_is_told_as_far_as_it_says_something() -> None:
+    for more, words in (
+        (MoreMoney(10_000, 10_632_127_000, 17_764_477_000), "would bring 11 to 18 strain-hours a day more"),
+        (MoreMoney(10_000, 400_000_000, 1_240_000_000), "would bring 0.4 to 1.2 strain-hours a day more"),
+        (MoreMoney(10_000, 0, 0), "would bring nothing more"),
+    ):
+        assert words in told(allocation_text(shared_by(("ana-01", 0), more_money=more), CATALOG, "x"))
+
+
+def test_weights_are_told_with_whom_they_count_for() -> None:
+    """Where everybody counts alike nothing is said of weights."""
+    plain = shared_by(("ana-01", 0))
+    assert "weight" not in allocation_text(plain, CATALOG, "x")
+    weighed = replace(plain, applicants=tuple(replace(one, weight=1500) for one in plain.applicants))
+    assert "count by the weight that the table gives them: ana-01 x 1.5." in told(
+        allocation_text(weighed, CATALOG, "x")
+    )
