@@ -16,8 +16,10 @@ from deskmend.grants.terms import Allocation, ItemOrder, MoreMoney, Waiting, pac
 from deskmend.intake.applicants import ApplicantTable
 from deskmend.intake.given_before import GivenBefore
 from deskmend.planning.amiss import amiss_in
+from deskmend.planning.score import score
+from deskmend.planning.selection import state_with
 from deskmend.report.allocation import allocation_files, allocation_text
-from deskmend.report.letter import letter
+from deskmend.report.letter import letter, room_lacking
 from deskmend.workstation.state import state_of
 
 from .fund_people import PRICES, rows
@@ -112,4 +114,31 @@ def test_weights_are_told_with_whom_they_count_for() -> None:
     weighed = replace(plain, applicants=tuple(replace(one, weight=1500) for one in plain.applicants))
     assert "count by the weight that the table gives them: ana-01 x 1.5." in told(
         allocation_text(weighed, CATALOG, "x")
+    )
+
+
+def test_who_is_given_more_than_the_desk_holds_is_told_and_so_is_the_board() -> None:
+    """Side by side keyboard 440, sheet 210 and mouse 64 leave no room on 800 once the sheet lies aside."""
+    taken = (
+        ("keyboard", "keyboard_basic"),
+        ("mouse", "mouse_basic"),
+        ("task.paper_side", "paper_side=right"),
+        ("place.screen_height", "screen_stand=160"),
+    )
+    plans = PersonPlans(rows()["ben-02"], BASIS)
+    after = state_with(plans.member.state, plans.member.offers.taken(dict(taken)))
+    strain = score(after, dict(plans.member.weights)).total
+    given = Column((("keyboard", 1), ("mouse", 1), ("screen_stand", 1)), strain, None, taken)
+    (plan,) = check_plans([claim_of(plans, given)], BASIS, steps=True)
+    assert room_lacking(plan) == "paper"
+    assert (
+        room_lacking(
+            replace(plan, state=plan.state.with_values({(("place", "place"), "desk.width"): 1600.0}))
+        )
+        == ""
+    )
+    shared = shared_by(("ana-01", 0))
+    both = replace(shared, plans={**shared.plans, "ben-02": plan})
+    assert "- ben-02: On the desk there may be no room beside the rest for: paper." in told(
+        allocation_text(both, CATALOG, "x")
     )

@@ -22,7 +22,7 @@ from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.documents import json_text, money_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.letter import fund_to_wait_for, letter, sizes_of, still_amiss
+from deskmend.report.letter import fund_to_wait_for, letter, room_lacking, sizes_of, still_amiss
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.words import item_title, money_text, strain_text
 
@@ -439,10 +439,17 @@ def _order(page: Page, shared: FundShared, catalog: Catalog) -> None:
 
 def _ask_first(page: Page, shared: FundShared, catalog: Catalog) -> None:
     asked = _asked_first(shared, catalog)
-    if not asked:
+    lacking = [(name, things) for name, plan in shared.plans.items() if (things := room_lacking(plan))]
+    if not asked and not lacking:
         return
     page.heading(tr("Ask before you buy"))
-    page.paragraph(tr("These are mostly found at home, and the table does not say whether they are there:"))
+    for name, things in lacking[:MOST_LISTED]:
+        told = tr("On the desk there may be no room beside the rest for: {things}.", things=things)
+        page.point("-", f"{name}: {told}")
+    if asked:
+        page.paragraph(
+            tr("These are mostly found at home, and the table does not say whether they are there:")
+        )
     for item, names in asked.items():
         shown = ", ".join(names[:MOST_LISTED]) + (", ..." if names[MOST_LISTED:] else "")
         page.point("-", f"{item_title(item, catalog)}: {shown}")

@@ -15,7 +15,7 @@ from deskmend.risk.severity import curves
 from deskmend.workstation.distances import BEHIND_SCREEN, MIDDLE_FOREARM_HAND, OTHER_SIDE
 from deskmend.workstation.state import DEVICES, PERSON, State, evaluate
 
-__all__ = ["AboveView", "Reached", "above_view"]
+__all__ = ["AboveView", "Reached", "above_view", "no_room_for"]
 
 SHEET_WIDTH = 210.0
 """Width of an A4 sheet [mm] (ISO 216)."""
@@ -84,17 +84,8 @@ def above_view(before: State, after: State, task: str) -> AboveView:
 
     x to the right of the middle of the body, y forward from the shoulders [mm].
     """
-    poses, laid, placed = [], [], []
-    for state in (before, after):
-        mode = modes_of(state, task)[0]
-        pose = pose_of(state, task, mode)
-        things = things_of(state, task, mode, pose, desk_edge(state, task, mode, pose))
-        poses.append(pose)
-        placed.append(things)
-        laid.append(_laid(state, task, pose, things))
-    (was, _), (will, no_room) = laid
-    things = placed[1]
-    front, back = (x - poses[1].shoulder_upright[0] for x in (things.desk_front, things.desk_back))
+    (_, _, was, _), (pose, things, will, no_room) = (_seen(state, task) for state in (before, after))
+    front, back = (x - pose.shoulder_upright[0] for x in (things.desk_front, things.desk_back))
     half = _half_width(after, task)
     body = after.body
     near, far = (
@@ -107,7 +98,7 @@ def above_view(before: State, after: State, task: str) -> AboveView:
     canvas = Canvas(
         -max(sides) - 30.0,
         max(sides) + 30.0,
-        poses[1].eye_upright[0] - poses[1].shoulder_upright[0] - 200.0,
+        pose.eye_upright[0] - pose.shoulder_upright[0] - 200.0,
         max(tops) + 40.0,
         tr("The desk from above, drawn to scale. What lies where stands in the list beside it."),
     )
@@ -121,7 +112,7 @@ def above_view(before: State, after: State, task: str) -> AboveView:
         canvas.outline(one.shape, f"then thing {one.name}", {"of": one.name})
         x, y = _middle(one.shape)
         canvas.text((x, y - 18.0), _FIGURES[one.name], "middle")
-    _person(canvas, poses[1], wide)
+    _person(canvas, pose, wide)
     writes = _writing_side(after, task)
     if writes:
         canvas.circle((writes * wide, 0.0), 16.0, "joint", {"of": "writing_shoulder"})
@@ -131,6 +122,29 @@ def above_view(before: State, after: State, task: str) -> AboveView:
         _reached(after, task, curves()["reach"].zero_at),
         quantity_text(near, "mm"),
     )
+
+
+def no_room_for(state: State, task: str) -> str:
+    """What the desk has no room for beside the rest of a task's things; empty where all lies on it."""
+    _, _, _, no_room = _seen(state, task)
+    return ", ".join(_words()[name] for name in no_room)
+
+
+def _seen(state: State, task: str) -> tuple[Pose, Things, tuple[_Thing, ...], tuple[str, ...]]:
+    """Person and things of a task, what lies on the desk, and what it has no room for."""
+    mode = modes_of(state, task)[0]
+    pose = pose_of(state, task, mode)
+    things = things_of(state, task, mode, pose, desk_edge(state, task, mode, pose))
+    return pose, things, *_laid(state, task, pose, things)
+
+
+def _words() -> dict[str, str]:
+    return {
+        "screen": tr("screen or laptop"),
+        "keyboard": tr("keyboard"),
+        "mouse": tr("mouse"),
+        "paper": tr("paper"),
+    }
 
 
 _FIGURES = {"screen": "1", "keyboard": "2", "mouse": "3", "paper": "4"}
@@ -143,12 +157,7 @@ def _half_width(state: State, task: str) -> float:
 
 def _legend(names: Sequence[str], writes: bool, no_room: Sequence[str]) -> str:
     """Figures of the things drawn, and what they are; a dot marks the shoulder of the hand that writes."""
-    words = {
-        "screen": tr("screen or laptop"),
-        "keyboard": tr("keyboard"),
-        "mouse": tr("mouse"),
-        "paper": tr("paper"),
-    }
+    words = _words()
     told = ", ".join(f"{figure} {words[name]}" for name, figure in _FIGURES.items() if name in names)
     out = [f"{told}."]
     if writes:
