@@ -15,6 +15,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.planning.explain import QuantityReading, readings
 from deskmend.planning.exposures import exposure_rows
+from deskmend.planning.leave import worth_leave
 from deskmend.planning.plan import Plan
 from deskmend.planning.score import weights_of
 from deskmend.report.assessment import add_exposures, range_sources, reading_name
@@ -116,10 +117,6 @@ def _value(one: QuantityReading | None) -> str:
     return "" if one is None else value_words(one.value, one.unit, one.name)
 
 
-NEEDS_LEAVE = ("no_leave", "may_not_alter")
-"""Causes for which a fix is not offered that leave would take away."""
-
-
 @dataclass(frozen=True)
 class LeaveView:
     """What is asked of others for one budget, and what could be looked at too if they gave leave."""
@@ -155,13 +152,13 @@ def leave_view(plan: Plan, catalog: Catalog) -> LeaveView:
         tuple(asks),
         "" if asks else tr("Nothing in this plan needs leave. All of it comes off again."),
         tuple(purchase_text(line, plan.currency, catalog) for line in plan.bill.lines),
-        tuple(_with_leave(plan)),
+        tuple(_with_leave(plan, catalog)),
     )
 
 
-def _with_leave(plan: Plan) -> list[str]:
+def _with_leave(plan: Plan, catalog: Catalog) -> list[str]:
     reasons: dict[str, list[str]] = {}
-    for left in plan.left_out:
-        if left.cause in NEEDS_LEAVE:
-            reasons.setdefault(tr(left.fix.title), []).append(left.reason.rstrip("."))
+    planned = [step.option for step in plan.steps]
+    for left in worth_leave(plan.case, plan.state_before, planned, plan.left_out, catalog):
+        reasons.setdefault(tr(left.fix.title), []).append(left.reason.rstrip("."))
     return [f"{title} ({'; '.join(dict.fromkeys(why))})" for title, why in reasons.items()]
