@@ -142,8 +142,36 @@ def test_a_seat_too_low_still_has_the_floor_under_the_feet() -> None:
     assert (found.low, found.high) == (0.0, 0.0)
 
 
+SECOND_HAND = "What to look for second hand"
+TABLE, CHAIR = "A table to type at", "A chair: front edge"
+TOO_HIGH: dict[str, Any] = {"places__0__desk__height": "760", "places__0__desk__underside": "730"}
+
+
+def looked_for(**changes: Any) -> set[str]:
+    told = assessment_text(assess(made(**changes), CATALOG, SAMPLE), CATALOG)
+    assert "front edge of the seat" in told or "wheelchair" in changes.values()
+    assert "top of the table to type at" in told
+    return {text for text in (SECOND_HAND, TABLE, CHAIR) if text in told}
+
+
 @pytest.mark.parametrize(
-    "word", ["front edge of the seat", "What to look for second hand", "table to type at"]
+    ("changes", "wanted"),
+    [
+        ({}, set()),
+        (TOO_HIGH, {SECOND_HAND, TABLE}),
+        ({**TOO_HIGH, "places__0__desk__height_range": ["640", "800"]}, set()),
+        ({"places__0__seat__depth": "540"}, {SECOND_HAND, CHAIR}),
+        ({"places__0__seat__depth": "540", "places__0__seat__base": "wheelchair"}, set()),
+        ({**TOO_HIGH, "places__0__seat__base": "wheelchair"}, {SECOND_HAND, TABLE}),
+    ],
 )
-def test_the_text_says_what_to_look_for(word: str) -> None:
-    assert word in assessment_text(assess(made(), CATALOG, SAMPLE), CATALOG)
+def test_what_to_look_for_second_hand_is_said_of_what_does_not_suit(
+    changes: dict[str, Any], wanted: set[str]
+) -> None:
+    assert looked_for(**changes) == wanted
+
+
+def test_a_wheelchair_brings_its_seat_with_it() -> None:
+    found = ranges(places__0__seat__base="wheelchair")
+    assert found.keys().isdisjoint({"seat_height", "seat_depth", "foot_surface"})
+    assert found["desk_height_keys"] == ranges()["desk_height_keys"]

@@ -35,6 +35,8 @@ FOR_WHICH_SEAT = (
     "that does."
 )
 ESTIMATED = "~"
+CHAIR = ("seat_height", "seat_depth")
+"""Ranges that a chair has to meet; all others are the table's."""
 ROOM = ("leg_width", "knee_depth", "foot_depth")
 """Ranges from what the least standard asks for to what meets all of them."""
 
@@ -62,12 +64,15 @@ def add_suits(page: Page, ranges: Sequence[SuitRange]) -> None:
         page.paragraph(
             tr("{mark} rests on an estimate of the body: measure before you buy.", mark=ESTIMATED), 2
         )
-    page.heading(tr("What to look for second hand"))
-    page.points(_second_hand(ranges))
+    if found := _second_hand(ranges):
+        page.heading(tr("What to look for second hand"))
+        page.points(found)
 
 
-def suits_fold(ranges: Sequence[SuitRange]) -> Fold:
-    """Put what to look for into a line, with every range behind it."""
+def suits_fold(ranges: Sequence[SuitRange]) -> Fold | None:
+    """Put what to look for into a line, with every range behind it; None where all that is there suits."""
+    if not _second_hand(ranges):
+        return None
     lines = (f"{tr(NAMES[one.name])}: {_words(one)}" for one in ranges)
     return Fold(tr("What to look for second hand"), (*_second_hand(ranges), *lines, tr(FOR_WHICH_SEAT)))
 
@@ -83,7 +88,13 @@ def _words(one: SuitRange) -> str:
 
 
 def _second_hand(ranges: Sequence[SuitRange]) -> list[str]:
+    """What to look for of chair and table, each only where the one that is there does not suit."""
     found = {one.name: one for one in ranges}
+    unsuited = {one.name for one in ranges if not one.there_suits}
+    if unsuited.isdisjoint(CHAIR):
+        found = {name: one for name, one in found.items() if name not in CHAIR}
+    if unsuited <= set(CHAIR):
+        found = {name: one for name, one in found.items() if name in CHAIR}
     out = []
     if (seat := found.get("seat_height")) is not None and (depth := found.get("seat_depth")) is not None:
         out.append(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -74,6 +74,8 @@ class SuitRange:
         Keys of the sources of both ends.
     estimated : bool
         It hangs on a body dimension that nobody measured.
+    there_suits : bool
+        What is there lies within it, or can be set to, or is not used.
     """
 
     name: str
@@ -81,6 +83,7 @@ class SuitRange:
     high: Mm
     sources: tuple[str, ...]
     estimated: bool
+    there_suits: bool = True
 
 
 Asked = tuple[str, Mapping[str, str]]
@@ -131,21 +134,58 @@ def suits(state: State) -> tuple[SuitRange, ...]:
     -------
     tuple of SuitRange
         Seat height and depth, foot surface, desk heights, underside, screen edge, room for the legs [mm]. A
-        range that nothing satisfies is left out.
+        range that nothing satisfies is left out, and so is what a wheelchair brings with it.
     """
     fitting = _Fitting(state)
+    there, in_wheelchair = fitting.seat_now, fitting.seat_base == "wheelchair"
     seat = fitting.range("seat_height", "seat_height", SEATS, ON_SEAT)
-    found = [seat, fitting.seat_depth()]
-    if seat is not None:
-        there = fitting.seat_now
-        found.append(fitting.foot_surface(there))
-        at = fitting.seated(min(max(there, seat.low), seat.high))
+    found = [] if in_wheelchair else [seat, fitting.seat_depth()]
+    if seat is not None or in_wheelchair:
+        if seat is not None and not in_wheelchair:
+            found.append(fitting.foot_surface(there))
+            at = fitting.seated(min(max(there, seat.low), seat.high))
+        else:
+            at = fitting.seated(there)
         keys = at.range("desk_height_keys", "desk_height", DESKS, AT_KEYS)
         found += [keys, at.range("desk_height_writing", "desk_height", DESKS, AT_PAPER)]
         found.append(at.standing())
         found.append(at.underside(keys))
         found.append(at.screen_top())
-    return (*(one for one in found if one is not None), *_leg_room())
+    every = (*(one for one in found if one is not None), *_leg_room())
+    return tuple(replace(one, there_suits=_there_suits(one, state, fitting)) for one in every)
+
+
+def _there_suits(one: SuitRange, state: State, fitting: _Fitting) -> bool:
+    """Whether what is there is within a range, can be set to, or is not used at all."""
+    here: Owner = ("place", fitting.place)
+
+    def number(name: str) -> float:
+        return float(state.values[here, name])
+
+    def used(*shares: str) -> bool:
+        tasks = [task for task, place in state.place_of.items() if place == fitting.place]
+        return any(float(state.values[("task", task), share]) > 0 for task in tasks for share in shares)
+
+    height, depth = number("desk.height"), number("desk.leg_depth")
+    sits = number("stand_share") < 1.0
+    can_be_set = {name: state.values[here, f"{name}.adjustable"] == "yes" for name in ("seat", "desk")}
+    suited = {
+        "seat_height": not sits or can_be_set["seat"] or one.low <= fitting.seat_now <= one.high,
+        "seat_depth": not sits or one.low <= number("seat.depth") - number("back.depth_taken") <= one.high,
+        "desk_height_keys": not sits
+        or can_be_set["desk"]
+        or not used("hands.keys", "hands.mouse")
+        or one.low <= height <= one.high,
+        "desk_height_writing": not sits
+        or can_be_set["desk"]
+        or not used("hands.writing")
+        or one.low <= height <= one.high,
+        "desk_underside": not sits or can_be_set["desk"] or height - number("desk.frame") >= one.low,
+        "leg_width": not sits or number("desk.leg_width") >= one.low,
+        "knee_depth": not sits or depth >= one.low,
+        "foot_depth": not sits or depth >= one.low,
+    }
+    return suited.get(one.name, True)
 
 
 def _leg_room() -> list[SuitRange]:
@@ -168,6 +208,7 @@ class _Fitting:
         self.task = max(hours, key=lambda task: hours[task])
         self.place = state.place_of[self.task]
         here: Owner = ("place", self.place)
+        self.seat_base = str(values[here, "seat.base"])
         self.seat_now = float(values[here, "seat.height"]) + float(values[here, "seat.pad"])
         upright: dict[Slot, Value] = {(here, name): value for name, value in UPRIGHT.items()}
         screens = {
