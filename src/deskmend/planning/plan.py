@@ -77,6 +77,7 @@ class Plan:
       not looked for.
     - `invented`: whether the prices are the shipped sample's.
     - `lacks`: what does not fit with the plan, and whether anything on offer mends it.
+    - `nothing_to_gain`: no plan, at any price, can be told from the place as it is; False if not asked.
     - `strain_bound`: no plan can leave less strain than this.
     - `proven_twice`: a second engine came to the same plan.
     - `sizes`: how large the exact model is that the plan was chosen from; not told for every budget.
@@ -111,6 +112,7 @@ class Plan:
     stop: Stop | None
     invented: bool
     lacks: tuple[Lack, ...]
+    nothing_to_gain: bool
     strain_bound: Micro | None
     proven_twice: bool
     sizes: TableSizes | None
@@ -196,6 +198,7 @@ class _PlanMaker:
         goals: Sequence[Goal] = (),
         schedule: Schedule | None = None,
         stop: Stop | None = None,
+        held: Sequence[Rung] = (),
         proven_twice: bool = False,
         sizes: TableSizes | None = None,
     ) -> Plan:
@@ -236,6 +239,7 @@ class _PlanMaker:
             stop=stop,
             invented=ready.prices.invented,
             lacks=with_remedies(lacks_of(rung.state), ready.model),
+            nothing_to_gain=bool(held) and not any(one.options for one in held),
             strain_bound=None if bound is None else bound + ready.fixed_strain,
             proven_twice=proven_twice,
             sizes=sizes,
@@ -267,7 +271,7 @@ class _PlanMaker:
 
 def _reserves(steps: Sequence[OrderedStep], after: State, case: Case, prices: PriceTable) -> list[Reserve]:
     """Advice for what may happen with the steps of a plan; what the plan holds anyway needs none."""
-    chosen = {step.option.fix.id for step in steps}
+    chosen = {item for step in steps for item in step.option.use}
     return [
         Reserve(step.option, watch, _reserve_cost(watch, case, prices))
         for step in steps
@@ -400,6 +404,7 @@ def planned(
         among=among,
         goals=goals,
         stop=stop,
+        held=() if stop is None and (goals or every_gain or seconds is not None) else every.held,
         proven_twice=prove and best is not None,
         sizes=sizes_of(ready.problem(limit, minutes)),
     )
@@ -430,6 +435,7 @@ def _dated(
         among=None if every_gain else _taken(plans),
         schedule=schedule,
         stop=stop,
+        held=() if every_gain else every.held,
         sizes=sizes_of(ready.problem(savings.limit, every.minutes)),
     )
 
@@ -571,22 +577,28 @@ def budget_plans(
     where = found.rungs[0] if stop is None else stop.rung
     first_shown = where.cost if in_hand is None else in_hand
     affordable = [n for n, rung in enumerate(found.rungs) if rung.cost <= first_shown]
+    chosen = max(affordable, default=0)
+    # the plan for the money in hand is the same as elsewhere: best within all of it, not within its own cost
+    limits = [rung.cost for rung in found.rungs]
+    if in_hand is not None and affordable:
+        limits[chosen] = in_hand
     return BudgetPlans(
         comparison=found,
         plans=tuple(
             maker.plan(
                 rung,
-                budget=rung.cost,
-                limit=rung.cost,
+                budget=in_hand if number == chosen else rung.cost,
+                limit=limit,
                 after_free=free,
-                best=rung if every_gain else every.within(rung.cost)[-1],
+                best=rung if every_gain else every.within(limit)[-1],
                 among=None if every_gain else _taken([o for o in every.held if o.cost <= rung.cost]),
                 stop=stop,
+                held=() if every_gain else every.held,
             )
-            for rung in found.rungs
+            for number, (rung, limit) in enumerate(zip(found.rungs, limits, strict=True))
         ),
         budget=in_hand,
-        chosen=max(affordable, default=0),
+        chosen=chosen,
         enough=bool(affordable) or in_hand is None,
         saving=case.means.saving_per_month or None,
     )

@@ -219,6 +219,7 @@ class StepRecord(_StepWith):
     cuts: list[CutRecord]
     how: list[str]
     right: str | None
+    lacking: str | None
     cautions: list[str]
     side_effects: list[str]
     evidence: list[Evidence]
@@ -232,6 +233,7 @@ class StageStep(_StageStepWith):
 
     size: float | int | str | None
     right: str | None
+    lacking: str | None
 
 
 _StageWith = TypedDict("_StageWith", {"with": list[str]})

@@ -94,7 +94,7 @@ def add_schedule_proof(page: Page, schedule: Schedule) -> None:
     page.paragraph(
         tr(
             "The same purchases cheapest first would leave {cheapest}; those with the biggest effect first "
-            "{biggest}. Each is bought as soon as there is money for it.",
+            "{biggest}, each as soon as there is money for it.",
             cheapest=_lost(schedule.cheapest_first - schedule.total),
             biggest=_lost(schedule.biggest_first - schedule.total),
         )

@@ -13,7 +13,8 @@ from deskmend.intake.catalog_records import Advice
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr, trn
 from deskmend.measures import Micro
-from deskmend.planning.model.offers import shared_notes
+from deskmend.planning.dates import Schedule
+from deskmend.planning.model.offers import OptionSpec, shared_notes
 from deskmend.planning.model.rules import concerns
 from deskmend.planning.plan import Plan, Reserve
 from deskmend.planning.rungs import Rung
@@ -30,10 +31,12 @@ from deskmend.report.scores import add_plan_scores, plan_scores
 from deskmend.report.stages import add_instructions_of_stages, add_lines, add_stages, stages_document
 from deskmend.report.steps import (
     filled,
-    look_text,
+    recheck_text,
+    right_text,
     step_json,
     step_title,
     when_of,
+    why_numbers,
 )
 from deskmend.report.words import (
     amount_text,
@@ -45,6 +48,7 @@ from deskmend.report.words import (
     strain_text,
     total_text,
 )
+from deskmend.risk.scores.day import methods
 from deskmend.workstation.state import PERSON
 
 __all__ = [
@@ -52,9 +56,10 @@ __all__ = [
     "add_proof",
     "afterwards",
     "how_sure_text",
+    "no_steps_text",
     "plan_document",
     "plan_text",
-    "reserve_text",
+    "reserve_texts",
 ]
 
 
@@ -160,7 +165,7 @@ def afterwards(plan: Plan, catalog: Catalog) -> Afterwards:
     only informs.
     """
     dropped = [(step.option, step.option.fix.often_dropped) for step in plan.steps]
-    looks = [(step.option.with_name, look_text(step.option, plan.state_after)) for step in plan.steps]
+    looks = [(step.option.with_name, _look_text(step.option, plan)) for step in plan.steps]
     return {
         "recheck": [{"with": name, "look": look} for name, look in looks if look],
         "second_choices": [
@@ -181,6 +186,10 @@ def afterwards(plan: Plan, catalog: Catalog) -> Afterwards:
 
 def _advice(plan: Plan, catalog: Catalog) -> list[Advice]:
     return [one for one in catalog.advice if concerns(one, PERSON, plan.state_after)]
+
+
+def _look_text(option: OptionSpec, plan: Plan) -> str:
+    return recheck_text(option, plan.state_after) or right_text(option, plan.state_after) or ""
 
 
 def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = True) -> str:
@@ -205,7 +214,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     _details(page, plan, catalog, prices)
     if plan.watch_for:
         page.heading(tr("Only if it happens"))
-        page.points([reserve_text(reserve, plan.currency) for reserve in plan.watch_for])
+        page.points(reserve_texts(plan))
     _afterwards(page, plan, catalog)
     page.heading(tr("How much strain is left where"))
     add_region_table(page, plan.before, plan.after)
@@ -230,22 +239,8 @@ def _summary(page: Page, plan: Plan) -> None:
             )
         )
         return
-    if not plan.steps and plan.best is not None and plan.best.strain < plan.before.total:
-        page.paragraph(
-            tr(
-                "Leave it as it is: nothing within these limits makes a difference that can be told. "
-                "Strain stays at {before} strain-hours a day.",
-                before=before,
-            )
-        )
-        return
     if not plan.steps:
-        page.paragraph(
-            tr(
-                "Nothing within these limits takes strain off. It stays at {before} strain-hours a day.",
-                before=before,
-            )
-        )
+        page.paragraph(no_steps_text(plan))
         return
     page.paragraph(
         tr(
@@ -260,13 +255,38 @@ def _summary(page: Page, plan: Plan) -> None:
     if plan.stop is not None:
         page.paragraph(stop_text(plan.stop, plan.currency))
     if plan.schedule is not None:
-        page.paragraph(
-            tr(
-                "It is bought as money comes in: {today} today, {whole} in all with what serves on the way.",
-                today=money_text(plan.schedule.cost_now, plan.currency),
-                whole=money_text(plan.schedule.spent, plan.currency),
-            )
+        page.paragraph(_as_money_comes(plan.schedule, plan))
+
+
+def no_steps_text(plan: Plan) -> str:
+    """What a plan without steps says: that the place fits, or that nothing to be had makes a difference."""
+    before = strain_text(plan.before.total)
+    if plan.nothing_to_gain and _asks_for_nothing(plan):
+        return tr(
+            "This place fits. Change nothing: nothing on offer, at any price, makes a difference that can be "
+            "told. Strain stays at {before} strain-hours a day.",
+            before=before,
         )
+    if plan.nothing_to_gain:
+        return tr(
+            "Nothing on offer, at any price, makes a difference that can be told. Strain stays at {before} "
+            "strain-hours a day.",
+            before=before,
+        )
+    return tr(
+        "Leave it as it is: nothing within these limits makes a difference that can be told. Strain stays at "
+        "{before} strain-hours a day.",
+        before=before,
+    )
+
+
+def _asks_for_nothing(plan: Plan) -> bool:
+    """Whether all fits, and no published score is as high as to ask for action."""
+    asked = (
+        plan.scores_before.score(method.name) or 0 for method in methods() if method.action_from is not None
+    )
+    limits = (method.action_from for method in methods() if method.action_from is not None)
+    return not plan.lacks and all(score < limit for score, limit in zip(asked, limits, strict=True))
 
 
 def how_sure_text(plan: Plan) -> str:
@@ -275,38 +295,65 @@ def how_sure_text(plan: Plan) -> str:
 
 
 def _measure_again(plan: Plan) -> str:
-    """Which one measure to take again, and what hangs on it."""
+    """Which one measure to take, or to take again, and what hangs on it."""
     if plan.least_sure is None:
         return ""
     length, by = plan.least_sure
-    return tr(
-        "What it hangs on most: {measure}. Were that off by {off}, the plan would take off {by} more or "
-        "less; measure it again first.",
+    told = tr(
+        "Most hangs on one measure: {measure}. If it is {off} more or less, the plan takes off up to {by} "
+        "more or less.",
         measure=measure_words(length.key),
         off=quantity_text(length.sd, length.unit),
-        by=strain_text(by, 2),
+        by=strain_text(by),
     )
+    if length.estimated or length.given_as_guess:
+        return f"{told} {tr('It is only estimated so far: measure it first.')}"
+    return f"{told} {tr('Measure it once more first.')}"
 
 
 def _how_sure(plan: Plan) -> str:
-    """In one line whether the plan is proven, and what cannot be told from it."""
+    """In plain words how well the choice was searched, and what cannot be told from it."""
     if not plan.proven:
-        return tr("How sure: not proven best in the time allowed; it was checked and holds.")
+        return tr("The search ran out of time: a better choice may exist. This one was checked and holds.")
+    if plan.schedule is not None:
+        return tr(
+            "Searched exactly: over these months no other dates, and none of the other purchases that were "
+            "looked at, leave less."
+        )
     if plan.best is None or plan.best.strain >= plan.after.total:
-        return tr("How sure: proven, no choice within these limits does better.")
+        return tr("Searched exactly: no better choice of what is offered here, within money and time.")
     best, more = strain_text(plan.best.strain, 2), plan.after.total - plan.best.strain
     if more <= plan.noise:
         return tr(
-            "How sure: proven. The best within these limits leaves {best}; that is nearer to this plan than "
-            "the measures can tell ({noise}).",
+            "Searched exactly: within money and time the best choice of what is offered here leaves {best}. "
+            "That is nearer to this plan than the measures can tell ({noise}).",
             best=best,
             noise=strain_text(plan.noise, 2),
         )
     return tr(
-        "How sure: proven. The best within these limits leaves {best}; the {more} between are too little to "
-        "be worth telling.",
+        "Searched exactly: within money and time the best choice of what is offered here leaves {best}. The "
+        "{more} between are too little to be worth telling.",
         best=best,
         more=strain_text(more, 2),
+    )
+
+
+def _as_money_comes(schedule: Schedule, plan: Plan) -> str:
+    """What delays purchases: money that is still to come, or only the time to make things."""
+    today, whole = money_text(schedule.cost_now, plan.currency), money_text(schedule.spent, plan.currency)
+    if schedule.cost_now == schedule.spent:
+        return tr("All of it is bought today, for {whole}.", whole=whole)
+    if schedule.spent <= schedule.savings.in_hand:
+        return tr(
+            "The money in hand pays for all of it, {whole}; only the time for the work delays it. {today} is "
+            "spent today, the rest when there is time to use it.",
+            today=today,
+            whole=whole,
+        )
+    return tr(
+        "It is bought as money comes in: {today} today, {whole} in all with what serves on the way.",
+        today=today,
+        whole=whole,
     )
 
 
@@ -323,15 +370,24 @@ def _details(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> No
         add_instructions_of_stages(page, plan, catalog, prices)
 
 
-def reserve_text(reserve: Reserve, currency: str) -> str:
-    """What to do if something happens, and the money to keep back for it."""
+def reserve_texts(plan: Plan) -> list[str]:
+    """What to do if something happens; money is to be kept back where what is left pays for all of it."""
+    spent = plan.cost if plan.schedule is None else plan.schedule.spent
+    asked = {reserve.watch.item: reserve.cost or 0 for reserve in plan.watch_for}
+    paid = plan.limit is None or sum(asked.values()) <= plan.limit - spent
+    return list(dict.fromkeys(_reserve_text(reserve, plan.currency, paid) for reserve in plan.watch_for))
+
+
+def _reserve_text(reserve: Reserve, currency: str, paid: bool) -> str:
     happens, then = (filled(text, reserve.option) for text in (reserve.watch.happens, reserve.watch.then))
     told = tr("{happens} Then: {then}", happens=happens, then=then)
     if reserve.cost is None:
         return f"{told} {tr('There is no price for it here.')}"
-    if reserve.cost:
-        return f"{told} {tr('Keep {cost} back for it.', cost=money_text(reserve.cost, currency))}"
-    return told
+    if not reserve.cost:
+        return told
+    cost = money_text(reserve.cost, currency)
+    more = tr("Keep {cost} back for it.", cost=cost) if paid else tr("It would cost {cost} then.", cost=cost)
+    return f"{told} {more}"
 
 
 def _afterwards(page: Page, plan: Plan, catalog: Catalog) -> None:
@@ -339,9 +395,10 @@ def _afterwards(page: Page, plan: Plan, catalog: Catalog) -> None:
     parts = afterwards(plan, catalog)
     if parts["recheck"]:
         page.heading(tr("Two weeks later, look again"))
+        page.paragraph(tr("Is each step still right, as it says above?"))
         for step in plan.steps:
-            look = look_text(step.option, plan.state_after)
-            page.point("[ ]", f"{step_title(step.option, plan.state_before)}: {look}" if look else "")
+            if look := recheck_text(step.option, plan.state_after):
+                page.point("[ ]", f"{step_title(step.option, plan.state_before)}: {look}")
     if parts["second_choices"]:
         page.heading(tr("If you give it up"))
         for step in plan.steps:
@@ -472,10 +529,20 @@ def add_assessor_notes(page: Page, plan: Plan, catalog: Catalog) -> None:
             free=strain_text(plan.after_free.total, 2),
         ),
     )
-    if plan.limit is not None:
-        left = amount_text(plan.limit - plan.cost, plan.currency)
+    if plan.limit:
+        spent = plan.cost if plan.schedule is None else plan.schedule.spent
+        left = amount_text(plan.limit - spent, plan.currency)
         limit = money_text(plan.limit, plan.currency)
-        page.point("-", tr("money: {left} of {limit} is left", left=left, limit=limit))
+        told = (
+            tr("money: {left} of {limit} is left", left=left, limit=limit)
+            if plan.schedule is None
+            else tr("money up to the last month: {left} of {limit} is left", left=left, limit=limit)
+        )
+        page.point("-", told)
+    for step in plan.steps:
+        if figures := why_numbers(step.before, step.after):
+            title = step_title(step.option, plan.state_before)
+            page.point("-", tr("in figures, {step}: {figures}", step=title, figures=figures))
     # Each reason once, with the fixes it holds for, each of them once.
     reasons: dict[str, dict[str, None]] = {}
     for one in plan.left_out:

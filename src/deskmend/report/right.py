@@ -1,8 +1,9 @@
 """How to see that a step is right: said of the arrangement it stands in, from that arrangement's quantities.
 
 A fix names what it is looked at by (`checks`). Each is a function that reads quantities of a state and says
-what they are there, so that a sentence never asks for what the plan itself does not make. What nobody can
-measure, such as whether a thing slides, stands in the catalog (`right`).
+what they are there, so that a sentence never asks for what the plan itself does not make, and whether that is
+within its range: what is not is told as lacking, never as right. Lengths are told, since a tape is at hand;
+angles are the assessor's. What no tape tells, as whether a thing slides, stands in the catalog (`right`).
 """
 
 from __future__ import annotations
@@ -13,13 +14,13 @@ from dataclasses import dataclass
 from functools import cached_property, partial
 
 from deskmend.intake.catalog_records import FixCheck
-from deskmend.language import shown_length, shown_number, tr
+from deskmend.language import shown_length, tr
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.risk.severity import curves
 from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.state import PERSON, State, evaluate
 
-__all__ = ["seen_text"]
+__all__ = ["Look", "looks_of"]
 
 LEVEL = 10.0
 """Heights [mm] that count as the same: a tape is read no finer over clothes (judgement)."""
@@ -29,10 +30,17 @@ HANGING = 20.0
 """Upper arm from hanging [deg] up to which it counts as hanging, as the first band of RULA."""
 
 
-def seen_text(option: OptionSpec, state: State) -> str:
-    """What is to be seen of a step in a state, measure by measure; empty where it has none."""
-    told = [_told(check, option, state) for check in option.fix.checks]
-    return " ".join(part for part in told if part)
+@dataclass(frozen=True)
+class Look:
+    """One thing to look at of a step, and whether it is within its range there."""
+
+    text: str
+    right: bool
+
+
+def looks_of(option: OptionSpec, state: State) -> dict[FixCheck, list[Look]]:
+    """What is to be seen of a step in a state, by what it is looked at by."""
+    return {check: _told(check, option, state) for check in option.fix.checks}
 
 
 def _free_of(curve: str) -> float:
@@ -62,23 +70,25 @@ class _Seen:
         return self.state.values[PERSON, "person.eyewear"] == "multifocal"
 
 
-Sayer = Callable[[_Seen], str]
+Sayer = Callable[[_Seen], list[Look]]
 
 
-def _told(check: FixCheck, option: OptionSpec, state: State) -> str:
+def _told(check: FixCheck, option: OptionSpec, state: State) -> list[Look]:
     """What is to be seen wherever a step counts; where it differs, each with its task or place."""
-    found: dict[str, list[_Seen]] = {}
+    found: dict[tuple[Look, ...], _Seen] = {}
     for seen in _occasions(option, state):
-        if ONLY_IN.get(check, seen.mode) == seen.mode and (text := SAYERS[check](seen)):
-            found.setdefault(text, []).append(seen)
+        if ONLY_IN.get(check, seen.mode) == seen.mode and (signs := SAYERS[check](seen)):
+            found.setdefault(tuple(signs), seen)
     if len(found) <= 1:
-        return "".join(found)
+        return [sign for signs in found for sign in signs]
     out = []
-    for text, all_seen in found.items():
-        first = all_seen[0]
+    for several, first in found.items():
         standing = tr("standing") if first.mode == "stand" else tr("sitting")
-        out.append(tr("{task}, {standing}: {text}", task=first.task, standing=standing, text=text))
-    return " ".join(out)
+        for right in (True, False):
+            if text := " ".join(sign.text for sign in several if sign.right == right):
+                told = tr("{task}, {standing}: {text}", task=first.task, standing=standing, text=text)
+                out.append(Look(told, right))
+    return out
 
 
 def _occasions(option: OptionSpec, state: State) -> Iterator[_Seen]:
@@ -97,36 +107,39 @@ def _length(value: float) -> str:
     return shown_length(round(abs(value)))
 
 
-def _degrees(value: float) -> str:
-    return tr("{number} degrees", number=shown_number(str(round(abs(value)))))
-
-
 # --- what is looked at ------------------------------------------------------------------------------------
 
 
-def _feet(seen: _Seen) -> str:
+def _feet(seen: _Seen) -> list[Look]:
     if seen("soles_down"):
-        return tr("Both soles rest wholly, and the seat's front edge does not press into the thighs.")
-    return tr(
+        return [
+            Look(
+                tr("Both soles rest wholly, and the seat's front edge does not press into the thighs."), True
+            )
+        ]
+    told = tr(
         "The seat's front edge stays {gap} above the hollow of the knees: the soles do not rest wholly.",
         gap=_length(seen("leg_gap")),
     )
+    return [Look(told, False)]
 
 
-def _knees(seen: _Seen) -> str:
+def _knees(seen: _Seen) -> list[Look]:
     rise = seen("thigh_rise")
     if rise <= LEVEL_THIGHS:
-        return tr("The knees are not higher than the hips.")
-    return tr("The thighs rise towards the knees by {angle}, not more.", angle=_degrees(rise))
+        return [Look(tr("The knees are not higher than the hips."), True)]
+    higher = seen("buttock_popliteal_length") * math.sin(math.radians(rise))
+    open_enough = seen("hip_angle") >= _free_of("hip_angle")
+    return [Look(tr("The knees are {gap} higher than the hips.", gap=_length(higher)), open_enough)]
 
 
-def _thighs(seen: _Seen) -> str:
+def _thighs(seen: _Seen) -> list[Look]:
     free = seen("clearance")
     if free >= _free_of("clearance"):
-        return tr("The thighs move freely: {room} is free above them.", room=_length(free))
+        return [Look(tr("The thighs move freely: {room} is free above them.", room=_length(free)), True)]
     if free >= 0:
-        return tr("The thighs fit under the desk with {room} to spare.", room=_length(free))
-    return tr("The legs do not go under the desk: {room} is lacking.", room=_length(free))
+        return [Look(tr("Only {room} is free above the thighs.", room=_length(free)), False)]
+    return [Look(tr("The legs do not go under the desk: {room} is lacking.", room=_length(free)), False)]
 
 
 DESK = {
@@ -162,100 +175,111 @@ def _side(gap: float) -> str:
     return "level" if abs(gap) <= LEVEL else "above" if gap > 0 else "below"
 
 
-def _desk(seen: _Seen) -> str:
+def _desk(seen: _Seen) -> list[Look]:
     gap = seen("desk_gap")
-    return tr(DESK[_side(gap)], gap=_length(gap))
+    hands = [hand for hand in ("keys", "mouse", "writing") if seen("hand_share", hand=hand) > 0]
+    suits = _side(gap) == "level" or not any(seen("hand_gap_severity", hand=hand) for hand in hands)
+    return [Look(tr(DESK[_side(gap)], gap=_length(gap)), suits)]
 
 
-def _armrests(seen: _Seen) -> str:
+def _armrests(seen: _Seen) -> list[Look]:
     gap = seen("armrest_gap")
-    return tr(ARM_PADS[_side(gap)], gap=_length(gap)) if math.isfinite(gap) else ""
+    if not math.isfinite(gap):
+        return []
+    return [Look(tr(ARM_PADS[_side(gap)], gap=_length(gap)), _side(gap) == "level")]
 
 
-def _keys(seen: _Seen) -> str:
+def _keys(seen: _Seen) -> list[Look]:
     if seen("hand_share", hand="keys") <= 0:
-        return ""
+        return []
     gap, bend = seen("hand_gap", hand="keys"), seen("wrist_extension", hand="keys")
-    told = tr(KEYS[_side(gap)], gap=_length(gap))
+    suits = _side(gap) == "level" or not seen("hand_gap_severity", hand="keys")
+    height = Look(tr(KEYS[_side(gap)], gap=_length(gap)), suits)
     if abs(bend) <= _free_of("wrist_extension"):
-        return f"{told} {tr('The wrists are straight.')}"
-    if bend > 0:
-        return f"{told} {tr('The wrists bend back by {angle}, not more.', angle=_degrees(bend))}"
-    return f"{told} {tr('The wrists bend down by {angle}, not more.', angle=_degrees(bend))}"
+        return [height, Look(tr("The wrists are straight."), True)]
+    bent = tr("The wrists bend back.") if bend > 0 else tr("The wrists bend down.")
+    return [height, Look(bent, False)]
 
 
-def _mouse(seen: _Seen) -> str:
+def _mouse(seen: _Seen) -> list[Look]:
     if seen("hand_share", hand="mouse") <= 0:
-        return ""
-    raised = seen("upper_arm_elevation", hand="mouse")
-    if raised <= HANGING:
-        return tr("The upper arm hangs beside the body while the hand is on the mouse.")
-    return tr(
-        "With the hand on the mouse the upper arm is raised by {angle}, not more.", angle=_degrees(raised)
-    )
+        return []
+    if seen("upper_arm_elevation", hand="mouse") <= HANGING:
+        return [Look(tr("The upper arm hangs beside the body while the hand is on the mouse."), True)]
+    if not seen("hand_gap_severity", hand="mouse") and not seen("reach_severity", hand="mouse"):
+        return []
+    told = tr("With the hand on the mouse the upper arm does not hang beside the body.")
+    return [Look(told, False)]
 
 
-def _picture(seen: _Seen, target: str) -> str:
+def _picture(seen: _Seen, target: str) -> list[Look]:
     """Where a picture stands, in mm as one measures it; reading glasses set in below want it low."""
     if seen("look_share", target=target) <= 0:
-        return ""
+        return []
     over = seen("target_top_height", target=target) - seen("eye_height")
-    told = [tr(TOP_EDGE[target][_side(over)], gap=_length(over))]
     top, middle = seen("gaze_top", target=target), seen("gaze_centre", target=target)
-    if seen.multifocal and middle >= _free_of("gaze_high_multifocal") and round(top) > 0:
-        told.append(
-            tr(
-                "That is {angle} down: you read the top line through the lower part of the glasses.",
-                angle=_degrees(top),
-            )
-        )
-    return " ".join(told)
+    below = seen.multifocal and middle >= _free_of("gaze_high_multifocal")
+    low = middle > _free_of("gaze_low_multifocal" if seen.multifocal else "gaze_low")
+    high = not below if seen.multifocal else top < _free_of("gaze_top_up")
+    told = [Look(tr(TOP_EDGE[target][_side(over)], gap=_length(over)), not (low or high))]
+    if below and not low and round(top) > 0:
+        told.append(Look(tr("You read the top line through the lower part of the glasses."), True))
+    return told
 
 
-def _ahead(seen: _Seen) -> str:
+def _ahead(seen: _Seen) -> list[Look]:
     """What is looked at most, straight ahead or aside."""
     shares = {target: seen("look_share", target=target) for target in ("screen", "second", "paper")}
     target = max(shares, key=lambda name: shares[name])
     turn = seen("neck_rotation", target=target)
     thing = tr(THINGS[target])
     if turn <= _free_of("neck_rotation"):
-        return tr("You look at {thing} straight ahead.", thing=thing)
-    return tr("The head turns by {angle} to {thing}, not more.", thing=thing, angle=_degrees(turn))
+        return [Look(tr("You look at {thing} straight ahead.", thing=thing), True)]
+    return [Look(tr("The head is turned to {thing}.", thing=thing), False)]
 
 
 THINGS = {"screen": "the screen", "second": "the second screen", "paper": "the paper"}
 
 
-def _reading(seen: _Seen, target: str) -> str:
+def _reading(seen: _Seen, target: str) -> list[Look]:
     """Whether one leans to read."""
     if seen("look_share", target=target) <= 0:
-        return ""
+        return []
     lean, thing = seen("trunk_inclination", target=target), tr(THINGS[target])
     if lean > _free_of("trunk_inclination"):
-        return tr("You lean {angle} forward to read {thing}, not more.", thing=thing, angle=_degrees(lean))
+        return [Look(tr("You lean forward to read {thing}.", thing=thing), False)]
     if seen.mode == "stand":
-        return tr("You read {thing} standing upright.", thing=thing)
-    return tr("You read {thing} without leaning forward.", thing=thing)
+        return [Look(tr("You read {thing} standing upright.", thing=thing), True)]
+    return [Look(tr("You read {thing} without leaning forward.", thing=thing), True)]
 
 
-def _behind_knee(seen: _Seen) -> str:
+def _behind_knee(seen: _Seen) -> list[Look]:
     free = seen("seat_clearance")
-    if free <= 0:
-        return ""
-    return tr("{room} is free between the seat's front edge and the hollow of the knee.", room=_length(free))
+    if free >= _free_of("seat_clearance"):
+        told = tr(
+            "{room} is free between the seat's front edge and the hollow of the knee.", room=_length(free)
+        )
+        return [Look(told, True)]
+    told = tr(
+        "Only {room} is free between the seat's front edge and the hollow of the knee.",
+        room=_length(max(free, 0.0)),
+    )
+    return [Look(told, False)]
 
 
-def _turns(seen: _Seen) -> str:
+def _turns(seen: _Seen) -> list[Look]:
     """What to change for a turn of standing, from how far the work then lies under the elbows."""
     hands = [hand for hand in ("keys", "mouse", "writing") if seen("hand_share", hand=hand) > 0]
     under = -min((seen("hand_gap", hand=hand) for hand in hands), default=0.0)
     if round(under) <= LEVEL:
-        return tr("The work is as high as the elbows, or above them: nothing is moved for the turn.")
-    return tr(
-        "The work lies {gap} below the elbows: put something firm, up to so high, under it for the turn, and "
-        "take it away again to sit.",
-        gap=_length(under),
-    )
+        told = tr("The work is as high as the elbows, or above them: nothing is moved for the turn.")
+    else:
+        told = tr(
+            "The work lies {gap} below the elbows: put something firm, up to so high, under it for the turn, "
+            "and take it away again to sit.",
+            gap=_length(under),
+        )
+    return [Look(told, True)]
 
 
 SAYERS: Mapping[FixCheck, Sayer] = {

@@ -20,6 +20,9 @@ from deskmend.report.steps import (
     add_instructions,
     cautions_of,
     day_start,
+    lacking_by_check,
+    lacking_text,
+    leave_text,
     purchase_text,
     right_text,
     size_json,
@@ -27,7 +30,6 @@ from deskmend.report.steps import (
     step_title,
     used_text,
     when_word,
-    why_numbers,
     why_text,
 )
 from deskmend.report.words import money_text, strain_text, total_text
@@ -38,6 +40,7 @@ __all__ = [
     "add_lines",
     "add_stages",
     "done_of",
+    "from_when",
     "line_texts",
     "no_sum_text",
     "nothing_text",
@@ -64,6 +67,7 @@ def stages_document(plan: Plan) -> list[StageRecord]:
                     "with": option.with_name,
                     "size": size_json(option),
                     "right": right_text(option, stage.state),
+                    "lacking": lacking_text(option, stage.state),
                 }
                 for option in stage.options
             ],
@@ -76,53 +80,95 @@ def stages_document(plan: Plan) -> list[StageRecord]:
 class Done:
     """One line of a stage.
 
-    - `number`: that of the fix, the same wherever it comes in, is set anew or is undone.
+    - `number`: that of the step; what is done to it later cites it.
+    - `new`: whether the step comes in here for the first time.
     - `text`: what is done.
     """
 
     number: int
+    new: bool
     text: str
     change: StageChange
     stage: Stage
 
+    @property
+    def mark(self) -> str:
+        """What stands before the line in a list."""
+        return f"{self.number}." if self.new else "-"
+
 
 def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
-    """Stages with what is done for each; fixes are numbered as they first come in."""
+    """Stages with what is done for each; steps are numbered as they first come in."""
     numbers: dict[object, int] = {}
     for stage in plan.stages:
         lines = []
         for change in stage.changes:
-            number = numbers.setdefault(key_of(change.option), len(numbers) + 1)
-            lines.append(Done(number, _change_text(change, plan), change, stage))
+            key = key_of(change.option)
+            new = key not in numbers
+            number = numbers.setdefault(key, len(numbers) + 1)
+            text = step_title(change.option, plan.state_before)
+            lines.append(Done(number, new, text if new else _again(number, text, change), change, stage))
         yield stage, lines
 
 
-def _change_text(change: StageChange, plan: Plan) -> str:
-    """What is done, as a title: what comes in, what is set anew from which size to which, what is undone."""
+def _again(number: int, title: str, change: StageChange) -> str:
+    """What is done to an earlier step: it is undone, may go, comes back, or gets another size."""
+    if change.may_stay:
+        return tr("Step {number} is no longer needed, and may stay: {step}", number=number, step=title)
     if change.after is None:
-        return tr("Take away or undo: {step}", step=step_title(change.option, plan.state_before))
-    title = step_title(change.after, plan.state_before)
+        return tr("Take away or undo step {number}: {step}", number=number, step=title)
     if change.before is None:
-        return title
+        return tr("Step {number} once more: {step}", number=number, step=title)
     was = size_text(change.before)
-    return tr("Set anew: {step}; until now {size}", step=title, size=was) if was else title
+    if not was:
+        return tr("Step {number} anew: {step}", number=number, step=title)
+    return tr("Step {number} anew: {step} (until now {size})", number=number, step=title, size=was)
 
 
 def rights_of(plan: Plan, option: OptionSpec) -> list[str]:
-    """When a step is right, in every stage that holds it as it is; said once where the stages agree."""
-    told: dict[str, list[Stage]] = {}
-    for stage in plan.stages:
-        if option in stage.options and (right := right_text(option, stage.state)):
-            told.setdefault(right, []).append(stage)
-    if len(told) == 1:
-        return [tr("Right when: {sign}", sign=right) for right in told]
-    return [
-        tr("{stage}, right when: {sign}", stage=_from_when(stages[0]), sign=right)
-        for right, stages in told.items()
-    ]
+    """When a step is right, and what it lacks, in each stage that has it as it is; once where they agree."""
+    rights: dict[str, list[Stage]] = {}
+    lacks: dict[tuple[str, str], list[Stage]] = {}
+    had = [stage for stage in plan.stages if option in stage.options]
+    for number, stage in enumerate(plan.stages):
+        if option not in stage.options:
+            continue
+        if right := right_text(option, stage.state):
+            rights.setdefault(right, []).append(stage)
+        until: dict[str, list[str]] = {}
+        for check, text in lacking_by_check(option, stage.state).items():
+            until.setdefault(_mended(plan, option, number, check), []).append(text)
+        for mended, texts in until.items():
+            lacks.setdefault((" ".join(texts), mended), []).append(stage)
+    if len(rights) == 1:
+        out = [tr("Right when: {sign}", sign=right) for right in rights]
+    else:
+        out = [
+            tr("{stage}, right when: {sign}", stage=from_when(stages[0]), sign=right)
+            for right, stages in rights.items()
+        ]
+    for (lacking, mended), stages in lacks.items():
+        told = (
+            tr("Not right yet: {sign} It comes right later: {stage}.", sign=lacking, stage=mended)
+            if mended
+            else tr("Still not right: {sign} With this plan it is as good as it gets.", sign=lacking)
+        )
+        apart = len(plan.stages) > 1 and {id(s) for s in stages} != {id(s) for s in had}
+        out.append(f"{from_when(stages[0])}: {told}" if apart else told)
+    return out
 
 
-def _from_when(stage: Stage) -> str:
+def _mended(plan: Plan, option: OptionSpec, number: int, check: str) -> str:
+    """From when on what a step lacks is right, by it or by another, and stays so; empty where it never is."""
+    when = ""
+    for stage in plan.stages[number + 1 :]:
+        lacks = check in lacking_by_check(option, stage.state)
+        when = "" if lacks else when or from_when(stage)
+    return when
+
+
+def from_when(stage: Stage) -> str:
+    """When a stage begins, as the start of a sentence."""
     return day_start(stage.day) if stage.day or stage.is_today else tr("With what you buy")
 
 
@@ -133,9 +179,9 @@ def stage_title(stage: Stage) -> str:
     return day_start(stage.day) if stage.day else tr("Then buy, and set up what has come")
 
 
-def nothing_text(stage: Stage) -> str:
-    """That nothing is done for a stage; empty where something is."""
-    if stage.changes:
+def nothing_text(stage: Stage, plan: Plan) -> str:
+    """That nothing is done for a stage; empty where something is, or where there is no other stage."""
+    if stage.changes or len(plan.stages) == 1:
         return ""
     return tr("Nothing can be done without buying first.") if stage.is_today else tr("Nothing changes.")
 
@@ -151,11 +197,13 @@ def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> 
                 for line in stage.buys
             ]
         )
-        page.paragraph(nothing_text(stage))
+        page.paragraph(nothing_text(stage, plan))
         for line in lines:
-            page.point(f"{line.number}.", f"{line.text}.")
+            page.point(line.mark, f"{line.text}.")
             if line.change.after is not None:
-                page.points(cautions_of(line.change.after, stage.state), 3, "!")
+                asks = leave_text(line.change.after)
+                cautions = cautions_of(line.change.after, stage.state)
+                page.points([*([asks] if asks else []), *cautions], 3, "!")
         if stage.kept:
             things = "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept)
             page.paragraph(tr("Kept for later, not used now: {things}.", things=things))
@@ -230,11 +278,10 @@ def add_instructions_of_stages(page: Page, plan: Plan, catalog: Catalog, prices:
     lines = [line for _, found in done_of(plan) for line in found if line.change.after is not None]
     for line in sorted(lines, key=lambda line: line.number):
         page.blank()
-        when = f"{_from_when(line.stage)}: " if len(plan.stages) > 1 else ""
-        page.point(f"{line.number}.", f"{when}{line.text}")
+        when = f"{from_when(line.stage)}: " if len(plan.stages) > 1 else ""
+        page.point(line.mark, f"{when}{line.text}")
         states = line.change.state_before, line.change.state_after
         page.paragraph(tr("Why: {why}", why=why_text(*states)), 3)
-        page.paragraph(why_numbers(*states), 3)
         option = line.change.option
         rights = rights_of(plan, option)
         takes, state = line.change.takes, line.stage.state

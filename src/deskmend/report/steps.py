@@ -29,7 +29,7 @@ from deskmend.report.cuts import add_cuts, cuts_json
 from deskmend.report.documents import money_json, quantity_json, strain_json
 from deskmend.report.evidence import evidence_json, evidence_line, kept_up_text
 from deskmend.report.layout import Page
-from deskmend.report.right import seen_text
+from deskmend.report.right import looks_of
 from deskmend.report.words import (
     change_words,
     item_title,
@@ -54,10 +54,12 @@ __all__ = [
     "day_words",
     "filled",
     "how_text",
+    "lacking_by_check",
+    "lacking_text",
     "leave_text",
-    "look_text",
     "owned_title",
     "purchase_text",
+    "recheck_text",
     "right_text",
     "said",
     "size_json",
@@ -367,14 +369,28 @@ def how_text(option: OptionSpec, before: State, state: State, given: bool = Fals
 
 def right_text(option: OptionSpec, state: State) -> str | None:
     """How to see that a step is right in a state; None where nothing is said."""
-    seen, own = seen_text(option, state), said([option.fix.right], option, state)
-    return " ".join(part for part in (seen, *own) if part) or None
+    own = said([option.fix.right], option, state)
+    seen = [sign.text for looks in looks_of(option, state).values() for sign in looks if sign.right]
+    return " ".join((*seen, *own)) or None
 
 
-def look_text(option: OptionSpec, state: State) -> str:
-    """What to look at after two weeks; empty where nothing is said."""
-    look = option.fix.recheck
-    return (right_text(option, state) or "") if look is None else " ".join(said([look], option, state))
+def lacking_text(option: OptionSpec, state: State) -> str | None:
+    """What of a step is out of its range in a state for all that; None where nothing is."""
+    return " ".join(lacking_by_check(option, state).values()) or None
+
+
+def lacking_by_check(option: OptionSpec, state: State) -> dict[str, str]:
+    """The same by what it is looked at by."""
+    told = {
+        check: " ".join(sign.text for sign in signs if not sign.right)
+        for check, signs in looks_of(option, state).items()
+    }
+    return {check: text for check, text in told.items() if text}
+
+
+def recheck_text(option: OptionSpec, state: State) -> str:
+    """What to look at after two weeks, where that is not just whether all is still right; else empty."""
+    return " ".join(said([option.fix.recheck], option, state))
 
 
 def _material_text(material: Material, option: OptionSpec, takes: Sequence[Taking], catalog: Catalog) -> str:
@@ -441,6 +457,7 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
         "cuts": cuts_json(option, plan.state_after),
         "how": how_text(option, step.before, plan.state_after),
         "right": right_text(option, plan.state_after),
+        "lacking": lacking_text(option, plan.state_after),
         "cautions": cautions_of(option, plan.state_after),
         "side_effects": said(fix.side_effects, option, plan.state_after),
         "evidence": evidence_json(fix.evidence, catalog),

@@ -180,7 +180,7 @@ def _page_words() -> dict[str, str]:
         "nothing_if": tr("Nothing to keep in mind."),
         "all_together": tr("All together:"),
         "how": tr("How"),
-        "look_again": tr("Look again after two weeks. Each step below says at what."),
+        "look_again": tr("Look again after two weeks: is each step still right, as it says below?"),
         "dated": tr("What to buy when, as you save"),
         "strain": tr("Where the strain is"),
         "strain_help": tr(
@@ -218,7 +218,7 @@ def _page_words() -> dict[str, str]:
         "nothing_done": tr("as it is now"),
         "steps": tr("How to do each step"),
         "why": tr("Why:"),
-        "figures": tr("In figures"),
+        "figures": tr("In figures, for the assessor"),
         "back": tr("Back to the list"),
         "recheck": tr("After two weeks:"),
         "leave": tr("For the employer or landlord"),

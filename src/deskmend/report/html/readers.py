@@ -21,7 +21,7 @@ from deskmend.planning.score import weights_of
 from deskmend.report.assessment import add_exposures, range_sources, reading_name
 from deskmend.report.cautions import add_cautions
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.plan import add_assessor_notes, add_proof
+from deskmend.report.plan import add_assessor_notes, add_proof, no_steps_text
 from deskmend.report.scores import add_plan_scores
 from deskmend.report.steps import leave_text, purchase_text, step_title
 from deskmend.report.words import money_text, range_words, strain_text, value_words
@@ -148,7 +148,9 @@ def leave_view(plan: Plan, catalog: Catalog) -> LeaveView:
             money=money_text(plan.cost, plan.currency),
             before=strain_text(plan.before.total),
             after=strain_text(plan.after.total),
-        ),
+        )
+        if plan.steps
+        else no_steps_text(plan),
         tuple(asks),
         "" if asks else tr("Nothing in this plan needs leave. All of it comes off again."),
         tuple(purchase_text(line, plan.currency, catalog) for line in plan.bill.lines),

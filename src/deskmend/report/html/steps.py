@@ -16,7 +16,7 @@ from deskmend.planning.plan import Plan
 from deskmend.planning.stages import Stage
 from deskmend.report.drawing.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.plan import how_sure_text, reserve_text
+from deskmend.report.plan import how_sure_text, no_steps_text, reserve_texts
 from deskmend.report.stages import (
     Done,
     done_of,
@@ -30,8 +30,8 @@ from deskmend.report.steps import (
     add_instructions,
     ask_text,
     leave_text,
-    look_text,
     purchase_text,
+    recheck_text,
     step_title,
     used_text,
     why_numbers,
@@ -47,6 +47,7 @@ class StepLine:
     """One thing that is done for a stage; `share` is the strain left once it is done, of that now [-]."""
 
     number: int
+    new: bool
     text: str
     leave: str
     card: str
@@ -135,7 +136,7 @@ def rung_view(
         tuple(_summary(plan, total)),
         stages,
         any(stage.lines for stage in stages),
-        tuple(dict.fromkeys(reserve_text(reserve, plan.currency) for reserve in plan.watch_for)),
+        tuple(reserve_texts(plan)),
         _bars(plan),
         tuple(line_texts(plan)),
         no_sum_text(plan),
@@ -164,6 +165,7 @@ def _stage_view(
         tuple(
             StepLine(
                 line.number,
+                line.new,
                 f"{line.text}.",
                 leave_text(line.change.option),
                 keys[line.change.option.with_name],
@@ -171,14 +173,14 @@ def _stage_view(
             )
             for line in lines
         ),
-        nothing_text(stage),
+        nothing_text(stage, plan),
         "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept),
     )
 
 
 def _summary(plan: Plan, money: str) -> list[str]:
     if not plan.steps:
-        return [tr("Nothing that can be had for this money takes strain off.")]
+        return [no_steps_text(plan)]
     cost = tr("This plan costs {money}.", money=money) if plan.cost else tr("This plan costs nothing.")
     return [
         cost,
@@ -239,7 +241,7 @@ def _card(key: str, lines: Mapping[int, Done], text: Markup, pieces: Markup, pla
         n: [why_numbers(line.change.state_before, line.change.state_after)] for n, line in lines.items()
     }
     rights = {n: rights_of(plans[n], line.change.option) for n, line in lines.items()}
-    looks = {n: look_text(option, plans[n].state_after) for n in lines if _in_the_end(option, plans[n])}
+    looks = {n: recheck_text(option, plans[n].state_after) for n in lines if _in_the_end(option, plans[n])}
     return Card(
         key,
         step_title(option, plans[0].state_before),

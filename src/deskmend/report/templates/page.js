@@ -16,8 +16,8 @@
   }
   slider.addEventListener("input", show);
   slider.addEventListener("change", show);
-  chooser.hidden = false;
-  document.getElementById("money-help").hidden = false;
+  chooser.hidden = slider.max === "0";
+  document.getElementById("money-help").hidden = chooser.hidden;
   document.getElementById("budgets").open = false;
   var opened = [];
   window.addEventListener("beforeprint", function () {

@@ -1,0 +1,105 @@
+"""What is told of a plan's stages: numbers that stand for one step, what may stay, what is kept for later."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import Any
+
+from tests.planning.cases import CATALOG, SAMPLE, made
+
+from deskmend.planning.plan import Plan, plan
+from deskmend.report.plan import plan_text, reserve_texts
+from deskmend.report.stages import done_of
+from deskmend.report.words import money_text
+
+
+@cache
+def changing() -> Plan:
+    """A pile gives way to a bought stand, and arms rest where they need no longer."""
+    case = made(
+        places__0__seat__height="400",
+        places__0__seat__height_range=["380", "500"],
+        places__0__desk={"height": "600", "underside": "565", "depth": "700", "edge": "rounded"},
+        owns={"hardback_book": ["30", "40", "50"], "bath_towel": "1"},
+    )
+    return plan(case, CATALOG, SAMPLE, 6000, every_gain=True)
+
+
+def test_a_number_begins_one_step_alone_and_later_lines_cite_it() -> None:
+    begun: list[int] = []
+    for _, lines in done_of(changing()):
+        for line in lines:
+            if line.new:
+                begun.append(line.number)
+                assert line.mark == f"{line.number}."
+                assert not re.match(r"Step|Take away", line.text)
+            else:
+                assert line.mark == "-"
+                assert line.number in begun
+                assert re.match(rf"(Step|Take away or undo step) {line.number}\b", line.text)
+    assert begun == list(range(1, len(begun) + 1))
+    text = plan_text(changing(), CATALOG, SAMPLE, steps=False)
+    assert re.search(r"- Take away or undo step \d+: Stack of books", text)
+    assert re.search(r"- Step \d+ is no longer needed, and may stay: Push the keyboard in", text)
+    assert "Set anew: Set" not in text
+
+
+def test_money_is_kept_back_only_where_enough_is_left() -> None:
+    found = changing()
+    costs = {reserve.watch.item: reserve.cost or 0 for reserve in found.watch_for}
+    assert sum(costs.values()) > 0
+    assert found.limit is not None
+    enough = sum(costs.values()) <= found.limit - found.cost
+    told = " ".join(reserve_texts(found))
+    assert ("Keep " in told) == enough
+    poor = plan(found.case, CATALOG, SAMPLE, found.cost, every_gain=True)
+    left = " ".join(reserve_texts(poor))
+    assert "Keep " not in left
+    for reserve in poor.watch_for:
+        if reserve.cost:
+            assert f"It would cost {money_text(reserve.cost, 'EUR')} then." in left
+    planned = {item for step in poor.steps for item in step.option.use}
+    assert not planned & {reserve.watch.item for reserve in poor.watch_for}
+
+
+def test_a_place_that_fits_is_left_alone() -> None:
+    text = plan_text(plan(made(**FITS), CATALOG, SAMPLE, 10000), CATALOG, SAMPLE, steps=False)
+    assert "This place fits. Change nothing" in text
+    assert "Today, for nothing" not in text
+
+
+def test_what_only_cannot_be_told_within_the_money_does_not_fit_for_it() -> None:
+    poor = plan(made(places__0__desk__height="760", means__minutes="0"), CATALOG, SAMPLE, 0)
+    assert not poor.steps
+    assert "This place fits" not in plan_text(poor, CATALOG, SAMPLE, steps=False)
+
+
+FITS: dict[str, Any] = {
+    "places__0__seat__recline": "15",
+    "places__0__seat__lumbar": {"height": "200", "depth": "40"},
+    "devices__keyboard": "separate",
+    "devices__mouse": "separate",
+    "devices__monitor": {"top": "480", "height": "290"},
+    "tasks": [{"id": "work", "place": "den", "hours": "4", "spell": "30", "main": "monitor"}],
+}
+
+
+def test_who_asks_is_asked_in_the_short_list_too() -> None:
+    case = made(
+        places__0__desk={"height": "600", "underside": "565", "depth": "700", "top": "wood", "legs": "fixed"},
+        means__tools=["saw", "drill", "screwdriver", "hammer", "knife", "sandpaper"],
+        means__may_alter="yes",
+        room={"landlord_leave": "true"},
+    )
+    found = plan(case, CATALOG, SAMPLE, 6000, every_gain=True, must=["desk_blocks"])
+    leave = {step.option.fix.leave for step in found.steps} - {"none"}
+    text = plan_text(found, CATALOG, SAMPLE, steps=False)
+    assert ("Ask the owner first." in text) == ("owner" in leave)
+    assert leave
+
+
+def test_a_worker_is_not_told_that_something_is_proven() -> None:
+    text = plan_text(changing(), CATALOG, SAMPLE, steps=False)
+    assert "Searched exactly" in text
+    assert "proven" not in text.replace("how it is proven", "")
