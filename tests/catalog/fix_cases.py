@@ -93,9 +93,14 @@ CASES: dict[str, FixCase] = {
         ("hand_gap_severity@keys -",),
         sign(HANDS),
     ),
+    "armrests_lowered": FixCase(
+        {S + "armrests": "adjustable", S + "armrest_height": "250", S + "armrest_range": ["180", "260"]},
+        ("armrest_room +", "stand_off -", "reach@keys -"),
+        {S + "armrest_height": "190"},
+    ),
     "armrests_off": FixCase(
         {S + "armrests": "fixed", S + "armrest_height": "250"},
-        ("armrest_room +",),
+        ("armrest_room +", "stand_off -", "reach@keys -"),
         {S + "armrest_height": "150"},
     ),
     "backrest_set": FixCase(

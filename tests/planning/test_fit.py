@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli.program import deskmend
-from deskmend.planning.fit import lacks_of
+from deskmend.planning.fit import Remedy, lacks_of
 from deskmend.planning.plan import plan
 from deskmend.report.fit import fit_lines
 from deskmend.workstation.state import evaluate, state_of
@@ -32,9 +32,9 @@ def test_legs_that_do_not_go_under_are_told_with_what_would_fit() -> None:
     (lack,) = lacks_of(state_of(case))
     top = max(float(ask("thigh_top")), float(ask("knee_top")))
     assert (lack.kind, lack.by) == ("legs_under", top - 510)
-    assert lack.table == 540 + top - 510
-    body = state_of(case).body
-    assert (lack.seat is None) == (15 + body["knee_height"] > 510)
+    # The seat there is stays, and a table with a thin top over the legs is not too high for its hands.
+    assert lack.remedies == (Remedy(free_under=top),)
+    assert fit_lines([lack])[0].endswith(f"What would fit: a table with at least {top:.0f} mm free under it.")
 
 
 @pytest.mark.parametrize(("leg_depth", "lacks"), [("0", True), ("250", True), ("320", False), ("600", False)])
@@ -50,32 +50,46 @@ def test_feet_that_reach_nothing_are_told() -> None:
     (lack,) = lacks_of(
         state_of(made(places__0__seat=seat, places__0__desk=desk, places__0__feet_on="nothing"))
     )
-    # Hollow of the knee 400 and shoes 15: 225 mm under the soles.
-    assert (lack.kind, lack.by, lack.support, lack.seat) == ("feet_down", 225, 225, 415)
+    # Hollow of the knee 400 and shoes 15: 225 mm under the soles; a lower seat wants another table.
+    assert (lack.kind, lack.by) == ("feet_down", 225)
+    support, lower = lack.remedies
+    assert support == Remedy(support=225)
+    assert lower.seat is not None
+    assert lower.table is not None
+    assert lower.free_under is not None
+    assert lower.seat[1] < 640
+    assert lower.free_under < lower.table[0] < lower.table[1] < 900
 
 
 def test_what_cannot_be_mended_is_the_first_line_of_every_output(tmp_path: Path) -> None:
     run: Any = CliRunner().invoke
     for command in ("plan", "assess"):
         first = run(deskmend, [command, str(SOFA)]).stdout.splitlines()[0]
-        assert first.startswith("! At lounge the legs do not go under the table: 255 mm are lacking.")
+        assert first.startswith("! At lounge the seat is too low for the legs: 82 mm are lacking.")
         fit = json.loads(run(deskmend, [command, str(SOFA), "--json"]).stdout)["fit"]
         assert fit["fits"] is False
-        (lack,) = fit["lacks"]
-        assert (float(lack["by"]), lack["unit"]) == (255.0, "mm")
-        assert lack["would_fit"] == "a table at least 675 mm high"
+        lacks = {lack["what"]: (float(lack["by"]), lack["unit"]) for lack in fit["lacks"]}
+        assert lacks["the seat is too low for the legs"] == (82.0, "mm")
+        # With what is planned the work lies on the lap; today nothing but another table would do.
+        under = lacks.get("the legs do not go under the table")
+        assert under == ((255.0, "mm") if command == "assess" else None)
+        whole = "a seat 462 to 535 mm high, and with it a table 697 to 729 mm high with at least 679 mm free"
+        assert fit["lacks"][0]["would_fit"].startswith(whole if command == "assess" else whole.split(",")[0])
     page = tmp_path / "page.html"
     assert run(deskmend, ["report", str(SOFA), "--out", str(page)]).exit_code == 0
     text = page.read_text(encoding="utf-8")
-    said = text.index("the legs do not go under the table")
+    said = text.index("the seat is too low for the legs")
     assert text.index("<body>") < said < text.index("<h1>")
 
 
 def test_no_step_assumes_legs_that_go_under() -> None:
-    refused = ["surface_on_boxes", "ironing_board", "table_of_crates"]
+    refused = ["surface_on_boxes", "ironing_board", "table_of_crates", "lap_board"]
     found = plan(made(places__0__kind="sofa", **_low_table()), CATALOG, SAMPLE, never=refused)
     (line,) = fit_lines(found.lacks)
     assert "No choice here mends that" in line
+    # Any table over these legs would be far too high for elbows on that seat.
+    assert "a seat 3" in line
+    assert ", and with it a table 6" in line
     assert not {s.option.fix.id for s in found.steps} & {"forearms_on_desk", "forearm_board"}
 
 
@@ -98,3 +112,43 @@ def _low_table() -> dict[str, Any]:
         "places__0__seat": {"height": "400", "depth": "520", "surface": "foam", "back": "flat"},
         "places__0__desk": {"height": "420", "underside": "390", "depth": "600"},
     }
+
+
+@pytest.mark.parametrize(("width", "kind"), [("400", "leg_width"), ("520", None)])
+def test_legs_without_room_from_side_to_side_are_told_so(width: str, kind: str | None) -> None:
+    desk = {"height": "690", "underside": "650", "depth": "600", "leg_width": width}
+    found = lacks_of(state_of(made(places__0__desk=desk)))
+    assert [one.kind for one in found] == ([kind] if kind else [])
+    for lack in found:
+        assert (lack.by, lack.remedies) == (520 - float(width), (Remedy(width=520),))
+
+
+@pytest.mark.parametrize(("height", "lacks"), [("340", True), ("375", False)])
+def test_a_seat_under_the_lowest_that_goes_with_the_legs_is_told_first(height: str, lacks: bool) -> None:
+    """`gouvali_2006`: at least (400 + 15) x cos 30, which is 359."""
+    found = lacks_of(state_of(made(places__0__seat__height=height)))
+    assert [one.kind for one in found] == (["seat_low"] if lacks else [])
+
+
+@pytest.mark.parametrize(("armrest", "back"), [("160", 0), ("195", 0), ("220", 60), ("290", 0)])
+def test_armrests_that_meet_the_edge_keep_the_body_back(armrest: str, back: float) -> None:
+    """Seat 415: underside 620, top 650; 205 go under, up to 275 meet the edge, higher ones go over it."""
+    case = made(
+        places__0__seat__armrests="fixed",
+        places__0__seat__armrest_height=armrest,
+        places__0__seat__depth="420",
+    )
+    state = state_of(case)
+    ask = evaluate(state, "work")
+    front = 420 - 100 - state.body["abdominal_depth"]
+    part = 0.75 if armrest == "220" else 0.0
+    assert float(ask("armrests_back")) == pytest.approx(part * front)
+    assert float(ask("reach_forward", mode="sit", hand="keys")) == 300 + float(ask("stand_off"))
+    assert (float(ask("stand_off")) > 0) == (back > 0)
+
+
+def test_foam_on_the_edge_lifts_arms_that_rest_on_it() -> None:
+    """`forearms_on_desk` goes up to 50 over the elbow; foam adds up to 13."""
+    (need,) = (one for one in CATALOG.by_id["forearms_on_desk"].needs if one.when)
+    assert [str(one) for one in need.when] == ["desk.edge is padded"]
+    assert [str(one) for one in need.all] == ["most_desk_gap at most 37"]

@@ -1,13 +1,15 @@
-"""Whether bodies fit furniture: legs under desks, room for the knees, feet that reach something.
+"""Whether bodies fit furniture: legs and armrests under desks, room for the knees, seats, feet that rest.
 
 Fit comes before strain: where it lacks, it is said first, by how much, what would fit, and whether anything
-on offer mends it at any price.
+on offer mends it at any price. What would fit is told as whole places: a seat that mends one thing and leaves
+the hands far under the table is told together with the table that goes with it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from math import cos, radians
 from typing import Literal
 
 import numpy as np
@@ -16,14 +18,40 @@ from deskmend.measures import Mm
 from deskmend.planning.model.model import Model
 from deskmend.planning.model.tables import Grid
 from deskmend.risk.severity import curves
-from deskmend.workstation.state import TOP_THICKNESS, State, evaluate
+from deskmend.risk.suits import THINNEST_TOP, SuitRange, suits
+from deskmend.workstation.distances import NARROW
+from deskmend.workstation.state import State, evaluate
 
-__all__ = ["Lack", "lacks_of", "with_remedies"]
+__all__ = ["Lack", "Remedy", "lacks_of", "with_remedies"]
 
-Kind = Literal["legs_under", "knee_room", "feet_down"]
+Kind = Literal["seat_low", "legs_under", "armrests_under", "knee_room", "leg_width", "feet_down"]
 
-KNEE_ROOM_LACKS = 60.0
-"""Stand-off from which on room for the knees lacks [mm]: the usual room between body and edge (judgement)."""
+ROOM_LACKS = 60.0
+"""Body back from the desk from which on room lacks [mm]: the usual room between body and edge (judgement)."""
+LOWEST_SEAT = cos(radians(30.0))
+"""Lowest seat that goes with a body, as a part of the hollow of the knee in shoes [-] (gouvali_2006)."""
+FLOOR_SEAT = 200.0
+"""Seat up to which one sits on the floor, with the legs stretched or crossed [mm]."""
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """Furniture with which a lack would be gone, all of it together; what is None may stay as it is.
+
+    - `seat`, `table`: lowest and highest.
+    - `free_under`: from the floor to the table's lowest part, at least.
+    - `support`: height of what is under the feet.
+    - `depth`, `width`: free for the legs, at least.
+    - `armrests`: above the bare seat, at most.
+    """
+
+    seat: tuple[Mm, Mm] | None = None
+    table: tuple[Mm, Mm] | None = None
+    free_under: Mm | None = None
+    support: Mm | None = None
+    depth: Mm | None = None
+    width: Mm | None = None
+    armrests: Mm | None = None
 
 
 @dataclass(frozen=True)
@@ -31,11 +59,10 @@ class Lack:
     """One thing that does not fit at a place where somebody sits and works.
 
     - `task`, `place`: where; the first task done there.
-    - `kind`: legs do not go under the desk, knees have no room behind its edge, feet reach nothing.
+    - `kind`: the seat is too low for the legs, legs or armrests do not go under the desk, knees have no room
+      behind its edge or from side to side, feet reach nothing.
     - `by`: how much is lacking.
-    - `table`, `seat`, `support`, `depth`: what would fit, each alone: height of a table with a thin top at
-      least, height of the seat at most, height of what is under the feet, free depth under the table; None
-      where that is none.
+    - `remedies`: what would fit, each alone.
     - `mendable`: whether anything on offer might mend it, at any price; None where nobody asked.
     """
 
@@ -43,39 +70,132 @@ class Lack:
     place: str
     kind: Kind
     by: Mm
-    table: Mm | None = None
-    seat: Mm | None = None
-    support: Mm | None = None
-    depth: Mm | None = None
+    remedies: tuple[Remedy, ...] = ()
     mendable: bool | None = None
 
 
 def lacks_of(state: State) -> tuple[Lack, ...]:
     """What does not fit where somebody sits to work, place by place."""
     first = {place: task for task, place in reversed(list(state.place_of.items()))}
-    return tuple(lack for place in state.places if place in first for lack in _at(state, first[place], place))
+    return tuple(
+        lack
+        for place in state.places
+        if place in first
+        for lack in _Place(state, first[place], place).lacks()
+    )
 
 
-def _at(state: State, task: str, place: str) -> Iterator[Lack]:
-    ask = evaluate(state, task)
+class _Place:
+    """One place and a body at it."""
 
-    def of(name: str) -> float:
-        return float(ask(name))
+    def __init__(self, state: State, task: str, place: str) -> None:
+        self._state, self._task, self._place = state, task, place
+        self._ask = evaluate(state, task)
 
-    if of("stand_share") >= 1.0:
-        return
-    room, seat = of("clearance"), of("seat_height")
-    if room < 0.0:
-        knees = of("foot_surface") + of("person_shoes") + of("knee_height")
-        under = of("desk_underside") - of("desk_lap_lost")
-        lower = seat + room if knees <= under else None
-        yield Lack(task, place, "legs_under", -room, table=of("legs_top") + TOP_THICKNESS, seat=lower)
-    elif of("stand_off") >= KNEE_ROOM_LACKS:
-        yield Lack(task, place, "knee_room", of("stand_off"), depth=of("legs_need"))
-    gap = of("seat_front") - of("popliteal_height") - of("person_shoes") - of("foot_surface")
-    if of("leg_gap") > curves()["leg_gap"].zero_at and gap > 0.0:
-        rest = of("foot_surface") + gap
-        yield Lack(task, place, "feet_down", gap, seat=seat - rest, support=rest)
+    def of(self, name: str) -> float:
+        return float(self._ask(name, mode="sit"))
+
+    def lacks(self) -> Iterator[Lack]:
+        """Lacks, that of the seat first: table and feet are for the seat there is."""
+        if self.of("stand_share") >= 1.0:
+            return
+        yield from self._seat()
+        if self.of("clearance") < 0.0:
+            yield self._lack(
+                "legs_under", -self.of("clearance"), self._tables(self.of("legs_top")), self._lower()
+            )
+        elif self.of("legs_back") >= ROOM_LACKS:
+            yield self._room()
+        elif self.of("armrests_back") >= ROOM_LACKS:
+            lower = Remedy(armrests=self.of("seat_armrest_height") + self.of("armrest_room"))
+            higher = self._tables(self.of("armrest_top")) if self._reachable(self.of("armrest_top")) else None
+            yield self._lack("armrests_under", -self.of("armrest_room"), lower, higher)
+        gap = self.of("seat_front") - self.of("popliteal_height") - self.of("person_shoes")
+        rest = gap
+        gap -= self.of("foot_surface")
+        if self.of("leg_gap") > curves()["leg_gap"].zero_at and gap > 0.0:
+            yield self._lack("feet_down", gap, Remedy(support=rest), self._other_seat())
+
+    def _lack(self, kind: Kind, by: Mm, *remedies: Remedy | None) -> Lack:
+        told = tuple(one for one in remedies if one is not None and one != Remedy())
+        return Lack(self._task, self._place, kind, by, told)
+
+    def _seat(self) -> Iterator[Lack]:
+        soles = self.of("popliteal_height") + self.of("person_shoes")
+        front, suited = self.of("seat_front"), self._suited().get("seat_height")
+        on_floor = front <= FLOOR_SEAT or str(self._ask("place_kind")) in ("floor", "bed")
+        if (
+            suited is not None
+            and not on_floor
+            and self.of("foot_surface") <= 0.0
+            and front < LOWEST_SEAT * soles
+        ):
+            yield self._lack("seat_low", suited.low - front, self._other_seat())
+
+    def _room(self) -> Lack:
+        """Knees that have no room: for want of width or of depth, by what the least standard asks for."""
+        asked, width = self._suited(), self.of("desk_leg_width")
+        if width < NARROW[1]:
+            least = asked["leg_width"].low
+            return self._lack("leg_width", least - width, Remedy(width=least))
+        least = max(asked["knee_depth"].low, self.of("legs_need"))
+        return self._lack("knee_room", least - self.of("desk_leg_depth"), Remedy(depth=least))
+
+    # --- what would fit --------------------------------------------------------------------------
+
+    def _suited(self, seat_height: Mm | None = None) -> Mapping[str, SuitRange]:
+        """What suits this body by name, for a seat that suits it or one of a height."""
+        return {one.name: one for one in suits(self._state, self._place, seat_height)}
+
+    def _hands(self, suited: Mapping[str, SuitRange]) -> SuitRange | None:
+        """Heights of the table for what the hands do here."""
+        writes = self.of("hands_keys") + self.of("hands_mouse") <= 0.0
+        return suited.get("desk_height_writing" if writes else "desk_height_keys")
+
+    def _reachable(self, free: Mm) -> bool:
+        """Whether a table with so much free under it can suit the hands at the seat there is."""
+        hands = self._hands(self._suited(self.of("seat_front")))
+        return hands is not None and free + THINNEST_TOP <= hands.high
+
+    def _tables(self, free: Mm) -> Remedy:
+        """A table with so much free under it; with another seat too where its top would be too high here."""
+        return Remedy(free_under=free) if self._reachable(free) else self._other_place()
+
+    def _other_place(self) -> Remedy:
+        """Seat and table that suit the body and go with each other."""
+        suited = self._suited()
+        seat, hands, under = suited.get("seat_height"), self._hands(suited), suited.get("desk_underside")
+        if seat is None or hands is None or under is None:
+            return Remedy()
+        low = min(max(hands.low, under.low + THINNEST_TOP), hands.high)
+        return Remedy(seat=(seat.low, seat.high), table=(low, hands.high), free_under=under.low)
+
+    def _other_seat(self) -> Remedy:
+        """A seat that suits; with a table too where the one there is would not suit the hands then."""
+        suited = self._suited()
+        seat, hands = suited.get("seat_height"), self._hands(suited)
+        if seat is None:
+            return Remedy()
+        on_lap = str(self._ask("desk_legs")) == "lap" or self.of("lap_rise") >= 0.0
+        under = suited.get("desk_underside")
+        bears = hands is not None and hands.low <= self.of("work_surface") <= hands.high
+        free = self.of("desk_underside") - self.of("desk_lap_lost")
+        if on_lap or (bears and under is not None and under.low <= free):
+            return Remedy(seat=(seat.low, seat.high))
+        return self._other_place()
+
+    def _lower(self) -> Remedy | None:
+        """A lower seat under the same table, where feet, knees and hands bear it."""
+        height = self.of("seat_height") + self.of("clearance")
+        knees = self.of("foot_surface") + self.of("person_shoes") + self.of("knee_height")
+        seat, hands = self._suited().get("seat_height"), self._hands(self._suited(height))
+        if knees > self.of("desk_underside") - self.of("desk_lap_lost") or seat is None or hands is None:
+            return None
+        bearable = height >= seat.low and hands.low <= self.of("work_surface") <= hands.high
+        return Remedy(seat=(seat.low, height)) if bearable else None
+
+
+# --- whether anything mends it -------------------------------------------------------------------
 
 
 def with_remedies(lacks: tuple[Lack, ...], model: Model) -> tuple[Lack, ...]:
@@ -83,22 +203,37 @@ def with_remedies(lacks: tuple[Lack, ...], model: Model) -> tuple[Lack, ...]:
     return tuple(replace(lack, mendable=_mendable(lack, model)) for lack in lacks)
 
 
-FREE_OF: dict[Kind, tuple[str, Callable[[object], object]]] = {
-    "legs_under": ("clearance", lambda value: np.asarray(value) >= 0.0),
-    "knee_room": ("stand_off", lambda value: np.asarray(value) < KNEE_ROOM_LACKS),
-    "feet_down": ("leg_gap", lambda value: np.asarray(value) <= curves()["leg_gap"].zero_at),
-}
-"""By what quantity a lack is seen to be gone."""
+def _no_less(least: float) -> Callable[[object], object]:
+    return lambda value: np.asarray(value) >= least
+
+
+def _less(than: float) -> Callable[[object], object]:
+    return lambda value: np.asarray(value) < than
+
+
+def _gone(lack: Lack, model: Model) -> tuple[str, Callable[[object], object]]:
+    """Quantity by which a lack is seen to be gone, and where."""
+    if lack.kind == "seat_low":
+        body = model.state.body["popliteal_height"]
+        soles = body + float(model.state.values[("person", ""), "person.shoes"])
+        return "leg_gap", _no_less(-(1.0 - LOWEST_SEAT) * soles)
+    if lack.kind == "legs_under":
+        return "clearance", _no_less(0.0)
+    if lack.kind == "armrests_under":
+        return "armrests_back", _less(ROOM_LACKS)
+    if lack.kind == "feet_down":
+        return "leg_gap", lambda value: np.asarray(value) <= curves()["leg_gap"].zero_at
+    return "legs_back", _less(ROOM_LACKS)
 
 
 def _mendable(lack: Lack, model: Model) -> bool:
     """Whether some state that can be chosen is without the lack: here, standing, or at another place."""
-    name, gone = FREE_OF[lack.kind]
+    name, gone = _gone(lack, model)
     for place, _ in model.places_of(lack.task):
         evaluation = model.evaluation(lack.task, place)
         if _somewhere(model, evaluation(name), gone):
             return True
-        if _somewhere(model, evaluation("stand_share"), lambda value: np.asarray(value) >= 1.0):
+        if _somewhere(model, evaluation("stand_share"), _no_less(1.0)):
             return True
     return False
 

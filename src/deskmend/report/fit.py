@@ -5,24 +5,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from deskmend.language import tr
-from deskmend.planning.fit import Lack
+from deskmend.planning.fit import Lack, Remedy
 from deskmend.report.case_documents import FitRecord
 from deskmend.report.layout import Page
-from deskmend.report.words import quantity_text
+from deskmend.report.words import quantity_text, range_words
 
 __all__ = ["add_fit", "fit_document", "fit_lines"]
 
 WHAT = {
+    "seat_low": "the seat is too low for the legs",
     "legs_under": "the legs do not go under the table",
+    "armrests_under": "the armrests do not go under the table and keep the body away from it",
     "knee_room": "the knees have no room under the table",
+    "leg_width": "the legs have no room from side to side under the table",
     "feet_down": "the feet reach nothing to rest on",
 }
 """What does not fit, in words."""
 
 
 def fit_lines(lacks: Sequence[Lack]) -> list[str]:
-    """One sentence a lack: what, by how much, whether it can be mended here, and what would fit."""
-    return [" ".join((_lacking(one), *_remedy(one))) for one in lacks]
+    """One sentence a lack: what, by how much, whether it can be mended here, and what would fit.
+
+    What mends several lacks of one place alike is said with the first of them.
+    """
+    told: set[tuple[str, str]] = set()
+    out = []
+    for one in lacks:
+        would = would_fit(one)
+        out.append(" ".join((_lacking(one), *_remedy(one, "" if (one.place, would) in told else would))))
+        told.add((one.place, would))
+    return out
 
 
 def _lacking(lack: Lack) -> str:
@@ -31,24 +43,39 @@ def _lacking(lack: Lack) -> str:
     return tr("At {place} {what}: {by} are lacking.", place=lack.place, what=what, by=by)
 
 
-def _remedy(lack: Lack) -> list[str]:
+def _remedy(lack: Lack, would: str) -> list[str]:
     out = [] if lack.mendable is not False else [tr("No choice here mends that, at any price.")]
-    would = would_fit(lack)
     return [*out, tr("What would fit: {would}.", would=would)] if would else out
 
 
 def would_fit(lack: Lack) -> str:
     """Furniture with which the lack would be gone."""
+    return tr(", or ").join(_furniture(one) for one in lack.remedies)
+
+
+def _furniture(one: Remedy) -> str:
+    """A whole place: what of it stands together."""
     found = []
-    if lack.table is not None:
-        found.append(tr("a table at least {height} high", height=quantity_text(lack.table, "mm")))
-    if lack.depth is not None:
-        found.append(tr("a table open for the knees for {depth}", depth=quantity_text(lack.depth, "mm")))
-    if lack.seat is not None:
-        found.append(tr("a seat at most {height} high", height=quantity_text(lack.seat, "mm")))
-    if lack.support is not None:
-        found.append(tr("something {height} high under the feet", height=quantity_text(lack.support, "mm")))
-    return tr(" or ").join(found)
+    if one.seat is not None:
+        found.append(tr("a seat {height} high", height=range_words(*one.seat, "mm", "")))
+    if one.table is not None:
+        found.append(tr("a table {height} high", height=range_words(*one.table, "mm", "")))
+    elif one.free_under is not None:
+        found.append(tr("a table"))
+    if one.free_under is not None:
+        free = quantity_text(one.free_under, "mm")
+        found[-1] = tr("{table} with at least {free} free under it", table=found[-1], free=free)
+    if one.depth is not None:
+        found.append(tr("a table open for the knees for {depth}", depth=quantity_text(one.depth, "mm")))
+    if one.width is not None:
+        width = quantity_text(one.width, "mm")
+        found.append(tr("a table open from side to side for {width}", width=width))
+    if one.armrests is not None:
+        most = quantity_text(one.armrests, "mm")
+        found.append(tr("armrests at most {height} above the bare seat", height=most))
+    if one.support is not None:
+        found.append(tr("something {height} high under the feet", height=quantity_text(one.support, "mm")))
+    return tr(", and with it ").join(found)
 
 
 def add_fit(page: Page, lacks: Sequence[Lack]) -> None:

@@ -12,7 +12,7 @@ from deskmend.report.case_documents import SuitRecord
 from deskmend.report.documents import quantity_json
 from deskmend.report.layout import Fold, Page
 from deskmend.report.words import quantity_text, range_words
-from deskmend.risk.suits import SuitRange
+from deskmend.risk.suits import THINNEST_TOP, SuitRange
 
 __all__ = ["add_suits", "suits_document", "suits_fold"]
 
@@ -110,7 +110,9 @@ def _second_hand(ranges: Sequence[SuitRange]) -> list[str]:
         out.append(
             tr(
                 "A table to type at: top at {height}, and nothing over the thighs lower than {underside}.",
-                height=range_words(keys.low, keys.high, "mm", ""),
+                height=range_words(
+                    min(max(keys.low, under.low + THINNEST_TOP), keys.high), keys.high, "mm", ""
+                ),
                 underside=quantity_text(under.low, "mm"),
             )
         )
@@ -138,7 +140,3 @@ def _second_hand(ranges: Sequence[SuitRange]) -> list[str]:
             )
         )
     return out
-
-
-THINNEST_TOP = 18.0
-"""Top without any frame [mm] (common practice: a board of 18 mm)."""

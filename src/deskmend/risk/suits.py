@@ -21,7 +21,7 @@ from deskmend.workstation.fields import FIELDS, SYMBOLS, Value
 from deskmend.workstation.graph import QUANTITIES, Array, Evaluation
 from deskmend.workstation.state import DEVICES, ENOUGH, PERSON, Owner, Slot, State, owner_of
 
-__all__ = ["SuitRange", "suits"]
+__all__ = ["THINNEST_TOP", "SuitRange", "suits"]
 
 UPRIGHT: Mapping[str, Value] = {
     "seat.slope": 0.0,
@@ -29,6 +29,7 @@ UPRIGHT: Mapping[str, Value] = {
     "seat.back": "shaped",
     "seat.recline": 5.0,
     "seat.loose": "no",
+    "seat.armrests": "none",
     "back.depth_taken": 0.0,
     "feet.on": "floor",
     "feet.height": 0.0,
@@ -49,6 +50,8 @@ UPRIGHT: Mapping[str, Value] = {
 SHORTEST_SEAT = 0.8
 """Seat depth from which the thighs are carried, as a part of buttock-popliteal length [-]
 (``parcells_1999``, ``gouvali_2006``; from memory)."""
+THINNEST_TOP = 18.0
+"""Top without any frame [mm] (common practice: a board of 18 mm)."""
 SEATS = np.arange(200.0, 1001.0)
 DESKS = np.arange(300.0, 1401.0)
 FEET = np.arange(0.0, 701.0)
@@ -122,13 +125,18 @@ BODY_OF: Mapping[str, tuple[str, ...]] = {
 """Dimensions on which each range hangs most."""
 
 
-def suits(state: State) -> tuple[SuitRange, ...]:
-    """Ranges that suit a person at the place where most of the work is done.
+def suits(state: State, place: str | None = None, seat_height: Mm | None = None) -> tuple[SuitRange, ...]:
+    """Ranges that suit a person at a place.
 
     Parameters
     ----------
     state : State
         The workplace; its seat decides how high the table and what is under the feet should be.
+    place : str, optional
+        Where; the place where most of the work is done if left out.
+    seat_height : float, optional
+        Seat for which tables and picture are [mm]; the one there is if left out, or the nearest height that
+        suits.
 
     Returns
     -------
@@ -136,16 +144,15 @@ def suits(state: State) -> tuple[SuitRange, ...]:
         Seat height and depth, foot surface, desk heights, underside, screen edge, room for the legs [mm]. A
         range that nothing satisfies is left out, and so is what a wheelchair brings with it.
     """
-    fitting = _Fitting(state)
+    fitting = _Fitting(state, place)
     there, in_wheelchair = fitting.seat_now, fitting.seat_base == "wheelchair"
     seat = fitting.range("seat_height", "seat_height", SEATS, ON_SEAT)
     found = [] if in_wheelchair else [seat, fitting.seat_depth()]
     if seat is not None or in_wheelchair:
         if seat is not None and not in_wheelchair:
             found.append(fitting.foot_surface(there))
-            at = fitting.seated(min(max(there, seat.low), seat.high))
-        else:
-            at = fitting.seated(there)
+            there = min(max(there, seat.low), seat.high)
+        at = fitting.seated(there if seat_height is None else seat_height)
         keys = at.range("desk_height_keys", "desk_height", DESKS, AT_KEYS)
         found += [keys, at.range("desk_height_writing", "desk_height", DESKS, AT_PAPER)]
         found.append(at.standing())
@@ -202,9 +209,13 @@ def _leg_room() -> list[SuitRange]:
 class _Fitting:
     """One person at one place, for trying what would suit; numpy arrays stand in for what is moved."""
 
-    def __init__(self, state: State) -> None:
+    def __init__(self, state: State, place: str | None) -> None:
         values = state.values
-        hours = {task: float(values[("task", task), "task.hours"]) for task in state.tasks}
+        hours = {
+            task: float(values[("task", task), "task.hours"])
+            for task in state.tasks
+            if place is None or state.place_of[task] == place
+        }
         self.task = max(hours, key=lambda task: hours[task])
         self.place = state.place_of[self.task]
         here: Owner = ("place", self.place)

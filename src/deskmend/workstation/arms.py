@@ -137,22 +137,26 @@ def upper_arm_elevation(shoulder_flexion: Array, shoulder_abduction: Array) -> A
 
 
 @quantity("mm")
-def armrest_gap(seat_top: Array, seat_pad: Array, seat_armrest_height: Array, elbow_height: Array) -> Array:
-    """Armrest above the hanging elbow, under 0 below it; padding lifts the person, not the armrest."""
-    return np.asarray(seat_top - seat_pad + seat_armrest_height - elbow_height)
+def armrest_top(seat_top: Array, seat_pad: Array, seat_armrest_height: Array) -> Array:
+    """Top of the armrests above the floor; padding lifts the person, not the armrest."""
+    return np.asarray(seat_top - seat_pad + seat_armrest_height)
+
+
+@quantity("mm")
+def armrest_gap(armrest_top: Array, elbow_height: Array) -> Array:
+    """Armrest above the hanging elbow, under 0 below it."""
+    return np.asarray(armrest_top - elbow_height)
 
 
 @quantity("mm")
 def armrest_room(
     desk_underside: Array,
     desk_lap_lost: Array,
-    seat_top: Array,
-    seat_pad: Array,
-    seat_armrest_height: Array,
+    armrest_top: Array,
     seat_armrests: Words,
 ) -> Array:
     """Desk above the armrests: under 0 they run into it and keep the chair out; a desk above none is free."""
-    top = np.where(np.asarray(seat_armrests) == "none", 0.0, seat_top - seat_pad + seat_armrest_height)
+    top = np.where(np.asarray(seat_armrests) == "none", 0.0, armrest_top)
     return np.asarray(desk_underside - desk_lap_lost - top)
 
 

@@ -3,7 +3,8 @@
 Everything is told from the desk's front edge: the body by how far its legs let it in, tools by where they lie
 on the desk. So whatever keeps the body back, or pushes a tool away, reaches eyes and hands alike.
 
-Legs that do not go under, for want of height, depth or width, keep the body back by what they need. How deep
+Legs that do not go under, for want of height, depth or width, keep the body back by what they need, and so do
+armrests that meet the desk's edge; the greater of both counts. For the legs how deep
 the seat is does not matter to that: whoever sits right back and whoever sits forward has the same knees at
 the same edge.
 """
@@ -53,6 +54,14 @@ NARROW = (350.0, 450.0)
 """Width for the legs up to which they do not go under, and from which on wholly [mm] (judgement; standards
 ask for 520)."""
 
+ARMREST_SET_BACK = 100.0
+"""Front of the armrests behind the front edge of the seat [mm] (practice: the usual build of chairs to work
+in; nobody measures it here)."""
+ARMREST_THICK = 40.0
+"""Height of an armrest from its top to what is free under it [mm] (judgement)."""
+ARMREST_GIVES = 20.0
+"""Lack of height up to which rounded fronts go part of the way [mm] (judgement: lengths are read to 20)."""
+
 
 # --- the body before the edge --------------------------------------------------------------------
 
@@ -71,9 +80,9 @@ def legs_under(clearance: Array, desk_leg_width: Array) -> Array:
     return np.asarray(high * wide)
 
 
-@quantity("mm", cut=True)
-def stand_off(legs_need: Array, legs_under: Array, desk_leg_depth: Array) -> Array:
-    """How much further from the edge the body sits than with room for the legs, to the nearest 10 mm.
+@quantity("mm")
+def legs_back(legs_need: Array, legs_under: Array, desk_leg_depth: Array) -> Array:
+    """How much further from the edge the body sits for its legs than with room for them.
 
     Notes
     -----
@@ -81,10 +90,43 @@ def stand_off(legs_need: Array, legs_under: Array, desk_leg_depth: Array) -> Arr
     less, times the part of their way that height and width let them. Little
     room over the legs thus brings the body back little by little: at 5 mm too
     low by a tenth, from 50 mm on wholly. Geometry on ANSUR II, with the
-    judgements named above; a chair is put no finer than 10 mm.
+    judgements named above.
     """
     under = np.minimum(legs_need, desk_leg_depth) * legs_under
-    return 10.0 * whole_mm(np.maximum(legs_need - under, 0.0) / 10.0)
+    return np.maximum(legs_need - under, 0.0)
+
+
+@quantity("mm")
+def armrests_back(
+    armrest_room: Array,
+    armrest_top: Array,
+    work_surface: Array,
+    lap_rise: Array,
+    desk_legs: Words,
+    seat_armrests: Words,
+    seat_depth: Array,
+    abdominal_depth: Array,
+) -> Array:
+    """How much further from the edge the body sits for armrests that meet it.
+
+    Notes
+    -----
+    Their front lies ARMREST_SET_BACK behind the seat's front edge, the belly
+    its depth before the back. Armrests of unknown height, or so high that
+    they go over the desk, hinder nobody. That a cushion behind the back
+    changes nothing is a judgement, as in `body_back`.
+    """
+    meets = np.clip(-armrest_room / ARMREST_GIVES, 0.0, 1.0)
+    over = armrest_top - ARMREST_THICK >= work_surface
+    free = over | np.isnan(armrest_room) | ~np.isnan(lap_rise) | (np.asarray(desk_legs) == "lap")
+    free = free | (np.asarray(seat_armrests) == "none")
+    return np.where(free, 0.0, meets * np.maximum(seat_depth - ARMREST_SET_BACK - abdominal_depth, 0.0))
+
+
+@quantity("mm", cut=True)
+def stand_off(legs_back: Array, armrests_back: Array) -> Array:
+    """How much further from the edge the body sits than usual, to the nearest 10 mm: chairs know no finer."""
+    return 10.0 * whole_mm(np.maximum(legs_back, armrests_back) / 10.0)
 
 
 @quantity("mm", name="body_back", mode="sit")
