@@ -21,6 +21,7 @@ from deskmend.planning.model.offers import KEEP, Offer, Offers
 from deskmend.planning.model.rules import (
     Gate,
     at_odds,
+    holds,
     need_met,
     predicates_of,
     rule_contexts,
@@ -277,6 +278,8 @@ def _add_need(model: Model, offer: Offer, fix: Fix, need: Need) -> None:
     names = [p.name for p in predicates]
     for task, place, gate in rule_contexts(offer.owner, names, model.places_of, model.state):
         evaluation = model.evaluation(task, place)
+        if _never_asked(need, evaluation):
+            continue
         grids = [evaluation(symbol_of(p.name), **RULE_ROLES) for p in predicates]
 
         def allowed(here: AnyArray, taken: AnyArray, *values: AnyArray) -> AnyArray:
@@ -284,6 +287,16 @@ def _add_need(model: Model, offer: Offer, fix: Fix, need: Need) -> None:
             return ~(here & taken) | met
 
         model.forbid_unless(model.builder.apply("", allowed, [model.gate(gate), chosen, *grids], node=False))
+
+
+def _never_asked(need: Need, evaluation: Evaluation[Grid]) -> bool:
+    """Whether a field that nothing changes says that a rule is not asked; nothing is worked out for it then."""
+    for predicate in need.when:
+        if predicate.name in FIELDS:
+            grid = evaluation(symbol_of(predicate.name))
+            if grid.is_constant and not np.any(holds(predicate, grid.values)):
+                return True
+    return False
 
 
 def _add_conflicts(model: Model) -> None:
