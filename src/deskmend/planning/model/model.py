@@ -290,7 +290,7 @@ def _add_need(model: Model, offer: Offer, fix: Fix, need: Need) -> None:
 
 
 def _never_asked(need: Need, evaluation: Evaluation[Grid]) -> bool:
-    """Whether a field that nothing changes says that a rule is not asked; nothing is worked out for it then."""
+    """Whether a field that nothing changes says that a rule is not asked: nothing is worked out then."""
     for predicate in need.when:
         if predicate.name in FIELDS:
             grid = evaluation(symbol_of(predicate.name))
