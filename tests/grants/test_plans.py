@@ -13,7 +13,7 @@ from tests.stages import examples
 from deskmend.choice import solve
 from deskmend.errors import DefectError
 from deskmend.grants.engine.share import share
-from deskmend.grants.people.columns import Column, CostBand, every_plan
+from deskmend.grants.people.columns import EVERY_COST, Column, CostBand, every_plan, pareto
 from deskmend.grants.people.plans import PersonPlans, PlanBasis, every
 from deskmend.grants.people.workers import InProcess
 from deskmend.grants.terms import FundTerms
@@ -202,9 +202,9 @@ def held_to_what_is_told(name: str, prices: PriceTable = PRICES) -> PersonPlans:
 
 
 def test_money_goes_only_for_what_can_be_told_from_the_plan_offered_before() -> None:
-    """A lamp at 250 lux and a strap can be told from nothing together, but neither without the other."""
+    """A lamp at 250 lux for 16.90 cannot be told from light enough."""
     every, told = plans_of("ana-01"), held_to_what_is_told("ana-01")
-    assert [dict(one.packs) for one in every.columns({}, {})][-1] == {"desk_lamp": 1, "webbing": 1}
+    assert [dict(one.packs) for one in every.columns({}, {})][-1] == {"desk_lamp": 1}
     assert list(told.columns({}, {})) == [every.free]
     assert told.best({}, 10**9, 1, {}) == every.free
 
@@ -235,6 +235,22 @@ def test_where_a_scarce_thing_is_gone_the_best_told_plan_without_it_is_offered()
     assert {*with_it, *without} == set(held.offered)
     assert with_it == [one for one in held_to_what_is_told("cora-03").offered if one in with_it]
     assert set(held_to_what_is_told("cora-03").offered) < set(held.offered)
+
+
+def test_all_frontiers_under_limits_come_of_one_search() -> None:
+    held = held_to_what_is_told("pita-16")
+    limits: list[dict[str, int]] = [
+        {},
+        {"screen_stand": 0},
+        {"footrest": 0},
+        {"screen_stand": 0, "footrest": 0},
+    ]
+    listed = {item.name: item.price or 0 for item in held.base.items}
+    found = every(plans_of("pita-16"), BASE, held.basis.coupling, EVERY_COST)
+    assert found is not None
+    for most in limits:
+        within = [one for one in found if all(n <= most.get(item, n) for item, n in one.packs)]
+        assert pareto(within, listed) == list(held.frontier({}, most))
 
 
 def test_a_fund_shared_over_what_is_offered_is_as_good_as_trying_all_of_it() -> None:

@@ -16,7 +16,15 @@ from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
 from deskmend.errors import DefectError
-from deskmend.grants.people.columns import MOST_BOXES, Applicant, Column, CostBand, every_plan
+from deskmend.grants.people.columns import (
+    EVERY_COST,
+    MOST_BOXES,
+    Applicant,
+    Column,
+    CostBand,
+    every_plan,
+    pareto,
+)
 from deskmend.grants.people.offered import Ladder, offered
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
@@ -203,17 +211,20 @@ class PersonPlans:
     def offered(self) -> tuple[Column, ...]:
         """What the person may be given where money goes only for what can be told apart, money rising."""
         ladder = Ladder(self.member, self.base, self.free, self.basis.kept, self.column)
-        return offered(ladder, lambda limits: self.frontier({}, limits), self.basis.scarce)
+        # every plan that some limit on scarce things makes best, in one search shorter than a frontier
+        every_one = None if self.basis.kept is not None else _at_once(self, EVERY_COST)
+        listed = {item.name: item.price or 0 for item in self.base.items}
 
-    def _offered(self, at_most: Mapping[str, int]) -> list[Column]:
-        """Those offered with at most so many packs of some items."""
-        return [
-            one for one in self.offered if all(count <= at_most.get(item, count) for item, count in one.packs)
-        ]
+        def frontier(limits: Mapping[str, int]) -> Sequence[Column]:
+            if every_one is None:
+                return self.frontier({}, limits)
+            return pareto(_within(every_one, limits), listed)
+
+        return offered(ladder, frontier, self.basis.scarce)
 
     def columns(self, prices: PackPrices, at_most: Mapping[str, int]) -> Sequence[Column]:
         """As in `deskmend.grants.people.columns.Pricing`, money rising."""
-        return self.frontier(prices, at_most) if self.basis.every_gain else self._offered(at_most)
+        return self.frontier(prices, at_most) if self.basis.every_gain else _within(self.offered, at_most)
 
     def frontier(self, prices: PackPrices, at_most: Mapping[str, int]) -> tuple[Column, ...]:
         """Every plan that is best for some money."""
@@ -341,6 +352,11 @@ def _priced(problem: Problem, prices: PackPrices, at_most: Mapping[str, int]) ->
         for item in problem.items
     ]
     return replace(problem, items=items)
+
+
+def _within(columns: Sequence[Column], at_most: Mapping[str, int]) -> list[Column]:
+    """Plans that take at most so many packs of some items."""
+    return [one for one in columns if all(count <= at_most.get(item, count) for item, count in one.packs)]
 
 
 def _make_room(
