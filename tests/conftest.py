@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from hypothesis import is_hypothesis_test
-from tests import stages
+from tests import solved_once, stages
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -71,3 +71,20 @@ def documents_held_against_their_schemas() -> Iterator[None]:
     patch.setattr(documents, "_whole", watched)
     yield
     patch.undo()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def searches_remembered() -> Iterator[solved_once.Memory]:
+    """Search the same problem once for all tests; see `tests.solved_once`."""
+    patch = pytest.MonkeyPatch()
+    yield solved_once.remember(patch)
+    patch.undo()
+
+
+@pytest.fixture(autouse=True)
+def searches_of_the_engines_anew(
+    request: pytest.FixtureRequest, searches_remembered: solved_once.Memory
+) -> None:
+    """Where the search itself is tested it searches."""
+    engines = request.path.parent.name == "choice"
+    searches_remembered.lasts = not engines and request.node.get_closest_marker("anew") is None

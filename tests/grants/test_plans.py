@@ -136,7 +136,7 @@ def test_what_was_given_before_counts_as_owned() -> None:
     assert [one.packs for one in again.columns({}, {})] == [()]
 
 
-@pytest.mark.parametrize("kept", [Goal("rosa", 5), Goal("rula", 4)])
+@pytest.mark.parametrize("kept", [Goal("rosa", 5), pytest.param(Goal("rula", 4), marks=pytest.mark.thorough)])
 def test_the_cheapest_plan_that_keeps_a_score_is_among_the_columns(kept: Goal) -> None:
     plans = PersonPlans(rows()["ben-02"], PlanBasis(CATALOG, PRICES, kept=kept))
     columns = plans.columns({}, {})

@@ -33,7 +33,9 @@ def fixes(ready: Prepared, *names: str) -> tuple[OptionSpec, ...]:
     return tuple(option for option in ready.offers.options() if option.with_name in names)
 
 
-@pytest.mark.parametrize("scenario", ["kitchen_books", "counter_calls"])
+@pytest.mark.parametrize(
+    "scenario", ["kitchen_books", pytest.param("counter_calls", marks=pytest.mark.thorough)]
+)
 def test_differences_in_drawn_worlds_spread_as_far_as_is_told(scenario: str) -> None:
     """Another method: root mean square off the difference as it stands, in worlds where all is off at once.
 

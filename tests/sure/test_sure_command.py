@@ -7,7 +7,9 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+import yaml
 from click.testing import CliRunner, Result
+from tests.planning.cases import plain
 
 from deskmend.cli import deskmend
 
@@ -20,8 +22,11 @@ def run(*arguments: str) -> Result:
     return CliRunner().invoke(deskmend, ["plan", CASE, "--quiet", *arguments])
 
 
-def test_the_document_counts_the_fixes_of_the_plan_and_every_measure() -> None:
-    done = run("--sure", "2", "--seed", "7", "--budget", "20", "--json")
+def test_the_document_counts_the_fixes_of_the_plan_and_every_measure(tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(yaml.safe_dump(plain()), encoding="utf-8")
+    arguments = ["plan", str(case), "--quiet", "--sure", "2", "--seed", "7", "--budget", "20", "--json"]
+    done = CliRunner().invoke(deskmend, arguments)
     assert done.exit_code == 0
     document = json.loads(done.stdout)
     sure = document["sure"]

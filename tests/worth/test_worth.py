@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from random import Random
 
 import pytest
+import yaml
 from click.testing import CliRunner
-from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
+from tests.planning.cases import CATALOG, ROOT, SAMPLE, made, plain
 from tests.stages import seeds
 
 from deskmend.cli import deskmend
@@ -22,13 +24,14 @@ from deskmend.planning.rungs import frontier_of
 from deskmend.planning.worth import Worth, worth_of
 
 CASE = str(ROOT / "scenarios/counter_calls/case.yaml")
+DARK_AND_HARD = {"places__0__light__lux": "150", "places__0__seat__surface": "hard"}
 BUDGETS = (("plain", 2000), pytest.param("counter_calls", 2000, marks=pytest.mark.thorough))
 
 
 @cache
 def the_case(name: str) -> tuple[Case, PriceTable]:
     if name == "plain":
-        return made(places__0__light__lux="150", places__0__seat__surface="hard"), SAMPLE
+        return made(**DARK_AND_HARD), SAMPLE
     folder = ROOT / "scenarios" / name
     return load_case(folder / "case.yaml"), load_prices(folder / "prices.csv")
 
@@ -173,8 +176,10 @@ def test_what_stays_open_is_the_plans_own_strain_and_the_first_dearer_plan_with_
             assert (one.rung.cost, one.then) == (dearer[first].cost, in_rungs[first])
 
 
-def test_page_and_document_tell_it() -> None:
-    arguments = ["plan", CASE, "--budget", "20", "--worth"]
+def test_page_and_document_tell_it(tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(yaml.safe_dump(plain(**DARK_AND_HARD)), encoding="utf-8")
+    arguments = ["plan", str(case), "--budget", "20", "--worth", "--quiet"]
     page = CliRunner().invoke(deskmend, arguments)
     assert page.exit_code == 0, page.stderr
     for text in (
@@ -185,9 +190,7 @@ def test_page_and_document_tell_it() -> None:
         assert text in page.stdout
     assert max(map(len, page.stdout.splitlines())) <= 80
     document = json.loads(CliRunner().invoke(deskmend, [*arguments, "--json"]).stdout)["worth"]
-    assert {one["item"] for one in document["bought"]} == {
-        one.item for one in worth("counter_calls", 2000).bought
-    }
+    assert {one["item"] for one in document["bought"]} == {one.item for one in worth("plain", 2000).bought}
     assert all(float(one["up_to"]) >= float(one["price"]) for one in document["bought"])
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TypeVar
 
@@ -105,10 +105,18 @@ def load_catalog(path: str | Path | None = None) -> Catalog:
     InputFaults
         Every fault of every file.
     """
+    if path is None:
+        return _shipped()
     catalog, faults = read_catalog(path)
     if catalog is None or faults:
         raise InputFaults(faults)
     return catalog
+
+
+@cache
+def _shipped() -> Catalog:
+    """The catalog that comes with deskmend, read once a process."""
+    return load_catalog(shipped_folder("catalog"))
 
 
 def read_catalog(path: str | Path | None = None) -> tuple[Catalog | None, list[Fault]]:
