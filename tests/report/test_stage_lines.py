@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
+from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 from tests.planning.cases import CATALOG, SAMPLE, made
 
-from deskmend.planning.plan import Plan, plan
-from deskmend.report.plan import plan_text, reserve_texts
+from deskmend.planning.dates import Savings
+from deskmend.planning.plan import BudgetPlans, Plan, budget_plans, plan
+from deskmend.report.budgets import dearer_plans
+from deskmend.report.plan import how_sure_text, plan_text, reserve_texts
 from deskmend.report.stages import done_of
 from deskmend.report.words import money_text
 
@@ -97,6 +102,55 @@ def test_who_asks_is_asked_in_the_short_list_too() -> None:
     text = plan_text(found, CATALOG, SAMPLE, steps=False)
     assert ("Ask the owner first." in text) == ("owner" in leave)
     assert leave
+
+
+@cache
+def at_every_budget() -> BudgetPlans:
+    case = made(
+        places__0__desk={"height": "600", "underside": "565", "depth": "700", "edge": "rounded"},
+        owns={"hardback_book": ["30", "40", "50"]},
+        means__budget="20.00",
+    )
+    return budget_plans(case, CATALOG, SAMPLE)
+
+
+def test_the_next_purchase_tells_what_new_money_it_takes() -> None:
+    plans = at_every_budget()
+    rungs = plans.comparison.rungs
+    assert len(rungs) > 1
+    for number, (here, then) in enumerate(pairwise(rungs)):
+        had = Counter({line.item: line.packs for line in here.bill.lines})
+        wanted = Counter({line.item: line.packs for line in then.bill.lines})
+        # no tier of the sample makes more packs cheaper here: each pack costs what the table says
+        new = sum(SAMPLE.items[item].price * packs for item, packs in (wanted - had).items())
+        line = dearer_plans(plans, number)[0].line
+        assert f"{money_text(new, 'EUR')} of new money" in line
+        assert ("builds on what this one buys" in line) == (bool(had) and not had - wanted)
+
+
+def test_page_and_text_hold_the_plan_of_the_money_in_hand_against_the_same_best() -> None:
+    plans = at_every_budget()
+    shown = plans.plans[plans.chosen]
+    alone = plan(plans.comparison.case, CATALOG, SAMPLE)
+    assert shown.cost < 2000
+    assert (shown.limit, shown.cost, shown.after.total) == (alone.limit, alone.cost, alone.after.total)
+    assert (shown.best and shown.best.strain, shown.noise) == (alone.best and alone.best.strain, alone.noise)
+    assert how_sure_text(shown) == how_sure_text(alone)
+
+
+def test_what_delays_a_purchase_is_money_only_where_money_is_lacking() -> None:
+    found = plan(at_every_budget().comparison.case, CATALOG, SAMPLE, 1000, saving=1000)
+    schedule = found.schedule
+    assert schedule is not None
+    rich = replace(schedule, savings=Savings(schedule.spent, 1000))
+    assert schedule.cost_now < schedule.spent
+    waits = "bought as money comes in"
+    assert (waits in plan_text(found, CATALOG, SAMPLE, steps=False)) == (
+        schedule.spent > schedule.savings.in_hand
+    )
+    text = plan_text(replace(found, schedule=rich), CATALOG, SAMPLE, steps=False)
+    assert waits not in text
+    assert "only the time for the work delays it" in " ".join(text.split())
 
 
 def test_a_worker_is_not_told_that_something_is_proven() -> None:

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.prices import PriceTable
 from deskmend.language import tr, trn
-from deskmend.measures import Micro, currencies
+from deskmend.measures import Micro, Minor, currencies
+from deskmend.planning.bill import cheapest_packs
 from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, Stop, change_between
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import BudgetPlans
@@ -372,20 +374,45 @@ def dearer_plans(plans: BudgetPlans, number: int) -> list[Fold]:
         *(tr("Set anew: {thing}.", thing=title) for title in _titles(anew, state)),
         *(tr("No longer used: {thing}.", thing=title) for title in _titles(change.leaves, state)),
     )
+    line = tr(
+        "Next to buy: a plan for {money} in all. It takes off {gain} more a day.",
+        money=money_text(then.cost, currency),
+        gain=strain_text(here.strain - then.strain, 2),
+    )
     out = [
         Fold(
-            tr(
-                "Next to buy: a plan for {money} in all. That is {more} more. It takes off {gain} more "
-                "a day.",
-                money=money_text(then.cost, currency),
-                more=money_text(then.cost - here.cost, currency),
-                gain=strain_text(here.strain - then.strain, 2),
-            ),
+            f"{line} {_new_money_text(here, then, plans.every.ready.prices)}",
             details,
         )
     ]
     waiting = _waiting(plans, number)
     return out if waiting is None else [*out, waiting]
+
+
+def _new_money(here: Rung, then: Rung, prices: PriceTable) -> Minor:
+    """What a dearer plan takes from who has bought all that one plan buys, each further pack at its price."""
+    had = {line.item: line.packs for line in here.bill.lines}
+    out = 0
+    for line in then.bill.lines:
+        more = line.packs - had.get(line.item, 0)
+        priced = prices.items[line.item]
+        packs = cheapest_packs(priced, more * priced.pack) if more > 0 else None
+        out += packs[1] if packs else 0
+    return out
+
+
+def _new_money_text(here: Rung, then: Rung, prices: PriceTable) -> str:
+    """The same, and whether what is bought for the one plan is used in the other."""
+    wanted = {line.item: line.packs for line in then.bill.lines}
+    idle = [line for line in here.bill.lines if line.packs > wanted.get(line.item, 0)]
+    new = money_text(_new_money(here, then, prices), prices.currency)
+    if not here.bill.lines:
+        return tr("It takes {new} of new money.", new=new)
+    if not idle:
+        return tr("It builds on what this one buys, for {new} of new money.", new=new)
+    if len(idle) == len(here.bill.lines):
+        return tr("It uses nothing that this one buys: it takes {new} of new money.", new=new)
+    return tr("It does not use all that this one buys: it takes {new} of new money.", new=new)
 
 
 def _waiting(plans: BudgetPlans, number: int) -> Fold | None:
