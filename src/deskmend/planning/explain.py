@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -62,8 +62,10 @@ NOT_SHOWN = (
     "pointing_lean",
     "writing_lean",
     "hands_lean",
+    "least_desk_gap",
+    "most_desk_gap",
 )
-"""Quantities that only lead to others."""
+"""Quantities that only lead to others, or say again for rules what another says."""
 SHARE_OF = {"target": "look_share", "hand": "hand_share"}
 """Part of the time that a role has."""
 NOT_MEASURED = ("_severity", "_share", "_factor", "_flag", "_score")
@@ -209,6 +211,8 @@ def readings(state: State) -> Iterator[QuantityReading]:
                     # who always stands has no seat to read
                     if "mode" not in asked and "sit" not in modes and _about_seat(name, roles):
                         continue
+                    if _is_moot(name, state, task, modes):
+                        continue
                     shown = mode if "mode" in asked else ""
                     yield _reading(state, task, name, of, shown, roles, float(evaluation(name, **roles)))
 
@@ -251,6 +255,16 @@ def _is_defined(name: str, roles: Mapping[str, str]) -> bool:
         all(roles.get(role) == case for role, case in entry.only.items())
         for entry in QUANTITIES.quantities[name]
     )
+
+
+def _is_moot(name: str, state: State, task: str, modes: Sequence[str]) -> bool:
+    """Whether a quantity is of what is not there, or told already as another is for a way of working."""
+    if name == "armrest_room":
+        return state.values[("place", state.place_of[task]), "seat.armrests"] == "none"
+    if name == "standing_desk_gap":
+        # For who stands the desk's gap says it; for who cannot it is of no use.
+        return "stand" in modes or state.values[PERSON, "person.cannot_stand"] == "yes"
+    return False
 
 
 def _about_seat(name: str, roles: Mapping[str, str]) -> bool:

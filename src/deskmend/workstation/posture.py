@@ -377,8 +377,8 @@ def writing_elbow_rest(
 
 @quantity("mm", name="elbow_lift", hand="writing", cut=True)
 def writing_elbow_lift(elbow_rest: Array, elbow_height: Array) -> Array:
-    """Elbow of the writing arm above where it hangs."""
-    return np.asarray(elbow_rest - elbow_height)
+    """Elbow of the writing arm above where it hangs; a surface below the elbow lifts nothing."""
+    return np.maximum(elbow_rest - elbow_height, 0.0)
 
 
 @quantity("deg", name="key_slope", hand="keys")
