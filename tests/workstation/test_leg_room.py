@@ -180,3 +180,26 @@ def test_the_check_sees_less_room_where_there_is_none() -> None:
     assert cramped(state, lower)
     after = plan(made(**SOFA), CATALOG, SAMPLE).state_after
     assert _of(after, "clearance") >= _of(state, "clearance")
+
+
+@pytest.mark.parametrize(("middle", "pushed"), [("screen", 0), ("paper", 0), ("both", 220)])
+def test_keys_and_screen_of_one_laptop_go_together(middle: str, pushed: float) -> None:
+    """Paper in line pushes both as far as the desk holds; of paper in the middle a laptop goes aside."""
+    at = {"front": "front", "screen": "left"}
+    task: dict[str, Any] = {
+        "tasks__0__reference": "paper",
+        "tasks__0__paper__at": at["front"] if middle == "both" else "left",
+        "tasks__0__middle": "paper" if middle == "paper" else "unknown",
+    }
+    for depth, held in ((700.0, pushed), (400.0, min(pushed, 400 - 30 - 257))):
+        state = state_of(made(**task, places__0__desk__depth=str(depth)))
+        assert state.values[("task", "work"), "task.middle"] == middle
+        assert _of(state, "target_distance", target="screen") == 500 + held
+        assert _of(state, "reach_forward", hand="keys") == 300 + held
+        assert _of(state, "reach_forward", hand="mouse") == 300 + held
+
+
+def test_a_laptop_read_from_nearer_has_its_keys_nearer() -> None:
+    for told in (430.0, 560.0):
+        state = state_of(made(tasks__0__viewing_distance=str(told)))
+        assert _of(state, "reach_forward", hand="keys") == 300 + told - 500

@@ -23,6 +23,9 @@ ASIDE = 35.0
 SECOND_ASIDE = 33.5
 """The same of a second screen of which nobody tells [deg]: turn of the head while looking at one
 (vr_two_screens_2023, published: median 33.47)."""
+USUAL_LAPTOP = 500.0
+"""Eye to the screen of a laptop typed on, level, where nobody measured it [mm] (judgement): its front then
+lies at the desk's edge."""
 KEYS_FORWARD = 300.0
 """Shoulder to keys, level, where the keys lie in the middle and the legs go under [mm] (judgement)."""
 EYE_TO_EDGE = 493.0 - PAPER_FROM_EDGE
@@ -200,8 +203,15 @@ def writing_twist(task_middle: Words) -> Array:
 
 @quantity("mm")
 def screen_pushed(task_middle: Words, look_paper: Array, keyboard: Words, task_screen: Words) -> Array:
-    """What lies before the screen pushes it back: paper in line, or a keyboard in front of a laptop."""
-    paper = (np.asarray(task_middle) != "screen") & (np.asarray(look_paper) > 0)
+    """What lies before the screen pushes it back: paper in line, or a keyboard in front of a laptop.
+
+    Notes
+    -----
+    A laptop typed on goes aside of paper in the middle, with its keys, and no
+    further back (`screen_angle`).
+    """
+    beside = typed_on(keyboard, task_screen) & (np.asarray(task_middle) == "paper")
+    paper = (np.asarray(task_middle) != "screen") & (np.asarray(look_paper) > 0) & ~beside
     keys = (np.asarray(keyboard) == "separate") & (np.asarray(task_screen) == "laptop")
     return np.where(paper, PAPER_DEPTH, 0.0) + np.where(keys, KEYBOARD_DEPTH, 0.0)
 
@@ -211,6 +221,11 @@ def paper_pushed(task_middle: Words, keyboard: Words) -> Array:
     """A keyboard before paper in line pushes it back."""
     behind = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) == "separate")
     return np.where(behind, PAPER_DEPTH, 0.0)
+
+
+def typed_on(keyboard: Words, task_screen: Words) -> Array:
+    """Whether keys and screen are those of one laptop, which lie where it lies."""
+    return np.asarray((np.asarray(keyboard) != "separate") & (np.asarray(task_screen) == "laptop"))
 
 
 def held(place: Array, pushed: Array, most: Array) -> Array:
@@ -253,21 +268,45 @@ def paper_far(paper_distance: Array, paper_pushed: Array, desk_depth: Array, bod
 # --- hands and their reach -----------------------------------------------------------------------
 
 
+@quantity("mm")
+def own_keys_further(
+    keyboard: Words,
+    task_screen: Words,
+    task_middle: Words,
+    task_viewing_distance: Array,
+    task_screen_set: Words,
+    screen_pushed: Array,
+    desk_depth: Array,
+) -> Array:
+    """How much further from the edge than usual a laptop's own keys lie: with its screen, where that is read.
+
+    Notes
+    -----
+    Its front lies at the edge where its screen is USUAL_LAPTOP from the eye. One
+    that is typed on cannot be set otherwise: it stays at the hands. Keys under
+    another screen are pushed away by paper in line alone.
+    """
+    place = held(task_viewing_distance - EYE_TO_EDGE, screen_pushed, desk_depth - BEHIND_SCREEN)
+    screen = np.where(np.asarray(task_screen_set) == "yes", 0.0, place + EYE_TO_EDGE - USUAL_LAPTOP)
+    in_line = np.where(np.asarray(task_middle) == "both", PAPER_DEPTH, 0.0)
+    own = np.where(typed_on(keyboard, task_screen), screen, in_line)
+    return np.where(np.asarray(keyboard) == "separate", 0.0, own)
+
+
 @quantity("mm", name="reach_forward", hand="keys")
-def keys_forward(task_middle: Words, keyboard: Words, body_back: Array) -> Array:
-    """Upright shoulder to keys, level; paper in line pushes a laptop's own keys away."""
-    pushed = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) != "separate")
-    return KEYS_FORWARD + np.where(pushed, PAPER_DEPTH, 0.0) + body_back
+def keys_forward(own_keys_further: Array, body_back: Array) -> Array:
+    """Upright shoulder to keys, level."""
+    return KEYS_FORWARD + own_keys_further + body_back
 
 
 @quantity("mm", name="reach_forward", hand="mouse")
-def mouse_forward(task_middle: Words, mouse: Words, keyboard: Words, body_back: Array) -> Array:
-    """Upright shoulder to mouse or touchpad, level; what lies before a laptop pushes its touchpad away."""
-    touchpad = np.asarray(mouse) != "separate"
-    paper = touchpad & (np.asarray(task_middle) == "both")
-    keys = touchpad & (np.asarray(keyboard) == "separate")
-    pushed = np.where(paper, PAPER_DEPTH, 0.0) + np.where(keys, TOUCHPAD_BEHIND_KEYS, 0.0)
-    return KEYS_FORWARD + pushed + body_back
+def mouse_forward(
+    mouse: Words, keyboard: Words, task_middle: Words, own_keys_further: Array, body_back: Array
+) -> Array:
+    """Upright shoulder to mouse or touchpad, level; a touchpad goes with its laptop."""
+    paper = np.where(np.asarray(task_middle) == "both", PAPER_DEPTH, 0.0)
+    behind = np.where(np.asarray(keyboard) == "separate", TOUCHPAD_BEHIND_KEYS + paper, own_keys_further)
+    return KEYS_FORWARD + np.where(np.asarray(mouse) != "separate", behind, 0.0) + body_back
 
 
 @quantity("mm", name="reach_forward", hand="writing")

@@ -71,9 +71,8 @@ SECOND_SHARE = 0.27
 
 Two screens turn the head by 9.0 degrees in the mean over time (nimbarte_2013), and by 33.5 while the second
 is looked at (vr_two_screens_2023)."""
-LAPTOP_DISTANCE = 500.0
 MONITOR_DISTANCE = 650.0
-"""Eye to screen where not measured, body at the desk and nothing between [mm] (judgement)."""
+"""Eye to a monitor where not measured, body at the desk and nothing between [mm] (judgement)."""
 ENOUGH = 2000.0
 """Depth and width for the legs where nobody told that there is less [mm]."""
 MOUSE_OFFSET = 300.0
@@ -467,7 +466,7 @@ def _task(draft: _Draft, case: Case, task: Task) -> None:
         middle = "both" if in_line else "screen"
     known = not has_paper or task.middle != UNKNOWN or task.paper.at != UNKNOWN
     draft.put(at, "task.middle", middle if known else None, middle)
-    distance = MONITOR_DISTANCE if screen == "monitor" else LAPTOP_DISTANCE
+    distance = MONITOR_DISTANCE if screen == "monitor" else distances.USUAL_LAPTOP
     draft.put(at, "task.viewing_distance", task.viewing_distance, distance)
     draft.put(at, "task.screen_set", "no", "no")
     draft.put(at, "task.phone_share", task.phone_share, 0.0)
