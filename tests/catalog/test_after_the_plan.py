@@ -74,10 +74,10 @@ def test_a_shared_seat_takes_only_what_comes_off_again() -> None:
 
 def test_shared_seats_are_told_for_the_smallest_and_the_largest() -> None:
     case = made(**{**OPEN, **SHARED})
-    notes = shared_notes(case, state_of(case))
+    notes = shared_notes(case, [state_of(case)])
     assert "shared" in notes[0]
     assert any("1950 mm do not fit" in note for note in notes)
-    assert shared_notes(made(**OPEN), state_of(made(**OPEN))) == ()
+    assert shared_notes(made(**OPEN), [state_of(made(**OPEN))]) == ()
 
 
 @pytest.mark.parametrize("name", ["chair_used_adjustable", "second_hand_monitor"])

@@ -84,11 +84,20 @@ def test_a_desk_that_others_use_keeps_what_does_not_come_off() -> None:
     alone = made(**ALTERING)
     assert "shared" in causes
     assert "shared" not in {one.cause for one in offers_for(alone, state_of(alone), CATALOG, SAMPLE).left_out}
-    assert "The desk at den is shared" in shared_notes(case, state_of(case))[0]
+    assert "The desk at den is shared" in shared_notes(case, [state_of(case)])[0]
     both = made(places__0__desk__shared_with=tall, places__0__seat__shared_with=tall)
-    assert "Seat and desk at den are shared" in shared_notes(both, state_of(both))[0]
+    assert "Seat and desk at den are shared" in shared_notes(both, [state_of(both)])[0]
     # whoever uses both is told of once
-    assert sum("1900" in note and "legs" in note for note in shared_notes(both, state_of(both))) <= 1
+    assert sum("1900" in note and "legs" in note for note in shared_notes(both, [state_of(both)])) <= 1
+
+
+def test_a_shared_seat_is_told_of_only_where_somebody_works_while_the_plan_is_carried_out() -> None:
+    tall = [{"stature": "1900", "sex": "male"}]
+    case = made(places__0__seat__shared_with=tall)
+    state = state_of(case)
+    gone = state.with_values({}, dict.fromkeys(state.place_of, "annex"))
+    assert "The seat at den is shared" in shared_notes(case, [state, gone])[0]
+    assert shared_notes(case, [gone]) == ()
 
 
 @pytest.mark.parametrize(("weak", "strong"), [("left", "right"), ("right", "left")])

@@ -93,6 +93,14 @@ def lowest(q: Seen) -> float:
     return min((q("hand_gap", hand=hand) for hand in work(q)), default=0.0)
 
 
+def highest(q: Seen) -> float:
+    return max((q("hand_gap", hand=hand) for hand in work(q)), default=0.0)
+
+
+def furthest(q: Seen) -> float:
+    return max((q("reach", hand=hand) for hand in work(q)), default=0.0)
+
+
 def suits(hand: str) -> Callable[[Seen], bool]:
     """Whether a hand works at a height that scores nothing, or at the elbow itself."""
     top = {"writing": lambda q: q("elbow_lift", hand="writing") <= 50}.get(
@@ -188,8 +196,15 @@ CLAIMS: dict[str, Claim] = {
     r"Only (\d+) mm is free between the seat's front edge and the hollow of the knee\.": no(
         lambda q, n: q("seat_clearance") < 50 and near(max(q("seat_clearance"), 0), n)
     ),
-    r"The work is as high as the elbows, or above them: nothing is moved for the turn\.": yes(
-        lambda q, _: lowest(q) >= -10.5
+    r"The work is as high as the elbows: nothing is moved for the turn\.": yes(
+        lambda q, _: lowest(q) >= -10.5 and highest(q) <= 10.5
+    ),
+    r"The work is not below the elbows: nothing is moved for the turn\.": yes(
+        lambda q, _: lowest(q) >= -10.5 and highest(q) > 10
+    ),
+    r"You reach everything used often without stretching\.": yes(lambda q, _: furthest(q) <= 380),
+    r"You reach out (\d+) mm to the (?:keys|mouse or touchpad|paper you write on)\.": no(
+        lambda q, n: furthest(q) > 380 and near(furthest(q), n)
     ),
     r"The work lies (\d+) mm below the elbows: put something firm, up to so high, under it for the turn, and "
     r"take it away again to sit\.": yes(lambda q, n: near(lowest(q), n)),
@@ -353,3 +368,15 @@ def test_what_a_later_stage_mends_is_told_so() -> None:
         assert ("as good as it gets" in told[name]) != mended
     assert "It comes right later" in told["screen_books"]
     assert "as good as it gets" in told["seat_height"]
+
+
+@pytest.mark.parametrize(("offset", "within"), [("300", True), ("600", False)])
+def test_reach_is_told_from_where_things_lie(offset: str, within: bool) -> None:
+    case = made(devices__keyboard="separate", devices__mouse="separate", devices__mouse_offset=offset)
+    state = state_of(case)
+    fix = CATALOG.by_id["reach_layout"]
+    option = OptionSpec("reach_layout", fix, ("task", "work"), None, (), (), None, {})
+    right, lacking = right_text(option, state) or "", lacking_text(option, state) or ""
+    assert ("You reach everything used often without stretching." in right) == within
+    assert ("to the mouse or touchpad." in lacking) != within
+    assert faults(option, state) == []

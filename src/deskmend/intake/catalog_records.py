@@ -115,6 +115,7 @@ FixCheck = Literal[
     "text",
     "behind_knee",
     "turns",
+    "near",
 ]
 
 _Id = Annotated[str, ID]

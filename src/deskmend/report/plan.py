@@ -28,7 +28,13 @@ from deskmend.report.evidence import evidence_line
 from deskmend.report.fit import add_fit, fit_document
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_plan_scores, plan_scores
-from deskmend.report.stages import add_instructions_of_stages, add_lines, add_stages, stages_document
+from deskmend.report.stages import (
+    add_instructions_of_stages,
+    add_lines,
+    add_stages,
+    stages_document,
+    states_of,
+)
 from deskmend.report.steps import (
     filled,
     recheck_text,
@@ -179,7 +185,7 @@ def afterwards(plan: Plan, catalog: Catalog) -> Afterwards:
             for option, often in dropped
             if often is not None
         ],
-        "shared_seats": list(shared_notes(plan.case, plan.state_after)),
+        "shared_seats": list(shared_notes(plan.case, states_of(plan))),
         "advice": [one.id for one in _advice(plan, catalog)],
     }
 
@@ -358,7 +364,7 @@ def _as_money_comes(schedule: Schedule, plan: Plan) -> str:
 
 
 def _shared_seats(page: Page, plan: Plan) -> None:
-    notes = shared_notes(plan.case, plan.state_after)
+    notes = shared_notes(plan.case, states_of(plan))
     if notes:
         page.heading(tr("Shared seat"))
         page.points(notes, mark="!")

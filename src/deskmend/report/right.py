@@ -270,16 +270,34 @@ def _behind_knee(seen: _Seen) -> list[Look]:
 def _turns(seen: _Seen) -> list[Look]:
     """What to change for a turn of standing, from how far the work then lies under the elbows."""
     hands = [hand for hand in ("keys", "mouse", "writing") if seen("hand_share", hand=hand) > 0]
-    under = -min((seen("hand_gap", hand=hand) for hand in hands), default=0.0)
-    if round(under) <= LEVEL:
-        told = tr("The work is as high as the elbows, or above them: nothing is moved for the turn.")
-    else:
+    gaps = [seen("hand_gap", hand=hand) for hand in hands]
+    under = -min(gaps, default=0.0)
+    if round(under) > LEVEL:
         told = tr(
             "The work lies {gap} below the elbows: put something firm, up to so high, under it for the turn, "
             "and take it away again to sit.",
             gap=_length(under),
         )
+    elif max(gaps, default=0.0) <= LEVEL:
+        told = tr("The work is as high as the elbows: nothing is moved for the turn.")
+    else:
+        told = tr("The work is not below the elbows: nothing is moved for the turn.")
     return [Look(told, True)]
+
+
+def _near(seen: _Seen) -> list[Look]:
+    """Whether what the hands work on lies within what is reached with the elbow at the side."""
+    reaches = {hand: seen("reach", hand=hand) for hand in REACHED if seen("hand_share", hand=hand) > 0}
+    if not reaches:
+        return []
+    hand = max(reaches, key=lambda name: reaches[name])
+    if reaches[hand] <= _free_of("reach"):
+        return [Look(tr("You reach everything used often without stretching."), True)]
+    far, thing = _length(reaches[hand]), tr(REACHED[hand])
+    return [Look(tr("You reach out {far} to {thing}.", far=far, thing=thing), False)]
+
+
+REACHED = {"keys": "the keys", "mouse": "the mouse or touchpad", "writing": "the paper you write on"}
 
 
 SAYERS: Mapping[FixCheck, Sayer] = {
@@ -297,6 +315,7 @@ SAYERS: Mapping[FixCheck, Sayer] = {
     "text": partial(_reading, target="screen"),
     "behind_knee": _behind_knee,
     "turns": _turns,
+    "near": _near,
 }
 
 ONLY_IN: Mapping[FixCheck, str] = {

@@ -33,6 +33,7 @@ from deskmend.report.steps import (
     why_text,
 )
 from deskmend.report.words import money_text, strain_text, total_text
+from deskmend.workstation.state import State
 
 __all__ = [
     "Done",
@@ -47,6 +48,7 @@ __all__ = [
     "rights_of",
     "stage_title",
     "stages_document",
+    "states_of",
 ]
 
 
@@ -123,6 +125,11 @@ def _again(number: int, title: str, change: StageChange) -> str:
     if not was:
         return tr("Step {number} anew: {step}", number=number, step=title)
     return tr("Step {number} anew: {step} (until now {size})", number=number, step=title, size=was)
+
+
+def states_of(plan: Plan) -> list[State]:
+    """The workplace at each stage of a plan, and as it is in the end."""
+    return [*(stage.state for stage in plan.stages), plan.state_after]
 
 
 def rights_of(plan: Plan, option: OptionSpec) -> list[str]:

@@ -74,17 +74,18 @@ def _what_is_shared(case: Case, place: str) -> str:
     return tr("The desk at {place} is shared.", place=place)
 
 
-def shared_notes(case: Case, after: State) -> tuple[str, ...]:
-    """What has to be said about shared seats and desks once a plan stands there.
+def shared_notes(case: Case, stages: Sequence[State]) -> tuple[str, ...]:
+    """What has to be said about shared seats and desks that are worked at while a plan is carried out.
 
     That everything must come off again, and for the smallest and the largest of the others (by stature)
-    whether the legs fit and the feet rest with what the plan puts there. Their bodies are estimated where not
-    measured.
+    whether the legs fit and the feet rest with what the last stage at work there puts there. Their bodies are
+    estimated where not measured.
     """
     out: list[str] = []
-    for place in after.places:
+    for place in (place.id for place in case.places):
         others = sorted(sharers(case, place), key=lambda person: person.stature)
-        if not others:
+        used = [state for state in stages if place in state.place_of.values()]
+        if not others or not used:
             continue
         out.append(
             _what_is_shared(case, place)
@@ -94,9 +95,8 @@ def shared_notes(case: Case, after: State) -> tuple[str, ...]:
                 "else sits down."
             )
         )
-        if place in after.place_of.values():
-            for one in dict.fromkeys((others[0], others[-1])):
-                out.extend(_misfits(one, place, after))
+        for one in dict.fromkeys((others[0], others[-1])):
+            out.extend(_misfits(one, place, used[-1]))
     return tuple(out)
 
 

@@ -27,7 +27,7 @@ from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.readers import assessor_view, leave_view
 from deskmend.report.html.steps import cards_of, rung_view
 from deskmend.report.layout import Fold
-from deskmend.report.stages import add_stages
+from deskmend.report.stages import add_stages, states_of
 from deskmend.report.suits import suits_fold
 from deskmend.report.words import case_name, money_text, strain_text
 from deskmend.risk.suits import suits
@@ -79,7 +79,7 @@ def page_html(
             worth=list(worth),
             suits=suits_fold(suits(chosen.state_before)),
             dated=_dates(dated, catalog, prices),
-            shared=list(shared_notes(chosen.case, chosen.state_after)),
+            shared=list(shared_notes(chosen.case, states_of(chosen))),
             drawings=drawings_of(plans.plans),
             budgets=budget_rows(plans.comparison),
             now=strain_text(plans.comparison.before.total),
