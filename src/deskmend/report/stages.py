@@ -124,7 +124,7 @@ def _again(number: int, title: str, change: StageChange) -> str:
     was = size_text(change.before)
     if not was:
         return tr("Step {number} anew: {step}", number=number, step=title)
-    return tr("Step {number} anew: {step} (until now {size})", number=number, step=title, size=was)
+    return tr("Step {number} anew: {step}; until now {size}", number=number, step=title, size=was)
 
 
 def states_of(plan: Plan) -> list[State]:
