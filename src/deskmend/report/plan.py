@@ -321,6 +321,8 @@ def _how_sure(plan: Plan) -> str:
     """In plain words how well the choice was searched, and what cannot be told from it."""
     if not plan.proven:
         return tr("The search ran out of time: a better choice may exist. This one was checked and holds.")
+    if plan.goals:
+        return tr("Searched exactly: no choice of what is offered here reaches that for less money.")
     if plan.schedule is not None:
         return tr(
             "Searched exactly: over these months no other dates, and none of the other purchases that were "
