@@ -16,7 +16,7 @@ from deskmend.report.steps import MOST_REASONS, why_numbers, why_text
 from deskmend.report.words import region_word
 from deskmend.risk.scores.day import methods, scores_of
 from deskmend.workstation.effects import TwoSets
-from deskmend.workstation.state import State, state_of
+from deskmend.workstation.state import Owner, State, state_of
 
 EASED, MORE, FOR_NOW = (
     "It takes strain off: ",
@@ -106,3 +106,15 @@ def test_every_score_that_gets_worse_is_told_with_what_goes_up(seed: int) -> Non
                 for item in now.shown(method.name):
                     if item.score is not None and item.score > had.get(item.item, 0):
                         assert item.reason in said[0]
+
+
+def test_who_sits_and_stands_is_told_which_of_the_two_a_figure_is_of() -> None:
+    at: Owner = ("place", "den")
+    before = state_of(made(places__0__posture="both"))
+    higher = before.with_values({(at, "desk.height"): 750.0})
+    told = why_numbers(before, higher)
+    assert "(sitting)" in told
+    assert "(standing)" in told
+    seated = state_of(made())
+    alone = why_numbers(seated, seated.with_values({(at, "desk.height"): 750.0}))
+    assert "sitting" not in alone

@@ -78,7 +78,7 @@ class Moved:
 
     - `quantity`, `unit`: what is measured.
     - `of`: tool or activity, empty where it is the seat's or desk's.
-    - `task`, `region`: where it counts.
+    - `task`, `region`, `mode`: where it counts, and whether sitting or standing.
     - `before`, `after`: value of the quantity, before and after.
     - `strain`: strain taken off; negative where it is added.
     """
@@ -88,6 +88,7 @@ class Moved:
     of: str
     task: str
     region: str
+    mode: str
     before: float
     after: float
     strain: Micro
@@ -109,7 +110,9 @@ def moved(before: State, after: State) -> tuple[Moved, ...]:
         name = _governing(worse, term) or term.exposure
         was, now = (_value(state, term, name) for state in (before, after))
         unit = QUANTITIES.quantities[name][0].unit if name in QUANTITIES.quantities else ""
-        out.append(Moved(name, unit, _tool_of(term), term.task, term.region, was, now, gain))
+        out.append(
+            Moved(name, unit, _tool_of(term), term.task, term.region, term.roles["mode"], was, now, gain)
+        )
     return tuple(sorted(out, key=lambda m: (-m.strain, m.task, m.quantity, m.of)))
 
 

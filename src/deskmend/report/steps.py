@@ -21,7 +21,7 @@ from deskmend.planning.model.options import number_text
 from deskmend.planning.model.rules import concerns
 from deskmend.planning.order import OrderedStep
 from deskmend.planning.plan import Plan
-from deskmend.planning.score import PLAIN, score
+from deskmend.planning.score import PLAIN, modes_in, score
 from deskmend.planning.selection import key_of
 from deskmend.planning.stages import DAYS_A_WEEK, Stage
 from deskmend.report.case_documents import StepRecord
@@ -42,7 +42,8 @@ from deskmend.report.words import (
     unit_text,
     value_words,
 )
-from deskmend.workstation.state import Owner, State
+from deskmend.workstation.graph import QUANTITIES
+from deskmend.workstation.state import Owner, State, evaluate
 
 __all__ = [
     "TODAY",
@@ -258,24 +259,27 @@ def _parts(regions: Sequence[str], changes: Sequence[Moved]) -> str:
 def why_numbers(before: State, after: State) -> str:
     """The same in figures: quantities that get better, the largest gains first, then those that get worse."""
     changes = moved(before, after)
-    many = len(after.tasks) > 1
-    better = _told([m for m in changes if m.strain > 0], many)
-    worse = _told([m for m in changes if m.strain < 0][::-1], many)
+    better = _told([m for m in changes if m.strain > 0], after)
+    worse = _told([m for m in changes if m.strain < 0][::-1], after)
     parts = [tr("Better: {changes}.", changes="; ".join(better))] if better else []
     parts += [tr("Worse: {changes}.", changes="; ".join(worse))] if worse else []
     return " ".join(parts)
 
 
-def _told(changes: list[Moved], many: bool) -> list[str]:
+def _told(changes: list[Moved], after: State) -> list[str]:
     """The first changes in words, each once: of two modes the first, and one desk edge for keys and mouse."""
     seen: dict[tuple[str, str, str], Moved] = {}
     for one in changes:
         seen.setdefault((one.quantity, one.of, one.task), one)
-    return list(dict.fromkeys(_change(one, many) for one in seen.values()))[:MOST_REASONS]
+    return list(dict.fromkeys(_change(one, after) for one in seen.values()))[:MOST_REASONS]
 
 
-def _change(one: Moved, many: bool) -> str:
-    name = quantity_words(one.quantity, one.of, one.task if many else "")
+def _change(one: Moved, after: State) -> str:
+    whose = [one.task] if len(after.tasks) > 1 else []
+    measured = one.quantity in QUANTITIES.quantities and "mode" in QUANTITIES.roles_of(one.quantity)
+    if measured and len(modes_in(evaluate(after, one.task))) > 1:
+        whose.append(tr("standing") if one.mode == "stand" else tr("sitting"))
+    name = quantity_words(one.quantity, one.of, ", ".join(whose))
     if not one.unit or not math.isfinite(one.before) or not math.isfinite(one.after):
         return name
     shown = change_words(one.before, one.after, one.unit, one.quantity)
