@@ -164,6 +164,17 @@ CASES: dict[str, FixCase] = {
     "feet_book": FixCase({S + "height": "445"}, ("leg_gap -",), {"owns": {}}),
     "feet_carton": FixCase({S + "height": "470"}, ("leg_gap -",), NO_TOOLS),
     "feet_board_made": FixCase({S + "height": "460"}, ("leg_gap -",), NO_TOOLS),
+    "feet_crate": FixCase(
+        {
+            S + "height": "725",
+            D + "height": "1000",
+            D + "underside": "960",
+            "places__0__feet_on": "nothing",
+            "owns": {"crate": "1"},
+        },
+        ("leg_gap -",),
+        sign(["late_pregnancy"]),
+    ),
     "feet_rest_bought": FixCase({S + "height": "470"}, ("leg_gap -",), {S + "height": "900"}),
     "foot_bar_clear": FixCase({D + "foot_bar": "200", D + "foot_bar_setback": "50"}, (), NOT_ALTERED),
     "desk_turn_window": FixCase(

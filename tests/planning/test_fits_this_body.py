@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -98,3 +99,25 @@ def test_who_has_no_mouse_is_not_told_that_it_lies_near_enough() -> None:
     left_out = offers_for(made(), state_of(made()), CATALOG, SAMPLE).left_out
     told = {one.fix.id: one.reason for one in left_out}
     assert told["keyboard_no_number_pad"].startswith("No mouse lies out to the side as yet.")
+
+
+def test_feet_that_hang_by_a_crate_are_offered_a_crate_and_told_where_none_is_sold() -> None:
+    """A bar stool of 720: 305 under the soles, where cartons and footrests end at 150."""
+    bar = {
+        "places__0__seat": {
+            "height": "720",
+            "depth": "380",
+            "surface": "hard",
+            "back": "none",
+            "base": "stool",
+        },
+        "places__0__desk": {"height": "980", "underside": "940", "depth": "600", "legs": "built_in"},
+        "places__0__feet_on": "nothing",
+    }
+    assert _with(made(**bar), "feet_crate=315")[1] == []
+    after, _ = _with(made(**bar), "feet_crate=315")
+    assert float(evaluate(after, "work")("leg_gap")) == -10.0
+    case = made(**bar)
+    unsold = replace(SAMPLE, items={name: one for name, one in SAMPLE.items.items() if name != "crate"})
+    told = {one.fix.id: one.cause for one in offers_for(case, state_of(case), CATALOG, unsold).left_out}
+    assert told["feet_crate"] == "no_price"
