@@ -206,8 +206,8 @@ CLAIMS: dict[str, Claim] = {
     r"You reach out (\d+) mm to the (?:keys|mouse or touchpad|paper you write on)\.": no(
         lambda q, n: furthest(q) > 380 and near(furthest(q), n)
     ),
-    r"The work lies (\d+) mm below the elbows: put something firm, up to so high, under it for the turn, and "
-    r"take it away again to sit\.": yes(lambda q, n: near(lowest(q), n)),
+    r"The work lies (\d+) mm below the elbows: put something firm, at most that thick, under it for the "
+    r"turn, and take it away again to sit\.": yes(lambda q, n: near(lowest(q), n)),
 }
 LABEL = re.compile(r"(?P<task>[A-Za-z0-9_-]+), (?P<mode>sitting|standing): ")
 ONE = re.compile("|".join(f"(?:{pattern})" for pattern in CLAIMS))

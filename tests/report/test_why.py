@@ -20,7 +20,7 @@ from deskmend.workstation.state import Owner, State, state_of
 
 EASED, MORE, FOR_NOW = (
     "It takes strain off: ",
-    "In return there is more for: ",
+    "In return it puts more on: ",
     "For now it adds strain for: ",
 )
 

@@ -274,8 +274,8 @@ def _turns(seen: _Seen) -> list[Look]:
     under = -min(gaps, default=0.0)
     if round(under) > LEVEL:
         told = tr(
-            "The work lies {gap} below the elbows: put something firm, up to so high, under it for the turn, "
-            "and take it away again to sit.",
+            "The work lies {gap} below the elbows: put something firm, at most that thick, under it for the "
+            "turn, and take it away again to sit.",
             gap=_length(under),
         )
     elif max(gaps, default=0.0) <= LEVEL:

@@ -242,7 +242,7 @@ def why_text(before: State, after: State) -> str:
         worse = [one for one in reversed(changes) if one.strain < 0]
         told = _parts(burdened, worse)
         parts.append(
-            tr("In return there is more for: {parts}.", parts=told)
+            tr("In return it puts more on: {parts}.", parts=told)
             if eased
             else tr("For now it adds strain for: {parts}; another step needs it.", parts=told)
         )
