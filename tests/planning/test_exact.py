@@ -160,6 +160,8 @@ def test_left_and_right_mirrored_give_mirrored_plans(mouse: str, at: str) -> Non
             person__mouse_hand=turn[mouse],
             tasks__0__paper={"at": turn[at]},
             devices__mouse="separate",
+            # a number pad is on the right of whoever types: only then is the other hand nearer
+            wishes={"never": ["mouse_other_hand"]},
         )
         pair.append(plan(case, CATALOG, SAMPLE, budget=3000))
     names = [[s.option.with_name for s in found.steps] for found in pair]

@@ -144,16 +144,16 @@ def test_lines_of_a_small_plan_are_all_tried() -> None:
 
 
 @cache
-def kitchen() -> EveryBudget:
-    """Every budget of one scenario."""
-    ready = prepared("kitchen_books")
+def editor() -> EveryBudget:
+    """Every budget of one scenario: bundles, and a plan held that leaves more than the best for its money."""
+    ready = prepared("seated_editor")
     return EveryBudget(ready, ready.case.means.minutes)
 
 
 def test_what_works_only_together_is_one_line() -> None:
     """Where one of a bundle goes the others go, or it serves nothing that can be told without them."""
-    ready, bundles = kitchen().ready, 0
-    for plan in kitchen().held:
+    ready, bundles = editor().ready, 0
+    for plan in editor().held:
         for line in lines_of(ready, plan, None, None):
             if line.bundle is None:
                 continue
@@ -179,7 +179,7 @@ def test_a_good_workplace_gets_no_step() -> None:
 
 
 def test_the_plan_is_told_beside_the_best() -> None:
-    every, ready = kitchen(), kitchen().ready
+    every, ready = editor(), editor().ready
     shorter = next(plan for plan in every.held if plan.strain > every.within(plan.cost)[-1].strain)
     given = planned(ready, shorter.cost, every=every)
     best = planned(ready, shorter.cost, every_gain=True)

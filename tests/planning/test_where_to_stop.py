@@ -99,7 +99,7 @@ def shown(*more: str, case: str = KITCHEN) -> str:
 def test_the_short_list_comes_first_and_alone() -> None:
     short, whole = shown(), shown("--steps")
     assert 3 * len(short.splitlines()) < len(whole.splitlines())
-    for words in ("Cost: ", "How sure: ", "Spent so far: ", "--steps"):
+    for words in ("Cost: ", "Searched exactly: ", "Spent so far: ", "--steps"):
         assert words in short
     assert "How to do each step" not in short
     assert "--with" not in short

@@ -53,11 +53,17 @@ def test_a_stools_ring_carries_feet_that_reach_it(ring: str, gap: float) -> None
 
 
 def test_no_plan_puts_a_pile_where_the_feet_do_not_reach() -> None:
-    # A seat of 640: soles hang at 225, and nothing that goes under feet here comes to 215.
+    # A seat of 640: soles hang at 225, and but for a crate nothing that goes under feet comes to 215.
     seat = {"height": "640", "depth": "420", "back": "flat", "base": "legs", "surface": "foam"}
     desk = {"height": "900", "underside": "860", "depth": "600"}
     owns = {"hardback_book": ["40", "40", "56"], "carton_box": "1", "tape": "1000"}
-    case = made(places__0__seat=seat, places__0__desk=desk, places__0__feet_on="nothing", owns=owns)
+    case = made(
+        places__0__seat=seat,
+        places__0__desk=desk,
+        places__0__feet_on="nothing",
+        owns=owns,
+        wishes={"never": ["feet_crate"]},
+    )
     found = plan(case, CATALOG, SAMPLE)
     assert not {s.option.fix.decision for s in found.steps} & {"feet"}
     assert float(evaluate(found.state_after, "work")("soles_down")) == 0.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from math import isnan
 
 import numpy as np
 
@@ -284,7 +285,10 @@ def _tool(state: State, task: str, of: str) -> str:
 
 
 def _estimated(state: State, task: str, name: str, roles: Mapping[str, str]) -> bool:
-    for symbol in QUANTITIES.leaves(name, roles):
+    # Only what lies on a lap lies as high as the thighs.
+    on_lap = not isnan(float(state.values[("place", state.place_of[task]), "lap.rise"]))
+    idle = () if on_lap else (("work_surface", "thigh_top"),)
+    for symbol in QUANTITIES.leaves(name, roles, idle):
         known = SYMBOLS[symbol]
         if (owner_of(known.level, task, state.place_of[task]), known.name) in state.assumed:
             return True

@@ -580,7 +580,7 @@ def budget_plans(
     chosen = max(affordable, default=0)
     # the plan for the money in hand is the same as elsewhere: best within all of it, not within its own cost
     limits = [rung.cost for rung in found.rungs]
-    if in_hand is not None and affordable:
+    if at is None and in_hand is not None and affordable:
         limits[chosen] = in_hand
     return BudgetPlans(
         comparison=found,

@@ -11,7 +11,7 @@ Results are kept to a grid, so that no machine's last bit decides a tie.
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
@@ -154,13 +154,20 @@ class Registry:
         """Name together with just those roles that matter for it."""
         return name, tuple(sorted((r, roles[r]) for r in self.roles_of(name)))
 
-    def leaves(self, name: str, roles: Mapping[str, str]) -> frozenset[str]:
-        """Symbols of the fields on which a quantity depends in the given roles."""
+    def leaves(
+        self, name: str, roles: Mapping[str, str], idle: Collection[tuple[str, str]] = ()
+    ) -> frozenset[str]:
+        """Symbols of the fields on which a quantity depends in the given roles.
+
+        ``idle`` names a quantity and one that it needs, but makes nothing of in this state.
+        """
         entry = self.find(name, roles)
         out: set[str] = set()
         for need in entry.needs:
+            if (entry.name, need) in idle:
+                continue
             if need in self.quantities:
-                out |= self.leaves(need, {**roles, **entry.asks})
+                out |= self.leaves(need, {**roles, **entry.asks}, idle)
             else:
                 out.add(need)
         return frozenset(out)
