@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import isqrt
 
 from tests.planning.cases import CATALOG, SAMPLE, made
@@ -11,8 +12,10 @@ from deskmend.planning.draws import case_with, state_with_body, uncertain_length
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.model.options import refitted
 from deskmend.planning.noise import Noise
+from deskmend.planning.plan import plan
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
+from deskmend.report.plan import how_sure_text
 from deskmend.workstation.state import State, state_of
 
 
@@ -52,3 +55,11 @@ def test_the_measure_named_is_the_one_that_moves_most() -> None:
 def test_what_moves_nothing_is_not_named() -> None:
     case = made()
     assert Noise(case, state_of(case), weights_of(case)).least_sure((), ()) is None
+
+
+def test_a_measure_on_which_nothing_hangs_is_not_asked_for_again() -> None:
+    found = plan(made(places__0__seat__surface="hard"), CATALOG, SAMPLE, budget=3000)
+    assert found.least_sure is not None
+    length = found.least_sure[0]
+    assert "Most hangs on one measure" in how_sure_text(replace(found, least_sure=(length, 50_000)))
+    assert "Most hangs on one measure" not in how_sure_text(replace(found, least_sure=(length, 49_999)))

@@ -305,6 +305,8 @@ def _measure_again(plan: Plan) -> str:
     if plan.least_sure is None:
         return ""
     length, by = plan.least_sure
+    if strain_text(by) == strain_text(0):
+        return ""
     told = tr(
         "Most hangs on one measure: {measure}. If it is {off} more or less, the plan takes off up to {by} "
         "more or less.",
