@@ -157,7 +157,7 @@ def sizes_of(plan: GivenPlan, item: str) -> list[str]:
 def still_amiss(after: State) -> list[str]:
     """What stays amiss in a workplace though everything given is there, and what would suit."""
     # the one place of an applicant has no name of its own
-    lacks = [replace(lack, place=tr("your place")) for lack in lacks_of(after)]
+    lacks = [replace(lack, place=tr("the workplace")) for lack in lacks_of(after)]
     return [*fit_lines(lacks), *map(_amiss_text, amiss_in(after))]
 
 
