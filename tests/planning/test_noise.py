@@ -40,8 +40,8 @@ def test_differences_in_drawn_worlds_spread_as_far_as_is_told(scenario: str) -> 
     """Another method: root mean square off the difference as it stands, in worlds where all is off at once.
 
     One at a time leaves out what two errors do together, and beside a limit an error weighs one way only. So
-    a single pair may be told up to twice too far or too near, and all pairs together by three tenths; what is
-    less than is worth telling is not looked at.
+    a single pair may be told up to twice too far or two and a half times too near, and all pairs together by
+    three tenths; what is less than is worth telling is not looked at.
     """
     ready, plans = prepared(scenario), ladder_of(scenario)
     noise = Noise(ready.case, ready.state, ready.weights)
@@ -58,7 +58,7 @@ def test_differences_in_drawn_worlds_spread_as_far_as_is_told(scenario: str) -> 
         drawn = np.sqrt(np.mean((strains[one] - strains[other] - difference) ** 2.0))
         if max(told, drawn) > least:
             seen.append((told, drawn))
-            assert drawn / 2 <= told <= 2 * drawn, (one, other)
+            assert drawn / 2.5 <= told <= 2 * drawn, (one, other)
     told, drawn = np.sqrt(np.sum(np.square(seen), axis=0))
     assert told == pytest.approx(drawn, rel=0.3)
 

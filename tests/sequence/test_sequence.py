@@ -78,7 +78,7 @@ def test_sum_is_the_strain_of_each_date_over_its_days() -> None:
     assert found.total == sum(stage.strain * n for stage, n in zip(stages, days, strict=True))
 
 
-@pytest.mark.parametrize("whose", some(["plain", "counter_calls"], "plain"))
+@pytest.mark.parametrize("whose", some(["plain", "seated_editor"], "plain"))
 def test_purchases_and_dates_equal_trying_them_all(whose: str) -> None:
     """Every date, or none, of every purchase; each arrangement is solved for itself from the bare problem."""
     ready = prepare(made(), CATALOG, SAMPLE) if whose == "plain" else prepared(whose)
