@@ -146,7 +146,7 @@ def test_a_useless_free_fix_changes_nothing() -> None:
     ("mouse", "at"),
     [
         ("left", "right"),
-        ("right", "right"),
+        pytest.param("right", "right", marks=pytest.mark.thorough),
         pytest.param("left", "left", marks=pytest.mark.thorough),
         pytest.param("right", "left", marks=pytest.mark.thorough),
     ],
