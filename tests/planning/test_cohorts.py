@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from tests.planning.cases import CATALOG, SAMPLE, quickly_solved
 from tests.planning.drawn_workplaces import checked, drawn_case, drawn_options
-from tests.stages import NOW
 
 from deskmend.choice import Problem, evaluate, frontier
 from deskmend.intake.case import Case
@@ -47,7 +46,7 @@ def drawn(number: int) -> tuple[Member, ...]:
 
 @cache
 def members() -> tuple[Member, ...]:
-    return drawn(60 if NOW.thorough else 30)
+    return drawn(60)
 
 
 def together(people: tuple[Member, ...]) -> list[Made]:
@@ -94,7 +93,6 @@ def test_options_of_a_group_keep_the_order_of_each_member() -> None:
                 assert [name for name in every if name in mine] == mine
 
 
-@pytest.mark.both
 def test_tables_hold_what_plain_numbers_give() -> None:
     draw = Random(5)
     sound = refused = left_out = 0
