@@ -27,6 +27,8 @@ from .test_drawings import STATURES, extreme
 
 pytestmark = pytest.mark.both
 FIRST_OF_STEPS = "How to do each step"
+WITH_PLANS = [one for one in LOOKED_AT if "nothing_amiss" not in getattr(one, "values", [one])]
+"""Where there is something to choose; a good workplace has no slider."""
 
 
 SHOWN = """
@@ -89,7 +91,7 @@ def agrees(page: Made, shown: dict[str, Any], number: int) -> None:
             assert eye == pytest.approx(float(ask("eye_height", mode="sit")), abs=1e-3)
 
 
-@pytest.mark.parametrize("scenario", LOOKED_AT)
+@pytest.mark.parametrize("scenario", WITH_PLANS)
 def test_every_place_of_the_slider_agrees_with_the_comparison(browser: Browser, scenario: str) -> None:
     page = page_of(scenario)
     browser.show(page.html)
@@ -130,7 +132,7 @@ def test_the_slider_follows_the_pointer(browser: Browser, size: tuple[int, int],
     assert len(set(places)) >= 4
 
 
-@pytest.mark.parametrize("scenario", LOOKED_AT)
+@pytest.mark.parametrize("scenario", WITH_PLANS)
 def test_nothing_is_asked_of_any_network(browser: Browser, scenario: str) -> None:
     browser.show(page_of(scenario).html)
     browser.one("#money").send_keys(Keys.ARROW_LEFT)
@@ -141,7 +143,7 @@ def test_nothing_is_asked_of_any_network(browser: Browser, scenario: str) -> Non
     assert browser.console() == []
 
 
-@pytest.mark.parametrize("scenario", LOOKED_AT)
+@pytest.mark.parametrize("scenario", WITH_PLANS)
 @pytest.mark.parametrize("paper", some(["A4", "Letter"], "A4"))
 def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, paper: str) -> None:
     page = page_of(scenario)
