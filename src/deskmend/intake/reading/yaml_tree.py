@@ -148,7 +148,8 @@ def parse_tree(text: str, file: str, faults: FaultList, *, pure: bool = False) -
     at broken YAML, nesting over `MAX_DEPTH` and further documents. Compare `faults` too.
 
     `pure` takes the parser written in Python even where the compiled one is there. Both give the same, but
-    for a note glued to a block mark (``|#``), which only the compiled one takes.
+    for a note glued to a block mark (``|#``), which only the compiled one takes, and for the words in which a
+    mark such as ``!:!`` is refused.
     """
     if _refuse_tabs(text, faults):
         return None
