@@ -6,6 +6,8 @@ import copy
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.gates import cases_of
@@ -15,7 +17,8 @@ from deskmend.intake.case import Case
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
-from deskmend.planning.prepared import Prepared
+from deskmend.planning.model.tables import TooManyCells
+from deskmend.planning.prepared import Prepared, prepare
 
 CATALOG = load_catalog()
 SAMPLE: PriceTable = load_prices(CATALOG.price_folder / "sample_eur.csv")
@@ -97,6 +100,14 @@ def made(**changes: Any) -> Case:
     assert case is not None, [str(f) for f in faults]
     assert not faults, [str(f) for f in faults]
     return case
+
+
+def prepared(case: Case) -> Prepared:
+    """A drawn case made ready at sample prices; skipped where its tables are refused as too large."""
+    try:
+        return prepare(case, CATALOG, SAMPLE)
+    except TooManyCells:
+        pytest.skip("its tables are refused as too large")
 
 
 WITHIN_A_TEST = 2e7

@@ -23,6 +23,7 @@ from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.held import held_within, nothing_changed
 from deskmend.planning.lines import Line, Remains, lines_of
 from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.plan import planned
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
@@ -111,7 +112,7 @@ def least_without(ready: Prepared, plan: Rung, line: Line) -> int | None:
 def drawn(seed: int) -> Prepared | None:
     try:
         ready = prepare(checked(drawn_case(Random(seed), several_places=False)), CATALOG, SAMPLE)
-    except NoPlan:
+    except (NoPlan, TooManyCells):
         return None
     return ready if quickly_planned(ready) else None
 

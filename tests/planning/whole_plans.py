@@ -6,7 +6,7 @@ from functools import cache
 from typing import Any
 
 import pytest
-from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, quickly_planned
+from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, prepared, quickly_planned
 from tests.planning.drawn_cases import drawn_case
 from tests.stages import draws, some
 
@@ -14,7 +14,6 @@ from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.planning.plan import NoPlan, Plan, plan
-from deskmend.planning.prepared import prepare
 
 BUDGETS = (800, 3000, 12000)
 """Money of drawn cases [cents], by turns."""
@@ -36,7 +35,7 @@ def planned(whose: Any) -> tuple[Case, PriceTable, Plan]:
     else:
         case, prices, budget = load_case(whose / "case.yaml"), load_prices(whose / "prices.csv"), None
     try:
-        if isinstance(whose, int) and not quickly_planned(prepare(case, CATALOG, prices)):
+        if isinstance(whose, int) and not quickly_planned(prepared(case)):
             pytest.skip("it takes minutes")
         # of drawn cases the best itself: their frontier may take minutes
         return case, prices, plan(case, CATALOG, prices, budget, every_gain=isinstance(whose, int))
