@@ -236,17 +236,20 @@ def laid(state: State) -> tuple[dict[str, list[tuple[float, float]]], list[float
     return things, sorted({x for x, _ in corners(desk)}), view.things
 
 
-@pytest.mark.parametrize("width", ["1200", "1000"])
-def test_what_lies_beside_stays_on_the_desk(width: str) -> None:
-    desk = {"height": "740", "underside": "700", "depth": "650", "width": width}
+def full_desk(depth: str, width: str, paper_at: str) -> Case:
+    """A desk with laptop, keyboard and mouse, and paper that is written on."""
     task = {"id": "work", "place": "den", "hours": "5", "main": "laptop", "reference": "paper"}
-    case = made(
-        places__0__desk=desk,
+    return made(
+        places__0__desk={"height": "740", "underside": "700", "depth": depth, "width": width},
         devices__keyboard="separate",
         devices__mouse="separate",
-        tasks=[task | {"writing": "yes", "paper": {"at": "right"}}],
+        tasks=[task | {"writing": "yes", "paper": {"at": paper_at}}],
     )
-    things, (left, right), told = laid(state_of(case))
+
+
+@pytest.mark.parametrize("width", ["1200", "1000"])
+def test_what_lies_beside_stays_on_the_desk(width: str) -> None:
+    things, (left, right), told = laid(state_of(full_desk("650", width, paper_at="right")))
     assert set(things) == {"keyboard", "screen", "paper", "mouse"}
     for shape in things.values():
         assert left <= min(x for x, _ in shape)
@@ -260,15 +263,7 @@ def test_what_lies_beside_stays_on_the_desk(width: str) -> None:
 
 
 def test_what_the_desk_has_no_room_for_is_told_and_not_drawn_over_its_edge() -> None:
-    desk = {"height": "740", "underside": "700", "depth": "450", "width": "600"}
-    task = {"id": "work", "place": "den", "hours": "5", "main": "laptop", "reference": "paper"}
-    case = made(
-        places__0__desk=desk,
-        devices__keyboard="separate",
-        devices__mouse="separate",
-        tasks=[task | {"writing": "yes", "paper": {"at": "left"}}],
-    )
-    things, (left, right), told = laid(state_of(case))
+    things, (left, right), told = laid(state_of(full_desk("450", "600", paper_at="left")))
     lacking = {"keyboard", "screen", "paper", "mouse"} - set(things)
     assert "paper" in lacking
     assert "On the desk there is no room beside the rest for: " in told

@@ -10,7 +10,7 @@ from random import Random
 
 import pytest
 from tests.compare.frontiers import prepared
-from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, made, quickly_planned
+from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, made, prepared_or_skipped, quickly_planned
 from tests.planning.drawn_workplaces import checked, drawn_case
 from tests.stages import seeds, some
 
@@ -23,7 +23,6 @@ from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.held import held_within, nothing_changed
 from deskmend.planning.lines import Line, Remains, lines_of
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.plan import planned
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
@@ -111,8 +110,8 @@ def least_without(ready: Prepared, plan: Rung, line: Line) -> int | None:
 
 def drawn(seed: int) -> Prepared | None:
     try:
-        ready = prepare(checked(drawn_case(Random(seed), several_places=False)), CATALOG, SAMPLE)
-    except (NoPlan, TooManyCells):
+        ready = prepared_or_skipped(checked(drawn_case(Random(seed), several_places=False)))
+    except NoPlan:
         return None
     return ready if quickly_planned(ready) else None
 

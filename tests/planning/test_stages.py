@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests.planning.cases import CATALOG, SAMPLE, made
+from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
 from tests.planning.whole_plans import WHOSE, planned
 
 from deskmend.choice import Bound, Problem, Table, solve
@@ -214,12 +214,7 @@ def test_a_thing_is_bought_when_it_is_first_used() -> None:
 
 
 def test_what_is_only_no_longer_needed_may_stay() -> None:
-    case = made(
-        places__0__seat__height="400",
-        places__0__seat__height_range=["380", "500"],
-        places__0__desk={"height": "600", "underside": "565", "depth": "700", "edge": "rounded"},
-        owns={"hardback_book": ["30", "40", "50"], "bath_towel": "1"},
-    )
+    case = made(**GIVING_WAY)
     found = plan(case, CATALOG, SAMPLE, 6000, every_gain=True)
     gone = {change.option.fix.id: change for change in found.stages[-1].changes if change.after is None}
     # the pile has to make room for the bought stand; arms may go on resting where they do

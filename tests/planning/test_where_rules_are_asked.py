@@ -6,7 +6,7 @@ from random import Random
 from typing import Any
 
 import pytest
-from tests.planning.cases import CATALOG, PLAIN, SAMPLE, made, prepared
+from tests.planning.cases import CATALOG, PLAIN, SAMPLE, made, prepared_or_skipped
 from tests.planning.drawn_cases import drawn_case
 from tests.stages import seeds
 
@@ -70,7 +70,7 @@ def test_model_and_check_allow_the_same(seed: int) -> None:
     case = drawn_case(seed)
     if len(case.places) == 1:
         case = with_a_niche(**({"tasks__0__main": "paper"} if seed % 2 else {}))
-    ready = prepared(case)
+    ready = prepared_or_skipped(case)
     offers = {offer.name: [KEEP, *(o.name for o in offer.options)] for offer in ready.offers.decisions}
     moves = {o.name for o in ready.offers.decisions if any(one.moves_to for one in o.options)}
     said = set()
@@ -93,7 +93,7 @@ def test_what_the_model_leaves_out_no_single_fix_could_be(seed: int) -> None:
     case = drawn_case(seed)
     if len(case.places) == 1:
         case = with_a_niche()
-    ready = prepared(case)
+    ready = prepared_or_skipped(case)
     offers = offers_for(case, ready.state, CATALOG, SAMPLE)
     kept = {(one.owner, one.name) for one in ready.offers.options()}
     for option in offers.options():

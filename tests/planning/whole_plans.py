@@ -6,7 +6,7 @@ from functools import cache
 from typing import Any
 
 import pytest
-from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, prepared, quickly_planned
+from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, prepared_or_skipped, quickly_planned
 from tests.planning.drawn_cases import drawn_case
 from tests.stages import draws, some
 
@@ -35,7 +35,7 @@ def planned(whose: Any) -> tuple[Case, PriceTable, Plan]:
     else:
         case, prices, budget = load_case(whose / "case.yaml"), load_prices(whose / "prices.csv"), None
     try:
-        if isinstance(whose, int) and not quickly_planned(prepared(case)):
+        if isinstance(whose, int) and not quickly_planned(prepared_or_skipped(case)):
             pytest.skip("it takes minutes")
         # of drawn cases the best itself: their frontier may take minutes
         return case, prices, plan(case, CATALOG, prices, budget, every_gain=isinstance(whose, int))

@@ -13,7 +13,7 @@ from random import Random
 from typing import Any
 
 import pytest
-from tests.planning.cases import CATALOG, SAMPLE, made
+from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
 from tests.planning.drawn_cases import drawn_case
 from tests.planning.drawn_workplaces import drawn_options
 from tests.planning.whole_plans import WHOSE, planned
@@ -349,12 +349,7 @@ def test_what_is_out_of_range_is_never_told_as_right() -> None:
 
 def test_what_a_later_stage_mends_is_told_so() -> None:
     """A pile that stays too low until a stand takes its place, and thighs that no stage gives room."""
-    case = made(
-        places__0__seat__height="400",
-        places__0__seat__height_range=["380", "500"],
-        places__0__desk={"height": "600", "underside": "565", "depth": "700", "edge": "rounded"},
-        owns={"hardback_book": ["30", "40", "50"], "bath_towel": "1"},
-    )
+    case = made(**GIVING_WAY)
     found = plan(case, CATALOG, SAMPLE, 6000, every_gain=True)
     told = {option.fix.id: " ".join(rights_of(found, option)) for option in found.stages[0].options}
     for name, words in (

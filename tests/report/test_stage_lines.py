@@ -9,7 +9,7 @@ from functools import cache
 from itertools import pairwise
 from typing import Any
 
-from tests.planning.cases import CATALOG, SAMPLE, made
+from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
 
 from deskmend.planning.dates import Savings
 from deskmend.planning.plan import BudgetPlans, Plan, budget_plans, plan
@@ -22,12 +22,7 @@ from deskmend.report.words import money_text
 @cache
 def changing() -> Plan:
     """A pile gives way to a bought stand, and arms rest where they need no longer."""
-    case = made(
-        places__0__seat__height="400",
-        places__0__seat__height_range=["380", "500"],
-        places__0__desk={"height": "600", "underside": "565", "depth": "700", "edge": "rounded"},
-        owns={"hardback_book": ["30", "40", "50"], "bath_towel": "1"},
-    )
+    case = made(**GIVING_WAY)
     return plan(case, CATALOG, SAMPLE, 6000, every_gain=True)
 
 

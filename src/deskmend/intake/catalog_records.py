@@ -508,6 +508,11 @@ class Fix(Record):
     evidence: tuple[EvidenceNote, ...] = ()
     """What stands behind it."""
 
+    @property
+    def needed(self) -> frozenset[str]:
+        """Fields and quantities of which its rules ask something."""
+        return frozenset(rule.name for need in self.needs for rule in (*need.all, *need.any))
+
     @model_validator(mode="after")
     def _sound(self) -> Fix:
         if self.minutes % 5:

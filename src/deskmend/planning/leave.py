@@ -73,12 +73,11 @@ def _beside(coming: Sequence[OptionSpec], planned: Sequence[OptionSpec]) -> list
 
 def _partners(option: OptionSpec, offers: Offers) -> Iterator[OptionSpec]:
     """Free fixes that change what a fix needs, at the same person, place or task."""
-    needed = {rule.name for need in option.fix.needs for rule in (*need.all, *need.any)}
     for other in offers.options():
         if other.fix.materials or other.owner != option.owner:
             continue
         if decision_of(other) != decision_of(option):
-            if any(effect.change in needed for effect in other.fix.effects):
+            if any(effect.change in option.fix.needed for effect in other.fix.effects):
                 yield other
 
 

@@ -6,7 +6,7 @@ on that day.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
@@ -23,7 +23,7 @@ from deskmend.planning.selection import sound_state, state_with
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import State
 
-__all__ = ["OrderedStep", "best_next", "in_set_up_order", "put_in_order"]
+__all__ = ["OrderedStep", "Outcomes", "best_next", "in_set_up_order", "put_in_order"]
 
 STAGES: tuple[str, ...] = get_args(SetupStage)
 """Set-up order within a day: how furniture stands in the room, seat, feet, back, desk, then the rest."""
@@ -53,14 +53,33 @@ class OrderedStep:
     stage: int = 0
 
 
+class Outcomes:
+    """States and strains that sets of fixes of one case lead to, each worked out once."""
+
+    def __init__(self, state: State, weights: dict[str, float]) -> None:
+        self._before, self._weights = state, weights
+        self._known: dict[frozenset[int], tuple[State, Micro]] = {}
+
+    def of(self, options: Collection[OptionSpec]) -> tuple[State, Micro]:
+        """The state with some fixes of the case's own offers, and its strain."""
+        key = frozenset(id(option) for option in options)
+        if key not in self._known:
+            state = state_with(self._before, options)
+            self._known[key] = state, score(state, self._weights).total
+        return self._known[key]
+
+    def strain(self, options: Collection[OptionSpec]) -> Micro:
+        """The strain alone."""
+        return self.of(options)[1]
+
+
 def in_set_up_order(options: Iterable[OptionSpec]) -> tuple[OptionSpec, ...]:
     """Fixes in the order of setting up within a day: as `STAGES`, and what another builds on before it."""
     left = sorted(options, key=_set_up)
     out: list[OptionSpec] = []
     while left:
         now = [option for option in left if option.fix.stage == left[0].fix.stage]
-        ready = (one for one in now if not any(_builds_on(one, other) for other in now if other is not one))
-        out.append(next(ready, now[0]))
+        out.append(_ready(now)[0])
         left.remove(out[-1])
     return tuple(out)
 
@@ -77,8 +96,7 @@ def best_next(
     all of them. Where each adds strain for now, the one that adds least is made. `now` is the strain before.
     """
     first = [change for change in changes if change.fix.stage in FURNITURE] or list(changes)
-    waits = [any(_builds_on(one, other) for other in first if other is not one) for one in first]
-    ready = [one for one, wait in zip(first, waits, strict=True) if not wait] or first
+    ready = _ready(first)
     allowed = [one for one in ready if sound(one)]
     if not allowed:
         return ready[0]
@@ -91,6 +109,17 @@ def _set_up(option: OptionSpec) -> tuple[int, bool, str]:
     return STAGES.index(option.fix.stage), stays, option.with_name
 
 
+def _ready(options: Sequence[OptionSpec]) -> Sequence[OptionSpec]:
+    """Those that build on none of the others; all, where each builds on some."""
+    return [one for one in options if not _waits([one], options)] or options
+
+
+def _waits(group: Sequence[OptionSpec], rest: Sequence[OptionSpec]) -> bool:
+    """Whether some of a group builds on what is still to come: done now, it would be done again."""
+    later = [option for option in rest if option not in group]
+    return any(_builds_on(one, other) for one in group for other in later)
+
+
 def _builds_on(one: OptionSpec, other: OptionSpec) -> bool:
     """Whether what one needs, adds to or lays its hands on is changed by the other."""
     if one.fix.stage == "arms" and other.fix.stage == "keyboard":
@@ -98,9 +127,8 @@ def _builds_on(one: OptionSpec, other: OptionSpec) -> bool:
         return one.owner[0] != other.owner[0] or one.owner == other.owner
     if one.owner != other.owner:
         return False
-    needed = {rule.name for need in one.fix.needs for rule in (*need.all, *need.any)}
-    needed |= {effect.change for effect in one.fix.effects if effect.set is None}
-    return any(effect.change in needed for effect in other.fix.effects)
+    added_to = {effect.change for effect in one.fix.effects if effect.set is None}
+    return any(effect.change in one.fix.needed | added_to for effect in other.fix.effects)
 
 
 def put_in_order(
@@ -132,8 +160,8 @@ def put_in_order(
                 minutes_of(since) - minutes_of(until),
                 takes,
                 sorter.strain(since),
-                state_with(state, until),
-                state_with(state, since),
+                sorter.outcomes.of(until)[0],
+                sorter.outcomes.of(since)[0],
                 stage,
             )
         )
@@ -144,15 +172,10 @@ class _Sorter:
     """Puts fixes into `done` one after the other."""
 
     def __init__(self, state: State, case: Case, prices: PriceTable, weights: dict[str, float]) -> None:
-        self.state, self.case, self.prices, self.weights = state, case, prices, weights
+        self.state, self.case, self.prices = state, case, prices
         self.done: list[OptionSpec] = []
-        self._strain: dict[frozenset[int], Micro] = {}
-
-    def strain(self, options: Sequence[OptionSpec]) -> Micro:
-        key = frozenset(id(option) for option in options)
-        if key not in self._strain:
-            self._strain[key] = score(state_with(self.state, options), self.weights).total
-        return self._strain[key]
+        self.outcomes = Outcomes(state, weights)
+        self.strain = self.outcomes.strain
 
     def cost(self, options: Sequence[OptionSpec]) -> Minor:
         return bill_of(options, self.case, self.prices).total
@@ -179,14 +202,9 @@ class _Sorter:
         for option in sorted(rest, key=_set_up):
             now = [*self.done, option]
             helps = self.cost(now) <= cost and self.strain(now) < strain and self.sound(option)
-            if helps and not self._waits([option], rest):
+            if helps and not _waits([option], rest):
                 return option
         return None
-
-    def _waits(self, group: Sequence[OptionSpec], rest: Sequence[OptionSpec]) -> bool:
-        """Whether some of a group builds on what is still to come: done now, it would be done again."""
-        later = [option for option in rest if option not in group]
-        return any(_builds_on(one, other) for one in group for other in later)
 
     def _best_bundle(self, rest: Sequence[OptionSpec]) -> tuple[OptionSpec, ...]:
         """The few fixes that take most strain off per money, with the free ones they make possible.
@@ -198,7 +216,7 @@ class _Sorter:
         best_rate = None
         for size in range(1, min(LARGEST_BUNDLE, len(rest)) + 1):
             for group in combinations(rest, size):
-                if not self.sound(*group) or self._waits(group, rest):
+                if not self.sound(*group) or _waits(group, rest):
                     continue
                 now = [*self.done, *group]
                 rate = Fraction(strain - self.strain(now), max(self.cost(now) - cost, 1))

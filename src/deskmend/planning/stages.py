@@ -7,7 +7,7 @@ Among arrangements that leave equally little strain the one is taken that leaves
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,11 +18,10 @@ from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine, Taking, bill_of, takings
 from deskmend.planning.model.offers import KEEP, OptionSpec
-from deskmend.planning.order import best_next, in_set_up_order, put_in_order
+from deskmend.planning.order import Outcomes, best_next, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import Prepared
-from deskmend.planning.score import score
-from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state, state_with
+from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state
 from deskmend.workstation.state import State
 
 __all__ = [
@@ -194,10 +193,12 @@ def stages_of(
         _keep_what_returns(ready, supplies, choices)
         supplies, choices = _when_used(ready, supplies, choices)
     out: list[Stage] = []
+    outcomes = Outcomes(ready.state, ready.weights)
+    holds = [(ready.options_of(choice), supply) for choice, supply in zip(choices, supplies, strict=True)]
     for number, (supply, choice) in enumerate(zip(supplies, choices, strict=True)):
-        later = [(ready.options_of(c), s) for c, s in zip(choices[number:], supplies[number:], strict=True)]
         before = supplies[number - 1].bought if number else ()
-        out.append(_checked(ready, supply, choice, before, out[-1].options if out else None, later))
+        had = out[-1].options if out else None
+        out.append(_checked(ready, supply, choice, before, had, holds[number:], outcomes))
     return tuple(out)
 
 
@@ -308,6 +309,7 @@ def _checked(
     before: Sequence[BillLine],
     had: Sequence[OptionSpec] | None,
     later: Sequence[tuple[Sequence[OptionSpec], Supply]],
+    outcomes: Outcomes,
 ) -> Stage:
     spent = sum(line.cost for line in supply.bought)
     after, bill = verify_plan(ready, choice, spent, supply.minutes)
@@ -318,7 +320,7 @@ def _checked(
         spent=spent,
         kept=_beyond(supply.bought, bill.lines),
         options=options,
-        changes=_set_up(ready, options) if had is None else _changes(ready, had, later),
+        changes=_set_up(ready, options) if had is None else _changes(ready, had, later, outcomes),
         state=after,
         strain=choice.value + ready.fixed_strain,
         minutes=choice.minutes,
@@ -334,7 +336,10 @@ def _set_up(ready: Prepared, options: Sequence[OptionSpec]) -> tuple[StageChange
 
 
 def _changes(
-    ready: Prepared, had: Sequence[OptionSpec], later: Sequence[tuple[Sequence[OptionSpec], Supply]]
+    ready: Prepared,
+    had: Sequence[OptionSpec],
+    later: Sequence[tuple[Sequence[OptionSpec], Supply]],
+    outcomes: Outcomes,
 ) -> tuple[StageChange, ...]:
     """What is undone, then what comes or is set anew, each when it can be done and makes nothing worse.
 
@@ -344,19 +349,19 @@ def _changes(
     now = {key_of(option): option for option in had}
     then = {key_of(option): option for option in has}
     gone = [option for key, option in now.items() if key not in then]
-    idle = [option for option in gone if _may_stay(ready, option, later)]
+    idle = [option for option in gone if _may_stay(ready, option, later, outcomes)]
     come = [option for key, option in then.items() if key not in now or now[key].name != option.name]
     kept = [option for option in has if option not in come]
     come = list(in_set_up_order(come))
     out: list[StageChange] = []
-    state, strain = _scored(ready, now.values())
+    state, strain = outcomes.of(now.values())
 
     def make(option: OptionSpec, stays: bool) -> None:
         nonlocal state, strain
         before = now.pop(key_of(option), None)
         if stays:
             now[key_of(option)] = option
-        after, left = _scored(ready, now.values())
+        after, left = outcomes.of(now.values())
         change = StageChange(before, option if stays else None, (), state, after, left, option in idle)
         out.append(change)
         state, strain = after, left
@@ -368,7 +373,7 @@ def _changes(
         return _can_be(ready, with_it(option), supply)
 
     def strain_with(option: OptionSpec) -> Micro:
-        return _scored(ready, with_it(option))[1]
+        return outcomes.strain(with_it(option))
 
     for option in gone:
         if option not in idle:
@@ -384,11 +389,6 @@ def _changes(
     return tuple(replace(one, takes=takes.get(key_of(one.option), ())) for one in out)
 
 
-def _scored(ready: Prepared, options: Iterable[OptionSpec]) -> tuple[State, Micro]:
-    state = state_with(ready.state, options)
-    return state, score(state, ready.weights).total
-
-
 def _can_be(ready: Prepared, options: Sequence[OptionSpec], supply: Supply) -> bool:
     """Whether fixes keep every rule together, and what is there by then suffices for them."""
     if sound_state(ready.state, options) is None:
@@ -399,12 +399,15 @@ def _can_be(ready: Prepared, options: Sequence[OptionSpec], supply: Supply) -> b
 
 
 def _may_stay(
-    ready: Prepared, option: OptionSpec, later: Sequence[tuple[Sequence[OptionSpec], Supply]]
+    ready: Prepared,
+    option: OptionSpec,
+    later: Sequence[tuple[Sequence[OptionSpec], Supply]],
+    outcomes: Outcomes,
 ) -> bool:
     """Whether something no longer in use could stay to the end and leave no more strain."""
     for has, supply in later:
         beside = [*has, option]
-        if not _can_be(ready, beside, supply) or _scored(ready, beside)[1] > _scored(ready, has)[1]:
+        if not _can_be(ready, beside, supply) or outcomes.strain(beside) > outcomes.strain(has):
             return False
     return True
 
