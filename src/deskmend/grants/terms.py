@@ -74,6 +74,9 @@ class FundTerms:
     """Listed price of one pack of every item that a plan may use."""
     stock: Mapping[str, int] = field(default_factory=dict)
     """Most packs that can be had of an item, over all people; no entry is no limit."""
+    spare: Mapping[str, int] = field(default_factory=dict)
+    """Packs of an item that lie in store, paid by earlier rounds; they are used first, and stock and tiers
+    count only what is bought beside them."""
     tiers: Mapping[str, tuple[tuple[int, Minor], ...]] = field(default_factory=dict)
     """(from_packs, price of each pack), rising and ever cheaper.  All packs of the order get the price of the
     tier it reaches; more packs than needed may be ordered, since ten may cost less than nine, and stock
@@ -134,6 +137,8 @@ class ItemOrder:
     needed: int
     packs: int
     unit_price: Minor
+    from_store: int = 0
+    """How many of the packs needed lie in store already."""
 
     @property
     def cost(self) -> Minor:

@@ -48,11 +48,14 @@ def _orders(terms: FundTerms, allocation: Allocation) -> Iterator[str]:
     if len(bought) != len(allocation.orders) or bought != set(needed):
         yield "ordered items are not the items needed"
     for order in allocation.orders:
-        if order.needed != needed.get(order.item) or order.packs < order.needed:
+        if order.needed != needed.get(order.item) or order.packs + order.from_store < order.needed:
             yield f"{order.item}: {order.packs} packs ordered, {needed.get(order.item)} needed"
         if order.item in terms.stock and order.packs > terms.stock[order.item]:
             yield f"{order.item}: {order.packs} packs ordered, stock {terms.stock[order.item]}"
-        if order.unit_price != _tier_price(terms, order):
+        spare = terms.spare.get(order.item, 0)
+        if order.from_store != min(order.needed, spare):
+            yield f"{order.item}: {order.from_store} packs taken from store, where {spare} are"
+        if order.packs and order.unit_price != _tier_price(terms, order):
             yield f"{order.item}: {order.unit_price} a pack is not the price of {order.packs} packs"
     spent = sum(order.packs * order.unit_price for order in allocation.orders)
     if spent != allocation.spent:

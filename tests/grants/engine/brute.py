@@ -16,6 +16,7 @@ Preference = tuple[tuple[int, ...], int, int]
 
 def cheapest_order(terms: FundTerms, item: str, needed: int) -> int | None:
     """Try every number of packs."""
+    needed = max(0, needed - terms.spare.get(item, 0))
     starts = [(1, terms.base[item]), *terms.tiers.get(item, ())]
     most = terms.stock.get(item, max(needed, starts[-1][0]))
     costs = [

@@ -27,6 +27,7 @@ def invented(
     shares: bool = False,
     weights: bool = False,
     part: float = 0.4,
+    spare: bool = False,
 ) -> Fund:
     """Draw a fund; `part` is the money there is for what everybody's dearest plans would cost."""
     rng = random.Random(seed)
@@ -77,6 +78,7 @@ def invented(
         limit=ScoreLimit("strain", 1_500_000) if policy == "most_people" else None,
         cap=rng.randint(200, 500) if cap else None,
         floor=rng.randint(20, 100) if floor else None,
+        spare={name: rng.randint(0, 2) for name in names} if spare else {},
         group_share={"a": Fraction(1, 3), "b": Fraction(1, 4)} if shares else {},
     )
     return applicants, ListedPool(known), terms

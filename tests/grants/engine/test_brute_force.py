@@ -30,6 +30,7 @@ def test_small_funds_equal_brute_force(policy: str, seed: int) -> None:
         shares=seed % 3 == 1,
         weights=seed % 2 == 0,
         part=(0.2, 0.45, 0.8, 1.0)[seed % 4],
+        spare=seed % 2 == 1,
     )
     if policy == "most_people" and seed % 2:
         terms = replace(terms, limit=ScoreLimit("rosa", 5))

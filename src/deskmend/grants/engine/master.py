@@ -161,6 +161,8 @@ class MasterProgram:
                 need[bought] = -1
                 if way.price:
                     self.money[bought] = way.price
+                if way.spare and way.price:
+                    self.money[taken] = -way.spare * way.price
             if one_of:
                 self.model.row(f"tier[{item}]", one_of, "<=", 1)
             self._at_most(f"need[{item}]", need, packs, 0)

@@ -18,16 +18,22 @@ PLENTY = 10**7
 
 @dataclass(frozen=True)
 class OrderRange:
-    """One way of ordering an item: from `low` to `high` packs, each at the same price."""
+    """One way of getting an item: from `low` to `high` packs, those bought all at the same price."""
 
     low: int
     high: int
     price: Minor
+    spare: int = 0
+    """How many of the packs lie in store and are paid already."""
+
+    def cost(self, packs: int) -> Minor:
+        """What so many packs cost, those in store taken first."""
+        return (packs - self.spare) * self.price
 
     def worth(self, price: Minor, free: bool = False) -> Minor:
-        """Most that buying packs this way and passing them on at a price brings; `free`: nothing is paid."""
+        """Most that getting packs this way and passing them on at a price brings; `free`: nothing is paid."""
         gain = price if free else price - self.price
-        return gain * (self.high if gain > 0 else self.low)
+        return gain * (self.high if gain > 0 else self.low) + (0 if free else self.spare * self.price)
 
 
 Market = Mapping[str, Sequence[OrderRange]]
@@ -35,33 +41,36 @@ Market = Mapping[str, Sequence[OrderRange]]
 
 
 def market_of(terms: FundTerms, items: Iterable[str]) -> dict[str, tuple[OrderRange, ...]]:
-    """List all ways of ordering some items, buying none among them; what stock forbids is left out."""
+    """List all ways of getting some items, buying none among them; what stock forbids is left out."""
     return {item: _ranges(terms, item) for item in items}
 
 
 def _ranges(terms: FundTerms, item: str) -> tuple[OrderRange, ...]:
-    price = terms.base[item]
+    price, spare = terms.base[item], terms.spare.get(item, 0)
     sold = Item(item, price, stock=terms.stock.get(item), tiers=terms.tiers.get(item, ()))
     ranges = (
-        OrderRange(first, PLENTY if last is None else last, each)
+        OrderRange(first + spare, PLENTY if last is None else last + spare, each, spare)
         for first, last, each in price_segments(sold)
     )
-    return OrderRange(0, 0, price), *ranges
+    # without anything in store the price of buying none matters to nothing but the search for prices
+    return OrderRange(0, spare, 0 if spare else price), *ranges
 
 
 def cheapest_orders(market: Market, needed: Mapping[str, int]) -> tuple[ItemOrder, ...] | None:
-    """Order at least so many packs of each item for the least money; None where some stock is too small.
+    """Get at least so many packs of each item for the least money; None where some stock is too small.
 
-    Of equally cheap orders that with fewest packs is taken.
+    What lies in store is taken first. Of equally cheap orders that with fewest packs is taken.
     """
     orders = []
     for item, count in needed.items():
-        offers = [
-            ItemOrder(item, count, max(count, way.low), way.price)
-            for way in market[item]
-            if way.high >= count
-        ]
+        offers = [_order(item, count, way) for way in market[item] if way.high >= count]
         if not offers:
             return None
         orders.append(min(offers, key=lambda order: (order.cost, order.packs)))
     return tuple(orders)
+
+
+def _order(item: str, count: int, way: OrderRange) -> ItemOrder:
+    if way.low == 0:
+        return ItemOrder(item, count, 0, way.price, count)
+    return ItemOrder(item, count, max(count, way.low) - way.spare, way.price, min(count, way.spare))

@@ -83,7 +83,7 @@ class DualSearch:
         unit, money = self._units[1 + number], self._units[0]
         most = int(self._most_packs[number])
         return [
-            (end / unit, way.price * end / money)
+            (end / unit, way.cost(end) / money)
             for way in ways
             for end in sorted({way.low, max(way.low, min(way.high, most))})
         ]

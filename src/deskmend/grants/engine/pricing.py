@@ -268,7 +268,8 @@ class ColumnSearch:
         """
         if not aim.is_relief_alone or self.terms.bounds_one_person or len(self.people) <= FULL_UP_TO:
             self.ask_everybody()
-        tiered = {item for item in self.terms.tiers if item in self.terms.base}
+        coupled = (*self.terms.tiers, *self.terms.spare)
+        tiered = {item for item in coupled if item in self.terms.base}
         self.best = None
         while True:
             items = sorted(tiered | self._scarce)
@@ -405,6 +406,7 @@ class ColumnSearch:
             self.terms,
             fund=round(self.terms.fund * share),
             stock={item: max(1, round(most * share)) for item, most in self.terms.stock.items()},
+            spare={item: round(packs * share) for item, packs in self.terms.spare.items()},
             tiers={
                 item: tuple(
                     (max(2 + number, round(first * share)), price)
