@@ -147,8 +147,8 @@ class FundWishes:
         return None if self.limit is None or self.limit.of_strain else Goal(self.limit.score, self.limit.most)
 
 
-def _refused(where: str, read: str | None, allowed: str, hint: str = "") -> Fault:
-    return option_fault(where, read, allowed, hint)
+def _refused(where: str, read: str | None, allowed: str, hint: str = "", note: str = "") -> Fault:
+    return option_fault(where, read, allowed, hint, note)
 
 
 def read_wishes(
@@ -226,14 +226,14 @@ def _limit(limit: Pairs, policy: str, faults: list[Fault]) -> ScoreLimit | None:
 
 def _shares(group_share: Pairs, faults: list[Fault]) -> dict[str, Fraction]:
     shares: dict[str, Fraction] = {}
-    allowed = "GROUP=PART with a part from 0 to 1, as shop=0.25, each group once"
+    allowed = "GROUP=PART with a part from 0 to 1, six decimals at most, as shop=0.25, each group once"
     for name, value in _pairs(group_share):
         try:
             text = str(value)
             part = Decimal(text) if len(text) <= 12 else Decimal(-1)
         except InvalidOperation:
             part = Decimal(-1)
-        good = part.is_finite() and 0 <= part <= 1
+        good = part.is_finite() and 0 <= part <= 1 and part == round(part, 6)
         if not good or not is_id(name) or name in shares:
             faults.append(_refused("--group-share", f"{name}={value}", allowed))
         else:
@@ -273,8 +273,9 @@ class FundShared:
 def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: ApplicantTable) -> FundTerms:
     """Put together what the engine needs to know of fund, market and rules.
 
-    Money and stock of what was given before are gone.  `InputFaults` where that is more than the fund holds,
-    or a group with a share has no one in the table.
+    Money and stock of what was given before are gone; who is not in the table any more was in no group.
+    `InputFaults` where that is more than the fund holds or leaves too little for the parts kept, or a group
+    with a share has no one in the table.
     """
     faults = []
     if given.spent > wishes.fund:
@@ -287,7 +288,11 @@ def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: 
             faults.append(_refused("--group-share", group, allowed, did_you_mean(group, groups)))
     if faults:
         raise InputFaults(faults)
-    return FundTerms(
+    group_of = {row.id: row.group or "" for row in table.people}
+    spent_before: Counter[str] = Counter()
+    for gift in given.gifts:
+        spent_before[group_of.get(gift.id, "")] += gift.cost
+    terms = FundTerms(
         fund=wishes.fund - given.spent,
         base={name: item.price for name, item in prices.items.items()},
         stock={
@@ -305,7 +310,13 @@ def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: 
         cap=wishes.cap,
         floor=wishes.floor,
         group_share=wishes.group_share,
+        spent_before=spent_before,
     )
+    if not terms.keeps_shares([0] * len(terms.pots)):
+        told = _told((name, float(part)) for name, part in wishes.group_share.items())
+        note = "earlier rounds gave others so much that these parts of the fund are no longer there"
+        raise InputFaults([_refused("--group-share", told, "smaller parts, or a larger --fund", note=note)])
+    return terms
 
 
 def share_fund(

@@ -92,7 +92,12 @@ class FundTerms:
     it), than their dearest.  Since less strain never costs less, nobody then gets less than the floor, and no
     money is burnt to reach it."""
     group_share: Mapping[str, Fraction] = field(default_factory=dict)
-    """Part of the fund kept for a group, at listed prices; what the group does not use stays unspent."""
+    """Part of the whole fund, all rounds together, that is kept for a group; what it does not use stays
+    unspent.  Whichever of these groups are taken together: what everybody else is given comes to no more than
+    the whole fund less their parts.  This round counts at listed prices, so that no person's plan hangs on
+    what others order; what the order saves below them may be spent on anybody within that."""
+    spent_before: Mapping[str, Minor] = field(default_factory=dict)
+    """What earlier rounds paid for each group, "" for people of none; `fund` is what is left."""
 
     def __post_init__(self) -> None:
         """Refuse terms that mean nothing."""
@@ -114,15 +119,27 @@ class FundTerms:
         return {group: 1 + number for number, group in enumerate(sorted(self.group_share))}
 
     @cached_property
-    def pots(self) -> tuple[Minor, ...]:
+    def pots(self) -> tuple[Fraction, ...]:
         """The money open to all, then what is kept for each group; empty where no shares are kept.
 
-        A group with a share takes from its own pot first and may go on in the one open to all.
+        What earlier rounds gave has been taken out, so that less than nothing may be left in one.
         """
         if not self.group_share:
             return ()
-        open_to_all = self.fund * (1 - sum(self.group_share.values(), Fraction(0)))
-        return int(open_to_all), *(int(self.fund * self.group_share[group]) for group in self.pot_numbers)
+        whole = Fraction(self.fund + sum(self.spent_before.values()))
+        left = [whole * (1 - sum(self.group_share.values(), Fraction(0)))]
+        left += [whole * self.group_share[group] for group in self.pot_numbers]
+        for group, spent in self.spent_before.items():
+            left[self.pot_numbers.get(group, 0)] -= spent
+        return tuple(left)
+
+    def keeps_shares(self, listed: Sequence[Minor]) -> bool:
+        """Whether each group's part is left whole by so much listed money from each of `pots`."""
+        if not self.pots:
+            return True
+        # any sum of other groups is tightest where just those are counted that go beyond their own part
+        beyond = [max(Fraction(0), used - left) for used, left in zip(listed[1:], self.pots[1:], strict=True)]
+        return listed[0] + sum(beyond) - min(beyond) <= self.pots[0]
 
     def pot_of(self, person: Applicant) -> int:
         """Number of the pot that pays for a person first."""

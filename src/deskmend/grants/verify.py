@@ -97,13 +97,19 @@ def _person(
 
 
 def _shares(people: Mapping[str, Applicant], terms: FundTerms, allocation: Allocation) -> Iterator[str]:
-    listed: Counter[str | None] = Counter()
+    if not terms.group_share:
+        return
+    whole = Fraction(terms.fund + sum(terms.spent_before.values()))
+    given = Counter(dict(terms.spent_before))
     for one, column in allocation.chosen.items():
-        listed[people[one].group] += _listed(column, terms)
-    for group, part in terms.group_share.items():
-        others = sum(money for other, money in listed.items() if other != group)
-        if others > Fraction(terms.fund) * (1 - part):
-            yield f"group {group}: others are given {others}, which touches the part kept for it"
+        given[people[one].group or ""] += _listed(column, terms)
+    left = {group: whole * part - given[group] for group, part in terms.group_share.items()}
+    # of all groups that could be left whole together, those within their parts ask most; one at the least
+    asking = {group for group, money in left.items() if money >= 0} or {max(left, key=lambda one: left[one])}
+    others = sum(money for group, money in given.items() if group not in asking)
+    kept = whole * sum(terms.group_share[group] for group in asking)
+    if others > whole - kept:
+        yield f"groups {sorted(asking)}: others are given {others}, which touches the part kept for them"
 
 
 def _sums(people: Mapping[str, Applicant], terms: FundTerms, allocation: Allocation) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import combinations, product
 
 from deskmend.grants.people.columns import Applicant, Column
 from deskmend.grants.terms import FundTerms
@@ -38,13 +38,16 @@ def spent_on(columns: tuple[Column, ...], terms: FundTerms) -> int | None:
 def keeps_shares(applicants: list[Applicant], columns: tuple[Column, ...], terms: FundTerms) -> bool:
     if not terms.group_share:
         return True
-    listed: dict[str | None, int] = {}
+    given = dict(terms.spent_before)
     for person, column in zip(applicants, columns, strict=True):
-        listed[person.group] = listed.get(person.group, 0) + column.cost(terms.base)
-    open_to_all = int(terms.fund * (1 - sum(terms.group_share.values())))
-    for group, money in listed.items():
-        open_to_all -= max(0, money - int(terms.fund * terms.group_share.get(group or "", 0)))
-    return open_to_all >= 0
+        given[person.group or ""] = given.get(person.group or "", 0) + column.cost(terms.base)
+    whole = terms.fund + sum(terms.spent_before.values())
+    for count in range(1, 1 + len(terms.group_share)):
+        for asking in combinations(terms.group_share, count):
+            others = sum(money for group, money in given.items() if group not in asking)
+            if others > whole - sum(whole * terms.group_share[group] for group in asking):
+                return False
+    return True
 
 
 def best_of_all(applicants: list[Applicant], pool: ListedPool, terms: FundTerms) -> Preference | None:

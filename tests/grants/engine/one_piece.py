@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from itertools import combinations
+
 from ortools.sat.python import cp_model
 
 from deskmend.grants.people.columns import Applicant, Column
@@ -47,15 +50,10 @@ def most_by_one_program(
         money.append(cost)
     spent = sum(money)
     model.add(spent <= terms.fund)
-    for_others = int(terms.fund * (1 - sum(terms.group_share.values())))
-    if terms.group_share:
-        beyond = []
-        for group, part in terms.group_share.items():
-            over = model.new_int_var(0, terms.fund, "")
-            model.add(over >= sum(listed.get(group, [0])) - int(terms.fund * part))
-            beyond.append(over)
-        others = [x for group, uses in listed.items() if group not in terms.group_share for x in uses]
-        model.add(sum(beyond) + sum(others) <= for_others)
+    for count in range(1, 1 + len(terms.group_share)):
+        for asking in combinations(terms.group_share, count):
+            others = [x for group, uses in listed.items() if group not in asking for x in uses]
+            model.add(sum(others) <= math.floor(terms.fund * (1 - sum(terms.group_share[g] for g in asking))))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     model.maximize(sum(worth))

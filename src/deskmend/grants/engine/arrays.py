@@ -286,16 +286,13 @@ class AllocationProblem:
         return Assignment(numbers, exact_sum(self.value[numbers]), spent)
 
     def _keeps_pots(self, numbers: IntArray) -> bool:
-        """What groups take beyond their own pots, and others at all, must be left in the one open to all."""
-        if not self.terms.pots:
-            return True
-        open_to_all, *kept = self.terms.pots
-        listed = [
-            exact_sum(self.arrays.listed[numbers[self.arrays.pot[numbers] == pot]])
-            for pot in range(1 + len(kept))
-        ]
-        beyond = sum(max(0, used - part) for used, part in zip(listed[1:], kept, strict=True))
-        return listed[0] + beyond <= open_to_all
+        """Whether the part of each group with a share is left whole."""
+        return self.terms.keeps_shares(
+            [
+                exact_sum(self.arrays.listed[numbers[self.arrays.pot[numbers] == pot]])
+                for pot in range(len(self.terms.pots))
+            ]
+        )
 
     def chosen(self, assignment: Assignment) -> dict[str, Column]:
         """Write an assignment as the plan of each person."""

@@ -168,16 +168,25 @@ class MasterProgram:
             self._at_most(f"need[{item}]", need, packs, 0)
 
     def _pots(self) -> None:
-        """Let each group take from its own pot, and what goes beyond from the one open to all."""
-        arrays, terms = self.problem.arrays, self.problem.terms
-        uses = [np.where(arrays.pot == pot, arrays.listed, 0) for pot in range(len(terms.pots))]
-        from_open: dict[int, int] = self._factors(uses[0]) if uses else {}
+        """Keep each group's part whole: all others, and what groups take beyond theirs, is open money."""
+        arrays, pots = self.problem.arrays, self.problem.terms.pots
+        if not pots:
+            return
+        # parts of a minor unit are written whole, so that nothing is rounded
+        fine = math.lcm(*(pot.denominator for pot in pots))
+        uses = [fine * np.where(arrays.pot == pot, arrays.listed, 0) for pot in range(len(pots))]
+        most = math.ceil(sum(abs(pot) for pot in pots)) + int(arrays.best_of_each(arrays.listed)[0].sum())
+        beyond = {}
         for pot, use in enumerate(uses[1:], start=1):
-            beyond = self.model.column(f"beyond[{pot}]", terms.fund, False)
-            self._at_most(f"share[{pot}]", {**self._factors(use), beyond: -1}, use, terms.pots[pot])
-            from_open[beyond] = 1
-        if uses:
-            self._at_most("common", from_open, uses[0], terms.pots[0])
+            beyond[pot] = self.model.column(f"beyond[{pot}]", most, False)
+            self._at_most(
+                f"share[{pot}]", {**self._factors(use), beyond[pot]: -fine}, use, int(fine * pots[pot])
+            )
+        for whole in beyond:
+            others = {column: fine for pot, column in beyond.items() if pot != whole}
+            self._at_most(
+                f"open[{whole}]", {**self._factors(uses[0]), **others}, uses[0], int(fine * pots[0])
+            )
 
     def most_value(
         self, deadline: Deadline, nodes: int, gap: int = 0, known: Assignment | None = None

@@ -61,7 +61,7 @@ class DualSearch:
             units.append(float(min(max(1, terms.stock.get(item, PLENTY)), packs)))
         for pot, money in enumerate(terms.pots):
             uses.append(np.where(arrays.pot == pot, arrays.listed, 0))
-            rights.append(money)
+            rights.append(float(money))
             units.append(max(1, terms.fund))
         for limit, use in zip(problem.aim.limits, problem.uses, strict=True):
             uses.append(use)
@@ -177,6 +177,8 @@ class DualSearch:
                 at_most(0.0, {0: -ways[-1].price / self._units[0], 1 + number: 1.0 / unit})
         for group in range(len(self.problem.terms.group_share)):
             at_most(0.0, {1 + items: -1.0, 2 + items + group: 1.0})
+        if groups := len(self.problem.terms.group_share):
+            at_most(0.0, {1 + items: 1.0 - groups, **{2 + items + one: 1.0 for one in range(groups)}})
         cost = [*self._rights.tolist(), *([1.0] * (parts + items))]
         ends = [*lower.tolist(), *([-50.0] * (parts + items))], [*upper.tolist(), *([50.0] * (parts + items))]
         found = least_point(cost, rows, *ends)
@@ -201,6 +203,13 @@ class DualSearch:
             packs.append(min(rounded, 0 if free else last.price) if last.high >= PLENTY else rounded)
         listed = [round(price * unit) for price in prices[1 + items : 1 + items + pots]]
         limits = [round(price * unit) for price in prices[1 + items + pots :]]
-        return Duals(
-            unit, whole, tuple(packs), tuple(min(one, listed[0]) for one in listed), tuple(limits), free
-        )
+        return Duals(unit, whole, tuple(packs), _held(listed), tuple(limits), free)
+
+
+def _held(pots: Sequence[int]) -> tuple[int, ...]:
+    """Bring rounded prices of pots down to what `Duals.pots` allows."""
+    if not pots:
+        return ()
+    first, *groups = (min(one, pots[0]) for one in pots)
+    most, sums = (len(groups) - 1) * first, sum(groups)
+    return first, *(one * most // sums if sums > most else one for one in groups)

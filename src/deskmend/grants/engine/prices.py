@@ -9,6 +9,7 @@ prices, no allocation is worth more than what everybody's best column leaves, pl
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -47,7 +48,8 @@ class Duals:
     """For each coupling item, the price of a pack in minor units of money."""
     pots: tuple[int, ...] = ()
     """Price of listed money from each of `FundTerms.pots`; none of the later exceeds the first, since a group
-    may go on in the pot open to all."""
+    may go on in the pot open to all, nor do they together exceed it so many times as there are groups but
+    one, since one of them is always left out where the open money is counted."""
     limits: tuple[int, ...] = ()
     """Price of each further limit of the aim."""
     free: bool = False
@@ -137,7 +139,7 @@ def paid_out(aim: Aim, terms: FundTerms, duals: Duals, market: Market) -> int:
     for ways, price in zip(market.values(), duals.packs, strict=True):
         total += duals.money * max(way.worth(price, duals.free) for way in ways)
     if duals.pots:
-        total += sum(price * money for price, money in zip(duals.pots, terms.pots, strict=True))
+        total += math.ceil(sum(price * money for price, money in zip(duals.pots, terms.pots, strict=True)))
     return total + sum(price * limit.most for price, limit in zip(duals.limits, aim.limits, strict=True))
 
 

@@ -1,0 +1,101 @@
+"""Small funds in which every policy meets every rule at once, against every allocation there is."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from tests.stages import draws
+
+from deskmend.grants.engine.share import share
+from deskmend.grants.people.columns import Applicant, Column
+from deskmend.grants.terms import FundTerms, ScoreLimit
+from deskmend.grants.verify import allocation_faults
+
+from .brute import best_of_all
+from .instances import Fund, invented
+from .listed import ListedPlans, ListedPool
+
+POLICIES = ("most_relief", "most_people", "worst_off_first")
+PARTS = (Fraction(1, 10), Fraction(1, 4), Fraction(1, 3), Fraction(333, 1000))
+
+
+def ruled(seed: int) -> Fund:
+    """Draw a fund of up to five people with tiers and stock, and any of the rules together."""
+    rng = random.Random(seed)
+    applicants, pool, terms = invented(
+        seed,
+        people=rng.randint(1, 5),
+        plans=4,
+        policy=POLICIES[seed % 3],
+        cap=rng.random() < 0.4,
+        floor=rng.random() < 0.3,
+        weights=rng.random() < 0.5,
+        part=rng.choice((0.15, 0.3, 0.5, 0.8, 1.1)),
+    )
+    if terms.limit is not None and rng.random() < 0.5:
+        terms = replace(terms, limit=ScoreLimit("rosa", rng.randint(3, 6)))
+    if rng.random() < 0.6:
+        groups = rng.sample(["a", "b", "c"], rng.randint(1, 3))
+        terms = replace(terms, group_share={group: rng.choice(PARTS) for group in groups})
+    if rng.random() < 0.4:
+        spent = {group: rng.randint(0, terms.fund // 4) for group in rng.sample(["a", "b", "c", ""], 2)}
+        terms = replace(terms, spent_before=spent)
+    return applicants, pool, terms
+
+
+def first_of(chosen: dict[str, int], value: int, terms: FundTerms) -> tuple[int, ...]:
+    """What the policy looks at first, to be compared with brute force."""
+    if terms.policy == "most_people":
+        return (value,)
+    return (
+        tuple(-one for one in sorted(chosen.values(), reverse=True)) if terms.policy != "most_relief" else ()
+    )
+
+
+def shares_can_be_kept(terms: FundTerms) -> bool:
+    return terms.keeps_shares([0] * len(terms.pots))
+
+
+RULED = [pytest.param(seed, marks=pytest.mark.both) for seed in draws(36, 200)]
+
+
+@pytest.mark.parametrize("seed", RULED)
+def test_every_rule_together_equals_brute_force(seed: int) -> None:
+    applicants, pool, terms = ruled(seed)
+    if not shares_can_be_kept(terms):
+        pytest.skip("earlier rounds have taken from a part; a fund like that is refused before it is shared")
+    best = best_of_all(applicants, pool, terms)
+    found = share(applicants, pool, terms, questions=False)
+    plans = {one: person.plans for one, person in pool.people.items()}
+    assert allocation_faults(applicants, terms, found, plans) == []
+    if best is None:
+        assert found.status == "infeasible"
+        return
+    left = {one: column.strain for one, column in found.chosen.items()}
+    assert (first_of(left, found.relief, terms), found.weighted_relief, -found.spent) == best
+    assert (found.status, found.bound) == ("optimal", found.relief)
+
+
+def test_what_is_saved_in_bulk_is_spent_beside_a_part_kept_for_a_group() -> None:
+    """Ten lamps at 100, or 60 from ten on: 600 of 700, though at listed prices they come to 1000."""
+    terms = FundTerms(700, {"lamp": 100}, tiers={"lamp": ((10, 60),)}, group_share={"shop": Fraction(3, 10)})
+    people = [Applicant(f"p{k}", 1000, 1000, group="shop" if k < 6 else None) for k in range(10)]
+    plans = ListedPlans([Column((), 1000), Column((("lamp", 1),), 400)], terms.base)
+    found = share(people, ListedPool({one.id: plans for one in people}), terms, questions=False)
+    assert (found.spent, sum(bool(column.packs) for column in found.chosen.values())) == (600, 10)
+    assert (found.status, allocation_faults(people, terms, found)) == ("optimal", [])
+
+
+def test_a_part_counts_over_all_rounds_and_to_the_fraction() -> None:
+    """Of 1000 in all a third stays with the shop: 666.67 are for others, 300 of which are gone already."""
+    kept = FundTerms(700, {"lamp": 1}, group_share={"shop": Fraction(1, 3)}, spent_before={"": 300})
+    assert kept.keeps_shares([366, 0])
+    assert not kept.keeps_shares([367, 0])
+    two = replace(kept, group_share={"shop": Fraction(1, 3), "home": Fraction(1, 3)})
+    assert two.keeps_shares([33, 0, 333])
+    assert not two.keeps_shares([34, 0, 333])
+    assert two.keeps_shares([0, 366, 366])
+    assert not two.keeps_shares([0, 367, 0])
