@@ -97,7 +97,7 @@ def test_frontier_is_what_the_integer_program_gives() -> None:
 def test_every_rung_is_scored_and_priced_without_the_optimiser(scenario: str) -> None:
     ready = prepared(scenario)
     for rung in ladder(scenario).rungs:
-        state, bill = verify_plan(ready, rung.choice, rung.cost, ready.case.means.minutes)
+        state, _, bill = verify_plan(ready, rung.choice, rung.cost, ready.case.means.minutes)
         assert (score(state, ready.weights).total, bill.total) == (rung.strain, rung.cost)
         assert rung.choice.value + ready.fixed_strain == rung.strain
         assert rung.score.total == sum(rung.score.by_region.values())

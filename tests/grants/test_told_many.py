@@ -22,7 +22,7 @@ from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import most_urgent
 from deskmend.planning.model.offers import Offer, Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
-from deskmend.planning.order import in_set_up_order, put_in_order
+from deskmend.planning.order import Outcomes, in_set_up_order, put_in_order
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of
@@ -123,7 +123,7 @@ def test_steps_of_today_cost_nothing_and_each_lowers_the_strain_of_today() -> No
     """Nothing that costs nothing would be better left, or done otherwise, until the things are there."""
     claims = [claim for claim in honest() if 0 < len(options_of(claim)) < 5][:4]
     for one, claim in zip(check_plans(claims, BASIS, steps=True), claims, strict=True):
-        done = put_in_order(one.options, claim.state, claim.case, BASIS.listed, dict(claim.weights))
+        done = put_in_order(one.options, claim.case, BASIS.listed, Outcomes(claim.state, dict(claim.weights)))
         assert {option.with_name for option in one.steps} == {step.option.with_name for step in done}
         first = list(one.steps[: one.today])
         assert bill_of(first, claim.case, BASIS.listed).total == 0

@@ -17,7 +17,7 @@ from deskmend.intake.case import Case
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.model.offers import KEEP, offers_for
-from deskmend.planning.order import in_set_up_order, put_in_order
+from deskmend.planning.order import Outcomes, in_set_up_order, put_in_order
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.score import score, weights_of
@@ -175,7 +175,7 @@ def test_a_desk_is_turned_before_anything_is_put_on_it_and_hands_find_their_plac
     options = [next(o for o in offers.options() if o.fix.id == one) for one in ids]
     order = ["desk_turn_window", "keyboard_basic", "mouse_basic", "forearms_on_desk", "screen_books"]
     assert [option.fix.id for option in in_set_up_order(options)] == order
-    steps = put_in_order(options, state_of(case), case, SAMPLE, weights_of(case))
+    steps = put_in_order(options, case, SAMPLE, Outcomes(state_of(case), weights_of(case)))
     done = [step.option.fix.id for step in steps]
     assert done.index("keyboard_basic") < done.index("mouse_basic") < done.index("forearms_on_desk")
     assert done.index("desk_turn_window") < done.index("screen_books")

@@ -36,7 +36,7 @@ def _with(choice: Choice, **figures: int) -> Choice:
 
 def test_a_true_plan_passes(solved: tuple[Prepared, Choice]) -> None:
     ready, choice = solved
-    _, bill = verify_plan(ready, choice, 3000, None)
+    _, _, bill = verify_plan(ready, choice, 3000, None)
     assert bill.total == choice.cost > 0
 
 

@@ -9,6 +9,7 @@ overdraws the stock parts the problem.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import reduce
 from typing import TYPE_CHECKING, Literal, get_args
@@ -21,7 +22,7 @@ from deskmend.choice.problem import BoolArray, Decision, Item, Mask, Problem, mo
 from deskmend.choice.result import Choice, best_of, leading, rungs_of, verify
 
 if TYPE_CHECKING:
-    from deskmend.choice.elimination.hull import FrontierCase
+    from deskmend.choice.elimination.hull import FrontierCase, FrontierPoint
 
 Engine = Literal["auto", "program", "elimination"]
 
@@ -222,26 +223,40 @@ def _along_the_hull(problem: Problem) -> list[Choice]:
                 parts = split(whole, relaxed, only)
                 todo += [(whole, part) for part in parts]
                 answered += [] if parts else [only]
-        rungs = []
-        broken = False
-        for point in Hull(list(searched), problem.money).frontier():
-            rung = point.choice()
-            rungs.append(rung)
-            if point.case not in searched:
-                continue
-            whole, relaxed = searched[point.case]
-            parts = split(whole, relaxed, rung)
-            if parts:
-                broken = True
-                del searched[point.case]
-                strict = replace(relaxed, items=whole.items)
-                case = _narrow_case(strict, WIDER * point.case.search.tree.cells)
-                if case is None:
-                    todo += [(whole, part) for part in parts]
-                else:
-                    searched[case] = whole, strict
-        if not broken:
-            return rungs_of(problem, [*rungs, *answered])
+        hull = Hull(list(searched), problem.money)
+        # What lies between the corners is not worth finding while one of them breaks the stock.
+        if _mended(hull.corners(), searched, todo):
+            continue
+        points = hull.frontier()
+        if not _mended(points, searched, todo):
+            return rungs_of(problem, [*(point.choice() for point in points), *answered])
+
+
+def _mended(
+    points: Sequence[FrontierPoint],
+    searched: dict[FrontierCase, tuple[Problem, Problem]],
+    todo: list[tuple[Problem, Problem]],
+) -> bool:
+    """Put in place of each case whose point uses more than is owned one with its stock, or its parts to do.
+
+    Whether there was any.
+    """
+    mended = False
+    for point in points:
+        if point.case not in searched:
+            continue
+        whole, relaxed = searched[point.case]
+        parts = split(whole, relaxed, point.choice())
+        if parts:
+            mended = True
+            del searched[point.case]
+            strict = replace(relaxed, items=whole.items)
+            case = _narrow_case(strict, WIDER * point.case.search.tree.cells)
+            if case is None:
+                todo += [(whole, part) for part in parts]
+            else:
+                searched[case] = whole, strict
+    return mended
 
 
 def _frontier_case(problem: Problem, network: Network, most_cells: float | None = None) -> FrontierCase:

@@ -57,14 +57,14 @@ class Outcomes:
     """States and strains that sets of fixes of one case lead to, each worked out once."""
 
     def __init__(self, state: State, weights: dict[str, float]) -> None:
-        self._before, self._weights = state, weights
+        self.before, self._weights = state, weights
         self._known: dict[frozenset[int], tuple[State, Micro]] = {}
 
     def of(self, options: Collection[OptionSpec]) -> tuple[State, Micro]:
         """The state with some fixes of the case's own offers, and its strain."""
         key = frozenset(id(option) for option in options)
         if key not in self._known:
-            state = state_with(self._before, options)
+            state = state_with(self.before, options)
             self._known[key] = state, score(state, self._weights).total
         return self._known[key]
 
@@ -133,10 +133,9 @@ def _builds_on(one: OptionSpec, other: OptionSpec) -> bool:
 
 def put_in_order(
     options: Sequence[OptionSpec],
-    state: State,
     case: Case,
     prices: PriceTable,
-    weights: dict[str, float],
+    outcomes: Outcomes,
     by_stage: Mapping[int, Sequence[OptionSpec]] | None = None,
 ) -> tuple[OrderedStep, ...]:
     """Order of a plan's fixes, given in catalog order.
@@ -144,7 +143,7 @@ def put_in_order(
     `by_stage` holds the same fixes by the stage from which on each stays, earliest first; without it there is
     one. Costs and minutes of the steps add up to the plan's, and the last strain is the plan's.
     """
-    sorter = _Sorter(state, case, prices, weights)
+    sorter = _Sorter(case, prices, outcomes)
     stages = []
     for stage, group in ({0: options} if by_stage is None else by_stage).items():
         sorter.run(group)
@@ -171,18 +170,17 @@ def put_in_order(
 class _Sorter:
     """Puts fixes into `done` one after the other."""
 
-    def __init__(self, state: State, case: Case, prices: PriceTable, weights: dict[str, float]) -> None:
-        self.state, self.case, self.prices = state, case, prices
+    def __init__(self, case: Case, prices: PriceTable, outcomes: Outcomes) -> None:
+        self.case, self.prices, self.outcomes = case, prices, outcomes
         self.done: list[OptionSpec] = []
-        self.outcomes = Outcomes(state, weights)
-        self.strain = self.outcomes.strain
+        self.strain = outcomes.strain
 
     def cost(self, options: Sequence[OptionSpec]) -> Minor:
         return bill_of(options, self.case, self.prices).total
 
     def sound(self, *more: OptionSpec) -> bool:
         """Whether no rule is broken with some fixes beside those done."""
-        return sound_state(self.state, [*self.done, *more]) is not None
+        return sound_state(self.outcomes.before, [*self.done, *more]) is not None
 
     def run(self, options: Sequence[OptionSpec]) -> None:
         rest = list(options)

@@ -207,7 +207,7 @@ class _PlanMaker:
         few = ready if among is None else ready.only({*among, *map(key_of, rung.options)})
         stages = stages_of(few, self._supplies(few, rung, schedule), choice, dated=schedule is not None)
         options = ready.options_of(choice)
-        steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights, by_stage(stages))
+        steps = put_in_order(options, ready.case, ready.prices, ready.outcomes, by_stage(stages))
         bound = None if best is None else best.choice.bound
         return Plan(
             case=ready.case,

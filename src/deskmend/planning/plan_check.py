@@ -16,7 +16,7 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.planning.reach import missed_goals
-from deskmend.planning.score import score
+from deskmend.planning.score import Score, score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.state import State, evaluate
 
@@ -29,15 +29,16 @@ def verify_plan(
     budget: Minor | None,
     minutes: Minutes | None,
     goals: Sequence[Goal] = (),
-) -> tuple[State, Bill]:
+) -> tuple[State, Score, Bill]:
     """Apply, score and price a plan again, without the optimiser, and refuse it if anything differs.
 
-    Gives the state after the plan, and its bill. Raises DefectError where strain, cost, minutes, a goal or a
-    rule do not hold.
+    Gives the state after the plan, its score and its bill. Raises DefectError where strain, cost, minutes, a
+    goal or a rule do not hold.
     """
     options = ready.options_of(choice)
     after = state_with(ready.state, options)
-    strain = score(after, ready.weights).total
+    scored = score(after, ready.weights)
+    strain = scored.total
     bill = bill_of(options, ready.case, ready.prices)
     wrong = []
     claimed = choice.value + ready.fixed_strain
@@ -59,7 +60,7 @@ def verify_plan(
     wrong += missed_goals(goals, after, ready.weights)
     if wrong:
         raise DefectError("the plan failed its check: " + "; ".join(wrong))
-    return after, bill
+    return after, scored, bill
 
 
 def clashes(options: Sequence[OptionSpec]) -> list[str]:

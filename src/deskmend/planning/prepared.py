@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 from deskmend.choice import Choice, Problem
 from deskmend.choice.narrowed import narrowed
@@ -19,6 +18,7 @@ from deskmend.planning.model.cut import problems_of
 from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
 from deskmend.planning.noise import Noise
+from deskmend.planning.order import Outcomes
 from deskmend.planning.score import weights_of
 from deskmend.planning.selection import (
     FixKey,
@@ -60,6 +60,8 @@ class Prepared:
     - `forbidden`: what wishes rule out.
     - `base`: the choice without limits and without wishes.
     - `fixed_strain`: strain that nothing on offer changes.
+    - `noise`: tells plans of this case apart.
+    - `outcomes`: states and strains that its fixes lead to.
     """
 
     case: Case
@@ -72,6 +74,8 @@ class Prepared:
     forbidden: tuple[dict[str, str | int], ...]
     base: Problem
     fixed_strain: Micro
+    noise: Noise
+    outcomes: Outcomes
 
     @property
     def signs(self) -> list[str]:
@@ -96,11 +100,6 @@ class Prepared:
         if base is None:
             raise DefectError("other fixes cannot be left as they are")
         return replace(self, base=base)
-
-    @cached_property
-    def noise(self) -> Noise:
-        """Tells plans of this case apart."""
-        return Noise(self.case, self.state, self.weights)
 
     def options_of(self, choice: Choice) -> tuple[OptionSpec, ...]:
         """Options that a choice takes, in catalog order."""
@@ -146,4 +145,17 @@ def prepare(
             raise NoPlan(told, why.rstrip(".") or tr("leave it out"), signs=signs)
         forbidden.append({decision: KEEP})
     ((base, fixed),) = problems_of(model, [case], prices)
-    return Prepared(case, catalog, prices, state, model.offers, model, weights, tuple(forbidden), base, fixed)
+    return Prepared(
+        case=case,
+        catalog=catalog,
+        prices=prices,
+        state=state,
+        offers=model.offers,
+        model=model,
+        weights=weights,
+        forbidden=tuple(forbidden),
+        base=base,
+        fixed_strain=fixed,
+        noise=Noise(case, state, weights),
+        outcomes=Outcomes(state, weights),
+    )

@@ -14,7 +14,7 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.order import in_set_up_order
 from deskmend.planning.plan_check import hindered, verify_plan
 from deskmend.planning.prepared import Prepared
-from deskmend.planning.score import Score, score
+from deskmend.planning.score import Score
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
@@ -64,8 +64,8 @@ def checked(
     goals: Sequence[Goal] = (),
 ) -> Rung:
     """Check a choice against the limits and the goals; raises `DefectError` where anything does not hold."""
-    after, bill = verify_plan(ready, choice, money, minutes, goals)
-    return Rung(choice, in_set_up_order(ready.options_of(choice)), bill, after, score(after, ready.weights))
+    after, scored, bill = verify_plan(ready, choice, money, minutes, goals)
+    return Rung(choice, in_set_up_order(ready.options_of(choice)), bill, after, scored)
 
 
 def frontier_of(ready: Prepared, minutes: Minutes | None, money: Minor | None = None) -> tuple[Rung, ...]:

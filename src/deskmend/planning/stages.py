@@ -18,7 +18,7 @@ from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine, Taking, bill_of, takings
 from deskmend.planning.model.offers import KEEP, OptionSpec
-from deskmend.planning.order import Outcomes, best_next, in_set_up_order, put_in_order
+from deskmend.planning.order import best_next, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import Prepared
 from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state
@@ -193,12 +193,11 @@ def stages_of(
         _keep_what_returns(ready, supplies, choices)
         supplies, choices = _when_used(ready, supplies, choices)
     out: list[Stage] = []
-    outcomes = Outcomes(ready.state, ready.weights)
     holds = [(ready.options_of(choice), supply) for choice, supply in zip(choices, supplies, strict=True)]
     for number, (supply, choice) in enumerate(zip(supplies, choices, strict=True)):
         before = supplies[number - 1].bought if number else ()
         had = out[-1].options if out else None
-        out.append(_checked(ready, supply, choice, before, had, holds[number:], outcomes))
+        out.append(_checked(ready, supply, choice, before, had, holds[number:]))
     return tuple(out)
 
 
@@ -309,10 +308,9 @@ def _checked(
     before: Sequence[BillLine],
     had: Sequence[OptionSpec] | None,
     later: Sequence[tuple[Sequence[OptionSpec], Supply]],
-    outcomes: Outcomes,
 ) -> Stage:
     spent = sum(line.cost for line in supply.bought)
-    after, bill = verify_plan(ready, choice, spent, supply.minutes)
+    after, _, bill = verify_plan(ready, choice, spent, supply.minutes)
     options = ready.options_of(choice)
     return Stage(
         day=supply.day,
@@ -320,7 +318,7 @@ def _checked(
         spent=spent,
         kept=_beyond(supply.bought, bill.lines),
         options=options,
-        changes=_set_up(ready, options) if had is None else _changes(ready, had, later, outcomes),
+        changes=_set_up(ready, options) if had is None else _changes(ready, had, later),
         state=after,
         strain=choice.value + ready.fixed_strain,
         minutes=choice.minutes,
@@ -328,7 +326,7 @@ def _checked(
 
 
 def _set_up(ready: Prepared, options: Sequence[OptionSpec]) -> tuple[StageChange, ...]:
-    steps = put_in_order(options, ready.state, ready.case, ready.prices, ready.weights)
+    steps = put_in_order(options, ready.case, ready.prices, ready.outcomes)
     return tuple(
         StageChange(None, step.option, step.takes, step.before, step.after, step.strain_after)
         for step in steps
@@ -339,7 +337,6 @@ def _changes(
     ready: Prepared,
     had: Sequence[OptionSpec],
     later: Sequence[tuple[Sequence[OptionSpec], Supply]],
-    outcomes: Outcomes,
 ) -> tuple[StageChange, ...]:
     """What is undone, then what comes or is set anew, each when it can be done and makes nothing worse.
 
@@ -349,11 +346,12 @@ def _changes(
     now = {key_of(option): option for option in had}
     then = {key_of(option): option for option in has}
     gone = [option for key, option in now.items() if key not in then]
-    idle = [option for option in gone if _may_stay(ready, option, later, outcomes)]
+    idle = [option for option in gone if _may_stay(ready, option, later)]
     come = [option for key, option in then.items() if key not in now or now[key].name != option.name]
     kept = [option for option in has if option not in come]
     come = list(in_set_up_order(come))
     out: list[StageChange] = []
+    outcomes = ready.outcomes
     state, strain = outcomes.of(now.values())
 
     def make(option: OptionSpec, stays: bool) -> None:
@@ -402,12 +400,11 @@ def _may_stay(
     ready: Prepared,
     option: OptionSpec,
     later: Sequence[tuple[Sequence[OptionSpec], Supply]],
-    outcomes: Outcomes,
 ) -> bool:
     """Whether something no longer in use could stay to the end and leave no more strain."""
     for has, supply in later:
         beside = [*has, option]
-        if not _can_be(ready, beside, supply) or outcomes.strain(beside) > outcomes.strain(has):
+        if not _can_be(ready, beside, supply) or ready.outcomes.strain(beside) > ready.outcomes.strain(has):
             return False
     return True
 

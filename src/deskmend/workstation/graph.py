@@ -13,6 +13,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Generic, TypeVar
 
 import numpy as np
@@ -85,12 +86,45 @@ class Quantity:
         return (inspect.getdoc(self.call) or "").splitlines()[0]
 
 
+@dataclass(eq=False)
+class Asked:
+    """A quantity in the roles that matter for it, and what its function needs.
+
+    Attributes
+    ----------
+    key : tuple
+        Name and roles.
+    entry : Quantity
+        The function that answers.
+    registry : Registry
+        Where it stands.
+    """
+
+    key: Key
+    entry: Quantity
+    registry: Registry
+
+    @cached_property
+    def needs(self) -> tuple[Asked | str, ...]:
+        """What its function needs, in order: quantities in the roles they are asked in, or symbols of fields.
+
+        Raises
+        ------
+        KeyError
+            No function fits what is needed.
+        """
+        roles = {**dict(self.key[1]), **self.entry.asks}
+        known = self.registry.quantities
+        return tuple(self.registry.asked(need, roles) if need in known else need for need in self.entry.needs)
+
+
 @dataclass
 class Registry:
     """All quantities of a model, by name."""
 
     quantities: dict[str, list[Quantity]] = field(default_factory=dict)
     _roles: dict[str, frozenset[str]] = field(default_factory=dict, repr=False)
+    _asked: dict[Key, Asked] = field(default_factory=dict, repr=False)
 
     def quantity(
         self,
@@ -121,6 +155,8 @@ class Registry:
             needs = tuple(inspect.signature(function).parameters)
             entry = Quantity(label, unit, dict(only), needs, function, cut, dict(asks or {}))
             self.quantities.setdefault(label, []).append(entry)
+            self._roles.clear()
+            self._asked.clear()
             return function
 
         return register
@@ -153,6 +189,19 @@ class Registry:
     def key(self, name: str, roles: Mapping[str, str]) -> Key:
         """Name together with just those roles that matter for it."""
         return name, tuple(sorted((r, roles[r]) for r in self.roles_of(name)))
+
+    def asked(self, name: str, roles: Mapping[str, str]) -> Asked:
+        """Quantity in the roles that matter for it, one object for each.
+
+        Raises
+        ------
+        KeyError
+            No function fits.
+        """
+        key = self.key(name, roles)
+        if key not in self._asked:
+            self._asked[key] = Asked(key, self.find(name, roles), self)
+        return self._asked[key]
 
     def leaves(
         self, name: str, roles: Mapping[str, str], idle: Collection[tuple[str, str]] = ()
@@ -219,17 +268,22 @@ class Evaluation(Generic[T]):
         self._apply = apply
         self.constant = constant
         self.is_zero = is_zero
-        self._known: dict[Key, T] = {}
+        self._known: dict[Asked | Key, T] = {}
+        self._leaves: dict[str, T] = {}
 
     def __call__(self, name: str, **roles: str) -> T:
         """Value of a quantity or field in the given roles."""
-        if name not in self._registry.quantities:
-            return self._leaf(name)
-        key = self._registry.key(name, roles)
-        if key not in self._known:
-            entry = self._registry.find(name, roles)
-            self._known[key] = self._apply(key, entry.call, self.arguments(entry, roles))
-        return self._known[key]
+        return self._value(self._registry.asked(name, roles) if name in self._registry.quantities else name)
+
+    def _value(self, asked: Asked | str) -> T:
+        if isinstance(asked, str):
+            if asked not in self._leaves:
+                self._leaves[asked] = self._leaf(asked)
+            return self._leaves[asked]
+        if asked not in self._known:
+            arguments = [self._value(need) for need in asked.needs]
+            self._known[asked] = self._apply(asked.key, asked.entry.call, arguments)
+        return self._known[asked]
 
     def arguments(self, entry: Quantity, roles: Mapping[str, str]) -> list[T]:
         """Values of what a function needs, in the roles in which it is asked."""

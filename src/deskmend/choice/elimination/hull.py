@@ -197,8 +197,12 @@ class Hull:
         self._money = money
         self._corners: list[FrontierPoint] = []
 
-    def frontier(self) -> list[FrontierPoint]:
-        """Find the points of the frontier, equal ones of several cases all; empty when nothing is allowed."""
+    def corners(self) -> list[FrontierPoint]:
+        """Find the corners of the lower hull within money, by cost; empty when nothing is allowed."""
+        return [point for point in self._ends_and_corners if self._money is None or point.cost <= self._money]
+
+    @cached_property
+    def _ends_and_corners(self) -> list[FrontierPoint]:
         if not self._cases:
             return []
         first = min((case.thriftiest for case in self._cases), key=lambda point: (point.cost, point.value))
@@ -209,7 +213,11 @@ class Hull:
         for case in self._cases:
             last = case.finest(last.value - 1) or last
         self._open(first, last)
-        for left, right in pairwise(lower_edge([first, *self._corners, last])):
+        return lower_edge([first, *self._corners, last])
+
+    def frontier(self) -> list[FrontierPoint]:
+        """Find the points of the frontier, equal ones of several cases all; empty when nothing is allowed."""
+        for left, right in pairwise(self._ends_and_corners):
             if left.cost < right.cost and (self._money is None or left.cost <= self._money):
                 self._fill(left, right)
         return lower_edge(

@@ -60,83 +60,101 @@ def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_OR
     return best
 
 
+@dataclass(frozen=True)
+class _Relation:
+    """A relation as ordering sees it: variables as bits, logarithm of the labels of a cell, labels of all."""
+
+    scope: int
+    labels: float
+    size: float
+
+
 class _Greedy:
     """Greedy elimination; sets of variables are bits of a number, sizes are logarithms."""
 
     def __init__(self, graph: InteractionGraph) -> None:
-        self.graph = graph
         self.logs = [math.log(size) if size else 0.0 for size in graph.sizes]
+        self.cost_logs = [math.log(count) for count in graph.costs]
+        self.most_labels = math.log(graph.most_labels)
         self.parents = {
             node: sum(1 << parent for parent in parents) for node, parents in graph.parents.items()
         }
         self.nodes = sum(1 << node for node in self.parents)
-        self.variables = sorted({variable for scope in graph.scopes for variable in scope})
         self.effort = 0
         self.cell_logs: dict[int, float] = {}
+        self.start: dict[int, _Relation] = {}
+        self.holding: dict[int, set[int]] = {
+            variable: set() for variable in sorted({v for scope in graph.scopes for v in scope})
+        }
+        for number, scope in enumerate(graph.scopes):
+            self.start[number] = self._relation(sum(1 << variable for variable in scope), 0.0)
+            for variable in scope:
+                self.holding[variable].add(number)
+        self.growths = {
+            variable: self._growth(variable, [self.start[number] for number in numbers])
+            for variable, numbers in self.holding.items()
+        }
 
     def run(self, rng: random.Random, noise: float, limit: float) -> EliminationOrder | None:
         """Eliminate greedily; None when the work passes the limit."""
-        relations: dict[int, tuple[int, float]] = {}
-        holding: dict[int, set[int]] = {variable: set() for variable in self.variables}
-        for number, scope in enumerate(self.graph.scopes):
-            relations[number] = sum(1 << variable for variable in scope), 0.0
-            for variable in scope:
-                holding[variable].add(number)
+        relations = dict(self.start)
+        holding = {variable: set(numbers) for variable, numbers in self.holding.items()}
         fresh = len(relations)
-        growths: dict[int, float] = {}
+        growths = {variable: growth + noise * rng.random() for variable, growth in self.growths.items()}
+        self.effort += len(growths)
         order = []
         work = 0.0
-        # Only neighbours of the variable that left cost another amount than before.
-        stale = set(self.variables)
-        left = set(self.variables)
-        while left:
-            for variable in sorted(stale):
-                growths[variable] = (
-                    self._growth(variable, holding[variable], relations) + noise * rng.random()
-                )
-            variable = min(sorted(left), key=growths.__getitem__)
+        while growths:
+            variable = min(growths, key=growths.__getitem__)
             joined, labels = 0, 0.0
             for number in holding[variable]:
-                mask, held = relations.pop(number)
-                joined |= mask
-                labels += held
-            work += math.exp(min(self._cells(joined) + labels, 300.0))
+                relation = relations.pop(number)
+                joined |= relation.scope
+                labels += relation.labels
+            work += self._size(joined, labels)
             if work >= limit:
                 return None
             labels = self._labels_after(variable, labels)
-            left.discard(variable)
+            del growths[variable]
             order.append(variable)
             joined &= ~(1 << variable)
             used = holding.pop(variable)
-            stale = {other for other in _bits(joined) if other in left}
-            for other in stale:
+            if joined:
+                relations[fresh] = self._relation(joined, labels)
+            # Only neighbours of the variable that left cost another amount than before.
+            for other in _bits(joined):
                 holding[other] -= used
                 holding[other].add(fresh)
-            if joined:
-                relations[fresh] = joined, labels
+                growth = self._growth(other, [relations[number] for number in holding[other]])
+                growths[other] = growth + noise * rng.random()
+                self.effort += 1
             fresh += 1
         return EliminationOrder(tuple(order), work)
 
-    def _growth(self, variable: int, numbers: set[int], relations: Mapping[int, tuple[int, float]]) -> float:
+    def _growth(self, variable: int, joined: Sequence[_Relation]) -> float:
         """How much larger the result is than what it replaces, as a signed logarithm.
 
         A step that leaves less behind than it takes away is cheap however large it looks, so this finds
         far better orders than the size of the step itself.
         """
         scope, labels, replaced = 0, 0.0, 0.0
-        for number in numbers:
-            mask, held = relations[number]
-            scope |= mask
-            labels += held
-            replaced += math.exp(min(self._cells(mask) + held, 300.0))
-        self.effort += 1
-        labels = self._labels_after(variable, labels)
-        growth = math.exp(min(self._cells(scope & ~(1 << variable)) + labels, 300.0)) - replaced
+        for relation in joined:
+            scope |= relation.scope
+            labels += relation.labels
+            replaced += relation.size
+        growth = self._size(scope & ~(1 << variable), self._labels_after(variable, labels)) - replaced
         return math.copysign(math.log1p(abs(growth)), growth)
 
     def _labels_after(self, variable: int, labels: float) -> float:
         """Logarithm of the labels a cell holds once a variable has left."""
-        return min(math.log(self.graph.most_labels), labels + math.log(self.graph.costs[variable]))
+        return min(self.most_labels, labels + self.cost_logs[variable])
+
+    def _relation(self, scope: int, labels: float) -> _Relation:
+        return _Relation(scope, labels, self._size(scope, labels))
+
+    def _size(self, scope: int, labels: float) -> float:
+        """Labels of all cells of a scope; what no machine could go through anyway is all alike."""
+        return math.exp(min(self._cells(scope) + labels, 300.0))
 
     def _cells(self, scope: int) -> float:
         """Logarithm of the cells of a scope, nodes that the others determine not counted."""

@@ -18,7 +18,7 @@ from deskmend.planning.inputs import most_urgent
 from deskmend.planning.model.cut import carrier_name
 from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec
 from deskmend.planning.model.rules import breaches_of_many
-from deskmend.planning.order import in_set_up_order, put_in_order
+from deskmend.planning.order import Outcomes, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import clashes
 from deskmend.planning.score import strain_of_many
 from deskmend.planning.selection import matching, state_with
@@ -212,7 +212,7 @@ def _in_order(
     claim: Claim, options: Sequence[OptionSpec], basis: PlanBasis
 ) -> tuple[tuple[OptionSpec, ...], int]:
     """Fixes in the order of doing, and how many of them can be done today."""
-    done = put_in_order(options, claim.state, claim.case, basis.listed, dict(claim.weights))
+    done = put_in_order(options, claim.case, basis.listed, Outcomes(claim.state, dict(claim.weights)))
     paid = next((number for number, step in enumerate(done) if step.cost > 0), len(done))
     today = [step.option for step in done[:paid]]
     if paid < len(done):

@@ -23,7 +23,9 @@ def text_fault(text: str, longest: int, *, lines: bool = False) -> str:
     if len(text) > longest:
         return f"has {len(text)} characters"
     kept = _KEPT | {"\n"} if lines else _KEPT
-    if any(not character.isprintable() and character not in kept for character in text):
+    if not text.isprintable() and any(
+        not character.isprintable() and character not in kept for character in text
+    ):
         return "holds a control character"
     return ""
 

@@ -236,7 +236,7 @@ class _Builder:
             return self._value(ScalarNode("", line), line)
         elif isinstance(event, yaml.ScalarEvent):
             self._refuse_marks(event, line)
-            if any("\ud800" <= character <= "\udfff" for character in event.value):
+            if not event.value.isascii() and any("\ud800" <= one <= "\udfff" for one in event.value):
                 self._fault(line, event.value, "characters of Unicode", "")
                 return self._value(ScalarNode("", line), line)
             quoted = event.style in ("'", '"', "|", ">")
