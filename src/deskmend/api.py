@@ -350,12 +350,26 @@ def allocate(
     basis = PlanBasis(known, inputs.prices, use_discomfort, wishes.kept, wishes.every_gain)
     if not isinstance(workers, int):
         return share_fund(
-            inputs.table, inputs.prices, wishes, workers, given, seconds=seconds, notes=inputs.warnings
+            inputs.table,
+            inputs.prices,
+            wishes,
+            workers,
+            given,
+            seconds=seconds,
+            notes=inputs.warnings,
+            catalog=known,
         )
     hands: Workers = InProcess(basis) if workers <= 1 else LocalProcesses(basis, workers)
     try:
         return share_fund(
-            inputs.table, inputs.prices, wishes, hands, given, seconds=seconds, notes=inputs.warnings
+            inputs.table,
+            inputs.prices,
+            wishes,
+            hands,
+            given,
+            seconds=seconds,
+            notes=inputs.warnings,
+            catalog=known,
         )
     finally:
         hands.close()

@@ -133,7 +133,7 @@ def shared_out(run: Run, seconds: float | None, table: Path) -> tuple[Shared, Sp
         wishes = read_wishes(str(EACH * run.count), prices.currency)
         hands = LocalProcesses(PlanBasis(catalog, prices), len(os.sched_getaffinity(0)))
         try:
-            done = share_fund(inputs.table, prices, wishes, hands, seconds=seconds)
+            done = share_fund(inputs.table, prices, wishes, hands, seconds=seconds, catalog=catalog)
             clock = time.monotonic() - began
         finally:
             hands.close()

@@ -72,9 +72,9 @@ def test_files_are_those_promised_with_their_columns(done: tuple[Result, Path]) 
         "waiting.csv",
     ]
     heads = {path.name: path.read_text(encoding="utf-8").splitlines()[0] for path in out.glob("*.csv")}
-    assert heads["allocation.csv"] == "id,item,packs,cost"
+    assert heads["allocation.csv"] == "id,item,packs,cost,size,unit,units"
     assert heads["people.csv"] == "id,strain_before,strain_free,strain_after,cost,with,reason,still_amiss"
-    assert heads["purchase_order.csv"] == "item,packs,unit_price,cost,sizes,ask_first"
+    assert heads["purchase_order.csv"] == "item,packs,unit_price,cost,size,unit,pack,ask_first"
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
     assert {"fund", "spent", "relief", "bound", "gap", "policy", "people"} <= set(summary)
     assert (summary["policy"], summary["fund"], summary["people"]) == ("most_relief", "40.00", 6)

@@ -8,7 +8,8 @@ from typing import Any
 
 from tests.planning.cases import CATALOG, made
 
-from deskmend.grants.fund import FundShared, FundWishes, gifts_of
+from deskmend.grants.fund import FundShared, FundWishes
+from deskmend.grants.handing import hand_over
 from deskmend.grants.people.check import check_plans, claim_of
 from deskmend.grants.people.columns import Column
 from deskmend.grants.people.plans import PersonPlans, PlanBasis
@@ -53,7 +54,7 @@ def shared_by(*given: tuple[str, int], called: str = "", **more: Any) -> FundSha
         people,
         allocation,
         {plan.id: plan for plan in plans},
-        gifts_of(allocation),
+        hand_over(allocation, {plan.id: plan for plan in plans}, PRICES, CATALOG, {}),
     )
 
 
@@ -92,7 +93,7 @@ def test_sizes_stand_in_the_order_and_in_the_letter_and_a_towel_is_asked_for_fir
     assert "owns.bath_towel" not in rows()["cora-03"].plain.get("owns", {})
     shared = shared_by(("cora-03", place), ("gil-07", -1))
     files = allocation_files(shared, CATALOG, letters=False)
-    assert "bath_towel,1,5.90,5.90,,cora-03\n" in files["purchase_order.csv"]
+    assert "bath_towel,1,5.90,5.90,,piece,1,cora-03\n" in files["purchase_order.csv"]
     page = allocation_text(shared, CATALOG, "x")
     assert "- Towel: cora-03\n" in page
     assert '"ask_first": {' in files["summary.json"]

@@ -17,6 +17,7 @@ from deskmend.grants.people.columns import EVERY_COST, Column, CostBand, every_p
 from deskmend.grants.people.plans import PersonPlans, PlanBasis, every
 from deskmend.grants.people.workers import InProcess
 from deskmend.grants.terms import FundTerms
+from deskmend.intake.given_before import Had
 from deskmend.intake.prices import PriceTable
 from deskmend.planning.goals import Goal
 from deskmend.planning.noise import Noise
@@ -131,7 +132,11 @@ def test_discomfort_counts_only_where_asked() -> None:
 def test_what_was_given_before_counts_as_owned() -> None:
     column = plans_of("dado-04").columns({}, {})[-1]
     assert column.packs
-    again = PersonPlans(rows()["dado-04"], PlanBasis(CATALOG, PRICES), column.packs)
+    again = PersonPlans(
+        rows()["dado-04"],
+        PlanBasis(CATALOG, PRICES),
+        Had(owned=tuple((i, n * PRICES[i].pack) for i, n in column.packs)),
+    )
     assert again.applicant().strain_free == column.strain
     assert [one.packs for one in again.columns({}, {})] == [()]
 

@@ -38,12 +38,12 @@ def test_faults_of_an_earlier_round_name_row_column_and_what_is_near(tmp_path: P
     path.write_text("id,item,paks,cost\nbo,cork_tile,1,3\n")
     assert told(path) == [
         '1: packs: missing column; unknown column paks; read "id,item,paks,cost"; allowed the columns '
-        "id,item,packs,cost; did you mean packs?"
+        "id,item,packs,cost,size,unit,units; did you mean packs?"
     ]
     path.write_text("id,item,packs,cost\nbo,cork_tiles,,3\nbo,cork_tile,1\nbo,felt,1,3,9\n")
     assert told(path) == [
         '2: item: read "cork_tiles"; allowed an item of the price table; did you mean cork_tile?',
-        "2: packs: is empty; allowed whole numbers 1 to 1000000",
+        "2: packs: is empty; allowed whole numbers 0 to 1000000",
         "3: has 3; allowed 4 columns; an empty cell keeps its comma",
         "4: has 5; allowed 4 columns; put quotes around text with commas",
     ]

@@ -137,6 +137,7 @@ def allocate_command(
             seconds,
             letters,
             inputs.warnings,
+            catalog=catalog,
         )
     finally:
         teller.end()

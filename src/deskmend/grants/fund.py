@@ -6,7 +6,6 @@ applied, scored and priced again (`grants.people.check`).
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -17,6 +16,7 @@ from typing import cast, get_args
 
 from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you_mean, option_fault
 from deskmend.grants.engine.share import share
+from deskmend.grants.handing import HandOver, hand_over
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
 from deskmend.grants.people.workers import Done, People, Workers
@@ -24,7 +24,7 @@ from deskmend.grants.terms import Allocation, FundTerms, Policy, Progress, Score
 from deskmend.grants.verify import allocation_faults
 from deskmend.intake.applicants import ApplicantTable, accepted, in_currency, read_applicants
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.given_before import Gift, GivenBefore
+from deskmend.intake.given_before import GivenBefore
 from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.ids import is_id
 from deskmend.language import tr, trn
@@ -39,7 +39,6 @@ __all__ = [
     "FundShared",
     "FundWishes",
     "fitted",
-    "gifts_of",
     "load_inputs",
     "read_wishes",
     "share_fund",
@@ -260,14 +259,14 @@ class FundShared:
     """What this round gives, with its proof."""
     plans: Mapping[str, GivenPlan]
     """What everybody is given now, each checked without the optimiser."""
-    gifts: tuple[Gift, ...]
-    """What this round gives, by id and item; costs add up to what is spent."""
+    handed: HandOver
+    """What this round hands to whom, and what is ordered for it."""
     warnings: tuple[str, ...] = ()
 
     @property
     def spent(self) -> Minor:
         """Money spent in all rounds."""
-        return self.given.spent + self.allocation.spent
+        return self.given.spent + self.handed.cost
 
 
 def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: ApplicantTable) -> FundTerms:
@@ -296,10 +295,11 @@ def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: 
         fund=wishes.fund - given.spent,
         base={name: item.price for name, item in prices.items.items()},
         stock={
-            name: max(0, item.stock - given.packs.get(name, 0))
+            name: max(0, item.stock - given.off_stock.get(name, 0))
             for name, item in prices.items.items()
             if item.stock is not None
         },
+        spare={name: packs for name, packs in given.spare.items() if packs and name in prices},
         tiers={
             name: tuple((tier.from_packs, tier.price) for tier in item.tiers)
             for name, item in prices.items.items()
@@ -330,6 +330,8 @@ def share_fund(
     seconds: float | None = None,
     steps: bool = False,
     notes: tuple[str, ...] = (),
+    *,
+    catalog: Catalog,
 ) -> FundShared:
     """Share a fund, and check what comes out of it.
 
@@ -342,7 +344,7 @@ def share_fund(
     """
     given = GivenBefore() if given is None else given
     terms = terms_of(wishes, prices, given, table)
-    people = People(table.people, workers, terms.base, given.by_person, done)
+    people = People(table.people, workers, terms.base, given.had, done)
     applicants = people.applicants()
     hundred = 100 * 10 ** currencies()[prices.currency]
     allocation = share(applicants, people, terms, watch=watch, seconds=seconds, hundred=hundred)
@@ -357,7 +359,7 @@ def share_fund(
     if wrong:
         raise DefectError("the allocation failed its check: " + "; ".join(wrong[:5]))
     plans = people.told(allocation.chosen, steps)
-    strangers = sorted(set(given.by_person) - {row.id for row in table.people})
+    strangers = sorted({gift.id for gift in given.gifts} - given.gone - {row.id for row in table.people})
     if strangers:
         ids = _first_of(strangers, 5)
         told = tr("given before to people who are not in the table: {ids}; it counts as spent", ids=ids)
@@ -371,25 +373,6 @@ def share_fund(
         applicants=tuple(applicants),
         allocation=allocation,
         plans=plans,
-        gifts=gifts_of(allocation),
+        handed=hand_over(allocation, plans, prices, catalog, given.loose),
         warnings=notes,
     )
-
-
-def gifts_of(allocation: Allocation) -> tuple[Gift, ...]:
-    """Split what is ordered among the people it is for, by id and item.
-
-    Packs bought only because more are cheaper are paid by those the others are for, in equal parts a pack;
-    the last minor units go by id, so costs add up to what the orders cost.
-    """
-    orders = {order.item: order for order in allocation.orders}
-    before: Counter[str] = Counter()
-    gifts = []
-    for name in sorted(allocation.chosen):
-        for item, packs in allocation.chosen[name].packs:
-            order = orders[item]
-            start, end = before[item], before[item] + packs
-            cost = order.cost * end // order.needed - order.cost * start // order.needed
-            before[item] = end
-            gifts.append(Gift(name, item, packs, cost))
-    return tuple(gifts)

@@ -596,6 +596,10 @@ class Item(Record):
     """Mostly found at home, so one asks before buying it for somebody."""
     used: _Line | None = None
     """What to look at besides where the price is for a used one."""
+    sized: Annotated[bool, YES_NO] = False
+    """It is bought in the size of the step that takes it, and serves no other size."""
+    shared: Annotated[bool, YES_NO] = False
+    """One pack may serve several people of a fund, as a roll of tape."""
 
 
 class Source(Record):

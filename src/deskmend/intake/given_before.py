@@ -1,10 +1,13 @@
-"""Loading what an earlier round of a fund gave: the ``allocation.csv`` it wrote."""
+"""What earlier rounds of a fund gave and left, and loading it from the ``allocation.csv`` that one wrote.
+
+A ledger keeps more of it: see `intake.ledger`.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from deskmend.errors import did_you_mean
@@ -12,41 +15,75 @@ from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.tables import TableForm, TableReader, TableRow
 from deskmend.measures import Minor, Range
 
-GIVEN_COLUMNS = ("id", "item", "packs", "cost")
+GIVEN_COLUMNS = ("id", "item", "packs", "cost", "size", "unit", "units")
 """Columns of the file, in the order written."""
+
+_NEEDED = ("id", "item", "packs", "cost")
 
 _GIVEN = TableForm(
     "a table of what was given before",
     GIVEN_COLUMNS,
-    GIVEN_COLUMNS,
+    _NEEDED,
     f"the columns {','.join(GIVEN_COLUMNS)}",
     max_bytes=100_000_000,
     max_rows=10_000_000,
 )
 
-_PACKS = Range("count", 1, 1_000_000)
+_PACKS = Range("count", 0, 1_000_000)
+_UNITS = Range("count", 1, 1_000_000_000)
 
 
 @dataclass(frozen=True)
 class Gift:
-    """Packs of one item that one person was given, and what they cost."""
+    """Packs of one item that one person was given, and what was paid for them."""
 
     id: str
     item: str
     packs: int
     cost: Minor
+    size: str = ""
+    """Size in which it was given; empty where it has none."""
+    units: int = 0
+    """Units handed over: whole packs, or a part of one that several share."""
+
+
+@dataclass(frozen=True)
+class Had:
+    """What one person has from earlier rounds, each part sorted."""
+
+    owned: tuple[tuple[str, int], ...] = ()
+    """Units of items that any step may use."""
+    sized: tuple[tuple[str, str, int], ...] = ()
+    """Item, size and units of what serves a step of that size alone."""
+    made: tuple[str, ...] = ()
+    """Steps whose pieces are cut, as `grants.people.had.step_name` names them; they stay as they are."""
+    used_up: tuple[tuple[str, int], ...] = ()
+    """Units of the person's own things that were cut up for what was made."""
 
 
 @dataclass(frozen=True)
 class GivenBefore:
-    """What earlier rounds gave, by id and item."""
+    """What earlier rounds gave and left."""
 
     gifts: tuple[Gift, ...] = ()
+    """What was paid for whom, by id, item and size."""
+    had: Mapping[str, Had] = field(default_factory=dict)
+    """What each person has of it now, by id."""
+    spare: Mapping[str, int] = field(default_factory=dict)
+    """Packs in store, by item as `PriceTable` names it."""
+    loose: Mapping[str, int] = field(default_factory=dict)
+    """Units in store, whole packs among them, by item."""
+    corrections: Minor = 0
+    """Money paid beyond the gifts, less what came back."""
+    gone: frozenset[str] = frozenset()
+    """Ids of people who left."""
+    stock_used: Mapping[str, int] | None = None
+    """Packs of each item taken off its listed stock already; None: all that was given."""
 
     @property
     def spent(self) -> Minor:
         """What all cost."""
-        return sum(gift.cost for gift in self.gifts)
+        return sum(gift.cost for gift in self.gifts) + self.corrections
 
     @property
     def packs(self) -> Mapping[str, int]:
@@ -57,12 +94,9 @@ class GivenBefore:
         return total
 
     @property
-    def by_person(self) -> dict[str, tuple[tuple[str, int], ...]]:
-        """Items and packs of each person."""
-        found: dict[str, list[tuple[str, int]]] = {}
-        for gift in self.gifts:
-            found.setdefault(gift.id, []).append((gift.item, gift.packs))
-        return {name: tuple(gifts) for name, gifts in found.items()}
+    def off_stock(self) -> Mapping[str, int]:
+        """Packs to take off the listed stock of each item."""
+        return self.packs if self.stock_used is None else self.stock_used
 
 
 def load_given(path: str | Path, prices: PriceTable) -> GivenBefore:
@@ -71,20 +105,49 @@ def load_given(path: str | Path, prices: PriceTable) -> GivenBefore:
     Raises `InputFaults` with every fault of the file.
     """
     reader = TableReader(path, _GIVEN)
-    gifts: dict[tuple[str, str], Gift] = {}
+    gifts: dict[tuple[str, str, str], Gift] = {}
     for row in reader.rows():
         gift = None if row.faults else _gift(row, prices)
-        if gift is not None and not row.faults and gifts.setdefault((gift.id, gift.item), gift) is not gift:
-            row.refuse("item", "one row for each item of a person")
+        if (
+            gift is not None
+            and not row.faults
+            and gifts.setdefault((gift.id, gift.item, gift.size), gift) is not gift
+        ):
+            row.refuse("item", "one row for each item and size of a person")
         reader.faults.extend(row.faults)
     reader.faults.raise_if_any()
-    return GivenBefore(tuple(gifts[key] for key in sorted(gifts)))
+    given = tuple(gifts[key] for key in sorted(gifts))
+    return GivenBefore(given, _had(given, prices))
+
+
+def _had(gifts: tuple[Gift, ...], prices: PriceTable) -> dict[str, Had]:
+    """What each person has of all that was given; where units are not told, packs are as large as now."""
+    mine: dict[str, list[Gift]] = {}
+    for gift in gifts:
+        mine.setdefault(gift.id, []).append(gift)
+    return {
+        name: Had(
+            owned=tuple((one.item, units_of(one, prices)) for one in given if not one.size),
+            sized=tuple((one.item, one.size, units_of(one, prices)) for one in given if one.size),
+        )
+        for name, given in mine.items()
+    }
+
+
+def units_of(gift: Gift, prices: PriceTable) -> int:
+    """Units of a gift; where they are not told, its packs are as large as now."""
+    priced = prices.sold(gift.item, gift.size)
+    return gift.units or gift.packs * (1 if priced is None else priced.pack)
 
 
 def _gift(row: TableRow, prices: PriceTable) -> Gift:
     person, item = row.id("id"), row.written("item")
-    if item not in prices:
+    size = row.words("size")
+    if prices.sold(item, size) is None:
         row.refuse("item", "an item of the price table", did_you_mean(item, prices.items))
     packs = row.whole("packs", _PACKS, needed=True)
+    units = row.whole("units", _UNITS)
+    if packs == 0 and units is None:
+        row.refuse("packs", "at least 1, or units of a pack that others opened")
     cost = row.money("cost", prices.currency, needed=True)
-    return Gift(person, item, packs or 0, cost or 0)
+    return Gift(person, item, packs or 0, cost or 0, size, units or 0)

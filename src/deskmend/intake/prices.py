@@ -5,11 +5,13 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
 from deskmend.errors import FaultList, InputFaults
+from deskmend.intake.reading.ids import is_id
 from deskmend.intake.reading.tables import CASE_ENDINGS, TableForm, TableReader, TableRow
 from deskmend.measures import Minor, Range, format_amount
 
@@ -76,6 +78,38 @@ class PriceTable:
     def get(self, item: str) -> PricedItem | None:
         """Return what an item costs; None where it has no price."""
         return self.items.get(item)
+
+    def sold(self, item: str, size: str) -> PricedItem | None:
+        """What an item costs in a size, by the row of that size, else that of all sizes; None for neither."""
+        return self.items.get(sized_item(item, size)) or self.items.get(item)
+
+    @cached_property
+    def by_size(self) -> frozenset[str]:
+        """Items that have a price of their own in some size."""
+        return frozenset(plain_item(name) for name in self.items if BY_SIZE in name)
+
+
+BY_SIZE = "@"
+"""Stands between an item and the size that a price is for, as ``seat_cushion@60``."""
+
+
+def sized_item(item: str, size: str) -> str:
+    """Name under which a thing is sold in one size.
+
+    >>> sized_item("seat_cushion", "60"), sized_item("tape", "")
+    ('seat_cushion@60', 'tape')
+    """
+    return f"{item}{BY_SIZE}{size}" if size else item
+
+
+def plain_item(item: str) -> str:
+    """Item of the catalog that a name of a price table stands for."""
+    return item.partition(BY_SIZE)[0]
+
+
+def size_of_item(item: str) -> str:
+    """Size that a name of a price table is for; empty for all."""
+    return item.partition(BY_SIZE)[2]
 
 
 PRICE_COLUMNS = (
@@ -184,7 +218,7 @@ def load_prices(path: str | Path) -> PriceTable:
 
 
 def _row(row: TableRow) -> _PriceRow:
-    item, currency = row.id("item"), row.currency("currency")
+    item, currency = _name(row), row.currency("currency")
     return _PriceRow(
         line=row.line,
         item=item,
@@ -197,6 +231,17 @@ def _row(row: TableRow) -> _PriceRow:
         as_of=row.day("as_of"),
         source=row.words("source"),
     )
+
+
+def _name(row: TableRow) -> str:
+    """Id of an item, with the size behind it that the price is for, if any."""
+    text = row.written("item")
+    name, at, size = text.partition(BY_SIZE)
+    if not at:
+        return row.id("item")
+    if not is_id(name) or not is_id(size):
+        row.refuse("item", f"an id, or one with a size behind it as {sized_item('seat_cushion', '60')}")
+    return text
 
 
 def _amounts(row: TableRow, currency: str | None) -> tuple[Minor, Minor, Minor] | None:

@@ -43,11 +43,12 @@ SIZE = "size"
 
 @dataclass(frozen=True)
 class BillLine:
-    """One item bought: packs, and their cost."""
+    """One item bought: packs, and their cost; of their units so many are needed."""
 
     item: str
     packs: int
     cost: Minor
+    units: int = 0
 
 
 @dataclass(frozen=True)
@@ -118,7 +119,7 @@ def bill_of(chosen: Iterable[OptionSpec], case: Case, prices: PriceTable) -> Bil
         if packs is None:
             missing.append(item)
         elif packs[0]:
-            lines.append(BillLine(item, *packs))
+            lines.append(BillLine(item, *packs, need))
     return Bill(tuple(lines), tuple(missing))
 
 

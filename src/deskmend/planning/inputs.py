@@ -12,7 +12,7 @@ from deskmend.errors import Fault, InputFaults, did_you_mean
 from deskmend.intake.case import Case, Paper, Task, values_at
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Sign, Urgency
-from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.intake.prices import PriceTable, load_prices, plain_item
 from deskmend.language import shown_day, shown_length, tr
 from deskmend.workstation.state import second_screen
 
@@ -156,8 +156,8 @@ def fitting_faults(case: Case, catalog: Catalog) -> list[Fault]:
             where, hint = ("person", "warning_signs", number), did_you_mean(sign, signs)
             faults.append(case.fault(where, sign, "a sign of the catalog", hint))
     for item in case.owns:
-        if item not in catalog.items:
-            hint = did_you_mean(item, catalog.items)
+        if plain_item(item) not in catalog.items:
+            hint = did_you_mean(plain_item(item), catalog.items)
             faults.append(case.fault(("owns", item), item, "an item of the catalog", hint))
     return faults
 

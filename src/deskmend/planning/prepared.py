@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, Problem
@@ -113,17 +113,19 @@ def prepare(
     must: Sequence[str] = (),
     never: Sequence[str] = (),
     state: State | None = None,
+    offered: Callable[..., Offers] = offers_for,
 ) -> Prepared:
     """Make a case ready for choosing: what can be chosen, exact tables, rules and wishes.
 
     The wishes of the case count beside `must` and `never`. A state is given where it differs from what the
-    case alone tells, as another guess at the body of the same person. Raises InputFaults where a wish names
-    nothing that this case offers, NoPlan where a must cannot be.
+    case alone tells, as another guess at the body of the same person, and `offered` where it can choose
+    otherwise than `offers_for` tells. Raises InputFaults where a wish names nothing that this case offers,
+    NoPlan where a must cannot be.
     """
     faults = fitting_faults(case, catalog)
     state = state_of(case) if state is None else state
     wanted = wishes_of(case, "must", must)
-    offers = offers_for(case, state, catalog, prices, asked=asked_ids(wanted))
+    offers = offered(case, state, catalog, prices, asked=asked_ids(wanted))
     unwanted = wishes_of(case, "never", never)
     chosen = required(wanted, offers, catalog, prices, faults)
     faults += unheard(unwanted, catalog)

@@ -16,13 +16,14 @@ from deskmend.grants.people.columns import WEIGHT_UNIT, Applicant
 from deskmend.grants.terms import Hindrance, Progress, StrainLevel, Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
-from deskmend.intake.given_before import GIVEN_COLUMNS, Gift
+from deskmend.intake.given_before import GIVEN_COLUMNS, Gift, units_of
+from deskmend.intake.prices import plain_item
 from deskmend.language import shown_number, tr, trn
 from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.documents import json_text, money_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.letter import fund_to_wait_for, letter, room_lacking, sizes_of, still_amiss
+from deskmend.report.letter import fund_to_wait_for, letter, room_lacking, size_words, still_amiss
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.words import item_title, money_text, strain_text
 
@@ -46,7 +47,7 @@ def allocation_files(
     `contact` is whom a letter says to ask.
     """
     files = {
-        "allocation.csv": _allocation_table(shared),
+        "allocation.csv": _allocation_table(shared, catalog),
         "people.csv": _people_table(shared),
         "purchase_order.csv": _order_table(shared, catalog),
         "waiting.csv": _waiting_table(shared),
@@ -79,18 +80,29 @@ def _exact_hours(strain: Micro) -> str:
 
 def _all_gifts(shared: FundShared) -> list[Gift]:
     """What all rounds gave, one entry for each item of a person, by id and item."""
-    packs: Counter[tuple[str, str]] = Counter()
-    costs: Counter[tuple[str, str]] = Counter()
-    for gift in (*shared.given.gifts, *shared.gifts):
-        packs[gift.id, gift.item] += gift.packs
-        costs[gift.id, gift.item] += gift.cost
-    return [Gift(*key, packs[key], costs[key]) for key in sorted(packs)]
+    packs: Counter[tuple[str, str, str]] = Counter()
+    costs: Counter[tuple[str, str, str]] = Counter()
+    units: Counter[tuple[str, str, str]] = Counter()
+    for gift in (*shared.given.gifts, *shared.handed.gifts):
+        key = (gift.id, gift.item, gift.size)
+        packs[key] += gift.packs
+        costs[key] += gift.cost
+        units[key] += units_of(gift, shared.prices)
+    return [Gift(k[0], k[1], packs[k], costs[k], k[2], units[k]) for k in sorted(packs)]
 
 
-def _allocation_table(shared: FundShared) -> str:
+def _allocation_table(shared: FundShared, catalog: Catalog) -> str:
     """Packs that each person is given, earlier rounds included; what ``--already`` takes."""
     rows = (
-        (gift.id, gift.item, str(gift.packs), format_amount(gift.cost, shared.currency))
+        (
+            gift.id,
+            gift.item,
+            str(gift.packs),
+            format_amount(gift.cost, shared.currency),
+            gift.size,
+            _unit(gift.item, catalog),
+            str(gift.units),
+        )
         for gift in _all_gifts(shared)
     )
     return _table(GIVEN_COLUMNS, rows)
@@ -166,7 +178,7 @@ def _why_given(person: Applicant, waiting: Waiting | None, cost: Minor, shared: 
 
 
 def _order_table(shared: FundShared, catalog: Catalog) -> str:
-    """What to order in this round, with the price of the tier that each order reaches."""
+    """What to order in this round, a row a size, with the price of the tier that each order reaches."""
     asked = _asked_first(shared, catalog)
     rows = (
         (
@@ -174,21 +186,20 @@ def _order_table(shared: FundShared, catalog: Catalog) -> str:
             str(order.packs),
             format_amount(order.unit_price, shared.currency),
             format_amount(order.cost, shared.currency),
-            _sizes(shared, order.item),
+            order.size,
+            _unit(order.item, catalog),
+            str(order.pack),
             " ".join(asked.get(order.item, ())),
         )
-        for order in shared.allocation.orders
+        for order in shared.handed.orders
+        if order.packs
     )
-    return _table(("item", "packs", "unit_price", "cost", "sizes", "ask_first"), rows)
+    return _table(("item", "packs", "unit_price", "cost", "size", "unit", "pack", "ask_first"), rows)
 
 
-def _sizes(shared: FundShared, item: str) -> str:
-    """How many of a thing are needed in which size; empty where it has none."""
-    counts: Counter[str] = Counter()
-    for name, plan in shared.plans.items():
-        if item in dict(shared.allocation.chosen[name].packs):
-            counts.update(sizes_of(plan, item))
-    return ", ".join(f"{count} x {size}" for size, count in sorted(counts.items()))
+def _unit(item: str, catalog: Catalog) -> str:
+    """What packs of a thing count; empty for what the catalog does not know any more."""
+    return catalog.items[item].unit if item in catalog.items else ""
 
 
 def _asked_first(shared: FundShared, catalog: Catalog) -> dict[str, list[str]]:
@@ -198,8 +209,9 @@ def _asked_first(shared: FundShared, catalog: Catalog) -> dict[str, list[str]]:
     for name, column in shared.allocation.chosen.items():
         said = rows[name].plain.get("owns", {})
         for item, _ in column.packs:
-            if catalog.items[item].at_home and item not in said:
-                asked.setdefault(item, []).append(name)
+            plain = plain_item(item)
+            if catalog.items[plain].at_home and plain not in said:
+                asked.setdefault(plain, []).append(name)
     return asked
 
 
@@ -420,21 +432,33 @@ def _proof(shared: FundShared) -> str:
 
 
 def _order(page: Page, shared: FundShared, catalog: Catalog) -> None:
-    orders = shared.allocation.orders
-    if not orders:
-        return
-    page.heading(tr("What to order"))
+    orders = [order for order in shared.handed.orders if order.packs]
+    if orders:
+        page.heading(tr("What to order"))
+    sizes = size_words(shared.plans.values())
     rows = []
     for order in orders:
         price = money_text(order.unit_price, shared.currency)
-        spare = order.packs - order.needed
+        spare = max(0, order.packs - order.needed)
         note = trn("{count} more than needed: cheaper so", "{count} more than needed: cheaper so", spare)
         title = item_title(order.item, catalog)
         cost = money_text(order.cost, shared.currency)
-        sizes = _sizes(shared, order.item)
-        title += f": {sizes}" if sizes else ""
+        title += f": {sizes[order.item, order.size]}" if order.size else ""
         rows.append((str(order.packs), "x", price, cost, f"{title}{f' ({note})' if spare else ''}"))
     page.table(rows, right=(0, 2, 3))
+    _from_store(page, shared, catalog)
+
+
+def _from_store(page: Page, shared: FundShared, catalog: Catalog) -> None:
+    """What is handed out of what lies in store already."""
+    taken = [
+        f"{order.needed - order.packs} x {item_title(order.item, catalog)}"
+        for order in shared.handed.orders
+        if order.needed > order.packs
+    ]
+    if taken:
+        page.heading(tr("What to take from the store"))
+        page.points(taken)
 
 
 def _ask_first(page: Page, shared: FundShared, catalog: Catalog) -> None:

@@ -6,7 +6,7 @@ advice to see a clinician. It gives no sum and no count of the fund's: those are
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from deskmend.errors import visible
@@ -15,10 +15,12 @@ from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.terms import Hindrance, Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
+from deskmend.intake.prices import plain_item
 from deskmend.language import tr, trn
 from deskmend.planning.amiss import Amiss, amiss_in
 from deskmend.planning.fit import lacks_of
 from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.model.options import number_text
 from deskmend.report.drawing.above import no_room_for
 from deskmend.report.fit import fit_lines
 from deskmend.report.layout import Page
@@ -26,7 +28,7 @@ from deskmend.report.steps import how_text, said, size_text, step_title
 from deskmend.report.words import item_title, minutes_text, money_text, quantity_text, range_words
 from deskmend.workstation.state import State
 
-__all__ = ["fund_to_wait_for", "letter", "room_lacking", "sizes_of", "still_amiss"]
+__all__ = ["fund_to_wait_for", "letter", "room_lacking", "size_words", "sizes_of", "still_amiss"]
 
 SEEN_FIRST: dict[Urgency, str] = {
     "emergency": "Please get emergency care now: call the emergency number. This letter can wait.",
@@ -148,10 +150,21 @@ def sizes_of(plan: GivenPlan, item: str) -> list[str]:
     return [
         size_text(option)
         for option in plan.options
-        if option.fix.kind == "bought"
-        and option.size is not None
-        and any(material.item == item for material in option.fix.materials)
+        if option.fix.kind == "bought" and option.size is not None and item in option.use
     ]
+
+
+def size_words(plans: Iterable[GivenPlan]) -> dict[tuple[str, str], str]:
+    """Sizes of things as people read them, by item and by the size as it stands in tables."""
+    found: dict[tuple[str, str], str] = {}
+    for plan in plans:
+        for option in plan.options:
+            if option.size is None:
+                continue
+            for item in option.use:
+                key = plain_item(item), number_text(option.size)
+                found.setdefault(key, size_text(option))
+    return found
 
 
 def still_amiss(after: State) -> list[str]:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Item, Material, Sentence
-from deskmend.intake.prices import PriceTable
+from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.language import current_unit, shown_length, shown_number, tr, trn
 from deskmend.measures import Mm
 from deskmend.planning.bill import BillLine, Taking, length_of
@@ -406,7 +406,7 @@ def _material_text(material: Material, option: OptionSpec, takes: Sequence[Takin
         pieces = f"{_stacked(option.pieces)} {unit_text('mm')}"
         return tr("{thing} ({pieces}, you have them)", thing=tr(item.title), pieces=pieces)
     told = f"{tr(item.title)}, {_count_words(material.quantity, item.unit)}"
-    taking = next((one for one in takes if one.item == material.item), None)
+    taking = next((one for one in takes if plain_item(one.item) == material.item), None)
     if taking is None:
         return told + tr(" (the same as before)")
     if taking.owned < taking.units:

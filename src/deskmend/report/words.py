@@ -18,6 +18,7 @@ from deskmend.published import read_table
 if TYPE_CHECKING:
     from deskmend.intake.case import Case
     from deskmend.intake.catalog import Catalog
+from deskmend.intake.prices import plain_item
 
 __all__ = [
     "amount_text",
@@ -112,7 +113,8 @@ def case_name(case: Case) -> str:
 
 def item_title(item: str, catalog: Catalog) -> str:
     """What a thing is called; its id where the catalog does not know it, as what a fund gave before."""
-    return tr(catalog.items[item].title) if item in catalog.items else item
+    plain = plain_item(item)
+    return tr(catalog.items[plain].title) if plain in catalog.items else item
 
 
 @cache

@@ -107,7 +107,7 @@ class Ladder:
         """The plan without each thing that is bought in it, where that keeps the rules and saves money."""
         chosen, options = self._pairs(plan), self._options(plan)
         for item, _ in plan.packs:
-            takes = [one for one in options if any(material.item == item for material in one.fix.materials)]
+            takes = [one for one in options if item in one.use]
             out = {decision_of(one) for one in takes} | {carrier_name(one.fix.id) for one in takes}
             left = {name: option for name, option in chosen.items() if name not in out}
             scored = evaluate(

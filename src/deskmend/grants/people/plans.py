@@ -7,10 +7,9 @@ are opened for each person; tiers and stock belong to the order as a whole and a
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.elimination.labels import TooWide
@@ -25,18 +24,19 @@ from deskmend.grants.people.columns import (
     every_plan,
     pareto,
 )
+from deskmend.grants.people.had import offers_left, with_owned
 from deskmend.grants.people.offered import Ladder, offered
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.given_before import Had
 from deskmend.intake.prices import PriceTable
-from deskmend.intake.reading.fields import Owned
 from deskmend.measures import Micro, Minor
 from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cohorts import Member, gathered, modelled_together
 from deskmend.planning.model.cut import NOT_CARRIED
-from deskmend.planning.model.offers import KEEP, Offers, offers_for
+from deskmend.planning.model.offers import KEEP, Offers
 from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
@@ -120,7 +120,7 @@ class PersonPlans:
 
     - `row`: the person's row.
     - `basis`: catalog, prices and rules.
-    - `given`: packs the person was given before, by item; they count as owned.
+    - `had`: what the person has from earlier rounds; it counts as owned.
     - `made`: the person's problem, where it was made together with others'; it is the same as the person's
       own.
     """
@@ -129,15 +129,15 @@ class PersonPlans:
         self,
         row: ApplicantRow,
         basis: PlanBasis,
-        given: Sequence[tuple[str, int]] = (),
+        had: Had = Had(),  # noqa: B008 - frozen
         made: Made | None = None,
     ) -> None:
         self.row = row
         self.basis = basis
-        self.given = tuple(given)
+        self.had = had
         self._ready: Prepared | None = None
         if made is None:
-            self.case = case_of(row, basis, given)
+            self.case = case_of(row, basis, had)
             ready = self._prepared()
             self.member = Member(self.case, ready.state, ready.offers, ready.weights)
             self.base, self.fixed_strain = ready.problem(None, None), ready.fixed_strain
@@ -152,7 +152,9 @@ class PersonPlans:
     def _prepared(self) -> Prepared:
         """The person's own model; few questions need it."""
         if self._ready is None:
-            self._ready = prepare(self.case, self.basis.catalog, self.basis.listed)
+            self._ready = prepare(
+                self.case, self.basis.catalog, self.basis.listed, offered=partial(offers_left, had=self.had)
+            )
         return self._ready
 
     def forget_model(self) -> None:
@@ -366,37 +368,28 @@ def _make_room(
         kept.pop(next(iter(kept)))
 
 
-def case_of(row: ApplicantRow, basis: PlanBasis, given: Sequence[tuple[str, int]]) -> Case:
-    """The person's case, discomfort left out unless it counts, and what was given before owned."""
+def case_of(row: ApplicantRow, basis: PlanBasis, had: Had) -> Case:
+    """The person's case, discomfort left out unless it counts, and what they have from before owned."""
     case = row.case
     if not basis.use_discomfort:
         person = case.person.model_copy(update={"discomfort": Discomfort()})
         case = case.model_copy(update={"person": person})
-    if not given:
-        return case
-    had: Counter[str] = Counter()
-    for item, packs in given:
-        had[item] += packs * basis.prices[item].pack
-    owns = dict(case.owns)
-    for item, count in had.items():
-        before = owns.get(item, Owned(0))
-        owns[item] = Owned(before.count + count, before.pieces)
-    return case.model_copy(update={"owns": owns})
+    return with_owned(case, had)
 
 
 MOST_TOGETHER = 100
 """Most people whose tables are filled at once: beyond, nothing is saved and the tables grow large."""
 
 
-def made_together(people: Sequence[tuple[ApplicantRow, Counts]], basis: PlanBasis) -> dict[str, Made]:
+def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) -> dict[str, Made]:
     """Make the problems of people, of those together who can choose among the same.
 
-    `people` are rows, each with the packs given before; whoever is missing from what is given back, by id,
-    has to be modelled alone.
+    `people` are rows, each with what the person has from before; whoever is missing from what is given back,
+    by id, has to be modelled alone.
     """
     rows, members = [], []
-    for row, given in people:
-        one = member_of(row, basis, given)
+    for row, had in people:
+        one = member_of(row, basis, had)
         # Wishes and faults are for the model of one person.
         wishes = one.case.wishes
         if wishes.must or wishes.never or fitting_faults(one.case, basis.catalog):
@@ -413,11 +406,11 @@ def made_together(people: Sequence[tuple[ApplicantRow, Counts]], basis: PlanBasi
     return out
 
 
-def member_of(row: ApplicantRow, basis: PlanBasis, given: Sequence[tuple[str, int]]) -> Member:
-    """Case, state, offers and region weights of a person, who was given some packs before."""
-    case = case_of(row, basis, given)
+def member_of(row: ApplicantRow, basis: PlanBasis, had: Had) -> Member:
+    """Case, state, offers and region weights of a person, who has something from before."""
+    case = case_of(row, basis, had)
     state = state_of(case)
-    offers = offers_for(case, state, basis.catalog, basis.listed)
+    offers = offers_left(case, state, basis.catalog, basis.listed, had=had)
     return Member(case, state, offers, weights_of(case))
 
 

@@ -27,6 +27,7 @@ from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of
 from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQuery
 from deskmend.grants.people.plans import Made, PersonPlans, PlanBasis, every, made_together, member_of
 from deskmend.intake.applicants import ApplicantRow
+from deskmend.intake.given_before import Had
 
 __all__ = ["Done", "InProcess", "Job", "JobKind", "LocalProcesses", "People", "PersonCache", "Workers"]
 
@@ -71,14 +72,14 @@ copyreg.pickle(MappingProxyType, _unwrapped)
 
 @dataclass(frozen=True)
 class Job:
-    """A question about one person, who was given some packs before.
+    """A question about one person, who has something from before.
 
     ``question`` is the method of `PersonPlans` of that name, ``every`` for all plans that can matter; for
     ``best``, `arguments` are those of several calls.
     """
 
     row: ApplicantRow
-    given: tuple[tuple[str, int], ...]
+    had: Had
     question: JobKind
     arguments: tuple[Any, ...]
 
@@ -103,7 +104,7 @@ class PersonCache:
             if jobs and jobs[0].question == "told":
                 return self._told(jobs)
             new = [job for job in jobs if self._known(job) is None]
-            made = made_together([(job.row, job.given) for job in new], self.basis)
+            made = made_together([(job.row, job.had) for job in new], self.basis)
             out = []
             for job in jobs:
                 plans = self._plans(job, made)
@@ -125,7 +126,7 @@ class PersonCache:
         column, _, free = job.arguments
         known = self._known(job)
         if known is None and free is not None and column.choice is not None:
-            member = member_of(job.row, self.basis, job.given)
+            member = member_of(job.row, self.basis, job.had)
             return Claim(job.row, member.case, member.state, member.offers, member.weights, column, int(free))
         return claim_of(self._plans(job, {}) if known is None else known, column)
 
@@ -142,13 +143,13 @@ class PersonCache:
 
     def _known(self, job: Job) -> PersonPlans | None:
         known = self._people.get(job.row.id)
-        return known if known is not None and known.row == job.row and known.given == job.given else None
+        return known if known is not None and known.row == job.row and known.had == job.had else None
 
     def _plans(self, job: Job, made: Mapping[str, Made]) -> PersonPlans:
         name = job.row.id
         known = self._known(job)
         if known is None:
-            known = PersonPlans(job.row, self.basis, job.given, made.get(name))
+            known = PersonPlans(job.row, self.basis, job.had, made.get(name))
             # The first ones stay: people are asked about in turn, so whoever was asked last comes last again.
             if name in self._people or len(self._people) < KEPT_PEOPLE:
                 self._people[name] = known
@@ -394,8 +395,8 @@ def _interrupts_held() -> Iterator[None]:
 class People:
     """Applicants whose plans are worked out by workers: the pool that the fund is shared from.
 
-    `base` is the listed price of a pack of every item [minor units], `given` the packs given before, (item,
-    packs) by id, and `done` is told how far a batch is.
+    `base` is the listed price of a pack of every item [minor units], `had` what each person has from
+    before, by id, and `done` is told how far a batch is.
     """
 
     def __init__(
@@ -403,13 +404,13 @@ class People:
         rows: Sequence[ApplicantRow],
         workers: Workers,
         base: Mapping[str, int],
-        given: Mapping[str, tuple[tuple[str, int], ...]] | None = None,
+        had: Mapping[str, Had] | None = None,
         done: Done | None = None,
     ) -> None:
         self._rows = {row.id: row for row in rows}
         self._workers = workers
         self._base = dict(base)
-        self._given = given or {}
+        self._had = had or {}
         self._done = done
         self._free: dict[str, int] = {}
 
@@ -454,7 +455,9 @@ class People:
 
     def _ask(self, question: JobKind, arguments: Mapping[str, tuple[Any, ...]]) -> dict[str, Any]:
         names = list(arguments)
-        jobs = [Job(self._rows[name], self._given.get(name, ()), question, arguments[name]) for name in names]
+        jobs = [
+            Job(self._rows[name], self._had.get(name, Had()), question, arguments[name]) for name in names
+        ]
         found: dict[str, Any] = {}
         for number, answer in self._workers.answers(jobs):
             found[names[number]] = answer

@@ -9,14 +9,24 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import replace
 from weakref import finalize
 
 from deskmend.intake.case import Case, Person
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix, Item, Material, Sign
-from deskmend.intake.prices import PriceTable
+from deskmend.intake.prices import PriceTable, sized_item
 from deskmend.language import shown_length, tr
-from deskmend.planning.model.options import KEEP, LeftOut, Offer, Offers, OptionMaker, OptionSpec, piece_item
+from deskmend.planning.model.options import (
+    KEEP,
+    LeftOut,
+    Offer,
+    Offers,
+    OptionMaker,
+    OptionSpec,
+    number_text,
+    piece_item,
+)
 from deskmend.planning.model.rules import Exclusion, exclusions_of
 from deskmend.planning.model.states import StateArrays
 from deskmend.workstation.body import DIMENSIONS, estimate_body
@@ -248,7 +258,7 @@ class HindranceFinder:
             return None
         priced = here.prices.items
         for item, quantity in self._materials:
-            if item in priced:
+            if item in priced or item in here.prices.by_size:
                 continue
             owned = here.case.owns.get(item)
             if owned is None or owned.count < quantity:
@@ -343,6 +353,8 @@ class OfferMaker:
                 if not everything:
                     continue
             options = one.options(case, state)
+            if prices is not None and prices.by_size:
+                options = [_sold_by_size(option, case, prices) for option in options]
             size = one.fix.size
             if not options and size is not None and size.pieces is not None:
                 thing = tr(self._items[size.pieces].title)
@@ -364,6 +376,20 @@ class OfferMaker:
             found = tuple(_Candidate(fix, owner) for fix in self._fixes for owner in _owners(fix, state))
             self._layouts[layout] = found
         return found
+
+
+def _sold_by_size(option: OptionSpec, case: Case, prices: PriceTable) -> OptionSpec:
+    """The same option taking things by the price of its size, where that has one and too few are owned."""
+    if option.size is None or prices.by_size.isdisjoint(option.use):
+        return option
+    size = number_text(option.size)
+    use: dict[str, int] = {}
+    for item, units in option.use.items():
+        owned = case.owns.get(item)
+        priced = sized_item(item, size)
+        here = priced in prices and (owned is None or owned.count < units)
+        use[priced if here else item] = units
+    return option if use == option.use else replace(option, use=use)
 
 
 _makers: dict[int, OfferMaker] = {}

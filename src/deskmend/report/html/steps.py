@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.prices import PriceTable
+from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.language import tr
 from deskmend.planning.bill import cut_pieces
 from deskmend.planning.model.offers import OptionSpec
@@ -157,7 +157,7 @@ def _stage_view(
         tuple(
             BuyLine(
                 purchase_text(line, plan.currency, catalog) + used_text(line.item, prices),
-                ask_text(catalog.items[line.item], prices),
+                ask_text(catalog.items[plain_item(line.item)], prices),
             )
             for line in stage.buys
         ),
