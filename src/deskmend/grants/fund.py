@@ -6,6 +6,7 @@ applied, scored and priced again (`grants.people.check`).
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
