@@ -20,6 +20,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("planning",),
     ("grants",),
     ("report",),
+    ("local_page",),
     ("cli", "api", "__main__", ""),
 )
 """From the ground up; "" is the package itself."""

@@ -17,8 +17,8 @@ IMPORTED_AS = {
     "typing-extensions": "typing_extensions",
 }
 """Import name of a distribution where it is another than its own."""
-PLUGINS = {"xdist"}
-"""What pytest finds and loads by itself."""
+PLUGINS = {"httpx2", "xdist"}
+"""What pytest and the test client of Starlette find and load by themselves."""
 EXTRAS = ("cluster", "heif", "tables")
 """Extras of what some people need; a module that imports such a package says so where it is missing."""
 COMES_WITH = {"pydantic_core": "pydantic"}

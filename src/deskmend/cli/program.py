@@ -23,6 +23,7 @@ from deskmend.cli.check import check_command
 from deskmend.cli.compare import compare_command
 from deskmend.cli.measure import measure_command
 from deskmend.cli.new import new_command
+from deskmend.cli.open import open_command
 from deskmend.cli.output import emit_document
 from deskmend.cli.plan import plan_command
 from deskmend.cli.prices import prices_command
@@ -234,6 +235,7 @@ def deskmend(context: click.Context, version: bool) -> None:
 
 for _command in (
     new_command,
+    open_command,
     measure_command,
     check_command,
     assess_command,

@@ -18,7 +18,8 @@ from deskmend.intake.reading.given_measure import without_spread
 from deskmend.intake.reading.ids import is_id, repeated
 from deskmend.intake.reading.records import fault_at, read_plain
 from deskmend.intake.reading.tables import TABLE_ENDINGS
-from deskmend.intake.reading.yaml_tree import Loc, YamlTree, read_tree, to_plain
+from deskmend.intake.reading.text_file import decoded
+from deskmend.intake.reading.yaml_tree import Loc, YamlTree, parse_tree, read_tree, to_plain
 from deskmend.measures import format_number
 
 HOURS_A_DAY = 24.0
@@ -385,6 +386,18 @@ def load_case(path: str | Path) -> Case:
         told.add(None, "", None, "a case file, as mine.yaml", hint, "is named as a table")
         raise InputFaults(told)
     tree, found = read_tree(path)
+    return _case_of(tree, found)
+
+
+def case_of_bytes(data: bytes, file: str) -> Case:
+    """Read a case from what stands in its file; `InputFaults` with every fault that could be found."""
+    found = FaultList(file)
+    text = decoded(data, found)
+    tree = None if text is None else parse_tree(text, file, found)
+    return _case_of(tree, list(found))
+
+
+def _case_of(tree: YamlTree | None, found: Sequence[Fault]) -> Case:
     if tree is None:
         raise InputFaults(found)
     case, faults = read_case(to_plain(tree.root), tree.file, tree)

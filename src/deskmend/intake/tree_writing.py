@@ -5,7 +5,16 @@ from __future__ import annotations
 import json
 import re
 
-from deskmend.intake.reading.yaml_tree import MappingNode, ScalarNode, SequenceNode, YamlNode
+from deskmend.errors import DefectError, FaultList
+from deskmend.intake.reading.yaml_tree import (
+    Loc,
+    MappingNode,
+    ScalarNode,
+    SequenceNode,
+    YamlNode,
+    parse_tree,
+    to_plain,
+)
 
 _BARE = re.compile(r"[A-Za-z0-9_.+-][A-Za-z0-9_.+/ -]*", re.ASCII)
 """Texts that need no quotes: no sign that YAML reads anything into, no blank at the end."""
@@ -16,6 +25,59 @@ _SHORT = 88
 def tree_text(root: YamlNode) -> str:
     """Write a tree; groups of a few single values stand in one line, as people write them."""
     return "".join(f"{line}\n" for line in _lines(root))
+
+
+def with_value(node: YamlNode | None, loc: Loc, value: YamlNode) -> YamlNode:
+    """Give a tree with a value at a path; what is missing on the way is made."""
+    if not loc:
+        return value
+    part, rest = loc[0], loc[1:]
+    if isinstance(part, int):
+        if not isinstance(node, SequenceNode):
+            raise DefectError(f"no list to put {part} into")
+        items = list(node.items)
+        items[part] = with_value(items[part], rest, value)
+        return SequenceNode(tuple(items), node.line)
+    entries = list(node.entries) if isinstance(node, MappingNode) else []
+    for at, (key, there) in enumerate(entries):
+        if key.text == part:
+            entries[at] = (key, with_value(there, rest, value))
+            break
+    else:
+        entries.append((ScalarNode(part, 0), with_value(None, rest, value)))
+    return MappingNode(tuple(entries), 0)
+
+
+def text_with(text: str, root: YamlNode) -> str:
+    """Write a tree over the text that it came from, and keep what has not changed to the letter.
+
+    Kept is what stands under each first key whose value is as it was, remarks too. Where the text is not
+    written key by key, the whole of it is written anew.
+    """
+    old = parse_tree(text, "", FaultList(""))
+    if old is None or not isinstance(old.root, MappingNode) or not isinstance(root, MappingNode):
+        return tree_text(root)
+    lines = text.splitlines(keepends=True)
+    starts = [key.line - 1 for key, _ in old.root.entries]
+    ends = [*starts[1:], len(lines)]
+    pieces = {key.text: lines[a:b] for (key, _), a, b in zip(old.root.entries, starts, ends, strict=True)}
+    was = {key.text: to_plain(value) for key, value in old.root.entries}
+    out = lines[: starts[0]] if starts else lines
+    for key, value in root.entries:
+        mine = pieces.get(key.text, [])
+        if key.text in was and was[key.text] == to_plain(value):
+            out += mine
+            continue
+        if out and not out[-1].endswith("\n"):
+            out[-1] += "\n"
+        behind = next((at for at, line in enumerate(reversed(mine)) if line.strip() and line[0] != "#"), 0)
+        out += [
+            *tree_text(MappingNode(((key, value),), 0)).splitlines(keepends=True),
+            *mine[len(mine) - behind :],
+        ]
+    written = "".join(out)
+    again = parse_tree(written, "", FaultList(""))
+    return written if again is not None and to_plain(again.root) == to_plain(root) else tree_text(root)
 
 
 def _lines(node: YamlNode) -> list[str]:

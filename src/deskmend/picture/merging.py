@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from deskmend.errors import DefectError, Fault, FaultList, InputFaults
+from deskmend.errors import Fault, FaultList, InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case, read_case
 from deskmend.intake.reading.fields import ranges
@@ -18,14 +18,13 @@ from deskmend.intake.reading.yaml_tree import (
     Loc,
     MappingNode,
     ScalarNode,
-    SequenceNode,
     YamlNode,
     YamlTree,
     load_tree,
     parse_tree,
     to_plain,
 )
-from deskmend.intake.tree_writing import tree_text
+from deskmend.intake.tree_writing import tree_text, with_value
 from deskmend.measures import format_number
 from deskmend.picture.measuring import PictureMeasure, PictureMeasures
 
@@ -71,7 +70,7 @@ def merge(told: PictureMeasures, case_file: str | Path, place: str | None, confi
         if isinstance(there, int | float) and not _gives_way(there, key, measure):
             kept.append(Kept(where, float(there), measure))
         elif measure.value in ranges()[key]:
-            root = _put(root, loc, _group(measure))
+            root = with_value(root, loc, _group(measure))
             taken.append((where, measure))
     root = _noted(root, told, kept, confirmed)
     text = tree_text(root)
@@ -148,27 +147,6 @@ def _group(measure: PictureMeasure) -> MappingNode:
     return MappingNode(tuple((ScalarNode(key, 0), ScalarNode(text, 0)) for key, text in entries.items()), 0)
 
 
-def _put(node: YamlNode | None, loc: Loc, value: YamlNode) -> YamlNode:
-    """Give a tree with a value at a path; what is missing on the way is made."""
-    if not loc:
-        return value
-    part, rest = loc[0], loc[1:]
-    if isinstance(part, int):
-        if not isinstance(node, SequenceNode):
-            raise DefectError(f"no list to put {part} into")
-        items = list(node.items)
-        items[part] = _put(items[part], rest, value)
-        return SequenceNode(tuple(items), node.line)
-    entries = list(node.entries) if isinstance(node, MappingNode) else []
-    for at, (key, there) in enumerate(entries):
-        if key.text == part:
-            entries[at] = (key, _put(there, rest, value))
-            break
-    else:
-        entries.append((ScalarNode(part, 0), _put(None, rest, value)))
-    return MappingNode(tuple(entries), 0)
-
-
 def _noted(root: YamlNode, told: PictureMeasures, kept: list[Kept], confirmed: bool) -> YamlNode:
     """Keep what did not go in, and whether somebody looked at the marks, as lines of the notes."""
     name = told.marks.picture
@@ -177,7 +155,7 @@ def _noted(root: YamlNode, told: PictureMeasures, kept: list[Kept], confirmed: b
         pictured = f"{one.pictured.value:.0f} mm, sd {one.pictured.sd:.0f}"
         lines.append(f"Picture {name}, {one.where}: {pictured}; {format_number(one.value)} mm kept.")
     notes = _text_at(root, "notes")
-    return _put(root, ("notes",), ScalarNode("\n".join([notes, *lines] if notes else lines), 0, True))
+    return with_value(root, ("notes",), ScalarNode("\n".join([notes, *lines] if notes else lines), 0, True))
 
 
 def _text_at(root: YamlNode, wanted: str) -> str:

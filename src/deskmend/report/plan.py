@@ -297,10 +297,10 @@ def _asks_for_nothing(plan: Plan) -> bool:
 
 def how_sure_text(plan: Plan) -> str:
     """How sure a plan is in a few sentences: its proof, what cannot be told from it, what to measure."""
-    return f"{_how_sure(plan)} {_measure_again(plan)}".rstrip()
+    return f"{_how_sure(plan)} {measure_again_text(plan)}".rstrip()
 
 
-def _measure_again(plan: Plan) -> str:
+def measure_again_text(plan: Plan) -> str:
     """Which one measure to take, or to take again, and what hangs on it."""
     if plan.least_sure is None:
         return ""

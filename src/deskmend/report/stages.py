@@ -42,6 +42,7 @@ __all__ = [
     "add_stages",
     "done_of",
     "from_when",
+    "instead_text",
     "line_texts",
     "no_sum_text",
     "nothing_text",
@@ -262,11 +263,12 @@ def _line_text(line: Line, plan: Plan) -> str:
     if line.along:
         told.append(tr("Without it this goes too: {others}.", others=_titles(line.along, plan)))
     if line.instead is not None:
-        told.append(_instead_text(line.instead, plan))
+        told.append(instead_text(line.instead, plan))
     return " ".join(told)
 
 
-def _instead_text(instead: Instead, plan: Plan) -> str:
+def instead_text(instead: Instead, plan: Plan) -> str:
+    """What would do as well as a line, and what it costs."""
     steps, more = _titles(instead.options, plan), instead.more
     if not more:
         return tr("As good, for the same money: {steps}.", steps=steps)

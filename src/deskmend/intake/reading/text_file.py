@@ -43,7 +43,7 @@ def read_bounded_text(path: str | Path, limit: int, faults: FaultList) -> str | 
     mark is taken off; line ends stay as they are.
     """
     data = read_bounded_bytes(path, limit, faults)
-    return None if data is None else _decode(data, faults)
+    return None if data is None else decoded(data, faults)
 
 
 def refuse_file(path: str | Path, limit: int, faults: FaultList) -> bool:
@@ -116,7 +116,8 @@ def _near_file(path: str | Path) -> str:
     return did_you_mean(name, names)
 
 
-def _decode(data: bytes, faults: FaultList) -> str | None:
+def decoded(data: bytes, faults: FaultList) -> str | None:
+    """The text of a file's bytes, without a byte order mark; None where a fault was recorded."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         faults.add(None, "", None, "text in UTF-8", "save the file again as UTF-8", "is in UTF-16")
         return None

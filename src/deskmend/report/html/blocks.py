@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup, escape
 
 from deskmend.errors import visible
 from deskmend.report.layout import Page
 
-__all__ = ["Blocks", "shown"]
+if TYPE_CHECKING:
+    from jinja2 import BaseLoader, Environment
+
+__all__ = ["Blocks", "page_environment", "shown"]
 
 
 SPELLING = frozenset("\u200c\u200d\u00a0\u202f\u3000")
@@ -106,3 +110,20 @@ class Blocks(Page):
         """Everything so far."""
         self._end_points()
         return Markup("\n").join(escape(part) for part in self._parts)
+
+
+def page_environment(loader: BaseLoader | None = None) -> Environment:
+    """Templates in which whatever is no markup of ours is escaped and made visible."""
+    from jinja2 import Environment, StrictUndefined
+
+    def finalize(value: Any) -> Any:
+        return value if isinstance(value, Markup) or not isinstance(value, str) else shown(value)
+
+    return Environment(
+        loader=loader,
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=finalize,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )

@@ -7,7 +7,6 @@ import hashlib
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
@@ -22,7 +21,7 @@ from deskmend.report.cautions import first_of_all
 from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
 from deskmend.report.fit import fit_lines
-from deskmend.report.html.blocks import Blocks, shown
+from deskmend.report.html.blocks import Blocks, page_environment
 from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.readers import assessor_view, leave_view
 from deskmend.report.html.steps import cards_of, rung_view
@@ -31,9 +30,6 @@ from deskmend.report.stages import add_stages, states_of
 from deskmend.report.suits import suits_fold
 from deskmend.report.words import case_name, money_text, strain_text
 from deskmend.risk.suits import suits
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
 
 __all__ = ["page_html"]
 
@@ -55,7 +51,7 @@ def page_html(
     chosen = plans.plans[plans.chosen]
     style, script = _tidy(_file("page.css")), _tidy(_file("page.js"))
     text: str = (
-        _environment()
+        page_environment()
         .from_string(_file("page.html"))
         .render(
             words=_page_words(),
@@ -145,18 +141,6 @@ def _policy(style: str, script: str) -> str:
 
 def _hash(text: str) -> str:
     return f"sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}"
-
-
-@cache
-def _environment() -> Environment:
-    from jinja2 import Environment, StrictUndefined
-
-    def finalize(value: Any) -> Any:
-        return value if isinstance(value, Markup) or not isinstance(value, str) else shown(value)
-
-    return Environment(
-        autoescape=True, undefined=StrictUndefined, finalize=finalize, trim_blocks=True, lstrip_blocks=True
-    )
 
 
 def _page_words() -> dict[str, str]:

@@ -1,0 +1,91 @@
+"""HTML of the local page: templates, style and modules, and the content policy that lets in these alone."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup
+
+from deskmend.language import current_language
+from deskmend.local_page.wording import words
+from deskmend.report.html.blocks import page_environment
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+__all__ = ["policy_of", "rendered", "screen"]
+
+_IMPORT = re.compile(r'^import \{[^}]*\} from "\./([a-z_]+\.js)";\n', re.MULTILINE)
+_DRAWN = re.compile(r"^svg \..*$", re.MULTILINE)
+"""Lines of the report's style sheet that say how drawings look."""
+
+
+def rendered(template: str, **values: Any) -> Markup:
+    """A piece of HTML from a template."""
+    return Markup(_environment().get_template(template).render(words=words(), **values))
+
+
+def screen(template: str, module: str, given: Mapping[str, Any], **values: Any) -> tuple[str, str]:
+    """A whole screen and its content policy; `given` is what its module is told."""
+    style, script = _style(), inlined(module)
+    told = json.dumps({**given, "words": words()}, ensure_ascii=False).replace("<", "\\u003c")
+    html = rendered(
+        template,
+        language=current_language(),
+        style=Markup(style),
+        script=Markup(script),
+        given=Markup(told),
+        **values,
+    )
+    return str(html), policy_of(style, script)
+
+
+def policy_of(style: str, script: str) -> str:
+    """Content policy that lets nothing in but this style and script, and nothing out but to this server."""
+    return (
+        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src data: blob:; "
+        "connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(text: str) -> str:
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}"
+
+
+@cache
+def inlined(name: str) -> str:
+    """A module with those that it imports, as one text that can be let in by its hash."""
+    taken: list[str] = []
+
+    def text_of(one: str) -> str:
+        if one in taken:
+            return ""
+        taken.append(one)
+        text = _IMPORT.sub(lambda found: text_of(found[1]), _file("modules", one))
+        return re.sub(r"^export (?=(async )?(function|const|let|class) )", "", text, flags=re.MULTILINE)
+
+    return f"\n{text_of(name)}"
+
+
+@cache
+def _style() -> str:
+    drawn = files("deskmend.report").joinpath("templates", "page.css").read_text(encoding="utf-8")
+    return "\n".join(["", *_DRAWN.findall(drawn), _file("templates", "screens.css")])
+
+
+def _file(folder: str, name: str) -> str:
+    return files("deskmend.local_page").joinpath(folder, name).read_text(encoding="utf-8")
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import FunctionLoader
+
+    return page_environment(FunctionLoader(lambda name: _file("templates", name)))

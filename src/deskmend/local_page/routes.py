@@ -1,0 +1,330 @@
+"""Addresses of the local page: screens to read, questions to the engine, and the few changes there are.
+
+Reading is GET and changes nothing; whatever changes something is POST and has passed `Guard`.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import re
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass
+from functools import wraps
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
+from starlette.routing import Route
+
+from deskmend.errors import InputFaults
+from deskmend.intake.case_file import case_of_bytes
+from deskmend.intake.catalog import shipped_folder
+from deskmend.language import measuring, reading, tr
+from deskmend.local_page.changes import with_wishes
+from deskmend.local_page.engine import Engine, Inquiry, Reader
+from deskmend.local_page.folder import CaseFolder, ChangedMeanwhile, NotInFolder
+from deskmend.local_page.rendering import screen
+from deskmend.local_page.safety import WAY_IN, Guard, Keys, TooLarge, bounded_body, hosts_of
+from deskmend.report.words import case_name
+
+__all__ = ["LocalPage", "local_page"]
+
+MOST_TOLD = 200_000
+"""Largest change or question, but for pictures [bytes]."""
+LOOKED_AT_EVERY = 0.02
+"""Seconds between two looks at whether the engine is done."""
+WAITED_FOR = 0.5
+"""Seconds that one request waits for the engine."""
+QUESTIONS = ("strain", "plan", "beside", "page")
+"""What a screen may ask the engine about a case."""
+MOST_NAMES = 100
+"""Most wishes of one kind, as in a case."""
+EXAMPLE = "kitchen_books"
+"""Scenario that is put into an empty folder."""
+
+Handler = Callable[["LocalPage", Request], Awaitable[Response]]
+
+
+@dataclass
+class LocalPage:
+    """What the addresses share: the folder, the engine, the secrets and the reader."""
+
+    folder: CaseFolder
+    engine: Engine
+    keys: Keys
+    reader: Reader
+    opened: Callable[[], None] = lambda: None
+    """Called when the token has been spent, so that the file that opens the page gets the next one."""
+
+
+def local_page(page: LocalPage, host: str) -> Guard:
+    """The whole page, guarded; `host` is the one it is bound to."""
+    routes = [
+        Route(WAY_IN, _handled(page, _enter), methods=["GET"]),
+        Route("/", _handled(page, _cases), methods=["GET"]),
+        Route("/strain/{case:path}", _handled(page, _strain), methods=["GET"]),
+        Route("/plan/{case:path}", _handled(page, _plan), methods=["GET"]),
+        Route("/hand/{case:path}", _handled(page, _hand), methods=["GET"]),
+        Route("/ask", _handled(page, _ask), methods=["POST"]),
+        Route("/asked/{number}", _handled(page, _told), methods=["GET"]),
+        Route("/made/{number}", _handled(page, _made), methods=["GET"]),
+        Route("/stop", _handled(page, _stop), methods=["POST"]),
+        Route("/wishes", _handled(page, _wishes), methods=["POST"]),
+        Route("/keep", _handled(page, _keep), methods=["POST"]),
+        Route("/example", _handled(page, _example), methods=["POST"]),
+    ]
+    return Guard(Starlette(routes=routes), page.keys, hosts_of(host, page.keys.port))
+
+
+class Unfit(Exception):
+    """What was sent is none of what may be sent."""
+
+
+def _handled(page: LocalPage, handler: Handler) -> Callable[[Request], Awaitable[Response]]:
+    """Answer in the reader's language, and turn every refusal into a status."""
+
+    @wraps(handler)
+    async def answer(request: Request) -> Response:
+        with reading(page.reader.language), measuring(page.reader.unit):
+            try:
+                return await handler(page, request)
+            except NotInFolder:
+                return PlainTextResponse(tr("There is no such case in this folder.") + "\n", 404)
+            except Unfit:
+                return PlainTextResponse(tr("This cannot be understood.") + "\n", 400)
+            except TooLarge:
+                return PlainTextResponse(tr("That is too large.") + "\n", 413)
+            except ChangedMeanwhile:
+                told = tr(
+                    "Somebody changed this case meanwhile, in another window or program. Nothing was written."
+                )
+                return PlainTextResponse(told + "\n", 409)
+            except FileExistsError:
+                told = tr("A file of that name is there already. Nothing was written.")
+                return PlainTextResponse(told + "\n", 409)
+            except InputFaults as found:
+                return PlainTextResponse(f"{found}\n", 422)
+            except OSError as error:
+                told = tr("The folder cannot be read or written: {reason}.", reason=error.strerror or "?")
+                return PlainTextResponse(told + "\n", 500)
+
+    return answer
+
+
+# --- screens -----------------------------------------------------------------------------------------
+
+
+async def _enter(page: LocalPage, request: Request) -> Response:
+    """Take the token for the cookie, and go on to an address without it."""
+    if not page.keys.spend(request.query_params.get("token", "")):
+        told = tr("This way in was used before. Open the file again that deskmend names in its window.")
+        return PlainTextResponse(told + "\n", 403)
+    page.opened()
+    # A redirect would still count as begun by the file, and the browser keep a strict cookie back.
+    answer = HTMLResponse(
+        '<!DOCTYPE html><title>deskmend</title><meta http-equiv="refresh" content="0; url=/">'
+    )
+    answer.set_cookie(page.keys.cookie, page.keys.session, path="/", httponly=True, samesite="strict")
+    return answer
+
+
+async def _cases(page: LocalPage, _: Request) -> Response:
+    cases = []
+    for one in page.folder.cases():
+        data, _version = page.folder.read(one.name)
+        try:
+            title, faults = case_name(case_of_bytes(data, one.name)), []
+        except InputFaults as found:
+            title, faults = one.name, [str(fault) for fault in found.faults[:20]]
+        cases.append({"name": one.name, "title": title, "faults": faults})
+    return _screen(
+        page,
+        "cases.html",
+        "cases.js",
+        {},
+        title="deskmend",
+        name="",
+        folder=str(page.folder.path),
+        cases=cases,
+    )
+
+
+async def _strain(page: LocalPage, request: Request) -> Response:
+    return _case_screen(page, request, "strain", "strain_screen.html", "strain.js")
+
+
+async def _plan(page: LocalPage, request: Request) -> Response:
+    return _case_screen(page, request, "plan", "plan_screen.html", "plan.js")
+
+
+async def _hand(page: LocalPage, request: Request) -> Response:
+    return _case_screen(page, request, "hand", "hand_screen.html", "handing.js")
+
+
+def _case_screen(page: LocalPage, request: Request, here: str, template: str, module: str) -> Response:
+    case = page.folder.case(request.path_params["case"])
+    screens = [("strain", tr("Strain")), ("plan", tr("Plan")), ("hand", tr("Hand over"))]
+    given = {"name": case.name, "must": [], "never": []}
+    return _screen(page, template, module, given, title=case.name, name=case.name, here=here, screens=screens)
+
+
+def _screen(page: LocalPage, template: str, module: str, given: Mapping[str, Any], **values: Any) -> Response:
+    html, policy = screen(template, module, {**given, "secret": page.keys.page}, **values)
+    return HTMLResponse(html, headers={"content-security-policy": policy})
+
+
+# --- questions to the engine --------------------------------------------------------------------------
+
+
+async def _ask(page: LocalPage, request: Request) -> Response:
+    told = await _json(request)
+    what = told.get("what")
+    if what not in QUESTIONS:
+        raise Unfit
+    data, version = page.folder.read(_text(told, "case"))
+    file = str(page.folder.case(_text(told, "case")).path)
+    asked: dict[str, Any] = {"file": file, "data": data}
+    if what == "beside":
+        asked |= {side: _spec(told.get(side)) for side in ("first", "second")}
+    elif what == "plan":
+        asked |= _spec(told)
+    else:
+        asked |= {"must": None, "never": None}
+    return _asked(page.engine.ask(what, asked), version)
+
+
+def _asked(asked: Inquiry | None, version: str) -> Response:
+    if asked is None:
+        return PlainTextResponse(tr("Too much is waiting. Try again in a moment.") + "\n", 429)
+    return JSONResponse({"number": asked.number, "version": version})
+
+
+def _spec(told: Any) -> dict[str, Any]:
+    """The wishes and the money that a plan is asked for."""
+    if not isinstance(told, dict):
+        raise Unfit
+    cost = told.get("cost")
+    if cost is not None and (isinstance(cost, bool) or not isinstance(cost, int) or not 0 <= cost < 10**12):
+        raise Unfit
+    must, never = (None if told.get(key) is None else _names(told, key) for key in ("must", "never"))
+    return {"must": must, "never": never, "cost": cost}
+
+
+async def _told(page: LocalPage, request: Request) -> Response:
+    """How far a question is; waits a moment, so that an answer is heard of at once."""
+    asked = _known(page, request.path_params["number"])
+    waited = 0.0
+    while not asked.ended.is_set() and waited < WAITED_FOR:
+        await asyncio.sleep(LOOKED_AT_EVERY)
+        waited += LOOKED_AT_EVERY
+    answer = asked.answer
+    if asked.what == "page" and asked.state == "done":
+        answer = {"number": asked.number}
+    return JSONResponse(
+        {
+            "state": asked.state,
+            "answer": answer,
+            "seconds": asked.seconds,
+            "done": asked.done,
+            "whole": asked.whole,
+        }
+    )
+
+
+async def _stop(page: LocalPage, request: Request) -> Response:
+    told = await _json(request)
+    asked = _known(page, _text(told, "number"))
+    if asked.state == "waiting" or not told.get("waiting_only"):
+        page.engine.stop(asked)
+    return JSONResponse({})
+
+
+def _known(page: LocalPage, number: str) -> Inquiry:
+    asked = page.engine.find(number)
+    if asked is None:
+        raise Unfit
+    return asked
+
+
+async def _made(page: LocalPage, request: Request) -> Response:
+    """The file that was made, as a page of its own with the policy that stands in it."""
+    html = _page_made(page, request.path_params["number"])
+    policy = re.search(r'http-equiv="Content-Security-Policy" content="([^"]*)"', html)
+    if policy is None:
+        raise Unfit
+    own = f"{policy[1].replace('&#39;', chr(39))}; frame-ancestors 'none'"
+    return HTMLResponse(html, headers={"content-security-policy": own})
+
+
+def _page_made(page: LocalPage, number: str) -> str:
+    asked = _known(page, number)
+    if asked.what != "page" or asked.state != "done":
+        raise Unfit
+    return str(asked.answer["html"])
+
+
+# --- changes ------------------------------------------------------------------------------------------
+
+
+async def _wishes(page: LocalPage, request: Request) -> Response:
+    """Write other wishes into a case."""
+    told = await _json(request)
+    name = _text(told, "case")
+    data, version = page.folder.read(name)
+    if version != _text(told, "version"):
+        raise ChangedMeanwhile(name)
+    text = with_wishes(data, name, _names(told, "must"), _names(told, "never"))
+    return JSONResponse({"version": page.folder.change(name, text, version)})
+
+
+async def _keep(page: LocalPage, request: Request) -> Response:
+    """Write the file that was made into the folder; one that was made before gives way."""
+    number = _text(await _json(request), "number")
+    html = _page_made(page, number)
+    asked = _known(page, number)
+    case = Path(asked.given["file"]).relative_to(page.folder.path)
+    name = case.with_name(f"{case.stem}_page.html").as_posix()
+    page.folder.add(name, html, replace=True)
+    return JSONResponse({"file": name})
+
+
+async def _example(page: LocalPage, request: Request) -> Response:
+    await _json(request)
+    example = shipped_folder("scenarios") / EXAMPLE
+    page.folder.add("example.yaml", (example / "case.yaml").read_text(encoding="utf-8"))
+    return JSONResponse({"case": "example.yaml"})
+
+
+# --- reading what was sent ----------------------------------------------------------------------------
+
+
+async def _json(request: Request) -> dict[str, Any]:
+    if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
+        raise Unfit
+    try:
+        told = json.loads(await bounded_body(request, MOST_TOLD))
+    except (ValueError, RecursionError):
+        raise Unfit from None
+    if not isinstance(told, dict):
+        raise Unfit
+    return told
+
+
+def _text(told: Mapping[str, Any], key: str) -> str:
+    text = told.get(key)
+    if not isinstance(text, str) or len(text) > 500:
+        raise Unfit
+    return text
+
+
+def _names(told: Mapping[str, Any], key: str) -> list[str]:
+    """Names of fixes; whether they are any is looked at where they are read."""
+    names = told.get(key)
+    if not isinstance(names, list) or len(names) > MOST_NAMES:
+        raise Unfit
+    if not all(isinstance(name, str) and len(name) <= 200 for name in names):
+        raise Unfit
+    return names

@@ -1,0 +1,403 @@
+"""What the screens of one case show, as figures and pieces of HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.prices import PriceTable
+from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.language import tr
+from deskmend.local_page.rendering import rendered
+from deskmend.measures import Micro
+from deskmend.planning.assessment import Assessment
+from deskmend.planning.budgets import change_between
+from deskmend.planning.lines import Line
+from deskmend.planning.model.offers import Offers, OptionSpec
+from deskmend.planning.plan import Plan
+from deskmend.planning.rungs import Rung
+from deskmend.planning.score import Score
+from deskmend.planning.selection import FixKey, key_of
+from deskmend.report.budgets import stop_text
+from deskmend.report.cautions import first_of_all
+from deskmend.report.drawing.person import modes_of
+from deskmend.report.drawing.side import side_view
+from deskmend.report.fit import fit_lines
+from deskmend.report.html.drawings import drawings_of
+from deskmend.report.html.steps import cards_of
+from deskmend.report.plan import how_sure_text, measure_again_text, no_steps_text, reserve_texts
+from deskmend.report.stages import done_of, instead_text, nothing_text, stage_title
+from deskmend.report.steps import (
+    ask_text,
+    leave_text,
+    owned_title,
+    purchase_text,
+    size_text,
+    step_title,
+    used_text,
+)
+from deskmend.report.suits import suits_fold
+from deskmend.report.words import (
+    case_name,
+    exposure_words,
+    measure_words,
+    minutes_text,
+    money_text,
+    region_word,
+    strain_text,
+    total_text,
+)
+
+__all__ = ["beside_view", "plan_view", "strain_view", "wish_title"]
+
+Answer = dict[str, Any]
+Wishing = tuple[Sequence[str], Sequence[str]]
+"""Fixes that must be, and must never be, by name."""
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Strain of one part of the body, now and with the plan, as text and as shares of the longest bar [-]."""
+
+    part: str
+    now: str
+    left: str
+    now_share: float
+    left_share: float
+
+
+@dataclass(frozen=True)
+class StepRow:
+    """One thing to do: `before` and `left` are the strain without and with it, as shares of that now [-]."""
+
+    number: int
+    new: bool
+    title: str
+    size: str
+    leave: str
+    left: str
+    before_share: float
+    left_share: float
+    card: Any
+
+
+@dataclass(frozen=True)
+class StageRows:
+    """One stage of the plan."""
+
+    title: str
+    buys: tuple[tuple[str, str], ...]
+    total: str
+    steps: tuple[StepRow, ...]
+    nothing: str
+    kept: str
+
+
+@dataclass(frozen=True)
+class WishRow:
+    """One fix that may be wished or refused: ``free``, ``must`` or ``never`` now."""
+
+    name: str
+    title: str
+    wish: str
+    without: str
+    instead: str
+
+
+def plan_view(
+    plan: Plan,
+    held: Sequence[Rung],
+    number: int,
+    catalog: Catalog,
+    prices: PriceTable,
+    offers: Offers,
+    wishing: Wishing,
+) -> Answer:
+    """One plan, with all budgets beside it and the wishes that may be changed."""
+    now = plan.before.total
+    rows = wish_rows(plan, offers, catalog, wishing)
+    in_hand = plan.case.means.budget
+    return {
+        "title": case_name(plan.case),
+        "now": strain_text(now),
+        "now_strain": now,
+        "rungs": [
+            {
+                "cost": rung.cost,
+                "money": money_text(rung.cost, plan.currency),
+                "left": strain_text(rung.strain),
+                "strain": rung.strain,
+                "words": tr(
+                    "{money}, strain {left}",
+                    money=money_text(rung.cost, plan.currency),
+                    left=strain_text(rung.strain),
+                ),
+            }
+            for rung in held
+        ],
+        "chosen": number,
+        "in_hand_money": "" if in_hand is None else money_text(in_hand, plan.currency),
+        "too_dear": in_hand is not None and held[0].cost > in_hand,
+        "told": tr(
+            "Plan for {money}: strain {left} left of {now}.",
+            money=money_text(plan.cost, plan.currency),
+            left=strain_text(plan.after.total),
+            now=strain_text(now),
+        ),
+        "summary": tr(
+            "Strain {now} now, {left} left", now=strain_text(now), left=strain_text(plan.after.total)
+        ),
+        "notes": rendered(
+            "notes.html",
+            first=first_of_all(plan.case, catalog),
+            warnings=list(plan.warnings),
+            fit=fit_lines(plan.lacks),
+        ),
+        "drawing": rendered("drawing.html", drawings=drawings_of([plan]), estimate=_estimate(plan)),
+        "steps": rendered(
+            "steps.html",
+            empty="" if plan.steps else no_steps_text(plan),
+            stages=_stages(plan, catalog, prices),
+            time=minutes_text(plan.minutes) if plan.minutes else "",
+            only_if=reserve_texts(plan),
+            bars=bars_of(plan.before, plan.after),
+            sure=how_sure_text(plan),
+            stop="" if plan.stop is None else stop_text(plan.stop, plan.currency),
+        ),
+        "wishes": rendered("wishes.html", rows=rows[0], others=rows[1]),
+    }
+
+
+def _estimate(plan: Plan) -> tuple[str, str] | None:
+    """The measure that was only estimated and on which most hangs, and what hangs on it."""
+    if plan.least_sure is None:
+        return None
+    length, _ = plan.least_sure
+    told = measure_again_text(plan)
+    if not told or not (length.estimated or length.given_as_guess):
+        return None
+    return measure_words(length.key), told
+
+
+def _stages(plan: Plan, catalog: Catalog, prices: PriceTable) -> list[StageRows]:
+    cards = {card.name: card for card in cards_of([plan], 0, catalog, prices)}
+    most = max(plan.before.total, 1)
+    last: Micro = plan.before.total
+    out = []
+    for stage, lines in done_of(plan):
+        rows = []
+        for line in lines:
+            option, left = line.change.option, line.change.strain_after
+            rows.append(
+                StepRow(
+                    line.number,
+                    line.new,
+                    owned_title(tr(option.fix.title), option.owner, plan.state_before)
+                    if line.new
+                    else f"{line.text}.",
+                    size_text(option) if line.new else "",
+                    leave_text(option),
+                    strain_text(left),
+                    min(last / most, 1.0),
+                    min(left / most, 1.0),
+                    cards.get(option.with_name) if line.change.after is not None else None,
+                )
+            )
+            last = left
+        out.append(
+            StageRows(
+                stage_title(stage),
+                tuple(
+                    (
+                        purchase_text(line, plan.currency, catalog) + used_text(line.item, prices),
+                        ask_text(catalog.items[line.item], prices),
+                    )
+                    for line in stage.buys
+                ),
+                total_text(sum(line.cost for line in stage.buys), plan.currency, plan.invented),
+                tuple(rows),
+                nothing_text(stage, plan),
+                "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept),
+            )
+        )
+    return out
+
+
+def bars_of(before: Score, after: Score) -> list[Bar]:
+    """Strain by part of the body; parts that have none now nor then are left out."""
+    now, left = before.by_region, after.by_region
+    longest = max(*now.values(), *left.values(), 1)
+    return [
+        Bar(
+            region_word(part),
+            strain_text(now[part]),
+            strain_text(left[part]),
+            now[part] / longest,
+            left[part] / longest,
+        )
+        for part in now
+        if now[part] or left[part]
+    ]
+
+
+def wish_rows(
+    plan: Plan, offers: Offers, catalog: Catalog, wishing: Wishing
+) -> tuple[list[WishRow], list[WishRow]]:
+    """Fixes of the plan and those wished or refused, then all others that could be had."""
+    must, never = wishing
+    named = {name: "must" for name in must} | {name: "never" for name in never}
+    planned = {key_of(step.option): step.option for step in plan.steps}
+    state = plan.state_before
+    first, told = [], set()
+    for key, option in planned.items():
+        name = _name(option)
+        known = next(
+            (one for one in named if one == name or one.partition("=")[0] in (name, option.fix.id)), None
+        )
+        told.add(known)
+        line = plan.line_of.get(key)
+        first.append(
+            WishRow(
+                known or name,
+                step_title(option, state),
+                "free" if known is None else named[known],
+                "" if line is None else _without(line, plan),
+                "" if line is None or line.instead is None else instead_text(line.instead, plan),
+            )
+        )
+    first += [
+        WishRow(name, wish_title(name, catalog), wish, "", "")
+        for name, wish in named.items()
+        if name not in told
+    ]
+    others: dict[FixKey, WishRow] = {}
+    heard = {name.partition("=")[0].rpartition(".")[2] for name in named}
+    for option in offers.options():
+        key = key_of(option)
+        if key not in planned and option.fix.id not in heard:
+            others.setdefault(
+                key,
+                WishRow(
+                    _name(option), owned_title(tr(option.fix.title), option.owner, state), "free", "", ""
+                ),
+            )
+    return first, sorted(others.values(), key=lambda row: row.title.casefold())
+
+
+def _name(option: OptionSpec) -> str:
+    """A fix as wishes name it, at whatever size."""
+    return option.with_name.partition("=")[0]
+
+
+def _without(line: Line, plan: Plan) -> str:
+    """What the same plan leaves without a line."""
+    left = strain_text(plan.after.total + line.leaving_out)
+    if strain_text(line.leaving_out) == strain_text(0):
+        told = tr("Left out: {left} left, nothing lost.", left=left)
+    else:
+        told = tr("Left out: {left} left, {more} more.", left=left, more=strain_text(line.leaving_out))
+    others = [option for option in line.options if option != line.head]
+    if others:
+        names = "; ".join(step_title(option, plan.state_before) for option in line.options)
+        told = f"{told} {tr('Only together: {steps}.', steps=names)}"
+    if line.along:
+        names = "; ".join(step_title(option, plan.state_before) for option in line.along)
+        told = f"{told} {tr('Without it this goes too: {others}.', others=names)}"
+    return told
+
+
+def strain_view(found: Assessment, catalog: Catalog) -> Answer:
+    """What strains now: drawn, by part of the body, and one by one."""
+    state, score = found.before, found.now
+    drawings = []
+    for task in state.tasks:
+        modes = modes_of(state, task)
+        for mode in modes:
+            words = "" if len(modes) == 1 else tr("Sitting") if mode == "sit" else tr("Standing")
+            titles = [task if len(state.tasks) > 1 else "", words]
+            view = side_view(state, state, task, mode, score, score)
+            drawings.append(
+                (", ".join(title for title in titles if title), Markup(view.svg), view.dimensions)
+            )
+    rows = sorted((row for row in found.exposures if row.strain), key=lambda row: -row.strain)
+    many = len(state.tasks) > 1
+    return {
+        "title": case_name(found.case),
+        "told": tr("Strain {now} a day now.", now=strain_text(score.total)),
+        "html": rendered(
+            "strain.html",
+            first=first_of_all(found.case, catalog),
+            warnings=list(found.warnings),
+            fit=fit_lines(found.lacks),
+            now=strain_text(score.total),
+            drawings=drawings,
+            bars=bars_of(score, score),
+            rows=[
+                (
+                    region_word(row.region),
+                    exposure_words(row.name, row.of, row.task if many else ""),
+                    strain_text(row.strain, 2),
+                )
+                for row in rows
+            ],
+            suits=suits_fold(found.suits),
+        ),
+    }
+
+
+def beside_view(first: tuple[Plan, Rung], second: tuple[Plan, Rung], catalog: Catalog) -> Answer:
+    """Two plans side by side, and in what they differ."""
+    (one, here), (other, there) = first, second
+    change = change_between(here, there)
+    sides = []
+    for title, plan, only in (
+        (tr("First plan"), one, change.leaves),
+        (tr("Second plan"), other, change.enters),
+    ):
+        sides.append(
+            {
+                "title": title,
+                "money": total_text(plan.cost, plan.currency, plan.invented),
+                "left": strain_text(plan.after.total),
+                "time": minutes_text(plan.minutes),
+                "drawing": drawings_of([plan]),
+                "only": [step_title(option, plan.state_before) for option in only],
+                "bars": bars_of(plan.before, plan.after),
+                "buys": [purchase_text(line, plan.currency, catalog) for line in plan.bill.lines],
+            }
+        )
+    sized = [
+        tr(
+            "{step}; in the second {size}",
+            step=step_title(pair.before, one.state_before),
+            size=size_text(pair.after),
+        )
+        for pair in change.resized
+    ]
+    both = [
+        step_title(option, one.state_before)
+        for option in here.options
+        if option.with_name in {kept.with_name for kept in there.options}
+    ]
+    return {
+        "html": rendered("beside.html", sides=sides, sized=sized, both=both),
+        "told": tr(
+            "First plan: {first} left. Second plan: {second} left.",
+            first=strain_text(one.after.total),
+            second=strain_text(other.after.total),
+        ),
+    }
+
+
+def wish_title(name: str, catalog: Catalog) -> str:
+    """A wish in words: the fix's title, with its size, and whom it is for where the name tells."""
+    read = parse_fix_name(name)
+    fix = None if read is None else catalog.by_id.get(read.fix)
+    if read is None or fix is None:
+        return name
+    sized = tr(fix.title) + (f": {read.value}" if read.value else "")
+    return f"{sized} ({read.prefix})" if read.prefix else sized

@@ -1,0 +1,225 @@
+"""What the engine answers: the page's questions about one case, told in sentences and pieces of HTML.
+
+Cases stay ready between questions, so that another budget or wish of the same case is answered soon. An
+answer never hangs on what was kept: it is the same whatever was asked before.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import OrderedDict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from deskmend.errors import Fault, InputFaults, visible
+from deskmend.intake.case import Case, Wishes
+from deskmend.intake.case_file import case_of_bytes
+from deskmend.intake.catalog import Catalog, load_catalog
+from deskmend.intake.prices import PriceTable
+from deskmend.local_page.views import beside_view, plan_view, strain_view, wish_title
+from deskmend.planning.assessment import assess
+from deskmend.planning.budgets import EveryBudget, stop_of
+from deskmend.planning.held import held_within
+from deskmend.planning.inputs import find_prices
+from deskmend.planning.plan import Plan, budget_plans, planned
+from deskmend.planning.prepared import NoPlan, prepare
+from deskmend.report.html.page import page_html
+
+__all__ = ["KeptCases", "NotPossible"]
+
+KEPT = 6
+"""Most cases, each with its wishes, that stay ready."""
+KEPT_PLANS = 60
+"""Most plans of one of them."""
+
+Answer = dict[str, Any]
+
+
+class NotPossible(Exception):
+    """Nothing keeps to the limits and wishes: what hinders, and what would help."""
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+        super().__init__(answer)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A case as its file says, with the wishes that are tried with it."""
+
+    file: str
+    data: bytes
+    must: tuple[str, ...] | None
+    never: tuple[str, ...] | None
+
+    @classmethod
+    def of(cls, given: Mapping[str, Any]) -> Wanted:
+        """What a question is about; wishes that are left out are those of the case."""
+        must, never = (None if given.get(key) is None else tuple(given[key]) for key in ("must", "never"))
+        return cls(given["file"], given["data"], must, never)
+
+
+class ReadyCase:
+    """One case with its wishes, made ready; its plans are worked out when first asked for."""
+
+    def __init__(
+        self, wanted: Wanted, case: Case, catalog: Catalog, prices: PriceTable, notes: Sequence[str]
+    ) -> None:
+        own = (case.wishes.must, case.wishes.never)
+        tried = (
+            own[0] if wanted.must is None else wanted.must,
+            own[1] if wanted.never is None else wanted.never,
+        )
+        more: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
+        self.case = case
+        if tried != own:
+            self.case, more = case.model_copy(update={"wishes": Wishes()}), tried
+        self.must, self.never = tried
+        self.own = tried == own
+        self.catalog, self.prices, self.notes = catalog, prices, tuple(notes)
+        self.ready = prepare(self.case, catalog, prices, *more)
+        self.every = EveryBudget(self.ready, case.means.minutes)
+        self._plans: dict[int, Plan] = {}
+
+    def plan(self, cost: int | None) -> tuple[int, Plan]:
+        """The plan held at a cost, and which of all it is; with no cost the one for the money in hand."""
+        held, in_hand = self.every.held, self.case.means.budget
+        if cost is None:
+            stop = stop_of(held)
+            cost = in_hand if in_hand is not None else (held[0] if stop is None else stop.rung).cost
+        rung = held_within(held, cost) or held[0]
+        if rung.cost not in self._plans:
+            if len(self._plans) == KEPT_PLANS:
+                self._plans.clear()
+            # the plan for the money in hand is the best within all of it, not within its own cost
+            budget = rung.cost
+            if in_hand is not None and in_hand >= rung.cost and held_within(held, in_hand) is rung:
+                budget = in_hand
+            self._plans[rung.cost] = planned(self.ready, budget, notes=self.notes, every=self.every)
+        return held.index(rung), self._plans[rung.cost]
+
+
+class KeptCases:
+    """Answers questions about cases, and keeps the last ones ready."""
+
+    def __init__(self, catalog: str | None, prices: str | None) -> None:
+        self._catalog_folder, self._price_file = catalog, prices
+        self._catalog: Catalog | None = None
+        self._kept: OrderedDict[tuple[Wanted, str], ReadyCase] = OrderedDict()
+        self._answers: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
+            "warm": self._warm,
+            "strain": self._strain,
+            "plan": self._plan,
+            "beside": self._beside,
+            "page": self._page,
+        }
+
+    def answer(self, what: str, given: Mapping[str, Any]) -> Answer:
+        """Answer one question; raises `NotPossible`, and `InputFaults` where something cannot be read."""
+        return self._answers[what](given)
+
+    def faults(self, found: InputFaults) -> Answer:
+        """Faults in words, each with what is allowed and a guess."""
+        return {"faults": [fault_view(one) for one in found.faults]}
+
+    @property
+    def catalog(self) -> Catalog:
+        """The fixes to choose from."""
+        if self._catalog is None:
+            self._catalog = load_catalog(self._catalog_folder)
+        return self._catalog
+
+    def _warm(self, given: Mapping[str, Any]) -> Answer:
+        """Load what every other answer needs."""
+        del given
+        return {"fixes": len(self.catalog.fixes)}
+
+    def _inputs(self, wanted: Wanted) -> tuple[Case, PriceTable, tuple[str, ...]]:
+        case = case_of_bytes(wanted.data, wanted.file)
+        found = find_prices(case, self.catalog, self._price_file)
+        return case, found.table, found.warnings
+
+    def _ready(self, given: Mapping[str, Any]) -> ReadyCase:
+        wanted = Wanted.of(given)
+        case, prices, notes = self._inputs(wanted)
+        key = wanted, hashlib.sha256(Path(prices.path).read_bytes()).hexdigest()
+        known = self._kept.get(key)
+        if known is None:
+            try:
+                known = ReadyCase(wanted, case, self.catalog, prices, notes)
+            except NoPlan as told:
+                raise NotPossible(self._hindered(told, case, wanted)) from None
+            self._kept[key] = known
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+        self._kept.move_to_end(key)
+        return known
+
+    def _hindered(self, told: NoPlan, case: Case, wanted: Wanted) -> Answer:
+        """What hinders, and the wishes that could be given up."""
+        must = case.wishes.must if wanted.must is None else wanted.must
+        never = case.wishes.never if wanted.never is None else wanted.never
+        return {
+            "hinders": told.hinders,
+            "would_help": told.would_help,
+            "signs": list(told.signs),
+            "must": [{"name": name, "title": wish_title(name, self.catalog)} for name in must],
+            "never": [{"name": name, "title": wish_title(name, self.catalog)} for name in never],
+        }
+
+    def _strain(self, given: Mapping[str, Any]) -> Answer:
+        case, prices, notes = self._inputs(Wanted.of(given))
+        return strain_view(assess(case, self.catalog, prices, notes=notes), self.catalog)
+
+    def _plan(self, given: Mapping[str, Any]) -> Answer:
+        ready = self._ready(given)
+        try:
+            number, plan = ready.plan(given.get("cost"))
+        except NoPlan as told:
+            raise NotPossible(self._hindered(told, ready.case, Wanted.of(given))) from None
+        answer = plan_view(
+            plan,
+            ready.every.held,
+            number,
+            ready.catalog,
+            ready.prices,
+            ready.ready.offers,
+            (ready.must, ready.never),
+        )
+        return answer | {"must": list(ready.must), "never": list(ready.never), "own": ready.own}
+
+    def _beside(self, given: Mapping[str, Any]) -> Answer:
+        """Two plans of one case, each with its wishes and money."""
+        both = []
+        for side in ("first", "second"):
+            asked = {"file": given["file"], "data": given["data"], **given[side]}
+            ready = self._ready(asked)
+            try:
+                number, plan = ready.plan(given[side].get("cost"))
+            except NoPlan as told:
+                raise NotPossible(self._hindered(told, ready.case, Wanted.of(asked))) from None
+            both.append((plan, ready.every.held[number]))
+        return beside_view(both[0], both[1], self.catalog)
+
+    def _page(self, given: Mapping[str, Any]) -> Answer:
+        """The page to print and hand over, as the report command writes it."""
+        case, prices, notes = self._inputs(Wanted.of(given))
+        try:
+            plans = budget_plans(case, self.catalog, prices, None, None, notes)
+        except NoPlan as told:
+            raise NotPossible(self._hindered(told, case, Wanted.of(given))) from None
+        return {"html": page_html(plans, self.catalog, prices)}
+
+
+def fault_view(fault: Fault) -> Answer:
+    """One fault in words."""
+    return {
+        "where": fault.where,
+        "line": fault.line,
+        "read": None if fault.read is None else visible(fault.read),
+        "allowed": fault.allowed,
+        "hint": fault.hint,
+        "note": fault.note,
+    }
