@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from deskmend.cli.options import Shared, shared
+from deskmend.cli.options import FIX, Shared, shared
 from deskmend.cli.output import emit_page
 
 
@@ -13,7 +13,7 @@ from deskmend.cli.output import emit_page
 @click.option(
     "--with",
     "fixes",
-    metavar="[PLACE.|TASK.]FIX[=VALUE]",
+    metavar=FIX,
     multiple=True,
     help="Show what this fix would do. Give it several times to apply several fixes together.",
 )

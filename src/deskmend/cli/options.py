@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from deskmend.intake.prices import PriceTable
     from deskmend.measures import Minor
 
+FIX = "[PLACE.|TASK.]FIX[=VALUE]"
+"""How a fix is named."""
 MOST_AMOUNTS = 100
 """Most amounts in one list."""
 

@@ -7,14 +7,12 @@ from typing import TYPE_CHECKING
 import click
 
 from deskmend.cli import output
-from deskmend.cli.options import Shared, amounts, shared
+from deskmend.cli.options import FIX, Shared, amounts, shared
 from deskmend.cli.output import emit_page
 from deskmend.language import tr
 
 if TYPE_CHECKING:
     from deskmend.report.case_documents import PlanDocument
-
-FIX = "[PLACE.|TASK.]FIX[=VALUE]"
 
 
 @click.command("plan", short_help="Find the best fixes for the money and time at hand.")

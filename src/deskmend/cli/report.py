@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,7 @@ import click
 
 from deskmend.cli import output
 from deskmend.cli.files import refuse_target, write_new
-from deskmend.cli.options import Shared, amount_list, amounts, shared
+from deskmend.cli.options import FIX, Shared, amount_list, amounts, shared
 from deskmend.errors import InputFaults, option_fault, visible
 from deskmend.language import tr
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from deskmend.intake.catalog import Catalog
     from deskmend.intake.prices import PriceTable
     from deskmend.planning.plan import BudgetPlans
+    from deskmend.report.html.page import Reader
     from deskmend.report.layout import Fold
 
 
@@ -50,6 +52,28 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Say too what to buy when, from the case's saving per month; that can take minutes.",
 )
+@click.option("--must", metavar=FIX, multiple=True, help="A fix that has to be in the plans. Repeatable.")
+@click.option("--never", metavar=FIX, multiple=True, help="A fix that must not be in the plans. Repeatable.")
+@click.option(
+    "--with",
+    "fixes",
+    metavar=FIX,
+    multiple=True,
+    help="One plan alone, of exactly the fixes named. Repeatable; not together with other wishes.",
+)
+@click.option(
+    "--for",
+    "reader",
+    type=click.Choice(["worker", "employer", "assessor"]),
+    help="This reader's part alone; the employer's tells nothing of anybody's health.",
+)
+@click.option(
+    "--sender",
+    "sender_file",
+    metavar="FILE",
+    help="Who hands it over: a file of format deskmend-sender/1 with name, address, contact, date, reference "
+    "and notes.",
+)
 @shared("catalog", "prices")
 def report_command(
     given: Shared,
@@ -60,34 +84,56 @@ def report_command(
     ask_worth: bool,
     samples: int | None,
     ask_dates: bool,
+    must: tuple[str, ...],
+    never: tuple[str, ...],
+    fixes: tuple[str, ...],
+    reader: Reader | None,
+    sender_file: str | None,
 ) -> int:
     """Write one page about a workplace: for the worker, for the owner or employer, and for the assessor.
 
     CASE is a case file. The page is one file that needs no network and asks for nothing. It shows the best
-    plan at every budget; a slider moves between them, and without script a table shows them all. Exit code 1:
-    what must be in the plan cannot be had. Exit code 3: not every plan is proven best.
+    plan at every budget; a slider moves between them, and without script a table shows them all. A plan
+    changed by hand, with --must, --never or --with, is told as such, with what that costs against the best.
+    Exit code 1: what must be in the plan cannot be had. Exit code 3: not every plan is proven best.
     """
+    from deskmend.intake.sender import load_sender
+    from deskmend.planning.by_hand import plans_by_hand
     from deskmend.planning.plan import budget_plans, planned
     from deskmend.report.html.page import page_html
+
+    if fixes and (must or never or at or ask_dates or ask_worth or samples is not None):
+        raise click.BadOptionUsage(
+            "--with",
+            "--with shows one plan alone: not with --must, --never, --at, --dates, --worth or --sure",
+        )
+    if reader == "employer" and (ask_dates or ask_worth or samples is not None):
+        raise click.BadOptionUsage(
+            "--for", "--for employer tells none of that: not with --dates, --worth or --sure"
+        )
 
     if not out.lower().endswith((".html", ".htm")):
         raise InputFaults([option_fault("--out", out, "a name that ends in .html")])
     refuse_target(Path(out))
+    sender = None if sender_file is None else load_sender(sender_file)
     case, catalog, prices, notes = given.inputs(case_file)
     if ask_dates and not case.means.saving_per_month:
         raise click.BadOptionUsage("--dates", "--dates takes a saving_per_month in the case")
     money = amounts({"--budget": budget}, prices.currency)["--budget"]
     budgets = amount_list("--at", at, prices.currency)
     with given.waiting(tr("looking for every budget")):
-        plans = budget_plans(case, catalog, prices, money, budgets, notes)
+        if fixes:
+            plans = plans_by_hand(case, catalog, prices, fixes, money, notes)
+        else:
+            plans = budget_plans(case, catalog, prices, money, budgets, notes, must=must, never=never)
         worth = _worth(plans, catalog) if ask_worth else []
         if samples is not None:
-            worth += _sure(plans, case, catalog, prices, samples)
+            worth += _sure(plans, case, catalog, prices, samples, must, never)
         dated = None
         if ask_dates:
             saving, every = plans.saving, plans.every
             dated = planned(every.ready, money, notes=notes, saving=saving, every=every)
-        page = page_html(plans, catalog, prices, worth, dated)
+        page = page_html(plans, catalog, prices, worth, dated, reader, sender)
     write_new(Path(out), page, force=True)
     given.remark(plans.plans[plans.chosen].warnings)
     given.written(out, tr("{file} is written. Open it in any browser, or print it.", file=visible(out, None)))
@@ -105,7 +151,15 @@ def _worth(plans: BudgetPlans, catalog: Catalog) -> list[Fold]:
     return worth_folds(found, chosen, catalog)
 
 
-def _sure(plans: BudgetPlans, case: Case, catalog: Catalog, prices: PriceTable, samples: int) -> list[Fold]:
+def _sure(
+    plans: BudgetPlans,
+    case: Case,
+    catalog: Catalog,
+    prices: PriceTable,
+    samples: int,
+    must: Sequence[str],
+    never: Sequence[str],
+) -> list[Fold]:
     """How sure the plan for the money at hand is."""
     from deskmend.planning.sure import sure_of
     from deskmend.report.sure import sure_folds
@@ -113,5 +167,7 @@ def _sure(plans: BudgetPlans, case: Case, catalog: Catalog, prices: PriceTable, 
     chosen = plans.plans[plans.chosen]
     limit = plans.budget if plans.enough else chosen.cost
     taken = [step.option for step in chosen.steps]
-    sure = sure_of(case, catalog, prices, limit, chosen.minutes_limit, samples, plan=taken)
+    sure = sure_of(
+        case, catalog, prices, limit, chosen.minutes_limit, samples, must=must, never=never, plan=taken
+    )
     return sure_folds(sure, chosen)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from deskmend.intake.case import Case
+from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.catalog import Catalog
 from deskmend.planning.model.offers import LeftOut, Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import at_odds, breaches_of_many
@@ -15,10 +15,16 @@ from deskmend.planning.selection import FixKey, decision_of, key_of, state_with
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import State
 
-__all__ = ["worth_leave"]
+__all__ = ["without_health", "worth_leave"]
 
 NEEDS_LEAVE = ("no_leave", "may_not_alter")
 """Causes for which a fix is not offered that leave would take away."""
+
+
+def without_health(case: Case) -> Case:
+    """The same case with nothing in it of what troubles the person, for those whom that does not concern."""
+    person = case.person.model_copy(update={"discomfort": Discomfort(), "warning_signs": ()})
+    return case.model_copy(update={"person": person})
 
 
 def worth_leave(

@@ -1,7 +1,7 @@
 """The plan of a case, proven, checked and put in order: for its own means, or one for every budget.
 
 A plan is found by the engines, by a schedule of purchases where money comes in over time, or taken from the
-ladder of budgets. Whichever it was, `_PlanMaker` makes the record of it from the checked choice.
+ladder of budgets. Whichever it was, `PlanMaker` makes the record of it from the checked choice.
 """
 
 from __future__ import annotations
@@ -43,7 +43,19 @@ from deskmend.planning.stages import Stage, Supply, at_work, by_stage, least_lef
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
-__all__ = ["BudgetPlans", "NoPlan", "Plan", "Reserve", "budget_plans", "plan", "planned"]
+__all__ = [
+    "BudgetPlans",
+    "ByHand",
+    "NoPlan",
+    "Plan",
+    "PlanMaker",
+    "Reserve",
+    "budget_plans",
+    "least_strain",
+    "plan",
+    "planned",
+    "unpriced_notes",
+]
 
 
 @dataclass(frozen=True)
@@ -146,6 +158,23 @@ class Plan:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ByHand:
+    """What somebody changed about the plan shown first, and what the best choice without that leaves.
+
+    - `fixes`: the plan is exactly these; empty where only wishes were added.
+    - `must`, `never`: wishes added to those of the case.
+    - `left`: least strain that keeps to what was changed, for the money of the plan.
+    - `best`: least strain without it, for no more money and time; None where the search found none.
+    """
+
+    fixes: tuple[str, ...]
+    must: tuple[str, ...]
+    never: tuple[str, ...]
+    left: Micro
+    best: Micro | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class BudgetPlans:
     """Plans for every budget at which the best plan changes.
 
@@ -155,6 +184,7 @@ class BudgetPlans:
       begins to buy less, or else the cheapest.
     - `enough`: whether the budget pays for the plan chosen. It does not only where what must be is dearer.
     - `saving`: money that comes in each month.
+    - `by_hand`: what was changed by hand; None where nothing was.
     """
 
     comparison: Comparison
@@ -163,6 +193,7 @@ class BudgetPlans:
     chosen: int
     enough: bool
     saving: Minor | None
+    by_hand: ByHand | None = None
 
     @property
     def every(self) -> EveryBudget:
@@ -170,7 +201,7 @@ class BudgetPlans:
         return self.comparison.every
 
 
-class _PlanMaker:
+class PlanMaker:
     """Makes the plan records of one case; what they have in common is worked out once."""
 
     def __init__(self, ready: Prepared, minutes: Minutes | None, notes: Sequence[str]) -> None:
@@ -374,7 +405,7 @@ def planned(
             # nobody said how much: what costs least, or as much as buys much
             limit = (every.held[0] if stop is None else stop.rung).cost
     means_notes = _means_notes(ready, budget, limit, savings, saving, goals)
-    maker = _PlanMaker(ready, minutes, [*notes, *_unpriced_notes(ready), *means_notes])
+    maker = PlanMaker(ready, minutes, [*notes, *unpriced_notes(ready), *means_notes])
     if savings is not None:
         return _dated(ready, savings, every, maker, every_gain, stop)
     best: Rung | None = None
@@ -414,7 +445,7 @@ def _dated(
     ready: Prepared,
     savings: Savings,
     every: EveryBudget,
-    maker: _PlanMaker,
+    maker: PlanMaker,
     every_gain: bool,
     stop: Stop | None,
 ) -> Plan:
@@ -492,7 +523,7 @@ def _agree(ready: Prepared, choice: Choice, budget: Minor | None, minutes: Minut
         raise DefectError(f"the engines differ: {choice.engine} {choice.figures}, {engine} {other.figures}")
 
 
-def _unpriced_notes(ready: Prepared) -> list[str]:
+def unpriced_notes(ready: Prepared) -> list[str]:
     """Warnings about fixes that no price makes possible."""
     reasons: dict[str, list[str]] = {}
     for left in ready.offers.left_out:
@@ -549,6 +580,8 @@ def budget_plans(
     at: Sequence[Minor] | None = None,
     notes: Sequence[str] = (),
     every_gain: bool = False,
+    must: Sequence[str] = (),
+    never: Sequence[str] = (),
 ) -> BudgetPlans:
     """Find the plan at every budget, or at those asked for, and put each in order.
 
@@ -557,15 +590,16 @@ def budget_plans(
     - `at`: budgets; every one at which the plan changes if left out.
     - `notes`: warnings from before.
     - `every_gain`: the best plans themselves instead of the plans held.
+    - `must`, `never`: wishes beside those of the case; what they cost is told (`ByHand`).
     - raises `NoPlan`: what must be in the plan is not to be had within the limits.
     - raises `InputFaults`: a wish cannot be understood.
     - raises `DefectError`: the check disagrees with the optimiser.
     """
-    ready = prepare(case, catalog, prices)
+    ready = prepare(case, catalog, prices, must, never)
     found = compared(ready, at, notes, every_gain)
     every = found.every
     in_hand = case.means.budget if budget is None else budget
-    maker = _PlanMaker(ready, found.minutes_limit, [*found.warnings, *_unpriced_notes(ready)])
+    maker = PlanMaker(ready, found.minutes_limit, [*found.warnings, *unpriced_notes(ready)])
     if every_gain:
         # where every budget was looked for, a dear first rung says that nothing is free
         first = found.rungs[0]
@@ -582,6 +616,11 @@ def budget_plans(
     limits = [rung.cost for rung in found.rungs]
     if at is None and in_hand is not None and affordable:
         limits[chosen] = in_hand
+    by_hand = None
+    if must or never:
+        best = least_strain(prepare(case, catalog, prices), limits[chosen], found.minutes_limit)
+        left = found.rungs[chosen] if every_gain else every.within(limits[chosen])[-1]
+        by_hand = ByHand(fixes=(), must=tuple(must), never=tuple(never), left=left.strain, best=best)
     return BudgetPlans(
         comparison=found,
         plans=tuple(
@@ -601,4 +640,11 @@ def budget_plans(
         chosen=chosen,
         enough=bool(affordable) or in_hand is None,
         saving=case.means.saving_per_month or None,
+        by_hand=by_hand,
     )
+
+
+def least_strain(ready: Prepared, money: Minor, minutes: Minutes | None) -> Micro | None:
+    """Least strain within limits; None where nothing keeps to them."""
+    choice = solve(ready.problem(money, minutes))
+    return choice.value + ready.fixed_strain if choice.found else None

@@ -58,6 +58,7 @@ class Prepared:
     """A case made ready for choosing.
 
     - `forbidden`: what wishes rule out.
+    - `musts`: every option by which a must can be met.
     - `base`: the choice without limits and without wishes.
     - `fixed_strain`: strain that nothing on offer changes.
     - `noise`: tells plans of this case apart.
@@ -76,6 +77,7 @@ class Prepared:
     fixed_strain: Micro
     noise: Noise
     outcomes: Outcomes
+    musts: tuple[OptionSpec, ...]
 
     @property
     def signs(self) -> list[str]:
@@ -92,14 +94,19 @@ class Prepared:
 
         Raises DefectError where rules do not let all others be left.
         """
+        few = self.narrowed_to(fixes)
+        if few is None:
+            raise DefectError("other fixes cannot be left as they are")
+        return few
+
+    def narrowed_to(self, fixes: Collection[FixKey]) -> Prepared | None:
+        """The same; None where rules do not let all others be left, or rule these out."""
         left = {
             offer.name: [0, *(n for n, one in enumerate(offer.options, start=1) if key_of(one) in fixes)]
             for offer in self.offers.decisions
         }
         base = narrowed(self.base, left)
-        if base is None:
-            raise DefectError("other fixes cannot be left as they are")
-        return replace(self, base=base)
+        return None if base is None else replace(self, base=base)
 
     def options_of(self, choice: Choice) -> tuple[OptionSpec, ...]:
         """Options that a choice takes, in catalog order."""
@@ -160,4 +167,5 @@ def prepare(
         fixed_strain=fixed,
         noise=Noise(case, state, weights),
         outcomes=Outcomes(state, weights),
+        musts=tuple(option for group in chosen for option in group),
     )

@@ -17,7 +17,7 @@ from deskmend.measures import Micro, Minor, currencies
 from deskmend.planning.bill import cheapest_packs
 from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, Stop, change_between
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.planning.plan import BudgetPlans
+from deskmend.planning.plan import BudgetPlans, ByHand, Plan
 from deskmend.planning.rungs import Rung
 from deskmend.report.case_documents import AtRecord, ChangeRecord, ComparisonDocument, RungRecord, StopRecord
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
@@ -47,6 +47,7 @@ from deskmend.workstation.state import State
 __all__ = [
     "BudgetRow",
     "budget_rows",
+    "by_hand_texts",
     "comparison_document",
     "comparison_text",
     "dearer_plans",
@@ -205,6 +206,55 @@ def stop_text(stop: Stop, currency: str) -> str:
         until=strain_text(_rate(stop.first, stop.rung, currency), 2),
         beyond=strain_text(_rate(stop.rung, stop.last, currency), 2),
     )
+
+
+def by_hand_texts(by_hand: ByHand, plan: Plan) -> list[str]:
+    """That a plan was changed by hand, and what that costs against the best choice without it."""
+    money, left = money_text(plan.cost, plan.currency), strain_text(by_hand.left, 2)
+    if by_hand.fixes:
+        told = tr(
+            "Put together by hand: exactly these steps. They leave {left} and cost {money}.",
+            left=left,
+            money=money,
+        )
+    else:
+        wishes = [
+            *(tr("with {fix}", fix=fix) for fix in by_hand.must),
+            *(tr("without {fix}", fix=fix) for fix in by_hand.never),
+        ]
+        told = tr(
+            "Changed by hand: {wishes}. The best choice that keeps to it leaves {left}.",
+            wishes=", ".join(wishes),
+            left=left,
+        )
+    return [f"{told} {_against_the_best(by_hand)}", *_over_limits(by_hand, plan)]
+
+
+def _against_the_best(by_hand: ByHand) -> str:
+    if by_hand.best is None:
+        return tr("Without the change there is no plan within the money and time.")
+    less = by_hand.left - by_hand.best
+    if less > 0:
+        return tr(
+            "Without the change the best for the same money leaves {best}: the change costs {less} "
+            "strain-hours a day.",
+            best=strain_text(by_hand.best, 2),
+            less=strain_text(less, 2),
+        )
+    return tr("For the same money no choice on offer leaves less: the change costs nothing.")
+
+
+def _over_limits(by_hand: ByHand, plan: Plan) -> list[str]:
+    """Where a set of fixes goes beyond the means of the case, which nothing else held it to."""
+    out = []
+    means = plan.case.means
+    if by_hand.fixes and plan.budget is not None and plan.cost > plan.budget:
+        more = money_text(plan.cost - plan.budget, plan.currency)
+        out.append(tr("That is {more} more than is in hand.", more=more))
+    if by_hand.fixes and means.minutes is not None and plan.minutes > means.minutes:
+        over = minutes_text(plan.minutes - means.minutes)
+        out.append(tr("The work takes {over} more than there is time for.", over=over))
+    return out
 
 
 def stop_json(stop: Stop | None, currency: str) -> StopRecord | None:

@@ -7,23 +7,31 @@ import hashlib
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
+from typing import Any, Literal
 
 from markupsafe import Markup
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
+from deskmend.intake.sender import Sender
 from deskmend.language import current_language, tr
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import shared_notes
 from deskmend.planning.plan import BudgetPlans, Plan
-from deskmend.report.budgets import budget_rows, comparison_document, dearer_plans, stop_text
+from deskmend.report.budgets import (
+    budget_rows,
+    by_hand_texts,
+    comparison_document,
+    dearer_plans,
+    stop_text,
+)
 from deskmend.report.cautions import first_of_all
 from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
 from deskmend.report.fit import fit_lines
 from deskmend.report.html.blocks import Blocks, page_environment
 from deskmend.report.html.drawings import drawings_of
-from deskmend.report.html.readers import assessor_view, leave_view
+from deskmend.report.html.readers import assessor_view, employer_views
 from deskmend.report.html.steps import cards_of, rung_view
 from deskmend.report.layout import Fold
 from deskmend.report.stages import add_stages, states_of
@@ -31,7 +39,13 @@ from deskmend.report.suits import suits_fold
 from deskmend.report.words import case_name, money_text, strain_text
 from deskmend.risk.suits import suits
 
-__all__ = ["page_html"]
+__all__ = ["READERS", "Reader", "page_html"]
+
+Reader = Literal["worker", "employer", "assessor"]
+READERS: tuple[Reader, ...] = ("worker", "employer", "assessor")
+"""Whom a page can be for alone."""
+FIRST_PART: dict[Reader, str] = {"worker": "plan", "employer": "leave", "assessor": "worth"}
+"""Section that a reader's part begins with."""
 
 
 def page_html(
@@ -40,15 +54,67 @@ def page_html(
     prices: PriceTable,
     worth: Sequence[Fold] = (),
     dated: Plan | None = None,
+    reader: Reader | None = None,
+    sender: Sender | None = None,
 ) -> str:
     """The page of a case as a whole HTML document; the same input gives the same bytes.
 
     `worth` are further lines on what things are worth and how sure the plan is, for the plan chosen; `dated`
-    is the plan as money comes in, for what to buy when.
+    is the plan as money comes in, for what to buy when. With a `reader` the page holds that reader's part
+    alone; the employer's is of the plan chosen, and names neither the case nor anything of a person's health.
     """
+    if reader == "employer":
+        return _employer_page(plans.plans[plans.chosen], catalog, prices, sender)
     cards = cards_of(plans.plans, plans.chosen, catalog, prices)
     anchors = [{card.name: card.key for card in cards if n in card.rungs} for n in range(len(plans.plans))]
     chosen = plans.plans[plans.chosen]
+    parts: Sequence[Reader] = READERS if reader is None else (reader,)
+    return _written(
+        parts,
+        sender,
+        data=Markup(json_text(comparison_document(plans.comparison)).replace("<", "\\u003c")),
+        title=case_name(plans.comparison.case),
+        first=first_of_all(plans.comparison.case, catalog),
+        signs=sign_warnings(plans.comparison.case, catalog),
+        fit=fit_lines(chosen.lacks),
+        chosen=plans.chosen,
+        last=len(plans.plans) - 1,
+        notes=_notes(plans),
+        rungs=[
+            rung_view(number, plan, catalog, prices, keys)
+            for number, (plan, keys) in enumerate(zip(plans.plans, anchors, strict=True))
+        ],
+        more=[dearer_plans(plans, number) for number in range(len(plans.plans))],
+        worth=list(worth),
+        suits=suits_fold(suits(chosen.state_before)),
+        dated=_dates(dated, catalog, prices),
+        shared=list(shared_notes(chosen.case, states_of(chosen))),
+        drawings=drawings_of(plans.plans),
+        budgets=budget_rows(plans.comparison),
+        now=strain_text(plans.comparison.before.total),
+        cards=cards,
+        employers=employer_views(plans.plans, catalog, prices) if "employer" in parts else [],
+        assessor=assessor_view(chosen, catalog),
+        chosen_money=money_text(chosen.cost, chosen.currency),
+    )
+
+
+def _employer_page(plan: Plan, catalog: Catalog, prices: PriceTable, sender: Sender | None) -> str:
+    """The employer's part alone: nothing else is worked out, so that nothing else can come into it."""
+    return _written(
+        ("employer",),
+        sender,
+        data="",
+        title=tr("What is planned for a workplace"),
+        signs=[],
+        fit=[],
+        chosen=0,
+        employers=employer_views([plan], catalog, prices),
+    )
+
+
+def _written(parts: Sequence[Reader], sender: Sender | None, **of: Any) -> str:
+    """The page with some parts, from what they say."""
     style, script = _tidy(_file("page.css")), _tidy(_file("page.js"))
     text: str = (
         page_environment()
@@ -59,30 +125,10 @@ def page_html(
             policy=_policy(style, script),
             style=Markup(style),
             script=Markup(script),
-            data=Markup(json_text(comparison_document(plans.comparison)).replace("<", "\\u003c")),
-            title=case_name(plans.comparison.case),
-            first=first_of_all(plans.comparison.case, catalog),
-            signs=sign_warnings(plans.comparison.case, catalog),
-            fit=fit_lines(chosen.lacks),
-            chosen=plans.chosen,
-            last=len(plans.plans) - 1,
-            notes=_notes(plans),
-            rungs=[
-                rung_view(number, plan, catalog, prices, keys)
-                for number, (plan, keys) in enumerate(zip(plans.plans, anchors, strict=True))
-            ],
-            more=[dearer_plans(plans, number) for number in range(len(plans.plans))],
-            worth=list(worth),
-            suits=suits_fold(suits(chosen.state_before)),
-            dated=_dates(dated, catalog, prices),
-            shared=list(shared_notes(chosen.case, states_of(chosen))),
-            drawings=drawings_of(plans.plans),
-            budgets=budget_rows(plans.comparison),
-            now=strain_text(plans.comparison.before.total),
-            cards=cards,
-            leaves=[leave_view(plan, catalog) for plan in plans.plans],
-            assessor=assessor_view(chosen, catalog),
-            chosen_money=money_text(chosen.cost, chosen.currency),
+            parts=parts,
+            first_part=FIRST_PART[parts[0]],
+            sender=sender,
+            **of,
         )
     )
     return _tidy(text) + "\n"
@@ -96,9 +142,9 @@ def _tidy(text: str) -> str:
 def _notes(plans: BudgetPlans) -> list[str]:
     """What has to be said of the budgets themselves."""
     out = []
-    if plans.comparison.at:
+    if plans.comparison.at and not _exactly(plans):
         out.append(tr("Only the budgets that were asked for are shown, not every one there is."))
-    if not plans.enough and plans.budget is not None:
+    if not plans.enough and plans.budget is not None and not _exactly(plans):
         currency = plans.comparison.currency
         out.append(
             tr(
@@ -112,9 +158,16 @@ def _notes(plans: BudgetPlans) -> list[str]:
         out.append(stop_text(chosen.stop, chosen.currency))
     if plans.budget is None:
         out.append(tr("No budget is given: the plan shown first is only where to begin."))
+    if plans.by_hand is not None:
+        out += by_hand_texts(plans.by_hand, chosen)
     if not plans.comparison.proven:
         out.append(tr("Not every plan is proven best. Each was checked again and holds."))
     return out
+
+
+def _exactly(plans: BudgetPlans) -> bool:
+    """Whether the one plan is exactly what somebody named."""
+    return plans.by_hand is not None and bool(plans.by_hand.fixes)
 
 
 def _dates(dated: Plan | None, catalog: Catalog, prices: PriceTable) -> Markup:
@@ -209,6 +262,13 @@ def _page_words() -> dict[str, str]:
         "leave_asks": tr("What needs leave, or changes something"),
         "leave_buy": tr("What is bought"),
         "leave_more": tr("With leave, these could be looked at as well"),
+        "date": tr("Date:"),
+        "reference": tr("Reference:"),
+        "contact": tr("Whom to ask:"),
+        "who": tr("Who does what"),
+        "done": tr("what is done"),
+        "by": tr("who can do it"),
+        "leave_of": tr("whose leave"),
         "leave_claim": tr(
             "This counts exposure: time outside comfortable limits. It does not claim that pain or injury is "
             "prevented."

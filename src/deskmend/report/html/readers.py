@@ -6,27 +6,30 @@ ranges, sources, proof, and what was estimated.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
 from deskmend.planning.explain import QuantityReading, readings
 from deskmend.planning.exposures import exposure_rows
-from deskmend.planning.leave import worth_leave
+from deskmend.planning.leave import without_health, worth_leave
+from deskmend.planning.model.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.plan import Plan
 from deskmend.planning.score import weights_of
 from deskmend.report.assessment import add_exposures, range_sources, reading_name
 from deskmend.report.cautions import add_cautions
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.plan import add_assessor_notes, add_proof, no_steps_text
+from deskmend.report.plan import add_assessor_notes, add_proof
 from deskmend.report.scores import add_plan_scores
 from deskmend.report.steps import leave_text, purchase_text, step_title
-from deskmend.report.words import money_text, range_words, strain_text, value_words
+from deskmend.report.words import minutes_text, range_words, strain_text, total_text, value_words
 
-__all__ = ["AssessorView", "LeaveView", "QuantityRow", "assessor_view", "leave_view"]
+__all__ = ["AssessorView", "EmployerView", "QuantityRow", "WorkLine", "assessor_view", "employer_views"]
 
 ReadingKey = tuple[str, str, str, str]
 """Task, name, what it is taken of, and mode."""
@@ -118,49 +121,98 @@ def _value(one: QuantityReading | None) -> str:
 
 
 @dataclass(frozen=True)
-class LeaveView:
-    """What is asked of others for one budget, and what could be looked at too if they gave leave."""
+class WorkLine:
+    """One thing that is done: who can do it, whom it takes leave from, and how long it takes."""
+
+    what: str
+    who: str
+    leave: str
+    time: str
+
+
+@dataclass(frozen=True)
+class EmployerView:
+    """What an employer or landlord is told of one budget: nothing of the person's health.
+
+    Figures are plain, discomfort counts for nothing; what is done stands in catalog order, since the order of
+    the worker's plan hangs on what troubles them.
+    """
 
     summary: str
+    work: tuple[WorkLine, ...]
     asks: tuple[str, ...]
     nothing: str
     shopping: tuple[str, ...]
+    total: str
     with_leave: tuple[str, ...]
 
 
-def leave_view(plan: Plan, catalog: Catalog) -> LeaveView:
-    """What others have to allow."""
+def employer_views(plans: Sequence[Plan], catalog: Catalog, prices: PriceTable) -> list[EmployerView]:
+    """What others than the worker are told, one view a plan; all of it from the case without its health."""
+    case = without_health(plans[0].case)
+    left_out = offers_for(case, plans[0].state_before, catalog, prices).left_out
+    return [_employer_view(plan, case, left_out, catalog) for plan in plans]
+
+
+def _employer_view(plan: Plan, case: Case, left_out: Sequence[LeftOut], catalog: Catalog) -> EmployerView:
+    options = plan.stages[-1].options
     asks = []
-    for step in plan.steps:
-        fix = step.option.fix
+    for option in options:
+        fix = option.fix
         if fix.leave == "none" and not fix.alters and fix.reversible:
             continue
         said = (
-            step_title(step.option, plan.state_before) + ".",
-            leave_text(step.option),
+            step_title(option, plan.state_before) + ".",
+            leave_text(option),
             tr("It changes furniture or the room.") if fix.alters else "",
             tr("It comes off again.") if fix.reversible else tr("It does not come off again."),
         )
         asks.append(" ".join(part for part in said if part))
-    return LeaveView(
+    before, after = strain_text(plan.plain_before.total), strain_text(plan.plain_after.total)
+    return EmployerView(
         tr(
-            "For {money} the plan takes strain from {before} to {after} strain-hours a day.",
-            money=money_text(plan.cost, plan.currency),
-            before=strain_text(plan.before.total),
-            after=strain_text(plan.after.total),
+            "For {money} the strain of this workplace goes from {before} to {after} strain-hours a day, each "
+            "part of the body counted alike.",
+            money=total_text(plan.cost, plan.currency, plan.invented),
+            before=before,
+            after=after,
         )
-        if plan.steps
-        else no_steps_text(plan),
+        if options
+        else tr(
+            "Nothing is changed. The strain of this workplace is {before} strain-hours a day.", before=before
+        ),
+        tuple(_work_line(option, plan) for option in options),
         tuple(asks),
         "" if asks else tr("Nothing in this plan needs leave. All of it comes off again."),
         tuple(purchase_text(line, plan.currency, catalog) for line in plan.bill.lines),
-        tuple(_with_leave(plan, catalog)),
+        total_text(plan.cost, plan.currency, plan.invented),
+        tuple(_with_leave(plan, case, left_out, catalog)),
     )
 
 
-def _with_leave(plan: Plan, catalog: Catalog) -> list[str]:
+WHO = {
+    1: "the worker, or anyone",
+    2: "someone with some practice",
+    3: "someone used to tools",
+}
+"""Who can do a step, by the skill it takes."""
+LEAVE_OF = {"none": "nobody's", "owner": "the owner's", "employer": "the employer's"}
+"""Whose leave a step takes."""
+
+
+def _work_line(option: OptionSpec, plan: Plan) -> WorkLine:
+    fix = option.fix
+    return WorkLine(
+        step_title(option, plan.state_before),
+        tr("the worker, day by day") if fix.kind == "habit" else tr(WHO[fix.skill]),
+        tr(LEAVE_OF[fix.leave]),
+        minutes_text(fix.minutes) if fix.minutes else "",
+    )
+
+
+def _with_leave(plan: Plan, case: Case, left_out: Sequence[LeftOut], catalog: Catalog) -> list[str]:
     reasons: dict[str, list[str]] = {}
-    planned = [step.option for step in plan.steps]
-    for left in worth_leave(plan.case, plan.state_before, planned, plan.left_out, catalog):
+    planned = plan.stages[-1].options
+    for left in worth_leave(case, plan.state_before, planned, left_out, catalog):
         reasons.setdefault(tr(left.fix.title), []).append(left.reason.rstrip("."))
     return [f"{title} ({'; '.join(dict.fromkeys(why))})" for title, why in reasons.items()]
