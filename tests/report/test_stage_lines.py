@@ -13,9 +13,11 @@ from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
 
 from deskmend.planning.dates import Savings
 from deskmend.planning.plan import BudgetPlans, Plan, budget_plans, plan
+from deskmend.planning.selection import key_of
 from deskmend.report.budgets import dearer_plans
 from deskmend.report.plan import how_sure_text, plan_text, reserve_texts
-from deskmend.report.stages import done_of
+from deskmend.report.stages import done_of, rights_of
+from deskmend.report.steps import lacking_by_check, why_numbers
 from deskmend.report.words import money_text
 
 
@@ -43,6 +45,32 @@ def test_a_number_begins_one_step_alone_and_later_lines_cite_it() -> None:
     assert re.search(r"- Take away or undo step \d+: Stack of books", text)
     assert re.search(r"- Step \d+ is no longer needed, and may stay: Push the keyboard in", text)
     assert "Set anew: Set" not in text
+
+
+def test_only_what_stays_as_it_is_to_the_end_is_as_good_as_it_gets() -> None:
+    found = changing()
+    last, passing = found.stages[-1], 0
+    for stage in found.stages[:-1]:
+        for option in stage.options:
+            lacks, then = (lacking_by_check(option, one.state) for one in (stage, last))
+            told = " ".join(rights_of(found, option))
+            if lacks and key_of(option) not in map(key_of, last.options):
+                passing += 1
+                assert "as good as it gets" not in told
+                assert "This step goes again: " in told or "It comes right later: " in told
+            for check, text in lacks.items():
+                if then.get(check) != text:
+                    assert f"{text} With this plan it is as good" not in told
+    assert passing
+
+
+def test_figures_are_those_of_the_stage_that_the_reason_is_given_in() -> None:
+    text = " ".join(plan_text(changing(), CATALOG, SAMPLE).partition("For the assessor")[2].split())
+    lines = [line for _, found in done_of(changing()) for line in found if line.change.after is not None]
+    told = [(line.text, why_numbers(line.change.state_before, line.change.state_after)) for line in lines]
+    assert text.count("in figures, ") == sum(1 for _, figures in told if figures)
+    for title, figures in told:
+        assert not figures or f"in figures, {title}: {figures}" in text
 
 
 def test_money_is_kept_back_only_where_enough_is_left() -> None:

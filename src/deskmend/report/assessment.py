@@ -16,6 +16,7 @@ from deskmend.planning.explain import QuantityReading
 from deskmend.planning.exposures import ExposureRow
 from deskmend.planning.score import Score
 from deskmend.report.case_documents import AssessmentDocument, ExposureRecord, Reading
+from deskmend.report.causes import add_causes, complaint_texts
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.documents import (
     bought_json,
@@ -221,6 +222,8 @@ def assessment_text(assessment: Assessment, catalog: Catalog, exposures: bool = 
     _summary(page, assessment)
     page.heading(tr("Strain by region"))
     add_region_table(page, assessment.now, assessment.strain if assessment.options else None)
+    title = tr("What is left comes from") if assessment.options else tr("It comes from")
+    add_causes(page, title, assessment.exposures, complaint_texts(assessment.case, assessment.exposures))
     outside = sorted((q for q in assessment.quantities if q.severity > 0), key=lambda q: -q.severity)
     inside = [q for q in assessment.quantities if q.severity <= 0]
     page.heading(tr("Outside their range, the worst first"))

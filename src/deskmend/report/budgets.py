@@ -132,10 +132,11 @@ def comparison_text(comparison: Comparison, catalog: Catalog) -> str:
     _summary(page, comparison)
     if comparison.at:
         _side_by_side(page, comparison)
-    else:
+    elif any(rung.options for rung in comparison.rungs):
         _ladder(page, comparison)
         _knee(page, comparison)
-    _changes(page, comparison, catalog)
+    if any(rung.options for rung in comparison.rungs):
+        _changes(page, comparison, catalog)
     _proof(page, comparison)
     add_cautions(page)
     remarks = other_warnings(comparison.warnings, comparison.case, catalog)
@@ -151,24 +152,55 @@ def _summary(page: Page, comparison: Comparison) -> None:
     least, most = comparison.rungs[0], comparison.rungs[-1]
     invented = comparison.every.ready.prices.invented
     cheap, dear = (total_text(rung.cost, comparison.currency, invented) for rung in (least, most))
-    page.paragraph(
-        tr(
-            "Strain now: {now} strain-hours a day. For {cheap} it comes down to {more}, for {dear} to "
-            "{less}.",
-            now=now,
-            cheap=cheap,
-            more=strain_text(least.strain),
-            dear=dear,
-            less=strain_text(most.strain),
+    if not comparison.at and not any(rung.options for rung in comparison.rungs):
+        page.paragraph(
+            tr(
+                "Strain now: {now} strain-hours a day. Nothing on offer, at any price, makes a difference "
+                "that can be told.",
+                now=now,
+            )
         )
-    )
-    if not comparison.at:
-        page.paragraph(tr("No more money takes more off, with the skill, tools and time of this case."))
+    elif least is most:
+        page.paragraph(
+            tr(
+                "Strain now: {now} strain-hours a day. For {cheap} it comes down to {more}.",
+                now=now,
+                cheap=cheap,
+                more=strain_text(least.strain),
+            )
+        )
+    else:
+        page.paragraph(
+            tr(
+                "Strain now: {now} strain-hours a day. For {cheap} it comes down to {more}, for {dear} to "
+                "{less}.",
+                now=now,
+                cheap=cheap,
+                more=strain_text(least.strain),
+                dear=dear,
+                less=strain_text(most.strain),
+            )
+        )
+    if not comparison.at and any(rung.options for rung in comparison.rungs):
+        page.paragraph(no_more_text(comparison))
     page.paragraph(
         tr(
             "One strain-hour is one hour a day spent clearly outside what is comfortable for one part of the "
             "body. It is a way to compare, not a measure of pain. The case's own budget is not looked at."
         )
+    )
+
+
+def no_more_text(comparison: Comparison) -> str:
+    """That no more money takes more off, or what the best choice of all would leave that cannot be told."""
+    best, last = comparison.every.rungs[-1], comparison.rungs[-1]
+    if best.strain >= last.strain:
+        return tr("No more money takes more off, with the skill, tools and time of this case.")
+    return tr(
+        "No more money takes more off by a difference that can be told, with the skill, tools and time of "
+        "this case. The best choice of all leaves {strain}, for {cost}.",
+        strain=strain_text(best.strain, 2),
+        cost=money_text(best.cost, comparison.currency),
     )
 
 
@@ -366,11 +398,20 @@ def _proof(page: Page, comparison: Comparison) -> None:
     page.heading(tr("How sure this is"))
     limit = comparison.minutes_limit
     within = "" if limit is None else tr(" with {minutes} minutes of work", minutes=limit)
-    if comparison.proven:
+    if comparison.proven and comparison.every_gain:
         page.paragraph(
             tr(
                 "Proven: at no budget is there a plan{within} that leaves less strain than the one shown. "
                 "Strain, cost and every rule of each plan were checked again without the optimiser.",
+                within=within,
+            )
+        )
+    elif comparison.proven:
+        page.paragraph(
+            tr(
+                "Proven: at no budget is there a plan{within} that leaves less strain than the one shown by "
+                "a difference that can be told. Strain, cost and every rule of each plan were checked again "
+                "without the optimiser.",
                 within=within,
             )
         )
@@ -414,7 +455,9 @@ def dearer_plans(plans: BudgetPlans, number: int) -> list[Fold]:
     if number + 1 >= len(rungs):
         if plans.comparison.at:
             return [Fold(tr("No dearer plan was asked for."))]
-        return [Fold(tr("More money takes no more strain off here."))]
+        if not any(rung.options for rung in rungs):
+            return [Fold(tr("Nothing on offer, at any price, makes a difference that can be told."))]
+        return [Fold(no_more_text(plans.comparison))]
     here, then = rungs[number], rungs[number + 1]
     change = change_between(here, then)
     state = plans.comparison.state_before
@@ -484,14 +527,18 @@ def _waiting(plans: BudgetPlans, number: int) -> Fold | None:
             months[0][1],
             each=each,
         )
-    details = tuple(
-        trn(
-            "{money}: after {count} month; strain left {left}",
-            "{money}: after {count} months; strain left {left}",
-            count,
-            money=money_text(rung.cost, currency),
-            left=strain_text(rung.strain),
-        )
-        for rung, count in months
+    return Fold(line, tuple(_waited(count, rung, currency) for rung, count in months))
+
+
+def _waited(months: int, rung: Rung, currency: str) -> str:
+    """From when on there is the money for a plan, and what is left then."""
+    money, left = money_text(rung.cost, currency), strain_text(rung.strain)
+    if not months:
+        return tr("{money}: at once; strain left {left}", money=money, left=left)
+    return trn(
+        "{money}: after {count} month; strain left {left}",
+        "{money}: after {count} months; strain left {left}",
+        months,
+        money=money,
+        left=left,
     )
-    return Fold(line, details)

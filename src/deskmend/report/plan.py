@@ -14,13 +14,16 @@ from deskmend.intake.prices import PriceTable
 from deskmend.language import tr, trn
 from deskmend.measures import Micro
 from deskmend.planning.dates import Schedule
+from deskmend.planning.exposures import exposure_rows
 from deskmend.planning.model.offers import OptionSpec, shared_notes
 from deskmend.planning.model.rules import concerns
 from deskmend.planning.plan import Plan, Reserve
 from deskmend.planning.rungs import Rung
+from deskmend.planning.score import PLAIN, weights_of
 from deskmend.report.assessment import add_region_table
 from deskmend.report.budgets import stop_json, stop_text
 from deskmend.report.case_documents import Afterwards, PlanDocument, TableSizesRecord
+from deskmend.report.causes import add_causes, complaint_texts, most_left_text
 from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.dates import add_schedule, add_schedule_proof, schedule_document
 from deskmend.report.documents import bought_json, money_json, quantity_json, strain_json
@@ -32,6 +35,7 @@ from deskmend.report.stages import (
     add_instructions_of_stages,
     add_lines,
     add_stages,
+    done_of,
     stages_document,
     states_of,
 )
@@ -210,7 +214,12 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
         add_stages(page, plan, catalog, prices)
     add_lines(page, plan)
     add_schedule(page, plan)
+    left = tuple(exposure_rows(plan.state_after, weights_of(plan.case)))
+    complaints = complaint_texts(plan.case, left, exposure_rows(plan.state_before, PLAIN))
+    page.blank()
+    page.paragraph(most_left_text(left))
     if not steps:
+        page.points(complaints)
         page.blank()
         page.paragraph(tr(SHORT_OF_CLAIMS))
         more = tr("How each step is done, why, and how it is proven: the same command with --steps.")
@@ -224,6 +233,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     _afterwards(page, plan, catalog)
     page.heading(tr("How much strain is left where"))
     add_region_table(page, plan.before, plan.after)
+    add_causes(page, tr("What is left comes from"), left, complaints)
     add_plan_scores(page, plan)
     add_proof(page, plan)
     add_cautions(page)
@@ -549,10 +559,11 @@ def add_assessor_notes(page: Page, plan: Plan, catalog: Catalog) -> None:
             else tr("money up to the last month: {left} of {limit} is left", left=left, limit=limit)
         )
         page.point("-", told)
-    for step in plan.steps:
-        if figures := why_numbers(step.before, step.after):
-            title = step_title(step.option, plan.state_before)
-            page.point("-", tr("in figures, {step}: {figures}", step=title, figures=figures))
+    # from the same states as the reasons beside the steps, so that one never says what the other denies
+    for line in sorted((one for _, lines in done_of(plan) for one in lines), key=lambda one: one.number):
+        figures = why_numbers(line.change.state_before, line.change.state_after)
+        if figures and line.change.after is not None:
+            page.point("-", tr("in figures, {step}: {figures}", step=line.text, figures=figures))
     # Each reason once, with the fixes it holds for, each of them once.
     reasons: dict[str, dict[str, None]] = {}
     for one in plan.left_out:

@@ -156,14 +156,23 @@ def rights_of(plan: Plan, option: OptionSpec) -> list[str]:
             for right, stages in rights.items()
         ]
     for (lacking, mended), stages in lacks.items():
-        told = (
-            tr("Not right yet: {sign} It comes right later: {stage}.", sign=lacking, stage=mended)
-            if mended
-            else tr("Still not right: {sign} With this plan it is as good as it gets.", sign=lacking)
-        )
+        told = _lack_text(plan, option, stages[-1], lacking, mended)
         apart = len(plan.stages) > 1 and {id(s) for s in stages} != {id(s) for s in had}
         out.append(f"{from_when(stages[0])}: {told}" if apart else told)
     return out
+
+
+def _lack_text(plan: Plan, option: OptionSpec, last: Stage, lacking: str, mended: str) -> str:
+    """What a step lacks up to some stage, and what becomes of that later."""
+    if mended:
+        return tr("Not right yet: {sign} It comes right later: {stage}.", sign=lacking, stage=mended)
+    later = plan.stages[next(n for n, stage in enumerate(plan.stages, start=1) if stage is last) :]
+    gone = next((stage for stage in later if key_of(option) not in map(key_of, stage.options)), None)
+    if gone is not None:
+        return tr("Not right: {sign} This step goes again: {stage}.", sign=lacking, stage=from_when(gone))
+    if later:
+        return tr("Not right yet: {sign} It changes later, and is not right then either.", sign=lacking)
+    return tr("Still not right: {sign} With this plan it is as good as it gets.", sign=lacking)
 
 
 def _mended(plan: Plan, option: OptionSpec, number: int, check: str) -> str:
