@@ -99,8 +99,8 @@ class Pricing(Protocol):
     def columns(self, prices: Mapping[str, Minor], at_most: Mapping[str, int]) -> Sequence[Column]:
         """Give the Pareto set of money at prices against strain, with at most so many packs of some items.
 
-        For every amount of money the least strain is among them. Further plans may stand among them: where a
-        score is limited, at least the cheapest plan that keeps it.
+        For every amount of money the least strain is among them. Where a score is limited, the same holds of
+        the plans that keep it. Further plans may stand among them.
         """
         ...
 

@@ -49,7 +49,8 @@ class Ladder:
     - `member`: the person's case, state, offers and weights.
     - `base`: the person's problem at listed prices.
     - `free`: the best plan for which nothing is bought.
-    - `kept`: score that is limited; the plans that keep it are offered whatever can be told.
+    - `kept`: score that is limited; of the plans that keep it the cheapest is offered whatever can be told,
+      and the dearer ones that can be told from the one before.
     - `column`: writes a choice as a plan of the fund.
     """
 
@@ -77,17 +78,28 @@ class Ladder:
         offered where it can be told from the one offered before it, which costs less.
         """
         self._noise.look_at([self._options(column) for column in columns])
-        held, keeping = [self.free], []
+        held = [self.free]
         for column in columns:
-            if self._kept is not None and column.score is not None and column.score <= self._kept.at_most:
-                keeping.append(column)
             if not self._told(held[-1], column):
                 continue
             plan = self._pruned(column)
             below = [self.free, *(one for one in held[1:] if self.cost(one) < self.cost(plan))]
             if self._told(held[-1], plan) and self._told(below[-1], plan):
                 held = [*below, plan]
-        return [*held[1:], *(one for one in keeping if one not in held)]
+        return [*held[1:], *(one for one in self._keeping(columns) if one not in held)]
+
+    def _keeping(self, columns: Sequence[Column]) -> list[Column]:
+        """What is offered of the plans that keep a limited score and leave no more than the free one."""
+        if self._kept is None:
+            return []
+        held: list[Column] = []
+        for column in sorted(columns, key=lambda one: (self.cost(one), one.strain)):
+            keeps = column.score is not None and column.score <= self._kept.at_most
+            if not keeps or column.strain > self.free.strain:
+                continue
+            if not held or self._told(held[-1], column):
+                held.append(column)
+        return held
 
     def _told(self, less: Column, more: Column) -> bool:
         """Whether the second of two plans leaves less by what can be told."""

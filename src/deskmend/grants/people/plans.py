@@ -32,14 +32,13 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Had
 from deskmend.intake.prices import PriceTable
 from deskmend.measures import Micro, Minor
-from deskmend.planning.goals import Goal
+from deskmend.planning.goals import Goal, build_goals, with_goals
 from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cohorts import Member, gathered, modelled_together
 from deskmend.planning.model.cut import NOT_CARRIED
 from deskmend.planning.model.offers import KEEP, Offers
 from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.prepared import Prepared, prepare
-from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of
@@ -313,23 +312,21 @@ class PersonPlans:
             raise DefectError(f"{self.row.id}: the plans were not proven best")
         out = [self.column(rung) for rung in found]
         if self.basis.kept is not None:
-            reaching = self._reaching(prices, at_most, self.basis.kept)
-            if reaching is not None and reaching not in out:
-                out.append(reaching)
+            out += [one for one in self._keeping(prices, at_most, self.basis.kept) if one not in out]
         return out
 
-    def _reaching(self, prices: PackPrices, at_most: Mapping[str, int], kept: Goal) -> Column | None:
-        """The cheapest plan that keeps to the limit of a score; None where nothing does."""
+    def _keeping(self, prices: PackPrices, at_most: Mapping[str, int], kept: Goal) -> list[Column]:
+        """Every plan that is best for some money among those that keep to the limit of a score."""
         ready = self._prepared()
         # What a score hangs on is told by the person's own model, so the choice has to be from it as well.
         problem = _priced(ready.problem(None, None), prices, at_most)
-
-        def limited(money: int | None, minutes: int | None) -> Problem:
-            return replace(problem, money=money, minutes=minutes)
-
-        search = Reach(ready.model, limited, self._state_after, self.basis.prices.currency)
-        found = reach(search, [kept], None, self.case.means.minutes)
-        return None if isinstance(found, Unreached) else self.column(found)
+        problem = replace(problem, minutes=self.case.means.minutes)
+        goal = build_goals(ready.model, [kept])
+        limited = with_goals(problem, ready.model, goal, tables=problem.tables, first="value")
+        found = [] if limited is None else frontier(limited)
+        if not all(rung.proven for rung in found):
+            raise DefectError(f"{self.row.id}: the plans within the limit were not proven best")
+        return [self.column(rung) for rung in found]
 
     def _state_after(self, choice: Choice) -> State:
         return state_with(self.member.state, self.member.offers.taken(choice.options))
