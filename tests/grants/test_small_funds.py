@@ -36,7 +36,7 @@ class SmallFund:
 
 
 def drawn(seed: int, every_gain: bool) -> SmallFund:
-    """Up to five people under any policy, rules, tiers and stock; they are offered what can be told, or all."""
+    """Up to five people under any policy and rules, with tiers and stock."""
     policy = ("most_people", "most_relief", "worst_off_first")[seed % 3]
     limit = None
     if policy == "most_people":
