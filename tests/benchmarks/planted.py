@@ -89,13 +89,14 @@ def drawn(faults: Sequence[Fault], seed: int, count: int) -> list[Fault]:
     Each has its own number in the draw, so that a line changed elsewhere moves no other fault in or out.
     """
     queues: dict[str, dict[str, list[Fault]]] = defaultdict(lambda: defaultdict(list))
-    for fault in sorted(faults, key=lambda one: _drawn_number(seed, one.name)):
+    for fault in sorted(faults, key=lambda one: drawn_number(seed, one.name)):
         queues[fault.floor][fault.kind].append(fault)
     rows = [_by_turns([queues[floor][kind] for kind in sorted(queues[floor])]) for floor in FLOORS]
     return _by_turns(rows)[:count]
 
 
-def _drawn_number(seed: int, text: str) -> bytes:
+def drawn_number(seed: int, text: str) -> bytes:
+    """Number of a fault in the draw."""
     return hashlib.sha256(f"{seed}:{text}".encode()).digest()
 
 

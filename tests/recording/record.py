@@ -293,8 +293,11 @@ def run_all(lines: Sequence[Line], folder: Path, jobs: int) -> Iterator[tuple[st
 
     context = multiprocessing.get_context("fork")
     with ProcessPoolExecutor(jobs, mp_context=context, max_tasks_per_child=None) as pool:
-        for line, kept in zip(lines, pool.map(_apart, lines, [folder] * len(lines)), strict=True):
-            yield " ".join(line), kept
+        try:
+            for line, kept in zip(lines, pool.map(_apart, lines, [folder] * len(lines)), strict=True):
+                yield " ".join(line), kept
+        finally:
+            pool.shutdown(cancel_futures=True)
 
 
 def _apart(line: Line, folder: Path) -> Kept:
@@ -357,8 +360,8 @@ def keep(folder: Path, parts: Sequence[str], jobs: int) -> int:
     return 0
 
 
-def compare(folder: Path, parts: Sequence[str], jobs: int, only: str) -> int:
-    """Run the kept commands again and tell what differs."""
+def compare(folder: Path, parts: Sequence[str], jobs: int, only: str, first: bool) -> int:
+    """Run the kept commands again and tell what differs; on demand, only the first that does."""
     changed = 0
     for part in parts:
         kept: dict[str, Kept] = json.loads((folder / f"{part}.json").read_text(encoding="utf-8"))
@@ -370,6 +373,8 @@ def compare(folder: Path, parts: Sequence[str], jobs: int, only: str) -> int:
             if found:
                 changed += 1
                 print(f"\n== deskmend {name}", *found, sep="\n", flush=True)
+                if first:
+                    return 1
         print(f"{part}: {len(kept)} commands compared in {time.monotonic() - begun:.0f} s", flush=True)
     print(f"{changed} commands say something else" if changed else "the same bytes everywhere")
     return 1 if changed else 0
@@ -384,12 +389,13 @@ def main() -> int:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--part", choices=PARTS, action="append", help="only this part; repeatable")
     parser.add_argument("--only", default="", help="only commands that hold this text")
+    parser.add_argument("--first", action="store_true", help="stop at the first command that differs")
     parser.add_argument("--jobs", type=int, default=2)
     told = parser.parse_args()
     folder = told.folder.resolve()
     if told.what == "keep":
         return keep(folder, told.part or PARTS, told.jobs)
-    return compare(folder, told.part or PARTS, told.jobs, told.only)
+    return compare(folder, told.part or PARTS, told.jobs, told.only, told.first)
 
 
 if __name__ == "__main__":
