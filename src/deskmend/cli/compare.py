@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from deskmend.cli import output
-from deskmend.cli.files import refuse_target, write_new
-from deskmend.cli.options import Shared, amount_list, shared
+from deskmend.cli.files import refuse_other_than_page, refuse_target, write_new
+from deskmend.cli.options import FIX, Shared, amount_list, shared
 from deskmend.cli.output import emit_page
 from deskmend.errors import InputFaults, option_fault
 from deskmend.language import tr
@@ -31,6 +32,22 @@ if TYPE_CHECKING:
     is_flag=True,
     help="The best plan of all at every budget, also where it cannot be told from the one before.",
 )
+@click.option("--beside", "other_file", metavar="CASE2", help="Set another case beside this one instead.")
+@click.option(
+    "--with", "fixes", metavar=FIX, multiple=True, help="With --beside: a fix done in CASE. Repeatable."
+)
+@click.option(
+    "--beside-with",
+    "others",
+    metavar=FIX,
+    multiple=True,
+    help="With --beside: one done in CASE2. Repeatable.",
+)
+@click.option(
+    "--out",
+    metavar="FILE.html",
+    help="With --beside: write both with their drawings as a page too; a file of that name is replaced.",
+)
 @shared("catalog", "prices", "today")
 def compare_command(
     given: Shared,
@@ -38,14 +55,25 @@ def compare_command(
     at: str | None,
     every_gain: bool,
     plot: str | None,
+    other_file: str | None,
+    fixes: tuple[str, ...],
+    others: tuple[str, ...],
+    out: str | None,
 ) -> int:
-    """Show what each budget buys.
+    """Show what each budget buys, or two workplaces side by side.
 
     CASE is a case file. Without --at, every budget is found at which the plan changes, from the least up,
     with what comes in and what is dropped: plans that can be told apart, whatever measures and estimates may
-    be off. The budget and saving of the case are not looked at, its limit of minutes and its wishes are. Exit
-    code 1: what must be in the plan cannot be had.
+    be off. The budget and saving of the case are not looked at, its limit of minutes and its wishes are. With
+    --beside nothing is planned: two cases, or one twice with other fixes, are assessed and set side by side
+    in strain, scores, measures and drawings. Exit code 1: what must be in the plan cannot be had.
     """
+    if other_file is not None:
+        if at is not None or plot is not None or every_gain:
+            raise click.BadOptionUsage("--beside", "--beside goes with neither --at, --plot nor --every-gain")
+        return _beside(given, (case_file, other_file), (fixes, others), out)
+    if fixes or others or out is not None:
+        raise click.BadOptionUsage("--with", "--with, --beside-with and --out take --beside CASE2")
     from deskmend.planning.budgets import compared
     from deskmend.planning.prepared import prepare
     from deskmend.report.budgets import comparison_document, comparison_text
@@ -70,3 +98,30 @@ def _draw(path: Path, found: Comparison) -> None:
 
     curve = plot_of(found)
     write_new(path, plot_svg(curve) if path.suffix.lower() == ".svg" else plot_png(curve), force=True)
+
+
+def _beside(
+    given: Shared,
+    files: tuple[str, str],
+    fixes: tuple[Sequence[str], Sequence[str]],
+    out: str | None,
+) -> int:
+    """Two workplaces side by side."""
+    from deskmend.planning.assessment import assess
+    from deskmend.planning.beside import beside
+    from deskmend.report.beside import beside_document, beside_text
+
+    if out is not None:
+        refuse_other_than_page(out)
+    found = []
+    for file, asked in zip(files, fixes, strict=True):
+        case, catalog, prices, notes = given.inputs(file)
+        found.append(assess(case, catalog, prices, asked, notes))
+    pair = beside(*found)
+    if out is not None:
+        from deskmend.report.html.beside import beside_html
+
+        write_new(Path(out), beside_html(pair), force=True)
+    given.remark(dict.fromkeys([*found[0].warnings, *found[1].warnings]), on_page=False)
+    given.answer(lambda: beside_document(pair), lambda: emit_page(beside_text, pair))
+    return output.DONE

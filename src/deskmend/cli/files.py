@@ -8,7 +8,7 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
-from deskmend.errors import Fault, InputFaults
+from deskmend.errors import Fault, InputFaults, option_fault
 
 
 def refuse_folder(path: Path) -> None:
@@ -84,6 +84,13 @@ def refuse_target(path: Path) -> None:
         raise _refuse_to_write(
             path, "a file in a folder that is there", "cannot be written: there is no such folder"
         )
+
+
+def refuse_other_than_page(out: str) -> None:
+    """Refuse a name of ``--out`` that is no page's, and what could not be written."""
+    if not out.lower().endswith((".html", ".htm")):
+        raise InputFaults([option_fault("--out", out, "a name that ends in .html")])
+    refuse_target(Path(out))
 
 
 def write_new(path: Path, content: str | bytes, force: bool) -> None:

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import click
 
 from deskmend.cli import output
-from deskmend.cli.files import refuse_target, write_new
+from deskmend.cli.files import refuse_other_than_page, write_new
 from deskmend.cli.options import FIX, Shared, amount_list, amounts, shared
-from deskmend.errors import InputFaults, option_fault, visible
+from deskmend.errors import visible
 from deskmend.language import tr
 
 if TYPE_CHECKING:
@@ -112,9 +112,7 @@ def report_command(
             "--for", "--for employer tells none of that: not with --dates, --worth or --sure"
         )
 
-    if not out.lower().endswith((".html", ".htm")):
-        raise InputFaults([option_fault("--out", out, "a name that ends in .html")])
-    refuse_target(Path(out))
+    refuse_other_than_page(out)
     sender = None if sender_file is None else load_sender(sender_file)
     case, catalog, prices, notes = given.inputs(case_file)
     if ask_dates and not case.means.saving_per_month:

@@ -6,7 +6,7 @@ from typing import Literal, NotRequired
 
 from typing_extensions import TypedDict
 
-from deskmend.report.case_documents import Evidence, Money, Strain
+from deskmend.report.case_documents import ByRegion, Evidence, FitRecord, Money, Scores, Strain
 
 # --- catalog, prices ---------------------------------------------------------------------------------
 
@@ -389,3 +389,73 @@ class WrittenDocument(TypedDict):
 
     format: Literal["deskmend-written/1"]
     file: str
+
+
+# --- two workplaces ------------------------------------------------------------------------------------
+
+
+class BesideStrain(TypedDict):
+    """Strain with the person's discomfort weights, and without."""
+
+    total: Strain
+    by_region: ByRegion
+    plain_total: Strain
+    plain_by_region: ByRegion
+
+
+_BesideWith = TypedDict("_BesideWith", {"with": list[str]})
+
+
+class BesideWorkplace(_BesideWith):
+    """One of two workplaces, with its fixes."""
+
+    case: str
+    currency: str
+    cost: Money | None
+    strain: BesideStrain
+    scores: Scores
+    fit: FitRecord
+    warnings: list[str]
+
+
+class BesideMeasure(TypedDict):
+    """One measure or kind, in the first and the second; None where one has no such thing."""
+
+    level: str
+    owner: list[str | None]
+    name: str
+    unit: str | None
+    values: list[float | str | None]
+
+
+class BesideQuantity(TypedDict):
+    """One quantity of one task in both, with its ranges and how far outside them it lies."""
+
+    task: list[str | None]
+    name: str
+    of: str | None
+    mode: str | None
+    unit: str
+    values: list[float | None]
+    severities: list[float | None]
+    low: list[float | None]
+    high: list[float | None]
+
+
+class BesideDrawing(TypedDict):
+    """One task from the side in both, at one scale; None where one has no such task."""
+
+    task: list[str | None]
+    mode: str
+    svg: list[str | None]
+
+
+class BesideDocument(TypedDict):
+    """Two workplaces side by side; each list has the first, then the second."""
+
+    format: Literal["deskmend-beside/1"]
+    cases: list[BesideWorkplace]
+    tasks: list[list[str | None]]
+    measures: list[BesideMeasure]
+    quantities: list[BesideQuantity]
+    drawings: list[BesideDrawing]

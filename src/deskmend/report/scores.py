@@ -26,6 +26,7 @@ __all__ = [
     "add_assessment_scores",
     "add_plan_scores",
     "assessment_scores",
+    "compared_scores",
     "plan_scores",
     "scores_json",
     "worse_scores",
@@ -178,9 +179,9 @@ def add_assessment_scores(page: Page, assessment: Assessment) -> None:
     page.heading(tr("Published scores"))
     now = assessment.scores_now
     if assessment.options:
-        page.table([["", tr("now"), tr("with these fixes")], *_compared(now, scores)], head=True)
+        page.table([["", tr("now"), tr("with these fixes")], *compared_scores(now, scores)], head=True)
     else:
-        page.table([row[:2] for row in _compared(scores, scores)])
+        page.table([row[:2] for row in compared_scores(scores, scores)])
     page.paragraph(_meaning(scores))
     for task in scores.tasks:
         _add_reasons(page, task)
@@ -191,7 +192,8 @@ def add_plan_scores(page: Page, plan: Plan) -> None:
     """Add the scores before and after a plan, and its goals."""
     page.heading(tr("Published scores"))
     page.table(
-        [["", tr("now"), tr("with this plan")], *_compared(plan.scores_before, plan.scores_after)], head=True
+        [["", tr("now"), tr("with this plan")], *compared_scores(plan.scores_before, plan.scores_after)],
+        head=True,
     )
     page.points(worse_scores(plan.scores_before, plan.scores_after))
     for goal in plan.goals:
@@ -235,7 +237,8 @@ def worse_scores(before: DayScores, after: DayScores) -> list[str]:
     return out
 
 
-def _compared(before: DayScores, after: DayScores) -> list[list[str]]:
+def compared_scores(before: DayScores, after: DayScores) -> list[list[str]]:
+    """A row for each method, with its range: the score of either, then its mean where it has one."""
     rows = []
     for method in methods():
         worst = tr("{score} ({low} to {high})", score=tr(method.worst), low=method.low, high=method.high)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from xml.etree import ElementTree
 
 from deskmend.measures import Mm
 
-__all__ = ["XY", "Canvas", "millimetres"]
+__all__ = ["XY", "Canvas", "in_one_frame", "millimetres"]
 
 XY = tuple[Mm, Mm]
 """Forward and up, or as a drawing says."""
@@ -94,3 +95,18 @@ class Canvas:
     def svg(self) -> str:
         """The whole drawing as an element for a page."""
         return ElementTree.tostring(self._root, encoding="unicode")
+
+
+BOX = re.compile(r'viewBox="([^"]*)"')
+
+
+def in_one_frame(drawings: Sequence[str | None]) -> list[str | None]:
+    """The same drawings in a frame that holds each: at one width they have one scale and level floors."""
+    found = [BOX.search(one) for one in drawings if one is not None]
+    boxes = [[float(value) for value in box[1].split()] for box in found if box is not None]
+    if not boxes:
+        return list(drawings)
+    left, top = min(box[0] for box in boxes), min(box[1] for box in boxes)
+    right, low = max(box[0] + box[2] for box in boxes), max(box[1] + box[3] for box in boxes)
+    frame = " ".join(millimetres(value) for value in (left, top, right - left, low - top))
+    return [None if one is None else BOX.sub(f'viewBox="{frame}"', one, count=1) for one in drawings]

@@ -39,7 +39,7 @@ from deskmend.report.suits import suits_fold
 from deskmend.report.words import case_name, money_text, strain_text
 from deskmend.risk.suits import suits
 
-__all__ = ["READERS", "Reader", "page_html"]
+__all__ = ["READERS", "Reader", "page_html", "whole_page"]
 
 Reader = Literal["worker", "employer", "assessor"]
 READERS: tuple[Reader, ...] = ("worker", "employer", "assessor")
@@ -115,21 +115,26 @@ def _employer_page(plan: Plan, catalog: Catalog, prices: PriceTable, sender: Sen
 
 def _written(parts: Sequence[Reader], sender: Sender | None, **of: Any) -> str:
     """The page with some parts, from what they say."""
-    style, script = _tidy(_file("page.css")), _tidy(_file("page.js"))
+    script = _tidy(_file("page.js"))
+    return whole_page(
+        "page.html",
+        script,
+        words=_page_words(),
+        script=Markup(script),
+        parts=parts,
+        first_part=FIRST_PART[parts[0]],
+        sender=sender,
+        **of,
+    )
+
+
+def whole_page(template: str, script_of: str = "", **of: Any) -> str:
+    """A template filled in as a whole page with our style, under a policy that lets nothing else in."""
+    style = _tidy(_file("page.css"))
     text: str = (
         page_environment()
-        .from_string(_file("page.html"))
-        .render(
-            words=_page_words(),
-            language=current_language(),
-            policy=_policy(style, script),
-            style=Markup(style),
-            script=Markup(script),
-            parts=parts,
-            first_part=FIRST_PART[parts[0]],
-            sender=sender,
-            **of,
-        )
+        .from_string(_file(template))
+        .render(language=current_language(), policy=_policy(style, script_of), style=Markup(style), **of)
     )
     return _tidy(text) + "\n"
 
