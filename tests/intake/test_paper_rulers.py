@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from deskmend.intake.interview import laid_length
+from deskmend.intake.typed_answers import laid_length
 
 
 @pytest.mark.parametrize(

@@ -51,10 +51,8 @@ def table_texts() -> Iterator[Text]:
 
 def question_texts() -> Iterator[Text]:
     """Words of the interview's questions."""
-    for part in question_file().parts:
-        yield Text(part, "questions")
     for question in question_file().questions:
-        texts = (question.ask, question.how, question.left_out, *question.words.values())
+        texts = (question.ask, question.how, question.short, question.left_out, *question.words.values())
         yield from (Text(text, "questions") for text in texts if text)
 
 

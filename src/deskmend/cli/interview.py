@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from deskmend.cli.output import in_window, waiting
 from deskmend.errors import DefectError, Fault, FaultList, InputFaults, Unreadable, visible
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.interview import (
@@ -16,14 +18,28 @@ from deskmend.intake.interview import (
     load_answers,
     questions,
     read_answer,
+    still_held,
     to_ask,
 )
+from deskmend.intake.typed_answers import NO, YES, AskedBack
 from deskmend.language import tr
 from deskmend.planning.inputs import sign_told, signs_of
-from deskmend.report.forms.interview import interview_case, opening, part_heading, wording
+from deskmend.report.forms.interview import (
+    how_answered,
+    interview_case,
+    limits_text,
+    opening,
+    taken_text,
+    where_text,
+    wording,
+)
 from deskmend.report.layout import Page
 
-_BACK = "back"
+if TYPE_CHECKING:
+    from deskmend.intake.case import Case
+
+_BACK, _MORE, _DONE, _PLAN = "back", "?", "done", "plan"
+"""What may be typed instead of an answer."""
 _PROMPT = "> "
 _LONGEST_LINE = 10_000
 """Most characters of one line that are read [-]."""
@@ -51,8 +67,10 @@ def interview(file: Path, catalog: Catalog, to_stderr: bool) -> str:
     """
 
     def say(page: Page) -> None:
-        if page.text().strip():
-            click.echo(f"\n{page.text()}", err=to_stderr, nl=False)
+        with in_window(sys.stderr if to_stderr else sys.stdout):
+            text = page.text()
+        if text.strip():
+            click.echo(f"\n{text}", err=to_stderr, nl=False)
 
     if not file.parent.is_dir():
         raise InputFaults([Fault(str(file), None, "", None, "a file in a folder that exists")])
@@ -60,7 +78,7 @@ def interview(file: Path, catalog: Catalog, to_stderr: bool) -> str:
     answers: dict[str, str | None] = {}
     try:
         answers = _taken_up(file, every, say, to_stderr)
-        _ask_all(file, every, answers, catalog, say, to_stderr)
+        _Asking(file, every, answers, catalog, say, to_stderr).run()
     except (KeyboardInterrupt, click.Abort):
         click.echo("", err=True)
         if answers:
@@ -74,7 +92,7 @@ def interview(file: Path, catalog: Catalog, to_stderr: bool) -> str:
             )
         raise click.Abort from None
     text = interview_case(answers, every)
-    _check(text)
+    _checked(text, file)
     return text
 
 
@@ -106,68 +124,242 @@ def _taken_up(file: Path, every: Sequence[Question], say: _Say, to_stderr: bool)
         say(again)
 
 
-def _ask_all(
-    file: Path,
-    every: Sequence[Question],
-    answers: dict[str, str | None],
-    catalog: Catalog,
-    say: _Say,
-    to_stderr: bool,
-) -> None:
-    part = 0
-    while (question := to_ask(every, answers)) is not None:
-        say(_asked(question, answers, question.part != part))
-        part = question.part
-        while True:
-            typed = _line(to_stderr)
-            if typed.lower() == _BACK:
-                if answers:
-                    answers.popitem()
-                break
-            try:
-                kept = _taken(question, typed, answers, every)
-            except Unreadable as fault:
-                say(_refused(fault))
+class _Asking:
+    """Asks one question after the other; keeps the answers after each."""
+
+    def __init__(
+        self,
+        file: Path,
+        every: Sequence[Question],
+        answers: dict[str, str | None],
+        catalog: Catalog,
+        say: _Say,
+        to_stderr: bool,
+    ) -> None:
+        self._file, self._every, self._answers = file, every, answers
+        self._catalog, self._say, self._to_stderr = catalog, say, to_stderr
+        self._passed = [one.key for one in every if one.key in answers]
+        """Questions answered or left out, in the order asked."""
+        self._told_enough = False
+        self._wanted: Question | None = None
+        """Question that the first plan hangs on most."""
+
+    def run(self) -> None:
+        """Ask until nothing is left to ask, or the person is done."""
+        question = self._next()
+        while question is not None:
+            self._tell_enough()
+            self._say(_asked(question, self._answers, self._every))
+            typed = self._line()
+            if typed is None or (typed.lower() == _DONE and self._may_stop()):
+                return
+            if typed.lower() == _DONE:
                 continue
-            answers[question.key] = kept
-            say(_remarks(question, kept, catalog))
-            break
-        _keep(file, answers)
+            if typed == _MORE:
+                self._say(_more(question, self._answers))
+                typed = self._line() or ""
+            if typed.lower() == _BACK:
+                question = self._before(question)
+            elif typed.lower() == _PLAN and self._enough():
+                self._show_plan()
+                question = self._next()
+            elif self._answer(question, typed):
+                self._keep()
+                question = self._next()
+            else:
+                # The input ended while an answer was put right.
+                return
+
+    def _enough(self) -> bool:
+        return not any(one.first and one.key not in self._answers for one in self._open())
+
+    def _open(self) -> list[Question]:
+        return [one for one in self._every if one.key not in self._answers and one.asked(self._answers)]
+
+    def _next(self) -> Question | None:
+        wanted, self._wanted = self._wanted, None
+        return to_ask(self._every, self._answers) if wanted is None else wanted
+
+    def _before(self, question: Question) -> Question:
+        """Question before one; its answer is kept until another is given."""
+        passed = [one for one in self._passed if one in self._answers]
+        place = passed.index(question.key) if question.key in passed else len(passed)
+        if place == 0:
+            return question
+        return next(one for one in self._every if one.key == passed[place - 1])
+
+    def _line(self) -> str | None:
+        """One line; None where a pipe ends and there is enough for a case."""
+        try:
+            return _line(self._to_stderr)
+        except click.Abort:
+            if sys.stdin.isatty() or not self._enough():
+                raise
+            return None
+
+    def _tell_enough(self) -> None:
+        if self._told_enough or not self._enough():
+            return
+        self._told_enough = True
+        page = Page()
+        page.heading(tr("Enough for a first plan"))
+        page.paragraph(
+            tr(
+                "Write plan to see it, with the one measure worth taking next; done to stop here and write "
+                "the file; or go on: each further answer makes the plan surer."
+            )
+        )
+        self._say(page)
+
+    def _may_stop(self) -> bool:
+        if self._enough():
+            return True
+        page = Page()
+        page.paragraph(tr("A few more are needed first: up to the end of this round."), 2)
+        self._say(page)
+        return False
+
+    def _answer(self, question: Question, typed: str) -> bool:
+        """Take an answer, asking back until it can be taken; False where the input ended."""
+        meant, before = "", ""
+        while True:
+            try:
+                kept = self._taken(question, typed, meant, before)
+            except AskedBack as asked:
+                meant, before = asked.meant, typed
+                self._say(_asked_back(asked))
+            except Unreadable as fault:
+                meant = before = ""
+                self._say(_refused(fault))
+            else:
+                self._take(question, kept)
+                return True
+            line = self._line()
+            if line is None:
+                return False
+            if line == _MORE:
+                self._say(_more(question, self._answers))
+                line = self._line() or ""
+            typed = line
+
+    def _taken(self, question: Question, typed: str, meant: str, before: str) -> str | None:
+        if not typed and question.key in self._answers:
+            return self._answers[question.key]
+        if not typed and question.needed:
+            raise Unreadable("", tr("This one is needed: nothing could stand in for it."))
+        if not typed:
+            return None
+        if meant and typed.lower() in YES:
+            return read_answer(question, meant, self._answers, self._every, sure=True)
+        if meant and typed.lower() in NO:
+            raise Unreadable("", tr("Then type it again."))
+        return read_answer(question, typed, self._answers, self._every, sure=bool(meant) and typed == before)
+
+    def _take(self, question: Question, kept: str | None) -> None:
+        """Keep an answer, say how it was taken, and drop those that no longer hold beside it."""
+        changed = question.key in self._answers and self._answers[question.key] != kept
+        self._answers[question.key] = kept
+        if question.key in self._passed:
+            self._passed.remove(question.key)
+        self._passed.append(question.key)
+        self._say(_remarks(question, kept, self._catalog))
+        if not changed:
+            return
+        held = still_held(self._every, self._answers)
+        dropped = [one for one in self._every if one.key in self._answers and one.key not in held]
+        page = Page()
+        for one in dropped:
+            del self._answers[one.key]
+            if one.asked(self._answers):
+                page.paragraph(
+                    tr("Asked again, since it no longer fits: {question}", question=tr(one.ask)), 2
+                )
+        self._say(page)
+
+    def _keep(self) -> None:
+        from deskmend.cli.files import write_new
+
+        write_new(answers_file(self._file), answers_text(self._answers), force=True)
+
+    def _show_plan(self) -> None:
+        """Show the plan of the answers so far, and ask next what it hangs on most."""
+        from deskmend.planning.inputs import find_prices
+        from deskmend.planning.plan import planned
+        from deskmend.planning.prepared import NoPlan, prepare
+        from deskmend.report.plan import plan_text
+
+        case = _checked(interview_case(self._answers, self._every), self._file)
+        prices = find_prices(case, self._catalog, None, None).table
+        page = Page()
+        try:
+            with waiting(tr("searching for the best plan"), quiet=False):
+                plan = planned(prepare(case, self._catalog, prices))
+        except NoPlan as none:
+            page.point("!", f"{none.hinders}; {none.would_help}")
+            self._say(page)
+            return
+        with in_window(sys.stderr if self._to_stderr else sys.stdout):
+            click.echo(f"\n{plan_text(plan, self._catalog, prices, False)}", err=self._to_stderr, nl=False)
+        path = () if plan.least_sure is None else tuple(plan.least_sure[0].path)
+        self._wanted = next((one for one in self._open() if one.loc == path), None)
+        if self._wanted is not None:
+            page.paragraph(tr("Asked next is the measure that the plan hangs on most."))
+            self._say(page)
 
 
-def _taken(
-    question: Question, typed: str, answers: dict[str, str | None], every: Sequence[Question]
-) -> str | None:
-    if typed:
-        return read_answer(question, typed, answers, every)
-    if question.needed:
-        raise Unreadable("", tr("This one is needed: nothing could stand in for it."))
-    return None
-
-
-def _asked(question: Question, answers: dict[str, str | None], new_part: bool) -> Page:
+def _asked(question: Question, answers: Mapping[str, str | None], every: Sequence[Question]) -> Page:
     words = wording(question, answers)
     page = Page()
-    if new_part:
-        page.heading(part_heading(question.part))
+    page.heading(where_text(question, answers, every))
     page.paragraph(words.ask)
     page.paragraph(words.how, 2)
-    # Signs are told by what they say, grades by their own number.
-    bare = question.from_catalog == "signs" or all(word.isdecimal() for word, _ in words.choices)
-    page.table(
-        [
-            (str(number), meaning) if bare else (str(number), word, meaning)
-            for number, (word, meaning) in enumerate(words.choices, start=1)
-        ],
-        right=(0,),
+    if question.kind != "troubles" and tuple(question.words) != ("yes", "no"):
+        # Signs are told by what they say, grades by their own number.
+        bare = question.from_catalog == "signs" or all(word.isdecimal() for word, _ in words.choices)
+        page.table(
+            [
+                (str(number), meaning) if bare else (str(number), word, meaning)
+                for number, (word, meaning) in enumerate(words.choices, start=1)
+            ],
+            right=(0,),
+        )
+    page.paragraph(how_answered(question), 2)
+    if question.key in answers:
+        kept = answers[question.key]
+        told = tr("Left out so far.") if kept is None else taken_text(question, kept)
+        page.paragraph(f"{told} {tr('Enter keeps it.')}", 2)
+    else:
+        page.paragraph(words.left_out, 2)
+    return page
+
+
+def _more(question: Question, answers: Mapping[str, str | None]) -> Page:
+    """More on a question, for who asks."""
+    words = wording(question, answers)
+    page = Page()
+    page.paragraph(words.how, 2)
+    page.paragraph(limits_text(question), 2)
+    page.paragraph(words.left_out or tr("This one is needed: nothing could stand in for it."), 2)
+    page.paragraph(
+        tr(
+            "Enter leaves it out where that may be. back asks the one before again, and its answer is kept; "
+            "done stops asking once there is enough for a plan; plan then shows it; Ctrl-C stops and keeps "
+            "all."
+        ),
+        2,
     )
-    page.paragraph(words.left_out, 2)
+    return page
+
+
+def _asked_back(asked: AskedBack) -> Page:
+    page = Page()
+    page.paragraph(asked.note, 2)
     return page
 
 
 def _refused(fault: Unreadable) -> Page:
     page = Page()
-    note = f"{fault.note}; " if fault.note else ""
+    note = f"{fault.note.rstrip('.')}; " if fault.note else ""
     allowed = tr("allowed: {allowed}", allowed=fault.allowed) if fault.allowed else ""
     parts = [part for part in (f"{note}{allowed}".rstrip("; "), fault.hint) if part]
     page.paragraph("; ".join(parts), 2)
@@ -177,8 +369,10 @@ def _refused(fault: Unreadable) -> Page:
 def _remarks(question: Question, kept: str | None, catalog: Catalog) -> Page:
     """What has to be said at once about an answer."""
     page = Page()
-    if question.from_catalog == "signs" and kept:
-        page.points([sign_told(sign) for sign in signs_of(kept.split(", "), catalog)], mark="!")
+    if kept is not None:
+        page.paragraph(taken_text(question, kept), 2)
+    if question.from_catalog == "signs" and kept not in (None, "none"):
+        page.points([sign_told(sign) for sign in signs_of((kept or "").split(", "), catalog)], mark="!")
     if question.kind == "currency" and kept:
         sample = catalog.price_folder / f"sample_{kept.lower()}.csv"
         if not sample.is_file():
@@ -191,15 +385,6 @@ def _remarks(question: Question, kept: str | None, catalog: Catalog) -> Page:
                 2,
             )
     return page
-
-
-def _keep(file: Path, answers: dict[str, str | None]) -> None:
-    from deskmend.cli.files import write_new
-
-    if answers:
-        write_new(answers_file(file), answers_text(answers), force=True)
-    else:
-        forget_answers(file)
 
 
 def _line(to_stderr: bool) -> str:
@@ -216,13 +401,14 @@ def _line(to_stderr: bool) -> str:
     return read.strip()
 
 
-def _check(text: str) -> None:
-    """Hold that what was put together is a case."""
+def _checked(text: str, file: Path) -> Case:
+    """Case that was put together; that it is one is held here."""
     from deskmend.intake.case_file import read_case
     from deskmend.intake.reading.yaml_tree import parse_tree, to_plain
 
-    faults = FaultList("the case put together")
+    faults = FaultList(str(file))
     tree = parse_tree(text, faults.file, faults)
-    found = [] if tree is None else read_case(to_plain(tree.root), faults.file, tree)[1]
-    if tree is None or faults or found:
+    case, found = (None, []) if tree is None else read_case(to_plain(tree.root), faults.file, tree)
+    if case is None or faults or found:
         raise DefectError(f"answers taken one by one make no case: {[str(one) for one in (*faults, *found)]}")
+    return case

@@ -23,6 +23,11 @@ from deskmend.language import tr
     metavar="FILE",
     help="Write an empty table of applicants there instead, with notes on every column.",
 )
+@click.option(
+    "--form",
+    metavar="FILE.html",
+    help="Write the questions there as one page that travels: for a telephone, without a network.",
+)
 @click.option("--force", is_flag=True, help="Write over a file that is there already.")
 @shared("catalog")
 def new_command(
@@ -30,16 +35,23 @@ def new_command(
     file: str,
     blank: bool,
     table: str | None,
+    form: str | None,
     force: bool,
 ) -> None:
     """Ask for the measures that matter, and write a case file with remarks.
 
     FILE is where it goes: case.yaml if left out. A file that is there already is kept, unless you say
-    --force. Twelve short parts, each with how to measure it, also without a tape; what can be estimated may
-    be left out. Ctrl-C stops and keeps the answers in FILE.answers; the same command goes on from there.
-    With --blank nothing is asked: fill the file in, then run deskmend check FILE.
+    --force. Eight questions, each with how to measure it, also without a tape, are enough for a first plan;
+    further ones make it surer, and may be left out. Ctrl-C stops and keeps the answers in FILE.answers; the
+    same command goes on from there. With --blank nothing is asked: fill the file in, then run deskmend check
+    FILE. With --form the same questions go into one HTML file for somebody else's telephone; it hands over a
+    case.
     """
-    file = file if table is None else table
+    file = table or form or file
+    if sum(map(bool, (blank, table, form))) > 1:
+        raise click.UsageError(
+            "--blank, --applicants and --form do not go together: each writes its own file"
+        )
     path, shown = Path(file), visible(file, None)
     catalog = given.catalog()
     if table is not None:
@@ -49,6 +61,13 @@ def new_command(
             raise click.BadParameter("allowed a name that ends in .csv", param_hint="--applicants")
         write_new(path, blank_applicants(catalog), force)
         told = tr("{file} is written. Fill it in, then run: deskmend check {file}", file=shown)
+    elif form is not None:
+        from deskmend.report.forms.travelling import form_html
+
+        if path.suffix.lower() not in (".html", ".htm"):
+            raise click.BadParameter("allowed a name that ends in .html", param_hint="--form")
+        write_new(path, form_html(catalog), force)
+        told = tr("{file} is written. Send it; it opens in a browser, and hands over a case.", file=shown)
     elif blank:
         from deskmend.report.forms.blank import blank_case
 

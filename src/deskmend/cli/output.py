@@ -10,7 +10,7 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from typing import Any, ParamSpec
+from typing import Any, ParamSpec, TextIO
 
 import click
 
@@ -48,14 +48,21 @@ def emit(text: str) -> None:
 
 def emit_page(write: Callable[_Given, str], *given: _Given.args, **named: _Given.kwargs) -> None:
     """Write the text that a function gives, at a terminal with ruled tables, weight and a little colour."""
-    if not sys.stdout.isatty():
+    with in_window(sys.stdout):
         emit(write(*given, **named))
+
+
+@contextmanager
+def in_window(stream: TextIO) -> Iterator[None]:
+    """Lay pages out for the terminal that a stream goes to, within a ``with`` block; others as ever."""
+    if not stream.isatty():
+        yield
         return
     from deskmend.report.layout import for_window
     from deskmend.report.screen import for_screen
 
     with (for_screen if _takes_escapes() else for_window)(shutil.get_terminal_size().columns):
-        emit(write(*given, **named))
+        yield
 
 
 def _takes_escapes() -> bool:

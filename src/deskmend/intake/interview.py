@@ -1,86 +1,50 @@
-"""The interview of ``deskmend new``: its questions, how an answer is read, and the case that answers make.
+"""The questions of ``deskmend new``, its form and the local page, and the case that answers make.
 
 The questions are one table of data, ``questions.yaml``: where an answer goes in a case, how it is read,
-which answers call for it, and its words in English; `deskmend.report.forms.interview` says them in the
-reader's language. Answers of an interview that was stopped are kept beside the case to be, and read with
-the same care.
+which answers call for it, what is usual, and its words in English; `deskmend.report.forms.interview` says
+them in the reader's language. Answers are kept as `deskmend.intake.typed_answers` gives them. Those of an
+interview that was stopped are kept beside the case to be, and read with the same care.
 """
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from decimal import Decimal
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal
 
 from deskmend.errors import FaultList, InputFaults, Unreadable, did_you_mean
-from deskmend.intake.case import CASE_FORMAT, Region
+from deskmend.intake.case import CASE_FORMAT
 from deskmend.intake.case_file import find_conflicts
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.reading.fields import (
-    CURRENCY,
-    MONEY,
-    MOST_LENGTHS,
-    YES_NO,
-    FieldKind,
-    free_text,
-    ranges,
-    read_quantity,
-    word,
-)
+from deskmend.intake.reading.fields import YES_NO, FieldKind, free_text, ranges, word
 from deskmend.intake.reading.records import Record, fault_at, read_records
 from deskmend.intake.reading.yaml_tree import Plain, load_tree, to_plain
-from deskmend.measures import Range, format_number
-
-RULERS = {
-    "a4": Decimal("297"),
-    "letter": Decimal("279.4"),
-    "card": Decimal("85.6"),
-}
-"""Long side of each ruler [mm]: sheet of A4 (ISO 216), US letter (11 in, ANSI/ASME Y14.1), bank card (ISO/IEC
-7810, ID-1); published, quoted from memory."""
-
-_TERM = re.compile(r"(?:(\d{1,3}(?:\.\d{1,3})?) *)?(a4|letters?|cards?)|(\d{1,4}(?:\.\d{1,3})?) *(?:mm)?")
-_MOST_TERMS = 6
-"""Most parts of one sum."""
-
-
-def laid_length(text: str) -> str | None:
-    """Turn a sum of sheets, cards and millimetres into millimetres with at most one decimal.
-
-    A number in front counts how often a ruler was laid; half a sheet is 0.5. None where no sheet or card is
-    named, or the sum cannot be read.
-
-    >>> laid_length("2 A4 + 1 card + 10"), laid_length("0.5 letter"), laid_length("465")
-    ('689.6', '139.7', None)
-    """
-    parts = text.lower().split("+")
-    if len(parts) > _MOST_TERMS:
-        return None
-    total, laid = Decimal(0), False
-    for part in parts:
-        term = _TERM.fullmatch(part.strip())
-        if term is None:
-            return None
-        if term[2]:
-            total += Decimal(term[1] or 1) * RULERS[term[2].removesuffix("s")]
-            laid = True
-        else:
-            total += Decimal(term[3])
-    return format_number(float(total), 1) if laid else None
-
+from deskmend.intake.typed_answers import (
+    NO,
+    NOTHING,
+    YES,
+    kept_number,
+    range_text,
+    read_amount,
+    read_measured,
+    read_pieces,
+    value_text,
+)
+from deskmend.language import tr
+from deskmend.measures import Range, currencies, format_number
 
 Answers = Mapping[str, str | None]
-"""Answers so far by question, as texts; None where the question was skipped."""
+"""Answers so far by question, as they are kept; None where the question was skipped."""
 
-AnswerKind = Literal["measure", "choice", "choices", "things", "pieces", "troubles", "currency", "money"]
+AnswerKind = Literal["measure", "choice", "choices", "pieces", "troubles", "currency", "money"]
 
 _NOTHING = "none"
-"""Answer that says that there is nothing of the kind."""
+"""Kept where there is nothing of the kind."""
 
 _LONGEST = 400
 """Longest answer [characters]."""
@@ -92,25 +56,62 @@ def _read_example(value: Any, _: dict[str, Any]) -> dict[str, str]:
     return {str(key): str(one) for key, one in value.items()} if isinstance(value, dict) else {"": str(value)}
 
 
+class Usual(Record):
+    """Values that are usual; others are asked again. Judgement throughout."""
+
+    low: float
+    high: float
+
+
+class Otherwise(Record):
+    """What stands in the case where the case demands a value and nobody told it; judgement."""
+
+    value: str
+    sd: str
+
+
+class Most(Record):
+    """A bound that another answer sets."""
+
+    by: str
+    """Question whose answer it is."""
+    times: float = 1.0
+    """Multiplies it."""
+    below: Annotated[bool, YES_NO] = False
+    """It may not be reached."""
+
+
 class Question(Record):
     """One question: what is asked, when, and what becomes of the answer."""
 
     key: str
     """Its name in a file of answers."""
-    part: int
-    """Which part of the interview it belongs to, from 1."""
+    first: Annotated[bool, YES_NO] = False
+    """It is one of those that a first plan takes."""
+    screen: str | None = None
+    """Questions in a row with the same are put at once; by itself if left out."""
     to: str
     """Where its answer goes in a case, as ``places.0.seat.height``."""
     kind: Annotated[AnswerKind, word(AnswerKind)]
     """How an answer is read. measure: a number within `range`, or one of the `words`; choice: one of them;
-    choices: several; things: several, each of which is then owned once; pieces: the length of each piece;
-    troubles: numbers by part of the body; currency; money."""
+    choices: several; pieces: the thickness of each piece; troubles: numbers by part of the body; currency;
+    money."""
     range: str | None = None
     """Row of ``ranges.csv`` that numbers keep to; the key if left out."""
+    usual: Usual | None = None
+    """Numbers that are not asked again, in the unit of the range."""
+    most: Most | None = None
+    """Bound by another answer."""
+    otherwise: Otherwise | None = None
+    """What is put where the question is left out, no more than the bound lets."""
     words: Mapping[str, str] = {}
-    """Words to choose from, each with what it means; empty where it says that itself."""
+    """Words to choose from, each with what it means; empty where it says that itself. Of troubles: parts."""
+    also: Mapping[str, tuple[str, ...]] = {}
+    """What people write instead of a word."""
     from_catalog: Annotated[str, word(Literal["signs", "items", "tools"])] | None = None
-    """The words are those of the catalog in use, of items those it knows; without any it is not asked."""
+    """The words are those of the catalog in use; of items: it is asked where the catalog knows `item`."""
+    item: str | None = None
+    """Thing that is asked for."""
     not_again: str | None = None
     """Question whose answer is no choice here."""
     puts: Mapping[str, Mapping[str, str]] = {}
@@ -123,6 +124,10 @@ class Question(Record):
     """Question that must have been answered; money is in the currency told there."""
     settled_later: Annotated[bool, YES_NO] = False
     """A later answer brings what the case demands beside this one."""
+    drawing: str | None = None
+    """Drawing of the measure."""
+    short: _Words = ""
+    """Name of the number, as a label."""
     ask: _Words
     """The question."""
     how: _Words = ""
@@ -130,8 +135,8 @@ class Question(Record):
     left_out: _Words = ""
     """What leaving it out costs; names in braces are figures."""
     example: Annotated[Mapping[str, str], FieldKind("a text, or texts by key", _read_example)] = {}
-    """What stands behind the # of a question left out, by key where a group goes there; the first word if
-    left out."""
+    """What stands behind the # of a question left out, by key where a group goes there; the first word, or
+    ``unknown``, if left out."""
 
     @property
     def loc(self) -> tuple[str | int, ...]:
@@ -143,32 +148,174 @@ class Question(Record):
         """Range of the numbers in an answer."""
         return ranges()[self.range or self.key]
 
+    @property
+    def usually(self) -> Range | None:
+        """Usual numbers."""
+        return None if self.usual is None else Range(self.limits.kind, self.usual.low, self.usual.high)
+
     def asked(self, answers: Answers) -> bool:
         """Tell whether the answers before call for it."""
-        if self.from_catalog is not None and not self.words:
+        if self.from_catalog is not None and not self.words and self.kind != "pieces":
             return False
         if self.asked_after is not None and answers.get(self.asked_after) is None:
             return False
         return not self.asked_if or any(answers.get(key) in known for key, known in self.asked_if.items())
 
+    def may_be_asked(self, answers: Answers, to_come: Collection[str]) -> bool:
+        """Tell whether answers still to come may call for it, or those there are do."""
+        return self.asked(answers) or any(key in to_come and key not in answers for key in self.asked_if)
+
     def choices(self, answers: Answers) -> tuple[str, ...]:
         """Words to choose from, given the answers before; none for a mere measure."""
-        if self.kind == "pieces":
-            return ()
         taken = None if self.not_again is None else answers.get(self.not_again)
         return tuple(word for word in self.words if word != taken)
 
-    def read(self, text: str, answers: Answers) -> Plain:
-        """Read what was typed, given the answers before, as a case has it; `Unreadable` where it is none."""
-        return _READERS[self.kind](self, text, answers)
+    def read(self, text: str, answers: Answers, sure: bool = False) -> str:
+        """Read what was typed, given the answers before, as it is kept; `Unreadable` where it is none.
+
+        What is unlikely is asked back by `AskedBack`, unless it is `sure`. Reading what is kept, sure, gives
+        the same.
+        """
+        if len(text) > _LONGEST:
+            raise Unreadable(
+                tr("at most {most} characters", most=_LONGEST), note=tr("has {number}", number=len(text))
+            )
+        usual = None if sure else self.usually
+        if self.kind == "measure":
+            kept = self._measure(text, answers, usual)
+        elif self.kind == "choice":
+            kept = self._chosen(text, self.choices(answers))
+        elif self.kind == "choices":
+            kept = self._several(text, self.choices(answers))
+        elif self.kind == "pieces":
+            kept = _NOTHING if _is_nothing(text) else ", ".join(read_pieces(text, self.limits, usual))
+        elif self.kind == "troubles":
+            kept = self._troubles(text)
+        elif self.kind == "currency":
+            kept = _currency(text)
+        else:
+            kept = read_amount(text, answers.get(self.asked_after or "") or "")
+        return kept
+
+    def _measure(self, text: str, answers: Answers, usual: Range | None) -> str:
+        words = self.choices(answers)
+        chosen = self.word_meant(text, words)
+        if chosen is not None:
+            return chosen
+        try:
+            return read_measured(text, self.limits, usual)
+        except Unreadable as error:
+            if not words or error.note:
+                raise
+            allowed = tr("{words}, or {range}", words=", ".join(words), range=range_text(self.limits))
+            raise Unreadable(allowed, error.hint or did_you_mean(text, words), error.note) from None
+
+    def word_meant(self, text: str, words: Sequence[str]) -> str | None:
+        """Word meant: written out in any letter case, or by its number in the list; None for no word of it.
+
+        A question of yes and no takes no number, which might be how many there are.
+        """
+        plain = text.strip().lower()
+        if tuple(self.words) == ("yes", "no"):
+            return "yes" if plain in YES else "no" if plain in NO else None
+        named = plain.replace(" ", "_").replace("-", "_")
+        if named in words:
+            return named
+        for one, others in self.also.items():
+            if plain in others and one in words:
+                return one
+        if "none" in words and plain in NOTHING:
+            return "none"
+        if self.kind == "measure" or not (plain.isascii() and plain.isdigit() and len(plain) < 4):
+            return None
+        return words[int(plain) - 1] if 1 <= int(plain) <= len(words) else None
+
+    def _chosen(self, text: str, words: Sequence[str]) -> str:
+        chosen = self.word_meant(text, words)
+        if chosen is None and tuple(words) == ("yes", "no"):
+            raise Unreadable(tr("yes or no"))
+        if chosen is None:
+            allowed = tr("a number from 1 to {most}, or {words}", most=len(words), words=", ".join(words))
+            raise Unreadable(allowed, did_you_mean(text, words))
+        return chosen
+
+    def _several(self, text: str, words: Sequence[str]) -> str:
+        if _is_nothing(text):
+            return _NOTHING
+        chosen = []
+        for part in re.split(r"[,;\s]+", text.strip().strip(",;")):
+            one = self.word_meant(part, words)
+            if one is None:
+                raise Unreadable(
+                    tr("none, or numbers from 1 to {most} with commas between", most=len(words)),
+                    did_you_mean(part, words),
+                    tr('one of them is "{text}"', text=part[:20]),
+                )
+            chosen.append(one)
+        return ", ".join(one for one in words if one in chosen)
+
+    def _troubles(self, text: str) -> str:
+        if _is_nothing(text):
+            return _NOTHING
+        allowed = tr(
+            "none, or a part of the body and {range}, as neck 6, lower_back 3", range=range_text(self.limits)
+        )
+        found: dict[str, str] = {}
+        rest = text.strip()
+        while rest:
+            part = _TROUBLE.match(rest)
+            if part is None:
+                raise Unreadable(allowed)
+            region = self.word_meant(part[1].strip(), tuple(self.words))
+            if region is None or int(part[2]) not in self.limits:
+                raise Unreadable(allowed, did_you_mean(part[1].strip(), self.words))
+            found[region] = kept_number(float(part[2]), "count")
+            rest = rest[part.end() :]
+        return ", ".join(f"{region} {found[region]}" for region in self.words if region in found)
+
+    def held_under(self, kept: str, answers: Answers) -> None:
+        """Hold a number against the bound that another answer sets; `Unreadable` where it is too much."""
+        bound = self._bound(answers)
+        if bound is None or kept in self.words:
+            return
+        told = value_text(format_number(bound), self.limits.kind)
+        if self.most is not None and self.most.below:
+            if float(kept) >= bound:
+                raise Unreadable(tr("less than {value}, by another answer", value=told))
+        elif float(kept) > bound:
+            raise Unreadable(tr("at most {value}, by another answer", value=told))
+
+    def _bound(self, answers: Answers) -> float | None:
+        told = None if self.most is None else answers.get(self.most.by)
+        return None if self.most is None or told is None else float(told) * self.most.times
+
+    def instead(self, answers: Answers) -> str | None:
+        """Value put where it is left out and the case demands one; None where the case does without."""
+        if self.otherwise is None:
+            return None
+        bound = self._bound(answers)
+        value = float(self.otherwise.value)
+        return kept_number(value if bound is None else min(value, bound), self.limits.kind)
+
+
+_TROUBLE = re.compile(r"\s*([^\d,;:=]+?)[\s:=]*(\d{1,2})(?:\s*[,;]\s*|\s+|$)(?:(?:and|y|e)\s+)?")
+
+
+def _currency(text: str) -> str:
+    code = text.strip().upper()
+    if code not in currencies():
+        raise Unreadable(tr("a currency code of ISO 4217, as EUR"), did_you_mean(code, currencies()))
+    return code
+
+
+def _is_nothing(text: str) -> bool:
+    return text.strip().lower() in NOTHING
 
 
 class QuestionFile(Record):
     """All questions."""
 
     format: Annotated[str, word(Literal["deskmend-questions/1"])]
-    parts: tuple[_Words, ...]
-    """Titles of the parts, in order."""
     questions: tuple[Question, ...]
 
 
@@ -184,7 +331,6 @@ def question_file() -> QuestionFile:
 
 def questions(catalog: Catalog) -> tuple[Question, ...]:
     """Every question there is, in order, with the words of a catalog."""
-    items = {item.id: item.title for item in catalog.items.values()}
     tools = sorted({tool for fix in catalog.fixes for tool in fix.tools})
     found = []
     for one in question_file().questions:
@@ -193,125 +339,9 @@ def questions(catalog: Catalog) -> tuple[Question, ...]:
             words = {sign.id: sign.sign for sign in catalog.signs}
         elif one.from_catalog == "tools":
             words = dict.fromkeys(tools, "")
-        elif one.from_catalog == "items":
-            words = {item: items[item] for item in one.words if item in items}
-        found.append(one.model_copy(update={"words": words}))
+        if one.item is None or one.item in catalog.items:
+            found.append(one.model_copy(update={"words": words}))
     return tuple(found)
-
-
-def _measured(text: str, limits: Range, words: Sequence[str] = ()) -> str:
-    laid = laid_length(text) if limits.kind == "length" else None
-    given = text if laid is None else laid
-    try:
-        read_quantity(given, limits)
-    except Unreadable as error:
-        if not words:
-            raise
-        allowed = f"{', '.join(words)}, or {limits}"
-        raise Unreadable(allowed, error.hint or did_you_mean(text, words), error.note) from None
-    return given
-
-
-def _word(text: str, words: Sequence[str]) -> str | None:
-    """Word meant: written out in any letter case, or by its number in the list.
-
-    >>> _word("Foot bar", ["floor", "foot_bar"]), _word("1", ["floor", "foot_bar"]), _word("3", ["floor"])
-    ('foot_bar', 'floor', None)
-    """
-    plain = text.strip().lower().replace(" ", "_").replace("-", "_")
-    if plain in words:
-        return plain
-    if plain.isascii() and plain.isdigit() and len(plain) < 4 and 1 <= int(plain) <= len(words):
-        return words[int(plain) - 1]
-    return None
-
-
-def _read_measure(question: Question, text: str, answers: Answers) -> Plain:
-    words = question.choices(answers)
-    chosen = _word(text, words)
-    return _measured(text, question.limits, words) if chosen is None else chosen
-
-
-def _read_choice(question: Question, text: str, answers: Answers) -> Plain:
-    words = question.choices(answers)
-    chosen = _word(text, words)
-    if chosen is None:
-        raise Unreadable(f"a number from 1 to {len(words)}, or {', '.join(words)}", did_you_mean(text, words))
-    return chosen
-
-
-def _read_choices(question: Question, text: str, answers: Answers) -> Plain:
-    if _is_nothing(text):
-        return []
-    words = question.choices(answers)
-    chosen = []
-    for part in re.split(r"[,\s]+", text.strip().strip(",")):
-        one = _word(part, words)
-        if one is None:
-            allowed = f"{_NOTHING}, or numbers from 1 to {len(words)} with commas between"
-            raise Unreadable(allowed, did_you_mean(part, words), f'one of them is "{part[:20]}"')
-        chosen.append(one)
-    return list(dict.fromkeys(chosen))
-
-
-def _read_pieces(question: Question, text: str, _: Answers) -> Plain:
-    if _is_nothing(text):
-        return []
-    limits = question.limits
-    parts = text.split(",") if "," in text else text.split()
-    if len(parts) > MOST_LENGTHS:
-        raise Unreadable(f"at most {MOST_LENGTHS} lengths, each {limits}", note=f"has {len(parts)}")
-    try:
-        return [_measured(part.strip(), limits) for part in parts]
-    except Unreadable as error:
-        hint = 'with units put commas between, as "1.5 in, 2 in"' if "," not in text else error.hint
-        raise Unreadable(f"{_NOTHING}, or lengths, each {limits}", hint, error.note) from None
-
-
-def _read_troubles(question: Question, text: str, _: Answers) -> Plain:
-    if _is_nothing(text):
-        return {}
-    regions: tuple[str, ...] = get_args(Region)
-    allowed = f"{_NOTHING}, or a part of the body and {question.limits}, as neck 6, lower_back 3"
-    found: dict[str, Plain] = {}
-    for part in text.split(","):
-        name, __, value = part.strip().rpartition(" ")
-        region = _word(name, regions) if not name.isdigit() else None
-        if region is None:
-            raise Unreadable(allowed, did_you_mean(name.strip(), regions))
-        try:
-            number = read_quantity(value, question.limits)
-        except Unreadable as error:
-            raise Unreadable(allowed, error.hint) from None
-        if number != int(number):
-            raise Unreadable(allowed)
-        found[region] = format_number(number)
-    return found
-
-
-def _read_currency(question: Question, text: str, _: Answers) -> Plain:
-    return str(CURRENCY.read(text.strip().upper(), {}))
-
-
-def _read_money(question: Question, text: str, answers: Answers) -> Plain:
-    MONEY.read(text, {"currency": answers.get(question.asked_after or "")})
-    return text
-
-
-_READERS: Mapping[AnswerKind, Callable[[Question, str, Answers], Plain]] = {
-    "measure": _read_measure,
-    "choice": _read_choice,
-    "choices": _read_choices,
-    "things": _read_choices,
-    "pieces": _read_pieces,
-    "troubles": _read_troubles,
-    "currency": _read_currency,
-    "money": _read_money,
-}
-
-
-def _is_nothing(text: str) -> bool:
-    return text.strip().lower() == _NOTHING
 
 
 def to_ask(every: Sequence[Question], answers: Answers) -> Question | None:
@@ -319,30 +349,121 @@ def to_ask(every: Sequence[Question], answers: Answers) -> Question | None:
     return next((one for one in every if one.key not in answers and one.asked(answers)), None)
 
 
-def read_answer(question: Question, text: str, answers: Answers, every: Sequence[Question]) -> str:
+def screens(every: Sequence[Question], answers: Answers, first: bool) -> list[list[Question]]:
+    """Questions of the first round or of the second that are, or may come to be, asked; those put at once."""
+    out: list[list[Question]] = []
+    to_come = [one.key for one in every if one.first or not first]
+    for one in every:
+        if one.first is not first or not one.may_be_asked(answers, to_come):
+            continue
+        if out and one.screen is not None and out[-1][-1].screen == one.screen:
+            out[-1].append(one)
+        else:
+            out.append([one])
+    return out
+
+
+def read_answer(
+    question: Question, text: str, answers: Answers, every: Sequence[Question], sure: bool = False
+) -> str:
     """Check one answer, by itself and against those before, and give it as it is kept.
 
-    Reading that again gives the same. `Unreadable` says what can be taken.
+    `Unreadable` says what can be taken; see `Question.read`.
     """
-    if len(text) > _LONGEST:
-        raise Unreadable(f"at most {_LONGEST} characters", note=f"has {len(text)}")
-    kept = answer_text(question.read(text, answers))
+    kept = question.read(text, answers, sure)
+    if question.kind == "measure":
+        question.held_under(kept, answers)
     if question.settled_later:
         return kept
-    plain = plain_case({**answers, question.key: kept}, every)
-    for conflict in find_conflicts(plain):
+    for conflict in find_conflicts(plain_case({**answers, question.key: kept}, every)):
         if conflict.loc == question.loc:
             raise Unreadable(conflict.allowed, conflict.hint, conflict.note)
     return kept
 
 
-def answer_text(plain: Plain) -> str:
-    """Text from which an answer is read again."""
-    if isinstance(plain, dict):
-        return ", ".join(f"{key} {value}" for key, value in plain.items()) or "none"
-    if isinstance(plain, list):
-        return ", ".join(str(one) for one in plain) or "none"
-    return plain or ""
+def still_held(every: Sequence[Question], answers: Answers) -> dict[str, str | None]:
+    """Answers that still hold beside each other and are still called for, after one was changed."""
+    out: dict[str, str | None] = {}
+    while True:
+        before = len(out)
+        for one in every:
+            if one.key in out or one.key not in answers or not one.asked(out):
+                continue
+            text = answers[one.key]
+            try:
+                out[one.key] = None if text is None else read_answer(one, text, out, every, sure=True)
+            except Unreadable:
+                # It is asked again.
+                continue
+        if len(out) == before:
+            return out
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of a case: where it goes, what stands there, and which questions it comes from."""
+
+    loc: tuple[str | int, ...]
+    value: Plain
+    told: bool
+    """False for an example behind a #."""
+    guessed: bool
+    """Nobody told it, and the case demands it."""
+    questions: tuple[Question, ...]
+
+
+def entries(answers: Answers, every: Sequence[Question]) -> list[Entry]:
+    """Lines of the case that the answers make, in order; later answers to one line are joined to it."""
+    out: dict[tuple[str | int, ...], Entry] = {}
+    for question in every:
+        if not question.asked(answers) and question.kind != "money":
+            continue
+        text = answers.get(question.key) if question.asked(answers) else None
+        for loc, value, told, guessed in _lines_of(question, text, answers):
+            before = out.get(loc)
+            if before is None:
+                out[loc] = Entry(loc, value, told, guessed, (question,))
+            elif told:
+                joined = {"value": before.value, **value} if isinstance(value, dict) else value
+                out[loc] = Entry(loc, joined, True, guessed, (*before.questions, question))
+    return list(out.values())
+
+
+def _lines_of(
+    question: Question, text: str | None, answers: Answers
+) -> Iterator[tuple[tuple[str | int, ...], Plain, bool, bool]]:
+    if text is None:
+        instead = question.instead(answers)
+        if instead is not None and question.otherwise is not None:
+            guess: Plain = {"value": instead, "sd": question.otherwise.sd, "from": "estimated"}
+            yield question.loc, guess, True, True
+            return
+        for key, example in _examples(question, answers).items():
+            yield ((*question.loc, key) if key else question.loc), example, False, False
+    elif question.puts:
+        for key, value in question.puts[text].items():
+            if key == "from":
+                yield question.loc, {key: value}, True, False
+            else:
+                yield (*question.loc, key), value, True, False
+    elif question.kind == "troubles":
+        for part in text.split(", ") if text != _NOTHING else ():
+            region, _, number = part.rpartition(" ")
+            yield (*question.loc, region), number, True, False
+    elif question.kind == "choices":
+        # To have no sign or tool is an answer.
+        yield question.loc, [] if text == _NOTHING else list(text.split(", ")), True, False
+    elif question.kind == "pieces":
+        if text != _NOTHING:
+            yield question.loc, list(text.split(", ")), True, False
+    else:
+        yield question.loc, text, True, False
+
+
+def _examples(question: Question, answers: Answers) -> Mapping[str, str]:
+    if any(key == "from" for one in question.puts.values() for key in one):
+        return {}
+    return question.example or {"": next(iter(question.choices(answers)), "unknown")}
 
 
 def plain_case(answers: Answers, every: Sequence[Question]) -> dict[str, Plain]:
@@ -356,35 +477,14 @@ def plain_case(answers: Answers, every: Sequence[Question]) -> dict[str, Plain]:
         "places": [{"id": "home", "seat": {}, "desk": {}}],
         "tasks": [{"id": "work", "place": "home"}],
     }
-    for question, value in _values(answers, every):
-        node: Any = case
-        for part in question.loc[:-1]:
-            node = node[part] if isinstance(part, int) else node.setdefault(part, {})
-        name = question.loc[-1]
-        if isinstance(value, dict) and value:
-            if isinstance(node.get(name), str):
-                # a measure told before, of which this says how it was come by
-                node[name] = {"value": node[name]}
-            node.setdefault(name, {}).update(value)
-        elif not isinstance(value, dict):
-            node[name] = value
-    return case
-
-
-def _values(answers: Answers, every: Sequence[Question]) -> Iterator[tuple[Question, Plain]]:
-    """Answered questions that still apply, with what they put into the case."""
-    for question in every:
-        text = answers.get(question.key)
-        if text is None or not question.asked(answers):
+    for entry in entries(answers, every):
+        if not entry.told:
             continue
-        value = question.read(text, answers)
-        if question.puts:
-            yield question, dict(question.puts[text])
-        elif question.kind == "things" and isinstance(value, list):
-            yield question, {str(thing): "1" for thing in value}
-        elif value or question.kind == "choices":
-            # To have no sign or tool is an answer; to have no book and no trouble is what silence says too.
-            yield question, value
+        node: Any = case
+        for part in entry.loc[:-1]:
+            node = node[part] if isinstance(part, int) else node.setdefault(part, {})
+        node[entry.loc[-1]] = entry.value
+    return case
 
 
 ANSWERS_FORMAT = "deskmend-answers/1"
@@ -428,19 +528,35 @@ def load_answers(path: Path, every: Sequence[Question]) -> dict[str, str | None]
         if key not in known:
             fault(("answers", key), key, "a question of the interview", did_you_mean(key, known))
     answers: dict[str, str | None] = {}
-    for question in every:
-        if question.key not in kept or not question.asked(answers):
-            continue
+    wrong: set[str] = set()
+    while (question := _next_kept(every, answers, kept, wrong)) is not None:
         text = kept[question.key]
-        if text is None:
-            if not question.needed:
-                answers[question.key] = None
+        if text is None and question.needed:
+            wrong.add(question.key)
+        elif text is None:
+            answers[question.key] = None
         elif not isinstance(text, str):
+            wrong.add(question.key)
             fault(("answers", question.key), None, "one text", note="is a group or a list")
         else:
             try:
-                answers[question.key] = read_answer(question, text, answers, every)
-            except Unreadable as wrong:
-                fault(("answers", question.key), text, wrong.allowed, wrong.hint, wrong.note)
+                answers[question.key] = read_answer(question, text, answers, every, sure=True)
+            except Unreadable as found:
+                wrong.add(question.key)
+                fault(("answers", question.key), text, found.allowed, found.hint, found.note)
     faults.raise_if_any()
     return answers
+
+
+def _next_kept(
+    every: Sequence[Question], answers: Answers, kept: Mapping[str, Plain], wrong: set[str]
+) -> Question | None:
+    """First question kept that the answers so far call for; an answer may call for a question before it."""
+    return next(
+        (
+            one
+            for one in every
+            if one.key in kept and one.key not in answers and one.key not in wrong and one.asked(answers)
+        ),
+        None,
+    )

@@ -21,7 +21,7 @@ from deskmend.language import shown_number, tr
 from deskmend.measures import Micro, Minor, Minutes, format_amount
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs
-from deskmend.planning.budgets import Comparison, EveryBudget, Stop, compared, stop_of
+from deskmend.planning.budgets import Comparison, EveryBudget, Stop, compared, knee_of, stop_of
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
 from deskmend.planning.draws import UncertainLength
 from deskmend.planning.fit import Lack, lacks_of, with_remedies
@@ -376,7 +376,7 @@ def planned(
 
     - `ready`: the case, with its wishes.
     - `budget`, `minutes`: the case's own if left out; without a budget the plan goes as far as money buys
-      much (`Plan.stop`), or else costs as little as can be.
+      much (`Plan.stop`), or else costs as little as a plan can that does something.
     - `notes`: warnings from before.
     - `seconds`: time the solver may take [s]; then the best within the limits is the one rung climbed.
     - `goals`: where there are any, the plan is the one that reaches them all for the least money, then the
@@ -402,8 +402,8 @@ def planned(
             every.within(budget)
         stop = stop_of(every.held)
         if budget is None and savings is None:
-            # nobody said how much: what costs least, or as much as buys much
-            limit = (every.held[0] if stop is None else stop.rung).cost
+            # nobody said how much: as much as buys much, or what costs least and does something
+            limit = (_least(every.held) if stop is None else stop.rung).cost
     means_notes = _means_notes(ready, budget, limit, savings, saving, goals)
     maker = PlanMaker(ready, minutes, [*notes, *unpriced_notes(ready), *means_notes])
     if savings is not None:
@@ -439,6 +439,13 @@ def planned(
         proven_twice=prove and best is not None,
         sizes=sizes_of(ready.problem(limit, minutes)),
     )
+
+
+def _least(held: Sequence[Rung]) -> Rung:
+    """Cheapest plan that does something; of some that cost money, that from which on it buys less."""
+    if held[0].options or len(held) == 1:
+        return held[0]
+    return knee_of(held) or held[-1]
 
 
 def _dated(

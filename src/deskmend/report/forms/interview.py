@@ -1,8 +1,8 @@
 """What the interview says, and the case file it ends in.
 
 Each question stands in ``intake/questions.yaml`` with how to measure it without a tape and what leaving it
-out costs; here it is put into the reader's language, with the figures that hang on the answers before. The
-file holds what was answered, and behind # what was left out.
+out costs; here it is put into the reader's language. The file holds what was answered, and behind # what was
+left out; the form writes the same bytes, ``report/templates/answers.js``.
 """
 
 from __future__ import annotations
@@ -10,18 +10,18 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any, get_args
+from dataclasses import dataclass
+from typing import Any
 
 from deskmend.errors import visible
-from deskmend.intake.case import CASE_FORMAT, Region, Seat
-from deskmend.intake.interview import Answers, Question, plain_case, question_file
-from deskmend.intake.reading.given_measure import GivenMeasure, likely
+from deskmend.intake.case import CASE_FORMAT, Seat
+from deskmend.intake.interview import Answers, Entry, Question, entries, screens
 from deskmend.intake.reading.yaml_tree import Plain
-from deskmend.language import LANGUAGES, current_language, tr
-from deskmend.measures import Mm, format_number, parse_quantity
+from deskmend.intake.typed_answers import how_written, range_text
+from deskmend.language import LANGUAGES, current_language, measuring, shown_length, tr
+from deskmend.measures import Mm
 from deskmend.report.words import decimal_text, quantity_text, region_word, tool_word
-from deskmend.workstation.body import Body, estimate_body
+from deskmend.workstation.body import estimate_body
 from deskmend.workstation.state import DEFAULT_SPELL, TOP_THICKNESS, seat_values
 
 CHOICES = {
@@ -45,6 +45,8 @@ class Wording:
 
     ask: str
     how: str
+    short: str
+    """Label of a number."""
     left_out: str
     """Empty where it cannot be left out."""
     choices: tuple[tuple[str, str], ...]
@@ -55,76 +57,123 @@ def opening() -> tuple[str, ...]:
     """What is said before the first question."""
     return (
         tr(
-            "Twelve short parts about you and your workplace. It takes about fifteen minutes, best with "
-            "somebody who helps to measure."
+            "Eight questions give a first plan; it takes about five minutes, with a tape or a sheet of A4. "
+            "After that each further answer makes the plan surer, and you may stop at any time."
         ),
         tr(
             "No tape at hand? A sheet of A4 is 297 mm long, a sheet of US letter 279.4 mm, a bank card "
             '85.6 mm. Lay them end to end and write "2 A4 + 1 card"; a sheet folded in half is 0.5 A4.'
         ),
-        tr('Lengths are in mm; "46.5 cm", "18 in" and "5 ft 2 in" are understood too.'),
         tr(
-            "Enter alone leaves a question out. Write back for the question before. Ctrl-C stops: the "
-            "answers are kept, and the same command goes on from there."
+            "Write lengths as you like: 465, 46.5 cm, 1.63 m, 18 in, 5'4. Enter alone leaves a question out. "
+            "Also understood: ? for more on the question, back for the one before, done to stop asking."
         ),
+        tr("Ctrl-C stops: the answers are kept, and the same command goes on from there."),
     )
 
 
-def part_heading(part: int) -> str:
-    """Heading of one part, counted from 1."""
-    titles = question_file().parts
-    return tr("Part {number} of {all}: {title}", number=part, all=len(titles), title=tr(titles[part - 1]))
+def where_text(question: Question, answers: Answers, every: Sequence[Question]) -> str:
+    """Where one is: the number of a question in its round, with a letter where several are one."""
+    rounds = screens(every, answers, question.first)
+    number = next(n for n, screen in enumerate(rounds, start=1) if question in screen)
+    asked = [one for one in rounds[number - 1] if one.asked(answers) or one is question]
+    letter = chr(ord("a") + asked.index(question)) if len(asked) > 1 else ""
+    if question.first:
+        return tr("Question {number} of {all}", number=f"{number}{letter}", all=len(rounds))
+    return tr("Further question {number} of {all}", number=f"{number}{letter}", all=len(rounds))
 
 
 def wording(question: Question, answers: Answers) -> Wording:
-    """Put one question into words; estimates hang on what was answered before."""
-    figures = _figures(question, answers)
-    left_out = "" if question.needed or figures is None else tr(question.left_out, **figures)
+    """Put one question into words; which words there are to choose from hangs on what was answered before."""
+    left_out = "" if question.needed else tr(question.left_out, **_figures(question, answers))
     choices = tuple(
-        (word, visible(tr(question.words[word]) or _beside(word), None)) for word in question.choices(answers)
+        (word, visible(tr(question.words[word]) or _beside(question, word), None))
+        for word in question.choices(answers)
     )
-    return Wording(tr(question.ask), _how(question), left_out, choices)
+    return Wording(tr(question.ask), tr(question.how), tr(question.short), left_out, choices)
 
 
-def _how(question: Question) -> str:
-    if question.kind != "troubles":
-        return tr(question.how)
-    regions = get_args(Region)
-    if current_language() != LANGUAGES[0]:
-        regions = tuple(f"{region} ({region_word(region)})" for region in regions)
-    return tr(question.how, names=", ".join(regions))
+def how_answered(question: Question) -> str:
+    """How an answer may be written, where the list of words does not say it."""
+    if tuple(question.words) == ("yes", "no"):
+        return tr("yes or no")
+    if question.kind == "choices":
+        return tr("Write none, or the numbers with commas between.")
+    if question.kind == "troubles":
+        names = (f"{word} ({region_word(word)})" for word in question.words)
+        shown = question.words if current_language() == LANGUAGES[0] else names
+        return tr('Write "neck 6, lower_back 3", or none. Names: {names}.', names=", ".join(shown))
+    if question.kind == "currency":
+        return tr('Three letters, as "EUR".')
+    return ""
 
 
-def _beside(word: str) -> str:
+def limits_text(question: Question) -> str:
+    """Which numbers can be taken, and how they may be written."""
+    if question.kind not in ("measure", "pieces"):
+        return how_answered(question)
+    kind, usual = question.limits.kind, question.usually or question.limits
+    return tr(
+        "Usual is {usual}; {range} can be taken, {written}.",
+        usual=range_text(usual),
+        range=range_text(question.limits),
+        written=how_written(kind),
+    )
+
+
+def _beside(question: Question, word: str) -> str:
     """What a word means in the reader's language, where that is not the one the word is written in."""
+    if question.kind == "troubles":
+        return region_word(word)
     if current_language() == LANGUAGES[0]:
         return ""
     return tr(CHOICES[word]) if word in CHOICES else tool_word(word)
 
 
-def body_so_far(answers: Answers) -> Body | None:
-    """Body as far as the answers tell; None before the height is known."""
-    told = answers.get("person.stature")
-    if told is None:
-        return None
-    stature = parse_quantity(told, "length")
-    if answers.get("person.stature_from") == "told":
-        stature = likely(GivenMeasure(stature, origin="told"), "person.stature")
-    age = answers.get("person.age")
-    sex = answers.get("person.sex") or "unknown"
-    return estimate_body(stature, sex, {}, None if age is None else int(age))
+def taken_text(question: Question, kept: str) -> str:
+    """How an answer was taken, for people to see; lengths in both units."""
+    if question.kind == "pieces" and kept != "none":
+        pieces = kept.split(", ")
+        lengths = ", ".join(_both(float(one)) for one in pieces)
+        return tr("Taken as: {count} of them, {lengths}.", count=len(pieces), lengths=lengths)
+    if question.kind == "measure" and kept not in question.words:
+        kind = question.limits.kind
+        if kind == "length":
+            return tr("Taken as {length}.", length=_both(float(kept)))
+        number = decimal_text(float(kept), 2 if kind == "hours" else 0)
+        if kind == "hours":
+            return tr("Taken as {number} h.", number=number)
+        if kind == "minutes":
+            return tr("Taken as {number} min.", number=number)
+        return tr("Taken as {number}.", number=number)
+    if question.kind == "troubles" and kept != "none":
+        parts = [part.rpartition(" ") for part in kept.split(", ")]
+        return tr("Taken as: {text}.", text=", ".join(f"{region_word(name)} {one}" for name, _, one in parts))
+    said = []
+    for word in kept.split(", "):
+        meaning = question.words.get(word, "")
+        said.append(visible(tr(meaning) or _beside(question, word) or word.replace("_", " "), None))
+    return tr("Taken as: {text}.", text="; ".join(said))
 
 
-def _figures(question: Question, answers: Answers) -> dict[str, str] | None:
-    """Figures in what leaving a question out costs; None where they cannot be told yet."""
-    body = body_so_far(answers)
+def _both(mm: Mm) -> str:
+    with measuring("mm"):
+        metric = shown_length(mm)
+    with measuring("in"):
+        return f"{metric} ({shown_length(mm)})"
+
+
+def _figures(question: Question, answers: Answers) -> dict[str, str]:
+    """Figures in what leaving a question out costs."""
+    instead = question.instead(answers)
+    if instead is not None and question.otherwise is not None:
+        sd = float(question.otherwise.sd)
+        return {"length": quantity_text(float(instead), "mm"), "sd": quantity_text(sd, "mm")}
     if question.loc[:2] == ("person", "body"):
-        if body is None:
-            return None
-        dimension = body.dimensions[str(question.loc[-1])]
-        return {"length": quantity_text(dimension.value, "mm"), "sd": quantity_text(dimension.sd, "mm")}
+        body = estimate_body(MEAN_STATURE, "unknown", {})
+        return {"sd": quantity_text(body.dimensions[str(question.loc[-1])].sd, "mm")}
     if question.key == "person.sex":
-        return None if body is None else {"length": quantity_text(_shift_by_sex(body), "mm")}
+        return {"length": quantity_text(_shift_by_sex(), "mm")}
     if question.key == "task.spell":
         return {"minutes": decimal_text(DEFAULT_SPELL)}
     if question.key == "seat.depth":
@@ -133,15 +182,56 @@ def _figures(question: Question, answers: Answers) -> dict[str, str] | None:
     return {"length": quantity_text(TOP_THICKNESS, "mm")} if question.key == "desk.underside" else {}
 
 
-def _shift_by_sex(body: Body) -> Mm:
+MEAN_STATURE = 1650.0
+"""Stature of which spreads are told; those of adults do not hang on it [mm]."""
+STATURES = (1500.0, 1900.0)
+"""Ends between which estimates by sex are held apart; both are straight lines [mm] (judgement)."""
+
+
+def _shift_by_sex() -> Mm:
     """Largest distance between an estimate of the mixed tables and one of a sex's own."""
     asked = ("sitting_elbow_height", "popliteal_height", "sitting_eye_height", "buttock_popliteal_length")
-    mixed = estimate_body(body.stature, "unknown", {})
-    own = [estimate_body(body.stature, sex, {}) for sex in ("female", "male")]
-    return max(abs(one[name] - mixed[name]) for one in own for name in asked)
+    return max(
+        abs(estimate_body(stature, sex, {})[name] - estimate_body(stature, "unknown", {})[name])
+        for stature in STATURES
+        for sex in ("female", "male")
+        for name in asked
+    )
 
 
 _PLAIN = re.compile(r"[A-Za-z0-9_.](?:[A-Za-z0-9_. ]*[A-Za-z0-9_.])?")
+
+
+@dataclass(frozen=True)
+class CaseWords:
+    """Texts of a case file that come from no question."""
+
+    head: tuple[str, ...]
+    own_name: str
+    left_out: str
+    """Begins the remark behind what was left out."""
+    guessed: str
+    """Begins the remark behind what the case demands and nobody told."""
+
+
+def case_words() -> CaseWords:
+    """Texts of a case file in the reader's language."""
+    return CaseWords(
+        (
+            tr("# A case for deskmend, written from answers to its questions."),
+            tr(
+                "# A line with # in front was left out: to use it, put your own value there and take the # "
+                "away,"
+            ),
+            tr("# also from the name of the group above it."),
+            tr("# Lengths are mm, or as 46.5 cm, 18 in. More that can be told: deskmend new OTHER --blank"),
+            f"format: {CASE_FORMAT}",
+            f"title: {_scalar(tr('My workplace'))}",
+        ),
+        tr("a name of your own"),
+        tr("left out."),
+        tr("left out: as many have it, not measured."),
+    )
 
 
 @dataclass(frozen=True)
@@ -156,97 +246,47 @@ def interview_case(answers: Answers, every: Sequence[Question]) -> str:
 
     It is YAML that `deskmend.intake.case_file.load_case` takes; taking a # away keeps it so.
     """
-    plain: dict[str, Any] = plain_case(answers, every)
+    words = case_words()
     tree: dict[str, Any] = {
         "person": {},
-        "places": [{"id": _Leaf("home", tr("a name of your own"), True), "seat": {}, "desk": {}}],
+        "places": [{"id": _Leaf("home", words.own_name, True), "seat": {}, "desk": {}}],
         "devices": {},
-        "tasks": [
-            {"id": _Leaf("work", tr("a name of your own"), True), "place": _Leaf("home", "", True)},
-        ],
+        "tasks": [{"id": _Leaf("work", words.own_name, True), "place": _Leaf("home", "", True)}],
     }
-    for question in every:
-        if not question.asked(answers) and question.kind != "money":
-            continue
+    said: set[str] = set()
+    for entry in entries(answers, every):
         node: Any = tree
-        for part in question.loc[:-1]:
+        for part in entry.loc[:-1]:
             node = node[part] if isinstance(part, int) else node.setdefault(part, {})
-        told = answers.get(question.key) is not None
-        ask = tr(question.ask)
-        if told:
-            _add_told(node, question, _at(plain, question.loc), ask)
-        else:
-            _add_left_out(node, question, answers, ask)
-    lines = [
-        tr("# A case for deskmend, written from answers to its questions."),
-        tr("# A line with # in front was left out: to use it, put your own value there and take the # away,"),
-        tr("# also from the name of the group above it."),
-        tr("# Lengths are mm, or as 46.5 cm, 18 in. More that can be told: deskmend new OTHER_FILE --blank"),
-        f"format: {CASE_FORMAT}",
-        f"title: {_scalar(tr('My workplace'))}",
-    ]
+        node[str(entry.loc[-1])] = _Leaf(_flow(entry.value), _remark(entry, words, said), entry.told)
+    lines = list(words.head)
     for group, content in tree.items():
         if content:
             lines += ["", *_lines(group, content, 0)]
     return "\n".join(lines) + "\n"
 
 
-def _at(plain: Any, loc: Sequence[str | int]) -> Plain:
-    for part in loc:
-        plain = plain[part] if isinstance(part, int) else plain.get(part)
-        if plain is None:
-            return None
-    value: Plain = plain
-    return value
+def _remark(entry: Entry, words: CaseWords, said: set[str]) -> str:
+    """Questions that a line answers; each is said once."""
+    asks = [tr(one.ask) for one in entry.questions if one.key not in said]
+    said |= {one.key for one in entry.questions}
+    if not asks:
+        return ""
+    before = "" if entry.told and not entry.guessed else words.guessed if entry.told else words.left_out
+    return " ".join([before, *asks] if before else asks)
 
 
-def _add_told(node: dict[str, Any], question: Question, value: Plain, ask: str) -> None:
-    name = str(question.loc[-1])
-    if isinstance(before := node.get(name), _Leaf):
-        node[name] = replace(before, remark=f"{before.remark} {ask}")
-        return
-    if isinstance(value, dict) and question.kind == "measure":
-        inside = ", ".join(f"{key}: {_scalar(str(one))}" for key, one in value.items())
-        node[name] = _Leaf(f"{{{inside}}}", ask, True)
-    elif question.puts or question.kind in ("troubles", "things"):
-        group = node.setdefault(name, {})
-        given = value if isinstance(value, dict) else {}
-        told = [key for key, one in given.items() if isinstance(one, str) and key not in group]
-        for number, key in enumerate(told):
-            group[key] = _Leaf(_scalar(given[key]), ask if number == 0 else "", True)
-    elif isinstance(value, list):
-        inside = ", ".join(_scalar(str(one)) for one in value)
-        node[name] = _Leaf(f"[{inside}]", ask, True)
-    elif isinstance(value, str):
-        node[name] = _Leaf(_scalar(value), ask, True)
-
-
-def _add_left_out(node: dict[str, Any], question: Question, answers: Answers, ask: str) -> None:
-    remark = tr("left out. {question}", question=ask)
-    examples = question.example or {"": next(iter(question.choices(answers)), "")}
-    body = body_so_far(answers)
-    short = str(question.loc[-1])
-    if question.loc[:2] == ("person", "body") and body is not None:
-        dimension = body.dimensions[short]
-        examples = {"": format_number(dimension.value, 0)}
-        remark = tr(
-            "left out: an estimate, give or take {sd} mm. {question}",
-            sd=format_number(dimension.sd, 0),
-            question=ask,
-        )
-    if isinstance(before := node.get(short), _Leaf):
-        node[short] = replace(before, remark=f"{before.remark} {ask}")
-        return
-    for key, text in examples.items():
-        if key:
-            node.setdefault(short, {}).setdefault(key, _Leaf(text, remark, False))
-            remark = ""
-        else:
-            node[short] = _Leaf(text, remark, False)
+def _flow(value: Plain) -> str:
+    """Value on one line."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{key}: {_scalar(str(one))}" for key, one in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(_scalar(str(one)) for one in value) + "]"
+    return _scalar(value or "")
 
 
 def _scalar(text: str) -> str:
-    return text if _PLAIN.fullmatch(text) else json.dumps(text, ensure_ascii=False)
+    return text if _PLAIN.fullmatch(text) or text.startswith("[") else json.dumps(text, ensure_ascii=False)
 
 
 def _told(content: Any) -> bool:
