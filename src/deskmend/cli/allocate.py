@@ -4,27 +4,30 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from deskmend.cli import output
-from deskmend.cli.files import refuse_folder, write_folder
+from deskmend.cli.files import refuse_folder, write_folder, write_over
 from deskmend.cli.options import Shared, shared
 from deskmend.cli.output import emit
+from deskmend.errors import InputFaults, option_fault
 
 if TYPE_CHECKING:
     from deskmend.grants.people.plans import PlanBasis
     from deskmend.grants.people.workers import Workers
     from deskmend.grants.terms import Progress
+    from deskmend.intake.ledger import Ledger
 
 _FEW = 6
 """Applicants up to which other processes take longer to start than they save."""
 
 
 @click.command("allocate", short_help="Share a fund among many applicants, with proof.")
-@click.argument("applicants", metavar="APPLICANTS")
+@click.argument("applicants", metavar="[APPLICANTS]", required=False)
 @click.option("--fund", metavar="A", help="Money to share, as 5000.00; what --already gave included.")
 @click.option(
     "--policy",
@@ -48,6 +51,23 @@ _FEW = 6
 )
 @click.option(
     "--already", metavar="FILE", help="allocation.csv of an earlier round: keep it and share the rest."
+)
+@click.option(
+    "--ledger",
+    metavar="FILE",
+    help="File that keeps all rounds: begin from what it says, add this one.",
+)
+@click.option("--undo", is_flag=True, help="Take the last round of --ledger back; without APPLICANTS.")
+@click.option(
+    "--entries",
+    metavar="FILE",
+    help="Add to --ledger what happened since: things returned, people who left; without APPLICANTS.",
+)
+@click.option(
+    "--strike", metavar="ID", help="Strike a person out of --ledger; all sums stay. Without APPLICANTS."
+)
+@click.option(
+    "--check", metavar="FOLDER", help="Confirm or refute a folder that allocate wrote; without APPLICANTS."
 )
 @click.option("--skip-invalid", is_flag=True, help="Set rows with faults aside in rejected.csv, and go on.")
 @click.option(
@@ -74,7 +94,7 @@ _FEW = 6
 @shared("catalog", "prices", "today")
 def allocate_command(
     given: Shared,
-    applicants: str,
+    applicants: str | None,
     fund: str | None,
     policy: str,
     limit: tuple[str, ...],
@@ -82,6 +102,11 @@ def allocate_command(
     floor: str | None,
     group_share: tuple[str, ...],
     already: str | None,
+    ledger: str | None,
+    undo: bool,
+    entries: str | None,
+    strike: str | None,
+    check: str | None,
     skip_invalid: bool,
     use_discomfort: bool,
     every_gain: bool,
@@ -97,13 +122,23 @@ def allocate_command(
     an empty one. Each person's plans are worked out exactly; then money, stock and tier prices are shared by
     the policy, and a bound proves how good that is. Files are written whole or not at all. Ctrl-C ends the
     search with the best so far. Exit code 1: the floor cannot be kept. Exit code 3: the search ended early;
-    the gap is told.
+    the gap is told. Without APPLICANTS, --check FOLDER holds a written folder against its record,
+    and --ledger FILE alone tells what all rounds come to.
     """
+    from deskmend.cli.fund_ledger import without_applicants
+
+    if applicants is None:
+        return without_applicants(given, ledger, check, undo, entries, strike)
+    _refuse_beside(applicants, ledger, already, (check, undo, entries, strike))
     from deskmend.grants.fund import load_inputs, read_wishes, share_fund
     from deskmend.grants.people.plans import PlanBasis
+    from deskmend.grants.rounds import with_round
     from deskmend.intake.given_before import load_given
+    from deskmend.intake.ledger import given_by, ledger_text
     from deskmend.planning.goals import split_goals
     from deskmend.report.allocation import allocation_document, allocation_files, allocation_text
+    from deskmend.report.decision import DECISION, DecisionInputs, decision_text, text_digest
+    from deskmend.report.ledger import store_notes
 
     folder = Path(out)
     refuse_folder(folder)
@@ -120,15 +155,22 @@ def allocate_command(
         use_discomfort,
         every_gain,
     )
-    before = None if already is None else load_given(already, inputs.prices)
-    given.remark(inputs.warnings)
-    basis = PlanBasis(catalog, inputs.prices, use_discomfort, wishes.kept, wishes.every_gain)
+    before, prices, book = None, inputs.prices, None
+    notes = inputs.warnings
+    if already is not None:
+        before = load_given(already, prices)
+    elif ledger is not None:
+        book = _ledger(ledger, prices.currency)
+        before, prices = given_by(book, prices, catalog)
+        notes = (*notes, *store_notes(book, before, prices, catalog))
+    given.remark(notes)
+    basis = PlanBasis(catalog, prices, use_discomfort, wishes.kept, wishes.every_gain)
     teller = _Teller(wishes.policy, given.quiet)
     workers = _workers(basis, len(inputs.table.people), cluster)
     try:
         done = share_fund(
             inputs.table,
-            inputs.prices,
+            prices,
             wishes,
             workers,
             before,
@@ -136,17 +178,75 @@ def allocate_command(
             teller.done,
             seconds,
             letters,
-            inputs.warnings,
+            notes,
             catalog=catalog,
         )
     finally:
         teller.end()
         workers.close()
-    write_folder(folder, allocation_files(done, catalog, letters, contact))
+    files = allocation_files(done, catalog, letters, contact)
+    asked = DecisionInputs(
+        applicants=applicants,
+        prices=inputs.prices.path,
+        catalog=catalog,
+        options=_told(click.get_current_context().params),
+        today="" if given.today is None else given.today.isoformat(),
+        already=already or "",
+        ledger=ledger or "",
+        ledger_digest="" if book is None else book.digest,
+        round=None if book is None else book.next_round,
+    )
+    record = decision_text(done, asked, allocation_document(done, catalog), files)
+    longer = None if book is None else with_round(book, done, catalog, given.today, text_digest(record))
+    write_folder(folder, {**files, DECISION: record})
+    if book is not None and longer is not None:
+        write_over(Path(book.path), ledger_text(longer), book.digest)
     given.answer(
         lambda: allocation_document(done, catalog), lambda: emit(allocation_text(done, catalog, out))
     )
     return output.NOT_PROVEN if done.allocation.status == "not_proven" else output.DONE
+
+
+_NO_OPTIONS = frozenset(("applicants", "already", "ledger", "out", "price_file", "catalog_folder", "today"))
+"""What a decision tells apart from its options, and what is a path on somebody's machine."""
+
+
+def _told(params: Mapping[str, Any]) -> dict[str, Any]:
+    """Options as a decision keeps them: those that were given or stand for something."""
+    return {
+        name: list(value) if isinstance(value, tuple) else value
+        for name, value in params.items()
+        if name not in _NO_OPTIONS and value not in (None, (), False)
+    }
+
+
+def _refuse_beside(
+    applicants: str, ledger: str | None, already: str | None, alone: tuple[str | bool | None, ...]
+) -> None:
+    """Refuse what has no place beside a table of applicants."""
+    names = ("--check", "--undo", "--entries", "--strike")
+    faults = [
+        option_fault("APPLICANTS", applicants, f"nothing beside {name}, which takes no applicants")
+        for name, one in zip(names, alone, strict=True)
+        if one
+    ]
+    if ledger is not None and already is not None:
+        faults.append(option_fault("--already", already, "nothing beside --ledger, which knows all rounds"))
+    if faults:
+        raise InputFaults(faults)
+
+
+def _ledger(path: str, currency: str) -> Ledger:
+    """The ledger of a file, or a new one where nothing is there yet."""
+    from deskmend.intake.ledger import load_ledger, new_ledger
+
+    if not os.path.lexists(path):
+        return new_ledger(path, currency)
+    book = load_ledger(path)
+    if book.currency != currency:
+        allowed = f"a ledger in {currency}, the currency of the price table"
+        raise InputFaults([option_fault("--ledger", book.currency, allowed)])
+    return book
 
 
 def _workers(basis: PlanBasis, people: int, cluster: str | None) -> Workers:

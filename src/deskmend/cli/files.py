@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 import tempfile
@@ -33,7 +34,7 @@ def refuse_folder(path: Path) -> None:
         raise refused("not a usable path") from None
 
 
-def write_folder(path: Path, files: Mapping[str, str]) -> None:
+def write_folder(path: Path, files: Mapping[str, str | bytes]) -> None:
     """Write files, by path within it, into a new folder, which appears only when all are there.
 
     An empty folder is replaced. `InputFaults` where it cannot be written, or something has come to stand
@@ -47,10 +48,10 @@ def write_folder(path: Path, files: Mapping[str, str]) -> None:
         mask = os.umask(0)
         os.umask(mask)
         beside.chmod(0o777 & ~mask)
-        for name, text in files.items():
+        for name, content in files.items():
             file = beside / name
             file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_text(text, encoding="utf-8", newline="\n")
+            file.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)
         if path.is_dir():
             path.rmdir()
         os.rename(beside, path)
@@ -103,6 +104,32 @@ def write_new(path: Path, content: str | bytes, force: bool) -> None:
         refuse_existing(path, force)
         with open(beside, "xb") as stream:
             stream.write(content.encode("utf-8") if isinstance(content, str) else content)
+        os.replace(beside, path)
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
+        raise _refuse_to_write(
+            path, "a file in a folder that may be written to", f"cannot be written: {reason}"
+        ) from None
+    finally:
+        _remove(beside)
+
+
+def write_over(path: Path, text: str, digest: str) -> None:
+    """Write a file about people anew, whole or not at all, for its owner's eyes alone.
+
+    `digest` is the SHA-256 of what is there now, empty for nothing. `InputFaults` where something else has
+    come to stand there, since somebody else may have written to it, or where it cannot be written.
+    """
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        now = hashlib.sha256(path.read_bytes()).hexdigest() if path.exists() else ""
+        if now != digest:
+            raise _refuse_to_write(path, "the file as it was read", "has changed since; run it once more")
+        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with open(descriptor, "wb") as stream:
+            stream.write(text.encode("utf-8"))
+            stream.flush()
+            os.fsync(stream.fileno())
         os.replace(beside, path)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"

@@ -384,6 +384,93 @@ class FailureDocument(TypedDict):
     warnings: NotRequired[list[str]]
 
 
+class InputRecord(TypedDict):
+    """A file that a decision rests on; a folder of files as the hash over all of them."""
+
+    file: str
+    sha256: str
+
+
+class OverrideRecord(TypedDict):
+    """What people decided for somebody, why, and what it takes from the others."""
+
+    id: str
+    fixed: str
+    never: str
+    least: Money | None
+    most: Money | None
+    reason: str
+
+
+class DecisionDocument(TypedDict):
+    """How a fund was shared: out of what, by which rules, with what proof; ``seal`` is the hash of the rest."""
+
+    format: Literal["deskmend-decision/1"]
+    version: str
+    applicants: InputRecord | None
+    prices: InputRecord | None
+    catalog: InputRecord
+    already: InputRecord | None
+    columns: InputRecord | None
+    ledger: InputRecord | None
+    round: int | None
+    today: str
+    options: dict[str, str | bool | float | list[str] | None]
+    policy: str
+    currency: str
+    fund: Money | None
+    spent: Money | None
+    status: str
+    relief: float | int | None
+    bound: float | int | None
+    gap: float | None
+    overrides: list[OverrideRecord]
+    files: dict[str, str]
+    seal: NotRequired[str]
+
+
+class FolderCheckDocument(TypedDict):
+    """A folder that is as it was written and adds up."""
+
+    format: Literal["deskmend-folder-check/1"]
+    folder: str
+    confirmed: bool
+    files: int
+
+
+class StoreRecord(TypedDict):
+    """Units of a thing in store."""
+
+    item: str
+    size: str
+    units: int
+
+
+class LedgerRoundRecord(TypedDict):
+    """One round that counts."""
+
+    round: int
+    date: str
+    policy: str
+    status: str
+    fund: Money | None
+    spent: Money | None
+    decision: str
+
+
+class LedgerDocument(TypedDict):
+    """What a ledger comes to."""
+
+    format: Literal["deskmend-ledger-state/1"]
+    ledger: str
+    currency: str
+    rounds: list[LedgerRoundRecord]
+    spent: Money | None
+    people: int
+    gone: list[str]
+    store: list[StoreRecord]
+
+
 class WrittenDocument(TypedDict):
     """A file that was written."""
 

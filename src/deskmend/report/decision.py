@@ -1,0 +1,113 @@
+"""The record of how a fund was shared, ``decision.json``: out of what, by which rules, with what proof.
+
+It holds the hash of every file beside it and, last, that of itself, so that a folder can be held against it
+years later.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from deskmend import __version__
+from deskmend.grants.fund import FundShared
+from deskmend.intake.catalog import Catalog
+from deskmend.report.documents import json_text, money_json
+from deskmend.report.other_documents import AllocationDocument, DecisionDocument, InputRecord
+
+__all__ = [
+    "DECISION",
+    "DecisionInputs",
+    "catalog_digest",
+    "decision_text",
+    "file_digest",
+    "sealed",
+    "text_digest",
+]
+
+DECISION = "decision.json"
+"""Name of the record within the folder."""
+SEAL = "seal"
+
+
+@dataclass(frozen=True)
+class DecisionInputs:
+    """What a decision rests on besides the table: files as they were named, and what was asked."""
+
+    applicants: str
+    prices: str
+    catalog: Catalog
+    options: Mapping[str, Any]
+    """Every option of the command, as it was given."""
+    today: str = ""
+    already: str = ""
+    columns: str = ""
+    ledger: str = ""
+    ledger_digest: str = ""
+    """SHA-256 of the ledger before the round; empty for a new one."""
+    round: int | None = None
+
+
+def text_digest(text: str | bytes) -> str:
+    """SHA-256 of a file's content."""
+    return hashlib.sha256(text.encode("utf-8") if isinstance(text, str) else text).hexdigest()
+
+
+def file_digest(path: str) -> str:
+    """SHA-256 of a file; empty where there is none, as for a table made in Python."""
+    return text_digest(Path(path).read_bytes()) if path and Path(path).is_file() else ""
+
+
+def catalog_digest(catalog: Catalog) -> str:
+    """SHA-256 over all files of a catalog's fixes, things, sources and signs, by name and content."""
+    files = sorted(catalog.folder.glob("*.yaml")) + sorted((catalog.folder / "fixes").glob("*.yaml"))
+    whole = hashlib.sha256()
+    for file in files:
+        whole.update(f"{file.name}\n{text_digest(file.read_bytes())}\n".encode())
+    return whole.hexdigest()
+
+
+def decision_text(
+    shared: FundShared, inputs: DecisionInputs, summary: AllocationDocument, files: Mapping[str, str | bytes]
+) -> str:
+    """The record of a decision; `files` are all others of the folder."""
+
+    def named(path: str, digest: str | None = None) -> InputRecord | None:
+        if not path:
+            return None
+        return {"file": Path(path).name, "sha256": file_digest(path) if digest is None else digest}
+
+    document: DecisionDocument = {
+        "format": "deskmend-decision/1",
+        "version": __version__,
+        "applicants": named(inputs.applicants),
+        "prices": named(inputs.prices),
+        "catalog": {"file": inputs.catalog.folder.name, "sha256": catalog_digest(inputs.catalog)},
+        "already": named(inputs.already),
+        "columns": named(inputs.columns),
+        "ledger": named(inputs.ledger, inputs.ledger_digest),
+        "round": inputs.round,
+        "today": inputs.today,
+        "options": dict(sorted(inputs.options.items())),
+        "policy": shared.wishes.policy,
+        "currency": shared.currency,
+        "fund": money_json(shared.wishes.fund, shared.currency),
+        "spent": money_json(shared.spent, shared.currency),
+        "status": summary["status"],
+        "relief": summary["relief"],
+        "bound": summary["bound"],
+        "gap": summary["gap"],
+        "overrides": [],
+        "files": {name: text_digest(content) for name, content in sorted(files.items())},
+    }
+    return sealed(document)
+
+
+def sealed(document: Mapping[str, Any]) -> str:
+    """A document with the hash of all its other keys at its end."""
+    bare = {key: value for key, value in document.items() if key != SEAL}
+    return json_text({**bare, SEAL: text_digest(json.dumps(bare, sort_keys=True))})

@@ -1,0 +1,172 @@
+"""A written folder held against its own record and against itself: confirmed, or every fault in it.
+
+The record gives the hash of each file. Beside that, what the files say is added up again from the files
+alone, so that a folder whose record was written anew is found out too where it does not add up.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections import Counter
+from collections.abc import Iterator
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Any
+
+from deskmend.errors import Fault, FaultList
+from deskmend.report.decision import DECISION, SEAL, sealed, text_digest
+
+__all__ = ["folder_faults"]
+
+MOST_FILES = 500_000
+"""Most files looked at in one folder."""
+
+Row = dict[str, str]
+
+
+def folder_faults(folder: str | Path) -> tuple[list[Fault], dict[str, Any]]:
+    """Everything in a folder that is not as it was written or does not add up, and its record."""
+    root = Path(folder)
+    record = root / DECISION
+    if not root.is_dir():
+        return [
+            Fault(str(root), None, "--check", None, "a folder that allocate wrote", note="is no folder")
+        ], {}
+    faults = FaultList(str(record))
+    try:
+        text = record.read_bytes().decode("utf-8")
+        decision = json.loads(text)
+        sound = isinstance(decision, dict) and decision.get("format") == "deskmend-decision/1"
+    except (OSError, ValueError, RecursionError):
+        sound, text, decision = False, "", {}
+    if not sound:
+        faults.add(None, "", None, "the record of a decision", "", "is missing or cannot be read")
+        return list(faults), {}
+    if sealed(decision) != text:
+        note = "is not as it was written: it does not fit its own seal"
+        faults.add(None, SEAL, str(decision.get(SEAL)), "the record as it was written", "", note)
+    found = list(faults)
+    found += _files(root, decision)
+    found += _sums(root, decision)
+    return found, decision
+
+
+def _files(root: Path, decision: dict[str, Any]) -> Iterator[Fault]:
+    """Files that are missing, strange or changed."""
+    written = decision.get("files")
+    known: dict[str, Any] = written if isinstance(written, dict) else {}
+    there = set()
+    for number, path in enumerate(sorted(root.rglob("*"))):
+        if number > MOST_FILES:
+            yield Fault(str(root), None, "", None, f"at most {MOST_FILES} files", note="holds too many files")
+            return
+        name = path.relative_to(root).as_posix()
+        if path.is_dir() and not path.is_symlink():
+            if not any(other.startswith(f"{name}/") for other in known):
+                yield Fault(str(path), None, "", None, "nothing", note="was not written with the others")
+            continue
+        there.add(name)
+        if name == DECISION:
+            continue
+        if name not in known:
+            yield Fault(str(path), None, "", None, "nothing", note="was not written with the others")
+        elif path.is_symlink() or not path.is_file() or text_digest(path.read_bytes()) != known[name]:
+            yield Fault(str(path), None, "", None, "the file as it was written", note="has been changed")
+    for name in sorted(set(known) - there):
+        yield Fault(str(root / name), None, "", None, "the file as it was written", note="is missing")
+
+
+class _Folder:
+    """The tables and the summary of a folder, as far as they can be read."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.unread: list[Fault] = []
+
+    def table(self, name: str) -> list[Row]:
+        try:
+            text = (self.root / name).read_bytes().decode("utf-8")
+            return list(csv.DictReader(io.StringIO(text), strict=True))
+        except (OSError, UnicodeDecodeError, csv.Error):
+            self.unread.append(
+                Fault(
+                    str(self.root / name), None, "", None, "a table that can be read", note="cannot be read"
+                )
+            )
+            return []
+
+    def summary(self) -> dict[str, Any]:
+        try:
+            read = json.loads((self.root / "summary.json").read_bytes())
+        except (OSError, ValueError, RecursionError):
+            read = None
+        if not isinstance(read, dict):
+            path = str(self.root / "summary.json")
+            self.unread.append(Fault(path, None, "", None, "a document", note="cannot be read"))
+            return {}
+        return read
+
+
+def _money(text: object) -> Decimal:
+    """Money of a cell; what is none is so far from any sum that it is told as one."""
+    try:
+        return Decimal(str(text))
+    except InvalidOperation:
+        return Decimal("NaN")
+
+
+def _sums(root: Path, decision: dict[str, Any]) -> Iterator[Fault]:
+    """What does not add up between the tables, the summary and the record."""
+    folder = _Folder(root)
+    summary = folder.summary()
+    gifts, people = folder.table("allocation.csv"), folder.table("people.csv")
+    orders, waiting = folder.table("purchase_order.csv"), folder.table("waiting.csv")
+    yield from folder.unread
+    if folder.unread:
+        return
+
+    def wrong(name: str, line: int | None, where: str, read: object, allowed: object) -> Fault:
+        return Fault(str(root / name), line, where, str(read), str(allowed), note="does not add up")
+
+    for line, order in enumerate(orders, start=2):
+        cost = _money(order.get("packs")) * _money(order.get("unit_price"))
+        if cost != _money(order.get("cost")):
+            yield wrong("purchase_order.csv", line, "cost", order.get("cost"), cost)
+    new = sum((_money(order.get("cost")) for order in orders), Decimal(0))
+    spent, already = _money(summary.get("spent")), _money(summary.get("already"))
+    if spent - already != new:
+        yield wrong("summary.json", None, "spent", summary.get("spent"), already + new)
+    left = _money(summary.get("fund")) - spent
+    if left != _money(summary.get("left")) or not left >= 0:
+        yield wrong("summary.json", None, "left", summary.get("left"), left)
+    paid: Counter[str] = Counter()
+    for gift in gifts:
+        paid[str(gift.get("id"))] += _money(gift.get("cost"))  # type: ignore[assignment]
+    for line, person in enumerate(people, start=2):
+        cost = Decimal(paid.get(str(person.get("id")), 0))
+        if _money(person.get("cost")) != cost:
+            yield wrong("people.csv", line, "cost", person.get("cost"), cost)
+        before, free, after = (_money(person.get(f"strain_{key}")) for key in ("before", "free", "after"))
+        if not after <= free <= before:
+            yield wrong(
+                "people.csv", line, "strain_after", after, f"at most {free}, and that at most {before}"
+            )
+    if summary.get("people") != len(people):
+        yield wrong("summary.json", None, "people", summary.get("people"), len(people))
+    if summary.get("waiting") != len(waiting):
+        yield wrong("summary.json", None, "waiting", summary.get("waiting"), len(waiting))
+    yield from _record(root, decision, summary)
+
+
+def _record(root: Path, decision: dict[str, Any], summary: dict[str, Any]) -> Iterator[Fault]:
+    """Where record and summary say different things, and where the proof contradicts itself."""
+    for key in ("policy", "currency", "fund", "spent", "status", "relief", "bound", "gap"):
+        if decision.get(key) != summary.get(key):
+            read, allowed = str(decision.get(key)), f"{summary.get(key)}, as in summary.json"
+            yield Fault(str(root / DECISION), None, key, read, allowed, note="does not add up")
+    relief, bound = summary.get("relief"), summary.get("bound")
+    if not isinstance(relief, int | float) or not isinstance(bound, int | float) or bound < relief:
+        path = str(root / "summary.json")
+        yield Fault(path, None, "bound", str(bound), f"at least the relief, {relief}", note="does not add up")

@@ -1,0 +1,90 @@
+"""What a ledger comes to, for whoever keeps it: its rounds, the money, and what lies in store."""
+
+from __future__ import annotations
+
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.given_before import GivenBefore
+from deskmend.intake.ledger import Ledger, LedgerEntry, not_counted, state_of_ledger
+from deskmend.intake.prices import PriceTable
+from deskmend.language import tr, trn
+from deskmend.report.documents import money_json
+from deskmend.report.layout import Page
+from deskmend.report.other_documents import LedgerDocument, LedgerRoundRecord
+from deskmend.report.words import item_title, money_text
+
+__all__ = ["ledger_document", "ledger_page", "round_taken_back", "store_notes"]
+
+
+def ledger_document(ledger: Ledger) -> LedgerDocument:
+    """What a ledger comes to, as a document."""
+    state = state_of_ledger(ledger)
+    rounds: list[LedgerRoundRecord] = [
+        {
+            "round": one.round or 0,
+            "date": one.date,
+            "policy": one.policy,
+            "status": one.status,
+            "fund": one.fund,
+            "spent": one.amount,
+            "decision": one.decision,
+        }
+        for one in ledger.rounds
+    ]
+    return {
+        "format": "deskmend-ledger-state/1",
+        "ledger": ledger.path,
+        "currency": ledger.currency,
+        "rounds": rounds,
+        "spent": None if not ledger.entries else _money(state.spent, ledger.currency),
+        "people": len({name for name, _, _ in state.packs}),
+        "gone": sorted(state.gone),
+        "store": [
+            {"item": item, "size": size, "units": units}
+            for (item, size), units in sorted(state.store.items())
+            if units
+        ],
+    }
+
+
+def _money(minor: int, currency: str) -> str:
+    return f"-{money_json(-minor, currency)}" if minor < 0 else str(money_json(minor, currency))
+
+
+def ledger_page(ledger: Ledger, catalog: Catalog) -> str:
+    """The same in plain words."""
+    state = state_of_ledger(ledger)
+    page = Page()
+    rounds = ledger.rounds
+    told = trn("{count} round counts.", "{count} rounds count.", len(rounds))
+    spent = money_text(max(0, state.spent), ledger.currency)
+    page.paragraph(told + " " + tr("All together {spent} is spent.", spent=spent))
+    for one in rounds:
+        day = one.date or tr("no day told")
+        amount = money_text(ledger.money(one.amount), ledger.currency)
+        page.point(f"{one.round}.", tr("{day}: {amount} for things", day=day, amount=amount))
+    lying = [(key, units) for key, units in sorted(state.store.items()) if units]
+    if lying:
+        page.heading(tr("In store"))
+    for (item, size), units in lying:
+        page.point("-", f"{units} x {item_title(item, catalog)}{f', {size}' if size else ''}")
+    return page.text()
+
+
+def round_taken_back(one: LedgerEntry) -> str:
+    """That a round does not count any more."""
+    return tr(
+        "Round {number} is taken back: what it gave counts no more. The files it wrote are left as they are.",
+        number=one.round or 0,
+    )
+
+
+def store_notes(ledger: Ledger, given: GivenBefore, prices: PriceTable, catalog: Catalog) -> list[str]:
+    """What lies in store and cannot be given by the search: loose pieces, and sizes of a thing with tiers."""
+    lying = [
+        f"{units} x {item_title(item, catalog)}{f', {size}' if size else ''}"
+        for item, size, units in not_counted(ledger, given, prices)
+        if item not in catalog.items or not catalog.items[item].shared
+    ]
+    if not lying:
+        return []
+    return [tr("in store, but not as whole packs that can be counted on: {things}", things="; ".join(lying))]
