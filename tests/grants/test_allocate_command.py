@@ -65,6 +65,7 @@ def test_files_are_those_promised_with_their_columns(done: tuple[Result, Path]) 
     assert result.exit_code == 0, result.stderr
     assert sorted(path.name for path in out.iterdir()) == [
         "allocation.csv",
+        "decision.json",
         "letters",
         "people.csv",
         "purchase_order.csv",

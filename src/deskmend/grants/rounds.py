@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 
 from deskmend.grants.fund import FundShared
@@ -114,7 +114,7 @@ def _size(shared: FundShared, name: str, item: str, option: OptionSpec) -> str:
     return next((one for one in sizes if size in one.split()), size)
 
 
-def _own(owns: dict[str, Owned], used_up: dict[str, int]) -> Counter[str]:
+def _own(owns: Mapping[str, Owned], used_up: dict[str, int]) -> Counter[str]:
     return Counter({item: max(0, had.count - used_up.get(item, 0)) for item, had in owns.items()})
 
 

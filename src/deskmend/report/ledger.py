@@ -50,6 +50,13 @@ def _money(minor: int, currency: str) -> str:
     return f"-{money_json(-minor, currency)}" if minor < 0 else str(money_json(minor, currency))
 
 
+def _lying(item: str, size: str, units: int, catalog: Catalog) -> str:
+    """How much of a thing lies in store, in words."""
+    known = item in catalog.items and catalog.items[item].unit == "cm"
+    count = f"{units} cm" if known else f"{units} x"
+    return f"{count} {item_title(item, catalog)}" + (f", {size}" if size else "")
+
+
 def ledger_page(ledger: Ledger, catalog: Catalog) -> str:
     """The same in plain words."""
     state = state_of_ledger(ledger)
@@ -65,8 +72,7 @@ def ledger_page(ledger: Ledger, catalog: Catalog) -> str:
     lying = [(key, units) for key, units in sorted(state.store.items()) if units]
     if lying:
         page.heading(tr("In store"))
-    for (item, size), units in lying:
-        page.point("-", f"{units} x {item_title(item, catalog)}{f', {size}' if size else ''}")
+    page.points([_lying(item, size, units, catalog) for (item, size), units in lying])
     return page.text()
 
 
@@ -81,7 +87,7 @@ def round_taken_back(one: LedgerEntry) -> str:
 def store_notes(ledger: Ledger, given: GivenBefore, prices: PriceTable, catalog: Catalog) -> list[str]:
     """What lies in store and cannot be given by the search: loose pieces, and sizes of a thing with tiers."""
     lying = [
-        f"{units} x {item_title(item, catalog)}{f', {size}' if size else ''}"
+        _lying(item, size, units, catalog)
         for item, size, units in not_counted(ledger, given, prices)
         if item not in catalog.items or not catalog.items[item].shared
     ]

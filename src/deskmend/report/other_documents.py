@@ -403,7 +403,7 @@ class OverrideRecord(TypedDict):
 
 
 class DecisionDocument(TypedDict):
-    """How a fund was shared: out of what, by which rules, with what proof; ``seal`` is the hash of the rest."""
+    """How a fund was shared: out of what, by which rules, with what proof; ``seal`` hashes the rest."""
 
     format: Literal["deskmend-decision/1"]
     version: str
