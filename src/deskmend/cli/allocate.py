@@ -125,6 +125,7 @@ def allocate_command(
     the gap is told. Without APPLICANTS, --check FOLDER holds a written folder against its record,
     and --ledger FILE alone tells what all rounds come to.
     """
+    from deskmend import __version__
     from deskmend.cli.fund_ledger import without_applicants
 
     if applicants is None:
@@ -186,6 +187,7 @@ def allocate_command(
         workers.close()
     files = allocation_files(done, catalog, letters, contact)
     asked = DecisionInputs(
+        version=__version__,
         applicants=applicants,
         prices=inputs.prices.path,
         catalog=catalog,

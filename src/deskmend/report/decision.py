@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from deskmend import __version__
 from deskmend.grants.fund import FundShared
 from deskmend.intake.catalog import Catalog
 from deskmend.report.documents import json_text, money_json
@@ -38,6 +37,8 @@ SEAL = "seal"
 class DecisionInputs:
     """What a decision rests on besides the table: files as they were named, and what was asked."""
 
+    version: str
+    """Of this program."""
     applicants: str
     prices: str
     catalog: Catalog
@@ -83,7 +84,7 @@ def decision_text(
 
     document: DecisionDocument = {
         "format": "deskmend-decision/1",
-        "version": __version__,
+        "version": inputs.version,
         "applicants": named(inputs.applicants),
         "prices": named(inputs.prices),
         "catalog": {"file": inputs.catalog.folder.name, "sha256": catalog_digest(inputs.catalog)},
