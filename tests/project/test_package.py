@@ -21,7 +21,7 @@ PLUGINS = {"httpx2", "xdist"}
 """What pytest and the test client of Starlette find and load by themselves."""
 EXTRAS = ("cluster", "heif", "tables")
 """Extras of what some people need; a module that imports such a package says so where it is missing."""
-COMES_WITH = {"pydantic_core": "pydantic"}
+COMES_WITH = {"coverage": "pytest-cov", "pydantic_core": "pydantic"}
 """Packages that another one brings along in exactly the version it wants; listing them would be wrong."""
 
 
