@@ -12,7 +12,7 @@ from deskmend.planning.model.offers import offers_for
 from deskmend.planning.score import PLAIN, score
 from deskmend.planning.selection import state_with
 from deskmend.report.scores import worse_scores
-from deskmend.report.steps import MOST_REASONS, why_numbers, why_text
+from deskmend.report.steps import LEAST_SHOWN, MOST_REASONS, why_numbers, why_text
 from deskmend.report.words import region_word
 from deskmend.risk.scores.day import methods, scores_of
 from deskmend.workstation.effects import TwoSets
@@ -29,7 +29,7 @@ def named(sentence: str, start: str) -> set[str]:
     """Words for the parts of the body that stand behind a start, what is in brackets left out."""
     if start not in sentence:
         return set()
-    told = sentence.partition(start)[2].split(". ")[0].rstrip(".").partition(";")[0]
+    told = sentence.partition(start)[2].split(". ")[0].rstrip(".")
     plain, depth = "", 0
     for character in told:
         depth += (character == "(") - (character == ")")
@@ -40,15 +40,18 @@ def named(sentence: str, start: str) -> set[str]:
 def hold(before: State, after: State) -> None:
     had, has = (score(state, PLAIN).by_region for state in (before, after))
     told = why_text(before, after)
-    less = {region_word(r) for r in had if has[r] < had[r]}
-    more = {region_word(r) for r in had if has[r] > had[r]}
+    # what reads as 0.00 is not told
+    less = {region_word(r) for r in had if had[r] - has[r] >= LEAST_SHOWN}
+    more = {region_word(r) for r in had if has[r] - had[r] >= LEAST_SHOWN}
     assert named(told, EASED) <= less
     assert len(named(told, EASED)) == min(len(less), MOST_REASONS)
     worse = named(told, MORE) | named(told, FOR_NOW)
     assert worse <= more
     assert len(worse) == min(len(more), MOST_REASONS)
-    assert (told == "By itself it takes nothing off; another step needs it.") == (had == has)
+    nothing = "By itself it takes nothing off: it counts together with another step."
+    assert (told == nothing) == (not less and not more)
     figures = why_numbers(before, after)
+    assert " 0.00 " not in figures
     assert "counts for" not in told + figures
     assert not any(character.isdigit() for character in told)
 
@@ -118,3 +121,18 @@ def test_who_sits_and_stands_is_told_which_of_the_two_a_figure_is_of() -> None:
     seated = state_of(made())
     alone = why_numbers(seated, seated.with_values({(at, "desk.height"): 750.0}))
     assert "sitting" not in alone
+
+
+def test_what_strains_alike_sitting_and_standing_is_not_made_worse_by_turns() -> None:
+    case = made(
+        places__0__light={"lux": "200", "glare": "none"},
+        places__0__desk={"height": "1000", "depth": "700", "width": "1200", "edge": "sharp"},
+    )
+    state = state_of(case)
+    turns = next(
+        o for o in offers_for(case, state, CATALOG, SAMPLE).options() if o.fix.id == "stand_by_turns"
+    )
+    told = why_numbers(state, state_with(state, [turns]))
+    assert "Worse: " in told
+    assert "light where one reads" not in told
+    assert "hard desk edge" not in told

@@ -403,6 +403,9 @@ def _may_stay(
 ) -> bool:
     """Whether something no longer in use could stay to the end and leave no more strain."""
     for has, supply in later:
+        if option.fix.carried and any(one.fix.id == option.fix.id for one in has):
+            # there is one of it, and it is taken along
+            return False
         beside = [*has, option]
         if not _can_be(ready, beside, supply) or ready.outcomes.strain(beside) > ready.outcomes.strain(has):
             return False

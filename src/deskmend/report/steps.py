@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Item, Material, Sentence
 from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.language import current_unit, shown_length, shown_number, tr, trn
-from deskmend.measures import Mm
+from deskmend.measures import Micro, Mm
 from deskmend.planning.bill import BillLine, Taking, length_of
 from deskmend.planning.dates import DAYS_A_MONTH
 from deskmend.planning.explain import MOST_REASONS, Moved, moved
@@ -222,18 +223,22 @@ def ask_text(item: Item, prices: PriceTable) -> str:
 # --- why it is there -----------------------------------------------------------------------------------
 
 
+LEAST_SHOWN: Micro = 5_000
+"""Strain that reads as more than 0.00 with two decimals."""
+
+
 def why_text(before: State, after: State) -> str:
     """Why a step is in the plan: which parts of the body it takes strain off, and to which it adds some.
 
     As ``It takes strain off the neck (looking down at the screen).``
     """
     had, has = (score(state, PLAIN).by_region for state in (before, after))
-    gains = {region: had[region] - has[region] for region in had if had[region] != has[region]}
-    changes = moved(before, after)
+    gains = {r: had[r] - has[r] for r in had if abs(had[r] - has[r]) >= LEAST_SHOWN}
+    changes = _both_modes(moved(before, after))
     eased = sorted((r for r in gains if gains[r] > 0), key=lambda r: -gains[r])[:MOST_REASONS]
     burdened = sorted((r for r in gains if gains[r] < 0), key=lambda r: gains[r])[:MOST_REASONS]
     if not eased and not burdened:
-        return tr("By itself it takes nothing off; another step needs it.")
+        return tr("By itself it takes nothing off: it counts together with another step.")
     parts = []
     if eased:
         better = [one for one in changes if one.strain > 0]
@@ -244,7 +249,7 @@ def why_text(before: State, after: State) -> str:
         parts.append(
             tr("In return it puts more on: {parts}.", parts=told)
             if eased
-            else tr("For now it adds strain for: {parts}; another step needs it.", parts=told)
+            else tr("For now it adds strain for: {parts}. It counts together with another step.", parts=told)
         )
     return " ".join(parts)
 
@@ -258,12 +263,32 @@ def _parts(regions: Sequence[str], changes: Sequence[Moved]) -> str:
 
 def why_numbers(before: State, after: State) -> str:
     """The same in figures: quantities that get better, the largest gains first, then those that get worse."""
-    changes = moved(before, after)
+    changes = _both_modes(moved(before, after))
     better = _told([m for m in changes if m.strain > 0], after)
     worse = _told([m for m in changes if m.strain < 0][::-1], after)
     parts = [tr("Better: {changes}.", changes="; ".join(better))] if better else []
     parts += [tr("Worse: {changes}.", changes="; ".join(worse))] if worse else []
     return " ".join(parts)
+
+
+def _both_modes(changes: Sequence[Moved]) -> list[Moved]:
+    """Changes without those too small to be shown; what stays as it is, sitting and standing together.
+
+    Where one only stands instead of sitting, what strains alike in both is neither better nor worse.
+    """
+    found: dict[tuple[str, str, str, str, str], list[Moved]] = {}
+    for one in changes:
+        stays = not one.unit or one.before == one.after
+        found.setdefault((one.quantity, one.of, one.task, one.region, "" if stays else one.mode), []).append(
+            one
+        )
+    out = []
+    for alike in found.values():
+        net = sum(one.strain for one in alike)
+        if abs(net) >= LEAST_SHOWN:
+            most = max(alike, key=lambda one: one.strain if net > 0 else -one.strain)
+            out.append(replace(most, strain=net))
+    return sorted(out, key=lambda one: (-one.strain, one.task, one.quantity, one.of))
 
 
 def _told(changes: list[Moved], after: State) -> list[str]:
