@@ -1,4 +1,4 @@
-"""The JSON Schemas of ``docs/schemas``, made from `report/case_documents.py` and `report/other_documents.py`.
+"""The JSON Schemas of ``docs/schemas``, made from the records of `report`: ``*_documents.py``.
 
 ``python -m tests.docs.schemas`` writes them. Whoever adds a key to a document adds it to its record, runs
 this and is done.
@@ -16,11 +16,10 @@ from jsonschema import Draft202012Validator
 from pydantic import ConfigDict, TypeAdapter
 from typing_extensions import is_typeddict
 
-from deskmend.report import case_documents, other_documents
+from deskmend.report import case_documents, casebook_documents, other_documents
 
-RECORDS = [
-    one for module in (case_documents, other_documents) for one in vars(module).values() if is_typeddict(one)
-]
+MODULES = (case_documents, casebook_documents, other_documents)
+RECORDS = [one for module in MODULES for one in vars(module).values() if is_typeddict(one)]
 DOCUMENTS = sorted({one for one in RECORDS if "format" in get_type_hints(one)}, key=lambda one: one.__name__)
 """Records that are documents: they say their format."""
 FOLDER = Path(__file__).resolve().parents[2] / "docs" / "schemas"

@@ -19,6 +19,7 @@ FLOORS: tuple[tuple[str, ...], ...] = (
     ("choice",),
     ("planning",),
     ("grants",),
+    ("casebook",),
     ("report",),
     ("local_page",),
     ("cli", "api", "__main__", ""),

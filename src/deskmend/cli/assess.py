@@ -22,7 +22,7 @@ from deskmend.cli.output import emit_page
     is_flag=True,
     help="Also list every exposure with its hours, severity and weight, adding up to the strain.",
 )
-@shared("catalog", "prices", "today")
+@shared("catalog", "learned", "prices", "today")
 def assess_command(
     given: Shared,
     case_file: str,

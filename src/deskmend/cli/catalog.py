@@ -10,7 +10,7 @@ from deskmend.cli.output import emit_page
 
 @click.command("catalog", short_help="List the fixes, or show one in full.")
 @click.argument("fix", metavar="[FIX]", required=False)
-@shared("catalog", prices="Price table: tell what the materials cost a pack.")
+@shared("catalog", "learned", prices="Price table: tell what the materials cost a pack.")
 def catalog_command(given: Shared, fix: str | None) -> None:
     """List all fixes by decision, or show one in full.
 

@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     metavar="FILE.html",
     help="With --beside: write both with their drawings as a page too; a file of that name is replaced.",
 )
-@shared("catalog", "prices", "today")
+@shared("catalog", "learned", "prices", "today")
 def compare_command(
     given: Shared,
     case_file: str,

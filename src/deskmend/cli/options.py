@@ -44,6 +44,7 @@ class Shared:
     """What was given for the options that commands share; a command has those that it names in `shared`."""
 
     catalog_folder: str | None = None
+    learned_file: str | None = None
     price_file: str | None = None
     today: date | None = None
     as_json: bool = False
@@ -53,7 +54,12 @@ class Shared:
         """Load the catalog."""
         from deskmend.intake.catalog import load_catalog
 
-        return load_catalog(self.catalog_folder)
+        catalog = load_catalog(self.catalog_folder)
+        if self.learned_file is None:
+            return catalog
+        from deskmend.intake.learned import load_learned
+
+        return load_learned(catalog, self.learned_file)
 
     def inputs(self, case_file: str) -> CaseInputs:
         """Load a case, the catalog and the prices of the case."""
@@ -115,6 +121,11 @@ _OPTIONS: dict[str, dict[str, Any]] = {
         "metavar": "DIR",
         "help": "Folder with the fixes to choose from; the one that comes with deskmend if left out.",
     },
+    "learned": {
+        "param_decls": ("--learned", "learned_file"),
+        "metavar": "FILE",
+        "help": "Figures learned from a casebook, from casebook learn --out, in place of the catalog's own.",
+    },
     "prices": {
         "param_decls": ("--prices", "price_file"),
         "metavar": "FILE",
@@ -159,7 +170,7 @@ _ALWAYS = ("json", "quiet", "language", "units")
 
 
 def shared(*names: str, **helps: str) -> Callable[[Command], Command]:
-    """Give a command some of the options ``catalog``, ``prices`` and ``today``, and those that every one has.
+    """Give a command some of ``catalog``, ``learned``, ``prices`` and ``today``, and what every one has.
 
     A help text of the command's own may be given by name. The command takes a `Shared` first.
     """

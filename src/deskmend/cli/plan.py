@@ -89,7 +89,7 @@ if TYPE_CHECKING:
     help="Most seconds to search at this budget alone; without it the search goes on until the plan is "
     "proven best.",
 )
-@shared("catalog", "prices", "today")
+@shared("catalog", "learned", "prices", "today")
 def plan_command(
     given: Shared,
     case_file: str,

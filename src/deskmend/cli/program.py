@@ -18,6 +18,7 @@ import click
 from deskmend.cli import output
 from deskmend.cli.allocate import allocate_command
 from deskmend.cli.assess import assess_command
+from deskmend.cli.casebook import casebook_command
 from deskmend.cli.catalog import catalog_command
 from deskmend.cli.check import check_command
 from deskmend.cli.compare import compare_command
@@ -243,6 +244,7 @@ for _command in (
     compare_command,
     report_command,
     allocate_command,
+    casebook_command,
     catalog_command,
     prices_command,
 ):

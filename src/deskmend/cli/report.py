@@ -74,7 +74,7 @@ if TYPE_CHECKING:
     help="Who hands it over: a file of format deskmend-sender/1 with name, address, contact, date, reference "
     "and notes.",
 )
-@shared("catalog", "prices")
+@shared("catalog", "learned", "prices")
 def report_command(
     given: Shared,
     case_file: str,

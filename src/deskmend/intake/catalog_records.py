@@ -123,7 +123,9 @@ _Line = Annotated[str, free_text(400)]
 _Title = Annotated[str, free_text(120)]
 
 
-def _number(allowed: str, low: float, high: float, whole: bool = False) -> FieldKind:
+def number_between(allowed: str, low: float, high: float, whole: bool = False) -> FieldKind:
+    """Kind of a field that gives a number from `low` to `high`, told as `allowed`."""
+
     def read(value: Any, _: dict[str, Any]) -> float | int:
         try:
             number = float(value)
@@ -136,15 +138,15 @@ def _number(allowed: str, low: float, high: float, whole: bool = False) -> Field
     return FieldKind(allowed, read)
 
 
-_COUNT = _number("a whole number from 1 to 100", 1, 100, whole=True)
-_QUANTITY = _number("a whole number from 1 to 10000", 1, 10_000, whole=True)
-_NUMBER = _number("a number from -10000 to 10000", -10_000, 10_000)
-_MINUTES = _number("whole minutes, a multiple of 5, up to 1200", 0, 1200, whole=True)
-_SHARE = _number("a part from 0 to 1", 0, 1)
-_SKILL = _number("1, 2 or 3", 1, 3, whole=True)
-_MONTHS = _number("whole months from 1 to 600", 1, 600, whole=True)
-_PEOPLE = _number("a whole number of people", 1, 10_000_000, whole=True)
-_YEAR = _number("a year from 1850 to 2100", 1850, 2100, whole=True)
+_COUNT = number_between("a whole number from 1 to 100", 1, 100, whole=True)
+_QUANTITY = number_between("a whole number from 1 to 10000", 1, 10_000, whole=True)
+_NUMBER = number_between("a number from -10000 to 10000", -10_000, 10_000)
+_MINUTES = number_between("whole minutes, a multiple of 5, up to 1200", 0, 1200, whole=True)
+SHARE = number_between("a part from 0 to 1", 0, 1)
+_SKILL = number_between("1, 2 or 3", 1, 3, whole=True)
+_MONTHS = number_between("whole months from 1 to 600", 1, 600, whole=True)
+PEOPLE = number_between("a whole number of people", 1, 10_000_000, whole=True)
+_YEAR = number_between("a year from 1850 to 2100", 1850, 2100, whole=True)
 
 
 class Cut(Record):
@@ -411,7 +413,7 @@ class OftenDropped(Record):
 class KeptUp(Record):
     """On what part of the days people still do what a habit asks for."""
 
-    share: Annotated[float, _SHARE]
+    share: Annotated[float, SHARE]
     """Of all days, 0 to 1."""
     sources: tuple[_Id, ...]
     """Keys of ``sources.yaml``."""
@@ -426,7 +428,7 @@ class EvidenceNote(Record):
 
     source: _Id
     """Key of ``sources.yaml``."""
-    n: Annotated[int, _PEOPLE] | None = None
+    n: Annotated[int, PEOPLE] | None = None
     """People studied."""
     finding: _Line
     """What was found, in our own words."""

@@ -50,6 +50,7 @@ __all__ = [
     "assessment_document",
     "assessment_text",
     "range_sources",
+    "reading_json",
     "reading_name",
 ]
 
@@ -123,7 +124,7 @@ def assessment_document(assessment: Assessment) -> AssessmentDocument:
         "cost": money_json(assessment.bill.total, currency),
         "bill": bought_json(assessment.bill.lines, currency),
         "bill_missing": list(assessment.bill.missing),
-        "quantities": [_reading_json(one) for one in assessment.quantities],
+        "quantities": [reading_json(one) for one in assessment.quantities],
         "exposures": [_exposure_json(one) for one in assessment.exposures],
         "fit": fit_document(assessment.lacks),
         "suits": suits_document(assessment.suits),
@@ -133,7 +134,8 @@ def assessment_document(assessment: Assessment) -> AssessmentDocument:
     }
 
 
-def _reading_json(one: QuantityReading) -> Reading:
+def reading_json(one: QuantityReading) -> Reading:
+    """One quantity against its range, in its unit with three decimals."""
     return {
         "task": one.task,
         "name": one.name,

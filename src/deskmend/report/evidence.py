@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import EvidenceNote, KeptUp, Source
+from deskmend.intake.learned import KeptUpHere
 from deskmend.language import shown_number, tr, trn
 from deskmend.report.case_documents import Evidence
 
@@ -127,4 +128,14 @@ def source_text(source: Source) -> str:
 def kept_up_text(kept: KeptUp) -> str:
     """On what part of the days a habit is counted, and why."""
     days = shown_number(f"{100 * kept.share:.0f}")
+    if isinstance(kept, KeptUpHere):
+        return tr(
+            "Counted as kept on {days} of 100 days: here {kept} of {cases} people who did it still do, and "
+            "what was known before counts as {weight} more. {why}",
+            days=days,
+            kept=kept.kept,
+            cases=kept.cases,
+            weight=shown_number(f"{kept.weight:.0f}"),
+            why=tr(kept.why),
+        )
     return tr("Counted as kept on {days} of 100 days. {why}", days=days, why=tr(kept.why))
