@@ -442,7 +442,7 @@ def _visit(inputs: CaseInputs, case_file: str, day: date, plan: Plan, document: 
     from deskmend import __version__
     from deskmend.casebook.store import PlannedStep, Visit
     from deskmend.errors import FaultList
-    from deskmend.intake.hashes import hash_of_catalog, hash_of_file
+    from deskmend.intake.hashes import catalog_digest, file_digest
     from deskmend.intake.reading.text_file import read_bounded_text
     from deskmend.report.documents import json_text
 
@@ -453,8 +453,8 @@ def _visit(inputs: CaseInputs, case_file: str, day: date, plan: Plan, document: 
         day=day,
         case_file=_place_of(case_file),
         case_text=text or "",
-        catalog_hash=hash_of_catalog(inputs.catalog),
-        prices_hash=hash_of_file(inputs.prices.path),
+        catalog_hash=catalog_digest(inputs.catalog),
+        prices_hash=file_digest(inputs.prices.path),
         version=__version__,
         currency=inputs.prices.currency,
         plan=json_text(document),

@@ -39,7 +39,7 @@ def without_applicants(
 
 def check_folder(given: Shared, folder: str) -> int:
     """Confirm a written folder, or refute it with every fault."""
-    from deskmend.report.decision import catalog_digest, file_digest
+    from deskmend.intake.hashes import catalog_digest, file_digest
     from deskmend.report.folder_check import folder_faults
 
     found, decision = folder_faults(folder)

@@ -1,4 +1,4 @@
-"""What was read, told apart by its bytes: the same hash, the same catalog or table."""
+"""What was read, told apart by its bytes: the same digest, the same file or catalog."""
 
 from __future__ import annotations
 
@@ -7,16 +7,23 @@ from pathlib import Path
 
 from deskmend.intake.catalog import Catalog
 
-__all__ = ["hash_of_catalog", "hash_of_file"]
+__all__ = ["catalog_digest", "file_digest", "text_digest"]
 
 
-def hash_of_file(path: str | Path) -> str:
-    """SHA-256 of a file's bytes, in hexadecimal digits; empty where there is no file."""
-    return hashlib.sha256(Path(path).read_bytes()).hexdigest() if path else ""
+def text_digest(text: str | bytes) -> str:
+    """SHA-256 of a file's content."""
+    return hashlib.sha256(text.encode("utf-8") if isinstance(text, str) else text).hexdigest()
 
 
-def hash_of_catalog(catalog: Catalog) -> str:
-    """SHA-256 of the files that a catalog is read from, with their names; its price tables are left out."""
-    files = sorted([*catalog.folder.glob("*.yaml"), *(catalog.folder / "fixes").glob("*.yaml")])
-    told = "".join(f"{file.relative_to(catalog.folder).as_posix()} {hash_of_file(file)}\n" for file in files)
-    return hashlib.sha256(told.encode()).hexdigest()
+def file_digest(path: str) -> str:
+    """SHA-256 of a file; empty where there is none, as for a table made in Python."""
+    return text_digest(Path(path).read_bytes()) if path and Path(path).is_file() else ""
+
+
+def catalog_digest(catalog: Catalog) -> str:
+    """SHA-256 over all files of a catalog's fixes, things, sources and signs, by name and content."""
+    files = sorted(catalog.folder.glob("*.yaml")) + sorted((catalog.folder / "fixes").glob("*.yaml"))
+    whole = hashlib.sha256()
+    for file in files:
+        whole.update(f"{file.name}\n{text_digest(file.read_bytes())}\n".encode())
+    return whole.hexdigest()

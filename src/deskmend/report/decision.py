@@ -6,7 +6,6 @@ years later.
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,6 +14,7 @@ from typing import Any
 
 from deskmend.grants.fund import FundShared
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.hashes import catalog_digest, file_digest, text_digest
 from deskmend.report.documents import json_text, money_json
 from deskmend.report.other_documents import AllocationDocument, DecisionDocument, InputRecord
 
@@ -51,25 +51,6 @@ class DecisionInputs:
     ledger_digest: str = ""
     """SHA-256 of the ledger before the round; empty for a new one."""
     round: int | None = None
-
-
-def text_digest(text: str | bytes) -> str:
-    """SHA-256 of a file's content."""
-    return hashlib.sha256(text.encode("utf-8") if isinstance(text, str) else text).hexdigest()
-
-
-def file_digest(path: str) -> str:
-    """SHA-256 of a file; empty where there is none, as for a table made in Python."""
-    return text_digest(Path(path).read_bytes()) if path and Path(path).is_file() else ""
-
-
-def catalog_digest(catalog: Catalog) -> str:
-    """SHA-256 over all files of a catalog's fixes, things, sources and signs, by name and content."""
-    files = sorted(catalog.folder.glob("*.yaml")) + sorted((catalog.folder / "fixes").glob("*.yaml"))
-    whole = hashlib.sha256()
-    for file in files:
-        whole.update(f"{file.name}\n{text_digest(file.read_bytes())}\n".encode())
-    return whole.hexdigest()
 
 
 def decision_text(
