@@ -67,6 +67,8 @@ class Inquiry:
     def end(self, state: State, answer: Any = None) -> None:
         """Say what has become of it, once."""
         if not self.ended.is_set():
+            # files and pictures are not kept longer than they are worked on
+            self.given = {key: one for key, one in self.given.items() if not isinstance(one, bytes)}
             self.answer, self.state = answer, state
             self.ended.set()
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 import asyncio
 import json
 import re
+from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import wraps
 from pathlib import Path
 from typing import Any
@@ -26,8 +27,10 @@ from deskmend.language import measuring, reading, tr
 from deskmend.local_page.changes import with_wishes
 from deskmend.local_page.engine import Engine, Inquiry, Reader
 from deskmend.local_page.folder import CaseFolder, ChangedMeanwhile, NotInFolder
+from deskmend.local_page.pictures import marking
 from deskmend.local_page.rendering import screen
 from deskmend.local_page.safety import WAY_IN, Guard, Keys, TooLarge, bounded_body, hosts_of
+from deskmend.picture.picture_file import MOST_BYTES
 from deskmend.report.words import case_name
 
 __all__ = ["LocalPage", "local_page"]
@@ -38,8 +41,12 @@ LOOKED_AT_EVERY = 0.02
 """Seconds between two looks at whether the engine is done."""
 WAITED_FOR = 0.5
 """Seconds that one request waits for the engine."""
-QUESTIONS = ("strain", "plan", "beside", "page")
+QUESTIONS = ("strain", "plan", "beside", "page", "measure", "take")
 """What a screen may ask the engine about a case."""
+MOST_FAULTS = 20
+"""Most faults listed of one case."""
+MOST_PICTURES = 2
+"""Most pictures held at once; an older one has to be chosen again."""
 MOST_NAMES = 100
 """Most wishes of one kind, as in a case."""
 EXAMPLE = "kitchen_books"
@@ -56,6 +63,8 @@ class LocalPage:
     engine: Engine
     keys: Keys
     reader: Reader
+    pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
+    """Pictures that are being marked, in memory alone."""
     opened: Callable[[], None] = lambda: None
     """Called when the token has been spent, so that the file that opens the page gets the next one."""
 
@@ -68,6 +77,10 @@ def local_page(page: LocalPage, host: str) -> Guard:
         Route("/strain/{case:path}", _handled(page, _strain), methods=["GET"]),
         Route("/plan/{case:path}", _handled(page, _plan), methods=["GET"]),
         Route("/hand/{case:path}", _handled(page, _hand), methods=["GET"]),
+        Route("/picture/{case:path}", _handled(page, _picture), methods=["GET"]),
+        Route("/pictures/{case:path}", _handled(page, _upload), methods=["POST"]),
+        Route("/drop", _handled(page, _drop), methods=["POST"]),
+        Route("/take", _handled(page, _take), methods=["POST"]),
         Route("/ask", _handled(page, _ask), methods=["POST"]),
         Route("/asked/{number}", _handled(page, _told), methods=["GET"]),
         Route("/made/{number}", _handled(page, _made), methods=["GET"]),
@@ -134,11 +147,7 @@ async def _enter(page: LocalPage, request: Request) -> Response:
 async def _cases(page: LocalPage, _: Request) -> Response:
     cases = []
     for one in page.folder.cases():
-        data, _version = page.folder.read(one.name)
-        try:
-            title, faults = case_name(case_of_bytes(data, one.name)), []
-        except InputFaults as found:
-            title, faults = one.name, [str(fault) for fault in found.faults[:20]]
+        title, faults = _summary(page, one.name)
         cases.append({"name": one.name, "title": title, "faults": faults})
     return _screen(
         page,
@@ -150,6 +159,14 @@ async def _cases(page: LocalPage, _: Request) -> Response:
         folder=str(page.folder.path),
         cases=cases,
     )
+
+
+def _summary(page: LocalPage, name: str) -> tuple[str, list[str]]:
+    """What a case is called, and what is wrong with it."""
+    try:
+        return case_name(case_of_bytes(page.folder.read(name)[0], name)), []
+    except InputFaults as found:
+        return name, [str(fault) for fault in found.faults[:MOST_FAULTS]]
 
 
 async def _strain(page: LocalPage, request: Request) -> Response:
@@ -164,11 +181,30 @@ async def _hand(page: LocalPage, request: Request) -> Response:
     return _case_screen(page, request, "hand", "hand_screen.html", "handing.js")
 
 
-def _case_screen(page: LocalPage, request: Request, here: str, template: str, module: str) -> Response:
+async def _picture(page: LocalPage, request: Request) -> Response:
+    name = page.folder.case(request.path_params["case"]).name
+    case = case_of_bytes(page.folder.read(name)[0], name)
+    return _case_screen(page, request, "picture", "picture_screen.html", "picture.js", marking(case))
+
+
+def _case_screen(
+    page: LocalPage,
+    request: Request,
+    here: str,
+    template: str,
+    module: str,
+    more: Mapping[str, Any] | None = None,
+) -> Response:
     case = page.folder.case(request.path_params["case"])
-    screens = [("strain", tr("Strain")), ("plan", tr("Plan")), ("hand", tr("Hand over"))]
-    given = {"name": case.name, "must": [], "never": []}
-    return _screen(page, template, module, given, title=case.name, name=case.name, here=here, screens=screens)
+    title, _ = _summary(page, case.name)
+    screens = [
+        ("picture", tr("Picture")),
+        ("strain", tr("Strain")),
+        ("plan", tr("Plan")),
+        ("hand", tr("Hand over")),
+    ]
+    given = {"name": case.name, **(more or {})}
+    return _screen(page, template, module, given, title=title, name=case.name, here=here, screens=screens)
 
 
 def _screen(page: LocalPage, template: str, module: str, given: Mapping[str, Any], **values: Any) -> Response:
@@ -189,6 +225,8 @@ async def _ask(page: LocalPage, request: Request) -> Response:
     asked: dict[str, Any] = {"file": file, "data": data}
     if what == "beside":
         asked |= {side: _spec(told.get(side)) for side in ("first", "second")}
+    elif what in ("measure", "take"):
+        asked |= _marked(page, told)
     elif what == "plan":
         asked |= _spec(told)
     else:
@@ -221,6 +259,8 @@ async def _told(page: LocalPage, request: Request) -> Response:
         await asyncio.sleep(LOOKED_AT_EVERY)
         waited += LOOKED_AT_EVERY
     answer = asked.answer
+    if asked.what == "take" and asked.state == "done":
+        answer = {"number": asked.number, "html": answer["html"]}
     if asked.what == "page" and asked.state == "done":
         answer = {"number": asked.number}
     return JSONResponse(
@@ -264,6 +304,48 @@ def _page_made(page: LocalPage, number: str) -> str:
     if asked.what != "page" or asked.state != "done":
         raise Unfit
     return str(asked.answer["html"])
+
+
+# --- pictures -----------------------------------------------------------------------------------------
+
+
+async def _upload(page: LocalPage, request: Request) -> Response:
+    """Take a picture into memory, and have it looked at."""
+    name = page.folder.case(request.path_params["case"]).name
+    version = page.folder.read(name)[1]
+    picture = await bounded_body(request, MOST_BYTES)
+    asked = page.engine.ask("picture", {"picture": picture})
+    if asked is not None:
+        page.pictures[asked.number] = picture
+        while len(page.pictures) > MOST_PICTURES:
+            page.pictures.popitem(last=False)
+    return _asked(asked, version)
+
+
+def _marked(page: LocalPage, told: Mapping[str, Any]) -> dict[str, Any]:
+    picture, marks, place = page.pictures.get(_text(told, "picture")), told.get("marks"), told.get("place")
+    if picture is None or not isinstance(marks, dict) or not (place is None or isinstance(place, str)):
+        raise Unfit
+    return {"picture": picture, "marks": marks, "place": place}
+
+
+async def _drop(page: LocalPage, request: Request) -> Response:
+    page.pictures.pop(_text(await _json(request), "picture"), None)
+    return JSONResponse({})
+
+
+async def _take(page: LocalPage, request: Request) -> Response:
+    """Write the case with the measures that were worked out for it, and drop the picture."""
+    told = await _json(request)
+    asked = _known(page, _text(told, "number"))
+    if asked.what != "take" or asked.state != "done":
+        raise Unfit
+    name = _text(told, "case")
+    if str(page.folder.case(name).path) != asked.given["file"]:
+        raise Unfit
+    version = page.folder.change(name, asked.answer["text"], _text(told, "version"))
+    page.pictures.pop(_text(told, "picture"), None)
+    return JSONResponse({"version": version})
 
 
 # --- changes ------------------------------------------------------------------------------------------

@@ -97,7 +97,7 @@ def serve(
     way_in = WayIn(keys, "127.0.0.1" if host in ("0.0.0.0", "localhost") else "::1" if host == "::" else host)
     try:
         engine.ask("warm", {})
-        app = local_page(LocalPage(cases, engine, keys, reader, way_in.write), host)
+        app = local_page(LocalPage(cases, engine, keys, reader, opened=way_in.write), host)
         told(f"http://{host}:{keys.port}/", way_in.file)
         if browser:
             webbrowser.open(way_in.file.as_uri())

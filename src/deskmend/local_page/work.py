@@ -18,6 +18,7 @@ from deskmend.intake.case import Case, Wishes
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable
+from deskmend.local_page.pictures import KeptPictures
 from deskmend.local_page.views import beside_view, plan_view, strain_view, wish_title
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget, stop_of
@@ -108,12 +109,16 @@ class KeptCases:
         self._catalog_folder, self._price_file = catalog, prices
         self._catalog: Catalog | None = None
         self._kept: OrderedDict[tuple[Wanted, str], ReadyCase] = OrderedDict()
+        self._pictures = KeptPictures()
         self._answers: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
             "warm": self._warm,
             "strain": self._strain,
             "plan": self._plan,
             "beside": self._beside,
             "page": self._page,
+            "picture": self._pictures.shown,
+            "measure": self._pictures.measured,
+            "take": self._pictures.taken,
         }
 
     def answer(self, what: str, given: Mapping[str, Any]) -> Answer:

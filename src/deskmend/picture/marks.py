@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -17,7 +17,7 @@ from pydantic import create_model
 from deskmend.errors import Fault, InputFaults, Unreadable
 from deskmend.intake.reading.fields import FieldKind, free_text, word
 from deskmend.intake.reading.given_measure import measured
-from deskmend.intake.reading.records import Record, fault_at, read_records
+from deskmend.intake.reading.records import Record, fault_at, read_plain
 from deskmend.intake.reading.yaml_tree import YamlTree, read_tree, to_plain
 from deskmend.measures import Mm
 from deskmend.picture.landmarks import landmarks, sheets
@@ -156,19 +156,34 @@ def load_marks(path: str | Path, picture: str | Path, size: tuple[int, int]) -> 
     tree, faults = read_tree(path)
     if tree is None:
         raise InputFaults(faults)
-    marks, found = read_records(tree, MarksRecord)
-    faults += found
+    return read_marks(to_plain(tree.root), tree.file, Path(picture).name, size, tree, faults)
+
+
+def read_marks(
+    plain: Any,
+    file: str,
+    name: str,
+    size: tuple[int, int],
+    tree: YamlTree | None = None,
+    faults: Sequence[Fault] = (),
+) -> MarksRecord:
+    """Check marks, as mappings, lists and texts, of a picture of this name and size [px].
+
+    `InputFaults` with every fault, those found before among them.
+    """
+    marks, found = read_plain(plain, MarksRecord, file, tree)
+    told = [*faults, *found]
     if marks is not None:
-        faults += _misplaced(marks, tree, Path(picture).name, size)
-    if marks is None or faults:
-        raise InputFaults(faults)
+        told += _misplaced(marks, plain, file, tree, name, size)
+    if marks is None or told:
+        raise InputFaults(told)
     return marks
 
 
-def _misplaced(marks: MarksRecord, tree: YamlTree, name: str, size: tuple[int, int]) -> Iterator[Fault]:
+def _misplaced(
+    marks: MarksRecord, plain: Any, file: str, tree: YamlTree | None, name: str, size: tuple[int, int]
+) -> Iterator[Fault]:
     """Tell what the marks cannot be, given their picture."""
-    plain = to_plain(tree.root)
-    file = tree.file
     if marks.picture != name:
         yield fault_at(("picture",), plain, file, tree, marks.picture, f"{name}, the picture given")
     inside = f"a place in the picture of {size[0]} by {size[1]} pixels"

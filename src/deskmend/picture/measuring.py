@@ -78,13 +78,17 @@ class PictureMeasures:
 def measure_picture(picture_file: str | Path, marks_file: str | Path) -> PictureMeasures:
     """Measure from one picture and its marks; `InputFaults` with every fault of either."""
     picture = read_picture(picture_file)
-    marks = load_marks(marks_file, picture_file, picture.size)
+    return measured_with(picture, load_marks(marks_file, picture_file, picture.size), str(marks_file))
+
+
+def measured_with(picture: Picture, marks: MarksRecord, file: str) -> PictureMeasures:
+    """Measure from a picture and its marks, which stand in a file; `InputFaults` where they fit nothing."""
     scene = scene_of(picture, marks)
     found = fit(scene)
     alone = found if not scene.taped else fit(PicturedScene(scene.views, scene.sheet))
     if not (found.sound and alone.sound):
         allowed, note = "marks that a camera can see so", "the marks do not fit together"
-        raise InputFaults([Fault(str(marks_file), None, "", None, allowed, note=note)])
+        raise InputFaults([Fault(file, None, "", None, allowed, note=note)])
     known = marks.known.stature
     spread = None if known is None else spread_of(known, "person.stature")
     return PictureMeasures(

@@ -14,17 +14,18 @@ from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case, read_case
 from deskmend.intake.reading.fields import ranges
 from deskmend.intake.reading.given_measure import GivenMeasure, spread_of
+from deskmend.intake.reading.text_file import read_bounded_text
 from deskmend.intake.reading.yaml_tree import (
+    MOST_BYTES,
     Loc,
     MappingNode,
     ScalarNode,
     YamlNode,
     YamlTree,
-    load_tree,
     parse_tree,
     to_plain,
 )
-from deskmend.intake.tree_writing import tree_text, with_value
+from deskmend.intake.tree_writing import text_with, with_value
 from deskmend.measures import format_number
 from deskmend.picture.measuring import PictureMeasure, PictureMeasures
 
@@ -60,7 +61,17 @@ class Merged:
 
 def merge(told: PictureMeasures, case_file: str | Path, place: str | None, confirmed: bool) -> Merged:
     """Put measures into a case; `InputFaults` where the case has several places and none is named."""
-    case, tree = load_case(case_file), load_tree(case_file)
+    load_case(case_file)
+    faults = FaultList(str(case_file))
+    text = read_bounded_text(case_file, MOST_BYTES, faults)
+    if text is None:
+        raise InputFaults(faults)
+    return merged_with(told, text, str(case_file), place, confirmed)
+
+
+def merged_with(told: PictureMeasures, text: str, file: str, place: str | None, confirmed: bool) -> Merged:
+    """Put measures into a case given as the text of its file, as `merge`; remarks elsewhere in it stay."""
+    case, tree = _read(text, file)
     number = _place_number(case, place)
     root = tree.root
     taken, kept = [], []
@@ -73,9 +84,9 @@ def merge(told: PictureMeasures, case_file: str | Path, place: str | None, confi
             root = with_value(root, loc, _group(measure))
             taken.append((where, measure))
     root = _noted(root, told, kept, confirmed)
-    text = tree_text(root)
-    _checked(text, str(case_file))
-    return Merged(text, tuple(taken), tuple(kept))
+    merged = text_with(text, root)
+    _read(merged, file)
+    return Merged(merged, tuple(taken), tuple(kept))
 
 
 def _place_number(case: Case, place: str | None) -> int:
@@ -166,12 +177,12 @@ def _text_at(root: YamlNode, wanted: str) -> str:
     return found.text.rstrip("\n") if isinstance(found, ScalarNode) else ""
 
 
-def _checked(text: str, file: str) -> None:
-    """Read the new case as a case is read; what the picture contradicts is told as its faults."""
+def _read(text: str, file: str) -> tuple[Case, YamlTree]:
+    """Read a case as its file is read; what a picture contradicts in it is told as its faults."""
     faults = FaultList(file)
-    tree: YamlTree | None = parse_tree(text, file, faults)
+    tree = parse_tree(text, file, faults)
     faults.raise_if_any()
-    if tree is not None:
-        _, found = read_case(to_plain(tree.root), file, tree)
-        if found:
-            raise InputFaults(found)
+    case, found = (None, []) if tree is None else read_case(to_plain(tree.root), file, tree)
+    if case is None or tree is None:
+        raise InputFaults(found)
+    return case, tree

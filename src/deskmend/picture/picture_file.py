@@ -61,6 +61,12 @@ def read_picture(path: str | Path) -> Picture:
     data = read_bounded_bytes(path, MOST_BYTES, faults)
     if data is None:
         raise InputFaults(faults)
+    return picture_of(data, str(path))
+
+
+def picture_of(data: bytes, name: str) -> Picture:
+    """Read a picture from what stands in its file; `InputFaults` with the one thing that is wrong with it."""
+    faults = FaultList(name)
     try:
         with warnings.catch_warnings():
             # What Pillow only warns of is over our own bound as well.

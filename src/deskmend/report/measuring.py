@@ -12,7 +12,15 @@ from deskmend.report.layout import Page
 from deskmend.report.other_documents import DoubtRecord, MeasureRecord, MeasuresDocument, ToTapeRecord
 from deskmend.report.words import quantity_text
 
-__all__ = ["doubt_words", "measured_document", "measured_text"]
+__all__ = [
+    "doubt_words",
+    "measured_document",
+    "measured_rows",
+    "measured_text",
+    "measured_warnings",
+    "merged_lines",
+    "to_tape_lines",
+]
 
 MOST_TO_TAPE = 4
 """Most lengths asked for in text; the document lists all."""
@@ -86,7 +94,7 @@ def measured_document(told: PictureMeasures, merged: Merged | None = None) -> Me
         "measures": [_measure_json(one) for one in told.measures],
         "tape": [_tape_json(one) for one in told.tape],
         "faults": [_doubt_json(one) for one in told.doubts],
-        "warnings": _warnings(told),
+        "warnings": measured_warnings(told),
     }
     if merged is not None:
         out["taken"] = [{"where": where, "name": one.name} for where, one in merged.taken]
@@ -181,7 +189,8 @@ def doubt_words(doubt: Doubt) -> str:
     return tr("The marks do not fit together: look at them in the drawing.")
 
 
-def _warnings(told: PictureMeasures) -> list[str]:
+def measured_warnings(told: PictureMeasures) -> list[str]:
+    """What makes every interval wider, or wrong."""
     out = []
     if not told.focal_told:
         out.append(
@@ -206,14 +215,21 @@ def measured_text(told: PictureMeasures, merged: Merged | None = None) -> str:
     if told.doubts:
         page.heading(tr("What seems wrong"))
         page.points([doubt_words(one) for one in told.doubts])
-    page.points(_warnings(told), mark="!")
+    page.points(measured_warnings(told), mark="!")
     page.heading(tr("Measured"))
     head = (tr("measure"), tr("value"), tr("95 % between"))
-    rows = [(_name(one), quantity_text(one.value, one.unit), _between(one)) for one in told.measures]
-    page.table([head, *rows], right=(1,), head=True)
-    _tape_part(page, told)
+    page.table([head, *measured_rows(told)], right=(1,), head=True)
+    if told.tape:
+        seen, missing = to_tape_lines(told)
+        page.heading(tr("Measure these with a tape"))
+        page.numbered(seen)
+        page.points(missing)
     if merged is not None:
-        _merged_part(page, merged)
+        taken, kept = merged_lines(merged)
+        page.heading(tr("In the case"))
+        page.points(taken)
+        for line, beyond in kept:
+            page.point("!" if beyond else "-", line)
     page.blank()
     page.paragraph(
         tr(
@@ -224,34 +240,38 @@ def measured_text(told: PictureMeasures, merged: Merged | None = None) -> str:
     return page.text()
 
 
-def _tape_part(page: Page, told: PictureMeasures) -> None:
+def measured_rows(told: PictureMeasures) -> list[tuple[str, str, str]]:
+    """Each measure with its value and the ends of its interval."""
+    return [(_name(one), quantity_text(one.value, one.unit), _between(one)) for one in told.measures]
+
+
+def to_tape_lines(told: PictureMeasures) -> tuple[list[str], list[str]]:
+    """Lengths that are better taped, the first makes all others surest; and those that are not marked."""
     seen = [one for one in told.tape if not one.missing][:MOST_TO_TAPE]
-    missing = [one for one in told.tape if one.missing]
-    if not told.tape:
-        return
-    page.heading(tr("Measure these with a tape"))
-    page.numbered([tr(MEASURE_NAMES[one.name]) for one in seen])
-    page.points(
-        [
-            tr(
-                "{name}: not marked ({points})",
-                name=tr(MEASURE_NAMES[one.name]),
-                points=", ".join(_point(name) for name in one.missing),
-            )
-            for one in missing
-        ]
-    )
+    return [tr(MEASURE_NAMES[one.name]) for one in seen], [
+        tr(
+            "{name}: not marked ({points})",
+            name=tr(MEASURE_NAMES[one.name]),
+            points=", ".join(_point(name) for name in one.missing),
+        )
+        for one in told.tape
+        if one.missing
+    ]
 
 
-def _merged_part(page: Page, merged: Merged) -> None:
-    page.heading(tr("In the case"))
-    page.points([tr("{where}: {value}", where=where, value=_value(one)) for where, one in merged.taken])
+def merged_lines(merged: Merged) -> tuple[list[str], list[tuple[str, bool]]]:
+    """What went into the case; and what stayed as it was, with whether the picture speaks against it."""
+    taken = [tr("{where}: {value}", where=where, value=_value(one)) for where, one in merged.taken]
+    kept = []
     for one in merged.kept:
         words = {"where": one.where, "kept": quantity_text(one.value, "mm"), "value": _value(one.pictured)}
-        if one.beyond_both:
-            page.point("!", tr("{where}: {kept} kept; the picture says {value}: look at both", **words))
-        else:
-            page.point("-", tr("{where}: {kept} kept; the picture says {value}", **words))
+        told = (
+            tr("{where}: {kept} kept; the picture says {value}: look at both", **words)
+            if one.beyond_both
+            else tr("{where}: {kept} kept; the picture says {value}", **words)
+        )
+        kept.append((told, one.beyond_both))
+    return taken, kept
 
 
 def _value(one: PictureMeasure) -> str:

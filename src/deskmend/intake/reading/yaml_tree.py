@@ -111,7 +111,8 @@ def to_plain(node: YamlNode) -> Plain:
     return {key.text: to_plain(value) for key, value in node.entries}
 
 
-_MAX_BYTES = 1_000_000
+MOST_BYTES = 1_000_000
+"""Largest file [bytes]."""
 
 MAX_DEPTH = 20
 """Deepest nesting of mappings and lists [levels]."""
@@ -122,7 +123,7 @@ MAX_NODES = 50_000
 _ALLOWED_YAML = 'keys and values as "key: value", indented with spaces'
 
 
-def load_tree(path: str | Path, limit: int = _MAX_BYTES) -> YamlTree:
+def load_tree(path: str | Path, limit: int = MOST_BYTES) -> YamlTree:
     """Read a YAML file of at most `limit` bytes; `InputFaults` with all that is wrong with it."""
     tree, faults = read_tree(path, limit)
     if tree is None or faults:
@@ -130,7 +131,7 @@ def load_tree(path: str | Path, limit: int = _MAX_BYTES) -> YamlTree:
     return tree
 
 
-def read_tree(path: str | Path, limit: int = _MAX_BYTES) -> tuple[YamlTree | None, list[Fault]]:
+def read_tree(path: str | Path, limit: int = MOST_BYTES) -> tuple[YamlTree | None, list[Fault]]:
     """Read a YAML file as far as it goes, so that faults of its content can be told beside its own.
 
     None where reading ended early; a tree may come with faults, as of keys written twice.

@@ -1,7 +1,7 @@
 // @ts-check
 /* Questions to the server behind this page, what it answers, and what is shown meanwhile. */
 
-/** @typedef {{state: string, answer: any, seconds: number, done: number, whole: number, version: string}} Told */
+/** @typedef {{state: string, answer: any, seconds: number, done: number, whole: number, version: string, number?: string}} Told */
 
 /** What this screen was told when it was made. @type {any} */
 export const given = JSON.parse(part("given").textContent ?? "{}");
@@ -49,7 +49,7 @@ export async function send(path, body, bytes = false) {
 }
 
 /** @param {number} milliseconds */
-function later(milliseconds) {
+function pause(milliseconds) {
   return new Promise(done => setTimeout(done, milliseconds));
 }
 
@@ -71,7 +71,7 @@ export async function work(what, asked, busy, bytes = null) {
     for (;;) {
       const told = await howFar(number);
       if (mine !== turn) { send("/stop", { number, waiting_only: true }); return null; }
-      if (!["waiting", "working"].includes(told.state)) { return { ...told, version }; }
+      if (!["waiting", "working"].includes(told.state)) { return { ...told, version, number }; }
       if (told.seconds > 0.7) { showBusy(told, busy); }
     }
   } finally {
@@ -86,7 +86,7 @@ async function howFar(number) {
     if (answer.ok) { return await answer.json(); }
     return { state: "refused", answer: (await answer.text()).trim(), seconds: 0, done: 0, whole: 0, version: "" };
   } catch {
-    await later(200);
+    await pause(200);
     return { state: "refused", answer: word("unreachable"), seconds: 0, done: 0, whole: 0, version: "" };
   }
 }
