@@ -53,9 +53,11 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def documents_held_against_their_schemas() -> Iterator[None]:
-    """Hold every document that any test has written against its schema."""
-    from tests.docs.schemas import faults_of
+    """Hold every document that any test has written, and every file it has read, against its schema."""
+    from tests.docs.schemas import faults_of, held_file
 
+    from deskmend.intake import case_file
+    from deskmend.intake.reading import records
     from deskmend.report import documents
 
     write: Callable[[Any], Any] = documents._whole
@@ -67,8 +69,18 @@ def documents_held_against_their_schemas() -> Iterator[None]:
             assert not faults, faults
         return told
 
+    read = records.read_plain
+
+    def read_and_held(plain: Any, model: Any, *rest: Any) -> Any:
+        record, faults = read(plain, model, *rest)
+        if record is not None and not faults:
+            held_file(plain, model)
+        return record, faults
+
     patch = pytest.MonkeyPatch()
     patch.setattr(documents, "_whole", watched)
+    patch.setattr(records, "read_plain", read_and_held)
+    patch.setattr(case_file, "read_plain", read_and_held)
     yield
     patch.undo()
 

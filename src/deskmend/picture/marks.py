@@ -15,7 +15,7 @@ from typing import Annotated, Any, Literal
 from pydantic import create_model
 
 from deskmend.errors import Fault, InputFaults, Unreadable
-from deskmend.intake.reading.fields import FieldKind, free_text, word
+from deskmend.intake.reading.fields import FieldKind, free_text, list_of, word
 from deskmend.intake.reading.given_measure import measured
 from deskmend.intake.reading.records import Record, fault_at, read_plain
 from deskmend.intake.reading.yaml_tree import YamlTree, read_tree, to_plain
@@ -50,7 +50,7 @@ def _read_pixel(value: Any, _: dict[str, Any]) -> Pixel:
     return across, down
 
 
-PIXEL = FieldKind(_PIXEL, _read_pixel)
+PIXEL = FieldKind(_PIXEL, _read_pixel, written=list_of(2))
 """Kind of a field that gives a place in a picture."""
 
 _FOUR = f"four corners in the order {', '.join(CORNERS)}, each {_PIXEL}"
@@ -88,7 +88,7 @@ class SheetMarks(Record):
 
     kind: Annotated[Literal["a4", "letter", "card"], word(Literal["a4", "letter", "card"])]
     """Which sheet it is [-]."""
-    corners: Annotated[tuple[Pixel, ...], FieldKind(_FOUR, _read_corners)]
+    corners: Annotated[tuple[Pixel, ...], FieldKind(_FOUR, _read_corners, written=list_of(4, list_of(2)))]
     """Its corners [px]."""
 
     @property

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from types import MappingProxyType
 from typing import Any, cast, get_args
 
-from pydantic import GetCoreSchemaHandler
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
 from deskmend.errors import Unreadable, did_you_mean
@@ -49,6 +49,12 @@ def ranges() -> Mapping[str, Range]:
     )
 
 
+SINGLE: Mapping[str, Any] = MappingProxyType({"type": ["string", "number", "boolean"]})
+"""A single value: numbers and dates are taken as the text they stand as."""
+UNKNOWN = "unknown"
+"""What may stand wherever a key may be left out."""
+
+
 @dataclass(frozen=True)
 class FieldKind:
     """How one kind of field is read."""
@@ -60,10 +66,22 @@ class FieldKind:
     `Unreadable`."""
     group: Callable[[], Any] | None = None
     """Gives the record that a group of keys in this place is read as; None where none may stand there."""
+    written: Mapping[str, Any] = field(default_factory=lambda: SINGLE, compare=False)
+    """JSON Schema of how it is written; `read` may take less. Blank and ``unknown`` come on top."""
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Tell pydantic to use `read` alone, so that its own conversions cannot guess."""
         return core_schema.with_info_plain_validator_function(self._validate)
+
+    def __get_pydantic_json_schema__(self, _: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """Tell what may be written, for programs that write such files."""
+        ways = [dict(self.written)]
+        if self.group is not None:
+            # its keys alone: written out at each of a case's measures it would fill most of the schema
+            keys = self.group().model_fields
+            needed = [name for name, one in keys.items() if one.is_required()]
+            ways.append({"type": "object", "propertyNames": {"enum": list(keys)}, "required": needed})
+        return {"anyOf": [*ways, {"enum": [None, UNKNOWN]}], "description": self.allowed}
 
     def _validate(self, value: Any, info: core_schema.ValidationInfo) -> Any:
         return self.read(value, dict(info.data or {}))
@@ -128,14 +146,21 @@ def span(key: str) -> FieldKind:
             raise Unreadable(allowed, "put the lower one first", "the first is above the second")
         return low, high
 
-    return FieldKind(allowed, read)
+    return FieldKind(allowed, read, written=list_of(2))
+
+
+def list_of(length: int | None = None, of: Mapping[str, Any] = SINGLE) -> dict[str, Any]:
+    """JSON Schema of a list, of a length where one is given."""
+    bounds = {} if length is None else {"minItems": length, "maxItems": length}
+    return {"type": "array", "items": dict(of), **bounds}
 
 
 def word(vocabulary: Any) -> FieldKind:
     """Return the kind of a field that takes one of the words of a ``Literal``."""
     words: tuple[str, ...] = get_args(vocabulary)
     allowed = ", ".join(words)
-    return FieldKind(allowed, lambda value, _: read_word(value, words, allowed))
+    written = {"const": words[0]} if len(words) == 1 else {"enum": list(words)}
+    return FieldKind(allowed, lambda value, _: read_word(value, words, allowed), written=written)
 
 
 def read_word(value: Any, words: Sequence[str], allowed: str) -> str:
@@ -155,7 +180,7 @@ def _read_yes_no(value: Any, _: dict[str, Any]) -> bool:
     return _YES_NO[text]
 
 
-YES_NO = FieldKind("yes or no", _read_yes_no)
+YES_NO = FieldKind("yes or no", _read_yes_no, written={"enum": [*_YES_NO, True, False]})
 """Kind of a field that gives a bool from ``yes``, ``no``, ``true`` or ``false``."""
 
 
@@ -250,5 +275,5 @@ def _read_piece(value: Any, limits: Range, allowed: str) -> Mm:
         raise Unreadable(allowed, error.hint, f'one of them is "{shown[:20]}"') from None
 
 
-OWNED = FieldKind("a count, or a list of lengths", _read_owned)
+OWNED = FieldKind("a count, or a list of lengths", _read_owned, written={"anyOf": [dict(SINGLE), list_of()]})
 """Kind of a field that gives an `Owned`."""
