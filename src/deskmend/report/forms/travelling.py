@@ -32,12 +32,13 @@ from deskmend.measures import Range, currencies
 from deskmend.report.documents import json_text
 from deskmend.report.forms.interview import case_words, wording
 from deskmend.report.forms.measure_drawings import drawing_of
+from deskmend.report.html.blocks import page_environment
 from deskmend.report.html.policy import content_policy
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["form_html", "questions_for_browser"]
+__all__ = ["form_html", "module_text", "questions_for_browser"]
 
 _IMPORT = re.compile(r'^import \{[^}]*\} from "\./[a-z_]+\.js";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export ", re.MULTILINE)
@@ -49,14 +50,12 @@ def form_html(catalog: Catalog) -> str:
     """The form as a whole HTML document in the reader's language; the same catalog gives the same bytes."""
     style = f"body {{ margin: 0; background: #fff; }}\n{_file('questions.css')}"
     script = (
-        f"{_module('answers.js')}\n{_module('questions.js')}\n"
+        f"{module_text('answers.js')}\n{module_text('questions.js')}\n"
         'const given = document.getElementById("form-data").textContent;\n'
         'startForm(document.getElementById("form"), JSON.parse(given));\n'
     )
     data = json_text(questions_for_browser(catalog)).replace("<", "\\u003c")
-    from jinja2 import Environment, StrictUndefined
-
-    template = Environment(autoescape=True, undefined=StrictUndefined).from_string(_file("form.html"))
+    template = page_environment().from_string(_file("form.html"))
     return (
         template.render(
             language=current_language(),
@@ -75,7 +74,6 @@ def questions_for_browser(catalog: Catalog) -> dict[str, Any]:
     """Everything that the form in a browser goes by: questions, limits, words, messages and drawings."""
     every = questions(catalog)
     return {
-        "format": "deskmend-form/1",
         "language": current_language(),
         "decimal_sign": shown_number("0.5")[1],
         "unit": current_unit(),
@@ -141,7 +139,7 @@ def _file(name: str) -> str:
     return files("deskmend.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
-def _module(name: str) -> str:
+def module_text(name: str) -> str:
     """A module to stand in one script with others."""
     return _EXPORT.sub("", _IMPORT.sub("", _file(name)))
 

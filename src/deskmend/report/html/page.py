@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
@@ -31,6 +29,7 @@ from deskmend.report.documents import json_text
 from deskmend.report.fit import fit_lines
 from deskmend.report.html.blocks import Blocks, page_environment
 from deskmend.report.html.drawings import drawings_of
+from deskmend.report.html.policy import content_policy
 from deskmend.report.html.readers import assessor_view, employer_views
 from deskmend.report.html.steps import cards_of, rung_view
 from deskmend.report.layout import Fold
@@ -134,7 +133,9 @@ def whole_page(template: str, script_of: str = "", **of: Any) -> str:
     text: str = (
         page_environment()
         .from_string(_file(template))
-        .render(language=current_language(), policy=_policy(style, script_of), style=Markup(style), **of)
+        .render(
+            language=current_language(), policy=content_policy(style, script_of), style=Markup(style), **of
+        )
     )
     return _tidy(text) + "\n"
 
@@ -187,18 +188,6 @@ def _dates(dated: Plan | None, catalog: Catalog, prices: PriceTable) -> Markup:
 @cache
 def _file(name: str) -> str:
     return files("deskmend.report").joinpath("templates", name).read_text(encoding="utf-8")
-
-
-def _policy(style: str, script: str) -> str:
-    """Content security policy that lets nothing in but this page's own style and script."""
-    return (
-        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src data:; "
-        "base-uri 'none'; form-action 'none'"
-    )
-
-
-def _hash(text: str) -> str:
-    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}"
 
 
 def _page_words() -> dict[str, str]:
