@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 from tests.planning.cases import plain
 
 from deskmend.errors import InputFaults
-from deskmend.local_page.engine import Inquiry, Reader
+from deskmend.local_page.engine import Inquiry, Manner
 from deskmend.local_page.folder import CaseFolder
 from deskmend.local_page.routes import LocalPage, local_page
 from deskmend.local_page.safety import PAGE_SECRET, Keys
@@ -58,7 +58,7 @@ class Served:
         self.folder = folder
         self.keys = Keys(PORT)
         self.engine = AtOnce()
-        page = LocalPage(CaseFolder(folder), self.engine, self.keys, Reader(language, "mm"))  # type: ignore[arg-type]
+        page = LocalPage(CaseFolder(folder), self.engine, self.keys, Manner(language, "mm"))  # type: ignore[arg-type]
         self.app = local_page(page, host)
         self.client = self.stranger()
         self.client.cookies.set(self.keys.cookie, self.keys.session)

@@ -36,7 +36,7 @@ def open_command(given: Shared, folder: str, port: int | None, no_browser: bool,
     FOLDER holds the cases; this folder if left out. The page is served from this machine to this machine
     alone, and written is only into FOLDER. It runs until you press Ctrl-C.
     """
-    from deskmend.local_page.engine import Reader
+    from deskmend.local_page.engine import Manner
     from deskmend.local_page.safety import is_loopback
     from deskmend.local_page.serving import serve
 
@@ -72,7 +72,7 @@ def open_command(given: Shared, folder: str, port: int | None, no_browser: bool,
             not no_browser,
             given.catalog_folder,
             given.price_file,
-            Reader(current_language(), current_unit()),
+            Manner(current_language(), current_unit()),
             told,
         )
     except KeyboardInterrupt:

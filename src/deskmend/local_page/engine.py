@@ -25,7 +25,7 @@ from deskmend.language import measuring, reading, tr
 from deskmend.local_page.work import KeptCases, NotPossible
 from deskmend.progress import listening
 
-__all__ = ["Engine", "Inquiry", "Reader"]
+__all__ = ["Engine", "Inquiry", "Manner"]
 
 KEPT_ANSWERS = 40
 """Most answers that are kept for a page to fetch."""
@@ -38,7 +38,7 @@ State = Literal["waiting", "working", "done", "faults", "no_plan", "stopped", "d
 
 
 @dataclass(frozen=True)
-class Reader:
+class Manner:
     """How sentences are told: the language, and the unit of length."""
 
     language: str
@@ -76,8 +76,8 @@ class Inquiry:
 class Engine:
     """Hands questions to the one process, in turn; used from the server's own thread."""
 
-    def __init__(self, catalog: str | None, prices: str | None, reader: Reader) -> None:
-        self._told = (catalog, prices, reader)
+    def __init__(self, catalog: str | None, prices: str | None, manner: Manner) -> None:
+        self._told = (catalog, prices, manner)
         self._waiting: queue.Queue[Inquiry | None] = queue.Queue()
         self._known: OrderedDict[str, Inquiry] = OrderedDict()
         self._lock = threading.Lock()
@@ -174,12 +174,12 @@ def _work(
     parent: int,
     catalog: str | None,
     prices: str | None,
-    reader: Reader,
+    manner: Manner,
 ) -> None:
     """Answer questions until nobody is there to ask any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
-    with reading(reader.language), measuring(reader.unit):
+    with reading(manner.language), measuring(manner.unit):
         cases = KeptCases(catalog, prices)
         while True:
             try:

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-__all__ = ["CaseFile", "CaseFolder", "ChangedMeanwhile", "NotInFolder", "version_of"]
+__all__ = ["FILE_NAME", "CaseFile", "CaseFolder", "ChangedMeanwhile", "NotInFolder", "version_of"]
 
 MOST_FILES = 500
 """Most cases listed."""
@@ -28,7 +28,7 @@ _HEAD = 4096
 _FORMAT = re.compile(rb"deskmend-case/1\b")
 _ENDINGS = (".yaml", ".yml")
 _UNFINISHED = re.compile(r"\..+\.[0-9a-f]{16}\.deskmend-part")
-_NAME = re.compile(r"[^\W_][\w .-]{0,99}")
+FILE_NAME = re.compile(r"[^\W_][\w .-]{0,99}")
 """Names of new files: letters and digits of any language, no path and nothing hidden."""
 
 
@@ -129,7 +129,7 @@ class CaseFolder:
         Raises `NotInFolder` for a name that may not be, and `FileExistsError`.
         """
         path = self._within(name)
-        if not _NAME.fullmatch(path.name):
+        if not FILE_NAME.fullmatch(path.name):
             raise NotInFolder(name)
         with self._writing:
             if path.is_symlink() or (os.path.lexists(path) and not (replace and path.is_file())):

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 __all__ = ["policy_of", "rendered", "screen"]
 
-_IMPORT = re.compile(r'^import \{[^}]*\} from "\./([a-z_]+\.js)";\n', re.MULTILINE)
+_IMPORT = re.compile(r'^import \{([^}]*)\} from "\./([a-z_]+\.js)";\n', re.MULTILINE)
+_EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|let|class) )", re.MULTILINE)
+_EXPORTED = re.compile(r"^export (?:async )?(?:function|const|let|class) (\w+)", re.MULTILINE)
 _DRAWN = re.compile(r"^svg \..*$", re.MULTILINE)
 """Lines of the report's style sheet that say how drawings look."""
 
@@ -61,23 +63,44 @@ def _hash(text: str) -> str:
 
 @cache
 def inlined(name: str) -> str:
-    """A module with those that it imports, as one text that can be let in by its hash."""
-    taken: list[str] = []
+    """A module with those that it imports, as one text that can be let in by its hash.
 
-    def text_of(one: str) -> str:
-        if one in taken:
-            return ""
-        taken.append(one)
-        text = _IMPORT.sub(lambda found: text_of(found[1]), _file("modules", one))
-        return re.sub(r"^export (?=(async )?(function|const|let|class) )", "", text, flags=re.MULTILINE)
+    Each one imported becomes a function that is called once, so that its names stay its own.
+    """
+    known: dict[str, str] = {}
 
-    return f"\n{text_of(name)}"
+    def own(one: str) -> str:
+        return f"module_{one.removesuffix('.js')}"
+
+    def body(one: str) -> str:
+        text = _module(one)
+        for _, other in _IMPORT.findall(text):
+            if other not in known:
+                known[other] = ""
+                told = body(other)
+                given = ", ".join(_EXPORTED.findall(told))
+                inside = _EXPORT.sub("", told)
+                known[other] = f"const {own(other)} = (() => {{\n{inside}\nreturn {{ {given} }};\n}})();\n"
+                order.append(other)
+        return _IMPORT.sub(lambda found: f"const {{{found[1]}}} = {own(found[2])};\n", text)
+
+    order: list[str] = []
+    main = body(name)
+    return "\n" + "".join(known[one] for one in order) + main
+
+
+def _module(name: str) -> str:
+    """The text of a module: of this page, or of those that other pages have too."""
+    folder = files("deskmend.local_page").joinpath("modules", name)
+    shared = files("deskmend.report").joinpath("templates", name)
+    return (folder if folder.is_file() else shared).read_text(encoding="utf-8")
 
 
 @cache
 def _style() -> str:
     drawn = files("deskmend.report").joinpath("templates", "page.css").read_text(encoding="utf-8")
-    return "\n".join(["", *_DRAWN.findall(drawn), _file("templates", "screens.css")])
+    asked = files("deskmend.report").joinpath("templates", "questions.css").read_text(encoding="utf-8")
+    return "\n".join(["", *_DRAWN.findall(drawn), asked, _file("templates", "screens.css")])
 
 
 def _file(folder: str, name: str) -> str:

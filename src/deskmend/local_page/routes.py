@@ -10,6 +10,7 @@ import json
 import re
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
+from contextvars import copy_context
 from dataclasses import dataclass, field
 from functools import wraps
 from pathlib import Path
@@ -22,15 +23,17 @@ from starlette.routing import Route
 
 from deskmend.errors import InputFaults
 from deskmend.intake.case_file import case_of_bytes
-from deskmend.intake.catalog import shipped_folder
+from deskmend.intake.catalog import Catalog, load_catalog, shipped_folder
 from deskmend.language import measuring, reading, tr
 from deskmend.local_page.changes import with_wishes
-from deskmend.local_page.engine import Engine, Inquiry, Reader
-from deskmend.local_page.folder import CaseFolder, ChangedMeanwhile, NotInFolder
+from deskmend.local_page.engine import Engine, Inquiry, Manner
+from deskmend.local_page.folder import FILE_NAME, CaseFolder, ChangedMeanwhile, NotInFolder
 from deskmend.local_page.pictures import marking
 from deskmend.local_page.rendering import screen
 from deskmend.local_page.safety import WAY_IN, Guard, Keys, TooLarge, bounded_body, hosts_of
 from deskmend.picture.picture_file import MOST_BYTES
+from deskmend.report.forms.travelling import questions_for_browser
+from deskmend.report.html.page import READERS
 from deskmend.report.words import case_name
 
 __all__ = ["LocalPage", "local_page"]
@@ -62,11 +65,16 @@ class LocalPage:
     folder: CaseFolder
     engine: Engine
     keys: Keys
-    reader: Reader
+    manner: Manner
     pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
     """Pictures that are being marked, in memory alone."""
+    catalog_folder: str | None = None
     opened: Callable[[], None] = lambda: None
     """Called when the token has been spent, so that the file that opens the page gets the next one."""
+
+    def catalog(self) -> Catalog:
+        """The fixes to choose from."""
+        return load_catalog(self.catalog_folder)
 
 
 def local_page(page: LocalPage, host: str) -> Guard:
@@ -81,6 +89,8 @@ def local_page(page: LocalPage, host: str) -> Guard:
         Route("/pictures/{case:path}", _handled(page, _upload), methods=["POST"]),
         Route("/drop", _handled(page, _drop), methods=["POST"]),
         Route("/take", _handled(page, _take), methods=["POST"]),
+        Route("/new", _handled(page, _new), methods=["GET"]),
+        Route("/begin", _handled(page, _begin), methods=["POST"]),
         Route("/ask", _handled(page, _ask), methods=["POST"]),
         Route("/asked/{number}", _handled(page, _told), methods=["GET"]),
         Route("/made/{number}", _handled(page, _made), methods=["GET"]),
@@ -101,7 +111,7 @@ def _handled(page: LocalPage, handler: Handler) -> Callable[[Request], Awaitable
 
     @wraps(handler)
     async def answer(request: Request) -> Response:
-        with reading(page.reader.language), measuring(page.reader.unit):
+        with reading(page.manner.language), measuring(page.manner.unit):
             try:
                 return await handler(page, request)
             except NotInFolder:
@@ -178,7 +188,14 @@ async def _plan(page: LocalPage, request: Request) -> Response:
 
 
 async def _hand(page: LocalPage, request: Request) -> Response:
-    return _case_screen(page, request, "hand", "hand_screen.html", "handing.js")
+    return _case_screen(page, request, "hand", "hand_screen.html", "handing.js", readers=READERS)
+
+
+async def _new(page: LocalPage, _: Request) -> Response:
+    """The questions, as the form that travels asks them."""
+    asked = await asyncio.to_thread(copy_context().run, questions_for_browser, page.catalog())
+    given = {"questions": asked}
+    return _screen(page, "new_screen.html", "begin.js", given, title=tr("New case"), name="")
 
 
 async def _picture(page: LocalPage, request: Request) -> Response:
@@ -194,6 +211,7 @@ def _case_screen(
     template: str,
     module: str,
     more: Mapping[str, Any] | None = None,
+    **values: Any,
 ) -> Response:
     case = page.folder.case(request.path_params["case"])
     title, _ = _summary(page, case.name)
@@ -204,7 +222,9 @@ def _case_screen(
         ("hand", tr("Hand over")),
     ]
     given = {"name": case.name, **(more or {})}
-    return _screen(page, template, module, given, title=title, name=case.name, here=here, screens=screens)
+    return _screen(
+        page, template, module, given, title=title, name=case.name, here=here, screens=screens, **values
+    )
 
 
 def _screen(page: LocalPage, template: str, module: str, given: Mapping[str, Any], **values: Any) -> Response:
@@ -225,6 +245,10 @@ async def _ask(page: LocalPage, request: Request) -> Response:
     asked: dict[str, Any] = {"file": file, "data": data}
     if what == "beside":
         asked |= {side: _spec(told.get(side)) for side in ("first", "second")}
+    elif what == "page":
+        if told.get("reader") not in READERS:
+            raise Unfit
+        asked["reader"] = told["reader"]
     elif what in ("measure", "take"):
         asked |= _marked(page, told)
     elif what == "plan":
@@ -362,13 +386,25 @@ async def _wishes(page: LocalPage, request: Request) -> Response:
     return JSONResponse({"version": page.folder.change(name, text, version)})
 
 
+async def _begin(page: LocalPage, request: Request) -> Response:
+    """Write a new case from its answers; never over a file that is there."""
+    told = await _json(request)
+    name, text = _text(told, "name").strip(), told.get("text")
+    if not isinstance(text, str) or not FILE_NAME.fullmatch(name):
+        raise Unfit
+    name = name if name.lower().endswith((".yaml", ".yml")) else f"{name}.yaml"
+    case_of_bytes(text.encode("utf-8"), name)
+    page.folder.add(name, text)
+    return JSONResponse({"case": name})
+
+
 async def _keep(page: LocalPage, request: Request) -> Response:
     """Write the file that was made into the folder; one that was made before gives way."""
     number = _text(await _json(request), "number")
     html = _page_made(page, number)
     asked = _known(page, number)
     case = Path(asked.given["file"]).relative_to(page.folder.path)
-    name = case.with_name(f"{case.stem}_page.html").as_posix()
+    name = case.with_name(f"{case.stem}_{asked.given['reader']}.html").as_posix()
     page.folder.add(name, html, replace=True)
     return JSONResponse({"file": name})
 

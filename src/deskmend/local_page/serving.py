@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from deskmend.errors import InputFaults, option_fault
-from deskmend.local_page.engine import Engine, Reader
+from deskmend.local_page.engine import Engine, Manner
 from deskmend.local_page.folder import CaseFolder
 from deskmend.local_page.routes import LocalPage, local_page
 from deskmend.local_page.safety import Keys
@@ -80,7 +80,7 @@ def serve(
     browser: bool,
     catalog: str | None,
     prices: str | None,
-    reader: Reader,
+    manner: Manner,
     told: Callable[[str, Path], None],
 ) -> None:
     """Serve the page of a folder until it is stopped.
@@ -93,11 +93,13 @@ def serve(
     cases.clear_unfinished()
     listening = bound(host, port)
     keys = Keys(listening.getsockname()[1])
-    engine = Engine(catalog, prices, reader)
+    engine = Engine(catalog, prices, manner)
     way_in = WayIn(keys, "127.0.0.1" if host in ("0.0.0.0", "localhost") else "::1" if host == "::" else host)
     try:
         engine.ask("warm", {})
-        app = local_page(LocalPage(cases, engine, keys, reader, opened=way_in.write), host)
+        app = local_page(
+            LocalPage(cases, engine, keys, manner, catalog_folder=catalog, opened=way_in.write), host
+        )
         told(f"http://{host}:{keys.port}/", way_in.file)
         if browser:
             webbrowser.open(way_in.file.as_uri())

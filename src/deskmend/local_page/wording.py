@@ -20,9 +20,14 @@ def words() -> dict[str, str]:
         "hand_over": tr("Hand over"),
         "no_case": tr("No case here yet"),
         "no_case_help": tr(
-            "A case is a file that tells of one person and one workplace. Try an example first: it is "
-            "invented."
+            "Eight questions give a first plan. You need a tape or a sheet of A4. Or look at an invented "
+            "example first."
         ),
+        "start": tr("Start with question 1"),
+        "new_case": tr("New case"),
+        "file_name": tr("Name of the file"),
+        "file_name_help": tr("Letters, digits, blanks, dots and lines. It is written into this folder."),
+        "name_unfit": tr("Give the file a name first."),
         "take_example": tr("Put the example into this folder"),
         "taken_example": tr("The example is in the folder."),
         "exists_already": tr("A file of that name is there already. Nothing was written."),
@@ -128,13 +133,20 @@ def words() -> dict[str, str]:
         "nothing_strains": tr("Nothing is out of its good range."),
         "page_title": tr("Print or hand over"),
         "page_help": tr(
-            "One file with the plan for the person, a part for the employer or landlord, and one for the "
-            "assessor. It needs no network. It is made from the case as it stands in its file."
+            "One file for each reader. It needs no network, and is made from the case as it stands in its "
+            "file."
         ),
-        "page_whole": tr(
-            "The file holds all three parts, health details too. Print only the part that its "
-            "reader should have."
+        "for_worker": tr("For the person at this place"),
+        "for_worker_help": tr("What to do and buy, step by step, with a slider over every budget."),
+        "for_employer": tr("For the employer or landlord"),
+        "for_employer_help": tr(
+            "What is asked of them and what it costs: nothing of anybody's health, and no name of the case."
         ),
+        "for_assessor": tr("For the assessor"),
+        "for_assessor_help": tr(
+            "Figures, ranges, scores, sources and proof. It tells of the person's health."
+        ),
+        "made_for": tr("{reader}: the file is ready"),
         "make_page": tr("Make the file"),
         "open_made": tr("Open it in a new window"),
         "save_made": tr("Write it into the folder"),

@@ -209,13 +209,13 @@ class KeptCases:
         return beside_view(both[0], both[1], self.catalog)
 
     def _page(self, given: Mapping[str, Any]) -> Answer:
-        """The page to print and hand over, as the report command writes it."""
+        """The page of one reader to print and hand over, as the report command writes it."""
         case, prices, notes = self._inputs(Wanted.of(given))
         try:
             plans = budget_plans(case, self.catalog, prices, None, None, notes)
         except NoPlan as told:
             raise NotPossible(self._hindered(told, case, Wanted.of(given))) from None
-        return {"html": page_html(plans, self.catalog, prices)}
+        return {"html": page_html(plans, self.catalog, prices, reader=given["reader"])}
 
 
 def fault_view(fault: Fault) -> Answer:

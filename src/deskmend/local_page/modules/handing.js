@@ -1,23 +1,27 @@
 // @ts-check
-/* Making the file to print or hand over, and writing it into the folder. */
-import { answered, given, part, problem, refused, say, send, word, work } from "./asking.js";
+/* Making the file for one reader to print or hand over, and writing it into the folder. */
+import { answered, given, part, refused, say, send, word, work } from "./asking.js";
 import { notFitting } from "./fitting.js";
 
 let number = "";
 
-async function make() {
+/** @param {string} reader */
+async function make(reader) {
   part("made").hidden = true;
-  const told = await work("page", { case: given.name }, "working_page");
+  const told = await work("page", { case: given.name, reader }, "working_page");
   if (told !== null && told.state === "no_plan") { notFitting(told.answer, null); return; }
-  if (!answered(told, make) || told === null) { return; }
+  if (!answered(told, () => make(reader)) || told === null) { return; }
   number = told.answer.number;
+  part("made-title").textContent = word("made_for", { reader: word(`for_${reader}`) });
   part("open-made").setAttribute("href", `/made/${number}`);
   part("saved").hidden = true;
   part("made").hidden = false;
-  part("open-made").focus();
+  part("made").focus();
 }
 
-part("make").addEventListener("click", make);
+for (const press of document.querySelectorAll("[data-reader]")) {
+  press.addEventListener("click", () => make(String(press.getAttribute("data-reader"))));
+}
 part("save-made").addEventListener("click", async () => {
   const answer = await send("/keep", { number });
   if (answer.status !== 200) { refused(answer); return; }
