@@ -226,7 +226,7 @@ def test_formulas_are_faults_in_text_and_in_workbooks(table: Written, tmp_path: 
         ("id,wishes.must", "unknown column"),
         ("id,owns.hardback_bok", "did you mean hardback_book?"),
         ("person.stature", "missing column"),
-        ("id;person.stature", "the columns are not separated"),
+        ("id;person.stature", "missing column"),
     ],
 )
 def test_wrong_headers(tmp_path: Path, header: str, words: str) -> None:

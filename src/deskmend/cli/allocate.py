@@ -69,6 +69,11 @@ _FEW = 6
 @click.option(
     "--check", metavar="FOLDER", help="Confirm or refute a folder that allocate wrote; without APPLICANTS."
 )
+@click.option(
+    "--columns",
+    metavar="FILE",
+    help="Our names for the columns of the table, a line each: Height of the desk -> desk.height.",
+)
 @click.option("--skip-invalid", is_flag=True, help="Set rows with faults aside in rejected.csv, and go on.")
 @click.option(
     "--use-discomfort", is_flag=True, help="Let parts of the body that trouble a person count for more."
@@ -107,6 +112,7 @@ def allocate_command(
     entries: str | None,
     strike: str | None,
     check: str | None,
+    columns: str | None,
     skip_invalid: bool,
     use_discomfort: bool,
     every_gain: bool,
@@ -134,6 +140,7 @@ def allocate_command(
     from deskmend.grants.fund import load_inputs, read_wishes, share_fund
     from deskmend.grants.people.plans import PlanBasis
     from deskmend.grants.rounds import with_round
+    from deskmend.intake.column_map import load_column_map
     from deskmend.intake.given_before import load_given
     from deskmend.intake.ledger import given_by, ledger_text
     from deskmend.planning.goals import split_goals
@@ -144,7 +151,8 @@ def allocate_command(
     folder = Path(out)
     refuse_folder(folder)
     catalog = given.catalog()
-    inputs = load_inputs(applicants, catalog, given.price_file, skip_invalid, given.today)
+    renamed = None if columns is None else load_column_map(columns)
+    inputs = load_inputs(applicants, catalog, given.price_file, skip_invalid, given.today, renamed)
     wishes = read_wishes(
         fund,
         inputs.prices.currency,
@@ -194,6 +202,7 @@ def allocate_command(
         options=_told(click.get_current_context().params),
         today="" if given.today is None else given.today.isoformat(),
         already=already or "",
+        columns=columns or "",
         ledger=ledger or "",
         ledger_digest="" if book is None else book.digest,
         round=None if book is None else book.next_round,
@@ -209,7 +218,9 @@ def allocate_command(
     return output.NOT_PROVEN if done.allocation.status == "not_proven" else output.DONE
 
 
-_NO_OPTIONS = frozenset(("applicants", "already", "ledger", "out", "price_file", "catalog_folder", "today"))
+_NO_OPTIONS = frozenset(
+    ("applicants", "already", "columns", "ledger", "out", "price_file", "catalog_folder", "today")
+)
 """What a decision tells apart from its options, and what is a path on somebody's machine."""
 
 

@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import cast, get_args
 
-from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you_mean, option_fault
+from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you_mean, option_fault, visible
 from deskmend.grants.engine.share import share
 from deskmend.grants.handing import HandOver, hand_over
 from deskmend.grants.people.check import GivenPlan
@@ -67,13 +67,14 @@ def load_inputs(
     price_file: str | Path | None = None,
     skip_invalid: bool = False,
     today: date | None = None,
+    renamed: Mapping[str, str] | None = None,
 ) -> FundInputs:
     """Read a table (CSV, XLSX or Parquet) and its prices; `InputFaults` with every fault of either.
 
     Without a price file it is ``prices.csv`` beside the table, else the sample shipped with the catalog.
     `skip_invalid` sets rows with faults aside.  The age of prices is counted from `today` on.
     """
-    table, faults = read_applicants(path, catalog)
+    table, faults = read_applicants(path, catalog, renamed)
     if table is None:
         raise InputFaults(faults)
     currency = _currency(table)
@@ -110,6 +111,9 @@ def _notes(table: ApplicantTable, prices: PriceTable, catalog: Catalog) -> list[
     if table.rejected:
         told = trn("{count} row is set aside", "{count} rows are set aside", len(table.rejected))
         out.append(f"{told}: {tr('the reasons stand in rejected.csv')}")
+    if table.aside:
+        shown = _first_of([f'"{visible(name)}"' for name in table.aside], 8)
+        out.append(tr("columns left aside, which are none of ours: {columns}", columns=shown))
     own = ("budget", "saving_per_month")
     if any(key in row.plain.get("means", {}) for row in table.people for key in own):
         out.append(tr("money that applicants have themselves is not counted: the fund pays"))

@@ -82,6 +82,8 @@ class ApplicantTable:
     """By id, so that the order of the rows makes no difference."""
     rejected: tuple[Rejected, ...] = ()
     """Rows set aside, by row."""
+    aside: tuple[str, ...] = ()
+    """Columns that are none of ours; nothing of them is kept."""
 
 
 OWN = ("id", "weight", "group", "name")
@@ -214,6 +216,7 @@ def _form() -> TableForm:
         ),
         without_rows="holds no applicants",
         short_rows=True,
+        aside=True,
     )
 
 
@@ -354,6 +357,8 @@ def _header(reader: TableReader, catalog: Catalog | None) -> dict[str, Applicant
     known = {**columns(), **spread_columns()}
     found: dict[str, ApplicantColumn | None] = {}
     for name in reader.columns:
+        if name in reader.aside:
+            continue
         found[name] = known.get(name)
         if name.startswith(OWNS):
             item = name.removeprefix(OWNS)
@@ -393,19 +398,20 @@ def load_applicants(
 
 
 def read_applicants(
-    path: str | Path, catalog: Catalog | None = None
+    path: str | Path, catalog: Catalog | None = None, renamed: Mapping[str, str] | None = None
 ) -> tuple[ApplicantTable | None, list[Fault]]:
     """Read a table as far as it goes: good rows, and those with faults.
 
-    There is no table, and the faults say why, where it cannot be read as a whole.
+    `renamed` gives our names for some of the table's columns.  There is no table, and the faults say
+    why, where it cannot be read as a whole.
     """
-    reader = TableReader(path, _form())
+    reader = TableReader(path, _form(), renamed)
     rows = _RowReader(reader.file, _header(reader, catalog), catalog)
     found = [rows.read(row) for row in reader.rows()]
     if reader.faults:
         return None, list(reader.faults)
     taken, rejected = _without_repeats(found, reader.file)
-    return ApplicantTable(reader.file, taken, rejected), []
+    return ApplicantTable(reader.file, taken, rejected, reader.aside), []
 
 
 def in_currency(table: ApplicantTable, currency: str) -> ApplicantTable:
@@ -419,7 +425,7 @@ def in_currency(table: ApplicantTable, currency: str) -> ApplicantTable:
         allowed = f"{currency}, the currency of the price table"
         fault = Fault(table.file, one.line, "means.currency", written, allowed, kind="means.currency")
         rejected.append(Rejected(one.line, one.id, (fault,)))
-    return ApplicantTable(table.file, tuple(taken), tuple(sorted(rejected, key=lambda one: one.line)))
+    return replace(table, people=tuple(taken), rejected=tuple(sorted(rejected, key=lambda one: one.line)))
 
 
 def accepted(table: ApplicantTable, skip_invalid: bool) -> ApplicantTable:

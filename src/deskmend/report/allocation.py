@@ -29,7 +29,8 @@ from deskmend.report.words import item_title, money_text, strain_text
 
 __all__ = ["allocation_document", "allocation_files", "allocation_text", "progress_text"]
 
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+FORMULA_STARTS = ("=", "+", "-", "@", "|", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What some table program runs; the last four are the full-width forms of the first."""
 HEALTH = ("person.discomfort", "person.warning_signs")
 """Columns whose values are not written out again."""
 MOST_LISTED = 10

@@ -18,11 +18,12 @@ import warnings
 import zipfile
 import zlib
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from difflib import get_close_matches
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from deskmend.errors import FaultList, Unreadable, did_you_mean, nearest
 from deskmend.intake.reading.ids import ALLOWED_ID, is_id
@@ -34,8 +35,17 @@ TABLE_ENDINGS = (".csv", ".xlsx", ".parquet")
 
 MAX_COLUMNS = 500
 
-MAX_UNPACKED = 1_000_000_000
+MAX_UNPACKED = 200_000_000
 """Most that a workbook or Parquet file may unpack to [bytes]."""
+
+_MOST_OF = (("xl/worksheets/", MAX_UNPACKED), ("xl/sharedStrings.xml", 60_000_000))
+_MOST_OF_OTHERS = 5_000_000
+"""Most that one part of a workbook may unpack to, by what its name begins with: styles take a table of
+numbers a few kilobytes [bytes]."""
+_MOST_CELLS = 6_000_000
+"""Most cells in one sheet, empty ones that are written down among them."""
+_NOTE_ROWS = 1_000
+"""Rows that may stand above a table."""
 
 MAX_CELL = 1_000
 """Longest cell [characters]."""
@@ -51,6 +61,9 @@ _LOOKED_UP = 100
 
 _NOTE = re.compile(r'[^\S\r\n]*"?#[^\r\n]*(?:\r\n?|\n|\Z)|[ \t,]*(?:\r\n?|\n|\Z)')
 """A line above the header: an empty row, or a note, which a table program may have quoted."""
+
+_ROW = re.compile(rb"<(?:[A-Za-z0-9]+:)?row(?=[\s/>])(?:[^>]*?\sr=['\"](\d{1,20})['\"])?")
+_CELL_STARTS = tuple(b"%cc%c" % pair for pair in ((a, b) for a in b"<:" for b in b" />"))
 
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 
@@ -94,6 +107,8 @@ class TableForm:
     """What is wrong with a table that has no row; nothing where empty."""
     short_rows: bool = False
     """Whether cells left out at the end of a row count as empty."""
+    aside: bool = False
+    """Whether columns that are plainly somebody's own are left aside instead of refused."""
     named_by: str = ""
     """Column whose id is told before the column of a fault, as ``cork_tile.price``."""
 
@@ -229,13 +244,16 @@ class TableReader:
     are the row's own, and whoever takes it decides what becomes of them.
     """
 
-    def __init__(self, path: str | Path, form: TableForm) -> None:
+    def __init__(self, path: str | Path, form: TableForm, renamed: Mapping[str, str] | None = None) -> None:
+        self.renamed = renamed or {}
         self.file = str(path)
         self.form = form
         self.faults = FaultList(self.file)
         self.line = 0
         """Where the header stands."""
         self.columns: tuple[str, ...] = ()
+        self.aside: tuple[str, ...] = ()
+        """Columns that nobody here knows, left aside."""
         self._lines = self._opened(path)
         self._read_header()
 
@@ -251,7 +269,7 @@ class TableReader:
             self.faults.add(None, "", self.file, f"a table whose name ends in {', '.join(endings)}", hint)
         elif not refuse_file(path, self.form.max_bytes, self.faults):
             if ending == ".xlsx":
-                return _workbook_lines(path, self.faults)
+                return _workbook_lines(path, self.form.max_rows, self.faults)
             return _parquet_lines(path, self.form.max_rows, self.faults)
         return iter(())
 
@@ -267,7 +285,8 @@ class TableReader:
             note = f"has {len(cells)} columns"
             self.faults.add(self.line, "", None, f"at most {MAX_COLUMNS} columns", "", note)
             return
-        self.columns = tuple(cell if isinstance(cell, str) else "" for cell in cells)
+        written = tuple(cell if isinstance(cell, str) else "" for cell in cells)
+        self.columns = tuple(self.renamed.get(name, name) for name in written)
         self._refuse_columns()
 
     def _refuse_columns(self) -> None:
@@ -283,9 +302,12 @@ class TableReader:
             for number, name in enumerate(names, start=1)
             if name not in form.columns and not (form.starts and name.startswith(form.starts))
         ]
+        if form.aside and len(unknown) < len(names):
+            self.aside = tuple(dict.fromkeys(name for name in names if _is_their_own(name, form, unknown)))
+            unknown = [name for name in unknown if name not in self.aside]
         missing = [name for name in form.needed if name not in have]
         for name, times in Counter(names).items():
-            if name and times > 1:
+            if name and times > 1 and name not in self.aside:
                 self.faults.add(self.line, name, name, "each column once", "", "repeated column")
         if not unknown and not missing:
             return
@@ -341,6 +363,20 @@ class TableReader:
         return TableRow(self.file, line, by_column, self.form.named_by)
 
 
+_ALIKE = 0.8
+"""How alike the name of a column must be to one of ours to be taken for a slip of it."""
+
+
+def _is_their_own(name: str, form: TableForm, unknown: Sequence[str]) -> bool:
+    """Whether a column is plainly none of ours: neither of our groups nor nearly one of our names."""
+    if not name or name not in unknown:
+        return False
+    groups = {column.partition(".")[0] for column in form.columns if "." in column}
+    if name.partition(".")[0].casefold() in groups and "." in name:
+        return False
+    return not get_close_matches(name.casefold(), form.columns, n=1, cutoff=_ALIKE)
+
+
 def _listed(names: Sequence[str]) -> str:
     more = len(names) - _LISTED
     return ", ".join(names[:_LISTED]) + (f" and {more} more" if more > 0 else "")
@@ -363,36 +399,57 @@ def _csv_lines(path: str | Path, form: TableForm, faults: FaultList) -> Iterator
     start, above = 0, 0
     while (note := _NOTE.match(text, start)) is not None and note.end() > start:
         start, above = note.end(), above + 1
-    reader = csv.reader(io.StringIO(text[start:], newline=""), strict=True)
+    between = _separator(text[start : start + 100_000])
+    reader = csv.reader(io.StringIO(text[start:], newline=""), strict=True, delimiter=between)
     at = above + 1
     try:
         for cells in reader:
-            if reader.line_num == 1 and len(cells) == 1 and (";" in cells[0] or "\t" in cells[0]):
-                hint = "separate the columns with commas"
-                faults.add(at, "", cells[0], form.allowed, hint, "the columns are not separated")
-                return
             yield at, [cell.strip() for cell in cells]
             at = above + reader.line_num + 1
     except csv.Error:
         hint = "a quotation mark is opened and not closed, or a cell is too long"
-        faults.add(at, "", None, "rows of cells separated by commas", hint, "is not readable as CSV")
+        allowed = "rows of cells separated by commas, semicolons or tabs"
+        faults.add(at, "", None, allowed, hint, "is not readable as CSV")
 
 
-def _workbook_lines(path: str | Path, faults: FaultList) -> Iterator[_Line]:
+def _separator(text: str) -> str:
+    """What separates the columns: whichever of comma, semicolon and tab the header has most of.
+
+    >>> _separator("id;name, first;group"), _separator('"a;b;c",d'), _separator("id")
+    (';', ',', ',')
+    """
+    counts = Counter({",": 0, ";": 0, "\t": 0})
+    quoted = False
+    for character in text:
+        if character == '"':
+            quoted = not quoted
+        elif not quoted and character in "\r\n":
+            break
+        elif not quoted and character in counts:
+            counts[character] += 1
+    return max(counts, key=lambda one: (counts[one], one == ","))
+
+
+def _workbook_lines(path: str | Path, max_rows: int, faults: FaultList) -> Iterator[_Line]:
     from openpyxl import load_workbook
 
     # It warns of what it leaves aside, as drawings and rules for cells; nothing of that is read here.
     warnings.filterwarnings("ignore", category=UserWarning, module="openpyxl")
     try:
         with zipfile.ZipFile(path) as packed:
-            if _unpacks_to_too_much((entry.file_size for entry in packed.infolist()), faults):
+            if _too_large_to_open(packed, max_rows, faults):
                 return
         book = load_workbook(path, read_only=True, data_only=False, keep_links=False)
         sheet = book.worksheets[0]
         # A workbook may claim any size; what is read is bounded by what is there.
         sheet.reset_dimensions()
         started = False
+        before: object = None
         for number, row in enumerate(sheet.iter_rows(max_col=MAX_COLUMNS + 1), start=1):
+            # rows that are left out of the file come as one and the same empty row
+            if row is before:
+                continue
+            before = row
             cells = [_workbook_cell(cell.value, cell.data_type) for cell in row]
             first = next((cell for cell in cells if cell), "")
             if not started and (first == "" or (isinstance(first, str) and first.startswith("#"))):
@@ -406,6 +463,49 @@ def _workbook_lines(path: str | Path, faults: FaultList) -> Iterator[_Line]:
     except _BROKEN as error:
         note = f"cannot be read: {type(error).__name__}"
         faults.add(None, "", None, "a workbook that can be opened", "", note)
+
+
+def _too_large_to_open(packed: zipfile.ZipFile, max_rows: int, faults: FaultList) -> bool:
+    """Whether a workbook holds more than a table may, told before a library builds it in memory."""
+    if _unpacks_to_too_much((entry.file_size for entry in packed.infolist()), faults):
+        return True
+    for entry in packed.infolist():
+        most = next((most for start, most in _MOST_OF if entry.filename.startswith(start)), _MOST_OF_OTHERS)
+        if entry.filename.endswith((".xml", ".rels")) and entry.file_size > most:
+            note = f"its part {entry.filename} unpacks to {entry.file_size // 1_000_000} MB"
+            faults.add(None, "", None, f"at most {most // 1_000_000} MB in that part", "", note)
+            return True
+        if entry.filename.startswith("xl/worksheets/") and entry.filename.endswith(".xml"):
+            with packed.open(entry) as part:
+                if _refuse_sheet(part, max_rows, faults):
+                    return True
+    return False
+
+
+def _refuse_sheet(part: IO[bytes], max_rows: int, faults: FaultList) -> bool:
+    """Whether a sheet has a row too far down, too many rows or too many cells; read once, piece by piece."""
+    furthest = max_rows + _NOTE_ROWS
+    rows = cells = 0
+    tail = b""
+    while piece := part.read(1 << 20):
+        # what a piece cuts in two is looked at with the next one
+        end = piece.rfind(b">") + 1
+        text, tail = (tail + piece[:end], piece[end:]) if end else (b"", tail + piece)
+        if len(tail) > MAX_UNPACKED // 10:
+            faults.add(None, "", None, "a workbook that can be opened", "", "holds a part without an end")
+            return True
+        cells += sum(text.count(start) for start in _CELL_STARTS)
+        for found in _ROW.finditer(text):
+            rows += 1
+            number = int(found[1] or rows)
+            if number > furthest or rows > furthest:
+                note = "something stands in a row so far down; delete the empty rows"
+                faults.add(number, "", None, f"at most {max_rows} rows", note, "holds too many rows")
+                return True
+        if cells > _MOST_CELLS:
+            faults.add(None, "", None, f"at most {_MOST_CELLS} cells", "", "holds too many cells")
+            return True
+    return False
 
 
 def _workbook_cell(value: Any, kind: str) -> _Cell:

@@ -120,6 +120,9 @@ MAX_DEPTH = 20
 MAX_NODES = 50_000
 """Most values in one file; a case needs a few hundred."""
 
+_READ_AGAIN = 5_000
+"""Most lines of a text that is read once more where it fails, so that all machines word it alike."""
+
 _ALLOWED_YAML = 'keys and values as "key: value", indented with spaces'
 
 
@@ -157,20 +160,30 @@ def parse_tree(text: str, file: str, faults: FaultList, *, pure: bool = False) -
     if not pure and yaml.__with_libyaml__:
         trial = FaultList(file, faults.limit)
         builder = _Builder(trial)
-        if _feed(builder, text, yaml.CSafeLoader) is None:
+        error = _feed(builder, text, yaml.CSafeLoader)
+        if error is None:
             faults.extend(trial)
             return None if builder.root is None or builder.stopped else YamlTree(file, builder.root)
+        if text.count("\n") > _READ_AGAIN:
+            faults.extend(trial)
+            _tell(error, text, faults)
+            return None
         # The compiled parser refuses some texts that the other takes, and words its refusals otherwise:
-        # where it fails the other one decides, so that every machine tells the same.
+        # where it fails on a text of common length the other one decides, so that all machines tell the same.
     builder = _Builder(faults)
     error = _feed(builder, text, yaml.SafeLoader)
-    if isinstance(error, yaml.MarkedYAMLError):
-        _explain(error, text, faults)
-    elif error is not None:
-        faults.add(None, "", None, _ALLOWED_YAML, "", "is not readable as YAML")
+    if error is not None:
+        _tell(error, text, faults)
     return (
         None if error is not None or builder.root is None or builder.stopped else YamlTree(file, builder.root)
     )
+
+
+def _tell(error: Exception, text: str, faults: FaultList) -> None:
+    if isinstance(error, yaml.MarkedYAMLError):
+        _explain(error, text, faults)
+    else:
+        faults.add(None, "", None, _ALLOWED_YAML, "", "is not readable as YAML")
 
 
 def _refuse_tabs(text: str, faults: FaultList) -> bool:
