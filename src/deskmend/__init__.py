@@ -17,8 +17,10 @@ if TYPE_CHECKING:
         load_applicants,
         load_case,
         load_catalog,
+        load_learned,
         load_prices,
         measure,
+        open_casebook,
         plan,
     )
 
@@ -30,8 +32,10 @@ __all__ = [
     "load_applicants",
     "load_case",
     "load_catalog",
+    "load_learned",
     "load_prices",
     "measure",
+    "open_casebook",
     "plan",
     "risk",
 ]
@@ -45,8 +49,10 @@ _CALLS = (
     "load_applicants",
     "load_case",
     "load_catalog",
+    "load_learned",
     "load_prices",
     "measure",
+    "open_casebook",
     "plan",
 )
 _SCORES = ("rosa", "rula", "scores.classes")

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
+from deskmend.casebook.store import open_casebook
 from deskmend.grants.fund import FundShared, fitted, load_inputs, read_wishes, share_fund
 from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import InProcess, LocalProcesses, Workers
@@ -14,6 +15,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.given_before import load_given
+from deskmend.intake.learned import load_learned
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.measures import parse_amount
 from deskmend.picture.measuring import PictureMeasures, measure_picture
@@ -34,9 +36,11 @@ __all__ = [
     "load_applicants",
     "load_case",
     "load_catalog",
+    "load_learned",
     "load_prices",
     "measure",
     "minor_units",
+    "open_casebook",
     "plan",
 ]
 

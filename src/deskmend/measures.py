@@ -114,6 +114,15 @@ def format_amount(minor: Minor, currency: str) -> str:
     return f"{sign}{digits[:-decimals]}.{digits[-decimals:]}" if decimals else f"{sign}{digits}"
 
 
+def exact_amount(minor: Minor, currency: str) -> Decimal:
+    """An amount in major units without rounding, to reckon with.
+
+    >>> exact_amount(4050, "EUR")
+    Decimal('40.50')
+    """
+    return Decimal(format_amount(minor, currency))
+
+
 QuantityKind = Literal["length", "angle", "hours", "minutes", "mass", "illuminance", "number", "count"]
 
 MM_PER_INCH = Decimal("25.4")

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from deskmend.casebook.schema import APPLICATION, STEPS
 from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean, option_fault
-from deskmend.measures import Minor, format_amount
+from deskmend.measures import Minor, exact_amount
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -470,8 +470,6 @@ class Casebook:
         pandas.DataFrame
             Days as dates, money as exact decimals in major units, ratings from 0 to 10 [-].
         """
-        from decimal import Decimal
-
         from pandas import DataFrame, to_datetime
 
         rows: list[dict[str, Any]] = []
@@ -498,7 +496,7 @@ class Casebook:
                         "name": one.name,
                         "as_planned": one.name in given,
                         "state": one.state,
-                        "paid": None if one.paid is None else Decimal(format_amount(one.paid, one.currency)),
+                        "paid": None if one.paid is None else exact_amount(one.paid, one.currency),
                         "currency": one.currency,
                         "why": one.why,
                     }

@@ -13,7 +13,7 @@ from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from pathlib import Path
-from typing import cast, get_args
+from typing import TYPE_CHECKING, cast, get_args
 
 from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you_mean, option_fault, visible
 from deskmend.grants.engine.share import share
@@ -23,16 +23,19 @@ from deskmend.grants.people.columns import Applicant
 from deskmend.grants.people.workers import Done, People, Workers
 from deskmend.grants.terms import Allocation, FundTerms, Policy, Progress, ScoreLimit
 from deskmend.grants.verify import allocation_faults
-from deskmend.intake.applicants import ApplicantTable, accepted, in_currency, read_applicants
+from deskmend.intake.applicants import WEIGHT_PARTS, ApplicantTable, accepted, in_currency, read_applicants
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import GivenBefore
 from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.ids import is_id
 from deskmend.language import tr, trn
-from deskmend.measures import Minor, currencies, format_amount, parse_amount
+from deskmend.measures import MILLION, Minor, currencies, exact_amount, format_amount, parse_amount
 from deskmend.planning.goals import TOTAL, Goal, goals_of, score_names
 from deskmend.planning.inputs import DEFAULT_CURRENCY, prices_for
 from deskmend.planning.prepared import NoPlan
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 __all__ = [
     "POLICIES",
@@ -272,6 +275,41 @@ class FundShared:
     def spent(self) -> Minor:
         """Money spent in all rounds."""
         return self.given.spent + self.handed.cost
+
+    def people(self) -> DataFrame:
+        """A data frame of everybody, by pandas, which is loaded only now: a row a person, by id.
+
+        Returns
+        -------
+        pandas.DataFrame
+            ``group``; ``weight`` [-]; ``strain_before``, ``strain_free`` and ``strain_after`` [h/day];
+            ``cost`` of what all rounds gave, as exact decimals in major units; ``minutes`` [min];
+            ``served`` whether anything was given; ``with`` the fixes, as ``assess --with`` takes them.
+        """
+        from pandas import DataFrame, Index
+
+        costs: Counter[str] = Counter()
+        for gift in (*self.given.gifts, *self.handed.gifts):
+            costs[gift.id] += gift.cost
+        rows = {row.id: row for row in self.table.people}
+        told = [(person.id, rows[person.id], self.plans[person.id]) for person in self.applicants]
+        return DataFrame(
+            [
+                {
+                    "group": row.group or "",
+                    "weight": row.weight / WEIGHT_PARTS,
+                    "strain_before": plan.strain_before / MILLION,
+                    "strain_free": plan.strain_free / MILLION,
+                    "strain_after": plan.strain_after / MILLION,
+                    "cost": exact_amount(costs[name], self.currency),
+                    "minutes": plan.minutes,
+                    "served": costs[name] > 0,
+                    "with": " ".join(option.with_name for option in plan.options),
+                }
+                for name, row, plan in told
+            ],
+            index=Index([name for name, _, _ in told], name="id"),
+        )
 
 
 def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: ApplicantTable) -> FundTerms:

@@ -62,7 +62,22 @@ class KeptUpHere(KeptUp):
 def load_learned(catalog: Catalog, path: str | Path) -> Catalog:
     """Lay what was learned over a catalog.
 
-    `InputFaults` where the file cannot be read, or names a fix that the catalog has no such figure for.
+    Parameters
+    ----------
+    catalog : Catalog
+        From `load_catalog`.
+    path : str or Path
+        A file of format ``deskmend-learned/1``, as ``deskmend casebook learn --out`` writes it.
+
+    Returns
+    -------
+    Catalog
+        With the parts of the days [-] learned in place of its own.
+
+    Raises
+    ------
+    InputFaults
+        The file cannot be read, or names a fix that the catalog has no such figure for.
     """
     tree = load_tree(path)
     read, found = read_records(tree, LearnedFile)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from deskmend.choice import solve
 from deskmend.intake.case import Case
-from deskmend.measures import Minor, Minutes
+from deskmend.measures import MILLION, Minor, Minutes, exact_amount, format_amount
 from deskmend.planning.held import climbed, held_within
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan_check import hindered
@@ -20,6 +21,9 @@ from deskmend.progress import tell_progress
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
 __all__ = [
     "AtBudget",
     "Comparison",
@@ -30,6 +34,7 @@ __all__ = [
     "change_between",
     "compared",
     "knee_of",
+    "screenful",
     "stop_of",
 ]
 
@@ -111,6 +116,61 @@ class Comparison:
     def proven(self) -> bool:
         """Whether every plan is proven best at its cost."""
         return all(rung.choice.proven for rung in self.rungs)
+
+    def frame(self) -> DataFrame:
+        """A data frame of the plans, by pandas, which is loaded only now: a row a plan, and one for today.
+
+        Returns
+        -------
+        pandas.DataFrame
+            ``cost`` as exact decimals in major units, ``strain`` and each region [h/day], ``minutes`` [min],
+            ``fixes`` as how many, ``with`` as ``assess --with`` takes them.
+        """
+        from pandas import DataFrame
+
+        rows = [(0, self.before, 0, ())] + [
+            (rung.cost, rung.score, rung.minutes, rung.options) for rung in self.rungs
+        ]
+        return DataFrame(
+            [
+                {
+                    "cost": exact_amount(cost, self.currency),
+                    "strain": left.total / MILLION,
+                    "minutes": minutes,
+                    "fixes": len(options),
+                    **{region: strain / MILLION for region, strain in left.by_region.items()},
+                    "with": " ".join(option.with_name for option in options),
+                }
+                for cost, left, minutes, options in rows
+            ],
+            index=["today", *range(1, len(self.rungs) + 1)],
+        )
+
+    def __repr__(self) -> str:
+        """A line a plan, on one screen."""
+        name, currency = self.case.title or self.case.source, self.currency
+        return screenful(
+            f"Comparison: {name}, {self.before.total / MILLION:.2f} h/day today",
+            [
+                f"{format_amount(rung.cost, currency)} {currency}: {rung.strain / MILLION:.2f} h/day, "
+                f"{len(rung.options)} fixes, {rung.minutes} min"
+                for rung in self.rungs
+            ],
+        )
+
+
+SCREEN_LINES, SCREEN_WIDTH = 20, 79
+"""What a record shows of itself at most, so that it fits a screen of 24 lines of 80 characters."""
+
+
+def screenful(head: str, lines: Sequence[str]) -> str:
+    """A record as who works with it in Python sees it: a head and a line each, cut to a screen."""
+    told = [f"  {line}" for line in lines]
+    if len(told) >= SCREEN_LINES:
+        told = [*told[: SCREEN_LINES - 2], f"  ... and {len(told) - SCREEN_LINES + 2} more"]
+    return "\n".join(
+        line if len(line) <= SCREEN_WIDTH else f"{line[: SCREEN_WIDTH - 3]}..." for line in (head, *told)
+    )
 
 
 def compared(

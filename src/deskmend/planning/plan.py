@@ -18,10 +18,18 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import WatchFor
 from deskmend.intake.prices import PriceTable
 from deskmend.language import shown_number, tr
-from deskmend.measures import Micro, Minor, Minutes, format_amount
+from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill, cheapest_packs
-from deskmend.planning.budgets import Comparison, EveryBudget, Stop, compared, knee_of, stop_of
+from deskmend.planning.budgets import (
+    Comparison,
+    EveryBudget,
+    Stop,
+    compared,
+    knee_of,
+    screenful,
+    stop_of,
+)
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
 from deskmend.planning.draws import UncertainLength
 from deskmend.planning.fit import Lack, lacks_of, with_remedies
@@ -150,6 +158,18 @@ class Plan:
         if self.best is None or self.schedule is not None:
             return self.choice.proven
         return self.best.choice.proven
+
+    def __repr__(self) -> str:
+        """What it costs and leaves, and a line a step, on one screen."""
+        proof = "proven best" if self.proven else "not proven best"
+        return screenful(
+            f"Plan: {self.case.title or self.case.source}",
+            [
+                f"{format_amount(self.cost, self.currency)} {self.currency}, {self.minutes} min, strain "
+                f"{self.before.total / MILLION:.2f} to {self.after.total / MILLION:.2f} h/day, {proof}",
+                *(f"{number}. {step.option.with_name}" for number, step in enumerate(self.steps, 1)),
+            ],
+        )
 
     @cached_property
     def line_of(self) -> dict[FixKey, Line]:
