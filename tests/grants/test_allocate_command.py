@@ -400,7 +400,9 @@ def test_the_shipped_fund_is_shared_end_to_end_with_processes(tmp_path: Path) ->
     summary = json.loads(result.stdout)
     assert (summary["status"], summary["gap"], summary["people"]) == ("optimal", 0.0, 24)
     assert summary["served"] + summary["waiting"] <= 24
-    assert len(table(tmp_path / "out" / "waiting.csv")) == summary["waiting"] > 0
+    waiting = table(tmp_path / "out" / "waiting.csv")
+    assert len(waiting) == sum(summary["not_given"].values()) == 24 - summary["served"]
+    assert sum(row["reason"] != "no_help" for row in waiting) == summary["waiting"] > 0
     more = summary["more_money"]
     assert 0 < more["at_least"] <= more["at_most"]
     order = {line["item"]: int(line["packs"]) for line in table(tmp_path / "out" / "purchase_order.csv")}

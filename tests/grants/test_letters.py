@@ -58,26 +58,29 @@ def shared_by(*given: tuple[str, int], called: str = "", **more: Any) -> FundSha
     )
 
 
+NO_HELP = (Waiting("ana-01", "no_help"),)
+
+
 def told(text: str) -> str:
     return " ".join(text.split())
 
 
 def test_who_waits_is_told_why_without_sums_and_whom_to_ask() -> None:
-    shared = shared_by(("ana-01", 0), called="Ana", waiting=(Waiting("ana-01", "stock", None, False),))
+    shared = shared_by(("ana-01", 0), called="Ana", waiting=(Waiting("ana-01", "stock"),))
     text = told(letter(shared, "ana-01", CATALOG, "the office, room 3."))
     assert text.startswith(
         "Hello Ana, Your reference: ana-01 We could not help you with things this time. There were"
     )
     assert text.endswith("Whom to ask: the office, room 3.")
     assert "EUR" not in text
-    nothing = told(letter(shared_by(("ana-01", 0)), "ana-01", CATALOG))
+    nothing = told(letter(shared_by(("ana-01", 0), waiting=NO_HELP), "ana-01", CATALOG))
     assert nothing.startswith("Hello, Your reference: ana-01 We looked, and found nothing to buy")
     assert nothing.endswith("Whom to ask: whoever sent you this letter.")
 
 
 def test_what_nothing_given_mends_is_told_to_the_person_and_to_the_board() -> None:
     """Ana's elbow hangs at 450 + 235 = 685: a table of 770 is 85 too high, and her metal stool is hard."""
-    shared = shared_by(("ana-01", 0))
+    shared = shared_by(("ana-01", 0), waiting=NO_HELP)
     for text in (letter(shared, "ana-01", CATALOG), allocation_text(shared, CATALOG, "x")):
         assert "The table is too high for the arms: 770 mm. At the seat there is, 643 to 693 mm" in told(text)
         assert "The seat is hard." in text

@@ -15,11 +15,12 @@ from deskmend.cli.files import refuse_folder, write_folder, write_over
 from deskmend.cli.options import Shared, shared
 from deskmend.cli.output import emit
 from deskmend.errors import InputFaults, option_fault
+from deskmend.language import tr
 
 if TYPE_CHECKING:
     from deskmend.grants.people.plans import PlanBasis
     from deskmend.grants.people.workers import Workers
-    from deskmend.grants.terms import Progress
+    from deskmend.grants.terms import Progress, ReasonsFor
     from deskmend.intake.ledger import Ledger
 
 _FEW = 6
@@ -83,7 +84,17 @@ _FEW = 6
     is_flag=True,
     help="Let money go for every gain, also where a plan cannot be told from a cheaper one of the person.",
 )
-@click.option("--letters", is_flag=True, help="Write one short letter a person.")
+@click.option("--letters", is_flag=True, help="Write one short letter a person, if the search is finished.")
+@click.option(
+    "--unfinished-letters", is_flag=True, help="Write letters also of a search that was broken off."
+)
+@click.option(
+    "--reasons",
+    type=click.Choice(["few", "each", "all"]),
+    default="few",
+    help="Whom to say why they are given nothing, and from which fund: few (the default) where they are few; "
+    "each of a large fund too, as letters do; all shares a large fund again for it, which takes long.",
+)
 @click.option("--contact", metavar="TEXT", help="Whom letters say to ask, as a name and a telephone number.")
 @click.option("--cluster", metavar="ADDRESS", help="Work on a Dask cluster, as tcp://10.0.0.5:8786.")
 @click.option(
@@ -117,6 +128,8 @@ def allocate_command(
     use_discomfort: bool,
     every_gain: bool,
     letters: bool,
+    unfinished_letters: bool,
+    reasons: ReasonsFor,
     contact: str | None,
     cluster: str | None,
     seconds: float | None,
@@ -127,9 +140,9 @@ def allocate_command(
     APPLICANTS is a table with one row a person: CSV, XLSX or Parquet; deskmend new --applicants FILE writes
     an empty one. Each person's plans are worked out exactly; then money, stock and tier prices are shared by
     the policy, and a bound proves how good that is. Files are written whole or not at all. Ctrl-C ends the
-    search with the best so far. Exit code 1: the floor cannot be kept. Exit code 3: the search ended early;
-    the gap is told. Without APPLICANTS, --check FOLDER holds a written folder against its record,
-    and --ledger FILE alone tells what all rounds come to.
+    search with the best so far, or with nothing written where no plans are known yet. Exit code 1: the floor
+    cannot be kept. Exit code 3: the search ended early; the gap is told. Without APPLICANTS, --check FOLDER
+    holds a written folder against its record, and --ledger FILE alone tells what all rounds come to.
     """
     from deskmend import __version__
     from deskmend.cli.fund_ledger import without_applicants
@@ -186,14 +199,20 @@ def allocate_command(
             teller.watch,
             teller.done,
             seconds,
-            letters,
+            letters or unfinished_letters,
             notes,
             catalog=catalog,
+            reasons="each" if reasons == "few" and (letters or unfinished_letters) else reasons,
         )
     finally:
         teller.end()
         workers.close()
-    files = allocation_files(done, catalog, letters, contact)
+    ended_early = done.allocation.broken_off or done.allocation.status == "not_proven"
+    if letters and ended_early and not unfinished_letters:
+        told = tr("no letters are written where the search was broken off: --unfinished-letters does it")
+        given.remark([told])
+        letters = False
+    files = allocation_files(done, catalog, letters or unfinished_letters, contact)
     asked = DecisionInputs(
         version=__version__,
         applicants=applicants,
@@ -215,7 +234,7 @@ def allocate_command(
     given.answer(
         lambda: allocation_document(done, catalog), lambda: emit(allocation_text(done, catalog, out))
     )
-    return output.NOT_PROVEN if done.allocation.status == "not_proven" else output.DONE
+    return output.NOT_PROVEN if ended_early else output.DONE
 
 
 _NO_OPTIONS = frozenset(

@@ -21,7 +21,7 @@ from deskmend.grants.handing import HandOver, hand_over
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
 from deskmend.grants.people.workers import Done, People, Workers
-from deskmend.grants.terms import Allocation, FundTerms, Policy, Progress, ScoreLimit
+from deskmend.grants.terms import Allocation, FundTerms, Policy, Progress, ReasonsFor, ScoreLimit
 from deskmend.grants.verify import allocation_faults
 from deskmend.intake.applicants import WEIGHT_PARTS, ApplicantTable, accepted, in_currency, read_applicants
 from deskmend.intake.catalog import Catalog
@@ -29,7 +29,7 @@ from deskmend.intake.given_before import GivenBefore
 from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.ids import is_id
 from deskmend.language import tr, trn
-from deskmend.measures import MILLION, Minor, currencies, exact_amount, format_amount, parse_amount
+from deskmend.measures import MILLION, Minor, exact_amount, format_amount, parse_amount
 from deskmend.planning.goals import TOTAL, Goal, goals_of, score_names
 from deskmend.planning.inputs import DEFAULT_CURRENCY, prices_for
 from deskmend.planning.prepared import NoPlan
@@ -331,9 +331,10 @@ def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: 
     if faults:
         raise InputFaults(faults)
     group_of = {row.id: row.group or "" for row in table.people}
-    spent_before: Counter[str] = Counter()
+    spent_before: Counter[str | None] = Counter()
     for gift in given.gifts:
         spent_before[group_of.get(gift.id, "")] += gift.cost
+    spent_before[None] = given.spent - spent_before.total()
     terms = FundTerms(
         fund=wishes.fund - given.spent,
         base={name: item.price for name, item in prices.items.items()},
@@ -375,22 +376,24 @@ def share_fund(
     notes: tuple[str, ...] = (),
     *,
     catalog: Catalog,
+    reasons: ReasonsFor = "few",
 ) -> FundShared:
     """Share a fund, and check what comes out of it.
 
     `workers` work the plans out, made for the same catalog, prices and rules.  `watch` is told where the
     search stands, `done` how many people of a batch are done.  The search may take so many `seconds`.
-    `steps` puts each person's fixes in the order of doing, as letters need; `notes` are earlier warnings.
+    `steps` puts each person's fixes in the order of doing, as letters need; `notes` are earlier warnings;
+    `reasons` says for whom it is worked out why they are given nothing.
 
     `InputFaults` where the wishes do not fit the table, `NoPlan` where nothing was found that pays the floors
-    within fund and stock, `DefectError` where a check disagrees with the optimiser.
+    within fund and stock, `DefectError` where a check disagrees with the optimiser, KeyboardInterrupt where
+    an interrupt comes before anything is known.
     """
     given = GivenBefore() if given is None else given
     terms = terms_of(wishes, prices, given, table)
     people = People(table.people, workers, terms.base, given.had, done)
     applicants = people.applicants()
-    hundred = 100 * 10 ** currencies()[prices.currency]
-    allocation = share(applicants, people, terms, watch=watch, seconds=seconds, hundred=hundred)
+    allocation = share(applicants, people, terms, watch=watch, seconds=seconds, reasons=reasons)
     if applicants and not allocation.chosen:
         raise NoPlan(
             tr("the floor cannot be kept for everybody with this fund and stock")

@@ -20,6 +20,7 @@ __all__ = [
     "PersonalRules",
     "Policy",
     "Progress",
+    "ReasonsFor",
     "ScoreLimit",
     "SharingStatus",
     "StockCost",
@@ -28,6 +29,7 @@ __all__ = [
     "Watch",
     "packs_of",
     "personal_rules",
+    "step_of",
     "weighted_relief",
 ]
 
@@ -96,8 +98,9 @@ class FundTerms:
     unspent.  Whichever of these groups are taken together: what everybody else is given comes to no more than
     the whole fund less their parts.  This round counts at listed prices, so that no person's plan hangs on
     what others order; what the order saves below them may be spent on anybody within that."""
-    spent_before: Mapping[str, Minor] = field(default_factory=dict)
-    """What earlier rounds paid for each group, "" for people of none; `fund` is what is left."""
+    spent_before: Mapping[str | None, Minor] = field(default_factory=dict)
+    """What earlier rounds paid for each group, "" for people of none, None for what lies in store; `fund` is
+    what is left."""
 
     def __post_init__(self) -> None:
         """Refuse terms that mean nothing."""
@@ -130,7 +133,8 @@ class FundTerms:
         left = [whole * (1 - sum(self.group_share.values(), Fraction(0)))]
         left += [whole * self.group_share[group] for group in self.pot_numbers]
         for group, spent in self.spent_before.items():
-            left[self.pot_numbers.get(group, 0)] -= spent
+            if group is not None:
+                left[self.pot_numbers.get(group, 0)] -= spent
         return tuple(left)
 
     def keeps_shares(self, listed: Sequence[Minor]) -> bool:
@@ -180,23 +184,38 @@ class StrainLevel:
         return self.strain == self.strain_at_least and self.people == self.people_at_least
 
 
-Hindrance = Literal["money", "stock", "cap", "share", "others"]
-"""Why somebody waits: all that would help costs more than what is left (``money``), takes packs that are not
-left (``stock``), costs more than one person may be given (``cap``), or would have to be paid from what is
-kept for others (``share``); ``others`` where nothing of this hinders and the policy prefers others."""
+Hindrance = Literal[
+    "no_help", "cap", "stock", "share", "weight", "money", "missed", "not_asked", "broken_off"
+]
+"""Why somebody is given nothing that costs money.
+
+- ``no_help``: nothing that is offered takes strain off, beyond what is free.
+- ``cap``: all that does costs more than one person may be given.
+- ``stock``: there are not enough of the things; where the fund was shared again, at any fund.
+- ``share``: what would pay for it is kept for other groups; without these parts they would be served.
+- ``weight``: the table lets this person count for nothing.
+- ``money``: there is not enough of it; with more they would be served.
+- ``missed``: it could be given; the search, which is not proven best, has not found it.
+- ``not_asked``: so many wait that nobody asked why.
+- ``broken_off``: the search ended before this was known.
+"""
+
+
+ReasonsFor = Literal["few", "each", "all"]
+"""For whom it is worked out why they are given nothing: ``few``, where they are not many; ``each`` asks for
+the plans of everybody; ``all`` also shares again where people are many."""
 
 
 @dataclass(frozen=True)
 class Waiting:
-    """Somebody who gets nothing that costs money, though something would help."""
+    """Somebody who gets nothing that costs money."""
 
     id: str
     why: Hindrance
-    fund: Minor | None
-    """Fund at which this person would be served; None where something else than money hinders."""
-    proven: bool
-    """False: an estimate.  Money goes where it does most, at the prices of this allocation's tiers and with
-    scarce packs at what they are worth; the fund is the sum of all that does as much or more."""
+    not_at: Minor | None = None
+    """Fund at which, shared again by the same rules, this person is not served, and below, a larger one at
+    which they are; None where no money would serve them, or the fund was not shared again."""
+    fund: Minor | None = None
 
 
 @dataclass(frozen=True)
@@ -267,9 +286,11 @@ class Allocation:
     levels: tuple[StrainLevel, ...] = ()
     """For ``worst_off_first``, from the worst off."""
     waiting: tuple[Waiting, ...] = ()
-    """Sorted by fund, then id."""
+    """Everybody who is given nothing that costs money, sorted by fund, then id."""
+    broken_off: bool = False
+    """Whether the search, or what was asked of it afterwards, ended before it was done."""
     more_money: MoreMoney | None = None
-    """What the next 100 (major units) would add."""
+    """What one step more, as in `step_of`, would add."""
     stock_costs: tuple[StockCost, ...] = ()
     """One for each item whose stock is used up."""
     most_relief: int | None = None
@@ -283,6 +304,22 @@ class Allocation:
         if self.relief == 0:
             return 0.0 if self.bound == 0 else None
         return (self.bound - self.relief) / self.relief
+
+
+def step_of(terms: FundTerms) -> Minor:
+    """A round amount, 1, 2 or 5 and noughts, that means something to a fund, in whatever currency.
+
+    A tenth of the fund or more, and no less than half of all things cost.
+    """
+    prices = sorted(terms.base.values())
+    whole = terms.fund + sum(terms.spent_before.values())
+    least = max(1, whole // 10, prices[len(prices) // 2] if prices else 1)
+    ten = 1
+    while True:
+        for step in (ten, 2 * ten, 5 * ten):
+            if step >= least:
+                return step
+        ten *= 10
 
 
 def packs_of(columns: Iterable[Column]) -> dict[str, int]:

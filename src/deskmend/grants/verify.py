@@ -34,7 +34,21 @@ def allocation_faults(
     faults = [*_orders(terms, allocation)]
     for one, column in allocation.chosen.items():
         faults += _person(people[one], column, terms, None if plans is None else plans[one])
+    faults += _waiting(allocation)
     return [*faults, *_shares(people, terms, allocation), *_sums(people, terms, allocation)]
+
+
+def _waiting(allocation: Allocation) -> Iterator[str]:
+    if not allocation.waiting:
+        return
+    unserved = {one for one, column in allocation.chosen.items() if not column.packs}
+    told = [one.id for one in allocation.waiting]
+    if set(told) != unserved or len(told) != len(unserved):
+        yield "those who are given nothing are not those of whom it is told why"
+    for one in allocation.waiting:
+        low, high = one.not_at, one.fund
+        if (low is None) != (high is None) or (low is not None and high is not None and high <= low):
+            yield f"{one.id}: served at {high}, not at {low}"
 
 
 def _orders(terms: FundTerms, allocation: Allocation) -> Iterator[str]:
@@ -100,7 +114,7 @@ def _shares(people: Mapping[str, Applicant], terms: FundTerms, allocation: Alloc
     if not terms.group_share:
         return
     whole = Fraction(terms.fund + sum(terms.spent_before.values()))
-    given = Counter(dict(terms.spent_before))
+    given = Counter({group: money for group, money in terms.spent_before.items() if group is not None})
     for one, column in allocation.chosen.items():
         given[people[one].group or ""] += _listed(column, terms)
     left = {group: whole * part - given[group] for group, part in terms.group_share.items()}

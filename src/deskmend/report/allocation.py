@@ -12,7 +12,8 @@ from collections.abc import Iterable, Sequence
 
 from deskmend.errors import visible
 from deskmend.grants.fund import FundShared
-from deskmend.grants.people.columns import WEIGHT_UNIT, Applicant
+from deskmend.grants.people.check import GivenPlan
+from deskmend.grants.people.columns import WEIGHT_UNIT
 from deskmend.grants.terms import Hindrance, Progress, StrainLevel, Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
@@ -23,7 +24,7 @@ from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.documents import json_text, money_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.letter import fund_to_wait_for, letter, room_lacking, size_words, still_amiss
+from deskmend.report.letter import funds_to_wait_for, letter, room_lacking, size_words, still_amiss
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.words import item_title, money_text, strain_text
 
@@ -135,7 +136,7 @@ def _people_table(shared: FundShared) -> str:
                 _exact_hours(plan.strain_after),
                 format_amount(costs[person.id], shared.currency),
                 " ".join(_bare_name(option, len(plan.state.tasks)) for option in plan.options),
-                _why_given(person, waiting.get(person.id), costs[person.id], shared),
+                _why_given(waiting.get(person.id), costs[person.id], shared, plan),
                 " ".join(still_amiss(plan.state_after)),
             )
         )
@@ -143,39 +144,42 @@ def _people_table(shared: FundShared) -> str:
     return _table(header, rows)
 
 
-REFUSED: dict[Hindrance, str] = {
-    "money": "not enough money is left",
-    "stock": "too few are left of what would help",
+NOT_GIVEN: dict[Hindrance, str] = {
+    "no_help": "nothing on offer takes off more than what is free",
     "cap": "what would help costs more than one person may be given",
-    "share": "what is left is kept for other groups",
-    "others": "the policy prefers others",
+    "stock": "there are not enough of the things that would help",
+    "share": "what would pay for it is kept for other groups",
+    "weight": "the table lets this person count for nothing",
+    "money": "there is not enough money",
+    "missed": "it could be given, but the search, which is not proven best, has not found it",
+    "not_asked": "not looked into, since so many wait",
+    "broken_off": "not looked into, since the search was broken off",
 }
-"""Why somebody waits, for whoever shares the fund."""
+"""Why somebody is given nothing, for whoever shares the fund."""
+TOLD_APART = "nothing on offer takes off so much more than what is free that it can be told"
+"""The first of them where money goes only for what can be told."""
 
 
-def _why_given(person: Applicant, waiting: Waiting | None, cost: Minor, shared: FundShared) -> str:
+def _not_given(waiting: Waiting, shared: FundShared) -> str:
+    """Why somebody is given nothing, with the fund at which they would be."""
+    why = tr(NOT_GIVEN[waiting.why])
+    if waiting.why == "no_help" and not shared.wishes.every_gain:
+        why = tr(TOLD_APART)
+    if (funds := funds_to_wait_for(waiting, shared)) is None:
+        return why
+    told = tr("with a fund of {low} still not served, with one of {high} served", low=funds[0], high=funds[1])
+    return f"{why}; {told}"
+
+
+def _why_given(waiting: Waiting | None, cost: Minor, shared: FundShared, plan: GivenPlan) -> str:
     """Why a person is given what they are given; `cost` is what they were given in all rounds."""
-    plan = shared.plans[person.id]
     less = strain_text(plan.strain_free - plan.strain_after)
-    if plan.bill.lines:
+    if waiting is None:
         return tr("Served: what is bought takes {less} strain-hours a day more off.", less=less)
-    if waiting is not None:
-        fund = fund_to_wait_for(waiting, shared)
-        if fund is None:
-            return tr("Waiting: {why}.", why=tr(REFUSED[waiting.why]))
-        if waiting.proven:
-            return tr("Waiting: served from a fund of {fund}.", fund=fund)
-        return tr("Waiting: served from a fund of about {fund} (estimate).", fund=fund)
-    limit = shared.wishes.limit
-    if limit is not None and not limit.broken(person.strain_free, person.score_free):
-        return tr("Comes under the limit with what is free.")
-    if limit is not None:
-        return tr("Nothing that may be given brings this person under the limit.")
-    if cost:
-        return tr("Served before; nothing for sale would take more off.")
-    if shared.wishes.every_gain:
-        return tr("Nothing for sale would take more off than what is free.")
-    return tr("Nothing for sale would take so much more off than what is free that it can be told.")
+    told = _not_given(waiting, shared)
+    return (
+        tr("Served before, nothing now: {why}.", why=told) if cost else tr("Nothing given: {why}.", why=told)
+    )
 
 
 def _order_table(shared: FundShared, catalog: Catalog) -> str:
@@ -217,15 +221,13 @@ def _asked_first(shared: FundShared, catalog: Catalog) -> dict[str, list[str]]:
 
 
 def _waiting_table(shared: FundShared) -> str:
-    """Who gets nothing now though something would help, and the fund at which they would be served."""
-    rows: list[tuple[str, str, str]] = []
-    for one in shared.allocation.waiting:
-        if one.fund is None:
-            rows.append((one.id, "", one.why))
-        else:
-            fund = format_amount(one.fund + shared.given.spent, shared.currency)
-            rows.append((one.id, fund, "proven" if one.proven else "estimate"))
-    return _table(("id", "fund", "status"), rows)
+    """Everybody who is given nothing now, why, and between which funds in all they would be."""
+
+    def whole(fund: Minor | None) -> str:
+        return "" if fund is None else format_amount(fund + shared.given.spent, shared.currency)
+
+    rows = [(one.id, one.why, whole(one.not_at), whole(one.fund)) for one in shared.allocation.waiting]
+    return _table(("id", "reason", "not_served_at", "served_at"), rows)
 
 
 def _rejected_table(shared: FundShared) -> str:
@@ -297,7 +299,9 @@ def allocation_document(shared: FundShared, catalog: Catalog) -> AllocationDocum
         },
         "people": len(shared.applicants),
         "served": _served(shared),
-        "waiting": len(given.waiting),
+        "waiting": sum(one.why != "no_help" for one in given.waiting),
+        "not_given": dict(sorted(Counter(one.why for one in given.waiting).items())),
+        "broken_off": given.broken_off,
         "rejected": len(shared.table.rejected),
         "fairness": {
             "relief": _relief(given.weighted_relief),
@@ -357,6 +361,8 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str) -> str:
     )
     page.paragraph(_worth(shared))
     page.paragraph(_proof(shared))
+    if given.broken_off:
+        page.paragraph(_broken_off(shared))
     page.points(shared.warnings, mark="!")
     _order(page, shared, catalog)
     _ask_first(page, shared, catalog)
@@ -430,6 +436,16 @@ def _proof(shared: FundShared) -> str:
             most=_hours(given.most_relief),
         )
     return told
+
+
+def _broken_off(shared: FundShared) -> str:
+    """That the search ended early, and of whom it is not known why they are given nothing."""
+    told = tr("The search was broken off.")
+    ids = [one.id for one in shared.allocation.waiting if one.why == "broken_off"]
+    if not ids:
+        return told
+    shown = ", ".join(ids[:MOST_LISTED]) + (", ..." if ids[MOST_LISTED:] else "")
+    return told + " " + tr("Given nothing, and not looked at for the reason: {ids}.", ids=shown)
 
 
 def _order(page: Page, shared: FundShared, catalog: Catalog) -> None:
@@ -513,19 +529,18 @@ def _levels(page: Page, levels: tuple[StrainLevel, ...]) -> None:
 
 
 def _waiting(page: Page, shared: FundShared) -> None:
-    waiting = shared.allocation.waiting
-    if not waiting:
+    waiting = [one for one in shared.allocation.waiting if one.why != "no_help"]
+    helpless = len(shared.allocation.waiting) - len(waiting)
+    if not waiting and not helpless:
         return
-    page.heading(tr("Who waits"))
+    page.heading(tr("Who is given nothing"))
     for one in waiting[:MOST_LISTED]:
-        fund = fund_to_wait_for(one, shared)
-        if fund is None:
-            page.point("-", f"{one.id}: {tr(REFUSED[one.why])}.")
-            continue
-        told = tr("{id}: from a fund of {fund}", id=one.id, fund=fund)
-        page.point("-", f"{told}{'' if one.proven else tr(' (estimate)')}.")
+        page.point("-", f"{one.id}: {_not_given(one, shared)}.")
     if len(waiting) > MOST_LISTED:
         page.point("-", tr("{count} more in waiting.csv.", count=len(waiting) - MOST_LISTED))
+    if helpless:
+        why = tr(NOT_GIVEN["no_help"] if shared.wishes.every_gain else TOLD_APART)
+        page.point("-", trn("{count} person: {why}.", "{count} people: {why}.", helpless, why=why))
 
 
 def _questions(page: Page, shared: FundShared, catalog: Catalog) -> None:

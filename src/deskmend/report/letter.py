@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from deskmend.errors import visible
+from deskmend.errors import DefectError, visible
 from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.terms import Hindrance, Waiting
@@ -28,7 +28,7 @@ from deskmend.report.steps import how_text, said, size_text, step_title
 from deskmend.report.words import item_title, minutes_text, money_text, quantity_text, range_words
 from deskmend.workstation.state import State
 
-__all__ = ["fund_to_wait_for", "letter", "room_lacking", "size_words", "sizes_of", "still_amiss"]
+__all__ = ["funds_to_wait_for", "letter", "room_lacking", "size_words", "sizes_of", "still_amiss"]
 
 SEEN_FIRST: dict[Urgency, str] = {
     "emergency": "Please get emergency care now: call the emergency number. This letter can wait.",
@@ -40,10 +40,13 @@ NOT_THIS_TIME: dict[Hindrance, str] = {
     "money": "There was not enough money for everybody.",
     "stock": "There were not enough of the things that would help you.",
     "cap": "What would help you costs more than may be given to one person.",
-    "share": "The money that is left is kept for other groups.",
-    "others": "By the rules of this round the things went to others.",
+    "share": "The money that could pay for it is kept for other groups.",
+    "weight": "By the list that we worked from, your request does not count in this round.",
+    "missed": "In this round the things went to others.",
+    "not_asked": "Why is not worked out yet. Ask us, and we find out.",
+    "broken_off": "Why is not worked out yet. Ask us, and we find out.",
 }
-"""Why nothing is bought for somebody, in the letter."""
+"""Why nothing is bought for somebody whom something could help, in the letter."""
 
 
 def letter(shared: FundShared, name: str, catalog: Catalog, contact: str | None = None) -> str:
@@ -61,7 +64,12 @@ def letter(shared: FundShared, name: str, catalog: Catalog, contact: str | None 
     page.paragraph(tr("Your reference: {id}", id=name))
     page.blank()
     waiting = next((one for one in shared.allocation.waiting if one.id == name), None)
-    page.paragraph(_answer(plan, waiting))
+    had = _had_before(shared, name, catalog)
+    page.paragraph(_answer(plan, waiting, shared.wishes.every_gain, bool(had)))
+    if had:
+        page.heading(tr("You have from an earlier round"))
+        page.points(had)
+        page.paragraph(tr("Keep these things. This letter counts on them."))
     _things(page, plan, catalog)
     after = plan.state_after
     free, later = plan.steps[: plan.today], plan.steps[plan.today :]
@@ -107,17 +115,37 @@ def _signs(page: Page, options: Sequence[OptionSpec], plan: GivenPlan, after: St
         page.points(told)
 
 
-def _answer(plan: GivenPlan, waiting: Waiting | None) -> str:
-    if plan.bill.lines:
-        return tr("Good news: the fund gives you things for your workplace.")
-    if waiting is not None:
-        told = tr("We could not help you with things this time.") + " " + tr(NOT_THIS_TIME[waiting.why])
-        told += " " + tr("We look again in the next round; you need not ask again.")
-    else:
+def _answer(plan: GivenPlan, waiting: Waiting | None, every_gain: bool, had: bool) -> str:
+    if waiting is None and not plan.bill.lines:
+        raise DefectError(f"{plan.id} is given nothing, and nothing says why")
+    if waiting is None:
+        told = tr("Good news: the fund gives you things for your workplace.")
+        if had:
+            told = tr("Good news: the fund gives you more things for your workplace.")
+        return told
+    if waiting.why == "no_help":
         told = tr("We looked, and found nothing to buy that would help you by so much that it can be told.")
+        if every_gain:
+            told = tr("We looked, and found nothing to buy that would help you more than what costs nothing.")
+    else:
+        told = tr("We could not help you with things this time.")
+        if had:
+            told = tr("We could not help you with more things this time.")
+        told += " " + tr(NOT_THIS_TIME[waiting.why])
+        told += " " + tr("We look again in the next round; you need not ask again.")
     if plan.options:
         told += " " + tr("But you can make your workplace better today.")
     return told
+
+
+def _had_before(shared: FundShared, name: str, catalog: Catalog) -> list[str]:
+    """Things that somebody has from earlier rounds, with their sizes."""
+    had = shared.given.had.get(name)
+    if had is None:
+        return []
+    things = [item_title(item, catalog) for item, units in had.owned if units > 0]
+    sized = [f"{item_title(item, catalog)}, {size}" for item, size, units in had.sized if units > 0]
+    return [*things, *sized]
 
 
 def _things(page: Page, plan: GivenPlan, catalog: Catalog) -> None:
@@ -200,6 +228,9 @@ def _why(plan: GivenPlan) -> str:
     return told + " " + tr("This is load taken off your body. It is no promise against pain or injury.")
 
 
-def fund_to_wait_for(waiting: Waiting, shared: FundShared) -> str | None:
-    """Fund from which somebody would be served, all rounds together; None where money would not help."""
-    return None if waiting.fund is None else money_text(waiting.fund + shared.given.spent, shared.currency)
+def funds_to_wait_for(waiting: Waiting, shared: FundShared) -> tuple[str, str] | None:
+    """Funds, all rounds together, of which the first does not serve somebody yet and the second does."""
+    if waiting.fund is None or waiting.not_at is None:
+        return None
+    before, currency = shared.given.spent, shared.currency
+    return money_text(waiting.not_at + before, currency), money_text(waiting.fund + before, currency)

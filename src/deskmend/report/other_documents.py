@@ -273,6 +273,11 @@ class AllocationDocument(TypedDict):
     people: int
     served: int
     waiting: int
+    """People who are given nothing though something on offer would help, or of whom that is not known."""
+    not_given: dict[str, int]
+    """How many are given nothing, by reason."""
+    broken_off: bool
+    """Whether the search, or what was asked of it afterwards, ended early."""
     rejected: int
     fairness: Fairness
     levels: list[Level]

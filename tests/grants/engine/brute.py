@@ -52,7 +52,15 @@ def keeps_shares(applicants: list[Applicant], columns: tuple[Column, ...], terms
 
 def best_of_all(applicants: list[Applicant], pool: ListedPool, terms: FundTerms) -> Preference | None:
     """Give value of the policy, weighted relief and less money of the best allocation, if any is allowed."""
+    return every_best(applicants, pool, terms)[0]
+
+
+def every_best(
+    applicants: list[Applicant], pool: ListedPool, terms: FundTerms
+) -> tuple[Preference | None, set[frozenset[str]]]:
+    """The same, with the ids of those who are given something in each allocation that is as good."""
     best: tuple[tuple[int, ...], int, int] | None = None
+    served: set[frozenset[str]] = set()
     choices = [permitted(person, pool.people[person.id].plans, terms) for person in applicants]
     for columns in product(*choices):
         spent = spent_on(columns, terms)
@@ -67,5 +75,7 @@ def best_of_all(applicants: list[Applicant], pool: ListedPool, terms: FundTerms)
             first = tuple(-column.strain for column in sorted(columns, key=lambda one: -one.strain))
         key = (first, relief, -spent)
         if best is None or key > best:
-            best = key
-    return best
+            best, served = key, set()
+        if key == best:
+            served.add(frozenset(person.id for person, column in pairs if column.packs))
+    return best, served

@@ -50,15 +50,22 @@ class _Interrupted(ListedPool):
 def test_an_interrupt_gives_what_is_proven_so_far(policy: str, at: int) -> None:
     applicants, pool, terms = invented(4, 12, policy=policy, part=0.3)
     whole = share(applicants, pool, terms, questions=False)
+    if at == 0:
+        # nothing is known yet, so there is nothing to give
+        with pytest.raises(KeyboardInterrupt):
+            share(applicants, _Interrupted(pool, at), terms)
+        return
     broken = share(applicants, _Interrupted(pool, at), terms)
     assert allocation_faults(applicants, terms, broken) == []
     assert broken.status in ("not_proven", "optimal")
     assert list(broken.chosen) == sorted(one.id for one in applicants)
     if policy != "worst_off_first":
         assert broken.relief <= whole.relief <= broken.bound
-    if at == 0:
-        assert broken.status == "not_proven"
-        assert broken.spent == 0
+    # nobody is passed over: who is given nothing is told, and for what reason or that none was looked for
+    assert {one.id for one in broken.waiting} == {
+        one for one, plan in broken.chosen.items() if not plan.packs
+    }
+    assert broken.broken_off or all(one.why != "broken_off" for one in broken.waiting)
 
 
 def test_no_time_gives_an_allocation_that_keeps_every_limit() -> None:

@@ -21,7 +21,7 @@ from .one_piece import most_by_one_program
 @seeds(3, 6)
 def test_the_next_hundred_lies_between_what_is_found_and_what_is_proven(seed: int) -> None:
     applicants, pool, terms = invented(40 + seed, 12, part=0.2, shares=seed % 3 == 0)
-    found = share(applicants, pool, terms, hundred=100)
+    found = share(applicants, pool, terms, extra=100)
     more = found.more_money
     assert more is not None
     richer = most_by_one_program(applicants, pool, replace(terms, fund=terms.fund + 100))
@@ -55,11 +55,9 @@ def test_everybody_left_out_is_on_the_waiting_list(policy: str) -> None:
     left_out = {one for one, column in found.chosen.items() if not column.packs} & could
     assert left_out
     served_by_money = {one.id for one in found.waiting if one.fund is not None}
-    assert {one.id for one in found.waiting} <= left_out
-    if policy != "most_people":
-        assert served_by_money == left_out
-    assert all(one.fund is None or one.fund > terms.fund for one in found.waiting)
-    assert not any(one.proven for one in found.waiting)
+    assert {one.id for one in found.waiting if one.why != "no_help"} == left_out == served_by_money
+    assert {one.id for one in found.waiting} == {one for one, plan in found.chosen.items() if not plan.packs}
+    assert all(one.fund is None or one.fund > one.not_at >= terms.fund for one in found.waiting)
     funds = [one.fund for one in found.waiting if one.fund is not None]
     assert funds == sorted(funds)
 
@@ -87,17 +85,17 @@ def test_more_than_enough_money_serves_everybody_best(people: int, scarce: bool,
     if not scarce:
         assert found.status == "optimal"
         assert found.relief == most
-        assert found.waiting == ()
+        assert {one.why for one in found.waiting} <= {"no_help"}
 
 
 CHEAP, DEAR = Column((("mat", 1),), 700), Column((("stand", 1),), 400)
 """Two plans that help, beside one that costs nothing and leaves 1000."""
 
 
-def waiting_of(*plans: Column, **terms: Any) -> tuple[str, ...]:
+def waiting_of(*plans: Column, second: int = 1000, **terms: Any) -> tuple[str, ...]:
     """Why somebody waits who is one of two, the other counting a thousand times as much."""
     rules = FundTerms(**{"fund": 1000, "base": {"mat": 500, "stand": 900}, **terms})
-    people = [Applicant("first", 1000, 1000, 10**6), Applicant("second", 1000, 1000)]
+    people = [Applicant("first", 1000, 1000, 10**6), Applicant("second", 1000, 1000, second)]
     listed = ListedPlans([Column((), 1000), *plans], rules.base)
     found = share(people, ListedPool({one.id: listed for one in people}), rules)
     assert found.chosen["second"].packs == ()
@@ -109,7 +107,8 @@ def test_why_somebody_waits_is_true_and_without_it_they_are_served() -> None:
     assert waiting_of(DEAR) == ("money",)
     assert waiting_of(DEAR, fund=10_000, stock={"stand": 1}) == ("stock",)
     assert waiting_of(CHEAP, DEAR, fund=10_000, cap=400) == ("cap",)
-    assert waiting_of() == ()
+    assert waiting_of() == ("no_help",)
+    assert waiting_of(DEAR, fund=10_000, second=0) == ("weight",)
     for plans, terms in (((DEAR,), {"fund": 1800}), ((DEAR,), {"fund": 10_000, "stock": {"stand": 2}})):
         with pytest.raises(AssertionError):
             waiting_of(*plans, **terms)
@@ -127,4 +126,6 @@ def test_who_may_not_draw_on_what_is_kept_for_others_is_told_so() -> None:
     plans = {name: ListedPlans([Column((), 1000), CHEAP], terms.base) for name in ("away", "away2")}
     plans["in"] = ListedPlans([Column((), 9)], terms.base)
     found = share(people, ListedPool(plans), terms)
-    assert [(one.why, one.fund) for one in found.waiting] == [("share", None)]
+    why = {one.id: (one.why, one.not_at, one.fund) for one in found.waiting}
+    # 500 of 1000 are open to others; a step is 500, and two mats at 500 want 2000 of which half is open
+    assert why == {"in": ("no_help", None, None), "away2": ("share", 1500, 2000)}

@@ -30,7 +30,7 @@ from deskmend.grants.terms import FundTerms, PersonalRules, Progress, Watch, pac
 from deskmend.measures import Minor
 from deskmend.progress import Deadline
 
-__all__ = ["FULL_UP_TO", "AimResult", "ColumnSearch", "free_columns", "short_of"]
+__all__ = ["FULL_UP_TO", "PROVEN_UP_TO", "AimResult", "ColumnSearch", "free_columns", "short_of"]
 
 PROVEN_UP_TO = 40
 """People up to which answers are exact even where packs couple people."""
@@ -231,6 +231,19 @@ class ColumnSearch:
         if self.watch is not None and not self.silent:
             self.watch(Progress(stage, value, bound))
 
+    def again(self, terms: FundTerms) -> ColumnSearch:
+        """Begin a silent search with another fund, stock or shares, from all that is known."""
+        other = ColumnSearch(self.people, self.pool, terms, self.deadline)
+        other.known, other.rules, other._full = self.known, self.rules, self._full
+        other._everything = self._everything
+        other.silent = True
+        return other
+
+    def learn(self, found: Mapping[str, Sequence[Column]]) -> None:
+        """Take in plans of people."""
+        for one, columns in found.items():
+            self._learn(one, columns)
+
     def _learn(self, one: str, columns: Iterable[Column]) -> bool:
         """Take in columns of a person; say whether any was new."""
         known = self.known[one]
@@ -331,6 +344,10 @@ class ColumnSearch:
             duals = search.run()
             point = search.point
             first = price_rounding(problem, duals)
+            if first is not None:
+                # asking takes long, and may be broken off
+                most = most_possible(aim, self.people) if bound is None else bound
+                self._noted(problem, KnownShare(first, most, duals))
             priced, fresh = self._ask(aim, duals, items)
             proven = priced.bound_under(self.terms)
             if bound is None or proven < bound:

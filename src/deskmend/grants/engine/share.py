@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import accumulate
 
 from deskmend.errors import DefectError
 from deskmend.grants.engine.arrays import (
@@ -19,19 +18,20 @@ from deskmend.grants.engine.arrays import (
 )
 from deskmend.grants.engine.master import share_known
 from deskmend.grants.engine.orders import cheapest_orders, market_of
-from deskmend.grants.engine.pricing import FULL_UP_TO, AimResult, ColumnSearch, free_columns, short_of
+from deskmend.grants.engine.pricing import FULL_UP_TO, AimResult, ColumnSearch, short_of
+from deskmend.grants.engine.reasons import Reasons
 from deskmend.grants.engine.worst_off import share_worst_off_first
-from deskmend.grants.people.columns import Applicant, Column, Pool, pareto
+from deskmend.grants.people.columns import Applicant, Column, Pool
 from deskmend.grants.terms import (
     Allocation,
     FundTerms,
-    Hindrance,
     MoreMoney,
+    ReasonsFor,
     SharingStatus,
     StockCost,
-    Waiting,
     Watch,
     packs_of,
+    step_of,
     weighted_relief,
 )
 from deskmend.measures import Minor
@@ -50,15 +50,18 @@ def share(
     watch: Watch | None = None,
     seconds: float | None = None,
     questions: bool = True,
-    hundred: Minor = 10_000,
+    extra: Minor | None = None,
+    reasons: ReasonsFor = "few",
 ) -> Allocation:
     """Share a fund among applicants in any order: the answer for each id is the same.
 
-    `questions` works out also the waiting list, what a `hundred` more of the currency would add, what stock
-    limits cost and the price of fairness.  Where the time allowed runs out or an interrupt comes, the best
-    found so far is given with its proven bound, status ``not_proven``.
+    `questions` works out also why people are given nothing, what `extra` money (one step where left out)
+    would add, what stock limits cost and the price of fairness; `reasons` says for whom.  Where the time
+    allowed runs out or an interrupt comes, the best found so far is given with its proven bound, and says
+    that it was broken off.
 
-    ValueError where two applicants share an id.
+    KeyboardInterrupt where an interrupt comes before anything is known.  ValueError where two applicants
+    share an id.
     """
     people = sorted(applicants, key=lambda one: one.id)
     if len({one.id for one in people}) != len(people):
@@ -66,9 +69,14 @@ def share(
     sharing = _Sharing(ColumnSearch(people, pool, terms, Deadline(seconds), watch))
     try:
         allocation = sharing.share()
-        return sharing.answer(allocation, hundred) if questions else allocation
+        if not questions:
+            return allocation
+        return sharing.answer(allocation, step_of(terms) if extra is None else extra, reasons)
     except KeyboardInterrupt:
-        return sharing.so_far()
+        found = sharing.so_far()
+        if found is None:
+            raise
+        return found
 
 
 class _Sharing:
@@ -146,20 +154,28 @@ class _Sharing:
         status: SharingStatus = "infeasible" if result.impossible else "not_proven"
         return Allocation(self.terms.policy, status, {}, (), 0, 0, max(0, result.bound), 0)
 
-    def so_far(self) -> Allocation:
-        """Give the best allocation found before an interrupt, with what is proven of it."""
+    def so_far(self) -> Allocation | None:
+        """Give the best allocation found before an interrupt, with what is proven of it; None before any."""
         if self.finished is not None:
-            return replace(self.finished, status="not_proven")
+            return self._broken_off(self.finished)
         best, bound = self.search.best, most_possible(self.aim, self.search.people)
         if best is None or best.chosen is None:
-            if self.terms.floor is not None:
-                return Allocation(self.terms.policy, "not_proven", {}, (), 0, 0, bound, 0)
-            return self._allocation(free_columns(self.search.people), 0, bound, "not_proven")
+            return None
+        value, bound = best.value, best.bound
         if self.terms.policy == "worst_off_first":
             # the aim in work counts people: of its answer only the plans are of use
-            relief = weighted_relief(self.search.people, best.chosen)
-            return self._allocation(best.chosen, relief, bound, "not_proven")
-        return self._allocation(best.chosen, best.value, best.bound, "not_proven")
+            value = weighted_relief(self.search.people, best.chosen)
+            bound = most_possible(self.aim, self.search.people)
+        return self._broken_off(self._allocation(best.chosen, value, bound, "not_proven"))
+
+    def _broken_off(self, allocation: Allocation) -> Allocation:
+        """Say what is not known because no time was left for it."""
+        if not allocation.chosen:
+            return allocation
+        known = {one.id: one for one in allocation.waiting}
+        unknown = Reasons(self.search, self._again).known(allocation, True)
+        waiting = tuple(known.get(one.id, one) for one in unknown)
+        return replace(allocation, waiting=waiting, broken_off=True)
 
     def _allocation(
         self, chosen: Mapping[str, Column], relief: int, bound: int, status: SharingStatus
@@ -175,17 +191,20 @@ class _Sharing:
         inorder = {one: chosen[one] for one in sorted(chosen)}
         return Allocation(self.terms.policy, status, inorder, orders, spent, relief, bound, weighted)
 
-    def answer(self, allocation: Allocation, hundred: Minor) -> Allocation:
+    def answer(self, allocation: Allocation, extra: Minor, reasons: ReasonsFor) -> Allocation:
         """Answer what people ask of an allocation, one question after the other."""
-        if not allocation.chosen or self.search.deadline.over or self.result is None:
+        if not allocation.chosen:
             return allocation
+        if self.search.deadline.over:
+            return self._broken_off(allocation)
         self.search.tell("questions", allocation.relief, allocation.bound)
         if self.terms.policy != "worst_off_first":
-            more, costs = self._more_money(allocation, hundred), self._stock_costs(allocation)
+            more, costs = self._more_money(allocation, extra), self._stock_costs(allocation)
             self.finished = allocation = replace(allocation, more_money=more, stock_costs=costs)
-        self.finished = allocation = replace(
-            allocation, waiting=_waiting(self.search, allocation, self.result)
-        )
+        waiting = Reasons(self.search, self._again, reasons).of(allocation)
+        self.finished = allocation = replace(allocation, waiting=waiting)
+        if self.search.deadline.over:
+            return self._broken_off(allocation)
         if self.terms.policy != "most_relief":
             relief = self.search.solve(relief_aim())
             if relief.chosen is not None:
@@ -193,6 +212,13 @@ class _Sharing:
                 bound = max(relief.bound, most)
                 self.finished = replace(allocation, most_relief=most, most_relief_bound=bound)
         return self.finished
+
+    def _again(self, terms: FundTerms) -> Allocation | None:
+        """Share by the same policy under other terms; None where the time allowed runs out."""
+        if self.search.deadline.over:
+            return None
+        shared = _Sharing(self.search.again(terms)).share()
+        return None if self.search.deadline.over or not shared.chosen else shared
 
     def _more_money(self, allocation: Allocation, extra: Minor) -> MoreMoney | None:
         """Say what a little more money would add: found over the columns known, and proven to be the most."""
@@ -229,107 +255,3 @@ class _Sharing:
             return 0
         over = short_of(problem.chosen(best), terms, items)
         return self._shared_again(terms, sorted({*items, *over})) if over else best.value
-
-
-def _waiting(search: ColumnSearch, allocation: Allocation, result: AimResult) -> tuple[Waiting, ...]:
-    """List those who get nothing that costs money though something would help, and when they would.
-
-    An estimate, by the order in which the policy serves people at the prices of this allocation: by relief
-    for money (scarce packs at what they are worth), by strain left, or by money to be brought under the
-    limit.  The fund is all that is spent up to and with the first step for that person.
-    """
-    terms = search.terms
-    paid = {**terms.base, **{order.item: order.unit_price for order in allocation.orders}}
-    worth = dict(paid)
-    if result.duals.money and not result.duals.free:
-        worth.update(zip(result.items, result.duals.packs, strict=True))
-    steps: list[tuple[float, str, Minor, bool]] = []
-    hindered: dict[str, Hindrance] = {}
-    for person in search.people:
-        known = list(search.known[person.id].values())
-        plans = [
-            column
-            for column in known
-            if search.rules.admitted(person, column.strain, column.cost(terms.base)) is not None
-        ]
-        mine = _steps(person, plans, terms, worth, paid)
-        steps += [(rank, person.id, money, number == 0) for number, (rank, money) in enumerate(mine)]
-        if allocation.chosen[person.id].packs:
-            continue
-        if mine:
-            hindered[person.id] = _hindrance(_useful(person, plans, terms), allocation, terms)
-        elif _useful(person, known, terms):
-            hindered[person.id] = "cap"
-    steps.sort(key=lambda one: (-one[0], one[1]))
-    spent = accumulate(money for _, _, money, _ in steps)
-    listed = []
-    for (_, one, money, is_first), total in zip(steps, spent, strict=True):
-        if is_first and hindered.get(one) == "money":
-            fund = max(total, allocation.spent + money, terms.fund + 1)
-            listed.append(Waiting(one, "money", fund, False))
-    listed.sort(key=lambda one: (one.fund or 0, one.id))
-    others = sorted((one, why) for one, why in hindered.items() if why != "money")
-    return (*listed, *(Waiting(one, why, None, False) for one, why in others))
-
-
-def _useful(person: Applicant, plans: Sequence[Column], terms: FundTerms) -> list[Column]:
-    """Plans that would do for a person what the policy counts."""
-    limit = terms.limit
-    if limit is None:
-        return [plan for plan in plans if plan.packs and plan.strain < person.strain_free]
-    above = limit.broken(person.strain_free, person.score_free)
-    return [plan for plan in plans if above and limit.kept(plan.strain, plan.score)]
-
-
-def _hindrance(useful: Sequence[Column], allocation: Allocation, terms: FundTerms) -> Hindrance:
-    """What of all that would help somebody hinders beside this allocation."""
-    given = list(allocation.chosen.values())
-    taken = packs_of(given)
-    in_stock = [
-        plan
-        for plan in useful
-        if all(
-            taken.get(item, 0) + count <= terms.stock.get(item, taken.get(item, 0) + count)
-            for item, count in plan.packs
-        )
-    ]
-    if not in_stock:
-        return "stock"
-    for plan in in_stock:
-        needed = packs_of([*given, plan])
-        orders = cheapest_orders(market_of(terms, needed), needed)
-        if orders is not None and sum(order.cost for order in orders) <= terms.fund:
-            return "share" if terms.group_share else "others"
-    return "money"
-
-
-def _steps(
-    person: Applicant,
-    plans: Sequence[Column],
-    terms: FundTerms,
-    worth: Mapping[str, Minor],
-    paid: Mapping[str, Minor],
-) -> list[tuple[float, Minor]]:
-    """Steps from the free plan upwards: how soon the policy takes each, and its money."""
-    limit = terms.limit
-    if limit is not None:
-        kept = [plan.cost(paid) for plan in plans if limit.kept(plan.strain, plan.score)]
-        above = limit.broken(person.strain_free, person.score_free)
-        return [(-float(min(kept)), min(kept))] if kept and above else []
-
-    def rate(plan: Column) -> float:
-        return person.weight * (strain - plan.strain) / max(1, plan.cost(worth) - cost)
-
-    steps: list[tuple[float, Minor]] = []
-    strain, cost, money = person.strain_free, 0, 0
-    ahead = [plan for plan in pareto(plans, worth) if plan.packs and plan.strain < strain]
-    while ahead:
-        if terms.policy == "worst_off_first":
-            plan, rank = ahead[0], float(strain)
-        else:
-            plan = max(ahead, key=rate)
-            rank = rate(plan)
-        steps.append((rank, max(0, plan.cost(paid) - money)))
-        strain, cost, money = plan.strain, plan.cost(worth), max(money, plan.cost(paid))
-        ahead = [plan for plan in ahead if plan.strain < strain]
-    return steps
