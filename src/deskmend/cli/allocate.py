@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from deskmend.cli import output
-from deskmend.cli.files import refuse_folder, write_folder, write_over
+from deskmend.cli.files import refuse_folder, write_folder_or_another, write_over
 from deskmend.cli.options import Shared, shared
 from deskmend.cli.output import emit
 from deskmend.errors import InputFaults, option_fault
@@ -228,13 +228,43 @@ def allocate_command(
     )
     record = decision_text(done, asked, allocation_document(done, catalog), files)
     longer = None if book is None else with_round(book, done, catalog, given.today, text_digest(record))
-    write_folder(folder, {**files, DECISION: record})
-    if book is not None and longer is not None:
-        write_over(Path(book.path), ledger_text(longer), book.digest)
+    # a result that took hours is told and kept, wherever it can be
+    named: list[str] = []
+    stands, faults = write_folder_or_another(folder, {**files, DECISION: record}, _another_folder(named))
+    as_asked = stands is not None and (not faults or str(stands) in named)
+    if as_asked and book is not None and longer is not None:
+        try:
+            write_over(Path(book.path), ledger_text(longer), book.digest)
+        except InputFaults as error:
+            faults, as_asked = [*faults, *error.faults], False
+    if book is not None and not as_asked:
+        given.remark([tr("the ledger is not changed: this round does not count until it is shared again")])
+    where = None if stands is None else out if stands == folder else str(stands)
     given.answer(
-        lambda: allocation_document(done, catalog), lambda: emit(allocation_text(done, catalog, out))
+        lambda: allocation_document(done, catalog), lambda: emit(allocation_text(done, catalog, where))
     )
+    if faults:
+        from deskmend.report.faults import faults_text
+
+        output.tell(faults_text(faults))
+        given.remark([] if where is None else [tr("everything stands in {folder}", folder=where)])
+    if not as_asked:
+        return output.BAD_INPUT
     return output.NOT_PROVEN if ended_early else output.DONE
+
+
+def _another_folder(named: list[str]) -> Callable[[], str | None]:
+    """Ask at a terminal for another folder where one could not be written; those answered are kept."""
+
+    def ask() -> str | None:
+        if not (sys.stdin.isatty() and sys.stderr.isatty()):
+            return None
+        told = tr("It cannot be written there. Another folder (nothing: leave it)")
+        answer = str(click.prompt(told, default="", show_default=False, err=True)).strip()
+        named.extend([answer] if answer else [])
+        return answer or None
+
+    return ask
 
 
 _NO_OPTIONS = frozenset(

@@ -6,7 +6,8 @@ import hashlib
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+import time
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from deskmend.errors import Fault, InputFaults, option_fault
@@ -34,24 +35,41 @@ def refuse_folder(path: Path) -> None:
         raise refused("not a usable path") from None
 
 
-def write_folder(path: Path, files: Mapping[str, str | bytes]) -> None:
-    """Write files, by path within it, into a new folder, which appears only when all are there.
+LEFT_AFTER = 3600
+"""Age from which a half-written folder counts as left by a killed process [s]; writing one takes seconds."""
 
-    An empty folder is replaced. `InputFaults` where it cannot be written, or something has come to stand
-    there.
+
+def clear_half_written(path: Path) -> None:
+    """Remove what processes that were killed have left half written beside a folder."""
+    start, old = f".{path.name}.", time.time() - LEFT_AFTER
+    try:
+        left = [one for one in path.parent.iterdir() if one.name.startswith(start) and one.suffix == ".part"]
+        for one in left:
+            if one.is_dir() and not one.is_symlink() and one.stat().st_mtime < old:
+                shutil.rmtree(one, ignore_errors=True)
+    except OSError:
+        # another process clears here too, or this one may not: neither is in the way of what is written now
+        return
+
+
+def write_folder(path: Path, files: Mapping[str, str | bytes]) -> None:
+    """Write files about people, by path within it, into a new folder, which appears only when all are there.
+
+    Nobody but the owner may read them. An empty folder is replaced. `InputFaults` where it cannot be written,
+    or something has come to stand there.
     """
     refuse_folder(path)
+    clear_half_written(path)
     beside = None
     try:
         beside = Path(tempfile.mkdtemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent))
-        # mkdtemp keeps others out; the folder is made as any other folder of this person would be.
-        mask = os.umask(0)
-        os.umask(mask)
-        beside.chmod(0o777 & ~mask)
         for name, content in files.items():
             file = beside / name
-            file.parent.mkdir(parents=True, exist_ok=True)
-            file.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)
+            for folder in reversed(file.relative_to(beside).parents[:-1]):
+                (beside / folder).mkdir(mode=0o700, exist_ok=True)
+            descriptor = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+            with open(descriptor, "wb") as stream:
+                stream.write(content.encode("utf-8") if isinstance(content, str) else content)
         if path.is_dir():
             path.rmdir()
         os.rename(beside, path)
@@ -64,6 +82,35 @@ def write_folder(path: Path, files: Mapping[str, str | bytes]) -> None:
     finally:
         if beside is not None:
             shutil.rmtree(beside, ignore_errors=True)
+
+
+def write_folder_or_another(
+    path: Path, files: Mapping[str, str | bytes], another: Callable[[], str | None]
+) -> tuple[Path | None, list[Fault]]:
+    """Write a folder like `write_folder`; where that fails, one that is named instead, else one of our own.
+
+    `another` tells the next folder to try, None for no more. Gives where the files stand, None for nowhere,
+    with the faults of every place that would not do.
+    """
+    faults: list[Fault] = []
+    while True:
+        try:
+            write_folder(path, files)
+            return path, faults
+        except InputFaults as error:
+            faults += error.faults
+        named = another()
+        if named is None:
+            break
+        path = Path(named)
+    try:
+        path = Path(tempfile.mkdtemp(prefix="deskmend-")) / "allocation"
+        write_folder(path, files)
+    except OSError:
+        return None, faults
+    except InputFaults as error:
+        return None, [*faults, *error.faults]
+    return path, faults
 
 
 def _refuse_to_write(path: Path, allowed: str, note: str) -> InputFaults:

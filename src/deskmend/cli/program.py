@@ -8,9 +8,12 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import signal
 import sys
+import threading
 import traceback
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, NoReturn
 
 import click
@@ -161,7 +164,7 @@ class Program(click.Group):
         """Run a command and leave with its exit code; what click hands over besides is of no matter here."""
         del prog_name, complete_var, standalone_mode, windows_expand_args
         given = list(sys.argv[1:] if args is None else args)
-        with reading(), measuring():
+        with reading(), measuring(), _ended_like_an_interrupt():
             code = self._run(given, extra)
         sys.exit(code)
 
@@ -180,6 +183,23 @@ class Program(click.Group):
             return output.INTERRUPTED
         except Exception as error:
             return _report(error, as_json)
+
+
+@contextmanager
+def _ended_like_an_interrupt() -> Iterator[None]:
+    """Let a request to end (SIGTERM) do what Ctrl-C does, so that the best so far is not thrown away."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def interrupt(*_: object) -> NoReturn:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, interrupt)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _help_width() -> int:

@@ -343,8 +343,8 @@ def _relief(exact: int) -> float:
 # --- the page ------------------------------------------------------------------------------------------
 
 
-def allocation_text(shared: FundShared, catalog: Catalog, folder: str) -> str:
-    """How a fund was shared, in plain words; its files are in `folder`."""
+def allocation_text(shared: FundShared, catalog: Catalog, folder: str | None) -> str:
+    """How a fund was shared, in plain words; its files are in `folder`, None where none could be written."""
     page = Page()
     page.points(_to_call(shared), mark="!")
     page.blank()
@@ -371,7 +371,10 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str) -> str:
     _amiss(page, shared)
     _questions(page, shared, catalog)
     page.blank()
-    page.paragraph(tr("Everything stands in {folder}, one row a person.", folder=folder))
+    if folder is None:
+        page.paragraph(tr("The files could not be written anywhere: this page is all there is."))
+    else:
+        page.paragraph(tr("Everything stands in {folder}, one row a person.", folder=folder))
     return page.text()
 
 
