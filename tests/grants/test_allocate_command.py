@@ -66,11 +66,14 @@ def test_files_are_those_promised_with_their_columns(done: tuple[Result, Path]) 
     assert sorted(path.name for path in out.iterdir()) == [
         "allocation.csv",
         "decision.json",
+        "delivery.html",
         "letters",
         "people.csv",
         "purchase_order.csv",
+        "receipts.html",
         "summary.json",
         "waiting.csv",
+        "workbook.xlsx",
     ]
     heads = {path.name: path.read_text(encoding="utf-8").splitlines()[0] for path in out.glob("*.csv")}
     assert heads["allocation.csv"] == "id,item,packs,cost,size,unit,units"

@@ -96,6 +96,12 @@ _FEW = 6
     "each of a large fund too, as letters do; all shares a large fund again for it, which takes long.",
 )
 @click.option("--contact", metavar="TEXT", help="Whom letters say to ask, as a name and a telephone number.")
+@click.option(
+    "--sender",
+    "sender_file",
+    metavar="FILE",
+    help="Who sends letters and lists: a file of format deskmend-sender/1.",
+)
 @click.option("--cluster", metavar="ADDRESS", help="Work on a Dask cluster, as tcp://10.0.0.5:8786.")
 @click.option(
     "--time",
@@ -131,6 +137,7 @@ def allocate_command(
     unfinished_letters: bool,
     reasons: ReasonsFor,
     contact: str | None,
+    sender_file: str | None,
     cluster: str | None,
     seconds: float | None,
     out: str,
@@ -156,6 +163,7 @@ def allocate_command(
     from deskmend.intake.column_map import load_column_map
     from deskmend.intake.given_before import load_given
     from deskmend.intake.ledger import given_by, ledger_text
+    from deskmend.intake.sender import load_sender
     from deskmend.planning.goals import split_goals
     from deskmend.report.allocation import allocation_document, allocation_files, allocation_text
     from deskmend.report.decision import DECISION, DecisionInputs, decision_text, text_digest
@@ -164,6 +172,7 @@ def allocate_command(
     folder = Path(out)
     refuse_folder(folder)
     catalog = given.catalog()
+    sender = None if sender_file is None else load_sender(sender_file)
     renamed = None if columns is None else load_column_map(columns)
     inputs = load_inputs(applicants, catalog, given.price_file, skip_invalid, given.today, renamed)
     wishes = read_wishes(
@@ -212,7 +221,7 @@ def allocate_command(
         told = tr("no letters are written where the search was broken off: --unfinished-letters does it")
         given.remark([told])
         letters = False
-    files = allocation_files(done, catalog, letters or unfinished_letters, contact)
+    files = allocation_files(done, catalog, letters or unfinished_letters, contact, sender)
     asked = DecisionInputs(
         version=__version__,
         applicants=applicants,
@@ -268,7 +277,7 @@ def _another_folder(named: list[str]) -> Callable[[], str | None]:
 
 
 _NO_OPTIONS = frozenset(
-    ("applicants", "already", "columns", "ledger", "out", "price_file", "catalog_folder", "today")
+    "applicants already columns ledger out price_file catalog_folder today sender_file cluster".split()
 )
 """What a decision tells apart from its options, and what is a path on somebody's machine."""
 

@@ -19,14 +19,17 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.given_before import GIVEN_COLUMNS, Gift, units_of
 from deskmend.intake.prices import plain_item
+from deskmend.intake.sender import Sender
 from deskmend.language import shown_number, tr, trn
 from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.documents import json_text, money_json, strain_json
+from deskmend.report.html.handouts import delivery_html, letter_html, receipts_html
 from deskmend.report.layout import Page
 from deskmend.report.letter import funds_to_wait_for, letter, room_lacking, size_words, still_amiss
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.words import item_title, money_text, strain_text
+from deskmend.report.workbook import workbook_of
 
 __all__ = ["allocation_document", "allocation_files", "allocation_text", "progress_text"]
 
@@ -42,24 +45,36 @@ MOST_LISTED = 10
 
 
 def allocation_files(
-    shared: FundShared, catalog: Catalog, letters: bool, contact: str | None = None
-) -> dict[str, str]:
-    """Text of every file by its path within the folder; letters need a fund that was shared with steps.
+    shared: FundShared,
+    catalog: Catalog,
+    letters: bool,
+    contact: str | None = None,
+    sender: Sender | None = None,
+) -> dict[str, str | bytes]:
+    """Every file by its path within the folder; letters need a fund that was shared with steps.
 
-    `contact` is whom a letter says to ask.
+    `contact` is whom a letter says to ask, `sender` who sends it.
     """
-    files = {
+    tables = {
         "allocation.csv": _allocation_table(shared, catalog),
         "people.csv": _people_table(shared),
         "purchase_order.csv": _order_table(shared, catalog),
         "waiting.csv": _waiting_table(shared),
-        "summary.json": json_text(allocation_document(shared, catalog)),
     }
     if shared.table.rejected:
-        files["rejected.csv"] = _rejected_table(shared)
+        tables["rejected.csv"] = _rejected_table(shared)
+    files: dict[str, str | bytes] = {
+        **tables,
+        "summary.json": json_text(allocation_document(shared, catalog)),
+        "workbook.xlsx": workbook_of({name.removesuffix(".csv"): text for name, text in tables.items()}),
+        "delivery.html": delivery_html(shared, catalog, sender),
+        "receipts.html": receipts_html(shared, catalog, sender),
+    }
     if letters:
         for person in shared.applicants:
-            files[f"letters/letter_{person.id}.txt"] = letter(shared, person.id, catalog, contact)
+            name = f"letters/letter_{person.id}"
+            files[f"{name}.txt"] = letter(shared, person.id, catalog, contact, sender)
+            files[f"{name}.html"] = letter_html(shared, person.id, catalog, contact, sender)
     return files
 
 

@@ -16,6 +16,7 @@ from deskmend.grants.terms import Hindrance, Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.prices import plain_item
+from deskmend.intake.sender import Sender
 from deskmend.language import tr, trn
 from deskmend.planning.amiss import Amiss, amiss_in
 from deskmend.planning.fit import lacks_of
@@ -28,7 +29,15 @@ from deskmend.report.steps import how_text, said, size_text, step_title
 from deskmend.report.words import item_title, minutes_text, money_text, quantity_text, range_words
 from deskmend.workstation.state import State
 
-__all__ = ["funds_to_wait_for", "letter", "room_lacking", "size_words", "sizes_of", "still_amiss"]
+__all__ = [
+    "funds_to_wait_for",
+    "letter",
+    "room_lacking",
+    "size_words",
+    "sizes_of",
+    "still_amiss",
+    "write_letter",
+]
 
 SEEN_FIRST: dict[Urgency, str] = {
     "emergency": "Please get emergency care now: call the emergency number. This letter can wait.",
@@ -49,19 +58,42 @@ NOT_THIS_TIME: dict[Hindrance, str] = {
 """Why nothing is bought for somebody whom something could help, in the letter."""
 
 
-def letter(shared: FundShared, name: str, catalog: Catalog, contact: str | None = None) -> str:
+def letter(
+    shared: FundShared, name: str, catalog: Catalog, contact: str | None = None, sender: Sender | None = None
+) -> str:
     """Letter of the person with an id; the fund must have been shared with steps.
 
-    `contact` says whom to ask; who sends the letter where it is left out.
+    `contact` says whom to ask; the sender's where it is left out, else who sends the letter.
     """
+    page = Page()
+    write_letter(page, shared, name, catalog, contact, sender)
+    return page.text()
+
+
+def write_letter(
+    page: Page,
+    shared: FundShared,
+    name: str,
+    catalog: Catalog,
+    contact: str | None = None,
+    sender: Sender | None = None,
+    headed: bool = True,
+) -> None:
+    """Write a letter on a page; without `headed`, sender and reference stand above it already."""
+    if sender is not None and headed:
+        for line in (sender.name, *sender.address):
+            page.paragraph(visible(line, None))
+        if sender.date:
+            page.paragraph(tr("Date: {date}", date=visible(sender.date, None)))
+        page.blank()
     plan = shared.plans[name]
     called = next((row.name for row in shared.table.people if row.id == name), "")
-    page = Page()
     if plan.urgency is not None:
         page.paragraph(tr(SEEN_FIRST[plan.urgency]))
         page.blank()
     page.paragraph(tr("Hello {name},", name=visible(called, None)) if called else tr("Hello,"))
-    page.paragraph(tr("Your reference: {id}", id=name))
+    if headed:
+        page.paragraph(tr("Your reference: {id}", id=name))
     page.blank()
     waiting = next((one for one in shared.allocation.waiting if one.id == name), None)
     had = _had_before(shared, name, catalog)
@@ -89,9 +121,20 @@ def letter(shared: FundShared, name: str, catalog: Catalog, contact: str | None 
     _signs(page, plan.steps, plan, after)
     page.blank()
     page.paragraph(tr("Look again after two weeks. Does it feel right? If not, change it or ask us."))
+    if contact is None and sender is not None:
+        contact = sender.contact or sender.name
     asked = tr("whoever sent you this letter") if contact is None else visible(contact, None)
     page.paragraph(tr("Whom to ask: {contact}.", contact=asked.removesuffix(".")))
-    return page.text()
+    if sender is not None:
+        page.paragraph(
+            tr(
+                "You do not agree? Tell {contact} your reference and what is wrong. How this round was "
+                "decided is on file.",
+                contact=asked.removesuffix("."),
+            )
+        )
+        for note in sender.notes if headed else ():
+            page.paragraph(visible(note, None))
 
 
 def _steps(page: Page, options: Sequence[OptionSpec], start: int, plan: GivenPlan, after: State) -> None:
