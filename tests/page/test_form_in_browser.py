@@ -309,7 +309,7 @@ def test_words_of_the_drawings_stand_apart_and_inside(browser: Browser, language
     with reading(language):
         drawn = "".join(f'<div class="measure">{drawing_of(name)}</div>' for name in DRAWINGS)
     style = form_in(language).partition("<style>")[2].partition("</style>")[0]
-    head = f"<!DOCTYPE html><meta charset=utf-8><title>d</title><style>{style}</style>"
+    head = f'<!DOCTYPE html><meta name="viewport" content="width=device-width"><style>{style}</style>'
     browser.show(f"{head}<main class=form>{drawn}</main>", PHONE)
     for name, (label, left, right, top, bottom, texts) in zip(DRAWINGS, browser.run(TEXTS), strict=True):
         assert label

@@ -38,7 +38,7 @@ from deskmend.report.layout import Page
 if TYPE_CHECKING:
     from deskmend.intake.case import Case
 
-_BACK, _MORE, _DONE, _PLAN = "back", "?", "done", "plan"
+_BACK, _MORE, _DONE, _PLAN = ("back", "atrás", "atras"), "?", ("done", "fin"), "plan"
 """What may be typed instead of an answer."""
 _PROMPT = "> "
 _LONGEST_LINE = 10_000
@@ -151,14 +151,14 @@ class _Asking:
             self._tell_enough()
             self._say(_asked(question, self._answers, self._every))
             typed = self._line()
-            if typed is None or (typed.lower() == _DONE and self._may_stop()):
+            if typed is None or (typed.lower() in _DONE and self._may_stop()):
                 return
-            if typed.lower() == _DONE:
+            if typed.lower() in _DONE:
                 continue
             if typed == _MORE:
                 self._say(_more(question, self._answers))
                 typed = self._line() or ""
-            if typed.lower() == _BACK:
+            if typed.lower() in _BACK:
                 question = self._before(question)
             elif typed.lower() == _PLAN and self._enough():
                 self._show_plan()

@@ -80,7 +80,7 @@ def where_text(question: Question, answers: Answers, every: Sequence[Question]) 
     letter = chr(ord("a") + asked.index(question)) if len(asked) > 1 else ""
     if question.first:
         return tr("Question {number} of {all}", number=f"{number}{letter}", all=len(rounds))
-    return tr("Further question {number} of {all}", number=f"{number}{letter}", all=len(rounds))
+    return tr("More: {number} of {all}", number=f"{number}{letter}", all=len(rounds))
 
 
 def wording(question: Question, answers: Answers) -> Wording:

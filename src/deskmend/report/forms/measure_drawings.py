@@ -22,8 +22,8 @@ LINE = 19.0
 """From one line of a label to the next [px]."""
 
 
-def _canvas(label: str) -> Canvas:
-    canvas = Canvas(0.0, WIDE, LOW, HIGH, label)
+def _canvas(label: str, high: float = HIGH) -> Canvas:
+    canvas = Canvas(0.0, WIDE, LOW, high, label)
     canvas.line((4.0, 0.0), (WIDE - 4.0, 0.0), "ground")
     return canvas
 
@@ -334,7 +334,7 @@ def _sitting_elbow() -> Canvas:
     _edge(canvas, elbow, 92.0, 322.0)
     _edge(canvas, seat, 176.0, 322.0)
     _height(canvas, 306.0, seat, elbow)
-    _label(canvas, (92.0, elbow), (212.0, 196.0), tr("below the elbow"), anchor="start")
+    _label(canvas, (92.0, elbow), (212.0, 196.0), tr("underside"), tr("of the elbow"), anchor="start")
     _label(canvas, (92.0, 180.0), (132.0, 246.0), tr("arm hangs,"), tr("elbow square"), anchor="start")
     _label(canvas, (50.0, seat - 6.0), (96.0, 34.0), tr("hard seat"))
     return canvas
@@ -351,7 +351,8 @@ def _popliteal() -> Canvas:
 
 
 def _book() -> Canvas:
-    canvas = _canvas(tr("A book that lies flat. The thickness wanted goes from the table to its upper side."))
+    named = tr("A book that lies flat. The thickness wanted goes from the table to its upper side.")
+    canvas = _canvas(named, 240.0)
     canvas.box(4.0, 356.0, 40.0, 56.0, "wood")
     canvas.box(40.0, 240.0, 56.0, 66.0, "wood")
     canvas.box(40.0, 240.0, 132.0, 142.0, "wood")

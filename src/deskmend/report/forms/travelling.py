@@ -204,7 +204,7 @@ def _ui_words() -> Mapping[str, Any]:
         "next": tr("Next"),
         "not_known": tr("Not known"),
         "where_first": tr("Question {number} of {all}"),
-        "where_further": tr("Further question {number} of {all}"),
+        "where_further": tr("More: {number} of {all}"),
         "things": tr("What is there at home that you can use?"),
         "if_not_known": tr("And if I do not know?"),
         "or_number": tr("or a height"),

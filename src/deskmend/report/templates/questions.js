@@ -35,8 +35,8 @@ export const startForm = (root, data, options = {}) => {
   /** @type {{at: string, answers: Answers, typed: Object<string, string>, unit: string}} */
   const state = { at: options.start || "opening", answers: { ...options.answers }, typed: {}, unit: data.entry_unit };
   let keeps = storage !== null;
-  /** @type {{key: string, problem: Unreadable} | null} */
-  let wrong = null;
+  /** Where to go on after a question that a later answer called for. @type {string | null} */
+  let return_to = null;
 
   const takeUp = () => {
     if (storage === null) return;
@@ -81,7 +81,6 @@ export const startForm = (root, data, options = {}) => {
   /** @param {string} at */
   const go = (at) => {
     state.at = at;
-    wrong = null;
     keep();
     show();
     window.scrollTo(0, 0);
@@ -184,9 +183,8 @@ export const startForm = (root, data, options = {}) => {
       event.preventDefault();
       next();
     } });
-    form.append(...screen.map((one) => block(one, several || one !== lead)));
-    const skippable = !screen.some((one) => one.needed);
-    if (wrong && !(wrong.problem instanceof AskedBack)) form.append();
+    form.append(...screen.map((one) => block(one, several || one !== lead, !several || one === lead)));
+    const skippable = !lead.needed;
     form.append(make("div", { class: "bottom" },
       skippable ? button(ui.not_known, () => leaveOut(screen)) : "",
       make("button", { type: "submit", class: "strong" }, ui.next)));
@@ -199,8 +197,8 @@ export const startForm = (root, data, options = {}) => {
     ];
   };
 
-  /** One question of a screen. @param {any} question @param {boolean} small */
-  const block = (question, small) => {
+  /** One question of a screen. @param {any} question @param {boolean} small @param {boolean} costs */
+  const block = (question, small, costs) => {
     const node = make("div", { class: "question", "data-key": question.key });
     if (small) node.append(make("h2", { id: "ask-" + question.key }, question.ask));
     if (question.how) node.append(make("p", { class: "how", id: "how-" + question.key }, question.how));
@@ -216,7 +214,7 @@ export const startForm = (root, data, options = {}) => {
     });
     node.append(...kinds[question.kind](question));
     node.append(make("div", { class: "problem", id: "problem-" + question.key, role: "alert" }));
-    if (question.left_out) {
+    if (question.left_out && costs) {
       node.append(make("details", { class: "cost" }, make("summary", {}, ui.if_not_known), make("p", {}, question.left_out)));
     }
     return node;
@@ -342,7 +340,7 @@ export const startForm = (root, data, options = {}) => {
     let after = /** @type {Element | null} */ (null);
     for (const one of screen) {
       const found = root.querySelector(`.question[data-key="${CSS.escape(one.key)}"]`);
-      if (found === null && after !== null) after.after(block(one, true));
+      if (found === null && after !== null) after.after(block(one, true, true));
       after = root.querySelector(`.question[data-key="${CSS.escape(one.key)}"]`);
     }
   };
@@ -490,8 +488,18 @@ export const startForm = (root, data, options = {}) => {
   const done = (lead) => {
     state.answers = stillHeld(data, state.answers);
     if (options.answered) options.answered({ ...state.answers });
-    state.at = lead;
-    move(1);
+    const names = places();
+    const after = names[names.indexOf(lead) + 1] || "end";
+    const called = all().find((screen) => names.indexOf(screen[0].key) < names.indexOf(lead)
+      && screen.some((one) => one.needed && !(one.key in state.answers)));
+    if (called) {
+      return_to = return_to || after;
+      go(called[0].key);
+    } else {
+      const to = return_to || after;
+      return_to = null;
+      go(to);
+    }
   };
 
   /** @returns {Node[]} */
