@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
 from contextvars import copy_context
 from dataclasses import dataclass, field
-from functools import wraps
+from functools import cached_property, wraps
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +21,12 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from deskmend.errors import InputFaults
+from deskmend.errors import InputFaults, Unreadable
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog, load_catalog, shipped_folder
+from deskmend.intake.typed_answers import YES, AskedBack
 from deskmend.language import measuring, reading, tr
+from deskmend.local_page.answers import answer_words, case_with_answer
 from deskmend.local_page.changes import with_wishes
 from deskmend.local_page.engine import Engine, Inquiry, Manner
 from deskmend.local_page.folder import FILE_NAME, CaseFolder, ChangedMeanwhile, NotInFolder
@@ -44,7 +46,7 @@ LOOKED_AT_EVERY = 0.02
 """Seconds between two looks at whether the engine is done."""
 WAITED_FOR = 0.5
 """Seconds that one request waits for the engine."""
-QUESTIONS = ("strain", "plan", "beside", "page", "measure", "take")
+QUESTIONS = ("strain", "plan", "beside", "page", "measure", "take", "answers")
 """What a screen may ask the engine about a case."""
 MOST_FAULTS = 20
 """Most faults listed of one case."""
@@ -72,6 +74,7 @@ class LocalPage:
     opened: Callable[[], None] = lambda: None
     """Called when the token has been spent, so that the file that opens the page gets the next one."""
 
+    @cached_property
     def catalog(self) -> Catalog:
         """The fixes to choose from."""
         return load_catalog(self.catalog_folder)
@@ -89,6 +92,8 @@ def local_page(page: LocalPage, host: str) -> Guard:
         Route("/pictures/{case:path}", _handled(page, _upload), methods=["POST"]),
         Route("/drop", _handled(page, _drop), methods=["POST"]),
         Route("/take", _handled(page, _take), methods=["POST"]),
+        Route("/answers/{case:path}", _handled(page, _answers), methods=["GET"]),
+        Route("/answer", _handled(page, _answer), methods=["POST"]),
         Route("/new", _handled(page, _new), methods=["GET"]),
         Route("/begin", _handled(page, _begin), methods=["POST"]),
         Route("/ask", _handled(page, _ask), methods=["POST"]),
@@ -179,6 +184,10 @@ def _summary(page: LocalPage, name: str) -> tuple[str, list[str]]:
         return name, [str(fault) for fault in found.faults[:MOST_FAULTS]]
 
 
+async def _answers(page: LocalPage, request: Request) -> Response:
+    return _case_screen(page, request, "answers", "answers_screen.html", "answering.js")
+
+
 async def _strain(page: LocalPage, request: Request) -> Response:
     return _case_screen(page, request, "strain", "strain_screen.html", "strain.js")
 
@@ -193,7 +202,7 @@ async def _hand(page: LocalPage, request: Request) -> Response:
 
 async def _new(page: LocalPage, _: Request) -> Response:
     """The questions, as the form that travels asks them."""
-    asked = await asyncio.to_thread(copy_context().run, questions_for_browser, page.catalog())
+    asked = await asyncio.to_thread(copy_context().run, questions_for_browser, page.catalog)
     given = {"questions": asked}
     return _screen(page, "new_screen.html", "begin.js", given, title=tr("New case"), name="")
 
@@ -216,6 +225,7 @@ def _case_screen(
     case = page.folder.case(request.path_params["case"])
     title, _ = _summary(page, case.name)
     screens = [
+        ("answers", tr("Answers")),
         ("picture", tr("Picture")),
         ("strain", tr("Strain")),
         ("plan", tr("Plan")),
@@ -242,7 +252,7 @@ async def _ask(page: LocalPage, request: Request) -> Response:
         raise Unfit
     data, version = page.folder.read(_text(told, "case"))
     file = str(page.folder.case(_text(told, "case")).path)
-    asked: dict[str, Any] = {"file": file, "data": data}
+    asked: dict[str, Any] = {"file": file, "data": data, "name": _text(told, "case")}
     if what == "beside":
         asked |= {side: _spec(told.get(side)) for side in ("first", "second")}
     elif what == "page":
@@ -383,6 +393,32 @@ async def _wishes(page: LocalPage, request: Request) -> Response:
     if version != _text(told, "version"):
         raise ChangedMeanwhile(name)
     text = with_wishes(data, name, _names(told, "must"), _names(told, "never"))
+    return JSONResponse({"version": page.folder.change(name, text, version)})
+
+
+async def _answer(page: LocalPage, request: Request) -> Response:
+    """Change one answer of a case; what is no answer is told with what may be meant."""
+    told = await _json(request)
+    name, sure = _text(told, "case"), told.get("sure") is True
+    data, version = page.folder.read(name)
+    if version != _text(told, "version"):
+        raise ChangedMeanwhile(name)
+    where, key, typed = (_text(told, one) for one in ("where", "key", "text"))
+    if told.get("meant") and typed.strip().lower() in YES:
+        typed, sure = _text(told, "meant"), True
+    try:
+        text = case_with_answer(data, name, page.catalog, where, key, typed, sure)
+    except Unreadable as no:
+        meant = no.meant if isinstance(no, AskedBack) else ""
+        words = answer_words(page.catalog, key, meant) if meant else ""
+        return JSONResponse(
+            {"note": no.note, "allowed": no.allowed, "hint": no.hint, "meant": meant, "words": words}
+        )
+    except InputFaults as found:
+        faults = [
+            ": ".join(part for part in (one.where, one.note or one.allowed) if part) for one in found.faults
+        ]
+        return JSONResponse({"note": "; ".join(faults[:3]), "allowed": "", "hint": "", "meant": ""})
     return JSONResponse({"version": page.folder.change(name, text, version)})
 
 

@@ -16,6 +16,7 @@ from deskmend.local_page.rendering import rendered
 from deskmend.measures import Micro
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.budgets import change_between
+from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.lines import Line
 from deskmend.planning.model.offers import Offers, OptionSpec
 from deskmend.planning.plan import Plan
@@ -23,7 +24,7 @@ from deskmend.planning.rungs import Rung
 from deskmend.planning.score import Score
 from deskmend.planning.selection import FixKey, key_of
 from deskmend.report.budgets import stop_text
-from deskmend.report.cautions import first_of_all
+from deskmend.report.cautions import first_of_all, other_warnings
 from deskmend.report.drawing.person import modes_of
 from deskmend.report.drawing.side import side_view
 from deskmend.report.fit import fit_lines
@@ -116,6 +117,7 @@ def plan_view(
     prices: PriceTable,
     offers: Offers,
     wishing: Wishing,
+    case: str,
 ) -> Answer:
     """One plan, with all budgets beside it and the wishes that may be changed."""
     now = plan.before.total
@@ -154,10 +156,13 @@ def plan_view(
         "notes": rendered(
             "notes.html",
             first=first_of_all(plan.case, catalog),
-            warnings=list(plan.warnings),
+            signs=sign_warnings(plan.case, catalog),
+            warnings=other_warnings(plan.warnings, plan.case, catalog),
             fit=fit_lines(plan.lacks),
         ),
-        "drawing": rendered("drawing.html", drawings=drawings_of([plan]), estimate=_estimate(plan)),
+        "drawing": rendered(
+            "drawing.html", drawings=drawings_of([plan]), estimate=_estimate(plan), case=case
+        ),
         "steps": rendered(
             "steps.html",
             empty="" if plan.steps else no_steps_text(plan),
@@ -331,7 +336,8 @@ def strain_view(found: Assessment, catalog: Catalog) -> Answer:
         "html": rendered(
             "strain.html",
             first=first_of_all(found.case, catalog),
-            warnings=list(found.warnings),
+            signs=sign_warnings(found.case, catalog),
+            warnings=other_warnings(found.warnings, found.case, catalog),
             fit=fit_lines(found.lacks),
             now=strain_text(score.total),
             drawings=drawings,

@@ -17,6 +17,21 @@ def words() -> dict[str, str]:
         "strain": tr("Strain"),
         "plan": tr("Plan"),
         "picture": tr("Picture"),
+        "answers_title": tr("Answers"),
+        "answers_help": tr(
+            "Change an answer and take it: it goes into the case at once, and the plan follows."
+        ),
+        "working_answers": tr("Reading the answers"),
+        "not_known": tr("Not known"),
+        "taken_as": tr("Taken as {value}"),
+        "take_answer": tr("Take it"),
+        "take_answer_of": tr("Take it: {question}"),
+        "own_number": tr("or a number"),
+        "not_taken": tr("This cannot be taken"),
+        "take_meant": tr("Take {value}"),
+        "type_again": tr("Type again"),
+        "measure_it": tr("Measure it"),
+        "see_plan": tr("See the plan"),
         "hand_over": tr("Hand over"),
         "no_case": tr("No case here yet"),
         "no_case_help": tr(

@@ -18,7 +18,9 @@ from deskmend.intake.case import Case, Wishes
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable
+from deskmend.local_page.answers import answer_rows
 from deskmend.local_page.pictures import KeptPictures
+from deskmend.local_page.rendering import rendered
 from deskmend.local_page.views import beside_view, plan_view, strain_view, wish_title
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget, stop_of
@@ -116,6 +118,7 @@ class KeptCases:
             "plan": self._plan,
             "beside": self._beside,
             "page": self._page,
+            "answers": self._answered,
             "picture": self._pictures.shown,
             "measure": self._pictures.measured,
             "take": self._pictures.taken,
@@ -174,6 +177,12 @@ class KeptCases:
             "never": [{"name": name, "title": wish_title(name, self.catalog)} for name in never],
         }
 
+    def _answered(self, given: Mapping[str, Any]) -> Answer:
+        """Every answer of the case, to be changed one by one."""
+        rows = answer_rows(given["data"], given["file"], self.catalog)
+        groups = {row.group: [one for one in rows if one.group == row.group] for row in rows}
+        return {"html": rendered("answers.html", groups=groups)}
+
     def _strain(self, given: Mapping[str, Any]) -> Answer:
         case, prices, notes = self._inputs(Wanted.of(given))
         return strain_view(assess(case, self.catalog, prices, notes=notes), self.catalog)
@@ -192,6 +201,7 @@ class KeptCases:
             ready.prices,
             ready.ready.offers,
             (ready.must, ready.never),
+            given["name"],
         )
         return answer | {"must": list(ready.must), "never": list(ready.never), "own": ready.own}
 

@@ -1,0 +1,211 @@
+"""Answers that a case holds, one by one: shown as the questions ask for them, and changed where they stand.
+
+The questions are those of the form; a case with several places or tasks is asked each of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from deskmend.errors import DefectError, FaultList, Unreadable
+from deskmend.intake.case_file import case_of_bytes
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.interview import Question, questions
+from deskmend.intake.reading.text_file import decoded
+from deskmend.intake.reading.yaml_tree import (
+    Loc,
+    ScalarNode,
+    SequenceNode,
+    YamlNode,
+    parse_tree,
+    to_plain,
+)
+from deskmend.intake.tree_writing import text_with, with_value
+from deskmend.intake.typed_answers import value_text
+from deskmend.language import tr
+from deskmend.report.forms.interview import wording
+
+__all__ = ["AnswerRow", "answer_rows", "answer_words", "case_with_answer"]
+
+SINGLE = ("measure", "money", "pieces", "choice")
+"""Kinds of questions whose answer stands in one place of a case."""
+MAY_BE_BEGUN = (("person", "body"), ("owns",), ("means",))
+"""Groups of a case that an answer may begin; others say what there is, as a second screen."""
+
+
+@dataclass(frozen=True)
+class AnswerRow:
+    """One question with its answer.
+
+    - `where`: its path in the case; `key`: the question's.
+    - `group`: whom or what it is about, as a heading.
+    - `value`: the answer as it is told; empty where there is none.
+    - `text`: the answer as it would be typed.
+    - `words`: words to choose from, each with what it means.
+    """
+
+    where: str
+    key: str
+    group: str
+    ask: str
+    how: str
+    value: str
+    text: str
+    words: tuple[tuple[str, str], ...]
+    typed: bool
+
+
+def answer_rows(data: bytes, file: str, catalog: Catalog) -> list[AnswerRow]:
+    """Every question that has its own place in a case, with the answer there."""
+    _, root = _tree(data, file)
+    plain = to_plain(root)
+    out = []
+    for question, loc in _asked(plain, catalog):
+        words = wording(question, {})
+        text = _text(_at(plain, loc))
+        out.append(
+            AnswerRow(
+                where=".".join(map(str, loc)),
+                key=question.key,
+                group=_group(plain, loc),
+                ask=words.ask,
+                how=words.how,
+                value=_told(question, text, dict(words.choices)),
+                text=text,
+                words=words.choices if question.kind in ("choice", "measure") else (),
+                typed=question.kind != "choice",
+            )
+        )
+    return out
+
+
+def answer_words(catalog: Catalog, key: str, kept: str) -> str:
+    """An answer as it is kept, in words."""
+    return next((_told(one, kept, {}) for one in questions(catalog) if one.key == key), kept)
+
+
+def case_with_answer(
+    data: bytes, file: str, catalog: Catalog, where: str, key: str, text: str, sure: bool
+) -> str:
+    """A case with one answer changed, read back as a case; an empty text takes the answer out.
+
+    Raises `Unreadable` where the text is no answer, or is asked back and not `sure`; `InputFaults` where the
+    case cannot be with it.
+    """
+    whole, root = _tree(data, file)
+    plain = to_plain(root)
+    found = next(
+        (
+            (question, loc)
+            for question, loc in _asked(plain, catalog)
+            if (_path(loc), question.key) == (where, key)
+        ),
+        None,
+    )
+    if found is None:
+        raise Unreadable(tr("a question of this case"))
+    question, loc = found
+    if text.strip():
+        kept = question.read(text, _beside(plain, catalog), sure)
+        changed = with_value(root, loc, _node(question, kept))
+    elif question.needed:
+        raise Unreadable(tr("an answer: it cannot be left out"))
+    else:
+        changed = with_value(root, loc, ScalarNode("unknown", 0))
+    new = text_with(whole, changed)
+    case_of_bytes(new.encode("utf-8"), file)
+    return new
+
+
+def _path(loc: Loc) -> str:
+    return ".".join(map(str, loc))
+
+
+def _tree(data: bytes, file: str) -> tuple[str, YamlNode]:
+    case_of_bytes(data, file)
+    faults = FaultList(file)
+    text = decoded(data, faults)
+    tree = None if text is None else parse_tree(text, file, faults)
+    if text is None or tree is None:
+        raise DefectError("a case that was read cannot be read")
+    return text, tree.root
+
+
+def _asked(plain: Any, catalog: Catalog) -> Iterator[tuple[Question, Loc]]:
+    """Questions with a place of their own, for each place and task of the case."""
+    for question in questions(catalog):
+        if question.kind not in SINGLE or question.puts or question.from_catalog is not None:
+            continue
+        first, *rest = question.loc
+        many = first in ("places", "tasks") and rest and rest[0] == 0
+        group = _at(plain, (first,))
+        for number in range(len(group) if many and isinstance(group, list) else 1):
+            loc: Loc = (first, number, *rest[1:]) if many else question.loc
+            above = loc[:-1]
+            if isinstance(_at(plain, above), dict) or above in MAY_BE_BEGUN:
+                yield question, loc
+
+
+def _beside(plain: Any, catalog: Catalog) -> dict[str, str | None]:
+    """Answers beside one: those that its reading may ask for."""
+    out: dict[str, str | None] = {}
+    for question in questions(catalog):
+        text = _text(_at(plain, question.loc))
+        if text:
+            out[question.key] = text
+    return out
+
+
+def _at(plain: Any, loc: Sequence[str | int]) -> Any:
+    for part in loc:
+        if isinstance(plain, list) and isinstance(part, int):
+            plain = plain[part] if part < len(plain) else None
+        elif isinstance(plain, Mapping):
+            plain = plain.get(part)
+        else:
+            return None
+    return plain
+
+
+def _text(value: Any) -> str:
+    """An answer as it would be typed; empty where there is none."""
+    if isinstance(value, Mapping):
+        value = value.get("value")
+    if isinstance(value, list):
+        return ", ".join(one for one in map(_text, value) if one)
+    return value if isinstance(value, str) and value != "unknown" else ""
+
+
+def _told(question: Question, text: str, meanings: Mapping[str, str]) -> str:
+    """An answer with its unit, or in words."""
+    if not text or question.kind == "money":
+        return text
+    if text in meanings:
+        return meanings[text]
+    parts = text.split(", ")
+    numbers = [part for part in parts if part.replace(".", "", 1).isdecimal()]
+    if question.kind == "choice" or len(numbers) < len(parts):
+        return text
+    return ", ".join(value_text(part, question.limits.kind) for part in parts)
+
+
+def _node(question: Question, kept: str) -> YamlNode:
+    if question.kind == "pieces" and kept != "none":
+        return SequenceNode(tuple(ScalarNode(part, 0) for part in kept.split(", ")), 0)
+    return ScalarNode("0" if question.kind == "pieces" else kept, 0, question.kind == "money")
+
+
+def _group(plain: Any, loc: Loc) -> str:
+    first = loc[0]
+    if first in ("places", "tasks") and isinstance(loc[1], int):
+        name = _text(_at(plain, (first, loc[1], "id")))
+        return tr("Place {name}", name=name) if first == "places" else tr("Task {name}", name=name)
+    heads = {
+        "person": tr("The person"),
+        "devices": tr("Devices"),
+        "owns": tr("Things at hand"),
+        "means": tr("Money and skill"),
+    }
+    return heads.get(str(first), str(first))

@@ -1,0 +1,65 @@
+// @ts-check
+/* Answers of a case, changed one by one; the plan is worked out again after each. */
+import { answered, button, fine, given, made, part, refused, say, send, word, work } from "./asking.js";
+import { notFitting } from "./fitting.js";
+
+let version = "";
+
+async function readAll() {
+  const told = await work("answers", { case: given.name }, "working_answers");
+  if (!answered(told, readAll) || told === null) { return; }
+  version = told.version;
+  const focus = document.activeElement instanceof HTMLElement ? document.activeElement.id : "";
+  part("answers").innerHTML = told.answer.html;
+  if (focus) { document.getElementById(focus)?.focus(); }
+}
+
+/** @param {HTMLFormElement} form @param {string} text @param {boolean} sure */
+async function take(form, text, sure) {
+  const error = /** @type {HTMLElement} */ (form.querySelector(".error"));
+  const field = /** @type {HTMLInputElement} */ (form.elements.namedItem("text"));
+  const { where, key } = form.dataset;
+  const answer = await send("/answer", { case: given.name, version, where, key, text, sure, meant: form.dataset.meant ?? "" });
+  if (answer.status !== 200) { refused(answer); return; }
+  const told = answer.told;
+  if (told.version === undefined) {
+    form.dataset.meant = told.meant;
+    const says = [told.allowed ? word("fault_allowed", { allowed: told.allowed }) : "", told.hint].filter(Boolean).join(" ");
+    const ways = told.meant ? [made("p", { class: "actions" },
+      button(word("take_meant", { value: told.words }), () => take(form, told.meant, true), "strong"),
+      button(word("type_again"), () => { field.focus(); field.select(); }))] : [];
+    error.replaceChildren(made("p", {}, made("b", {}, `! ${told.note || word("not_taken")}`)), made("p", {}, says), ...ways);
+    error.hidden = false;
+    field.setAttribute("aria-invalid", "true");
+    (error.querySelector("button") ?? field).focus();
+    return;
+  }
+  version = told.version;
+  field.focus();
+  await readAll();
+  await plan();
+}
+
+/** What the plan comes to with the answers as they are. */
+async function plan() {
+  const told = await work("plan", { case: given.name, must: null, never: null, cost: null }, "working_plan");
+  if (told !== null && told.state === "no_plan") { notFitting(told.answer, null); return; }
+  if (!answered(told, plan) || told === null) { return; }
+  fine();
+  part("told").replaceChildren(`${told.answer.told} `, made("a", { href: `/plan/${encodeURI(given.name)}` }, word("see_plan")));
+  part("told").hidden = false;
+  part("case-title").textContent = told.answer.title;
+  say(told.answer.told);
+}
+
+part("answers").addEventListener("submit", event => {
+  event.preventDefault();
+  const form = event.target;
+  if (!(form instanceof HTMLFormElement)) { return; }
+  const field = /** @type {HTMLInputElement} */ (form.elements.namedItem("text"));
+  const text = field.value.trim();
+  const bare = field.tagName === "INPUT" && text === "";
+  if (!bare) { take(form, text, false); } else { field.focus(); }
+});
+
+readAll();

@@ -1,0 +1,240 @@
+"""What the screens say: plans, wishes, answers and new cases as the commands have them, and nobody's script."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import pytest
+from tests.planning.cases import plain
+
+from deskmend.intake.case_file import load_case
+from deskmend.intake.catalog import load_catalog
+from deskmend.intake.prices import load_prices
+from deskmend.local_page.engine import Engine, Manner
+from deskmend.local_page.folder import version_of
+from deskmend.local_page.rendering import inlined
+from deskmend.measures import MILLION
+from deskmend.planning.budgets import compared
+from deskmend.planning.plan import planned
+from deskmend.planning.prepared import prepare
+
+from .served import Served, case_text
+
+HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(2)>\"'&"
+MODULES = ("cases.js", "strain.js", "plan.js", "handing.js", "picture.js", "answering.js", "begin.js")
+FEW = {
+    "places__0__seat__height": "445",
+    "places__0__desk__height": "720",
+    "places__0__desk__underside": "690",
+}
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Served:
+    folder = tmp_path_factory.mktemp("cases")
+    (folder / "mine.yaml").write_text(case_text(**FEW), encoding="utf-8")
+    case = plain(**FEW)
+    case["title"] = case["notes"] = HOSTILE
+    (folder / "hostile.yaml").write_text(json.dumps(case), encoding="utf-8")
+    return Served(folder)
+
+
+class Tags(HTMLParser):
+    """Every tag and what could run in it."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, dict(attrs)))
+
+    @property
+    def foreign(self) -> list[Any]:
+        return [
+            (tag, attrs)
+            for tag, attrs in self.found
+            if tag in ("img", "iframe", "object", "embed", "base")
+            or (tag == "script" and attrs.get("type") not in ("module", "application/json"))
+            or any(name.startswith("on") or name == "style" for name in attrs)
+        ]
+
+
+def test_a_plan_is_the_one_of_the_command(page: Served) -> None:
+    told = page.answer("plan", "mine.yaml")
+    assert told["state"] == "done"
+    answer = told["answer"]
+    case = load_case(page.folder / "mine.yaml")
+    catalog = load_catalog()
+    ready = prepare(case, catalog, load_prices(catalog.price_folder / "sample_eur.csv"))
+    rungs = compared(ready).rungs
+    assert [(rung["cost"], rung["strain"]) for rung in answer["rungs"]] == [(r.cost, r.strain) for r in rungs]
+    best = planned(ready)
+    assert answer["rungs"][answer["chosen"]]["cost"] == best.cost
+    assert answer["now_strain"] == best.before.total
+    assert f"{best.after.total / MILLION:.1f}" in answer["told"]
+    assert answer["own"] is True
+    # another budget of the same case, and wishes tried without being written
+    free = page.answer("plan", "mine.yaml", cost=0)["answer"]
+    assert free["rungs"][free["chosen"]]["cost"] <= 0
+    step = next(one.option for one in best.steps)
+    name = step.with_name.partition("=")[0]
+    without = page.answer("plan", "mine.yaml", must=[], never=[name])["answer"]
+    assert without["own"] is False
+    assert f'data-name="{name}" data-wish="never" aria-pressed="true"' in without["wishes"]
+    assert load_case(page.folder / "mine.yaml").wishes.never == ()
+    both = page.answer(
+        "beside", "mine.yaml", first={"must": [], "never": [], "cost": best.cost},
+        second={"must": [], "never": [name], "cost": best.cost},
+    )["answer"]  # fmt: skip
+    assert both["html"].count('<div class="side">') == 2
+
+
+def test_what_cannot_be_is_told_with_its_wishes(page: Served) -> None:
+    told = page.answer("plan", "mine.yaml", must=["no_such_fix"], never=[])
+    assert told["state"] == "faults"
+    told = page.answer("strain", "mine.yaml")
+    assert told["state"] == "done"
+
+
+def test_no_text_of_a_case_becomes_markup(page: Served) -> None:
+    for screen in (
+        "/",
+        "/plan/hostile.yaml",
+        "/strain/hostile.yaml",
+        "/answers/hostile.yaml",
+        "/picture/hostile.yaml",
+    ):
+        html = page.client.get(screen).text
+        assert HOSTILE not in html
+        assert Tags(html).foreign == []
+    for what in ("strain", "plan", "answers"):
+        answer = page.answer(what, "hostile.yaml")["answer"]
+        pieces = [answer[key] for key in ("html", "notes", "drawing", "steps", "wishes") if key in answer]
+        assert pieces
+        assert [Tags(one).foreign for one in pieces] == [[] for _ in pieces]
+    wish = page.answer("plan", "mine.yaml", must=[HOSTILE], never=[])
+    assert wish["state"] == "faults"
+
+
+def test_every_module_is_let_in_whole_by_its_hash(page: Served) -> None:
+    for name in MODULES:
+        script = inlined(name)
+        assert not re.search(r"^(import|export) ", script, re.MULTILINE)
+        assert "</script" not in script
+    shown = page.client.get("/plan/mine.yaml")
+    assert shown.text.count("<script") == 2
+    assert "script-src 'sha256-" in shown.headers["content-security-policy"]
+
+
+def remarks(text: str) -> list[str]:
+    return [line for line in text.splitlines() if line.startswith("#")]
+
+
+def answer_to(page: Served, text: str, sure: bool = False, case: str = "mine.yaml") -> Any:
+    told = {
+        "case": case,
+        "version": version_of((page.folder / case).read_bytes()),
+        "text": text,
+        "sure": sure,
+    }
+    return page.post("/answer", {**told, "where": "places.0.seat.height", "key": "seat.height"})
+
+
+def test_an_answer_is_taken_asked_back_or_refused(page: Served) -> None:
+    text = "# mine\nformat: deskmend-case/1\n"
+    rest = plain(**FEW)
+    del rest["format"]
+    text += "".join(f"# about {key}\n{key}: {json.dumps(value)}\n" for key, value in rest.items())
+    path = page.folder / "remarks.yaml"
+    path.write_text(text, encoding="utf-8")
+    asked = answer_to(page, "4,65 m", case="remarks.yaml").json()
+    assert asked["meant"] == "465"
+    assert asked["words"] == "465 mm"
+    assert path.read_text(encoding="utf-8") == text
+    for wrong in ("x", HOSTILE, "-3", "9" * 500):
+        assert "version" not in answer_to(page, wrong, case="remarks.yaml").json()
+    assert path.read_text(encoding="utf-8") == text
+    agreed = {**asked_of(page, "remarks.yaml"), "text": "yes", "meant": asked["meant"]}
+    taken = page.post("/answer", agreed).json()
+    assert taken["version"] == version_of(path.read_bytes())
+    assert load_case(path).places[0].seat is not None
+    assert load_case(path).places[0].seat.height == 465  # type: ignore[union-attr]
+    kept = path.read_text(encoding="utf-8")
+    assert kept.startswith("# mine\n")
+    assert [line for line in text.splitlines() if line[0] == "#"] == [
+        x for x in kept.splitlines() if x[0] == "#"
+    ]
+    assert page.answer("answers", "remarks.yaml")["state"] == "done"
+
+
+def test_a_new_case_is_written_once(page: Served) -> None:
+    told = {"name": "another", "text": case_text()}
+    assert page.client.get("/new").status_code == 200
+    assert page.post("/begin", told).json() == {"case": "another.yaml"}
+    assert page.post("/begin", told).status_code == 409
+    for name in ("../another", "a/b", ".hidden", "", HOSTILE):
+        assert page.post("/begin", {**told, "name": name}).status_code == 400
+    assert page.post("/begin", {"name": "bad", "text": "format: deskmend-case/1\n"}).status_code == 422
+    assert (page.folder / "another.yaml").read_text(encoding="utf-8") == told["text"]
+
+
+def test_each_reader_has_a_file(page: Served) -> None:
+    told = page.answer("page", "hostile.yaml", reader="employer")
+    number = told["answer"]["number"]
+    made = page.client.get(f"/made/{number}")
+    assert "frame-ancestors 'none'" in made.headers["content-security-policy"]
+    assert HOSTILE not in made.text
+    assert made.text.count("<script") <= 1
+    assert page.post("/keep", {"number": number}).json() == {"file": "hostile_employer.html"}
+    assert (page.folder / "hostile_employer.html").read_text(encoding="utf-8") == made.text
+    assert page.post("/ask", {"what": "page", "case": "mine.yaml", "reader": "x"}).status_code == 400
+
+
+def test_in_spanish(page: Served) -> None:
+    served = Served(page.folder, language="es")
+    assert '<html lang="es">' in served.client.get("/plan/mine.yaml").text
+
+
+def test_the_engine_is_stopped_and_starts_anew(page: Served) -> None:
+    """One process, killed in the middle of its work: the next question is answered by another."""
+    data = (page.folder / "mine.yaml").read_bytes()
+    given = {"file": str(page.folder / "mine.yaml"), "data": data, "name": "mine.yaml"}
+    engine = Engine(None, None, Manner("en", "mm"))
+    try:
+        first, waiting = engine.ask("warm", {}), engine.ask("warm", {})
+        assert first is not None
+        assert waiting is not None
+        engine.stop(waiting)
+        pid = engine.pid
+        engine.stop(first)
+        assert first.state == waiting.state == "stopped"
+        last = engine.ask("strain", given)
+        assert last is not None
+        end = time.monotonic() + 60
+        while not last.ended.wait(0.1) and time.monotonic() < end:
+            assert last.state in ("waiting", "working")
+        assert last.state == "done"
+        assert last.answer["told"].startswith("Strain ")
+        assert "data" not in last.given, "no file is kept longer than it is worked on"
+        assert engine.find(last.number) is last
+        assert engine.pid is not None
+        assert pid is not None
+    finally:
+        engine.close()
+
+
+def test_a_folder_is_read_as_it_is(tmp_path: Path) -> None:
+    page = Served(tmp_path)
+    assert "No case here yet" in page.client.get("/").text
+    assert page.post("/example", {}).status_code == 200
+    assert page.post("/example", {}).status_code == 409
+    assert load_case(tmp_path / "example.yaml").title
+    (tmp_path / "broken.yaml").write_text("format: deskmend-case/1\nseat: 3\n", encoding="utf-8")
+    assert "Cannot be read" in page.client.get("/").text
