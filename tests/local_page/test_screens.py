@@ -1,4 +1,4 @@
-"""What the screens say: plans, wishes, answers and new cases as the commands have them, and nobody's script."""
+"""What the screens say: plans, wishes, answers and new cases as the commands have them; no script."""
 
 from __future__ import annotations
 
@@ -137,14 +137,13 @@ def remarks(text: str) -> list[str]:
     return [line for line in text.splitlines() if line.startswith("#")]
 
 
-def answer_to(page: Served, text: str, sure: bool = False, case: str = "mine.yaml") -> Any:
-    told = {
-        "case": case,
-        "version": version_of((page.folder / case).read_bytes()),
-        "text": text,
-        "sure": sure,
-    }
-    return page.post("/answer", {**told, "where": "places.0.seat.height", "key": "seat.height"})
+def answer_to(page: Served, text: str, case: str) -> Any:
+    return page.post("/answer", {**asked_of(page, case), "text": text})
+
+
+def asked_of(page: Served, case: str) -> dict[str, str]:
+    version = version_of((page.folder / case).read_bytes())
+    return {"case": case, "version": version, "where": "places.0.seat.height", "key": "seat.height"}
 
 
 def test_an_answer_is_taken_asked_back_or_refused(page: Served) -> None:
