@@ -104,6 +104,19 @@ def test_another_size_is_planned_from_without_buying_again(
     assert "in place at another size, den.crate_feet=40" in text
 
 
+def test_sizes_with_prices_of_their_own_are_not_bought_again(
+    book: Casebook, shop: tuple[Catalog, PriceTable], tmp_path: Path
+) -> None:
+    table = tmp_path / "prices.csv"
+    table.write_text(
+        "item,pack,price,currency\ncrate,1,2.00,EUR\ncrate@40,1,1.50,EUR\ncrate@80,2,2.50,EUR\n",
+        encoding="utf-8",
+    )
+    found = again(book, (shop[0], load_prices(table)), crate(40))
+    assert (found.bought, found.again.cost) == ({"crate": 1}, 0)
+    assert "den.crate_feet=40" in taken(found)
+
+
 def test_what_was_given_up_is_not_planned_again(book: Casebook, shop: tuple[Catalog, PriceTable]) -> None:
     found = again(book, shop, crate(80), crate(80, given_up=True, later=9))
     assert stands(found)["den.crate_feet=80"] == "given_up"

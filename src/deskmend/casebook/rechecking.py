@@ -21,7 +21,7 @@ from deskmend.errors import Fault, visible
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.prices import PriceTable
+from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.intake.reading.fields import Owned
 from deskmend.intake.reading.ids import parse_fix_name
 from deskmend.language import shown_day, tr
@@ -225,23 +225,26 @@ def _owning(
     `built_in`, in a place that was measured with it, is not free for anything else.
     """
     use: Counter[str] = Counter()
+    packs: dict[str, int] = {}
     by_fix: dict[object, Counter[str]] = {}
     standing = {key_of(option) for option in built_in}
     for option in every:
         if key_of(option) in standing:
             continue
         key = option.fix.id if option.fix.carried else key_of(option)
-        by_fix[key] = by_fix.get(key, Counter()) | Counter(option.use)
+        units = Counter({plain_item(item): count for item, count in option.use.items()})
+        packs |= {plain_item(item): prices.items[item].pack for item in option.use if item in prices.items}
+        by_fix[key] = by_fix.get(key, Counter()) | units
     for counted in by_fix.values():
         use.update(counted)
     bought: dict[str, int] = {}
     owns = dict(case.owns)
-    for item, units in use.items():
+    for item, count in use.items():
         had = owns.get(item, Owned(0))
-        need = units - had.count
+        need = count - had.count
         if ":" in item or need <= 0:
             continue
-        pack = prices.items[item].pack if item in prices.items else 1
+        pack = packs.get(item, 1)
         bought[item] = -(-need // pack) * pack
         owns[item] = Owned(had.count + bought[item], had.pieces)
     return bought, case.model_copy(update={"owns": owns})
