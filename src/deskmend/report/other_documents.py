@@ -204,6 +204,54 @@ class PriceQuestionsDocument(TypedDict):
     items: list[PriceQuestionRecord]
 
 
+class PriceAgeRecord(TypedDict):
+    """One item and how old its price is [days]; old over a year."""
+
+    item: str
+    as_of: str
+    days: int
+    old: bool
+
+
+class PriceAgesDocument(TypedDict):
+    """How old the prices of a table are, the oldest first; day is None where no price has one."""
+
+    format: Literal["deskmend-price-ages/1"]
+    file: str
+    day: str | None
+    items: list[PriceAgeRecord]
+    undated: list[str]
+
+
+class PackPrice(TypedDict):
+    """What a pack costs, and what it holds."""
+
+    pack: int
+    price: Money
+    as_of: str | None
+
+
+class PricePairRecord(TypedDict):
+    """One item in two tables; `second_is` by what a unit costs."""
+
+    item: str
+    first: PackPrice
+    second: PackPrice
+    second_is: Literal["dearer", "cheaper", "same"]
+
+
+class PricePairsDocument(TypedDict):
+    """Two price tables side by side."""
+
+    format: Literal["deskmend-price-comparison/1"]
+    first: str
+    second: str
+    currency: str
+    items: list[PricePairRecord]
+    only_first: list[str]
+    only_second: list[str]
+
+
 # --- allocate ----------------------------------------------------------------------------------------
 
 

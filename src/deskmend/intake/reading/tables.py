@@ -412,6 +412,14 @@ def _csv_lines(path: str | Path, form: TableForm, faults: FaultList) -> Iterator
         faults.add(at, "", None, allowed, hint, "is not readable as CSV")
 
 
+def separator_of(text: str) -> str:
+    """What separates the columns of a whole table, notes above its header passed over."""
+    start = 0
+    while (note := _NOTE.match(text, start)) is not None and note.end() > start:
+        start = note.end()
+    return _separator(text[start : start + 100_000])
+
+
 def _separator(text: str) -> str:
     """What separates the columns: whichever of comma, semicolon and tab the header has most of.
 
