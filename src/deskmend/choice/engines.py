@@ -20,6 +20,7 @@ from deskmend.choice.gates import Incumbent, cases_of
 from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import BoolArray, Decision, Item, Mask, Problem, most_used
 from deskmend.choice.result import Choice, best_of, leading, rungs_of, verify
+from deskmend.choice.variants import without_variants
 
 if TYPE_CHECKING:
     from deskmend.choice.elimination.hull import FrontierCase, FrontierPoint
@@ -153,6 +154,7 @@ def _best_part(problem: Problem, engine: Engine, seconds: float | None) -> Choic
     """Solve part by part; one that cannot beat those before it is not searched further."""
     choices: list[Choice] = []
     incumbent = Incumbent()
+    problem = without_variants(problem)
     for case in cases_of(affordable(problem)):
         todo = [case if engine == "program" else without_stock(case)]
         while todo:
@@ -209,6 +211,7 @@ def _along_the_hull(problem: Problem) -> list[Choice]:
     """Frontier within money and minutes, the stock of owned pieces left aside until a rung breaks it."""
     from deskmend.choice.elimination.hull import Hull
 
+    problem = without_variants(problem)
     todo = [(case, without_stock(case)) for case in cases_of(affordable(problem))]
     searched: dict[FrontierCase, tuple[Problem, Problem]] = {}
     answered: list[Choice] = []
