@@ -42,6 +42,8 @@ MILLION = 1_000_000
 MAX_MAJOR_DIGITS = 12
 """Most digits before the decimal point, so that a thousand such amounts still fit 64 bits [digits]."""
 
+_DECIMAL_COMMA = re.compile(r"(?<![0-9.,])([0-9]*),([0-9]{1,2})(?![0-9.,])", re.ASCII)
+"""A comma before one or two digits; before three it might set thousands apart."""
 _AMOUNT = re.compile(r"([0-9]+)(?:\.([0-9]+))?", re.ASCII)
 
 
@@ -62,17 +64,26 @@ def parse_currency(text: str) -> str:
     return code
 
 
-def parse_amount(text: str, currency: str, *, negative: bool = False) -> Minor:
-    """Read an amount of money: digits with a decimal point, no separators between thousands, no symbol.
+def decimal_point(text: str) -> str:
+    """Text with a point where a decimal comma stands, which is a comma before one or two digits alone.
 
-    >>> parse_amount("40.5", "EUR"), parse_amount("400", "JPY"), parse_amount("-2", "EUR", negative=True)
-    (4050, 400, -200)
+    >>> decimal_point("46,5 cm"), decimal_point("1,580 mm"), decimal_point("38,42,25")
+    ('46.5 cm', '1,580 mm', '38,42,25')
+    """
+    return _DECIMAL_COMMA.sub(r"\1.\2", text) if text.count(",") == 1 else text
+
+
+def parse_amount(text: str, currency: str, *, negative: bool = False) -> Minor:
+    """Read an amount of money: digits with a decimal point or comma, nothing between thousands, no symbol.
+
+    >>> parse_amount("40.5", "EUR"), parse_amount("40,50", "EUR"), parse_amount("-2", "EUR", negative=True)
+    (4050, 4050, -200)
 
     Raises `Unreadable` where the text is anything else, has more decimals than the currency, or more
     than twelve digits before the point.
     """
     decimals = currencies()[parse_currency(currency)]
-    plain = text.strip()
+    plain = decimal_point(text.strip())
     minus = negative and plain.startswith("-")
     match = _AMOUNT.fullmatch(plain[1:] if minus else plain)
     example = "40" if decimals == 0 else "40." + "0" * decimals
@@ -242,13 +253,13 @@ class Range:
 def parse_quantity(text: str, kind: QuantityKind) -> float:
     """Read a quantity as people write it: a number, bare in the unit of its kind or with a unit, not rounded.
 
-    >>> parse_quantity("5 ft 2 in", "length"), parse_quantity("90 min", "hours")
-    (1574.8, 1.5)
+    >>> parse_quantity("5 ft 2 in", "length"), parse_quantity("46,5 cm", "length")
+    (1574.8, 465.0)
 
-    Raises `Unreadable` where the text is anything else: words, ``nan``, ``inf``, a decimal comma, ``1:30``,
-    an unknown unit, more than twelve digits.
+    Raises `Unreadable` where the text is anything else: words, ``nan``, ``inf``, a comma before three digits,
+    ``1:30``, an unknown unit, more than twelve digits.
     """
-    plain = text.strip()
+    plain = decimal_point(text.strip())
     if kind == "length" and (both := _FEET_INCHES.fullmatch(plain)):
         inches = Decimal(both[2])
         if not 0 <= inches < 12:

@@ -63,7 +63,7 @@ def test_bad_files_are_told_without_a_traceback(run: Run, tmp_path: Path, name: 
         (["plan", CASE, "--bugdet", "4"], "did you mean --budget"),
         (["plan", CASE, "--budget", "-5"], "--budget"),
         (["plan", CASE, "--budget", "1e3"], "an amount in EUR as 40.00"),
-        (["plan", CASE, "--budget", "4,5"], "did you mean 4.5?"),
+        (["plan", CASE, "--budget", "4,500"], "did you mean 4500?"),
         (["plan", CASE, "--budget", "nan", "--saving", "x"], "--saving"),
         (["plan", CASE, "--minutes", "-1"], '--minutes: read "-1"; allowed whole numbers 0 to 100000\n'),
         (["plan", CASE, "--minutes", "ten"], '--minutes: read "ten"; allowed whole numbers 0 to 100000\n'),

@@ -22,6 +22,9 @@ def parse_length(text: str) -> float:
         ("1580 mm", 1580.0),
         (" 1580mm ", 1580.0),
         ("46.5 cm", 465.0),
+        ("46,5 cm", 465.0),
+        ("1,63 m", 1630.0),
+        ("5 ft 2,5 in", 1587.5),
         ("1.58 m", 1580.0),
         ("62 in", 1574.8),
         ('62"', 1574.8),
@@ -51,7 +54,6 @@ def test_lengths(text: str, mm: float) -> None:
             "0x10",
             "1_000",
             "1,000",
-            "46,5",
             "1:30",
             "12 px",
         ],
@@ -64,8 +66,8 @@ def test_what_is_no_length(text: str) -> None:
 
 
 def test_advice() -> None:
-    with pytest.raises(Unreadable, match=r"did you mean 46\.5\?"):
-        parse_length("46,5")
+    with pytest.raises(Unreadable, match=r"did you mean 1\.580\?"):
+        parse_length("1,580")
     with pytest.raises(Unreadable, match="did you mean 62 in"):
         parse_length("62 IN")
     with pytest.raises(Unreadable, match="mm, cm, m, in"):

@@ -17,6 +17,7 @@ from contextlib import contextmanager
 from typing import Any, NoReturn
 
 import click
+from click.shell_completion import shell_complete
 
 from deskmend.cli import output
 from deskmend.cli.allocate import allocate_command
@@ -37,6 +38,12 @@ from deskmend.language import measuring, reading
 
 _VALUE = re.compile(r"(.+?) is not (?:in the range|one of|a valid)", re.DOTALL)
 """How the library that reads the command line begins to refuse a value; only the value is taken from it."""
+
+
+COMPLETE = "_DESKMEND_COMPLETE"
+"""Set by a shell that asks what could come next, as click writes it."""
+FILE_WORDS, FOLDER_WORDS = {"FILE", "CASE", "APPLICANTS", "PICTURE"}, {"DIR", "FOLDER"}
+"""Words in what a command asks for that stand for a file or a folder."""
 
 
 def _tell_faults(faults: Sequence[Fault], as_json: bool) -> int:
@@ -163,6 +170,9 @@ class Program(click.Group):
     ) -> NoReturn:
         """Run a command and leave with its exit code; what click hands over besides is of no matter here."""
         del prog_name, complete_var, standalone_mode, windows_expand_args
+        if asked := os.environ.get(COMPLETE):
+            _name_files(self)
+            sys.exit(shell_complete(self, extra, "deskmend", COMPLETE, asked))
         given = list(sys.argv[1:] if args is None else args)
         with reading(), measuring(), _ended_like_an_interrupt():
             code = self._run(given, extra)
@@ -183,6 +193,19 @@ class Program(click.Group):
             return output.INTERRUPTED
         except Exception as error:
             return _report(error, as_json)
+
+
+def _name_files(group: click.Group) -> None:
+    """Let a shell fill in names of files and folders wherever one is to be given."""
+    for command in group.commands.values():
+        if isinstance(command, click.Group):
+            _name_files(command)
+        for one in command.params:
+            words = set(re.findall(r"[A-Z]+", one.metavar or ""))
+            if words & FILE_WORDS:
+                one.type = click.Path()
+            elif words & FOLDER_WORDS:
+                one.type = click.Path(file_okay=False)
 
 
 @contextmanager

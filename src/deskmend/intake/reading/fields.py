@@ -269,6 +269,9 @@ def _read_owned(value: Any, _: dict[str, Any]) -> Owned:
 
 def _read_piece(value: Any, limits: Range, allowed: str) -> Mm:
     try:
+        if isinstance(value, str) and "," in value:
+            # It might part two pieces.
+            raise Unreadable(allowed, "write a decimal point, and each piece for itself")
         return read_quantity(value, limits)
     except Unreadable as error:
         shown = value if isinstance(value, str) else shape_of(value)
