@@ -210,7 +210,7 @@ CASES: dict[str, FixCase] = {
         (),
         {
             "devices__keyboard": "separate",
-            "devices__keyboard_size": {"height": "20", "number_pad": "yes"},
+            "devices__keyboard_size": {"height": "20", "number_pad": "no"},
         },
     ),
     "mouse_basic": FixCase({}, ("hand_height@mouse -",), {"devices__mouse": "separate"}),
