@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 import numpy as np
 import pytest
 from tests.planning.cases import CATALOG, made
 
 from deskmend.measures import MILLION
 from deskmend.planning.score import PLAIN, score
-from deskmend.risk.severity import REGIONS, curve_faults, curves, severity
+from deskmend.risk import severity as risk_severity
+from deskmend.risk.severity import REGIONS, Curve, curve_faults, curves, severity
 from deskmend.risk.strain import exposures, millionths, registry_faults, spell_factor
 from deskmend.workstation.body import estimate_body
 from deskmend.workstation.state import evaluate, state_of
@@ -20,6 +24,20 @@ def test_curves_have_two_ends_a_source_and_a_status() -> None:
     for curve in curves().values():
         for key in curve.sources:
             assert key in CATALOG.sources
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [{"sources": ()}, {"status": ""}, {"one_at": 10.0}, {"most": 0.5}],
+    ids=lambda one: next(iter(one)),
+)
+def test_each_thing_a_curve_lacks_is_a_fault_of_its_own(
+    monkeypatch: pytest.MonkeyPatch, changed: dict[str, Any]
+) -> None:
+    sound = Curve("bent", "bend", "deg", 10.0, 30.0, 1.5, ("practice",), "judgement", "")
+    for curve, faults in ((sound, 0), (replace(sound, **changed), 1)):
+        monkeypatch.setattr(risk_severity, "curves", lambda curve=curve: {curve.name: curve})
+        assert len(curve_faults()) == faults
 
 
 @pytest.mark.parametrize("name", sorted(curves()))

@@ -142,6 +142,65 @@ def test_a_seat_too_low_still_has_the_floor_under_the_feet() -> None:
     assert (found.low, found.high) == (0.0, 0.0)
 
 
+AT_BOTH = {
+    "tasks__0__reference": "paper",
+    "tasks__0__reference_share": "0.3",
+    "tasks__0__hands": {"keys": "0.5", "mouse": "0.1", "writing": "0.2"},
+}
+NO_WRITING = {"tasks__0__hands": {"keys": "0.5", "mouse": "0.1"}}
+WRITING_ALONE = {**AT_BOTH, "tasks__0__hands": {"writing": "0.5"}}
+STANDING = {"places__0__posture": "stand"}
+CAN_BE_SET = {"places__0__desk__height_range": ["300", "1300"]}
+
+
+@pytest.mark.parametrize("name", ["desk_height_keys", "desk_height_writing"])
+def test_a_table_suits_from_end_to_end_of_its_range(name: str) -> None:
+    wanted = ranges(**AT_BOTH)[name]
+    for height, suited in (
+        (wanted.low - 5, False),
+        (wanted.low, True),
+        (wanted.high, True),
+        (wanted.high + 5, False),
+    ):
+        desk = {"places__0__desk__height": str(height), "places__0__desk__underside": str(height - 30)}
+        found = ranges(**AT_BOTH, **desk)[name]
+        assert (found.low, found.high) == (wanted.low, wanted.high)
+        assert found.there_suits == suited
+
+
+@pytest.mark.parametrize(
+    ("changes", "keys", "writing"),
+    [
+        (AT_BOTH, False, False),
+        (NO_WRITING, False, True),
+        (WRITING_ALONE, True, False),
+        ({**AT_BOTH, **STANDING}, True, True),
+        ({**AT_BOTH, **CAN_BE_SET}, True, True),
+    ],
+    ids=["both", "no writing", "writing alone", "standing", "can be set"],
+)
+def test_a_table_too_high_matters_only_where_it_is_sat_and_worked_at(
+    changes: dict[str, Any], keys: bool, writing: bool
+) -> None:
+    desk = {"places__0__desk__height": "900", "places__0__desk__underside": "870"}
+    found = ranges(**desk, **changes)
+    assert (found["desk_height_keys"].there_suits, found["desk_height_writing"].there_suits) == (
+        keys,
+        writing,
+    )
+
+
+@pytest.mark.parametrize(
+    ("key", "names"),
+    [("leg_depth", {"knee_depth", "foot_depth"}), ("leg_width", {"leg_width"})],
+)
+def test_room_for_the_legs_matters_to_who_sits(key: str, names: set[str]) -> None:
+    """Room of 150 mm is under every standard's least, 1000 mm over it."""
+    for room, changes, short in (("150", {}, names), ("1000", {}, set()), ("150", STANDING, set())):
+        found = ranges(**{f"places__0__desk__{key}": room}, **changes)
+        assert {name for name in names if not found[name].there_suits} == short
+
+
 SECOND_HAND = "What to look for second hand"
 TABLE, CHAIR = "A table to type at", "A chair: front edge"
 TOO_HIGH: dict[str, Any] = {"places__0__desk__height": "760", "places__0__desk__underside": "730"}
