@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.stages import examples
 
-from deskmend.choice import Choice, Decision, Item, Option, Problem, Table
+from deskmend.choice import Choice, Decision, Item, Option, Problem, Table, open_prices
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
 
@@ -183,3 +183,16 @@ def test_sums_beyond_64_bits_are_refused_not_wrapped() -> None:
         found = small.least(10**15, 10**15, {"pen": price})
         assert found is not None
         assert found.options == {"d": taken}
+
+
+def test_as_many_pack_cells_as_are_allowed_are_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two decisions of two options that use one item have four combinations."""
+    decisions = [Decision(name, [Option("keep"), Option("take", use={"pen": 1})]) for name in "ab"]
+    problem = Problem(decisions, [Item("pen", price=3)], [Table((name,), [7, 0]) for name in "ab"])
+    monkeypatch.setattr(open_prices, "MOST_PACK_CELLS", 4)
+    found = OpenPrices(problem, ["pen"]).least(1, 1, {})
+    assert found is not None
+    assert (found.value, found.packs) == (0, {"pen": 2})
+    monkeypatch.setattr(open_prices, "MOST_PACK_CELLS", 3)
+    with pytest.raises(TooWide, match="too many decisions"):
+        OpenPrices(problem, ["pen"])
