@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
 import pytest
 from tests.planning.cases import CATALOG, SAMPLE, made
-from tests.stages import NOW, some
 
 import deskmend
-from deskmend.choice import frontier, solve
+from deskmend.choice import Problem, frontier, solve
 from deskmend.errors import DefectError
 from deskmend.planning.budgets import change_between, compared, knee_of
 from deskmend.planning.plan_check import verify_plan
@@ -34,11 +34,23 @@ def test_cost_rises_and_strain_falls_strictly(scenario: str) -> None:
     assert all(rung.choice.proven for rung in rungs)
 
 
-@pytest.mark.both
-@pytest.mark.parametrize("scenario", some(WHOLE, "counter_calls"))
+@pytest.mark.thorough
+@pytest.mark.parametrize("scenario", WHOLE)
 def test_frontier_is_what_solving_gives_at_every_rung_and_a_cent_below(scenario: str) -> None:
     problem, rungs = problem_of(scenario), ladder(scenario).rungs
-    for number, rung in list(enumerate(rungs))[:: 1 if NOW.thorough and scenario == "counter_calls" else 4]:
+    at_rungs_and_below(problem, rungs, 1 if scenario == "counter_calls" else 4)
+
+
+def test_frontier_of_a_small_case_is_what_solving_gives_at_every_rung_and_a_cent_below() -> None:
+    ready = prepare(made(means__tools=["scissors"], means__skill="1", means__minutes="20"), CATALOG, SAMPLE)
+    rungs = frontier_of(ready, 20)
+    assert len(rungs) > 5
+    at_rungs_and_below(ready.problem(None, 20), rungs, 1)
+
+
+def at_rungs_and_below(problem: Problem, rungs: Sequence[Rung], step: int) -> None:
+    """Solve with the money of every so many rungs, and with a cent less."""
+    for number, rung in list(enumerate(rungs))[::step]:
         at = solve(replace(problem, money=rung.cost))
         assert (at.value, at.cost, at.minutes, at.options) == (
             rung.choice.value,

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from tests.compare.frontiers import prepared
 from tests.planning.cases import CATALOG, SAMPLE, made
+from tests.stages import NOW, some
 
 from deskmend.planning.draws import Errors, case_with, draw, uncertain_lengths
 from deskmend.planning.model.offers import OptionSpec
@@ -33,9 +34,8 @@ def fixes(ready: Prepared, *names: str) -> tuple[OptionSpec, ...]:
     return tuple(option for option in ready.offers.options() if option.with_name in names)
 
 
-@pytest.mark.parametrize(
-    "scenario", ["kitchen_books", pytest.param("counter_calls", marks=pytest.mark.thorough)]
-)
+@pytest.mark.both
+@pytest.mark.parametrize("scenario", some(["kitchen_books", "counter_calls"], "kitchen_books"))
 def test_differences_in_drawn_worlds_spread_as_far_as_is_told(scenario: str) -> None:
     """Another method: root mean square off the difference as it stands, in worlds where all is off at once.
 
@@ -43,10 +43,10 @@ def test_differences_in_drawn_worlds_spread_as_far_as_is_told(scenario: str) -> 
     a single pair may be told up to twice too far or two and a half times too near, and all pairs together by
     three tenths; what is less than is worth telling is not looked at.
     """
-    ready, plans = prepared(scenario), ladder_of(scenario)
+    ready, plans, worlds = prepared(scenario), ladder_of(scenario), 300 if NOW.thorough else 100
     noise = Noise(ready.case, ready.state, ready.weights)
     lengths = uncertain_lengths(ready.case, TRUE_LENGTHS)
-    samples = [draw(ready.case, ready.prices, lengths, TRUE_LENGTHS, 3, number) for number in range(300)]
+    samples = [draw(ready.case, ready.prices, lengths, TRUE_LENGTHS, 3, number) for number in range(worlds)]
     strains = np.array(
         [[score(state_with(one.state, plan), ready.weights).total for one in samples] for plan in plans[:8]]
     )
