@@ -1,0 +1,246 @@
+"""The local page in a browser: by keys alone, on small and zoomed windows, accessible, asking nobody else."""
+
+from __future__ import annotations
+
+import re
+import signal
+import socket
+import stat
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+from axe_selenium_python import Axe
+from selenium.webdriver import ActionChains, Keys
+from selenium.webdriver.common.by import By
+from tests.local_page.served import AtOnce, case_text
+from tests.picture.drawn_scenes import drawn
+from tests.picture.written import SMALL, write_picture
+
+from deskmend.intake.case_file import load_case
+from deskmend.local_page.engine import Manner
+from deskmend.local_page.folder import CaseFolder
+from deskmend.local_page.routes import LocalPage, local_page
+from deskmend.local_page.safety import Keys as Secrets
+from deskmend.local_page.serving import WayIn
+
+from .browser import DESK, PHONE, Browser
+
+FEW = {
+    "places__0__seat__height": {"value": "445", "sd": "30", "from": "estimated"},
+    "places__0__desk__height": "720",
+    "places__0__desk__underside": "690",
+}
+SCREENS = (
+    "",
+    "plan/mine.yaml",
+    "strain/mine.yaml",
+    "answers/mine.yaml",
+    "picture/mine.yaml",
+    "hand/mine.yaml",
+    "new",
+)
+SETTLED = """
+const busy = document.getElementById('busy');
+const wanted = ['shown', 'plan', 'answers'].map(id => document.getElementById(id)).filter(Boolean);
+return busy.hidden && wanted.every(one => !one.hidden && one.childNodes.length > 0);
+"""
+
+
+class Opened:
+    """A page that is served on this machine, and the browser in it."""
+
+    def __init__(self, browser: Browser, folder: Path, address: str, way_in: WayIn) -> None:
+        self.browser, self.folder, self.address, self.way_in = browser, folder, address, way_in
+        self.driver = browser.driver
+
+    def size(self, width: int, height: int) -> None:
+        self.driver.execute_cdp_cmd(
+            "Emulation.setDeviceMetricsOverride",
+            {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600},
+        )
+
+    def go(self, screen: str) -> None:
+        self.driver.get(self.address + screen)
+        self.until(lambda: bool(self.browser.run(SETTLED)))
+
+    def until(self, done: Callable[[], bool]) -> None:
+        end = time.monotonic() + 60
+        while not done():
+            assert time.monotonic() < end, self.text("main")
+            time.sleep(0.03)
+
+    def text(self, selector: str) -> str:
+        return str(self.driver.find_element(By.CSS_SELECTOR, selector).text)
+
+    def press(self, *keys: str) -> None:
+        ActionChains(self.driver).send_keys(*keys).perform()
+
+    def foreign(self) -> set[str]:
+        own = (self.address, "data:", "file:", "about:", "chrome:", "blob:")
+        return {one for one in self.browser.requests() if not one.startswith(own)}
+
+
+@pytest.fixture(scope="module")
+def page(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
+    folder = tmp_path_factory.mktemp("cases")
+    (folder / "mine.yaml").write_text(case_text(**FEW), encoding="utf-8")
+    listening = socket.create_server(("127.0.0.1", 0))
+    secrets = Secrets(listening.getsockname()[1])
+    way_in = WayIn(secrets, "127.0.0.1")
+    engine: Any = AtOnce()
+    shared = LocalPage(CaseFolder(folder), engine, secrets, Manner("en", "mm"), opened=way_in.write)
+    config = uvicorn.Config(local_page(shared, "127.0.0.1"), log_level="warning", lifespan="off", ws="none")
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    opened = Opened(browser, folder, f"http://127.0.0.1:{secrets.port}/", way_in)
+    opened.size(*DESK)
+    browser.driver.get("about:blank")
+    browser.driver.get_log("browser")
+    browser.driver.get_log("performance")
+    browser.driver.get(way_in.file.as_uri())
+    opened.until(lambda: browser.driver.current_url == opened.address)
+    yield opened
+    server.should_exit = True
+    thread.join(10)
+    way_in.close()
+
+
+def test_the_way_in_leaves_no_trace(page: Opened) -> None:
+    assert stat.S_IMODE(page.way_in.file.stat().st_mode) == 0o600
+    assert page.browser.run("return document.cookie") == ""
+    assert page.browser.run("return document.referrer") == ""
+    assert "token" not in page.driver.current_url
+    page.driver.back()
+    assert "token" not in page.driver.current_url
+    page.go("")
+    assert page.text("h1") == "Cases in this folder"
+
+
+def test_a_plan_by_keys_alone(page: Opened) -> None:
+    page.go("plan/mine.yaml")
+    slider = page.driver.find_element(By.ID, "money")
+    slider.send_keys(Keys.HOME)
+    page.until(lambda: "0.00 EUR" in page.text("#amount") and "0.00" in said(page))
+    first = slider.get_attribute("aria-valuetext")
+    slider.send_keys(Keys.ARROW_RIGHT)
+    page.until(lambda: page.text("#amount") in said(page) and "0.00 EUR" != page.text("#amount"))
+    assert slider.get_attribute("aria-valuetext") != first
+    page.driver.find_element(By.ID, "beside").send_keys(Keys.ENTER)
+    never = page.driver.find_element(By.CSS_SELECTOR, '[data-wish="never"]')
+    name = never.get_attribute("data-name")
+    never.send_keys(Keys.ENTER)
+    page.until(lambda: page.driver.find_element(By.ID, "keep").is_displayed())
+    focused = page.driver.switch_to.active_element
+    assert (focused.get_attribute("data-name"), focused.get_attribute("data-wish")) == (name, "never")
+    assert focused.get_attribute("aria-pressed") == "true"
+    page.driver.find_element(By.ID, "show-both").send_keys(Keys.ENTER)
+    page.until(lambda: page.driver.find_element(By.ID, "both").is_displayed())
+    assert len(page.browser.all("#both .side")) == 2
+    page.driver.find_element(By.ID, "keep").send_keys(Keys.ENTER)
+    page.until(lambda: not page.driver.find_element(By.ID, "keep").is_displayed())
+    assert load_case(page.folder / "mine.yaml").wishes.never == (name,)
+    assert page.browser.console() == []
+
+
+def said(page: Opened) -> str:
+    return str(page.driver.find_element(By.ID, "said").get_attribute("textContent"))
+
+
+@pytest.mark.thorough
+def test_an_answer_changes_the_plan(page: Opened) -> None:
+    page.go("answers/mine.yaml")
+    field = page.driver.find_element(By.CSS_SELECTOR, 'form[data-key="desk.height"] input')
+    field.send_keys("7,4 m", Keys.ENTER)
+    page.until(lambda: bool(page.browser.all(".error")))
+    assert "740 mm" in page.text('form[data-key="desk.height"] .error')
+    page.press(Keys.ENTER)
+    page.until(lambda: page.driver.find_element(By.ID, "told").is_displayed())
+    assert page.text("#told").startswith("Plan for ")
+    assert load_case(page.folder / "mine.yaml").places[0].desk.height == 740
+
+
+@pytest.mark.thorough
+def test_a_picture_is_marked_by_keys_and_taken(page: Opened, tmp_path: Path) -> None:
+    scene = drawn(3, SMALL)
+    picture = write_picture(tmp_path / "desk.jpg", SMALL.size)
+    page.go("picture/mine.yaml")
+    page.driver.find_element(By.ID, "file").send_keys(str(picture))
+    page.until(lambda: page.driver.find_element(By.ID, "marking").is_displayed())
+    ground = page.driver.find_element(By.ID, "ground")
+    scale = SMALL.size[0] / page.driver.find_element(By.ID, "photo").size["width"]
+    x, y = SMALL.size[0] / 2, SMALL.size[1] / 2
+    order = ["tragus", "seat_front", "seat_back", "floor_a"]
+    names = [
+        one["name"]
+        for one in page.browser.run("return JSON.parse(document.getElementById('given').textContent).points")
+    ]
+    wanted = [*scene.corners, *(scene.points[name] if name in order else None for name in names)]
+    for place in wanted:
+        if place is None:
+            page.driver.find_element(By.ID, "not-seen").send_keys(Keys.ENTER)
+            continue
+        keys = [way for way in moves(place[0] - x, scale, Keys.ARROW_RIGHT, Keys.ARROW_LEFT)]
+        keys += moves(place[1] - y, scale, Keys.ARROW_DOWN, Keys.ARROW_UP)
+        x += steps(place[0] - x, scale) * scale
+        y += steps(place[1] - y, scale) * scale
+        ground.send_keys(*keys, Keys.ENTER)
+    page.until(lambda: bool(page.browser.all("#measured table")))
+    assert "front edge of the seat" in page.text("#measured")
+    page.driver.find_element(By.ID, "confirmed").send_keys(Keys.SPACE)
+    page.driver.find_element(By.ID, "take").send_keys(Keys.ENTER)
+    page.until(lambda: page.driver.find_element(By.ID, "taken").is_displayed())
+    assert "from: pictured" in (page.folder / "mine.yaml").read_text(encoding="utf-8")
+    assert page.browser.console() == []
+
+
+def steps(away: float, scale: float) -> int:
+    return round(away / scale)
+
+
+def moves(away: float, scale: float, ahead: str, back: str) -> list[str]:
+    """Arrow keys that move the cross so far; ten steps at once with Shift."""
+    count = abs(steps(away, scale))
+    key = ahead if away > 0 else back
+    tens = [Keys.SHIFT, *[key] * (count // 10), Keys.NULL] if count >= 10 else []
+    return [*tens, *[key] * (count % 10)]
+
+
+def test_every_screen_is_accessible_and_fits(page: Opened) -> None:
+    for screen in SCREENS:
+        page.size(*DESK)
+        page.go(screen)
+        axe = Axe(page.driver)
+        axe.inject()
+        found = axe.run()["violations"]
+        assert found == [], (screen, axe.report(found))
+        # 1280 px at 200 %, a telephone, and the narrowest window that all must fit
+        for width, height in ((640, 450), PHONE, (320, 640)):
+            page.size(width, height)
+            wide = page.browser.run("return document.documentElement.scrollWidth")
+            assert wide <= width, (screen, width)
+    assert page.browser.console() == []
+    assert page.foreign() == set()
+
+
+def test_the_command_serves_until_it_is_stopped(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "deskmend", "open", str(tmp_path), "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as running:
+        assert running.stdout is not None
+        told = [running.stdout.readline() for _ in range(3)]
+        found = re.search(r"this file: (.+)\n", told[1])
+        assert found is not None, told
+        file = Path(found[1])
+        assert stat.S_IMODE(file.stat().st_mode) == 0o600
+        assert stat.S_IMODE(file.parent.stat().st_mode) == 0o700
+        running.send_signal(signal.SIGINT)
+        _, errors = running.communicate(timeout=60)
+    assert running.returncode == 0, errors
+    assert not file.exists()
