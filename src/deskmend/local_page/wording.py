@@ -26,13 +26,11 @@ def words() -> dict[str, str]:
         "taken_as": tr("Taken as {value}"),
         "take_answer": tr("Take it"),
         "take_answer_of": tr("Take it: {question}"),
-        "own_number": tr("or a number"),
         "not_taken": tr("This cannot be taken"),
         "take_meant": tr("Take {value}"),
         "type_again": tr("Type again"),
         "measure_it": tr("Measure it"),
         "see_plan": tr("See the plan"),
-        "hand_over": tr("Hand over"),
         "no_case": tr("No case here yet"),
         "no_case_help": tr(
             "Eight questions give a first plan. You need a tape or a sheet of A4. Or look at an invented "
@@ -44,8 +42,6 @@ def words() -> dict[str, str]:
         "file_name_help": tr("Letters, digits, blanks, dots and lines. It is written into this folder."),
         "name_unfit": tr("Give the file a name first."),
         "take_example": tr("Put the example into this folder"),
-        "taken_example": tr("The example is in the folder."),
-        "exists_already": tr("A file of that name is there already. Nothing was written."),
         "cannot_be_read": tr("Cannot be read"),
         "open_plan": tr("Open the plan"),
         "see_strain": tr("See what strains"),
@@ -74,8 +70,6 @@ def words() -> dict[str, str]:
             "Somebody changed this case meanwhile, in another window or program. Nothing was written."
         ),
         "read_anew": tr("Read it anew"),
-        "too_many": tr("Too much is waiting. Try again in a moment."),
-        "too_large": tr("That is too large."),
         "money": tr("Money to spend"),
         "cheaper": tr("One plan cheaper"),
         "dearer": tr("One plan dearer"),
@@ -91,7 +85,6 @@ def words() -> dict[str, str]:
         "money_line": tr("Money: {money}"),
         "wishes": tr("Wishes"),
         "wishes_help": tr("The plan is worked out again after each choice."),
-        "wish_of": tr("Wish: {title}"),
         "must": tr("Must"),
         "free": tr("Free"),
         "never": tr("Never"),
@@ -122,7 +115,6 @@ def words() -> dict[str, str]:
         "how_of": tr("How: {title}"),
         "why": tr("Why:"),
         "recheck": tr("After two weeks:"),
-        "buy": tr("Buy"),
         "all_together": tr("All together:"),
         "set_up": tr("Then make and set up"),
         "kept_for_later": tr("Kept for later, not used now:"),
@@ -222,5 +214,4 @@ def words() -> dict[str, str]:
         "in_the_case": tr("Now in the case"),
         "none_taken": tr("Nothing: what the case says already is surer."),
         "kept_as_they_were": tr("Kept as the case says"),
-        "larger": tr("3 times larger"),
     }
