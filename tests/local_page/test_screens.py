@@ -6,6 +6,7 @@ import json
 import re
 import time
 from html.parser import HTMLParser
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from deskmend.intake.prices import load_prices
 from deskmend.local_page.engine import Engine, Manner
 from deskmend.local_page.folder import version_of
 from deskmend.local_page.rendering import inlined
+from deskmend.local_page.wording import words
 from deskmend.measures import MILLION
 from deskmend.planning.budgets import compared
 from deskmend.planning.plan import planned
@@ -237,3 +239,15 @@ def test_a_folder_is_read_as_it_is(tmp_path: Path) -> None:
     assert load_case(tmp_path / "example.yaml").title
     (tmp_path / "broken.yaml").write_text("format: deskmend-case/1\nseat: 3\n", encoding="utf-8")
     assert "Cannot be read" in page.client.get("/").text
+
+
+def test_every_word_is_said_and_every_one_said_is_known() -> None:
+    folder = files("deskmend.local_page")
+    text = "".join(
+        one.read_text(encoding="utf-8")
+        for part in ("templates", "modules")
+        for one in folder.joinpath(part).iterdir()
+    )
+    known = {name for name in words() if not name.startswith("for_")}
+    assert [name for name in known if not re.search(rf'words\.{name}\b|"{name}"', text)] == []
+    assert set(re.findall(r'\bword\("(\w+)"', text)) - set(words()) == set()

@@ -206,7 +206,7 @@ def _stages(plan: Plan, catalog: Catalog, prices: PriceTable) -> list[StageRows]
                     else f"{line.text}.",
                     size_text(option) if line.new else "",
                     leave_text(option),
-                    strain_text(left),
+                    tr("{strain} left", strain=strain_text(left)),
                     min(last / most, 1.0),
                     min(left / most, 1.0),
                     cards.get(option.with_name) if line.change.after is not None else None,
