@@ -77,7 +77,8 @@ def test_files_are_those_promised_with_their_columns(done: tuple[Result, Path]) 
     ]
     heads = {path.name: path.read_text(encoding="utf-8").splitlines()[0] for path in out.glob("*.csv")}
     assert heads["allocation.csv"] == "id,item,packs,cost,size,unit,units"
-    assert heads["people.csv"] == "id,strain_before,strain_free,strain_after,cost,with,reason,still_amiss"
+    strains = "strain_before,strain_free,strain_after"
+    assert heads["people.csv"] == f"id,{strains},cost,with,reason,still_amiss,decided"
     assert heads["purchase_order.csv"] == "item,packs,unit_price,cost,size,unit,pack,ask_first"
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
     assert {"fund", "spent", "relief", "bound", "gap", "policy", "people"} <= set(summary)

@@ -7,8 +7,8 @@ applied, scored and priced again (`grants.people.check`).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
@@ -21,7 +21,15 @@ from deskmend.grants.handing import HandOver, hand_over
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
 from deskmend.grants.people.workers import Done, People, Workers
-from deskmend.grants.terms import Allocation, FundTerms, Policy, Progress, ReasonsFor, ScoreLimit
+from deskmend.grants.terms import (
+    Allocation,
+    FundTerms,
+    Policy,
+    Progress,
+    ReasonsFor,
+    ScoreLimit,
+    weighted_relief,
+)
 from deskmend.grants.verify import allocation_faults
 from deskmend.intake.applicants import WEIGHT_PARTS, ApplicantTable, accepted, in_currency, read_applicants
 from deskmend.intake.catalog import Catalog
@@ -270,6 +278,9 @@ class FundShared:
     handed: HandOver
     """What this round hands to whom, and what is ordered for it."""
     warnings: tuple[str, ...] = ()
+    decided_cost: int | None = None
+    """What all that people decided takes off less for everybody else, as `Allocation.weighted_relief`; below
+    nothing where it leaves them more.  None where nothing was decided, or it was not worked out."""
 
     @property
     def spent(self) -> Minor:
@@ -328,6 +339,7 @@ def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: 
         if group not in groups:
             allowed = f"a group of the table: {', '.join(groups[:20]) or 'there is none'}"
             faults.append(_refused("--group-share", group, allowed, did_you_mean(group, groups)))
+    faults += _decided_faults(table, prices.currency)
     if faults:
         raise InputFaults(faults)
     group_of = {row.id: row.group or "" for row in table.people}
@@ -363,6 +375,40 @@ def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: 
     return terms
 
 
+def _decided_faults(table: ApplicantTable, currency: str) -> Iterator[Fault]:
+    """What people decided that is no money, or more at least than at most."""
+    for row in table.people:
+        if row.decided is None:
+            continue
+        amounts: list[Minor] = []
+        for name, text in (("given.least", row.decided.least), ("given.most", row.decided.most)):
+            if not text:
+                continue
+            try:
+                amounts.append(parse_amount(text, currency))
+            except Unreadable as error:
+                yield Fault(row.file, row.line, name, text, error.allowed, error.hint)
+        if len(amounts) == 2 and amounts[0] > amounts[1]:
+            yield Fault(row.file, row.line, "given.least", row.decided.least, "at most given.most")
+
+
+def _refuse_above_cap(
+    applicants: Iterable[Applicant], wishes: FundWishes, table: ApplicantTable, currency: str
+) -> None:
+    """Refuse what people decided for somebody where it costs more than anybody may be given."""
+    if wishes.cap is None:
+        return
+    rows = {row.id: row for row in table.people}
+    allowed = f"what costs at most the cap, {format_amount(wishes.cap, currency)}"
+    above = [
+        Fault(rows[one.id].file, rows[one.id].line, "given", format_amount(one.least, currency), allowed)
+        for one in applicants
+        if one.least > wishes.cap
+    ]
+    if above:
+        raise InputFaults(above)
+
+
 def share_fund(
     table: ApplicantTable,
     prices: PriceTable,
@@ -393,6 +439,8 @@ def share_fund(
     terms = terms_of(wishes, prices, given, table)
     people = People(table.people, workers, terms.base, given.had, done)
     applicants = people.applicants()
+    _refuse_above_cap(applicants, wishes, table, prices.currency)
+    terms = replace(terms, ceiling={one.id: one.ceiling for one in applicants if one.ceiling is not None})
     allocation = share(applicants, people, terms, watch=watch, seconds=seconds, reasons=reasons)
     if applicants and not allocation.chosen:
         raise NoPlan(
@@ -420,5 +468,26 @@ def share_fund(
         allocation=allocation,
         plans=plans,
         handed=hand_over(allocation, plans, prices, catalog, given.loose),
+        decided_cost=_decided_cost(people, applicants, allocation, terms, table, seconds),
         warnings=notes,
     )
+
+
+def _decided_cost(
+    people: People,
+    applicants: Sequence[Applicant],
+    allocation: Allocation,
+    terms: FundTerms,
+    table: ApplicantTable,
+    seconds: float | None,
+) -> int | None:
+    """Share once more as if nothing had been decided, and tell what the others are given less now."""
+    decided = {row.id for row in table.people if row.decided is not None}
+    if not decided or allocation.status != "optimal":
+        return None
+    free = people.without_decisions()
+    others = [one for one in applicants if one.id not in decided]
+    instead = share(free.applicants(), free, replace(terms, ceiling={}), seconds=seconds, questions=False)
+    if instead.status != "optimal":
+        return None
+    return weighted_relief(others, instead.chosen) - weighted_relief(others, allocation.chosen)

@@ -93,6 +93,8 @@ class FundTerms:
     useful plan on that person's own frontier that costs as much; where none costs as much (or the cap forbids
     it), than their dearest.  Since less strain never costs less, nobody then gets less than the floor, and no
     money is burnt to reach it."""
+    ceiling: Mapping[str, Micro] = field(default_factory=dict)
+    """Most strain that somebody may be left with, by id, because people decided so."""
     group_share: Mapping[str, Fraction] = field(default_factory=dict)
     """Part of the whole fund, all rounds together, that is kept for a group; what it does not use stays
     unspent.  Whichever of these groups are taken together: what everybody else is given comes to no more than
@@ -114,7 +116,7 @@ class FundTerms:
     @property
     def bounds_one_person(self) -> bool:
         """Whether cap or floor permit one person less than every plan."""
-        return self.cap is not None or self.floor is not None
+        return self.cap is not None or self.floor is not None or bool(self.ceiling)
 
     @cached_property
     def pot_numbers(self) -> Mapping[str, int]:
@@ -381,4 +383,6 @@ def personal_rules(
         if terms.floor is not None and useful:
             enough = [column for column in useful if column.cost(terms.base) >= terms.floor]
             ceiling[person.id] = (enough or useful[-1:])[0].strain
+    for one, most in terms.ceiling.items():
+        ceiling[one] = min(most, ceiling.get(one, most))
     return PersonalRules(terms.cap, ceiling, least)

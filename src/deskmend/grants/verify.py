@@ -97,6 +97,8 @@ def _person(
     listed = _listed(column, terms)
     if terms.cap is not None and listed > terms.cap:
         yield f"{person.id}: {listed} is above the cap"
+    if column.strain > terms.ceiling.get(person.id, column.strain):
+        yield f"{person.id}: more strain is left than people decided"
     if column.strain > person.strain_free:
         yield f"{person.id}: more strain is left than with free fixes"
     if terms.floor is None or listed >= terms.floor or plans is None:

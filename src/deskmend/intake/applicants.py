@@ -31,9 +31,25 @@ from deskmend.intake.prices import NEEDED_COLUMNS
 from deskmend.intake.reading.fields import FieldKind
 from deskmend.intake.reading.ids import ALLOWED_ID, is_id
 from deskmend.intake.reading.tables import TABLE_ENDINGS, TableForm, TableReader, TableRow
+from deskmend.intake.reading.text_file import text_fault
 
 WEIGHT_PARTS = 1_000
 """A weight of one is this many parts: weights are whole numbers of them."""
+
+
+@dataclass(frozen=True)
+class Decided:
+    """What people decided for somebody, whatever the search would do."""
+
+    fixed: tuple[str, ...] = ()
+    """Fixes that are given."""
+    least: str = ""
+    """Money that is given at least, and below, at most; as written [major units]."""
+    most: str = ""
+    never: tuple[str, ...] = ()
+    """Fixes that are not given; they stand among the wishes of the case too."""
+    reason: str = ""
+    """Why, in the words of whoever decided."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +69,17 @@ class ApplicantRow:
     file: str
     name: str = ""
     """What the person is called in a letter; empty for none."""
+    decided: Decided | None = None
+    """What people decided for this person; None where they left it to the search."""
+
+    @property
+    def undecided(self) -> ApplicantRow:
+        """The same person as if nobody had decided anything for them."""
+        if self.decided is None or not self.decided.never:
+            return replace(self, decided=None)
+        wishes = self.plain["wishes"]
+        never = wishes["never"][: -len(self.decided.never)]
+        return replace(self, decided=None, plain={**self.plain, "wishes": {**wishes, "never": never}})
 
     @property
     def case(self) -> Case:
@@ -86,7 +113,10 @@ class ApplicantTable:
     """Columns that are none of ours; nothing of them is kept."""
 
 
-OWN = ("id", "weight", "group", "name")
+GIVEN = ("given.fixed", "given.never", "given.least", "given.most", "given.reason")
+"""Columns of what people decided for somebody."""
+
+OWN = ("id", "weight", "group", "name", *GIVEN)
 """Columns that are no key of a case."""
 
 OWNS = "owns."
@@ -223,6 +253,8 @@ def _form() -> TableForm:
 MOST_COUNTED = 6
 """Largest bare number that counts pieces of a thing that is stacked; a larger one is a length [mm]."""
 
+MAX_REASON = 300
+"""Longest reason of a decision [characters]."""
 HEAVIEST = 1_000
 ALLOWED_WEIGHT = f"a number from 0.001 to {HEAVIEST}, at most three decimals"
 
@@ -252,6 +284,10 @@ class _RowReader:
         if group and not is_id(group):
             row.refuse("group", ALLOWED_ID)
         plain = self._plain(texts)
+        decided = _decided(row, texts)
+        if decided is not None and decided.never:
+            wishes = plain.setdefault("wishes", {})
+            wishes["never"] = [*wishes.get("never", ()), *decided.never]
         case, found = read_case(plain, self.file, row.line)
         # A cell refused above is empty for the case: what it then misses is no fault of its own.
         told = {fault.where for fault in row.faults}
@@ -260,10 +296,11 @@ class _RowReader:
                 row.faults.extend([fault])
         if case is not None:
             row.faults.extend(self._unknown(case, row.line))
+            row.faults.extend(self._misnamed("given.fixed", decided.fixed if decided else (), case, row.line))
         if row.faults:
             faults = tuple(replace(fault, kind=fault.where) for fault in row.faults)
             return Rejected(row.line, row.written("id"), faults)
-        return ApplicantRow(person, row.line, weight, group, plain, self.file, texts.get("name", ""))
+        return ApplicantRow(person, row.line, weight, group, plain, self.file, texts.get("name", ""), decided)
 
     def _plain(self, texts: Mapping[str, str]) -> dict[str, Any]:
         """Nest the cells of a row as a case file would have them."""
@@ -312,10 +349,31 @@ class _RowReader:
             if sign not in signs:
                 hint = did_you_mean(sign, signs)
                 yield Fault(self.file, line, "person.warning_signs", sign, "a sign of the catalog", hint)
-        for wish in case.wishes.never:
-            told = misnamed(wish, case, self.catalog)
+        yield from self._misnamed("wishes.never", case.wishes.never, case, line)
+
+    def _misnamed(self, column: str, names: Iterable[str], case: Case, line: int) -> Iterator[Fault]:
+        """Names of fixes that mean nothing here."""
+        if self.catalog is None:
+            return
+        for name in names:
+            told = misnamed(name, case, self.catalog)
             if told is not None:
-                yield Fault(self.file, line, "wishes.never", wish, *told)
+                yield Fault(self.file, line, column, name, *told)
+
+
+def _decided(row: TableRow, texts: Mapping[str, str]) -> Decided | None:
+    """What people decided for somebody; a decision without its reason is a fault."""
+    if not any(texts.get(name) for name in GIVEN):
+        return None
+    fixed, never = (tuple(texts.get(name, "").split()) for name in GIVEN[:2])
+    least, most, reason = (texts.get(name, "") for name in GIVEN[2:])
+    if not (fixed or never or least or most):
+        row.refuse("given.reason", "nothing where nothing is decided")
+    if not reason:
+        row.refuse("given.reason", "why it was decided so")
+    elif note := text_fault(reason, MAX_REASON):
+        row.refuse("given.reason", f"text of at most {MAX_REASON} characters", note=note)
+    return Decided(fixed, least, most, never, reason)
 
 
 def _say_how_sure(plain: dict[str, Any], path: Sequence[str | int], text: str) -> None:

@@ -15,6 +15,7 @@ from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import WEIGHT_UNIT
 from deskmend.grants.terms import Hindrance, Progress, StrainLevel, Waiting
+from deskmend.intake.applicants import Decided
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.given_before import GIVEN_COLUMNS, Gift, units_of
@@ -140,6 +141,7 @@ def _people_table(shared: FundShared) -> str:
     for gift in _all_gifts(shared):
         costs[gift.id] += gift.cost
     waiting = {one.id: one for one in shared.allocation.waiting}
+    decided = {row.id: _decided_text(row.decided) for row in shared.table.people if row.decided is not None}
     rows = []
     for person in shared.applicants:
         plan = shared.plans[person.id]
@@ -153,10 +155,23 @@ def _people_table(shared: FundShared) -> str:
                 " ".join(_bare_name(option, len(plan.state.tasks)) for option in plan.options),
                 _why_given(waiting.get(person.id), costs[person.id], shared, plan),
                 " ".join(still_amiss(plan.state_after)),
+                decided.get(person.id, ""),
             )
         )
-    header = ("id", "strain_before", "strain_free", "strain_after", "cost", "with", "reason", "still_amiss")
-    return _table(header, rows)
+    strains = ("strain_before", "strain_free", "strain_after")
+    return _table(("id", *strains, "cost", "with", "reason", "still_amiss", "decided"), rows)
+
+
+def _decided_text(decided: Decided) -> str:
+    """What people decided for somebody and why, in the words of the table."""
+    told = {
+        "fixed": " ".join(decided.fixed),
+        "never": " ".join(decided.never),
+        "least": decided.least,
+        "most": decided.most,
+    }
+    what = "; ".join(f"{key} {value}" for key, value in told.items() if value)
+    return f"{what}: {decided.reason}"
 
 
 NOT_GIVEN: dict[Hindrance, str] = {
@@ -312,6 +327,14 @@ def allocation_document(shared: FundShared, catalog: Catalog) -> AllocationDocum
             for one in shared.applicants
             if (lines := still_amiss(shared.plans[one.id].state_after))
         },
+        "decided": (
+            None
+            if not any(row.decided for row in shared.table.people)
+            else {
+                "people": sum(row.decided is not None for row in shared.table.people),
+                "less_for_others": (None if shared.decided_cost is None else _relief(shared.decided_cost)),
+            }
+        ),
         "people": len(shared.applicants),
         "served": _served(shared),
         "waiting": sum(one.why != "no_help" for one in given.waiting),
@@ -381,6 +404,7 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str | None) ->
     page.points(shared.warnings, mark="!")
     _order(page, shared, catalog)
     _ask_first(page, shared, catalog)
+    _decided(page, shared)
     _levels(page, given.levels)
     _waiting(page, shared)
     _amiss(page, shared)
@@ -494,6 +518,31 @@ def _from_store(page: Page, shared: FundShared, catalog: Catalog) -> None:
     if taken:
         page.heading(tr("What to take from the store"))
         page.points(taken)
+
+
+def _decided(page: Page, shared: FundShared) -> None:
+    """What people decided, why, and what it takes from the others."""
+    found = [(row.id, row.decided) for row in shared.table.people if row.decided is not None]
+    if not found:
+        return
+    page.heading(tr("Decided by people, not by the search"))
+    for name, decided in found[:MOST_LISTED]:
+        page.point("-", visible(f"{name}: {_decided_text(decided)}", None))
+    if len(found) > MOST_LISTED:
+        page.point("-", tr("{count} more in people.csv.", count=len(found) - MOST_LISTED))
+    cost = shared.decided_cost
+    if cost is None:
+        page.paragraph(tr("What this takes from the others is not worked out."))
+    elif cost > 0:
+        page.paragraph(
+            tr("For the others {less} strain-hours a day less are taken off by this.", less=_hours(cost))
+        )
+    elif cost < 0:
+        page.paragraph(
+            tr("For the others {more} strain-hours a day more are taken off by this.", more=_hours(-cost))
+        )
+    else:
+        page.paragraph(tr("For the others as much is taken off as without it."))
 
 
 def _ask_first(page: Page, shared: FundShared, catalog: Catalog) -> None:

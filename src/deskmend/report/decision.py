@@ -83,7 +83,18 @@ def decision_text(
         "relief": summary["relief"],
         "bound": summary["bound"],
         "gap": summary["gap"],
-        "overrides": [],
+        "overrides": [
+            {
+                "id": row.id,
+                "fixed": " ".join(row.decided.fixed),
+                "never": " ".join(row.decided.never),
+                "least": row.decided.least or None,
+                "most": row.decided.most or None,
+                "reason": row.decided.reason,
+            }
+            for row in shared.table.people
+            if row.decided is not None
+        ],
         "files": {name: text_digest(content) for name, content in sorted(files.items())},
     }
     return sealed(document)

@@ -155,8 +155,12 @@ def _sums(root: Path, decision: dict[str, Any]) -> Iterator[Fault]:
             )
     if summary.get("people") != len(people):
         yield wrong("summary.json", None, "people", summary.get("people"), len(people))
-    if summary.get("waiting") != len(waiting):
-        yield wrong("summary.json", None, "waiting", summary.get("waiting"), len(waiting))
+    named = Counter(str(one.get("id")) for one in waiting)
+    ids = {str(person.get("id")) for person in people}
+    for line, row in enumerate(waiting, start=2):
+        one = str(row.get("id"))
+        if one not in ids or named[one] > 1:
+            yield wrong("waiting.csv", line, "id", one, "each of people.csv once at most")
     yield from _record(root, decision, summary)
 
 

@@ -296,6 +296,13 @@ class StockCostRecord(TypedDict):
     at_most: float | None
 
 
+class DecidedRecord(TypedDict):
+    """What people decided: for how many, and weighted relief [h/day] that others are given less."""
+
+    people: int
+    less_for_others: float | None
+
+
 class AllocationDocument(TypedDict):
     """A fund shared; relief and bound are people where the policy counts people."""
 
@@ -318,6 +325,7 @@ class AllocationDocument(TypedDict):
     every_gain: bool
     ask_first: dict[str, list[str]]
     still_amiss: dict[str, list[str]]
+    decided: DecidedRecord | None
     people: int
     served: int
     waiting: int

@@ -14,8 +14,9 @@ def permitted(person: Applicant, plans: Sequence[Column], terms: FundTerms) -> l
         for plan in plans
         if (terms.cap is None or plan.cost(terms.base) <= terms.cap) and plan.strain <= person.strain_free
     ]
+    decided = terms.ceiling.get(person.id, person.strain_free)
     if terms.floor is None:
-        return within
+        return [plan for plan in within if plan.strain <= decided]
     frontier = [
         plan
         for plan in within
@@ -28,8 +29,8 @@ def permitted(person: Applicant, plans: Sequence[Column], terms: FundTerms) -> l
         )
     ]
     if not frontier:
-        return within
+        return [plan for plan in within if plan.strain <= decided]
     frontier.sort(key=lambda plan: plan.cost(terms.base))
     enough = [plan for plan in frontier if plan.cost(terms.base) >= terms.floor]
     least = (enough or frontier[-1:])[0]
-    return [plan for plan in within if plan.strain <= least.strain]
+    return [plan for plan in within if plan.strain <= min(least.strain, decided)]

@@ -197,7 +197,8 @@ def _wrong_limits(claim: Claim, options: Sequence[OptionSpec], bill: Bill, minut
     for wish in wishes.never:
         if _named(wish, options):
             yield f"{wish} is in the plan and must not be"
-    for wish in wishes.must:
+    fixed = claim.row.decided.fixed if claim.row.decided is not None and claim.column.packs else ()
+    for wish in (*wishes.must, *fixed):
         if not _named(wish, options):
             yield f"{wish} is not in the plan and must be"
 

@@ -60,6 +60,8 @@ class Applicant:
     - `weight`: how much this person's relief counts, in units of `WEIGHT_UNIT`, from 0.
     - `group`: group for shares of the fund.
     - `score_free`: the same as in `Column` with free fixes only.
+    - `ceiling`: most strain that this person may be left with, because people decided so; None for no limit.
+    - `least`: what the cheapest plan that keeps it costs at listed prices.
     """
 
     id: str
@@ -68,6 +70,8 @@ class Applicant:
     weight: int = WEIGHT_UNIT
     group: str | None = None
     score_free: int | None = None
+    ceiling: Micro | None = None
+    least: Minor = 0
 
 
 @dataclass(frozen=True)

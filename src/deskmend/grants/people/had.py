@@ -57,8 +57,13 @@ def offers_left(
     *,
     had: Had,
     asked: Collection[str] = (),
+    also: Collection[str] = (),
 ) -> Offers:
-    """Decisions of a case for somebody who has something from before; the case owns what is loose of it."""
+    """Decisions of a case for somebody who has something from before; the case owns what is loose of it.
+
+    `asked` and `also` are the ids of fixes that are offered only where they are asked for.
+    """
+    asked = (*asked, *also)
     offers = offers_for(case, state, catalog, prices, asked=asked)
     if not had.made and not had.sized:
         return offers

@@ -7,14 +7,14 @@ are opened for each person; tiers and stock belong to the order as a whole and a
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
 from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
-from deskmend.errors import DefectError
+from deskmend.errors import DefectError, Fault, InputFaults
 from deskmend.grants.people.columns import (
     EVERY_COST,
     MOST_BOXES,
@@ -31,14 +31,15 @@ from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Had
 from deskmend.intake.prices import PriceTable
-from deskmend.measures import Micro, Minor
+from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.measures import Micro, Minor, parse_amount
 from deskmend.planning.goals import Goal, build_goals, with_goals
 from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cohorts import Member, gathered, modelled_together
 from deskmend.planning.model.cut import NOT_CARRIED
 from deskmend.planning.model.offers import KEEP, Offers
 from deskmend.planning.model.tables import TooManyCells
-from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of
@@ -152,7 +153,7 @@ class PersonPlans:
         """The person's own model; few questions need it."""
         if self._ready is None:
             self._ready = prepare(
-                self.case, self.basis.catalog, self.basis.listed, offered=partial(offers_left, had=self.had)
+                self.case, self.basis.catalog, self.basis.listed, offered=_offers_of(self.row, self.had)
             )
         return self._ready
 
@@ -183,7 +184,59 @@ class PersonPlans:
             self.row.weight,
             self.row.group or None,
             free.score,
+            *self._decided_least(),
         )
+
+    @property
+    def listed_only(self) -> bool:
+        """Whether plans come from the list of what is offered, at whatever prices."""
+        return self.row.decided is not None or not self.basis.every_gain
+
+    def _decided_least(self) -> tuple[Micro | None, Minor]:
+        """Most strain that this person may be left with by what people decided, and what that costs at least.
+
+        `InputFaults` where nothing that may be given is what they decided.
+        """
+        decided = self.row.decided
+        if decided is None or not (decided.fixed or decided.least):
+            return None, 0
+        useful = [one for one in self.offered if one.strain < self.free.strain]
+        least = parse_amount(decided.least, self.basis.prices.currency) if decided.least else 0
+        prices = {name: item.price for name, item in self.basis.prices.items.items()}
+        enough = [one for one in useful if one.cost(prices) >= least]
+        if not enough:
+            named = "given.fixed" if decided.fixed else "given.least"
+            read = " ".join(decided.fixed) or decided.least
+            allowed = "what takes off more than what is free, within given.most"
+            raise InputFaults([Fault(self.row.file, self.row.line, named, read, allowed)])
+        least_given = min(enough, key=lambda one: (one.cost(prices), one.strain))
+        return least_given.strain, least_given.cost(prices)
+
+    def _as_decided(self, columns: Sequence[Column]) -> tuple[Column, ...]:
+        """What is offered, as far as people left it open; what is free stays, so that all can be told."""
+        decided = self.row.decided
+        if decided is None:
+            return tuple(columns)
+        if decided.fixed:
+            columns = [self.free, self._with_fixed(decided.fixed)]
+        if decided.most:
+            most = parse_amount(decided.most, self.basis.prices.currency)
+            prices = {name: item.price for name, item in self.basis.prices.items.items()}
+            columns = [one for one in columns if not one.packs or one.cost(prices) <= most]
+        return tuple(columns)
+
+    def _with_fixed(self, fixed: Sequence[str]) -> Column:
+        """The cheapest plan that holds some fixes, with the best of what is free beside them."""
+        case, basis = self.case, self.basis
+        try:
+            ready = prepare(
+                case, basis.catalog, basis.listed, must=fixed, offered=_offers_of(self.row, self.had)
+            )
+        except NoPlan as error:
+            told = Fault(self.row.file, self.row.line, "given.fixed", " ".join(fixed), "", note=str(error))
+            raise InputFaults([told]) from error
+        found = frontier(ready.problem(None, case.means.minutes))
+        return self.column(found[0])
 
     @cached_property
     def free(self) -> Column:
@@ -221,11 +274,13 @@ class PersonPlans:
                 return self.frontier({}, limits)
             return pareto(_within(every_one, limits), listed)
 
-        return offered(ladder, frontier, self.basis.scarce)
+        if self.basis.every_gain:
+            return self._as_decided(self.frontier({}, {}) if every_one is None else every_one)
+        return self._as_decided(offered(ladder, frontier, self.basis.scarce))
 
     def columns(self, prices: PackPrices, at_most: Mapping[str, int]) -> Sequence[Column]:
         """As in `deskmend.grants.people.columns.Pricing`, money rising."""
-        return self.frontier(prices, at_most) if self.basis.every_gain else _within(self.offered, at_most)
+        return _within(self.offered, at_most) if self.listed_only else self.frontier(prices, at_most)
 
     def frontier(self, prices: PackPrices, at_most: Mapping[str, int]) -> tuple[Column, ...]:
         """Every plan that is best for some money."""
@@ -240,8 +295,7 @@ class PersonPlans:
     ) -> Column:
         """As in `deskmend.grants.people.columns.Pricing`."""
         key = self._key(prices, at_most)
-        every_gain = self.basis.every_gain
-        if every_gain and key not in self._frontiers and (strain_weight or money_weight):
+        if not self.listed_only and key not in self._frontiers and (strain_weight or money_weight):
             try:
                 choice = self._least(key, prices, at_most, strain_weight, money_weight)
             except TooWide:
@@ -374,6 +428,13 @@ def case_of(row: ApplicantRow, basis: PlanBasis, had: Had) -> Case:
     return with_owned(case, had)
 
 
+def _offers_of(row: ApplicantRow, had: Had) -> Callable[..., Offers]:
+    """What tells the decisions of a person, who has something from before, and for whom some are settled."""
+    fixed = () if row.decided is None else row.decided.fixed
+    names = {name.fix for text in fixed if (name := parse_fix_name(text)) is not None}
+    return partial(offers_left, had=had, also=names)
+
+
 MOST_TOGETHER = 100
 """Most people whose tables are filled at once: beyond, nothing is saved and the tables grow large."""
 
@@ -407,7 +468,7 @@ def member_of(row: ApplicantRow, basis: PlanBasis, had: Had) -> Member:
     """Case, state, offers and region weights of a person, who has something from before."""
     case = case_of(row, basis, had)
     state = state_of(case)
-    offers = offers_left(case, state, basis.catalog, basis.listed, had=had)
+    offers = _offers_of(row, had)(case, state, basis.catalog, basis.listed)
     return Member(case, state, offers, weights_of(case))
 
 
@@ -432,7 +493,7 @@ def every(
     box of limits on packs; but of each box only what lies within the band is looked for, not the whole
     frontier. None where there are too many boxes.
     """
-    if not plans.basis.every_gain:
+    if plans.listed_only:
         return list(plans.offered)
     at = {**base, **band.prices}
     dearer = all(at[name] >= base[name] for name in base if name not in items)

@@ -414,6 +414,11 @@ class People:
         self._done = done
         self._free: dict[str, int] = {}
 
+    def without_decisions(self) -> People:
+        """The same people as if nobody had decided anything for them."""
+        rows = [row.undecided for row in self._rows.values()]
+        return People(rows, self._workers, self._base, self._had, self._done)
+
     def applicants(self) -> list[Applicant]:
         """Everybody as the engine sees them, by id."""
         found = self._ask("applicant", {name: () for name in sorted(self._rows)})
