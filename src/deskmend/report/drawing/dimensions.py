@@ -5,27 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 from deskmend.language import tr
 from deskmend.report.drawing.person import at_place, looked_at, worked_on
 from deskmend.report.words import quantity_text, quantity_words, value_words
+from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.state import State, evaluate
 
 __all__ = ["DrawnValue", "angle_of", "dimensions_of"]
-
-LETTERS = "ABCDEFGHJK"
-"""Letters of dimensions; none that reads like a figure."""
 
 
 @dataclass(frozen=True)
 class DrawnValue:
     """One dimension of the side view, and what is said of it in the list beside.
 
-    A letter, and ends of a line above the floor [mm], only where it is drawn; `short` stands in the drawing.
+    Ends of a line above the floor [mm] only where it is drawn; `short` stands in the drawing.
     """
 
-    letter: str
     name: str
     words: str
     kind: Literal["length", "angle"]
@@ -35,7 +32,8 @@ class DrawnValue:
     value_then: float
     low: float | None = None
     high: float | None = None
-    side: Literal["left", "right", "feet"] = "right"
+    side: Literal["left", "right"] = "right"
+    drawn: bool = False
 
     @property
     def changes(self) -> bool:
@@ -49,9 +47,8 @@ def angle_of(eye: tuple[float, float], end: tuple[float, float]) -> float:
 
 
 def dimensions_of(before: State, after: State, task: str, mode: str) -> tuple[DrawnValue, ...]:
-    """Dimensions of one task that are over nothing or change, from the floor up and lettered in order."""
-    kept = [one for one in _all(before, after, task, mode) if one.changes or one.low is not None]
-    return tuple(replace(one, letter=letter) for one, letter in zip(kept, LETTERS, strict=False))
+    """Dimensions of one task that are drawn or change, from the floor up."""
+    return tuple(one for one in _all(before, after, task, mode) if one.changes or one.drawn)
 
 
 def _all(before: State, after: State, task: str, mode: str) -> Iterator[DrawnValue]:
@@ -62,53 +59,40 @@ def _all(before: State, after: State, task: str, mode: str) -> Iterator[DrawnVal
         return here, there
 
     def length(
-        name: str, words: str, values: tuple[float, float], ends: tuple[float, float] | None, side: str
+        name: str,
+        words: str,
+        values: tuple[float, float],
+        side: Literal["left", "right"] | None = None,
     ) -> DrawnValue:
+        """A length, with a line from the floor at a side of the drawing, or named at its thing alone."""
         now, then = (quantity_text(value, "mm") for value in values)
-        low, high = ends if ends is not None and ends[1] - ends[0] > 0.0 else (None, None)
-        at: Literal["left", "right", "feet"] = (
-            "left" if side == "left" else "feet" if side == "feet" else "right"
+        lined = side is not None and values[1] > 0.0
+        low, high = (0.0, values[1]) if lined else (None, None)
+        return DrawnValue(
+            name, words, "length", then, now, then, values[1], low, high, side or "right", values[1] > 0.0
         )
-        return DrawnValue("", name, words, "length", then, now, then, values[1], low, high, at)
 
     if mode == "sit":
         feet = float(first("foot_surface")), float(second("foot_surface"))
-        rested = feet[1] > 0.0
-        yield length(
-            "foot_surface",
-            quantity_words("foot_surface", ""),
-            feet,
-            (0.0, feet[1]) if rested else None,
-            "feet",
-        )
-        front = float(first("seat_front")), float(second("seat_front"))
-        pads = field("seat.pad")
+        yield length("foot_surface", quantity_words("foot_surface", ""), feet)
         bare = field("seat.height")
-        yield length(
-            "seat.height",
-            tr("height of the seat itself"),
-            bare,
-            None if bare[0] == bare[1] else (0.0, bare[1]),
-            "left",
+        side: Literal["left"] | None = None if bare[0] == bare[1] else "left"
+        yield replace(
+            length("seat.height", tr("height of the seat itself"), bare, side), drawn=side is not None
         )
-        yield length(
-            "seat.pad",
-            tr("padding on the seat, sat upon"),
-            pads,
-            (bare[1], front[1]) if pads[1] else None,
-            "left",
-        )
+        yield length("seat.pad", tr("padding on the seat, sat upon"), _sat_upon(first, second, bare))
     desk = float(first("work_surface")), float(second("work_surface"))
-    yield length("desk.height", tr("height of the desk"), desk, (0.0, desk[1]), "right")
-    lifts = field("screen.raise")
-    yield length(
-        "screen.raise",
-        tr("what lifts the screen off the desk"),
-        lifts,
-        (desk[1], desk[1] + lifts[1]) if lifts[1] else None,
-        "right",
-    )
+    yield length("desk.height", tr("height of the desk"), desk, "right")
+    yield length("screen.raise", tr("what lifts the screen off the desk"), field("screen.raise"))
     yield from _angles(before, after, task, mode)
+
+
+def _sat_upon(
+    first: Evaluation[Any], second: Evaluation[Any], bare: tuple[float, float]
+) -> tuple[float, float]:
+    """Thickness of what lies on the seat, sat upon: as far as it lifts the front edge."""
+    was, then = (float(ask("seat_front")) - height for ask, height in zip((first, second), bare, strict=True))
+    return was, then
 
 
 def _angles(before: State, after: State, task: str, mode: str) -> Iterator[DrawnValue]:
@@ -119,7 +103,9 @@ def _angles(before: State, after: State, task: str, mode: str) -> Iterator[Drawn
     def angle(name: str, words: str, values: tuple[float, float], shown: bool) -> DrawnValue:
         now, then = (quantity_text(value, "deg") for value in values)
         end = 0.0 if shown else None
-        return DrawnValue("", name, words, "angle", f"{round(values[1])}°", now, then, values[1], end, end)
+        return DrawnValue(
+            name, words, "angle", f"{round(values[1])}°", now, then, values[1], end, end, drawn=shown
+        )
 
     gaze = tuple(float(ask("gaze_centre", mode=mode, target=target)) for ask in (first, second))
     lean = float(second("trunk_inclination", mode=mode, target=target))
@@ -131,4 +117,4 @@ def _angles(before: State, after: State, task: str, mode: str) -> Iterator[Drawn
     gaps = tuple(float(ask("hand_gap", mode=mode, hand=hand)) for ask in (first, second))
     now, then = (value_words(value, "mm", "hand_gap") for value in gaps)
     words = quantity_words("hand_gap", hand)
-    yield DrawnValue("", "hand_gap", words, "length", then, now, then, gaps[1])
+    yield DrawnValue("hand_gap", words, "length", then, now, then, gaps[1])

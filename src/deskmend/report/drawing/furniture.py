@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from deskmend.measures import Mm
 from deskmend.report.drawing.person import Pose, at_place, looked_at
 from deskmend.report.drawing.svg import XY, Canvas
 from deskmend.workstation.distances import BEHIND_SCREEN, EYE_TO_EDGE
@@ -20,7 +21,9 @@ __all__ = [
     "Scene",
     "Screen",
     "Things",
+    "anchors_of",
     "bare_seat",
+    "chair_back",
     "desk_edge",
     "draw_chair",
     "draw_desk",
@@ -91,7 +94,8 @@ def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Th
     screen = _screen(state, task, pose, of)
     if screen is not None and paper is not None and not beside:
         screen, paper = _in_line(screen, paper, looked_at(state, task) == "paper")
-    if screen is not None and screen.deck is not None:
+    lifted = float(at_place(state, task, "screen.raise")) >= CLEARS_KEYS
+    if screen is not None and screen.deck is not None and not lifted:
         ends = [end for end in (keyboard and keyboard[1], not beside and paper and paper[1][0]) if end]
         screen = _clear_of(screen, ends)
     front = edge
@@ -181,6 +185,14 @@ def _clear_of(screen: Screen, ends: list[float]) -> Screen:
     return Screen(screen.low, screen.top, screen.base, ((x, near[1]), hinge))
 
 
+ROLL_HIGH = 190.0
+"""Middle of a roll over the seat [mm] (judgement, drawn only)."""
+LEG_IN = 60.0
+"""How far the legs of a desk stand in from its edges [mm] (judgement, drawn only)."""
+STACK_DEEP = 300.0
+"""Depth of what lifts a screen [mm]: a carton of 400 by 300, lengthways (judgement, drawn only)."""
+CLEARS_KEYS = 60.0
+"""How high a laptop has to stand for its front to reach over a keyboard [mm] (judgement, drawn only)."""
 SEAT_BOARD = 35.0
 """Thickness of a seat under its surface [mm] (judgement, drawn only)."""
 WHEEL = 305.0
@@ -191,11 +203,12 @@ BACK_HIGH = 380.0
 
 @dataclass(frozen=True)
 class Scene:
-    """One state of a task as it is drawn: person and things."""
+    """One state of a task as it is drawn: person and things, and which of those are new."""
 
     state: State
     pose: Pose
     things: Things
+    new: frozenset[str] = frozenset()
 
 
 def _seat(state: State, task: str) -> tuple[float, float, float, float]:
@@ -225,31 +238,46 @@ def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
     depth, height, pad, slope = _seat(scene.state, task)
     fall = math.tan(math.radians(slope))
     front, back = (depth, height), (0.0, height - depth * fall)
-    board = [front, back, (0.0, back[1] - SEAT_BOARD), (depth, height - SEAT_BOARD)]
-    canvas.outline(board, f"{kind} seat", {"of": "seat.height"})
-    if pad > 0.0:
-        cushion = [front, back, (0.0, back[1] + pad), (depth, height + pad)]
-        canvas.outline(cushion, f"{kind} added", {"of": "seat.pad"})
     low = min(back[1], height) - SEAT_BOARD
     base = str(at_place(scene.state, task, "seat.base"))
     if base == "wheelchair":
         canvas.circle((0.3 * depth, WHEEL), WHEEL, f"{kind} leg")
     elif base in ("wheels", "stool"):
-        canvas.line((0.5 * depth, low), (0.5 * depth, 60.0), f"{kind} leg")
+        canvas.line((0.5 * depth, low), (0.5 * depth, 30.0), f"{kind} leg")
         canvas.line((0.5 * depth - 200.0, 30.0), (0.5 * depth + 200.0, 30.0), f"{kind} leg")
     else:
         canvas.line((25.0, low), (10.0, 0.0), f"{kind} leg")
         canvas.line((depth - 25.0, low), (depth - 15.0, 0.0), f"{kind} leg")
+    board = [front, back, (0.0, back[1] - SEAT_BOARD), (depth, height - SEAT_BOARD)]
+    canvas.outline(board, f"{kind} seat", {"of": "seat.height"})
+    if pad > 0.0:
+        cushion = [front, back, (0.0, back[1] + pad), (depth, height + pad)]
+        canvas.outline(cushion, _added(scene, "seat.pad", kind), {"of": "seat.pad"})
     if str(at_place(scene.state, task, "seat.back")) not in ("none", "unknown"):
         lean = math.tan(math.radians(float(at_place(scene.state, task, "seat.recline"))))
         foot = back[1] - SEAT_BOARD
         top = back[1] + BACK_HIGH
-        canvas.line((-8.0, foot), (-8.0 - (top - foot) * lean, top), f"{kind} rest")
+        post = [(0.0, foot), (-16.0, foot), (-16.0 - (top - foot) * lean, top), (-(top - foot) * lean, top)]
+        canvas.outline(post, f"{kind} rest")
     taken = float(at_place(scene.state, task, "back.depth_taken"))
     if taken > 0.0:
+        middle = _roll_middle(scene.state, task)
         canvas.circle(
-            (0.5 * taken, back[1] + pad + 190.0), 0.5 * taken, f"{kind} added", {"of": "back.depth_taken"}
+            middle, 0.5 * taken, _added(scene, "back.depth_taken", kind), {"of": "back.depth_taken"}
         )
+
+
+def _roll_middle(state: State, task: str) -> XY:
+    """Middle of what lies at the back: it touches the backrest, which leans away from it."""
+    depth, height, pad, slope = _seat(state, task)
+    up = height - depth * math.tan(math.radians(slope)) + pad + ROLL_HIGH
+    lean = math.tan(math.radians(float(at_place(state, task, "seat.recline"))))
+    return 0.5 * float(at_place(state, task, "back.depth_taken")) - (pad + ROLL_HIGH + SEAT_BOARD) * lean, up
+
+
+def _added(scene: Scene, name: str, kind: str) -> str:
+    """Class of a thing that is put in: hatched where it is new."""
+    return f"{kind} added" if name in scene.new else f"{kind} added there"
 
 
 def draw_feet(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
@@ -260,10 +288,18 @@ def draw_feet(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
         return
     middle = 0.5 * (scene.pose.heel[0] + scene.pose.toe[0])
     if on in ("foot_bar", "foot_ring"):
+        # a bar runs across from leg to leg: seen from its end, with what carries it
+        held = scene.things.desk_back - LEG_IN if on == "foot_bar" else 0.5 * _seat(scene.state, task)[0]
+        canvas.line((middle, high - 20.0), (held, high - 20.0), f"{kind} stretcher")
         canvas.box(middle - 22.0, middle + 22.0, max(high - 40.0, 0.0), high, f"{kind} bar", {"of": "feet"})
     else:
         canvas.box(
-            scene.pose.heel[0] - 15.0, scene.pose.toe[0] + 15.0, 0.0, high, f"{kind} added", {"of": "feet"}
+            scene.pose.heel[0] - 15.0,
+            scene.pose.toe[0] + 15.0,
+            0.0,
+            high,
+            _added(scene, "feet", kind),
+            {"of": "feet"},
         )
 
 
@@ -276,6 +312,8 @@ def draw_desk(canvas: Canvas, things: Things, kind: str) -> None:
     top, low = things.desk_height, things.desk_underside
     board = max(min(30.0, top - low), 12.0)
     rise = math.sin(math.radians(things.desk_tilt)) * (things.desk_back - things.desk_front)
+    for x in (things.desk_front + LEG_IN, things.desk_back - LEG_IN):
+        canvas.box(x - 13.0, x + 13.0, 0.0, low, f"{kind} post")
     outline = [
         (things.desk_front, top),
         (things.desk_back, top + rise),
@@ -292,8 +330,6 @@ def draw_desk(canvas: Canvas, things: Things, kind: str) -> None:
             f"{kind} frame",
             {"of": "underside"},
         )
-    for x in (things.desk_front + 55.0, things.desk_back - 55.0):
-        canvas.line((x, low), (x, 0.0), f"{kind} leg far")
 
 
 def draw_tools(canvas: Canvas, scene: Scene, kind: str) -> None:
@@ -304,24 +340,79 @@ def draw_tools(canvas: Canvas, scene: Scene, kind: str) -> None:
         canvas.box(near, far, low, top, f"{kind} tool", {"of": "keyboard"})
         if low < things.desk_height - 1.0:
             canvas.box(near - 40.0, far + 20.0, low - 15.0, low, f"{kind} added", {"of": "keyboard.drop"})
+            for x in (max(near, things.desk_front + 5.0), far + 20.0):
+                canvas.line((x, low), (x, things.desk_height - 12.0), f"{kind} stretcher")
     screen = things.screen
     if screen is not None:
         if screen.base > things.desk_height:
-            left = screen.deck[0][0] if screen.deck is not None else screen.low[0] - 60.0
-            right = max(screen.low[0] + (10.0 if screen.deck is not None else 130.0), left + 60.0)
-            canvas.box(left, right, things.desk_height, screen.base, f"{kind} added", {"of": "screen.raise"})
+            left, right = _stack(screen, things)
+            added = _added(scene, "screen.raise", kind)
+            canvas.box(left, right, things.desk_height, screen.base, added, {"of": "screen.raise"})
         if screen.deck is not None:
             front, hinge = screen.deck
             canvas.line(front, hinge, f"{kind} deck", {"of": "laptop"})
             canvas.line(hinge, screen.top, f"{kind} shell")
         else:
             x = screen.low[0] + 35.0
-            canvas.line((x, screen.base), (x, screen.top[1] - 40.0), f"{kind} shell")
+            canvas.line((x, screen.base + 6.0), (x, screen.top[1] - 40.0), f"{kind} shell")
             canvas.line((x - 75.0, screen.base + 6.0), (x + 75.0, screen.base + 6.0), f"{kind} shell")
         canvas.line(screen.low, screen.top, f"{kind} picture", {"of": "screen"})
     if things.paper is not None:
         beside = " beside" if things.paper_beside else ""
         edge, end = things.paper
         canvas.line(edge, end, f"{kind} paper{beside}", {"of": "paper"})
-        if end[1] - edge[1] > 10.0:
-            canvas.outline([edge, end, (end[0], things.desk_height)], f"{kind} prop", closed=False)
+        if end[1] - things.desk_height > 10.0:
+            under = [(edge[0], things.desk_height), edge, end, (end[0], things.desk_height)]
+            canvas.outline(
+                under, f"{kind} prop" if "paper" in scene.new else f"{kind} prop there", closed=False
+            )
+
+
+def _stack(screen: Screen, things: Things) -> tuple[Mm, Mm]:
+    """Front and back of what lifts a screen: behind the keyboard, and no further than the desk goes."""
+    if screen.deck is None:
+        return screen.low[0] - 60.0, min(screen.low[0] + 130.0, max(things.desk_back, screen.low[0] + 35.0))
+    left = screen.deck[0][0]
+    if things.keyboard is not None:
+        left = max(left, things.keyboard[1] + BETWEEN)
+    left = min(left, screen.deck[1][0] - 0.5 * SHORTEST_DECK)
+    return left, max(min(left + STACK_DEEP, things.desk_back), screen.deck[1][0] + 10.0)
+
+
+def chair_back(state: State, task: str) -> Mm:
+    """Rearmost point of a chair."""
+    depth = _seat(state, task)[0]
+    wheel = 0.3 * depth - WHEEL if str(at_place(state, task, "seat.base")) == "wheelchair" else 0.0
+    lean = math.tan(math.radians(float(at_place(state, task, "seat.recline"))))
+    return min(wheel, 0.5 * depth - 200.0, -16.0 - (BACK_HIGH + SEAT_BOARD) * lean)
+
+
+def anchors_of(scene: Scene, task: str) -> dict[str, XY]:
+    """Points of the things that can be named, by what they are of, where they are there."""
+    state, things, pose = scene.state, scene.things, scene.pose
+    out: dict[str, XY] = {}
+    if not pose.standing:
+        depth, height, pad, slope = _seat(state, task)
+        back = height - depth * math.tan(math.radians(slope))
+        out["seat.height"] = (0.75 * depth, height - 0.5 * SEAT_BOARD)
+        if pad > 0.0:
+            out["seat.pad"] = (12.0, back + 0.5 * pad)
+        taken = float(at_place(state, task, "back.depth_taken"))
+        if taken > 0.0:
+            out["back.depth_taken"] = _roll_middle(state, task)
+        high = _foot_height(state, task)
+        if high > 0.0:
+            out["feet"] = (pose.toe[0] - 20.0, 0.5 * high)
+    out["desk.height"] = (things.desk_back - 30.0, things.desk_height - 6.0)
+    if things.keyboard is not None:
+        _, far, low, top = things.keyboard
+        out["keyboard"] = (far - 12.0, 0.5 * (low + top))
+    if things.screen is not None:
+        out["screen"] = things.screen.top
+        if things.screen.base > things.desk_height:
+            _, right = _stack(things.screen, things)
+            out["screen.raise"] = (right - 30.0, 0.5 * (things.desk_height + things.screen.base))
+    if things.paper is not None:
+        low_end, end = things.paper
+        out["paper"] = (0.3 * low_end[0] + 0.7 * end[0], 0.3 * low_end[1] + 0.7 * end[1])
+    return out

@@ -6,11 +6,12 @@ Points are in mm: x forward from the seat's back edge (standing: from the hip), 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from deskmend.measures import Deg, Mm
 from deskmend.planning.score import Score
-from deskmend.report.drawing.svg import XY, Canvas, millimetres
+from deskmend.report.drawing.svg import XY, Canvas
 from deskmend.workstation.fields import Value
 from deskmend.workstation.state import PERSON, State, evaluate
 
@@ -22,9 +23,9 @@ __all__ = [
     "Pose",
     "at_place",
     "draw_arm",
+    "draw_before",
     "draw_person",
     "draw_ring",
-    "draw_skeleton",
     "looked_at",
     "marks_of",
     "modes_of",
@@ -65,6 +66,8 @@ ANKLE_HEIGHT = 75.0
 """Ankle over the sole of the foot [mm] (judgement, drawn only)."""
 KNEE_HALF = 58.0
 """Half the thickness of the knee [mm] (judgement, drawn only)."""
+EYE_AHEAD = 40.0
+"""Eye before the shoulder joint, upright [mm] (judgement, drawn only): as far as keys at the edge allow."""
 FINGERS = 0.6
 """Part of the hand's length at which bent fingers work [-] (as the model's arms)."""
 
@@ -74,7 +77,9 @@ class Pose:
     """A person at work, from the side (x, y) [mm]; heel and toe are under the shoe.
 
     ``_upright`` is before any lean: the eye is then at the quantity ``eye_height``. `elbow_height` is that of
-    the hanging elbow, `slump` the eye height lost by a round back.
+    the hanging elbow, `slump` the eye height lost by a round back, `pitch` the bend of the head, `back_half`
+    the way from the hip joint to the back, `belly` the depth of the trunk, `roll` whether one
+    fills the hollow.
     """
 
     standing: bool
@@ -95,6 +100,10 @@ class Pose:
     recline: Deg
     slump: Mm
     thigh_half: Mm
+    pitch: Deg
+    back_half: Mm
+    belly: Mm
+    roll: bool
 
 
 def at_place(state: State, task: str, name: str) -> Value:
@@ -152,7 +161,6 @@ def pose_of(state: State, task: str, mode: str) -> Pose:
         knee = (0.0, body["knee_height"] + shoes - KNEE_HALF)
         ankle = (0.0, shoes + ANKLE_HEIGHT)
         sole = 0.0
-        eye_upright = (0.0, eye_height)
         pivot = (0.0, eye_height - body["sitting_eye_height"])
     else:
         recline = of("recline_used")
@@ -169,19 +177,19 @@ def pose_of(state: State, task: str, mode: str) -> Pose:
         knee = (knee_front - KNEE_HALF, of("knee_top") - KNEE_HALF)
         sole = of("foot_surface") + max(gap, 0.0)
         ankle = (knee[0] - 10.0, sole + shoes + ANKLE_HEIGHT)
-        reach_back = body["sitting_eye_height"] * math.sin(math.radians(recline))
-        eye_upright = (hip[0] - reach_back, eye_height)
         pivot = (hip[0], eye_height - body["sitting_eye_height"])
     above = elbow_height + upper - (hip[1] if standing else seat)
     base = (hip[0], hip[1] if standing else seat)
     level = above * math.tan(math.radians(recline))
     shoulder_upright = (base[0] - level, base[1] + above)
+    eye_upright = (shoulder_upright[0] + EYE_AHEAD, eye_height)
     if lean > 0.0:
-        eye = _turned((pivot[0], pivot[1] + body["sitting_eye_height"]), pivot, lean)
+        eye = _turned((pivot[0] + EYE_AHEAD, pivot[1] + body["sitting_eye_height"]), pivot, lean)
         shoulder = _turned((base[0], base[1] + above), base, lean)
     else:
         eye, shoulder = eye_upright, shoulder_upright
-    head = _turned((eye[0] - 78.0, eye[1] + 22.0), eye, of("head_inclination", target=target))
+    pitch = of("head_inclination", target=target)
+    head = _turned((eye[0] - 78.0, eye[1] + 4.0), eye, pitch)
     hand = (
         shoulder_upright[0] + of("reach_forward", hand=hand_at),
         float(ask("hand_height", hand=hand_at)),
@@ -212,6 +220,10 @@ def pose_of(state: State, task: str, mode: str) -> Pose:
         recline,
         slump,
         thigh_half,
+        pitch,
+        HIP_FROM_BACK * body["buttock_popliteal_length"],
+        body["abdominal_depth"],
+        not standing and float(at_place(state, task, "back.depth_taken")) > 0.0,
     )
 
 
@@ -226,64 +238,118 @@ def _elbow(shoulder: XY, hand: XY, upper: float, lower: float) -> XY:
     return shoulder[0] + along * ux + off * uy, shoulder[1] + along * uy - off * ux
 
 
-HEAD_RADIUS = 105.0
-"""Radius of the head [mm] (judgement, drawn only)."""
-RING = 46.0
-"""Radius of the ring round a joint [mm]."""
+HEAD_RADIUS = 150.0
+"""How far the head reaches from its middle [mm]."""
+RING = 15.0
+"""Radius of the ring at a joint [mm]."""
+HEAD: Sequence[XY] = (
+    (4.0, 34.0), (-4.0, 66.0), (-34.0, 102.0), (-84.0, 118.0), (-134.0, 96.0), (-163.0, 48.0), (-164.0, -4.0),
+    (-146.0, -44.0), (-128.0, -78.0), (-92.0, -108.0), (-60.0, -98.0), (-34.0, -106.0), (-6.0, -122.0),
+    (10.0, -118.0), (15.0, -100.0), (11.0, -86.0), (18.0, -76.0), (16.0, -58.0), (32.0, -48.0), (14.0, -12.0),
+    (8.0, 6.0),
+)  # fmt: skip
+"""Outline of a head held level, from the forehead over the crown: from the eye, forward and up [mm]
+(judgement, drawn only)."""
+HAIR: Sequence[XY] = (
+    (-2.0, 60.0), (-34.0, 103.0), (-84.0, 120.0), (-136.0, 98.0), (-166.0, 48.0), (-167.0, -4.0),
+    (-148.0, -46.0), (-128.0, -40.0), (-112.0, -4.0), (-86.0, 28.0), (-50.0, 44.0),
+)  # fmt: skip
+EAR: Sequence[XY] = ((-78.0, 14.0), (-92.0, 10.0), (-92.0, -14.0), (-80.0, -24.0))
+NECK_BASE: XY = (-34.0, 42.0)
+"""Foot of the neck, from the shoulder joint [mm]."""
+SKULL_BASE: XY = (-92.0, -62.0)
+"""Top of the neck, from the eye in a level head [mm]."""
+HOLLOW = 26.0
+"""Hollow of the lower back of an upright trunk [mm]; as much slump takes it away."""
+
+
+def _placed(points: Sequence[XY], pose: Pose) -> list[XY]:
+    """Points of the head, turned about the eye as far as the head is bent."""
+    return [_turned((pose.eye[0] + x, pose.eye[1] + y), pose.eye, pose.pitch) for x, y in points]
+
+
+def _trunk(pose: Pose) -> list[XY]:
+    """Outline of the trunk: along its back, which meets the backrest or the roll, and up the front again."""
+    (x1, y1), (x2, y2) = pose.hip, pose.shoulder
+    long = max(math.dist(pose.hip, pose.shoulder), 1.0)
+    up = ((x2 - x1) / long, (y2 - y1) / long)
+    hollow = 0.0 if pose.roll else max(HOLLOW - pose.slump, 0.0)
+    back, belly = pose.back_half, max(pose.belly - pose.back_half, 70.0)
+
+    def at(share: float, forward: float) -> XY:
+        return x1 + share * long * up[0] + forward * up[1], y1 + share * long * up[1] - forward * up[0]
+
+    return [
+        at(1.14, 0.0), at(1.13, -52.0), at(1.0, -0.72 * back), at(0.82, -0.98 * back),
+        at(0.62, -back), at(0.3, hollow - back), at(0.08, -back), at(-0.1, 20.0 - back),
+        at(-0.17, 55.0 - back), at(-0.17, 0.0), at(0.02, 60.0), at(0.24, belly), at(0.45, 0.96 * belly),
+        at(0.72, 96.0), at(0.95, 80.0), at(1.08, 42.0),
+    ]  # fmt: skip
+
+
+def _foot(pose: Pose) -> list[XY]:
+    (heel, sole), toe = pose.heel, pose.toe[0]
+    return [
+        (heel, sole), (heel - 6.0, sole + 32.0), (heel + 2.0, sole + 84.0), (heel + 48.0, sole + 92.0),
+        (heel + 96.0, sole + 86.0), (heel + 150.0, sole + 58.0), (toe - 30.0, sole + 46.0),
+        (toe, sole + 22.0),
+        (toe - 4.0, sole), (0.5 * (heel + toe), sole),
+    ]  # fmt: skip
 
 
 def draw_person(canvas: Canvas, pose: Pose) -> None:
     """Draw everything but the near arm: first all edges, then all skin, so that no inner line shows."""
+    (skull,) = _placed([SKULL_BASE], pose)
+    neck = pose.shoulder[0] + NECK_BASE[0], pose.shoulder[1] + NECK_BASE[1]
     for kind in ("edge", "skin"):
-        canvas.path(_trunk(pose), f"trunk {kind}")
-        canvas.limb(pose.shoulder, 45.0, pose.head, 50.0, f"limb {kind}")
-        canvas.limb(pose.knee, KNEE_HALF, pose.ankle, 40.0, f"limb {kind}")
+        canvas.limb(neck, 56.0, skull, 50.0, f"limb {kind}")
+        canvas.smooth(_trunk(pose), f"limb {kind}")
+        canvas.limb(pose.knee, KNEE_HALF, pose.ankle, 38.0, f"limb {kind}")
         canvas.limb(pose.hip, pose.thigh_half, pose.knee, KNEE_HALF, f"limb {kind}")
-        foot = [
-            (pose.heel[0], pose.heel[1]),
-            (pose.heel[0], pose.heel[1] + 70.0),
-            (pose.ankle[0] + 35.0, pose.ankle[1] + 20.0),
-            (pose.toe[0] - 10.0, pose.toe[1] + 40.0),
-            pose.toe,
-        ]
-        canvas.outline(foot, f"limb {kind}", {"of": "sole"} if kind == "skin" else None)
-        canvas.circle(pose.head, HEAD_RADIUS, f"limb {kind}")
-    canvas.circle(pose.eye, 12.0, "eye", {"of": "eye"})
+    canvas.smooth(_placed(HEAD, pose), "limb skin drawn")
+    canvas.smooth(_placed(HAIR, pose), "hair")
+    canvas.outline(_placed(EAR, pose), "limb skin drawn", closed=False)
+    canvas.smooth(_foot(pose), "shoe", {"of": "sole"})
+    canvas.circle(pose.eye, 9.0, "eye", {"of": "eye"})
 
 
-def draw_arm(canvas: Canvas, pose: Pose) -> None:
-    """Draw the near arm, over desk and trunk."""
+def draw_arm(canvas: Canvas, pose: Pose, edge: XY | None = None) -> None:
+    """Draw the near arm over desk and trunk; its underside lies on what it works on and clears the edge.
+
+    What is measured is the underside of the elbow, and how high the hands work: the arm lies above both.
+    """
+    hand = pose.hand[0], pose.hand[1] + HAND_HALF
+    elbow = pose.elbow[0], max(pose.elbow[1], _over(edge, pose)) + ELBOW_HALF
     for kind in ("edge", "skin"):
-        canvas.limb(pose.shoulder, 50.0, pose.elbow, 40.0, f"limb {kind}")
-        canvas.limb(pose.elbow, 38.0, pose.hand, 22.0, f"limb {kind}")
-    canvas.circle(pose.elbow, 8.0, "joint", {"of": "elbow"})
-    canvas.circle(pose.hand, 8.0, "joint", {"of": "hand"})
+        canvas.limb(pose.shoulder, 50.0, elbow, ELBOW_HALF + 4.0, f"limb {kind}")
+        canvas.limb(elbow, ELBOW_HALF, hand, HAND_HALF, f"limb {kind}")
+        canvas.limb(hand, HAND_HALF, (hand[0] + 62.0, hand[1] - 6.0), 11.0, f"limb {kind}")
+    canvas.circle(pose.hand, 6.0, "joint", {"of": "hand"})
 
 
-def draw_skeleton(canvas: Canvas, pose: Pose) -> None:
-    """Draw a person as thin lines from joint to joint, as now."""
-    canvas.path(_trunk(pose), "now bone")
-    canvas.outline([pose.hip, pose.knee, pose.ankle, pose.heel, pose.toe], "now bone", closed=False)
-    canvas.outline([pose.shoulder, pose.elbow, pose.hand], "now bone", closed=False)
-    canvas.circle(pose.head, HEAD_RADIUS, "now bone")
-    canvas.circle(pose.eye, 10.0, "now eye", {"of": "eye"})
+ELBOW_HALF, HAND_HALF = 38.0, 21.0
+"""Half the thickness of elbow and hand [mm] (judgement, drawn only)."""
+
+
+def _over(edge: XY | None, pose: Pose) -> Mm:
+    """Underside of an elbow whose forearm runs to the hand over the desk's edge, at most level with it."""
+    if edge is None or not pose.elbow[0] < edge[0] < pose.hand[0]:
+        return pose.elbow[1]
+    rise = (pose.hand[1] - edge[1]) / max(pose.hand[0] - edge[0], 40.0)
+    return min(edge[1] - rise * (edge[0] - pose.elbow[0]), edge[1])
+
+
+def draw_before(canvas: Canvas, pose: Pose) -> None:
+    """Draw head and foot as they are now, as broken lines."""
+    canvas.smooth(_placed(HEAD, pose), "now bone")
+    canvas.circle(pose.eye, 8.0, "now eye", {"of": "eye"})
+    canvas.smooth(_foot(pose), "now bone")
 
 
 def draw_ring(canvas: Canvas, mark: Mark, pose: Pose) -> None:
-    """Draw a ring round a joint: broken and heavy where it is still out, plain where it no longer is."""
+    """Draw a ring at a joint: filled where it is still out of its range, white where it no longer is."""
     kind = "out" if mark.out_then else "fine"
     canvas.circle(_joint(mark.part, pose), RING, f"ring {kind}", {"part": mark.part})
-
-
-def _trunk(pose: Pose) -> str:
-    """Path from hip to shoulder, rounder the more the back is."""
-    (x1, y1), (x2, y2) = pose.hip, pose.shoulder
-    long = max(math.dist(pose.hip, pose.shoulder), 1.0)
-    out = 1.6 * pose.slump
-    x = 0.5 * (x1 + x2) - out * (y2 - y1) / long
-    y = 0.5 * (y1 + y2) + out * (x2 - x1) / long
-    start, bend, end = (f"{millimetres(a)} {millimetres(b)}" for a, b in ((x1, y1), (x, y), (x2, y2)))
-    return f"M{start} Q{bend} {end}"
 
 
 def _joint(part: str, pose: Pose) -> XY:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from deskmend.language import tr
 from deskmend.planning.score import Score
@@ -12,37 +12,32 @@ from deskmend.report.drawing.dimensions import DrawnValue, angle_of, dimensions_
 from deskmend.report.drawing.furniture import (
     Scene,
     Things,
-    bare_seat,
+    anchors_of,
+    chair_back,
     desk_edge,
-    draw_chair,
-    draw_desk,
-    draw_feet,
     draw_furniture,
     draw_tools,
     things_of,
 )
+from deskmend.report.drawing.labels import Label, place_labels
 from deskmend.report.drawing.person import (
     HEAD_RADIUS,
-    TRUNK_HALF,
     Mark,
+    at_place,
     draw_arm,
+    draw_before,
     draw_person,
     draw_ring,
-    draw_skeleton,
     looked_at,
     marks_of,
     modes_of,
     pose_of,
 )
 from deskmend.report.drawing.svg import XY, Canvas, millimetres
-from deskmend.workstation.state import State
+from deskmend.report.words import quantity_text
+from deskmend.workstation.state import State, evaluate
 
-__all__ = ["SideView", "side_view"]
-
-DIMENSION_LETTER = 66.0
-"""Size of letters, set in the style sheet too [mm]."""
-SIDES = ("left", "right", "feet")
-"""Where upright dimensions stand."""
+__all__ = ["THINGS", "SideView", "StepMark", "side_view"]
 
 
 @dataclass(frozen=True)
@@ -54,10 +49,19 @@ class SideView:
     marks: tuple[Mark, ...]
 
 
-def side_view(before: State, after: State, task: str, mode: str, now: Score, then: Score) -> SideView:
-    """Draw one task from the side, as it is and as it will be; coordinates are the model's quantities [mm].
+def side_view(
+    before: State,
+    after: State,
+    task: str,
+    mode: str,
+    now: Score,
+    then: Score,
+    numbers: Mapping[str, StepMark] | None = None,
+) -> SideView:
+    """Draw one task from the side as it will be; coordinates are the model's quantities [mm].
 
-    Where the mode, the one with the fixes, is not done now, nothing thin is drawn.
+    Head and foot as they are now are broken lines; where the mode is not done now, there are none. What is
+    new or otherwise than now is named at its place, with its size and, where given, the number of its step.
     """
     if mode not in modes_of(before, task):
         before, now = after, then
@@ -68,28 +72,41 @@ def side_view(before: State, after: State, task: str, mode: str, now: Score, the
     ]
     dimensions = dimensions_of(before, after, task, mode)
     marks = marks_of(task, mode, now, then)
-    canvas = _canvas(
-        sides, dimensions, tr("Side view, drawn to scale. The figures stand in the list beside it.")
-    )
     was, will = sides
-    left, right = _ends(sides)
-    canvas.line((left, 0.0), (right, 0.0), "floor")
+    will = replace(will, new=frozenset(_changed(was, will, task)))
+    frame = _frame(sides, task)
+    canvas = Canvas(*frame, tr("Side view, drawn to scale. The figures stand in the list beside it."))
+    canvas.line((frame[0], 0.0), (frame[1], 0.0), "floor")
     draw_furniture(canvas, will, task, "then")
     draw_person(canvas, will.pose)
     draw_tools(canvas, will, "then")
-    draw_arm(canvas, will.pose)
-    _before(canvas, was, will, task)
-    _sight(canvas, was, will, task)
+    draw_arm(canvas, will.pose, (will.things.desk_front, will.things.desk_height))
+    if was.pose != will.pose:
+        draw_before(canvas, was.pose)
+    _sight(canvas, will, task)
     for mark in marks:
         draw_ring(canvas, mark, will.pose)
-    _measures(canvas, dimensions, sides, task)
+    labels = _measures(canvas, dimensions, will, task, frame)
+    named = [one for one in _named(was, will, task, numbers or {}) if one.name or one.number]
+    place_labels(canvas, [*labels, *named], frame)
     return SideView(canvas.svg(), dimensions, marks)
 
 
-def _ends(sides: Sequence[Scene]) -> tuple[float, float]:
-    left = min(min(side.pose.hip[0] - TRUNK_HALF, side.pose.head[0] - HEAD_RADIUS, -60.0) for side in sides)
+def _frame(sides: Sequence[Scene], task: str) -> tuple[float, float, float, float]:
+    """Left, right, low and high of all that is drawn."""
+    left = min(
+        min(side.pose.hip[0] - 160.0, side.pose.head[0] - HEAD_RADIUS, _rear(side, task)) for side in sides
+    )
     right = max(max(side.things.desk_back, side.pose.toe[0], _far(side.things)) for side in sides)
-    return left - 60.0, right + 60.0
+    high = max(
+        max(side.pose.head[1] + HEAD_RADIUS, side.things.screen.top[1] if side.things.screen else 0.0)
+        for side in sides
+    )
+    return left - 30.0, right + 60.0, -BELOW, high + 20.0
+
+
+def _rear(side: Scene, task: str) -> float:
+    return 0.0 if side.pose.standing else chair_back(side.state, task)
 
 
 def _far(things: Things) -> float:
@@ -101,43 +118,65 @@ def _far(things: Things) -> float:
     return max(ends)
 
 
-BELOW = 40.0
+StepMark = tuple[int, bool]
+"""Number of a step, and whether it is done later than today."""
+BELOW = 14.0
 """Room under the floor [mm]."""
+THINGS: dict[str, str] = {
+    "feet": "footrest",
+    "seat.pad": "cushion",
+    "seat.height": "seat",
+    "back.depth_taken": "back roll",
+    "keyboard": "keyboard",
+    "screen.raise": "riser",
+    "paper": "paper",
+    "desk.height": "desk",
+    "screen": "screen",
+}
+"""What things are called in a drawing."""
 
 
-def _canvas(sides: Sequence[Scene], dimensions: Sequence[DrawnValue], label: str) -> Canvas:
-    left, right = _ends(sides)
-    lined = [one for one in dimensions if one.kind == "length" and one.low is not None]
-    rooms = {side: max((_width(one) for one in lined if one.side == side), default=0.0) for side in SIDES}
-    left -= rooms["left"] + 80.0 if rooms["left"] else 0.0
-    right += rooms["right"] + 80.0 if rooms["right"] else 0.0
-    low = BELOW + (1.2 * DIMENSION_LETTER if rooms["feet"] else 0.0)
-    high = max(
-        max(side.pose.head[1] + HEAD_RADIUS, side.things.screen.top[1] if side.things.screen else 0.0)
-        for side in sides
-    )
-    return Canvas(left, right, -low, high + 90.0, label)
+def _named(was: Scene, will: Scene, task: str, numbers: Mapping[str, StepMark]) -> list[Label]:
+    """Names of the things that are new or otherwise than now, with their sizes."""
+    changed = _changed(was, will, task)
+    return [
+        Label(at, tr(THINGS[name]), _size(will, task, name) or "", *numbers.get(name, (0, False)))
+        for name, at in anchors_of(will, task).items()
+        if name in numbers or name in changed
+    ]
 
 
-def _before(canvas: Canvas, was: Scene, will: Scene, task: str) -> None:
-    """What is different now, thin."""
-    pose = was.pose
-    if pose != will.pose:
-        draw_skeleton(canvas, pose)
-    if not pose.standing and bare_seat(was.state, task) != bare_seat(will.state, task):
-        draw_chair(canvas, was, task, "now")
-    draw_feet(canvas, was, task, "now")
-    if (was.things.desk_height, was.things.desk_tilt) != (will.things.desk_height, will.things.desk_tilt):
-        draw_desk(canvas, was.things, "now")
-    if (was.things.screen, was.things.paper) != (will.things.screen, will.things.paper):
-        draw_tools(canvas, was, "now")
+def _changed(was: Scene, will: Scene, task: str) -> list[str]:
+    """Things that are new or otherwise than now."""
+    return [name for name in THINGS if _size(was, task, name) != _size(will, task, name)]
 
 
-def _sight(canvas: Canvas, was: Scene, will: Scene, task: str) -> None:
-    for side, kind in ((was, "now"), (will, "then")):
-        end = _middle(side, task)
-        if end is not None and (kind == "then" or _middle(will, task) != end or was.pose != will.pose):
-            canvas.line(side.pose.eye, end, f"{kind} sight", {"of": "sight"})
+def _size(scene: Scene, task: str, name: str) -> str | None:
+    """What is said of a thing: how high or thick it is; None where it is not there."""
+    state = scene.state
+    if name not in anchors_of(scene, task):
+        return None
+    if name == "keyboard":
+        return ""
+    if name == "screen":
+        return ""
+    if name == "paper":
+        slope = float(state.values[("task", task), "paper.slope"])
+        return quantity_text(slope, "deg") if slope > 0.0 else ""
+    ask = evaluate(state, task)
+    if name == "feet":
+        return quantity_text(float(ask("foot_surface")), "mm")
+    if name == "seat.pad":
+        return quantity_text(float(ask("seat_front")) - float(at_place(state, task, "seat.height")), "mm")
+    if name == "desk.height":
+        return quantity_text(float(ask("work_surface")), "mm")
+    return quantity_text(float(at_place(state, task, name)), "mm")
+
+
+def _sight(canvas: Canvas, will: Scene, task: str) -> None:
+    end = _middle(will, task)
+    if end is not None:
+        canvas.line(will.pose.eye, end, "then sight", {"of": "sight"})
 
 
 def _middle(side: Scene, task: str) -> XY | None:
@@ -153,42 +192,36 @@ def _middle(side: Scene, task: str) -> XY | None:
 # --- dimensions --------------------------------------------------------------------------------------
 
 
-def _measures(canvas: Canvas, dimensions: Sequence[DrawnValue], sides: Sequence[Scene], task: str) -> None:
-    left, right = _ends(sides)
-    will = sides[1]
-    columns = {"left": left + 10.0, "right": right - 10.0, "feet": will.pose.toe[0] + 50.0}
-    free: dict[str, float] = dict.fromkeys(columns, -math.inf)
+def _measures(
+    canvas: Canvas,
+    dimensions: Sequence[DrawnValue],
+    will: Scene,
+    task: str,
+    frame: tuple[float, float, float, float],
+) -> list[Label]:
+    """Draw heights from the floor and the angle of sight; their figures are placed with the names."""
+    columns = {"left": frame[0] + 5.0, "right": frame[1] - 15.0}
+    out = []
     for dimension in dimensions:
         if dimension.low is None or dimension.high is None:
             continue
         if dimension.kind == "angle":
-            _angle(canvas, dimension, will, task)
+            out += _angle(canvas, dimension, will, task)
             continue
         x = columns[dimension.side]
         canvas.line((x, dimension.low), (x, dimension.high), "measure", {"of": dimension.name})
-        for y in (dimension.low, dimension.high):
-            canvas.line((x - 20.0, y), (x + 20.0, y), "measure")
-        text = f"{dimension.letter} {dimension.short}"
-        if dimension.side == "feet":
-            canvas.text((will.pose.heel[0], -1.15 * DIMENSION_LETTER), text)
-            continue
-        # Where two lines are short, the upper one's words move up.
-        y = max(0.5 * (dimension.low + dimension.high) - 0.35 * DIMENSION_LETTER, 10.0, free[dimension.side])
-        free[dimension.side] = y + 1.1 * DIMENSION_LETTER
-        away, anchor = (-34.0, "end") if dimension.side == "left" else (34.0, "start")
-        canvas.text((x + away, y), text, anchor)
+        for y, inward in ((dimension.low, 24.0), (dimension.high, -24.0)):
+            canvas.line((x - 18.0, y), (x + 18.0, y), "measure")
+            canvas.outline([(x - 9.0, y + inward), (x, y), (x + 9.0, y + inward)], "measure", closed=False)
+        out.append(Label((x, 0.5 * (dimension.low + dimension.high)), "", dimension.short, led=False))
+    return out
 
 
-def _width(dimension: DrawnValue) -> float:
-    """About as wide as a dimension is written [mm]."""
-    return 0.6 * DIMENSION_LETTER * len(f"{dimension.letter} {dimension.short}")
-
-
-def _angle(canvas: Canvas, dimension: DrawnValue, will: Scene, task: str) -> None:
+def _angle(canvas: Canvas, dimension: DrawnValue, will: Scene, task: str) -> list[Label]:
     """Level line from the eye, and the arc down to the line of sight."""
     end = _middle(will, task)
     if end is None:
-        return
+        return []
     eye = will.pose.eye
     long = min(0.8 * math.dist(eye, end), 320.0)
     degrees = angle_of(eye, end)
@@ -201,4 +234,4 @@ def _angle(canvas: Canvas, dimension: DrawnValue, will: Scene, task: str) -> Non
     canvas.path(
         f"M{start} A{radius} {radius} 0 0 {sweep} {millimetres(tip[0])} {millimetres(tip[1])}", "measure"
     )
-    canvas.text((eye[0] + 0.55 * long, eye[1] + 26.0), f"{dimension.letter} {dimension.short}")
+    return [Label((eye[0] + long, eye[1]), "", dimension.short, led=False)]

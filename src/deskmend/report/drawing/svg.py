@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from xml.etree import ElementTree
 
 from deskmend.measures import Mm
@@ -22,6 +23,14 @@ def millimetres(value: float) -> str:
     return "0" if text == "-0" else text
 
 
+INK_STEP = 14.0
+"""How near points are taken along a line [mm]."""
+
+
+def _pair(point: XY) -> str:
+    return f"{millimetres(point[0])} {millimetres(point[1])}"
+
+
 class Canvas:
     """A drawing that grows piece by piece, with what it shows in words for who cannot see it.
 
@@ -30,10 +39,26 @@ class Canvas:
     """
 
     def __init__(self, left: Mm, right: Mm, low: Mm, high: Mm, label: str) -> None:
-        box = " ".join(millimetres(value) for value in (left, -high, right - left, high - low))
-        self._root = ElementTree.Element("svg", {"viewBox": box, "role": "img", "aria-label": label})
+        self._frame = left, right, low, high
+        self._root = ElementTree.Element("svg", {"viewBox": "", "role": "img", "aria-label": label})
+        self.inked: list[XY] = []
+        """Points along all lines drawn so far, where no writing can stand."""
         self._shapes = ElementTree.SubElement(self._root, "g", {"transform": "scale(1 -1)"})
         self._texts = ElementTree.SubElement(self._root, "g", {"aria-hidden": "true"})
+
+    def widen(self, left: Mm, right: Mm, low: Mm, high: Mm) -> None:
+        """Make the frame hold a box too."""
+        at = self._frame
+        self._frame = min(at[0], left), max(at[1], right), min(at[2], low), max(at[3], high)
+
+    def _ink(self, points: Sequence[XY]) -> None:
+        for start, end in pairwise(points):
+            steps = max(math.ceil(math.dist(start, end) / INK_STEP), 1)
+            for step in range(steps + 1):
+                share = step / steps
+                self.inked.append(
+                    (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]))
+                )
 
     def _add(self, tag: str, kind: str, data: Data, values: Mapping[str, str]) -> None:
         named = {f"data-{key}": value for key, value in (data or {}).items()}
@@ -44,25 +69,42 @@ class Canvas:
         names = ("x1", "y1", "x2", "y2")
         ends = dict(zip(names, (millimetres(v) for v in (*start, *end)), strict=True))
         self._add("line", kind, data, ends)
+        self._ink([start, end])
 
     def outline(self, points: Sequence[XY], kind: str, data: Data = None, closed: bool = True) -> None:
         """Draw a line through points."""
         text = " ".join(f"{millimetres(x)},{millimetres(y)}" for x, y in points)
         self._add("polygon" if closed else "polyline", kind, data, {"points": text})
+        self._ink([*points, points[0]] if closed else points)
 
     def box(self, left: Mm, right: Mm, low: Mm, high: Mm, kind: str, data: Data = None) -> None:
         """Draw an upright rectangle."""
         values = {"x": left, "y": low, "width": right - left, "height": max(high - low, 0.0)}
         self._add("rect", kind, data, {key: millimetres(value) for key, value in values.items()})
+        self._ink([(left, low), (right, low), (right, high), (left, high), (left, low)])
 
     def circle(self, centre: XY, radius: Mm, kind: str, data: Data = None) -> None:
         """Draw a circle."""
         values = {"cx": centre[0], "cy": centre[1], "r": radius}
         self._add("circle", kind, data, {key: millimetres(value) for key, value in values.items()})
+        turns = [math.radians(angle) for angle in range(0, 361, 20)]
+        self._ink([(centre[0] + radius * math.cos(t), centre[1] + radius * math.sin(t)) for t in turns])
 
     def path(self, text: str, kind: str, data: Data = None) -> None:
         """Draw a path written in SVG's own letters."""
         self._add("path", kind, data, {"d": text})
+
+    def smooth(self, points: Sequence[XY], kind: str, data: Data = None) -> None:
+        """Draw a closed line that runs smoothly through points."""
+        count = len(points)
+        text = [f"M{_pair(points[0])}"]
+        for number in range(count):
+            before, here, there, after = (points[(number + step) % count] for step in (-1, 0, 1, 2))
+            first = here[0] + (there[0] - before[0]) / 6.0, here[1] + (there[1] - before[1]) / 6.0
+            second = there[0] - (after[0] - here[0]) / 6.0, there[1] - (after[1] - here[1]) / 6.0
+            text.append(f"C{_pair(first)} {_pair(second)} {_pair(there)}")
+        self.path(f"{' '.join(text)} Z", kind, data)
+        self._ink([*points, points[0]])
 
     def limb(self, start: XY, thick: Mm, end: XY, thin: Mm, kind: str) -> None:
         """Draw a limb: two circles of radius `thick` and `thin`, and the lines that touch both."""
@@ -77,6 +119,14 @@ class Canvas:
             x, y = centre[0] + radius * math.cos(angle), centre[1] + radius * math.sin(angle)
             return f"{millimetres(x)} {millimetres(y)}"
 
+        self._ink([start, end])
+        for side in (along + off, along - off):
+            self._ink(
+                [
+                    (start[0] + thick * math.cos(side), start[1] + thick * math.sin(side)),
+                    (end[0] + thin * math.cos(side), end[1] + thin * math.sin(side)),
+                ]
+            )
         far = 1 if thin > thick else 0
         self.path(
             f"M{at(start, thick, along + off)} L{at(end, thin, along + off)} "
@@ -94,6 +144,9 @@ class Canvas:
 
     def svg(self) -> str:
         """The whole drawing as an element for a page."""
+        left, right, low, high = self._frame
+        box = " ".join(millimetres(value) for value in (left, -high, right - left, high - low))
+        self._root.set("viewBox", box)
         return ElementTree.tostring(self._root, encoding="unicode")
 
 
