@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from deskmend.measures import Mm
 from deskmend.report.drawing.svg import XY, Canvas
 
-__all__ = ["LETTER", "Label", "place_labels"]
+__all__ = ["LETTER", "NamedPoint", "place_labels"]
 
 Floats = NDArray[np.float64]
 Frame = tuple[Mm, Mm, Mm, Mm]
@@ -39,7 +39,7 @@ MOST = 14
 
 
 @dataclass(frozen=True)
-class Label:
+class NamedPoint:
     """A name, with its size beneath, at a point of a thing; the number is that of the step, 0 none.
 
     A figure that belongs to a line of its own stands close by it and is not `led` to it.
@@ -89,7 +89,7 @@ class _Room:
         cells = self._cells(points)
         self._taken[cells[:, 0], cells[:, 1]] = 1
 
-    def place(self, label: Label) -> _Box | None:
+    def place(self, label: NamedPoint) -> _Box | None:
         """The free place that costs least, kept for the label; None where there is none."""
         edges, starts, far = _ways(label)
         left, right, low, high = edges
@@ -141,7 +141,7 @@ def _rays(least: int) -> tuple[Floats, Floats, Floats]:
     return (far * np.cos(turn)).ravel(), (far * np.sin(turn)).ravel(), far.ravel()
 
 
-def _ways(label: Label) -> tuple[tuple[Floats, Floats, Floats, Floats], NDArray[np.bool_], Floats]:
+def _ways(label: NamedPoint) -> tuple[tuple[Floats, Floats, Floats, Floats], NDArray[np.bool_], Floats]:
     """Edges of all places of a name, whether it starts at its thing there, and how far that is."""
     letters = max(len(label.name), len(label.size))
     wide = WIDE * LETTER * letters + (2.3 * DISC if label.number else 0.0)
@@ -154,14 +154,14 @@ def _ways(label: Label) -> tuple[tuple[Floats, Floats, Floats, Floats], NDArray[
     return (left, left + wide, top - high, top), starts, far
 
 
-def place_labels(canvas: Canvas, labels: Sequence[Label], frame: Frame) -> list[Label]:
+def place_labels(canvas: Canvas, labels: Sequence[NamedPoint], frame: Frame) -> list[NamedPoint]:
     """Write names into a drawing and widen it for them; what found no room is given back.
 
     `frame` holds what is drawn. Names are placed one after the other, from the top, each where it is nearest
     to its thing among the places that are free.
     """
     room = _Room(canvas.inked, frame)
-    placed: list[tuple[Label, _Box]] = []
+    placed: list[tuple[NamedPoint, _Box]] = []
     unplaced = []
     for label in sorted(labels[:MOST], key=lambda one: (-one.at[1], one.at[0])):
         box = room.place(label)
@@ -181,7 +181,7 @@ def place_labels(canvas: Canvas, labels: Sequence[Label], frame: Frame) -> list[
     return [*unplaced, *labels[MOST:]]
 
 
-def _write(canvas: Canvas, label: Label, box: _Box) -> None:
+def _write(canvas: Canvas, label: NamedPoint, box: _Box) -> None:
     base = box.high - LETTER
     text = box.left if box.starts else box.right
     if label.number:

@@ -19,7 +19,7 @@ from deskmend.report.drawing.furniture import (
     draw_tools,
     things_of,
 )
-from deskmend.report.drawing.labels import Label, place_labels
+from deskmend.report.drawing.labels import NamedPoint, place_labels
 from deskmend.report.drawing.person import (
     HEAD_RADIUS,
     Mark,
@@ -136,11 +136,11 @@ THINGS: dict[str, str] = {
 """What things are called in a drawing."""
 
 
-def _named(was: Scene, will: Scene, task: str, numbers: Mapping[str, StepMark]) -> list[Label]:
+def _named(was: Scene, will: Scene, task: str, numbers: Mapping[str, StepMark]) -> list[NamedPoint]:
     """Names of the things that are new or otherwise than now, with their sizes."""
     changed = _changed(was, will, task)
     return [
-        Label(at, tr(THINGS[name]), _size(will, task, name) or "", *numbers.get(name, (0, False)))
+        NamedPoint(at, tr(THINGS[name]), _size(will, task, name) or "", *numbers.get(name, (0, False)))
         for name, at in anchors_of(will, task).items()
         if name in numbers or name in changed
     ]
@@ -198,7 +198,7 @@ def _measures(
     will: Scene,
     task: str,
     frame: tuple[float, float, float, float],
-) -> list[Label]:
+) -> list[NamedPoint]:
     """Draw heights from the floor and the angle of sight; their figures are placed with the names."""
     columns = {"left": frame[0] + 5.0, "right": frame[1] - 15.0}
     out = []
@@ -213,11 +213,11 @@ def _measures(
         for y, inward in ((dimension.low, 24.0), (dimension.high, -24.0)):
             canvas.line((x - 18.0, y), (x + 18.0, y), "measure")
             canvas.outline([(x - 9.0, y + inward), (x, y), (x + 9.0, y + inward)], "measure", closed=False)
-        out.append(Label((x, 0.5 * (dimension.low + dimension.high)), "", dimension.short, led=False))
+        out.append(NamedPoint((x, 0.5 * (dimension.low + dimension.high)), "", dimension.short, led=False))
     return out
 
 
-def _angle(canvas: Canvas, dimension: DrawnValue, will: Scene, task: str) -> list[Label]:
+def _angle(canvas: Canvas, dimension: DrawnValue, will: Scene, task: str) -> list[NamedPoint]:
     """Level line from the eye, and the arc down to the line of sight."""
     end = _middle(will, task)
     if end is None:
@@ -234,4 +234,4 @@ def _angle(canvas: Canvas, dimension: DrawnValue, will: Scene, task: str) -> lis
     canvas.path(
         f"M{start} A{radius} {radius} 0 0 {sweep} {millimetres(tip[0])} {millimetres(tip[1])}", "measure"
     )
-    return [Label((eye[0] + long, eye[1]), "", dimension.short, led=False)]
+    return [NamedPoint((eye[0] + long, eye[1]), "", dimension.short, led=False)]
