@@ -88,7 +88,8 @@ def test_from_the_first_visit_to_the_recheck(folder: Path) -> None:
     assert found["reached"]["strain"]["total"] == asked["strain"]["total"]
     assert len(told("show", "anna")["visits"]) == 1
 
-    told("recheck", "anna", "case.yaml", "--on", "2026-03-15", "--keep", *SHOP)
+    told("recheck", "anna", "case.yaml", "--on", "2026-03-15", "--keep", "--out", "both.html", *SHOP)
+    assert "<svg" in (folder / "both.html").read_text(encoding="utf-8")
     shown = told("show", "anna")
     assert [one["day"] for one in shown["visits"]] == ["2026-03-01", "2026-03-15"]
     assert shown["visits"][0]["case_text"] == (folder / "case.yaml").read_text(encoding="utf-8")
@@ -99,6 +100,7 @@ def test_from_the_first_visit_to_the_recheck(folder: Path) -> None:
 
     gone = told("erase", "anna")
     assert [Path(one).name for one in gone["case_files"]] == ["case.yaml"]
+    assert [Path(one).name for one in gone["exports"]] == ["both.html"]
     assert told("list")["persons"] == []
     assert b"anna" not in (folder / "cases.casebook").read_bytes()
 

@@ -10,7 +10,7 @@ import pytest
 from tests.catalog.small_catalog import write
 
 from deskmend.casebook.felt import felt_changes, rating_errors
-from deskmend.casebook.rechecking import Rechecked, case_of, recheck
+from deskmend.casebook.rechecking import Rechecked, before_and_reached, case_of, recheck
 from deskmend.casebook.store import Casebook, StepDone, open_casebook
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
@@ -205,6 +205,16 @@ def test_no_sentence_credits_a_fix_with_what_was_felt(
     assert not re.search(r"because|thanks|help|work(s|ed)|reliev|cure|heal", about)
     elsewhere = text.replace(about, "")
     assert "clearly changed" not in elsewhere
+
+
+def test_side_by_side_nobodys_discomfort_counts(book: Casebook, shop: tuple[Catalog, PriceTable]) -> None:
+    hurts = CASE_TEXT.replace("person:\n", "person:\n  discomfort: {legs_feet: 9}\n", 1)
+    book.add_visit("anna", visit(day=date(2026, 2, 1), text=hurts))
+    found = again(book, shop, crate(80))
+    pair = before_and_reached(found, *shop)
+    assert found.before.assessment.strain.total > found.before.assessment.plain.total
+    assert pair.first.strain == pair.first.plain == found.before.assessment.plain
+    assert pair.second.strain == found.reached.assessment.plain
 
 
 def test_what_was_felt_changes_no_strain(book: Casebook, shop: tuple[Catalog, PriceTable]) -> None:

@@ -117,6 +117,23 @@ def test_two_writers_at_once_keep_everything(tmp_path: Path) -> None:
     assert sound(file)
 
 
+def test_one_that_does_not_let_go_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(store, "WAITS", 0.05)
+    with open_casebook(tmp_path / "a.casebook", create=True) as book:
+        book.add_visit("anna", visit("break_timer"))
+        other = sqlite3.connect(book.path, isolation_level=None)
+        other.execute("BEGIN IMMEDIATE")
+        try:
+            assert len(book.person("anna").visits) == 1
+            with pytest.raises(InputFaults, match="cannot be used now: database is locked"):
+                book.add_visit("anna", visit("break_timer"))
+            with pytest.raises(InputFaults, match="cannot be used now"):
+                book.erase("anna")
+        finally:
+            other.close()
+        assert len(book.person("anna").visits) == 1
+
+
 def test_nothing_is_left_of_the_erased(tmp_path: Path) -> None:
     file = tmp_path / "a.casebook"
     marks = ["qzkey", "qzcase", "qzfix", "qzwhy", "qznote", "qzfile", "qzregion", "qzexport", "qzonce"]

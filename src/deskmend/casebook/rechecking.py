@@ -18,7 +18,7 @@ from deskmend.casebook.entries import Entries
 from deskmend.casebook.felt import FeltChange, felt_changes
 from deskmend.casebook.store import PersonBook, StepDone, StepState, Visit
 from deskmend.errors import Fault, visible
-from deskmend.intake.case import Case
+from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable, plain_item
@@ -27,13 +27,14 @@ from deskmend.intake.reading.ids import parse_fix_name
 from deskmend.language import shown_day, tr
 from deskmend.measures import Minor, Minutes
 from deskmend.planning.assessment import Assessment, assess
+from deskmend.planning.beside import Beside, beside
 from deskmend.planning.bill import bill_of
 from deskmend.planning.model.offers import Offers, OptionSpec, offers_for
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.selection import decision_of, key_of, select
 from deskmend.workstation.state import state_of
 
-__all__ = ["Moment", "Rechecked", "StepNow", "case_of", "recheck", "steps_done"]
+__all__ = ["Moment", "Rechecked", "StepNow", "before_and_reached", "case_of", "recheck", "steps_done"]
 
 StandsNow = Literal["in_place", "other_size", "other_fix", "given_up", "not_done"]
 
@@ -136,6 +137,17 @@ def steps_done(
         )
         for one in options
     ]
+
+
+def before_and_reached(found: Rechecked, catalog: Catalog, prices: PriceTable) -> Beside:
+    """The first visit and now beside each other, with nobody's discomfort in either."""
+
+    def plainly(moment: Moment) -> Assessment:
+        case, names = moment.assessment.case, [one.with_name for one in moment.assessment.options]
+        person = case.person.model_copy(update={"discomfort": Discomfort()})
+        return assess(case.model_copy(update={"person": person}), catalog, prices, names)
+
+    return beside(plainly(found.before), plainly(found.reached))
 
 
 def recheck(

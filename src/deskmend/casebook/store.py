@@ -238,13 +238,20 @@ class Casebook:
     @contextmanager
     def _writing(self) -> Iterator[None]:
         """One transaction: all that is written in the block, or nothing of it."""
-        self._rows.execute("BEGIN IMMEDIATE")
+        self._begin("BEGIN IMMEDIATE")
         try:
             yield
         except BaseException:
             self._rows.execute("ROLLBACK")
             raise
         self._rows.execute("COMMIT")
+
+    def _begin(self, what: str) -> None:
+        """Begin what has to wait for others; `InputFaults` where they do not end, or the disk refuses."""
+        try:
+            self._rows.execute(what)
+        except sqlite3.OperationalError as error:
+            raise _refused(self.path, f"cannot be used now: {error}", "a casebook that is free") from None
 
     def close(self) -> None:
         """Close the file."""
@@ -342,7 +349,7 @@ class Casebook:
             named = "instr(lower(file), lower(?))"
             self._rows.execute(f"DELETE FROM export WHERE ({alone}) OR {named}", (number, number, person.key))
             self._rows.execute("DELETE FROM person WHERE id = ?", (number,))
-        self._rows.execute("VACUUM")
+        self._begin("VACUUM")
         beside = [self.path.with_name(self.path.name + end) for end in ("-journal", "-wal", "-shm")]
         with self._writing():
             # nobody else writes now, so a journal here would be one that was left
@@ -450,7 +457,7 @@ class Casebook:
 
     def persons(self) -> tuple[PersonBook, ...]:
         """All persons, in the order they came, as they stand at one moment."""
-        self._rows.execute("BEGIN")
+        self._begin("BEGIN")
         try:
             return tuple(self.person(key) for key in self.keys())
         finally:

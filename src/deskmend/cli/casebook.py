@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from deskmend.cli import output
-from deskmend.cli.files import refuse_existing, write_new
+from deskmend.cli.files import refuse_existing, refuse_target, write_new
 from deskmend.cli.options import CaseInputs, Shared, amounts, shared
 from deskmend.cli.output import emit, emit_page
 from deskmend.errors import InputFaults, visible
@@ -205,6 +205,12 @@ def felt_command(
     help="The case was measured with everything in place, so nothing that stands as done is added to it.",
 )
 @click.option("--keep", is_flag=True, help="Also write it down as a visit, with the new plan.")
+@click.option(
+    "--out",
+    metavar="FILE.html",
+    help="Write a page with both drawn side by side: the first visit, then now. A file of that name is "
+    "replaced.",
+)
 @_FILE
 @_ON
 @_wishes
@@ -215,6 +221,7 @@ def recheck_command(
     case_file: str,
     measured: bool,
     keep: bool,
+    out: str | None,
     file: str,
     day: str | None,
     budget: str | None,
@@ -225,16 +232,19 @@ def recheck_command(
 
     KEY names the person. CASE is the workplace as it is now, without what stands in the casebook as done:
     that is added. What was bought counts as owned, in the size it has; what was given up is not planned
-    again. Nothing is written unless you say --keep. Exit code 1: there is no plan.
+    again. No visit is written unless you say --keep. Exit code 1: there is no plan.
     """
     from deskmend.casebook.entries import Entries
-    from deskmend.casebook.rechecking import recheck
+    from deskmend.casebook.rechecking import before_and_reached, recheck
+    from deskmend.report.html.beside import beside_html
     from deskmend.report.plan import plan_document
     from deskmend.report.recheck import recheck_document, recheck_text
 
     entries = Entries()
     entries.key(key)
     on = None if day is None else entries.day(day)
+    if out is not None:
+        refuse_target(Path(out))
     with _existing(file, entries) as book:
         person = _person(book, key, entries)
         inputs = _inputs(given, case_file, entries)
@@ -255,6 +265,9 @@ def recheck_command(
                 never=never,
                 notes=notes,
             )
+        if out is not None:
+            write_new(Path(out), beside_html(before_and_reached(found, catalog, prices)), force=True)
+            book.add_export(entries.day(day), _place_of(out), "recheck", [person.key])
         if keep:
             visited = entries.day(day)
             document = plan_document(found.again, catalog)

@@ -293,7 +293,7 @@ def _add_again(page: Page, found: Rechecked, catalog: Catalog) -> None:
     page.heading(tr("The plan from here"))
     page.paragraph(
         tr(
-            "Cost: {cost}. Strain-hours a day with it: {strain}.",
+            "Cost: {cost}. Strain-hours a day with it, without weights of discomfort: {strain}.",
             cost=total_text(again.cost, again.currency, again.invented),
             strain=strain_text(again.plain_after.total, 2),
         )
