@@ -19,6 +19,7 @@ from deskmend.grants.people.cluster import Cluster
 from deskmend.grants.people.columns import Column
 from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import LocalProcesses, Workers
+from deskmend.planning.prepared import NoPlan
 
 from .fund_people import BASE, CATALOG, PRICES, SMALL, TABLE, people, rows
 
@@ -95,6 +96,63 @@ def test_nobody_at_the_address_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> No
         Cluster(PlanBasis(CATALOG, PRICES), "tcp://127.0.0.1:9")
     with pytest.raises(InputFaults, match="--cluster"):
         Cluster(PlanBasis(CATALOG, PRICES), "no address at all")
+
+
+def quiet_cluster(workers: int) -> LocalCluster:
+    return LocalCluster(
+        n_workers=workers,
+        threads_per_worker=1,
+        processes=False,
+        dashboard_address="127.0.0.1:0",
+        silence_logs=50,
+    )
+
+
+def test_a_cluster_without_workers_is_a_fault_that_comes_in_the_time_allowed() -> None:
+    with quiet_cluster(0) as empty, pytest.raises(InputFaults, match=r"no worker came within 0\.5 s"):
+        Cluster(PlanBasis(CATALOG, PRICES), empty.scheduler_address, 0.5)
+
+
+def test_tls_without_certificates_is_a_fault_that_says_where_they_go() -> None:
+    with pytest.raises(InputFaults, match="not told which certificates") as told:
+        Cluster(PlanBasis(CATALOG, PRICES), "tls://127.0.0.1:9")
+    assert "distributed.comm.tls" in str(told.value)
+
+
+def test_a_worker_of_another_version_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    with quiet_cluster(1) as small:
+        hands = Cluster(PlanBasis(CATALOG, PRICES), small.scheduler_address)
+        try:
+            monkeypatch.setattr("deskmend.grants.people.cluster._answers", lambda *_: "0.0.1")
+            with pytest.raises(InputFaults, match=r"a worker has deskmend 0\.0\.1"):
+                people(workers=hands).applicants()
+        finally:
+            hands.close()
+
+
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.parametrize("lost", ["scheduler", "workers"])
+def test_a_cluster_that_is_lost_on_the_way_ends_with_one_plain_sentence(
+    lost: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("deskmend.grants.people.cluster.ALIVE_SECONDS", 0.1)
+    small = quiet_cluster(1)
+    hands = Cluster(PlanBasis(CATALOG, PRICES), small.scheduler_address, 0.5)
+    asked = people(workers=hands)
+
+    def lose(count: int, of: int) -> None:
+        if count == 1:
+            small.close() if lost == "scheduler" else small.scale(0)
+
+    asked._done = lose
+    words = "scheduler does not answer" if lost == "scheduler" else "no workers any more"
+    try:
+        with pytest.raises(NoPlan, match=words) as told:
+            asked.columns({"tape": 900}, list(SMALL))
+        assert told.value.timed_out
+    finally:
+        hands.close()
+        small.close()
 
 
 def test_nothing_changes_where_a_process_can_keep_almost_nobody(

@@ -197,7 +197,7 @@ def allocate_command(
     given.remark(notes)
     basis = PlanBasis(catalog, prices, use_discomfort, wishes.kept, wishes.every_gain)
     teller = _Teller(wishes.policy, given.quiet)
-    workers = _workers(basis, len(inputs.table.people), cluster)
+    workers = _workers(basis, len(inputs.table.people), cluster, seconds)
     try:
         done = share_fund(
             inputs.table,
@@ -320,11 +320,11 @@ def _ledger(path: str, currency: str) -> Ledger:
     return book
 
 
-def _workers(basis: PlanBasis, people: int, cluster: str | None) -> Workers:
+def _workers(basis: PlanBasis, people: int, cluster: str | None, seconds: float | None) -> Workers:
     if cluster is not None:
         from deskmend.grants.people.cluster import Cluster
 
-        return Cluster(basis, cluster)
+        return Cluster(basis, cluster, seconds)
     from deskmend.grants.people.workers import InProcess, LocalProcesses
 
     processors = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
