@@ -200,7 +200,7 @@ WRITTEN: Mapping[QuantityKind, str] = {
 _NUMBER = r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12})"
 _SINGLE = re.compile(rf"({_NUMBER})\s*([a-z°\"']*)", re.ASCII)
 _FEET_INCHES = re.compile(
-    rf"([0-9]{{1,2}})\s*(?:ft|foot|feet|')\s*({_NUMBER})\s*(?:in|inch|inches|\")", re.ASCII
+    rf"([0-9]{{1,2}})\s*(?:ft|foot|feet|')\s*({_NUMBER})\s*(?:in|inch|inches|\")?", re.ASCII
 )
 _COMMA = re.compile(r"[+-]?[0-9]{1,9},[0-9]{1,9}(?![0-9,])", re.ASCII)
 

@@ -57,7 +57,10 @@ def test_bad_files_are_told_without_a_traceback(run: Run, tmp_path: Path, name: 
 @pytest.mark.parametrize(
     ("arguments", "expected"),
     [
-        (["bogus"], "allowed allocate, assess, catalog, check, compare, measure, new, plan, prices, report"),
+        (
+            ["bogus"],
+            "allowed allocate, assess, casebook, catalog, check, compare, measure, new, open, plan, ",
+        ),
         (["asess"], "did you mean assess?"),
         (["plan"], "CASE"),
         (["plan", CASE, "--bugdet", "4"], "did you mean --budget"),

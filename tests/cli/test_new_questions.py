@@ -68,6 +68,32 @@ ANSWERS = {
     "means.currency": "eur",
     "means.budget": "25,00",
 }
+BY_HAND = """
+format: deskmend-case/1
+title: My workplace
+person:
+  stature: {value: "5'4", from: taped}
+  sex: female
+  eyewear: none
+  body: {popliteal_height: 382.6}
+  discomfort: {neck: 6, lower_back: 3}
+  warning_signs: []
+  cannot_stand: no
+places:
+  - id: home
+    seat: {height: "46,5 cm", depth: 430, surface: hard, back: flat}
+    desk: {height: 75.5 cm, foot_bar: 140}
+    feet_on: foot_bar
+devices:
+  laptop: {screen_top: 232, screen_height: 190, keys: 20}
+  keyboard: built_in
+  mouse: touchpad
+tasks:
+  - {id: work, place: home, hours: 5, spell: 90, main: laptop, reference: paper, writing: yes,
+     paper: {at: left}}
+owns: {hardback_book: [38, 42, 25], bath_towel: 1, carton_box: 1, blanket: 0}
+means: {currency: EUR, budget: "25.00", skill: 2, tools: [scissors]}
+"""
 FIRST = 13
 """Answers of the first round."""
 
@@ -116,6 +142,12 @@ def test_answers_become_a_case(written: Path) -> None:
     assert [case.owns[thing].count for thing in ("carton_box", "bath_towel", "blanket")] == [1, 1, 0]
     assert "ring_binder" not in case.owns
     assert (case.means.currency, case.means.budget, case.means.tools) == ("EUR", 2500, ("scissors",))
+
+
+def test_the_same_answers_written_by_hand_give_the_same_case(written: Path) -> None:
+    by_hand = written.with_name("by_hand.yaml")
+    by_hand.write_text(BY_HAND, encoding="utf-8")
+    assert load_case(by_hand).model_dump() == load_case(written).model_dump()
 
 
 def test_the_case_can_be_checked_and_planned_and_the_answers_are_gone(run: Run, written: Path) -> None:
@@ -448,6 +480,30 @@ def test_whatever_is_left_out_the_case_holds(data: st.DataObject) -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no pseudo terminals there")
+def test_questions_are_wrapped_at_the_width_of_the_terminal(file: Path) -> None:
+    import pty
+
+    ours, theirs = pty.openpty()
+    environment = {**os.environ, "PYTHONPATH": str(ROOT / "src"), "TERM": "dumb", "COLUMNS": "52"}
+    child = subprocess.Popen(
+        [sys.executable, "-m", "deskmend", "new", str(file)],
+        stdin=theirs,
+        stdout=theirs,
+        stderr=subprocess.PIPE,
+        env=environment,
+        start_new_session=True,
+    )
+    try:
+        lines = read_until(ours, "> ").splitlines()
+    finally:
+        child.kill()
+        child.communicate()
+        os.close(ours)
+        os.close(theirs)
+    assert 45 < max(map(len, lines)) <= 52
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pseudo terminals there")
 def test_control_c_at_a_terminal_keeps_the_answers(file: Path) -> None:
     import pty
 
@@ -479,13 +535,14 @@ def test_control_c_at_a_terminal_keeps_the_answers(file: Path) -> None:
     assert 'task.hours: "5"' in file.with_name("mine.yaml.answers").read_text(encoding="utf-8")
 
 
-def read_until(terminal: int, *wanted: str) -> None:
+def read_until(terminal: int, *wanted: str) -> str:
     """Read until some texts have come one after the other; what is read at once may hold several."""
     seen, end = "", time.monotonic() + 90
     while not re.search(".*".join(map(re.escape, wanted)), seen, re.DOTALL):
         assert time.monotonic() < end, seen
         if select.select([terminal], [], [], 1.0)[0]:
             seen += os.read(terminal, 4096).decode("utf-8", "replace")
+    return seen
 
 
 def test_a_height_that_is_only_known_is_told_as_such(file: Path) -> None:

@@ -19,11 +19,14 @@ from deskmend.intake.applicants import ALWAYS_NEEDED, OWNS, ApplicantColumn, col
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
+from deskmend.intake.interview import questions
 from deskmend.intake.prices import PRICE_COLUMNS
+from deskmend.intake.typed_answers import range_text
 from deskmend.language import LANGUAGES, current_language, tr
 from deskmend.planning.inputs import DEFAULT_CURRENCY
 from deskmend.planning.price_questions import PriceQuestion
 from deskmend.report.documents import strain_json
+from deskmend.report.forms.interview import wording
 from deskmend.report.layout import WIDTH
 from deskmend.report.other_documents import PriceQuestionsDocument
 from deskmend.report.words import case_name
@@ -100,13 +103,29 @@ def blank_case(catalog: Catalog) -> str:
         tr("{item}: {title} (counted by {unit})", item=item.id, title=tr(item.title), unit=tr(item.unit))
         for item in catalog.items.values()
     ]
-    lists = {"## {signs}": _comments(sign_lines(catalog)), "## {items}": _comments(items)}
+    lists = {
+        "## {signs}": _comments(sign_lines(catalog)),
+        "## {items}": _comments(items),
+        "## {measures}": _comments(measure_lines(catalog)),
+    }
     lines = (
         [line for line in _template() if not line.startswith(OTHER_LANGUAGES)]
         if current_language() == LANGUAGES[0]
         else [line for piece in case_pieces() for line in _translated(piece)]
     )
     return "".join(f"{one}\n" for line in lines for one in lists.get(line, (line,)))
+
+
+def measure_lines(catalog: Catalog) -> list[str]:
+    """Every measure that is asked for: where it goes, the question, how it is taken and what is usual."""
+    out = []
+    for one in questions(catalog):
+        if one.kind == "measure":
+            where = ".".join(part for part in one.to.split(".") if not part.isdecimal())
+            words = wording(one, {})
+            usual = tr("Usual is {range}.", range=range_text(one.usually or one.limits))
+            out.append(" ".join(part for part in (f"{where}:", words.ask, words.how, usual) if part))
+    return out
 
 
 SIGN_GROUPS: dict[Urgency, str] = {

@@ -96,7 +96,7 @@ def wording(question: Question, answers: Answers) -> Wording:
 def how_answered(question: Question) -> str:
     """How an answer may be written, where the list of words does not say it."""
     if tuple(question.words) == ("yes", "no"):
-        return tr("yes or no")
+        return tr("Answer yes or no.")
     if question.kind == "choices":
         return tr("Write none, or the numbers with commas between.")
     if question.kind == "troubles":
