@@ -4,18 +4,28 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from typing import Any
+from typing import Any, get_args
 
+import pytest
 from tests.planning.cases import CATALOG, made
 
+from deskmend.errors import DefectError
 from deskmend.grants.fund import FundShared, FundWishes
 from deskmend.grants.handing import hand_over
 from deskmend.grants.people.check import check_plans, claim_of
 from deskmend.grants.people.columns import Column
 from deskmend.grants.people.plans import PersonPlans, PlanBasis
-from deskmend.grants.terms import Allocation, ItemOrder, MoreMoney, Waiting, packs_of, weighted_relief
+from deskmend.grants.terms import (
+    Allocation,
+    Hindrance,
+    ItemOrder,
+    MoreMoney,
+    Waiting,
+    packs_of,
+    weighted_relief,
+)
 from deskmend.intake.applicants import ApplicantTable
-from deskmend.intake.given_before import GivenBefore
+from deskmend.intake.given_before import GivenBefore, Had
 from deskmend.planning.amiss import amiss_in
 from deskmend.planning.score import score
 from deskmend.planning.selection import state_with
@@ -76,6 +86,48 @@ def test_who_waits_is_told_why_without_sums_and_whom_to_ask() -> None:
     nothing = told(letter(shared_by(("ana-01", 0), waiting=NO_HELP), "ana-01", CATALOG))
     assert nothing.startswith("Hello, Your reference: ana-01 We looked, and found nothing to buy")
     assert nothing.endswith("Whom to ask: whoever sent you this letter.")
+
+
+def test_a_letter_of_a_later_round_names_what_came_before_and_counts_on_it() -> None:
+    had = {"ana-01": Had(owned=(("bath_towel", 1),), sized=(("footrest", "100", 1), ("tape", "", 0)))}
+    first = shared_by(("ana-01", 0), waiting=(Waiting("ana-01", "money", 100, 200),))
+    assert "earlier round" not in letter(first, "ana-01", CATALOG)
+    text = told(letter(replace(first, given=GivenBefore(had=had)), "ana-01", CATALOG))
+    assert "We could not help you with more things this time. There was not enough money" in text
+    heading = "You have from an earlier round"
+    assert f"{heading} {'-' * len(heading)} - Towel - Footrest, height adjustable, 100 Keep these" in text
+    assert not any(figure in text for figure in ("1.00", "2.00", "EUR"))
+
+
+def test_nobody_is_told_that_nothing_helps_where_money_is_short() -> None:
+    """Of somebody whom nothing free helps, the letter says just that."""
+    plan = shared_by(("ana-01", 0), waiting=(Waiting("ana-01", "money"),)).plans["ana-01"]
+    nothing = replace(plan, options=(), steps=(), today=0, strain_after=plan.strain_before)
+    shared = shared_by(("ana-01", 0), waiting=(Waiting("ana-01", "money"),))
+    text = told(letter(replace(shared, plans={"ana-01": nothing}), "ana-01", CATALOG))
+    assert "nothing that is free and takes more strain off" in text
+    assert "found nothing to buy" not in text
+
+
+def test_whoever_gets_nothing_has_a_reason_or_no_letter_is_written() -> None:
+    with pytest.raises(DefectError, match="nothing says why"):
+        letter(shared_by(("ana-01", 0)), "ana-01", CATALOG)
+
+
+@pytest.mark.parametrize("why", [*get_args(Hindrance)])
+def test_each_reason_has_a_sentence_for_the_board_and_one_for_the_person(why: Hindrance) -> None:
+    shared = shared_by(("ana-01", 0), waiting=(Waiting("ana-01", why),), broken_off=why == "broken_off")
+    files = allocation_files(shared, CATALOG, letters=False)
+    assert f"\nana-01,{why},,\n" in files["waiting.csv"]
+    assert "Nothing given: " in files["people.csv"]
+    page = told(allocation_text(shared, CATALOG, "x"))
+    assert "Who is given nothing" in page
+    assert ("not looked at for the reason: ana-01" in page) == (why == "broken_off")
+    text = told(letter(shared, "ana-01", CATALOG))
+    told_so = {"no_help": "We looked, and found nothing"}
+    sentence = told_so.get(why, "We could not help you with things this time.")
+    assert sentence in text
+    assert ("Ask us, and we find out" in text) == (why in ("not_asked", "broken_off"))
 
 
 def test_what_nothing_given_mends_is_told_to_the_person_and_to_the_board() -> None:

@@ -257,7 +257,7 @@ def _amiss_text(one: Amiss) -> str:
 
 def _why(plan: GivenPlan) -> str:
     if not plan.options:
-        return tr("We found nothing that takes strain off your workplace.")
+        return tr("We found nothing that is free and takes more strain off your workplace.")
     told = tr(
         "We count how long in a day parts of your body are bent, stretched or pressed more than is good."
     )
