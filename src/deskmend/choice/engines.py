@@ -99,7 +99,7 @@ def solve(
     if engine != "program" if gate_by_gate is None else gate_by_gate:
         choice = _best_part(problem, engine, seconds)
     else:
-        choice = _solved(problem, engine, seconds)
+        choice, _ = _solved(problem, engine, seconds)
     verify(problem, choice)
     return choice
 
@@ -159,8 +159,11 @@ def _best_part(problem: Problem, engine: Engine, seconds: float | None) -> Choic
         todo = [case if engine == "program" else without_stock(case)]
         while todo:
             relaxed = todo.pop()
-            choice = _solved(relaxed, engine, seconds, incumbent)
+            choice, cells = _solved(relaxed, engine, seconds, incumbent)
             parts = split(case, relaxed, choice) if choice.found else []
+            if parts and cells:
+                strict = _within_stock(replace(relaxed, items=case.items), WIDER * cells, incumbent)
+                choice, parts = (choice, parts) if strict is None else (strict, [])
             todo += reversed(parts)
             if not parts:
                 choices.append(choice)
@@ -169,26 +172,43 @@ def _best_part(problem: Problem, engine: Engine, seconds: float | None) -> Choic
     return best_of(problem, choices)
 
 
-def _solved(
-    problem: Problem, engine: Engine, seconds: float | None, incumbent: Incumbent | None = None
-) -> Choice:
+def _within_stock(problem: Problem, most_cells: float, incumbent: Incumbent) -> Choice | None:
+    """Solve a part with its stock by elimination, where that takes no more than some cells; else None."""
+    from deskmend.choice.elimination.labels import TooWide
+    from deskmend.choice.elimination.search import CaseSearch
+
     network = build(problem)
     choice = settled(problem, network)
     if choice is not None:
         return choice
+    try:
+        return CaseSearch(problem, network, min(AUTO_CELLS, most_cells), AUTO_PAIRS).solve(incumbent)
+    except TooWide:
+        return None
+
+
+def _solved(
+    problem: Problem, engine: Engine, seconds: float | None, incumbent: Incumbent | None = None
+) -> tuple[Choice, float]:
+    """Best choice of a part, and the cells of its passes; 0 where it was not searched by elimination."""
+    network = build(problem)
+    choice = settled(problem, network)
+    if choice is not None:
+        return choice, 0.0
     if engine != "program":
         from deskmend.choice.elimination.labels import TooWide
         from deskmend.choice.elimination.search import MOST_PAIRS, MOST_PASS_CELLS, CaseSearch
 
         most = (AUTO_CELLS, AUTO_PAIRS) if engine == "auto" else (MOST_PASS_CELLS, MOST_PAIRS)
         try:
-            return CaseSearch(problem, network, *most).solve(incumbent)
+            search = CaseSearch(problem, network, *most)
+            return search.solve(incumbent), search.tree.cells
         except TooWide:
             if engine != "auto":
                 raise
     from deskmend.choice.program.levels import solve_program
 
-    return solve_program(problem, network, seconds)
+    return solve_program(problem, network, seconds), 0.0
 
 
 def _rung_by_rung(problem: Problem, seconds: float | None) -> list[Choice]:

@@ -10,10 +10,13 @@ import math
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from deskmend.choice.network import VariableNumbers
 
 MOST_ORDERS = 400
+KEPT_ORDERS = 256
+"""Orders that are kept for whoever asks again."""
 EFFORT = 15_000
 """Elementary evaluations the search may spend."""
 
@@ -30,10 +33,10 @@ class InteractionGraph:
     hold at most; beyond it, labels beat each other.
     """
 
-    sizes: Sequence[int]
-    scopes: Sequence[VariableNumbers]
-    parents: Mapping[int, VariableNumbers]
-    costs: Sequence[int]
+    sizes: tuple[int, ...]
+    scopes: tuple[VariableNumbers, ...]
+    parents: tuple[tuple[int, VariableNumbers], ...]
+    costs: tuple[int, ...]
     most_labels: float
 
 
@@ -45,8 +48,12 @@ class EliminationOrder:
     work: float
 
 
+@lru_cache(maxsize=KEPT_ORDERS)
 def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_ORDERS) -> EliminationOrder:
-    """Search an elimination order of little work, the same on every machine."""
+    """Search an elimination order of little work, the same on every machine.
+
+    Problems that differ in values and prices alone have the same graph, so orders found are kept.
+    """
     rng = random.Random(seed)
     search = _Greedy(graph)
     best = search.run(rng, noise=0.0, limit=math.inf)
@@ -76,9 +83,7 @@ class _Greedy:
         self.logs = [math.log(size) if size else 0.0 for size in graph.sizes]
         self.cost_logs = [math.log(count) for count in graph.costs]
         self.most_labels = math.log(graph.most_labels)
-        self.parents = {
-            node: sum(1 << parent for parent in parents) for node, parents in graph.parents.items()
-        }
+        self.parents = {node: sum(1 << parent for parent in parents) for node, parents in graph.parents}
         self.nodes = sum(1 << node for node in self.parents)
         self.effort = 0
         self.cell_logs: dict[int, float] = {}

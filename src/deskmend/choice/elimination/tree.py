@@ -99,8 +99,13 @@ class Structure:
         for part in self.parts:
             if "cost" in part.amounts and len(part.scope) == 1:
                 costs[part.scope[0]] = max(1, np.unique(part.amounts["cost"]).size)
-        scopes = [part.scope for part in self.parts if part.scope]
-        return InteractionGraph(self.sizes, scopes, self.parents, costs, most_labels)
+        return InteractionGraph(
+            sizes=tuple(self.sizes),
+            scopes=tuple(part.scope for part in self.parts if part.scope),
+            parents=tuple(self.parents.items()),
+            costs=tuple(costs),
+            most_labels=most_labels,
+        )
 
 
 def chain_of(shared: SharedItem, first_node: int) -> Structure:
