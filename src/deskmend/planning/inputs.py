@@ -214,6 +214,15 @@ def person_notes(case: Case) -> list[str]:
                 side=tr(case.person.weak_side),
             )
         )
+    held = [task.id for task in case.tasks if task.phone_share]
+    if held and case.devices.phone == "hand":
+        out.append(
+            tr(
+                "the telephone is held in the hand ({tasks}): no strain is counted for the arm that holds "
+                "it, nor for working with one hand meanwhile; a headset may be worth more than is shown here",
+                tasks=", ".join(held),
+            )
+        )
     return out
 
 

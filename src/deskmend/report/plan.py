@@ -542,6 +542,12 @@ def _limits(plan: Plan) -> str:
     )
 
 
+def _left_free(plan: Plan) -> Micro:
+    """What free fixes leave: today's stage may leave less than the plan held for nothing."""
+    today = plan.stages[0]
+    return min(plan.after_free.total, today.strain) if today.is_today else plan.after_free.total
+
+
 def add_assessor_notes(page: Page, plan: Plan, catalog: Catalog) -> None:
     """Say what an assessor wants to know besides: warnings, plain strain, money left, what is not offered."""
     page.heading(tr("For the assessor"))
@@ -553,7 +559,7 @@ def add_assessor_notes(page: Page, plan: Plan, catalog: Catalog) -> None:
             "(weighted)",
             now=strain_text(plan.plain_before.total, 2),
             then=strain_text(plan.plain_after.total, 2),
-            free=strain_text(plan.after_free.total, 2),
+            free=strain_text(_left_free(plan), 2),
         ),
     )
     if plan.limit:

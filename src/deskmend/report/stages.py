@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
+from deskmend.planning.explain import moved
 from deskmend.planning.lines import Instead, Line
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
@@ -50,6 +51,7 @@ __all__ = [
     "stage_title",
     "stages_document",
     "states_of",
+    "why_of",
 ]
 
 
@@ -112,6 +114,13 @@ def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
             text = step_title(change.option, plan.state_before)
             lines.append(Done(number, new, text if new else _again(number, text, change), change, stage))
         yield stage, lines
+
+
+def why_of(change: StageChange) -> str:
+    """Why something is done for a stage; what is only set anew may make no difference."""
+    if change.before is not None and not moved(change.state_before, change.state_after):
+        return tr("By itself it makes no difference to the strain; the plan is reckoned with it set so.")
+    return why_text(change.state_before, change.state_after)
 
 
 def _again(number: int, title: str, change: StageChange) -> str:
@@ -299,7 +308,7 @@ def add_instructions_of_stages(page: Page, plan: Plan, catalog: Catalog, prices:
         when = f"{from_when(line.stage)}: " if len(plan.stages) > 1 else ""
         page.point(line.mark, f"{when}{line.text}")
         states = line.change.state_before, line.change.state_after
-        page.paragraph(tr("Why: {why}", why=why_text(*states)), 3)
+        page.paragraph(tr("Why: {why}", why=why_of(line.change)), 3)
         option = line.change.option
         rights = rights_of(plan, option)
         takes, state = line.change.takes, line.stage.state

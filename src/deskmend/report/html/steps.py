@@ -25,6 +25,7 @@ from deskmend.report.stages import (
     nothing_text,
     rights_of,
     stage_title,
+    why_of,
 )
 from deskmend.report.steps import (
     add_instructions,
@@ -35,7 +36,6 @@ from deskmend.report.steps import (
     step_title,
     used_text,
     why_numbers,
-    why_text,
 )
 from deskmend.report.words import minutes_text, money_text, region_word, strain_text, total_text
 
@@ -236,7 +236,7 @@ def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: Price
 
 def _card(key: str, lines: Mapping[int, Done], text: Markup, pieces: Markup, plans: Sequence[Plan]) -> Card:
     option = next(iter(lines.values())).change.option
-    whys = {n: [why_text(line.change.state_before, line.change.state_after)] for n, line in lines.items()}
+    whys = {n: [why_of(line.change)] for n, line in lines.items()}
     figures = {
         n: [why_numbers(line.change.state_before, line.change.state_after)] for n, line in lines.items()
     }
