@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from math import isnan
 
 import numpy as np
 
 from deskmend.measures import Micro
 from deskmend.planning.score import PLAIN, StrainTerm, score
-from deskmend.risk.severity import curves, severity
+from deskmend.risk.severity import curves, curves_moved, severity
 from deskmend.risk.strain import exposures
 from deskmend.workstation.fields import SYMBOLS
 from deskmend.workstation.graph import QUANTITIES, ROLES
@@ -72,6 +72,9 @@ SHARE_OF = {"target": "look_share", "hand": "hand_share"}
 NOT_MEASURED = ("_severity", "_share", "_factor", "_flag", "_score")
 """Endings of the names of what is worked out from quantities."""
 
+KEPT_MOVES = 512
+"""Pairs of states of which it is kept what moves between them."""
+
 
 @dataclass(frozen=True)
 class Moved:
@@ -100,6 +103,11 @@ def moved(before: State, after: State) -> tuple[Moved, ...]:
 
     Strain is without discomfort weights.
     """
+    return _moved(before, after, curves_moved())
+
+
+@lru_cache(maxsize=KEPT_MOVES)
+def _moved(before: State, after: State, _: object) -> tuple[Moved, ...]:
     first, second = _by_exposure(before), _by_exposure(after)
     out = []
     for key in dict.fromkeys((*first, *second)):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, cast
 
 import numpy as np
@@ -11,7 +12,7 @@ import numpy as np
 from deskmend.intake.case import Case
 from deskmend.measures import Micro
 from deskmend.planning.model.states import StateArrays, alike_in, layout_of
-from deskmend.risk.severity import REGIONS
+from deskmend.risk.severity import REGIONS, curves_moved
 from deskmend.risk.strain import exposures, strain_terms
 from deskmend.workstation.graph import ROLES, Evaluation
 from deskmend.workstation.state import State
@@ -20,6 +21,9 @@ __all__ = ["PLAIN", "Score", "StrainTerm", "modes_in", "score", "strain_of_many"
 
 PLAIN: Mapping[str, float] = dict.fromkeys(REGIONS, 1.0)
 """Region weights that leave discomfort out."""
+
+KEPT_SCORES = 512
+"""Scores of single states that are kept for whoever asks for the same again."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +64,12 @@ def weights_of(case: Case) -> dict[str, float]:
 
 def score(state: State, weights: Mapping[str, float]) -> Score:
     """Score a state, by region weights [-]; the integers are those that the optimiser's tables hold."""
+    return _scored(state, tuple(weights.items()), curves_moved())
+
+
+@lru_cache(maxsize=KEPT_SCORES)
+def _scored(state: State, weighing: tuple[tuple[str, float], ...], _: object) -> Score:
+    weights = dict(weighing)
     terms = _terms(StateArrays([state]), weights)
     return Score(
         tuple(StrainTerm(task, name, region, roles, int(n)) for task, name, region, roles, n in terms)

@@ -29,6 +29,7 @@ __all__ = [
     "EndRange",
     "curve_faults",
     "curves",
+    "curves_moved",
     "curves_with",
     "end_ranges",
     "moved_curves",
@@ -111,6 +112,11 @@ def curve_faults() -> list[str]:
         if not curve.sources or not curve.status:
             out.append(f"{curve.name}: no source or no status")
     return out
+
+
+def curves_moved() -> tuple[tuple[str, Curve], ...]:
+    """What stands in for curves of the table just now, by name: none, or what `moved_curves` was given."""
+    return tuple((_moved.get() or {}).items())
 
 
 @contextmanager

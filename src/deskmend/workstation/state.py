@@ -131,6 +131,14 @@ class State:
     guessed: frozenset[Slot] = field(default_factory=frozenset)
 
     @cached_property
+    def _hash(self) -> int:
+        return hash((tuple(self.values.items()), tuple(self.place_of.items())))
+
+    def __hash__(self) -> int:
+        """Equal states have equal values, so that what is worked out for one need not be again."""
+        return self._hash
+
+    @cached_property
     def places(self) -> tuple[str, ...]:
         """Ids of all places, in the order of the case."""
         return tuple(dict.fromkeys(owner[1] for owner, _ in self.values if owner[0] == "place"))
