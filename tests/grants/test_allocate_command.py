@@ -237,6 +237,36 @@ def test_a_second_round_keeps_the_first_and_shares_the_rest(
         assert Decimal(row["strain_free"]) <= Decimal(worse[row["id"]])
 
 
+def test_who_is_given_nothing_since_people_decided_so_is_told_just_that(room: Path, tmp_path: Path) -> None:
+    note, header, row = lines_of("cora-03").splitlines()[:3]
+    path = tmp_path / "people.csv"
+    path.write_text(f"{note}\n{header},given.most,given.reason\n{row},0,is moving\n", encoding="utf-8")
+    arguments = [str(path), "--fund", "20", "--prices", str(room / "prices.csv"), "--letters"]
+    result = run(*arguments, "--out", str(tmp_path / "out"))
+    assert result.exit_code == 0, result.stderr
+    assert [row["reason"] for row in table(tmp_path / "out" / "waiting.csv")] == ["decided"]
+    letter = (tmp_path / "out" / "letters" / "letter_cora-03.txt").read_text(encoding="utf-8")
+    assert "It was decided so for you in this round." in " ".join(letter.split())
+
+
+def test_a_search_broken_off_writes_letters_only_where_asked(
+    room: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def ended(*_: Any) -> Mapping[str, Any]:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(People, "every", ended)
+    monkeypatch.setattr(People, "best", ended)
+    arguments = [str(room / "people.csv"), "--fund", "40", "--letters"]
+    result = run(*arguments, "--out", str(tmp_path / "out"))
+    assert (result.exit_code, (tmp_path / "out" / "letters").exists()) == (3, False)
+    assert "no letters are written" in result.stderr
+    assert {row["reason"] for row in table(tmp_path / "out" / "waiting.csv")} == {"broken_off"}
+    assert "not looked at for the reason" in " ".join(result.stdout.split())
+    result = run(*arguments, "--unfinished-letters", "--out", str(tmp_path / "more"))
+    assert (result.exit_code, len(list((tmp_path / "more" / "letters").glob("*.txt")))) == (3, 6)
+
+
 def test_rows_with_faults_are_refused_or_set_aside_with_reasons(room: Path, tmp_path: Path) -> None:
     lines = lines_of("ana-01", "cora-03").splitlines()
     bad = next(line for line in lines if line.startswith("cora-03,")).replace("cora-03", "=cmd").split(",")

@@ -449,6 +449,7 @@ def share_fund(
             else tr("nothing was found that keeps the floor for everybody, though it may be possible"),
             tr("a lower --floor, a larger --fund or more stock would help"),
         )
+    allocation = _with_decisions_told(people, allocation, table)
     wrong = allocation_faults(applicants, terms, allocation)
     if wrong:
         raise DefectError("the allocation failed its check: " + "; ".join(wrong[:5]))
@@ -473,6 +474,23 @@ def share_fund(
     )
 
 
+def _with_decisions_told(people: People, allocation: Allocation, table: ApplicantTable) -> Allocation:
+    """Say of whom nothing helps within what people decided that it does without."""
+    limited = {
+        row.id for row in table.people if row.decided is not None and (row.decided.most or row.decided.never)
+    }
+    asked = [one.id for one in allocation.waiting if one.why == "no_help" and one.id in limited]
+    if not asked or allocation.broken_off:
+        return allocation
+    helped = set()
+    for name, columns in people.without_decisions().columns({}, asked).items():
+        free = min(one.strain for one in columns if not one.packs)
+        if any(one.packs and one.strain < free for one in columns):
+            helped.add(name)
+    waiting = tuple(replace(one, why="decided") if one.id in helped else one for one in allocation.waiting)
+    return replace(allocation, waiting=waiting)
+
+
 def _decided_cost(
     people: People,
     applicants: Sequence[Applicant],
@@ -487,7 +505,11 @@ def _decided_cost(
         return None
     free = people.without_decisions()
     others = [one for one in applicants if one.id not in decided]
-    instead = share(free.applicants(), free, replace(terms, ceiling={}), seconds=seconds, questions=False)
+    try:
+        instead = share(free.applicants(), free, replace(terms, ceiling={}), seconds=seconds, questions=False)
+    except KeyboardInterrupt:
+        # the fund is shared already: only what this one figure would be stays unknown
+        return None
     if instead.status != "optimal":
         return None
     return weighted_relief(others, instead.chosen) - weighted_relief(others, allocation.chosen)

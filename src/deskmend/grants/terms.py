@@ -187,11 +187,12 @@ class StrainLevel:
 
 
 Hindrance = Literal[
-    "no_help", "cap", "stock", "share", "weight", "money", "missed", "not_asked", "broken_off"
+    "no_help", "decided", "cap", "stock", "share", "weight", "money", "missed", "not_asked", "broken_off"
 ]
 """Why somebody is given nothing that costs money.
 
 - ``no_help``: nothing that is offered takes strain off, beyond what is free.
+- ``decided``: the same, but without what people decided for this person something would.
 - ``cap``: all that does costs more than one person may be given.
 - ``stock``: there are not enough of the things; where the fund was shared again, at any fund.
 - ``share``: what would pay for it is kept for other groups; without these parts they would be served.

@@ -176,6 +176,7 @@ def _decided_text(decided: Decided) -> str:
 
 NOT_GIVEN: dict[Hindrance, str] = {
     "no_help": "nothing on offer takes off more than what is free",
+    "decided": "people decided so: without that something would help",
     "cap": "what would help costs more than one person may be given",
     "stock": "there are not enough of the things that would help",
     "share": "what would pay for it is kept for other groups",

@@ -48,6 +48,7 @@ SEEN_FIRST: dict[Urgency, str] = {
 NOT_THIS_TIME: dict[Hindrance, str] = {
     "money": "There was not enough money for everybody.",
     "stock": "There were not enough of the things that would help you.",
+    "decided": "It was decided so for you in this round. Ask us for the reason.",
     "cap": "What would help you costs more than may be given to one person.",
     "share": "The money that could pay for it is kept for other groups.",
     "weight": "By the list that we worked from, your request does not count in this round.",
