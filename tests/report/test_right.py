@@ -187,6 +187,9 @@ CLAIMS: dict[str, Claim] = {
     r"You look at the (?:second )?(?:screen|paper) straight ahead\.": yes(
         lambda q, _: most_looked_at(q) <= 15
     ),
+    r"You turn to the (?:second )?(?:screen|paper) with the body, not with the head\.": yes(
+        lambda q, _: most_looked_at(q) <= 15 and q("trunk_twist", hand="keys") > 10
+    ),
     r"The head is turned to the (?:second )?(?:screen|paper)\.": no(lambda q, _: most_looked_at(q) > 15),
     **reading("the screen", "screen"),
     **reading("the paper", "paper"),

@@ -234,11 +234,10 @@ def _ahead(seen: _Seen) -> list[Look]:
     turn = seen("neck_rotation", target=target)
     thing = tr(THINGS[target])
     if turn <= _free_of("neck_rotation"):
-        if target != "paper" and seen.state.values[("task", seen.task), "task.middle"] == "paper":
-            # what lies in the middle is the paper: the screen is ahead once the body has turned to it
-            return [
-                Look(tr("You turn to {thing} with the whole seat, not with the head.", thing=thing), True)
-            ]
+        typing = seen("hand_share", hand="keys") > 0
+        if target != "paper" and typing and seen("trunk_twist", hand="keys") > _free_of("trunk_twist"):
+            # paper lies in the middle: the screen is ahead once the body has turned to it
+            return [Look(tr("You turn to {thing} with the body, not with the head.", thing=thing), True)]
         return [Look(tr("You look at {thing} straight ahead.", thing=thing), True)]
     return [Look(tr("The head is turned to {thing}.", thing=thing), False)]
 
