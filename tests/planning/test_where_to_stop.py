@@ -15,6 +15,7 @@ from deskmend.intake.case import Case
 from deskmend.planning.budgets import MARKED, EveryBudget, stop_of
 from deskmend.planning.plan import Plan, budget_plans, plan, planned
 from deskmend.planning.prepared import prepare
+from deskmend.report.plan import no_steps_text
 
 KITCHEN = str(ROOT / "scenarios" / "kitchen_books" / "case.yaml")
 SOFA = str(ROOT / "scenarios" / "tall_sofa" / "case.yaml")
@@ -135,3 +136,23 @@ def test_invented_prices_are_said_beside_every_total(named: bool, tmp_path: Path
         if not named and arguments[0] == "plan":
             assert text.count(said) == 2
         assert ("invented sample" in result.stderr) == (not named)
+
+
+def test_without_budget_and_things_at_home_the_plan_still_does_something() -> None:
+    """Nothing is free here and no plan stands out: what costs money is planned rather than nothing."""
+    case = made(
+        places__0__seat={"height": "465"},
+        places__0__desk={"height": "755"},
+        owns={},
+        means={"currency": "EUR"},
+    )
+    few = EveryBudget(prepare(case, CATALOG, SAMPLE), None)
+    assert not few.held[0].options
+    assert stop_of(few.held) is None
+    best = planned(few.ready, every=few)
+    assert best.steps
+    plans = budget_plans(case, CATALOG, SAMPLE)
+    assert plans.plans[plans.chosen].cost == best.cost
+    none = planned(few.ready, 0, every=few)
+    assert not none.steps
+    assert "does not say what there is at home" in no_steps_text(none)

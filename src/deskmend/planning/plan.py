@@ -635,7 +635,8 @@ def budget_plans(
     else:
         free = maker.after_free(every.held)
     stop = None if every_gain else stop_of(every.held)
-    where = found.rungs[0] if stop is None else stop.rung
+    cheapest = found.rungs[0] if every_gain or at is not None else _least(found.rungs)
+    where = cheapest if stop is None else stop.rung
     first_shown = where.cost if in_hand is None else in_hand
     affordable = [n for n, rung in enumerate(found.rungs) if rung.cost <= first_shown]
     chosen = max(affordable, default=0)

@@ -289,18 +289,18 @@ def no_steps_text(plan: Plan) -> str:
             "strain-hours a day.",
             before=before,
         )
-    told = tr(
+    if not plan.case.owns:
+        return tr(
+            "The case does not say what there is at home, and without such things nothing within these "
+            "limits makes a difference that can be told: strain stays at {before} strain-hours a day. Say "
+            "under owns which books, towels or cartons can be used and plan again, or plan with more money.",
+            before=before,
+        )
+    return tr(
         "Leave it as it is: nothing within these limits makes a difference that can be told. Strain stays at "
         "{before} strain-hours a day.",
         before=before,
     )
-    if plan.case.owns:
-        return told
-    unknown = tr(
-        "The case does not say what there is at home: say under owns which books, towels or cartons can be "
-        "used, and plan again, or plan with more money."
-    )
-    return f"{told} {unknown}"
 
 
 def _asks_for_nothing(plan: Plan) -> bool:
