@@ -97,10 +97,10 @@ def decision_text(
         ],
         "files": {name: text_digest(content) for name, content in sorted(files.items())},
     }
-    return sealed(document)
+    return sealed(json.loads(json_text(document)))
 
 
 def sealed(document: Mapping[str, Any]) -> str:
     """A document with the hash of all its other keys at its end."""
     bare = {key: value for key, value in document.items() if key != SEAL}
-    return json_text({**bare, SEAL: text_digest(json.dumps(bare, sort_keys=True))})
+    return json.dumps({**bare, SEAL: text_digest(json.dumps(bare, sort_keys=True))}, indent=2) + "\n"

@@ -9,9 +9,10 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections import Counter
 from collections.abc import Iterator
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ MOST_FILES = 500_000
 """Most files looked at in one folder."""
 
 Row = dict[str, str]
+_FIGURE = re.compile(r"-?[0-9]{1,20}(\.[0-9]{1,9})?", re.ASCII)
 
 
 def folder_faults(folder: str | Path) -> tuple[list[Fault], dict[str, Any]]:
@@ -110,11 +112,8 @@ class _Folder:
 
 
 def _money(text: object) -> Decimal:
-    """Money of a cell; what is none is so far from any sum that it is told as one."""
-    try:
-        return Decimal(str(text))
-    except InvalidOperation:
-        return Decimal("NaN")
+    """Figure of a cell; what is none is no number, equals nothing, and so is told where it is added up."""
+    return Decimal(str(text)) if _FIGURE.fullmatch(str(text)) else Decimal("NaN")
 
 
 def _sums(root: Path, decision: dict[str, Any]) -> Iterator[Fault]:
@@ -139,7 +138,7 @@ def _sums(root: Path, decision: dict[str, Any]) -> Iterator[Fault]:
     if spent - already != new:
         yield wrong("summary.json", None, "spent", summary.get("spent"), already + new)
     left = _money(summary.get("fund")) - spent
-    if left != _money(summary.get("left")) or not left >= 0:
+    if not left.is_finite() or left != _money(summary.get("left")) or left < 0:
         yield wrong("summary.json", None, "left", summary.get("left"), left)
     paid: Counter[str] = Counter()
     for gift in gifts:
@@ -149,7 +148,8 @@ def _sums(root: Path, decision: dict[str, Any]) -> Iterator[Fault]:
         if _money(person.get("cost")) != cost:
             yield wrong("people.csv", line, "cost", person.get("cost"), cost)
         before, free, after = (_money(person.get(f"strain_{key}")) for key in ("before", "free", "after"))
-        if not after <= free <= before:
+        known = all(one.is_finite() for one in (before, free, after))
+        if not known or not after <= free <= before:
             yield wrong(
                 "people.csv", line, "strain_after", after, f"at most {free}, and that at most {before}"
             )
