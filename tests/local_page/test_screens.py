@@ -16,7 +16,7 @@ from tests.planning.cases import plain
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import load_prices
-from deskmend.local_page.engine import Engine, Manner
+from deskmend.local_page.engine import LEFT_ALONE, Engine, Manner
 from deskmend.local_page.folder import version_of
 from deskmend.local_page.rendering import inlined
 from deskmend.local_page.wording import words
@@ -220,11 +220,15 @@ def test_the_engine_is_stopped_and_starts_anew(page: Served) -> None:
         assert last is not None
         end = time.monotonic() + 60
         while not last.ended.wait(0.1) and time.monotonic() < end:
-            assert last.state in ("waiting", "working")
+            last.looked_at = time.monotonic()
         assert last.state == "done"
         assert last.answer["told"].startswith("Strain ")
         assert "data" not in last.given, "no file is kept longer than it is worked on"
         assert engine.find(last.number) is last
+        left = engine.ask("strain", given)
+        assert left is not None
+        left.looked_at -= LEFT_ALONE + 1
+        assert left.ended.wait(30)
         assert engine.pid is not None
         assert pid is not None
     finally:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,6 +12,9 @@ from deskmend.cli.options import Shared, shared
 from deskmend.cli.output import emit, emit_document, tell
 from deskmend.errors import Fault, InputFaults, visible
 from deskmend.language import current_language, current_unit, tr
+
+if TYPE_CHECKING:
+    from deskmend.report.other_documents import OpenedDocument
 
 
 @click.command("open", short_help="Open a page on this machine to see and change cases.")
@@ -57,7 +61,12 @@ def open_command(given: Shared, folder: str, port: int | None, no_browser: bool,
 
     def told(address: str, file: Path) -> None:
         if given.as_json:
-            emit_document({"format": "deskmend-opened/1", "address": address, "file": str(file)})
+            document: OpenedDocument = {
+                "format": "deskmend-opened/1",
+                "address": address,
+                "file": str(file),
+            }
+            emit_document(document)
             return
         emit(tr("The page is open at {address}", address=address) + "\n")
         emit(tr("To open it in a browser, open this file: {file}", file=str(file)) + "\n")

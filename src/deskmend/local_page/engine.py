@@ -29,8 +29,12 @@ __all__ = ["Engine", "Inquiry", "Manner"]
 
 KEPT_ANSWERS = 40
 """Most answers that are kept for a page to fetch."""
+WARM = "warm"
+"""The question that nobody waits for: load what all others need."""
 MOST_WAITING = 8
 """Most questions that wait for the engine."""
+LEFT_ALONE = 5.0
+"""Seconds after which a question that nobody asks about any more is stopped: its page was left."""
 _TOLD_EVERY = 0.1
 """Seconds between two words on how far the work is."""
 
@@ -57,12 +61,19 @@ class Inquiry:
     done: int = 0
     whole: int = 0
     began: float = field(default_factory=time.monotonic)
+    looked_at: float = field(default_factory=time.monotonic)
+    """When somebody last asked how far it is."""
     ended: threading.Event = field(default_factory=threading.Event)
 
     @property
     def seconds(self) -> float:
         """Time since it was asked [s]."""
         return time.monotonic() - self.began
+
+    @property
+    def left_alone(self) -> bool:
+        """Whether nobody waits for it any more."""
+        return self.what != WARM and time.monotonic() - self.looked_at > LEFT_ALONE
 
     def end(self, state: State, answer: Any = None) -> None:
         """Say what has become of it, once."""
@@ -137,6 +148,8 @@ class Engine:
     def _serve(self) -> None:
         while (asked := self._waiting.get()) is not None:
             with self._lock:
+                if asked.left_alone:
+                    asked.end("stopped")
                 if asked.ended.is_set():
                     continue
                 self._now, asked.state = asked, "working"
@@ -150,6 +163,10 @@ class Engine:
 
     def _listen(self, asked: Inquiry) -> None:
         while True:
+            if not self._pipe.poll(0.25):
+                if asked.left_alone:
+                    self.stop(asked)
+                continue
             kind, *told = self._pipe.recv()
             if kind == "progress":
                 asked.done, asked.whole = told

@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import json
 import re
+import time
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
 from contextvars import copy_context
@@ -289,6 +290,7 @@ async def _told(page: LocalPage, request: Request) -> Response:
     """How far a question is; waits a moment, so that an answer is heard of at once."""
     asked = _known(page, request.path_params["number"])
     waited = 0.0
+    asked.looked_at = time.monotonic()
     while not asked.ended.is_set() and waited < WAITED_FOR:
         await asyncio.sleep(LOOKED_AT_EVERY)
         waited += LOOKED_AT_EVERY

@@ -539,6 +539,15 @@ class WrittenDocument(TypedDict):
     file: str
 
 
+class OpenedDocument(TypedDict):
+    """The local page, while it is served."""
+
+    format: Literal["deskmend-opened/1"]
+    address: str
+    file: str
+    """What opens it in a browser."""
+
+
 # --- two workplaces ------------------------------------------------------------------------------------
 
 
