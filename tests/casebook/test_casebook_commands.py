@@ -149,7 +149,7 @@ FAULTS = [
         ("done", "anna", "den.crate_feet=50", "den.bel", "--paid", "3", "--on", "x"),
         ["one of 40, 80, 120", "did you mean bell?", "--paid with one fix", '--on: read "x"'],
     ),
-    (("done", "anna", "bell", "--paid", "3,50"), ["did you mean 3.50?"]),
+    (("done", "anna", "bell", "--paid", "3.505"), ["at most 2 decimals"]),
     (("done", "anna"), ["one fix or more, or --all"]),
     (("recheck", "ana", "none.yaml"), ["did you mean anna?", "none.yaml: no such file"]),
     (("show", "ana"), ["did you mean anna?"]),

@@ -65,7 +65,7 @@ def test_a_tier_goes_where_it_belongs(table: Path) -> None:
     ("options", "faults"),
     [
         (["--item", "blankt", "--price", "6"], ["did you mean blanket?"]),
-        (["--item", "blanket", "--price", "6,50"], ["did you mean 6.50?"]),
+        (["--item", "blanket", "--price", "6.505"], ["at most 2 decimals"]),
         (
             ["--item", "blankt", "--price", "x", "--as-of", "1.3.26"],
             ["did you mean blanket?", 'blankt.price: read "x"', "a day as 2024-05-31"],

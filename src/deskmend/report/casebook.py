@@ -153,7 +153,7 @@ def list_text(persons: Sequence[PersonBook]) -> str:
     if not persons:
         page.paragraph(tr("Nobody stands in this casebook."))
         return page.text()
-    rows = [[tr("key"), tr("visits"), tr("planned"), tr("in place"), tr("given up"), tr("last visit")]]
+    rows = [[tr("key"), tr("visits"), tr("steps planned"), tr("in place"), tr("given up"), tr("last visit")]]
     for person in persons:
         told = _listed(person)
         counts = [str(told["visits"]), str(told["planned"]), str(told["in_place"]), str(told["given_up"])]
@@ -260,7 +260,7 @@ def learning_text(counts: Sequence[FixCount], learned: Sequence[Learned], catalo
         page.paragraph(tr("Nothing was planned or done yet."))
         return page.text()
     page.heading(tr("What became of each fix, in persons"))
-    rows = [["", tr("planned"), tr("done"), tr("still used")]]
+    rows = [["", tr("planned for"), tr("done by"), tr("still used")]]
     rows += [[one.fix, str(one.planned), str(one.done), str(one.kept)] for one in counts]
     page.table(rows, right=(1, 2, 3), head=True)
     page.heading(tr("Shares, from ten cases on"))

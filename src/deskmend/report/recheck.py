@@ -27,7 +27,7 @@ from deskmend.report.evidence import source_text
 from deskmend.report.layout import Page
 from deskmend.report.plan import plan_document
 from deskmend.report.scores import assessment_scores
-from deskmend.report.steps import owned_title
+from deskmend.report.steps import count_words, owned_title
 from deskmend.report.words import (
     case_name,
     decimal_text,
@@ -145,7 +145,10 @@ def recheck_text(found: Rechecked, catalog: Catalog) -> str:
     page.heading(tr("What became of the plan"))
     page.points([_step_now_text(one, found, catalog) for one in found.steps] or [tr("nothing to do")])
     if found.bought:
-        things = [f"{item_title(item, catalog)}: {units}" for item, units in found.bought.items()]
+        things = [
+            f"{item_title(item, catalog)}, {count_words(units, catalog.items[item].unit)}"
+            for item, units in found.bought.items()
+        ]
         page.paragraph(
             tr("Counted as owned from here, since it was bought: {things}.", things="; ".join(things))
         )
@@ -189,7 +192,7 @@ def _step_now_text(one: StepNow, found: Rechecked, catalog: Catalog) -> str:
 
 
 def _moments(found: Rechecked) -> list[tuple[str, Moment]]:
-    planned = [] if found.planned is None else [(tr("planned"), found.planned)]
+    planned = [] if found.planned is None else [(tr("as planned"), found.planned)]
     return [(tr("before"), found.before), *planned, (tr("reached"), found.reached)]
 
 

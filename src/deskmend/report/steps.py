@@ -52,6 +52,7 @@ __all__ = [
     "ask_text",
     "buys_text",
     "cautions_of",
+    "count_words",
     "day_start",
     "day_words",
     "filled",
@@ -430,7 +431,7 @@ def _material_text(material: Material, option: OptionSpec, takes: Sequence[Takin
             return tr(item.title)
         pieces = f"{_stacked(option.pieces)} {unit_text('mm')}"
         return tr("{thing} ({pieces}, you have them)", thing=tr(item.title), pieces=pieces)
-    told = f"{tr(item.title)}, {_count_words(material.quantity, item.unit)}"
+    told = f"{tr(item.title)}, {count_words(material.quantity, item.unit)}"
     taking = next((one for one in takes if plain_item(one.item) == material.item), None)
     if taking is None:
         return told + tr(" (the same as before)")
@@ -439,7 +440,7 @@ def _material_text(material: Material, option: OptionSpec, takes: Sequence[Takin
     return told + (tr(" (you have it)") if taking.units == 1 or item.unit == "cm" else tr(" (you have them)"))
 
 
-def _count_words(count: int, unit: str) -> str:
+def count_words(count: int, unit: str) -> str:
     """Number of things a fix takes, as ``2 pieces`` or ``60 cm``."""
     told = {
         "piece": trn("{count} piece", "{count} pieces", count),
