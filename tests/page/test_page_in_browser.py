@@ -41,7 +41,7 @@ return {
   bought: all('.rung .buy li').length,
   cards: all('.card').length,
   bars: text('.bars tbody tr td:nth-child(3)').sort(),
-  eyes: all('.side .eye:not(.now)').map(one => Number(one.getAttribute('cy'))),
+  eyes: all('.final .side .eye:not(.now)').map(one => Number(one.getAttribute('cy'))),
 };
 """
 """What the page shows of the plan at the slider's place."""
@@ -152,7 +152,12 @@ def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, p
     for keys in (None, Keys.END):
         if keys:
             slider.send_keys(keys)
+        alone = browser.printed(paper)
+        assert len(alone) <= 2
+        assert FIRST_OF_STEPS not in " ".join(alone)
+        browser.one("#print-all").click()
         printed = browser.printed(paper)
+        browser.one("#print-all").click()
         first = next(number for number, text in enumerate(printed) if FIRST_OF_STEPS in text)
         assert first <= 2
         together = " ".join(" ".join(printed).split())
@@ -203,6 +208,21 @@ def test_all_is_reached_by_keyboard_in_the_order_it_is_read(browser: Browser) ->
     assert "money" in [place[1] for place in places]
     assert [place[2] for place in places] == sorted(place[2] for place in places)
     assert len([place for place in places if place[0] == "SUMMARY"]) >= 3
+
+
+def test_ticks_survive_a_reload_and_serve_every_budget(browser: Browser) -> None:
+    browser.show(page_of("counter_calls").html)
+    box = browser.all("[data-tick]")[0]
+    name = box.get_attribute("data-tick")
+    box.click()
+    browser.driver.refresh()
+    ticked = "return [...document.querySelectorAll('[data-tick]')].filter(one => one.checked)"
+    kept = browser.run(f"{ticked}.map(one => one.dataset.tick)")
+    assert set(kept) == {name}
+    browser.all("[data-tick]")[0].click()
+    browser.driver.refresh()
+    assert browser.run(f"{ticked}.length") == 0
+    assert browser.console() == []
 
 
 def test_a_link_to_a_step_opens_it(browser: Browser) -> None:

@@ -130,7 +130,7 @@ def test_wishes_are_told_with_what_they_cost() -> None:
     assert kept.by_hand.best == plan(case, CATALOG, SAMPLE, 2000, every_gain=True).after.total
     assert kept.by_hand.left > kept.by_hand.best
     html = text_of(page_html(kept, CATALOG, SAMPLE))
-    assert "Changed by hand: without mouse_basic." in html
+    assert f"Changed by hand: without {CATALOG.by_id['mouse_basic'].title}." in html
     assert "Changed by hand" not in text_of(page_html(free, CATALOG, SAMPLE))
 
 

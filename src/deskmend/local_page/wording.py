@@ -105,7 +105,7 @@ def words() -> dict[str, str]:
         "nothing_to_buy": tr("Nothing to buy."),
         "close": tr("Close"),
         "drawing": tr("The place, drawn to scale"),
-        "drawing_key": tr("Thin grey lines: now. Strong lines: with this plan."),
+        "drawing_key": tr("Shaded and bold: new. Broken: head and foot as they are now."),
         "from_above": tr("From above"),
         "figures": tr("Figures of the drawing"),
         "what": tr("what"),

@@ -10,8 +10,10 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from deskmend.errors import DefectError
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
+from deskmend.intake.reading.ids import parse_fix_name
 from deskmend.language import tr, trn
 from deskmend.measures import Micro, Minor, currencies
 from deskmend.planning.bill import cheapest_packs
@@ -240,7 +242,7 @@ def stop_text(stop: Stop, currency: str) -> str:
     )
 
 
-def by_hand_texts(by_hand: ByHand, plan: Plan) -> list[str]:
+def by_hand_texts(by_hand: ByHand, plan: Plan, catalog: Catalog) -> list[str]:
     """That a plan was changed by hand, and what that costs against the best choice without it."""
     money, left = money_text(plan.cost, plan.currency), strain_text(by_hand.left, 2)
     if by_hand.fixes:
@@ -251,8 +253,8 @@ def by_hand_texts(by_hand: ByHand, plan: Plan) -> list[str]:
         )
     else:
         wishes = [
-            *(tr("with {fix}", fix=fix) for fix in by_hand.must),
-            *(tr("without {fix}", fix=fix) for fix in by_hand.never),
+            *(tr("with {fix}", fix=_fix_title(fix, catalog)) for fix in by_hand.must),
+            *(tr("without {fix}", fix=_fix_title(fix, catalog)) for fix in by_hand.never),
         ]
         told = tr(
             "Changed by hand: {wishes}. The best choice that keeps to it leaves {left}.",
@@ -260,6 +262,16 @@ def by_hand_texts(by_hand: ByHand, plan: Plan) -> list[str]:
             left=left,
         )
     return [f"{told} {_against_the_best(by_hand)}", *_over_limits(by_hand, plan)]
+
+
+def _fix_title(name: str, catalog: Catalog) -> str:
+    """What a fix is called that somebody named as ``kitchen.screen_books=105``."""
+    parsed = parse_fix_name(name)
+    fixes = {one.id.lower(): one for one in catalog.fixes}
+    if parsed is None or parsed.fix.lower() not in fixes:
+        raise DefectError(f"unchecked name {name}")
+    title = tr(fixes[parsed.fix.lower()].title)
+    return f"{title}: {parsed.value}" if parsed.value else title
 
 
 def _against_the_best(by_hand: ByHand) -> str:

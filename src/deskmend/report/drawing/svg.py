@@ -28,7 +28,8 @@ INK_STEP = 14.0
 
 
 def _pair(point: XY) -> str:
-    return f"{millimetres(point[0])} {millimetres(point[1])}"
+    """A point of a drawn outline, that nothing is reckoned with, in whole mm."""
+    return f"{millimetres(round(point[0]))} {millimetres(round(point[1]))}"
 
 
 class Canvas:
@@ -116,8 +117,7 @@ class Canvas:
         off = math.acos((thick - thin) / distance)
 
         def at(centre: XY, radius: float, angle: float) -> str:
-            x, y = centre[0] + radius * math.cos(angle), centre[1] + radius * math.sin(angle)
-            return f"{millimetres(x)} {millimetres(y)}"
+            return _pair((centre[0] + radius * math.cos(angle), centre[1] + radius * math.sin(angle)))
 
         self._ink([start, end])
         for side in (along + off, along - off):

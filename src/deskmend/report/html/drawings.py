@@ -2,20 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
 from deskmend.language import tr
 from deskmend.planning.plan import Plan
+from deskmend.planning.score import score, weights_of
+from deskmend.planning.stages import Stage
 from deskmend.report.drawing.above import AboveView, above_view
 from deskmend.report.drawing.dimensions import DrawnValue
 from deskmend.report.drawing.person import Mark, modes_of
-from deskmend.report.drawing.side import side_view
+from deskmend.report.drawing.side import StepMark, side_view
+from deskmend.report.stages import done_of
 from deskmend.report.words import region_word
+from deskmend.workstation.state import State
 
-__all__ = ["Drawing", "drawings_of"]
+__all__ = ["Drawing", "FirstDrawing", "drawings_of", "first_drawings"]
+
+CHANGED_THINGS = {
+    "feet.on": "feet",
+    "feet.height": "feet",
+    "seat.pad": "seat.pad",
+    "seat.height": "seat.height",
+    "back.depth_taken": "back.depth_taken",
+    "screen.raise": "screen.raise",
+    "keyboard": "keyboard",
+    "paper.slope": "paper",
+    "desk.height": "desk.height",
+}
+"""Thing of a drawing that a field belongs to."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +58,61 @@ class Drawing:
     comfortable: str
 
 
+@dataclass(frozen=True)
+class FirstDrawing:
+    """One task as it is once today's steps are done, from the side, for some budgets.
+
+    `final` says that nothing comes after today, so that this is the whole plan.
+    """
+
+    rungs: tuple[int, ...]
+    task: str
+    final: bool
+    sides: tuple[SideFigure, ...]
+
+
+def first_drawings(plans: Sequence[Plan]) -> list[FirstDrawing]:
+    """Draw every task after today's steps; of a plan that does all at once, as it is in the end."""
+    found: dict[tuple[str, bool, tuple[str, ...], tuple[tuple[str, StepMark], ...]], list[int]] = {}
+    for number, plan in enumerate(plans):
+        stage = plan.stages[0] if _has_today(plan) else plan.stages[-1]
+        names = tuple(option.with_name for option in stage.options)
+        for task in plan.state_after.tasks:
+            marks = tuple(_step_marks(plan, stage, task).items())
+            found.setdefault((task, stage is plan.stages[-1], names, marks), []).append(number)
+    out = []
+    for (task, final, _, marks), numbers in found.items():
+        plan = plans[numbers[0]]
+        state = plan.state_after if final else plan.stages[0].state
+        modes = modes_of(state, task)
+        sides = tuple(_side(plan, state, task, mode, len(modes) > 1, dict(marks)) for mode in modes)
+        named = task if len(plan.state_after.tasks) > 1 else ""
+        out.append(FirstDrawing(tuple(numbers), named, final, sides))
+    return out
+
+
+def _has_today(plan: Plan) -> bool:
+    """Whether something is done today and something else later."""
+    return len(plan.stages) > 1 and plan.stages[0].is_today and bool(plan.stages[0].changes)
+
+
+def _step_marks(plan: Plan, stage: Stage, task: str) -> dict[str, StepMark]:
+    """By thing the number of the step that last sets it up to a stage, and whether that is after today."""
+    here = {("person", ""), ("device", ""), ("place", stage.state.place_of[task]), ("task", task)}
+    out: dict[str, StepMark] = {}
+    for one, lines in done_of(plan):
+        for line in lines:
+            if line.change.after is None:
+                continue
+            for change in line.change.after.changes:
+                owner, name = change.slot
+                if owner in here and name in CHANGED_THINGS and line.change.after in stage.options:
+                    out[CHANGED_THINGS[name]] = (line.number, not one.is_today)
+        if one is stage:
+            break
+    return out
+
+
 def drawings_of(plans: Sequence[Plan]) -> list[Drawing]:
     """Draw every task for every budget, one plan each; budgets that look the same share a drawing."""
     out: list[Drawing] = []
@@ -57,10 +129,11 @@ def drawings_of(plans: Sequence[Plan]) -> list[Drawing]:
 def _drawing(plan: Plan, task: str, named: bool) -> Drawing:
     above = above_view(plan.state_before, plan.state_after, task)
     modes = modes_of(plan.state_after, task)
+    marks = _step_marks(plan, plan.stages[-1], task)
     return Drawing(
         (),
         task if named else "",
-        tuple(_side(plan, task, mode, len(modes) > 1) for mode in modes),
+        tuple(_side(plan, plan.state_after, task, mode, len(modes) > 1, marks) for mode in modes),
         Markup(above.svg),
         above.things,
         _reached(above),
@@ -68,8 +141,11 @@ def _drawing(plan: Plan, task: str, named: bool) -> Drawing:
     )
 
 
-def _side(plan: Plan, task: str, mode: str, named: bool) -> SideFigure:
-    view = side_view(plan.state_before, plan.state_after, task, mode, plan.before, plan.after)
+def _side(
+    plan: Plan, state: State, task: str, mode: str, named: bool, marks: Mapping[str, StepMark]
+) -> SideFigure:
+    after = plan.after if state is plan.state_after else score(state, weights_of(plan.case))
+    view = side_view(plan.state_before, state, task, mode, plan.before, after, marks)
     title = "" if not named else tr("Sitting") if mode == "sit" else tr("Standing")
     return SideFigure(title, Markup(view.svg), view.dimensions, _marks(view.marks))
 
@@ -79,8 +155,8 @@ def _marks(marks: Sequence[Mark]) -> tuple[str, ...]:
     still = ", ".join(region_word(mark.part) for mark in marks if mark.out_then)
     better = ", ".join(region_word(mark.part) for mark in marks if not mark.out_then)
     return (
-        *([tr("Broken rings, still out of range for some time: {parts}.", parts=still)] if still else []),
-        *([tr("Plain rings, no longer out of range: {parts}.", parts=better)] if better else []),
+        *([tr("Black points, still out of range for some time: {parts}.", parts=still)] if still else []),
+        *([tr("White rings, no longer out of range: {parts}.", parts=better)] if better else []),
     )
 
 

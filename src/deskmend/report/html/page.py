@@ -28,7 +28,7 @@ from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
 from deskmend.report.fit import fit_lines
 from deskmend.report.html.blocks import Blocks, page_environment
-from deskmend.report.html.drawings import drawings_of
+from deskmend.report.html.drawings import drawings_of, first_drawings
 from deskmend.report.html.policy import content_policy
 from deskmend.report.html.readers import assessor_view, employer_views
 from deskmend.report.html.steps import cards_of, rung_view
@@ -78,7 +78,7 @@ def page_html(
         fit=fit_lines(chosen.lacks),
         chosen=plans.chosen,
         last=len(plans.plans) - 1,
-        notes=_notes(plans),
+        notes=_notes(plans, catalog),
         rungs=[
             rung_view(number, plan, catalog, prices, keys)
             for number, (plan, keys) in enumerate(zip(plans.plans, anchors, strict=True))
@@ -89,6 +89,7 @@ def page_html(
         dated=_dates(dated, catalog, prices),
         shared=list(shared_notes(chosen.case, states_of(chosen))),
         drawings=drawings_of(plans.plans),
+        first_drawings=first_drawings(plans.plans),
         budgets=budget_rows(plans.comparison),
         now=strain_text(plans.comparison.before.total),
         cards=cards,
@@ -145,7 +146,7 @@ def _tidy(text: str) -> str:
     return "\n".join(line.rstrip() for line in text.splitlines() if line.strip())
 
 
-def _notes(plans: BudgetPlans) -> list[str]:
+def _notes(plans: BudgetPlans, catalog: Catalog) -> list[str]:
     """What has to be said of the budgets themselves."""
     out = []
     if plans.comparison.at and not _exactly(plans):
@@ -165,7 +166,7 @@ def _notes(plans: BudgetPlans) -> list[str]:
     if plans.budget is None:
         out.append(tr("No budget is given: the plan shown first is only where to begin."))
     if plans.by_hand is not None:
-        out += by_hand_texts(plans.by_hand, chosen)
+        out += by_hand_texts(plans.by_hand, chosen, catalog)
     if not plans.comparison.proven:
         out.append(tr("Not every plan is proven best. Each was checked again and holds."))
     return out
@@ -205,7 +206,13 @@ def _page_words() -> dict[str, str]:
         "later": tr("Later"),
         "only_if": tr("Only if it happens"),
         "nothing_to_buy": tr("Nothing to buy."),
-        "running": tr("The bar under each step shows the strain left once it and all above it are done."),
+        "running": tr(
+            "The column beside the steps shows the strain left once a step and all above it are done. The "
+            "figure under each box says the same. Boxes stay ticked on this device."
+        ),
+        "done_left": tr("Done: {step} {left} left"),
+        "invented": tr("at invented prices"),
+        "print_all": tr("Print all parts, not only the plan"),
         "lines": tr("What each takes off"),
         "kept": tr("Kept for later, not used now:"),
         "nothing_if": tr("Nothing to keep in mind."),
@@ -223,10 +230,10 @@ def _page_words() -> dict[str, str]:
         "now": tr("now"),
         "then": tr("with this plan"),
         "shared": tr("Shared seat"),
-        "drawing": tr("The place, drawn to scale"),
+        "drawing": tr("When all is done"),
         "drawing_key": tr(
-            "Thin grey lines: now. Strong lines: with this plan. A broken ring marks a part that is still "
-            "out of its good range. A plain ring marks one that was out and no longer is."
+            "Hatched and bold: new. Broken: head and foot as they are now. A black point marks a part that "
+            "is still out of its good range. A white ring marks one that was out and no longer is."
         ),
         "above_key": tr(
             "From above. The grey area is what the hands reach in comfort, {far} round each shoulder. The "

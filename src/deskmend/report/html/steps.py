@@ -13,6 +13,7 @@ from deskmend.language import tr
 from deskmend.planning.bill import cut_pieces
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
+from deskmend.planning.selection import FixKey, key_of
 from deskmend.planning.stages import Stage
 from deskmend.report.drawing.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
@@ -44,14 +45,23 @@ __all__ = ["BuyLine", "Card", "RegionBar", "RungView", "StageView", "StepLine", 
 
 @dataclass(frozen=True)
 class StepLine:
-    """One thing that is done for a stage; `share` is the strain left once it is done, of that now [-]."""
+    """One thing that is done for a stage.
+
+    `share` and `had` are the strain left once it is done, and before, of the most there is [-]; `tick`
+    names it where it is ticked off; `together` says which steps only help together.
+    """
 
     number: int
     new: bool
+    later: bool
     text: str
     leave: str
     card: str
     share: float
+    had: float
+    left: str
+    tick: str
+    together: str
 
 
 @dataclass(frozen=True)
@@ -60,6 +70,7 @@ class BuyLine:
 
     text: str
     ask: str
+    tick: str
 
 
 @dataclass(frozen=True)
@@ -95,6 +106,7 @@ class RungView:
     summary: tuple[str, ...]
     stages: tuple[StageView, ...]
     running: bool
+    invented: bool
     only_if: tuple[str, ...]
     bars: tuple[RegionBar, ...]
     lines: tuple[str, ...]
@@ -136,6 +148,7 @@ def rung_view(
         tuple(_summary(plan, total)),
         stages,
         any(stage.lines for stage in stages),
+        plan.invented and bool(plan.cost),
         tuple(reserve_texts(plan)),
         _bars(plan),
         tuple(line_texts(plan)),
@@ -151,13 +164,20 @@ def _stage_view(
     prices: PriceTable,
     keys: dict[str, str],
 ) -> StageView:
-    most = max(plan.before.total, 1)
+    most = max(
+        plan.before.total, *(line.change.strain_after for _, found in done_of(plan) for line in found), 1
+    )
+    at = plan.stages.index(stage)
+    start = plan.stages[at - 1].strain if at else plan.before.total
+    befores = [start, *(line.change.strain_after for line in lines)][: len(lines)]
+    numbers = {key_of(line.change.option): line.number for _, found in done_of(plan) for line in found}
     return StageView(
         stage_title(stage),
         tuple(
             BuyLine(
                 purchase_text(line, plan.currency, catalog) + used_text(line.item, prices),
                 ask_text(catalog.items[plain_item(line.item)], prices),
+                f"buy {line.item}",
             )
             for line in stage.buys
         ),
@@ -166,15 +186,37 @@ def _stage_view(
             StepLine(
                 line.number,
                 line.new,
+                not stage.is_today,
                 f"{line.text}.",
                 leave_text(line.change.option),
                 keys[line.change.option.with_name],
-                min(line.change.strain_after / most, 1.0),
+                line.change.strain_after / most,
+                had / most,
+                strain_text(line.change.strain_after),
+                f"step {line.change.option.with_name}",
+                _together(line, plan, numbers),
             )
-            for line in lines
+            for line, had in zip(lines, befores, strict=True)
         ),
         nothing_text(stage, plan),
         "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept),
+    )
+
+
+def _together(line: Done, plan: Plan, numbers: Mapping[FixKey, int]) -> str:
+    """Which steps only help together, said at the first of them; empty elsewhere."""
+    of = plan.line_of.get(key_of(line.change.option))
+    if of is None or len(of.options) < 2 or not line.new:
+        return ""
+    steps = sorted(numbers[key_of(option)] for option in of.options if key_of(option) in numbers)
+    if line.number != steps[0]:
+        return ""
+    cost = sum(step.cost for step in plan.steps if step.option in of.options)
+    return tr(
+        "Only together: steps {steps}. They take off {strain} for {cost}.",
+        steps=", ".join(map(str, steps)),
+        strain=strain_text(of.leaving_out),
+        cost=money_text(cost, plan.currency),
     )
 
 

@@ -1,5 +1,30 @@
 (function () {
   "use strict";
+  var ticks = Array.prototype.slice.call(document.querySelectorAll("[data-tick]"));
+  function stored(change) {
+    try {
+      var key = "deskmend " + document.title;
+      var kept = JSON.parse(window.localStorage.getItem(key) || "{}");
+      if (change) { change(kept); window.localStorage.setItem(key, JSON.stringify(kept)); }
+      return kept;
+    } catch (error) {
+      // a browser that keeps nothing for files: boxes serve until the page is closed
+      return null;
+    }
+  }
+  function tick(kept) {
+    ticks.forEach(function (box) { box.checked = kept[box.getAttribute("data-tick")] === true; });
+  }
+  ticks.forEach(function (box) {
+    box.addEventListener("change", function () {
+      var name = box.getAttribute("data-tick");
+      ticks.forEach(function (other) {
+        if (other.getAttribute("data-tick") === name) { other.checked = box.checked; }
+      });
+      stored(function (kept) { if (box.checked) { kept[name] = true; } else { delete kept[name]; } });
+    });
+  });
+  tick(stored() || {});
   var slider = document.getElementById("money");
   var chooser = document.getElementById("chooser");
   if (!slider || !chooser) { return; }
