@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from dataclasses import replace
 from typing import Any
 
@@ -12,7 +13,8 @@ from deskmend.planning.assessment import assess
 from deskmend.planning.plan import plan
 from deskmend.report.assessment import assessment_text
 from deskmend.report.causes import cause_texts, most_left_text
-from deskmend.report.plan import plan_text
+from deskmend.report.html.steps import rung_view
+from deskmend.report.plan import left_of, plan_text
 from deskmend.report.words import region_word
 
 GLARING: dict[str, Any] = {
@@ -74,3 +76,10 @@ def test_a_plan_says_where_most_of_what_it_leaves_is() -> None:
     assert f"Most of what is left: {region_word(region)} " in told
     assert "glare" not in told.partition("Most of what is left")[2].partition(".\n")[0]
     assert most_left_text([]) == ""
+
+
+def test_the_page_says_the_same_of_what_is_left() -> None:
+    made_plan = plan(made(**GLARING), FEW, SAMPLE, 0)
+    told = rung_view(0, made_plan, FEW, SAMPLE, defaultdict(str)).summary
+    assert most_left_text(left_of(made_plan)) in told
+    assert sum("discomfort was told here" in text for text in told) == 1

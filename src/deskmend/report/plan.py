@@ -14,7 +14,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.language import tr, trn
 from deskmend.measures import Micro
 from deskmend.planning.dates import Schedule
-from deskmend.planning.exposures import exposure_rows
+from deskmend.planning.exposures import ExposureRow, exposure_rows
 from deskmend.planning.model.offers import OptionSpec, shared_notes
 from deskmend.planning.model.rules import concerns
 from deskmend.planning.plan import Plan, Reserve
@@ -65,7 +65,9 @@ __all__ = [
     "add_assessor_notes",
     "add_proof",
     "afterwards",
+    "complaints_of",
     "how_sure_text",
+    "left_of",
     "no_steps_text",
     "plan_document",
     "plan_text",
@@ -214,8 +216,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
         add_stages(page, plan, catalog, prices)
     add_lines(page, plan)
     add_schedule(page, plan)
-    left = tuple(exposure_rows(plan.state_after, weights_of(plan.case)))
-    complaints = complaint_texts(plan.case, left, exposure_rows(plan.state_before, PLAIN))
+    left, complaints = left_of(plan), complaints_of(plan)
     page.blank()
     page.paragraph(most_left_text(left))
     if not steps:
@@ -239,6 +240,16 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     add_cautions(page)
     add_assessor_notes(page, plan, catalog)
     return page.text()
+
+
+def left_of(plan: Plan) -> tuple[ExposureRow, ...]:
+    """Every exposure with a plan; they add up to what it leaves."""
+    return tuple(exposure_rows(plan.state_after, weights_of(plan.case)))
+
+
+def complaints_of(plan: Plan) -> list[str]:
+    """What is said of complaints that nothing measured explains, neither now nor with a plan."""
+    return complaint_texts(plan.case, left_of(plan), exposure_rows(plan.state_before, PLAIN))
 
 
 def _summary(page: Page, plan: Plan) -> None:

@@ -15,9 +15,10 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import FixKey, key_of
 from deskmend.planning.stages import Stage
+from deskmend.report.causes import most_left_text
 from deskmend.report.drawing.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.plan import how_sure_text, no_steps_text, reserve_texts
+from deskmend.report.plan import complaints_of, how_sure_text, left_of, no_steps_text, reserve_texts
 from deskmend.report.stages import (
     Done,
     done_of,
@@ -221,8 +222,9 @@ def _together(line: Done, plan: Plan, numbers: Mapping[FixKey, int]) -> str:
 
 
 def _summary(plan: Plan, money: str) -> list[str]:
+    left = [most_left_text(left_of(plan)), *complaints_of(plan)]
     if not plan.steps:
-        return [no_steps_text(plan)]
+        return [no_steps_text(plan), *left]
     cost = tr("This plan costs {money}.", money=money) if plan.cost else tr("This plan costs nothing.")
     return [
         cost,
@@ -233,6 +235,7 @@ def _summary(plan: Plan, money: str) -> list[str]:
             after=strain_text(plan.after.total),
         ),
         how_sure_text(plan),
+        *left,
     ]
 
 
