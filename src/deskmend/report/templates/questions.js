@@ -239,8 +239,9 @@ export const startForm = (root, data, options = {}) => {
     return texts.join(" ");
   };
 
-  /** @param {any} question */
-  const isLength = (question) => question.kind === "pieces" || (question.kind === "measure" && question.limits.kind === "length");
+  /** Whether a bare number is in the unit chosen. That of pieces is mm, and a small one might be how many there are.
+   * @param {any} question */
+  const isLength = (question) => question.kind === "measure" && question.limits.kind === "length";
 
   /** Text as it is read: a bare number is in the unit chosen. @param {any} question @param {string} text */
   const withUnit = (question, text) => {
@@ -255,7 +256,7 @@ export const startForm = (root, data, options = {}) => {
     if (words.length) out.push(radios(question, words, ui.or_number));
     const id = "field-" + question.key;
     const input = make("input", {
-      id, type: "text", inputmode: isLength(question) || question.kind === "money" ? "text" : "decimal",
+      id, type: "text", inputmode: isLength(question) || question.kind !== "measure" ? "text" : "decimal",
       maxlength: 400, autocomplete: "off", autocapitalize: "off", spellcheck: "false", enterkeyhint: "next",
       "aria-describedby": `taken-${question.key}` + (question.how ? ` how-${question.key}` : ""),
     });
