@@ -161,6 +161,16 @@ def test_nothing_is_left_of_the_erased(tmp_path: Path) -> None:
     assert sound(file)
 
 
+def test_a_short_key_takes_nothing_of_others(tmp_path: Path) -> None:
+    with open_casebook(tmp_path / "a.casebook", create=True) as book:
+        for key in ("a", "anna"):
+            book.add_visit(key, visit("break_timer", file=f"case-{key}.yaml"))
+        book.add_export(DAY, "out/all_shared.csv", "share", ["a", "anna"])
+        book.add_export(DAY, "out/anna.html", "recheck", ["anna"])
+        assert book.erase("a").named_by == ()
+        assert [one.file for one in book.person("anna").exports] == ["out/all_shared.csv", "out/anna.html"]
+
+
 def test_the_first_schema_is_never_changed_and_still_opens(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -7,6 +7,7 @@ others wait. What is deleted is overwritten, and no journal is left beside the f
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -343,11 +344,14 @@ class Casebook:
         person = self.person(key)
         with self._writing():
             number = self._person(key)
-            own = "SELECT export FROM exported WHERE person = ?"
-            alone = f"id IN ({own}) AND id NOT IN (SELECT export FROM exported WHERE person <> ?)"
-            # a path may hold the key itself
-            named = "instr(lower(file), lower(?))"
-            self._rows.execute(f"DELETE FROM export WHERE ({alone}) OR {named}", (number, number, person.key))
+            for row, file, others in self._rows.execute(
+                "SELECT id, file, (SELECT count(*) FROM exported WHERE export = id AND person <> ?) "
+                "FROM export WHERE id IN (SELECT export FROM exported WHERE person = ?)",
+                (number, number),
+            ).fetchall():
+                # what others are counted in too stays known for them, unless its path names this person
+                if not others or _written_in(person.key, file):
+                    self._rows.execute("DELETE FROM export WHERE id = ?", (row,))
             self._rows.execute("DELETE FROM person WHERE id = ?", (number,))
         self._begin("VACUUM")
         beside = [self.path.with_name(self.path.name + end) for end in ("-journal", "-wal", "-shm")]
@@ -546,11 +550,18 @@ def _make_or_refuse(path: Path, create: bool) -> None:
         raise _refused(path, f"cannot be opened: {reason}") from None
 
 
+def _written_in(key: str, text: str) -> bool:
+    """Whether a key stands in a text as a word of its own."""
+    alone = rf"(?<![A-Za-z0-9]){re.escape(key)}(?![A-Za-z0-9])"
+    return re.search(alone, text, re.IGNORECASE) is not None
+
+
 def _names(other: PersonBook, key: str) -> bool:
-    """Whether anything written of another person holds a key."""
+    """Whether anything written of another person holds a key as a word of its own."""
     texts = [
         *(one.text for one in other.notes),
         *(one.why for one in other.done),
+        *(one.file for one in other.exports),
         *(text for one in other.visits for text in (one.case_file, one.case_text, one.plan)),
     ]
-    return any(key.lower() in text.lower() for text in texts)
+    return any(_written_in(key, text) for text in texts)
