@@ -126,6 +126,12 @@ def _no_worse(
     def gated(table: Table) -> bool:
         return table.when is not None and table.when[0] == name
 
+    # Nodes come first: they tell most options apart.
+    for node in problem.nodes:
+        if name in node.scope:
+            index = np.moveaxis(node.index, node.scope.index(name), 0)
+            if (index[better] != index[worse]).any():
+                return False
     for table in chain(problem.tables, *(bound.tables for bound in problem.bounds)):
         if gated(table):
             if problem.state_of(*table.when) in (better, worse):  # type: ignore[misc]
@@ -138,11 +144,6 @@ def _no_worse(
         if name in scope:
             rows = np.moveaxis(mask, scope.index(name), 0)
             if (rows[worse] & ~rows[better]).any():
-                return False
-    for node in problem.nodes:
-        if name in node.scope:
-            index = np.moveaxis(node.index, node.scope.index(name), 0)
-            if (index[better] != index[worse]).any():
                 return False
     forbidden: dict[int, list[dict[str, str | int]]] = {better: [], worse: []}
     for entry in problem.forbidden:
