@@ -11,13 +11,15 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 from tests.stages import NOW, some
 
 from deskmend.planning.draws import Errors, case_with, draw, uncertain_lengths
-from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.model.offers import OptionSpec, offers_for
+from deskmend.planning.model.states import StateArrays
 from deskmend.planning.noise import LEAST_SHARE_TOLD, Noise
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.rungs import frontier_of
-from deskmend.planning.score import score
+from deskmend.planning.score import score, strain_of_block
 from deskmend.planning.selection import state_with
 from deskmend.workstation.body import DIMENSIONS, residual_covariance
+from deskmend.workstation.effects import by_slot
 from deskmend.workstation.state import State, state_of
 
 PLACE = ("place", "den")
@@ -142,14 +144,23 @@ def test_a_plan_is_never_told_from_itself_nor_by_less_than_is_worth_telling() ->
             assert told == (100 * difference > today and difference > ready.noise.sd(one, other))
 
 
-def test_plans_scored_together_have_the_strain_they_have_alone() -> None:
+def test_states_read_after_changes_have_the_strain_of_states_made() -> None:
+    """Of two bodies with all that can be done at once, and of the plans of a case with their moves."""
     ready, plans = prepared("counter_calls"), ladder_of("counter_calls")
-    together = Noise(ready.case, ready.state, ready.weights)
-    together.look_at(plans)
     for plan in plans:
-        alone = Noise(ready.case, ready.state, ready.weights)
-        assert together.strain(plan) == score(state_with(ready.state, plan), ready.weights).total
-        assert together.sd((), plan) == alone.sd((), plan)
+        assert ready.noise.strain(plan) == score(state_with(ready.state, plan), ready.weights).total
+    case = made()
+    states = [state_of(case_with(case, {("person", "stature"): stature})) for stature in (1500.0, 1900.0)]
+    offers = offers_for(case, states[0], CATALOG, SAMPLE)
+    options: list[OptionSpec] = []
+    for one in (offer.options[-1] for offer in offers.decisions if offer.options[-1].moves_to is None):
+        # A field is set once.
+        if not {c.slot for c in one.changes} & {c.slot for o in options for c in o.changes}:
+            options.append(one)
+    assert len(options) > 5
+    block = StateArrays(states, [by_slot(c for o in options for c in o.changes)] * 2)
+    alone = [score(state_with(state, options), ready.weights).total for state in states]
+    assert strain_of_block(block, [ready.weights] * 2) == alone
 
 
 @pytest.mark.parametrize(("lux", "told"), [("250", False), ("200", True)])

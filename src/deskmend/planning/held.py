@@ -39,7 +39,6 @@ def climbed(ready: Prepared, rungs: Sequence[Rung], minutes: Minutes | None) -> 
     The first costs least of all: it changes nothing, or only what is free, or what must be.
     """
     noise, nothing = ready.noise, nothing_changed(ready)
-    noise.look_at([rung.options for rung in rungs])
     held: list[Rung] = []
     for number, rung in enumerate(rungs):
         tell_progress(number, len(rungs))

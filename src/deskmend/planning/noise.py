@@ -26,9 +26,11 @@ from deskmend.planning.draws import (
     uncertain_lengths,
 )
 from deskmend.planning.model.options import OptionSpec, refitted
-from deskmend.planning.score import strain_of_many
+from deskmend.planning.model.states import StateArrays
+from deskmend.planning.score import strain_of_block, strain_of_many
 from deskmend.planning.selection import state_with
 from deskmend.workstation.body import DIMENSIONS
+from deskmend.workstation.effects import by_slot
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import Owner, State, state_of
 
@@ -73,20 +75,6 @@ class Noise:
             return False
         return 2 * difference**2 > self._variance_twice(*plans)
 
-    def look_at(self, plans: Iterable[Sequence[OptionSpec]]) -> None:
-        """Score many plans at once, which takes far less than one after the other."""
-        fresh = {_key(plan): tuple(plan) for plan in plans}
-        fresh = {key: plan for key, plan in fresh.items() if key not in self._strains}
-        states = [
-            state_with(state, [refitted(option, case) for option in plan])
-            for plan in fresh.values()
-            for case, state in self._worlds
-        ]
-        strains = strain_of_many(states, [self._weights] * len(states))
-        count = len(self._worlds)
-        for number, key in enumerate(fresh):
-            self._strains[key] = strains[number * count : (number + 1) * count]
-
     def least_sure(
         self, one: Sequence[OptionSpec], other: Sequence[OptionSpec]
     ) -> tuple[UncertainLength, Micro] | None:
@@ -121,10 +109,27 @@ class Noise:
             if _possible({name: value})
         )
 
+    def _after(self, plan: Sequence[OptionSpec]) -> list[Micro]:
+        """Strain after a plan in every world, first in that of the case."""
+        everywhere = by_slot(change for option in plan for change in option.changes)
+        changes = []
+        for case, _ in self._worlds:
+            there = [refitted(option, case) for option in plan]
+            alike = all(one is option for one, option in zip(there, plan, strict=True))
+            own = everywhere if alike else by_slot(change for one in there for change in one.changes)
+            changes.append(own)
+        moves = {option.owner[1]: option.moves_to for option in plan if option.moves_to is not None}
+        states = [state for _, state in self._worlds]
+        first = self._state.with_values({}, {**self._state.place_of, **moves})
+        block = StateArrays(states, changes, first)
+        return strain_of_block(block, [self._weights] * len(self._worlds))
+
     def _strains_of(self, plan: Sequence[OptionSpec]) -> list[Micro]:
         """Strain of a plan in every world, first in that of the case."""
-        self.look_at([plan])
-        return self._strains[_key(plan)]
+        key = _key(plan)
+        if key not in self._strains:
+            self._strains[key] = self._after(plan)
+        return self._strains[key]
 
     @cached_property
     def _now(self) -> Micro:

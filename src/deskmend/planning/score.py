@@ -17,7 +17,16 @@ from deskmend.risk.strain import exposures, strain_terms
 from deskmend.workstation.graph import ROLES, Evaluation
 from deskmend.workstation.state import State
 
-__all__ = ["PLAIN", "Score", "StrainTerm", "modes_in", "score", "strain_of_many", "weights_of"]
+__all__ = [
+    "PLAIN",
+    "Score",
+    "StrainTerm",
+    "modes_in",
+    "score",
+    "strain_of_block",
+    "strain_of_many",
+    "weights_of",
+]
 
 PLAIN: Mapping[str, float] = dict.fromkeys(REGIONS, 1.0)
 """Region weights that leave discomfort out."""
@@ -86,14 +95,21 @@ def strain_of_many(states: Sequence[State], weights: Sequence[Mapping[str, float
     out = [0] * len(states)
     for members in alike_in(map(layout_of, states)):
         block = StateArrays([states[i] for i in members])
-        for chosen in alike_in(_exposed(block)):
-            part = block if len(chosen) == len(members) else StateArrays([block.states[i] for i in chosen])
-            indices = [members[i] for i in chosen]
-            total: Any = np.zeros(len(chosen), dtype=np.int64)
-            for *_, value in _terms(part, _by_region([weights[i] for i in indices])):
-                total += value
-            for index, one in zip(indices, total.tolist(), strict=True):
-                out[index] = one
+        for index, one in zip(members, strain_of_block(block, [weights[i] for i in members]), strict=True):
+            out[index] = one
+    return out
+
+
+def strain_of_block(block: StateArrays, weights: Sequence[Mapping[str, float]]) -> list[Micro]:
+    """Total strain of each state of a block by its region weights, as `score` gives it for one."""
+    out = [0] * len(block.states)
+    for chosen in alike_in(_exposed(block)):
+        part = block if len(chosen) == len(out) else block.part(chosen)
+        total: Any = np.zeros(len(chosen), dtype=np.int64)
+        for *_, value in _terms(part, _by_region([weights[i] for i in chosen])):
+            total += value
+        for index, one in zip(chosen, total.tolist(), strict=True):
+            out[index] = one
     return out
 
 

@@ -5,7 +5,7 @@ A fix never touches a score. It changes fields, and the state is scored again.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import isnan
 
@@ -125,23 +125,39 @@ def apply_changes(state: State, changes: Iterable[Change], moves: Mapping[str, s
     TwoSets
         Two changes set the same field.
     """
-    by_slot: dict[Slot, list[Change]] = {}
-    for change in changes:
-        by_slot.setdefault(change.slot, []).append(change)
     values: dict[Slot, Value] = {}
-    for slot, group in by_slot.items():
+    for slot, group in by_slot(changes).items():
         values[slot] = settle(state.values[slot], group)
     return state.with_values(values, {**state.place_of, **(moves or {})})
 
 
-def settle(value: Value, group: list[Change]) -> Value:
+def by_slot(changes: Iterable[Change]) -> dict[Slot, list[Change]]:
+    """Changes by the field that they change.
+
+    Parameters
+    ----------
+    changes : iterable of Change
+        From any number of fixes.
+
+    Returns
+    -------
+    dict
+        In the order of first appearance.
+    """
+    out: dict[Slot, list[Change]] = {}
+    for change in changes:
+        out.setdefault(change.slot, []).append(change)
+    return out
+
+
+def settle(value: Value, group: Sequence[Change]) -> Value:
     """Value of one field after changes: set, then add, then bounds.
 
     Parameters
     ----------
     value : float or str
         Before.
-    group : list of Change
+    group : sequence of Change
         All changes of that field.
 
     Returns

@@ -77,7 +77,6 @@ class Ladder:
         What is bought in a plan is left out as long as what stays cannot be told from the plan; what stays is
         offered where it can be told from the one offered before it, which costs less.
         """
-        self._noise.look_at([self._options(column) for column in columns])
         held = [self.free]
         for column in columns:
             if not self._told(held[-1], column):

@@ -6,13 +6,14 @@ what it would get alone: nothing here knows of any other state's numbers.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from deskmend.workstation.fields import FIELDS, SYMBOLS
+from deskmend.workstation.effects import Change, settle
+from deskmend.workstation.fields import FIELDS, SYMBOLS, Value
 from deskmend.workstation.graph import QUANTITIES, Evaluation
 from deskmend.workstation.state import Slot, State, owner_of
 
@@ -40,12 +41,25 @@ def alike_in(keys: Iterable[Hashable]) -> list[list[int]]:
     return list(found.values())
 
 
-class StateArrays:
-    """States of one layout, at least one; of a single one every value is a plain number or word of numpy."""
+SlotChanges = Mapping[Slot, Sequence[Change]]
+"""What is done to each field that is changed."""
 
-    def __init__(self, states: Sequence[State]) -> None:
-        self.states = states
-        self.first = states[0]
+
+class StateArrays:
+    """States of one layout, at least one; of a single one every value is a plain number or word of numpy.
+
+    With `changes`, one entry a state, each is read as it is after them; what a field becomes is then worked
+    out when it is asked for, which takes far less than making each state. Tasks that move lie as in `first`.
+    """
+
+    def __init__(
+        self,
+        states: Sequence[State],
+        changes: Sequence[SlotChanges] | None = None,
+        first: State | None = None,
+    ) -> None:
+        self.states, self.changes = states, changes
+        self.first = states[0] if first is None else first
         self._fields: dict[Slot, Any] = {}
         self._evaluations: dict[tuple[str, str], Evaluation[Any]] = {}
 
@@ -53,11 +67,32 @@ class StateArrays:
         """Value of a field in each state."""
         if slot not in self._fields:
             kind = np.float64 if FIELDS[slot[1]].is_number else np.str_
-            if len(self.states) == 1:
+            if self.changes is not None:
+                self._fields[slot] = np.array(self._changed(slot, self.changes), dtype=kind)
+            elif len(self.states) == 1:
                 self._fields[slot] = kind(self.first.values[slot])
             else:
                 self._fields[slot] = np.array([state.values[slot] for state in self.states], dtype=kind)
         return self._fields[slot]
+
+    def _changed(self, slot: Slot, changes: Sequence[SlotChanges]) -> list[Value]:
+        known: dict[tuple[Value, int], Value] = {}
+        out = []
+        for state, by_slot in zip(self.states, changes, strict=True):
+            value, group = state.values[slot], by_slot.get(slot)
+            if group is not None:
+                key = value, id(group)
+                if key not in known:
+                    known[key] = settle(value, group)
+                value = known[key]
+            out.append(value)
+        return out
+
+    def part(self, positions: Sequence[int]) -> StateArrays:
+        """Some of the states alone, in the order given."""
+        changes = None if self.changes is None else [self.changes[i] for i in positions]
+        first = None if self.changes is None else self.first
+        return StateArrays([self.states[i] for i in positions], changes, first)
 
     def evaluation(self, task: str, place: str | None = None) -> Evaluation[Any]:
         """Quantities of one task, at its own place or another; made once."""
