@@ -14,6 +14,7 @@ from click.testing import CliRunner
 
 from deskmend.cli import deskmend as program
 from deskmend.cli.files import clear_half_written, write_folder, write_folder_or_another
+from deskmend.cli.program import _ended_like_an_interrupt
 from deskmend.errors import InputFaults
 from deskmend.grants import fund as grants_fund
 from deskmend.grants.people.workers import People
@@ -105,6 +106,19 @@ def test_a_request_to_end_is_like_an_interrupt_and_nothing_known_writes_nothing(
     code, page, _ = shared_in(tmp_path / "out")
     assert (code, page, list(tmp_path.iterdir())) == (130, "", [])
     assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL
+
+
+def test_a_request_to_end_that_comes_twice_is_heard_once() -> None:
+    """What ends a group of processes may ask its leader twice; the best so far is still to be written."""
+
+    def asked() -> None:
+        os.kill(os.getpid(), signal.SIGTERM)
+        time.sleep(0.01)
+
+    with _ended_like_an_interrupt():
+        with pytest.raises(KeyboardInterrupt):
+            asked()
+        asked()
 
 
 def test_a_folder_that_is_taken_is_refused_before_any_work(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ import shutil
 import signal
 import sys
 import threading
+import time
 import traceback
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -208,6 +209,10 @@ def _name_files(group: click.Group) -> None:
                 one.type = click.Path(file_okay=False)
 
 
+SAME_REQUEST = 5.0
+"""Seconds within which a second request to end is the same one: some ask the process and its group."""
+
+
 @contextmanager
 def _ended_like_an_interrupt() -> Iterator[None]:
     """Let a request to end (SIGTERM) do what Ctrl-C does, so that the best so far is not thrown away."""
@@ -215,8 +220,13 @@ def _ended_like_an_interrupt() -> Iterator[None]:
         yield
         return
 
-    def interrupt(*_: object) -> NoReturn:
-        raise KeyboardInterrupt
+    heard = -SAME_REQUEST
+
+    def interrupt(*_: object) -> None:
+        nonlocal heard
+        before, heard = heard, time.monotonic()
+        if heard - before >= SAME_REQUEST:
+            raise KeyboardInterrupt
 
     before = signal.signal(signal.SIGTERM, interrupt)
     try:
