@@ -131,6 +131,11 @@ def test_a_case_is_frozen_equal_by_content_and_survives_pickling(tmp_path: Path)
         ("spell: 90", "spell: 300", "at most the task's 240 min a day"),
         ("screen_height: 190", "screen_height: 240", "at most screen_top, 235 mm"),
         ("sitting_elbow_height: 222", "sitting_elbow_height: 22", "allowed 100 to 400 mm; did you mean 220?"),
+        (
+            "sitting_elbow_height: 222",
+            "sitting_elbow_height: 222, standing_eye_height: 1580",
+            'standing_eye_height: read "1580"; allowed less than stature, 1580 mm',
+        ),
         ("currency: EUR", "currency: EUX", "means.currency"),
         ("  currency: EUR\n", "", "means.currency: missing"),
         ('budget: "40.00"', 'budget: "40,000"', "did you mean 40000?"),

@@ -3,6 +3,7 @@
 from typing import Annotated, Literal
 
 from deskmend.errors import FaultList
+from deskmend.intake.case import Means
 from deskmend.intake.reading.fields import word
 from deskmend.intake.reading.given_measure import measured
 from deskmend.intake.reading.ids import FixName, is_id, parse_fix_name
@@ -76,6 +77,16 @@ def test_values_from_python_are_shown_as_they_are() -> None:
     assert record is None
     record, found = read_plain({"legs": {"a": {"length": float("nan")}}}, Table, "t")
     assert record is None
+
+
+def test_minor_units_from_python_stand_as_they_are_nothing_too() -> None:
+    for amount in (0, 1, 4000):
+        record, found = read_plain({"currency": "EUR", "budget": amount}, Means, "t")
+        assert found == []
+        assert record is not None
+        assert record.budget == amount
+    for amount in (-1, True):
+        assert read_plain({"currency": "EUR", "budget": amount}, Means, "t")[0] is None
 
 
 def test_names_of_fixes() -> None:

@@ -50,6 +50,19 @@ def test_a_curve_is_0_at_zero_at_1_at_one_at_and_half_as_steep_beyond(name: str)
     assert beyond == min(1.5, curve.most)
 
 
+@pytest.mark.parametrize(
+    ("top", "centre", "others", "multifocal"),
+    [(0.0, 25.0, 0.0, 0.0), (-15.0, 25.0, 0.25, 1.0), (0.0, 10.0, 0.0, 1.0), (-7.5, 10.0, 0.125, 1.0)],
+)
+def test_multifocal_wearers_look_up_by_the_worse_of_two_limits(
+    top: float, centre: float, others: float, multifocal: float
+) -> None:
+    """By hand from the ends of the curves: top line 0 to -15 degrees, middle of the picture 25 to 10."""
+    for eyewear, strain in (("none", others), ("multifocal", multifocal)):
+        found = risk_severity.gaze_up_severity(np.asarray(top), np.asarray(centre), np.asarray(eyewear))
+        assert float(found) == strain
+
+
 @pytest.mark.parametrize("name", sorted(curves()))
 def test_a_curve_never_falls_on_the_way_out(name: str) -> None:
     curve = curves()[name]

@@ -337,24 +337,19 @@ def _explain(error: yaml.MarkedYAMLError, text: str, faults: FaultList) -> None:
     opened = error.context_mark.line if error.context_mark is not None else row
     problem = f"{error.context or ''} {error.problem or ''}"
     hint = ""
-    for number in range(row, max(row - 2, -1), -1):
-        if "\t" in lines[number][: len(lines[number]) - len(lines[number].lstrip())]:
-            row, hint = number, "indent with spaces, not with tabs"
-            break
-    else:
-        if "quoted scalar" in problem:
-            row, hint = min(opened, len(lines) - 1), "a quotation mark is opened and not closed"
-        elif "flow" in problem:
-            row, hint = (
-                min(opened, len(lines) - 1),
-                "a bracket is opened and not closed, or a comma is missing",
-            )
-        elif "mapping values are not allowed" in problem:
-            hint = 'put quotes around a text that holds ": "'
-        elif "expected ':'" in problem or "simple key" in problem:
-            hint = 'a key needs ": " behind it'
-        elif "block" in problem:
-            hint = "lines of one group begin at the same column"
-        elif "directive" in problem or "document start" in problem:
-            hint = "leave out lines that begin with %"
+    if "quoted scalar" in problem:
+        row, hint = min(opened, len(lines) - 1), "a quotation mark is opened and not closed"
+    elif "flow" in problem:
+        row, hint = (
+            min(opened, len(lines) - 1),
+            "a bracket is opened and not closed, or a comma is missing",
+        )
+    elif "mapping values are not allowed" in problem:
+        hint = 'put quotes around a text that holds ": "'
+    elif "expected ':'" in problem or "simple key" in problem:
+        hint = 'a key needs ": " behind it'
+    elif "block" in problem:
+        hint = "lines of one group begin at the same column"
+    elif "directive" in problem or "document start" in problem:
+        hint = "leave out lines that begin with %"
     faults.add(row + 1, "", lines[row].strip(), _ALLOWED_YAML, hint, "is not readable as YAML")
