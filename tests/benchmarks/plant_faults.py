@@ -5,7 +5,7 @@
     python tests/benchmarks/plant_faults.py --map FOLDER --only choice    those whose name holds a text
 
 The map says which tests execute which line. Give it a folder outside the project; where there is none yet it
-is made first (pytest-cov; half an hour on two cores), for all floors, and serves until much has changed.
+is made first, for all floors (pytest-cov; some twice the time of their tests); it serves until much changes.
 
 Each fault is planted in a copy of this folder. The tests of its floor that execute its line run first, the
 quickest before the others, up to the first that fails. Where none does, the recording has to say the same

@@ -168,3 +168,11 @@ def test_of_a_repeated_key_the_first_stays() -> None:
     assert tree is not None
     assert isinstance(tree.root, MappingNode)
     assert to_plain(tree.root) == {"a": "1"}
+
+
+def test_a_file_is_read_where_there_is_no_compiled_parser(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(yaml, "__with_libyaml__", False)
+    monkeypatch.delattr(yaml, "CSafeLoader", raising=False)
+    for text, faults in (("a: b\n", 0), ("a: [b\n", 1)):
+        tree, found = read(text, pure=False)
+        assert (tree is None, len(found)) == (faults > 0, faults)
