@@ -32,8 +32,9 @@ def run(*arguments: str) -> Result:
 
 
 def rows(path: Path) -> Rows:
+    """Rows of a table below the notes above its header."""
     with open(path, encoding="utf-8", newline="") as stream:
-        return list(csv.DictReader(stream))
+        return list(csv.DictReader(line for line in stream if not line.startswith("#")))
 
 
 @pytest.fixture(scope="module")

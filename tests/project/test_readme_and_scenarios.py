@@ -15,7 +15,9 @@ from .source_tree import ROOT, pyproject
 
 SCENARIOS = sorted(path.parent for path in (ROOT / "scenarios").glob("*/case.yaml"))
 FUND = ROOT / "scenarios" / "relief_fund"
-"""The one folder that holds tables of applicants instead of a case."""
+"""The folder that holds tables of applicants instead of a case."""
+YEAR = ROOT / "scenarios" / "relief_year"
+"""The folder that holds the rounds of a fund over a year."""
 
 
 def readme() -> str:
@@ -86,9 +88,13 @@ def test_scenario_is_complete_invented_and_sound(folder: Path) -> None:
 
 
 def test_every_folder_of_scenarios_is_one_of_both() -> None:
-    assert [path for path in (ROOT / "scenarios").iterdir() if path not in (*SCENARIOS, FUND)] == []
+    assert [path for path in (ROOT / "scenarios").iterdir() if path not in (*SCENARIOS, FUND, YEAR)] == []
     assert sorted(path.name for path in FUND.iterdir()) == ["applicants.csv", "prices.csv", "six_people.csv"]
-    for path in FUND.iterdir():
+    year = {path.name for path in YEAR.iterdir()}
+    assert year == {f"round_{number}.csv" for number in range(1, 5)} | {
+        *("entries_2.csv", "entries_3.csv", "prices_spring.csv", "prices_autumn.csv")
+    }
+    for path in (*FUND.iterdir(), *YEAR.iterdir()):
         assert "Invented" in path.read_text(encoding="utf-8").splitlines()[0]
 
 
