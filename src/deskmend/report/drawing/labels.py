@@ -20,9 +20,9 @@ Frame = tuple[Mm, Mm, Mm, Mm]
 
 LETTER = 54.0
 """Size of letters, set in the style sheet too [mm]."""
-WIDE = 0.66
+WIDE = 0.72
 """Width of a letter, as part of its size: of a wide bold face, most words [-]."""
-LINE = 1.2
+LINE = 1.3
 """Height of a line of letters [-]."""
 DISC = 44.0
 """Radius of the disc with a step's number [mm]."""
