@@ -105,7 +105,10 @@ def words() -> dict[str, str]:
         "nothing_to_buy": tr("Nothing to buy."),
         "close": tr("Close"),
         "drawing": tr("The place, drawn to scale"),
-        "drawing_key": tr("Shaded and bold: new. Broken: head and foot as they are now."),
+        "drawing_key": tr(
+            "Hatched and bold: new. Broken: head and foot as they are now. A black point marks a part that "
+            "is still out of its good range. A white ring marks one that was out and no longer is."
+        ),
         "from_above": tr("From above"),
         "figures": tr("Figures of the drawing"),
         "what": tr("what"),
