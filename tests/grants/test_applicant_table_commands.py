@@ -99,15 +99,15 @@ def test_check_tells_tables_of_applicants_by_what_they_hold(tmp_path: Path) -> N
 
 def test_a_folder_appears_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     files = {"a.csv": "1", "letters/b.txt": "2", "c.csv": "3"}
-    write = Path.write_text
+    write = Path.write_bytes
 
-    def failing(self: Path, text: str, **options: str) -> int:
-        if text == "3":
+    def failing(self: Path, content: bytes) -> int:
+        if content == b"3":
             raise OSError(28, "No space left on device")
-        return write(self, text, **options)
+        return write(self, content)
 
     with monkeypatch.context() as patch:
-        patch.setattr(Path, "write_text", failing)
+        patch.setattr(Path, "write_bytes", failing)
         with pytest.raises(InputFaults, match="No space left"):
             write_folder(tmp_path / "out", files)
     assert list(tmp_path.iterdir()) == []
