@@ -90,7 +90,7 @@ def test_both_are_drawn_in_one_frame() -> None:
     frames = {re.search(r'viewBox="([^"]*)"', str(svg))[1] for svg in drawn.svg}  # type: ignore[index]
     assert len(frames) == 1
     html = beside_html(pair())
-    assert html.count("<svg") == 2
+    assert html.count("<svg viewBox") == 2
     assert "nan" not in html
 
 
@@ -116,7 +116,7 @@ def test_the_command_sets_cases_and_hand_changed_plans_beside_each_other(tmp_pat
         # the command warns of invented prices too
         assert set(alone.pop("warnings")) <= set(case.pop("warnings"))
     assert told == wanted
-    assert out.read_text(encoding="utf-8").count("<svg") == 2
+    assert out.read_text(encoding="utf-8").count("<svg viewBox") == 2
     twice = ["compare", str(first), "--beside", str(first), "--beside-with", "keyboard_basic", "--json"]
     cases = json.loads(run(deskmend, twice).stdout)["cases"]
     assert [case["with"] for case in cases] == [[], ["keyboard_basic"]]
