@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import os
 from pathlib import Path
 
 import pytest
@@ -99,15 +100,15 @@ def test_check_tells_tables_of_applicants_by_what_they_hold(tmp_path: Path) -> N
 
 def test_a_folder_appears_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     files = {"a.csv": "1", "letters/b.txt": "2", "c.csv": "3"}
-    write = Path.write_bytes
+    opened = os.open
 
-    def failing(self: Path, content: bytes) -> int:
-        if content == b"3":
+    def failing(path: Path, flags: int, mode: int = 0o777, *, dir_fd: int | None = None) -> int:
+        if Path(path).name == "c.csv":
             raise OSError(28, "No space left on device")
-        return write(self, content)
+        return opened(path, flags, mode, dir_fd=dir_fd)
 
     with monkeypatch.context() as patch:
-        patch.setattr(Path, "write_bytes", failing)
+        patch.setattr(os, "open", failing)
         with pytest.raises(InputFaults, match="No space left"):
             write_folder(tmp_path / "out", files)
     assert list(tmp_path.iterdir()) == []
