@@ -10,6 +10,7 @@ from itertools import product
 from deskmend.grants.people.columns import Column
 from deskmend.grants.people.plans import PlanBasis, member_of
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.given_before import Had
 from deskmend.intake.prices import PriceTable, Tier
 from deskmend.planning.bill import bill_of
 from deskmend.planning.goals import Goal
@@ -62,7 +63,7 @@ def fund_basis(seed: int, kept: Goal | None, every_gain: bool) -> tuple[PlanBasi
 
 def every_plan_of(name: str, basis: PlanBasis) -> list[Column]:
     """Every plan a person can have, by applying each set of fixes; what another beats in all is left out."""
-    member = member_of(rows()[name], basis, ())
+    member = member_of(rows()[name], basis, Had())
     listed, found = basis.listed, []
     for picked in product(*((None, *offer.options) for offer in member.offers.decisions)):
         options = [option for option in picked if option is not None]

@@ -10,6 +10,7 @@ from deskmend.choice import Problem, evaluate
 from deskmend.choice.result import Scored
 from deskmend.grants.people.plans import PlanBasis, made_together
 from deskmend.grants.people.workers import Job, JobKind, PersonCache, _Queue, in_batches
+from deskmend.intake.given_before import Had
 from deskmend.planning.model import tables
 
 from .fund_people import CATALOG, PRICES, SMALL, rows
@@ -19,7 +20,7 @@ PRICED = (({}, 1000, 2_000_000, {}), ({"tape": 900}, 700, 9_000_000, {}))
 
 
 def tasks(question: JobKind, told: tuple[object, ...]) -> list[Job]:
-    return [Job(rows()[name], (), question, told) for name in SMALL]
+    return [Job(rows()[name], Had(), question, told) for name in SMALL]
 
 
 def test_everybody_is_answered_as_if_alone() -> None:
@@ -30,23 +31,23 @@ def test_everybody_is_answered_as_if_alone() -> None:
     best = dict(zip(SMALL, cache.answers(tasks("best", PRICED)), strict=True))
     for name in SMALL:
         alone = PersonCache(BASIS, 10**9)
-        (own,) = alone.answers([Job(rows()[name], (), "applicant", ())])
+        (own,) = alone.answers([Job(rows()[name], Had(), "applicant", ())])
         assert own == found[name]
-        (mine,) = alone.answers([Job(rows()[name], (), "best", PRICED)])
+        (mine,) = alone.answers([Job(rows()[name], Had(), "best", PRICED)])
         assert mine == best[name]
         assert [column.choice for column in mine] == [column.choice for column in best[name]]
         assert len(mine) == len(PRICED)
 
 
 def test_some_of_the_people_are_made_together() -> None:
-    everybody = [(row, ()) for row in rows().values()]
+    everybody = [(row, Had()) for row in rows().values()]
     made = made_together(everybody, BASIS)
     assert 2 <= len(made) <= len(everybody)
     assert list(made_together(everybody[:1], BASIS)) == [everybody[0][0].id]
 
 
 def test_tables_too_large_for_many_are_made_for_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
-    everybody = [(row, ()) for row in rows().values()]
+    everybody = [(row, Had()) for row in rows().values()]
     at_once = made_together(everybody, BASIS)
     monkeypatch.setattr(tables, "LARGEST_GRID_OF_MANY", 40_000)
     halved = made_together(everybody, BASIS)

@@ -19,6 +19,7 @@ from deskmend.grants.people.cluster import Cluster
 from deskmend.grants.people.columns import Column
 from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import LocalProcesses, Workers
+from deskmend.intake.given_before import Had
 from deskmend.planning.prepared import NoPlan
 
 from .fund_people import BASE, CATALOG, PRICES, SMALL, TABLE, people, rows
@@ -167,9 +168,9 @@ def test_nothing_changes_where_a_process_can_keep_almost_nobody(
 def test_a_person_who_was_given_something_is_another_person() -> None:
     cache = pool_task.PersonCache(PlanBasis(CATALOG, PRICES), 10**9)
     row = rows()["dado-04"]
-    before = cache.answers([pool_task.Job(row, (), "applicant", ())])[0]
-    column = cache.answers([pool_task.Job(row, (), "columns", ({}, {}))])[0][-1]
-    after = cache.answers([pool_task.Job(row, column.packs, "applicant", ())])[0]
+    before = cache.answers([pool_task.Job(row, Had(), "applicant", ())])[0]
+    column = cache.answers([pool_task.Job(row, Had(), "columns", ({}, {}))])[0][-1]
+    after = cache.answers([pool_task.Job(row, Had(owned=column.packs), "applicant", ())])[0]
     assert after.strain_free == column.strain < before.strain_free
 
 
