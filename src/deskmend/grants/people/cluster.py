@@ -63,6 +63,13 @@ def _refused(address: str, allowed: str, hint: str = "", note: str = "") -> Inpu
     return InputFaults([option_fault("--cluster", address, allowed, hint, note)])
 
 
+class _Watch:
+    """When the cluster was looked at last, and when it last had workers."""
+
+    def __init__(self) -> None:
+        self.looked = self.with_workers = time.monotonic()
+
+
 class Cluster:
     """Work done by the workers of a Dask scheduler, as ``tcp://10.0.0.5:8786``, that have this version.
 
@@ -114,9 +121,10 @@ class Cluster:
             ): numbers
             for _, numbers in in_batches(jobs, self._batch, self._processes())
         }
+        watch = _Watch()
         try:
-            for future in self._done(list(futures)):
-                yield from zip(futures[future], self._result(future), strict=True)
+            for future in self._done(list(futures), watch):
+                yield from zip(futures[future], self._result(future, watch), strict=True)
         finally:
             if self._client.status == "running":
                 self._client.cancel(list(futures))
@@ -128,27 +136,30 @@ class Cluster:
         except (OSError, ValueError, RuntimeError, TimeoutError):
             raise self._lost(tr("its scheduler does not answer any more")) from None
 
-    def _done(self, futures: list[Any]) -> Iterator[Any]:
+    def _done(self, futures: list[Any], watch: _Watch) -> Iterator[Any]:
         """Give futures as they are done; NoPlan where for a while there is nobody who could do them."""
         from distributed import as_completed
 
         queue = as_completed(futures, loop=self._client.loop)
-        looked = with_workers = time.monotonic()
         while not queue.is_empty():
             if queue.has_ready():
                 yield from queue.next_batch(block=False)
                 continue
             time.sleep(LOOK_SECONDS)
-            now = time.monotonic()
-            if now - looked < ALIVE_SECONDS:
-                continue
-            looked = now
-            if self._client.status not in ("running", "connecting"):
-                raise self._lost(tr("its scheduler does not answer any more"))
-            if self._has_workers():
-                with_workers = now
-            elif now - with_workers > self._patience:
-                raise self._lost(tr("it has no workers any more"))
+            self._look(watch)
+
+    def _look(self, watch: _Watch) -> None:
+        """Look now and then whether anybody is there; NoPlan where for a while there was not."""
+        now = time.monotonic()
+        if now - watch.looked < ALIVE_SECONDS:
+            return
+        watch.looked = now
+        if self._client.status not in ("running", "connecting"):
+            raise self._lost(tr("its scheduler does not answer any more"))
+        if self._has_workers():
+            watch.with_workers = now
+        elif now - watch.with_workers > self._patience:
+            raise self._lost(tr("it has no workers any more"))
 
     def _has_workers(self) -> bool:
         try:
@@ -156,15 +167,23 @@ class Cluster:
         except (OSError, ValueError, RuntimeError, TimeoutError):
             return False
 
-    def _result(self, future: Any) -> list[Any]:
-        """The answers of a future that is done; NoPlan where the cluster could not give any."""
+    def _result(self, future: Any, watch: _Watch) -> list[Any]:
+        """The answers of a future that is done; NoPlan where the cluster could not give any.
+
+        They may lie with a worker that is lost by now; then another has to work them out again.
+        """
         from concurrent.futures import CancelledError
 
         from distributed.client import FutureCancelledError
         from distributed.scheduler import KilledWorker
 
+        found = None
         try:
-            found = future.result()
+            while found is None:
+                try:
+                    found = future.result(timeout=ALIVE_SECONDS)
+                except TimeoutError:
+                    self._look(watch)
         except (CancelledError, FutureCancelledError, OSError):
             raise self._lost(tr("its scheduler does not answer any more")) from None
         except KilledWorker:
