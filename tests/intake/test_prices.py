@@ -63,7 +63,7 @@ def test_the_example_is_read_as_written() -> None:
     [
         ("3.20", "-3.20", 'prices.csv:3: cork_tile.price: read "-3.20"'),
         ("3.20", "nan", "an amount in EUR as 40.00"),
-        ("3.20", '"3,20"', "did you mean 3.20?"),
+        ("3.20", '"3,200"', "did you mean 3200?"),
         ("3.20", "3.205", "EUR has at most 2 decimals"),
         ("3.20", "", "allowed nothing while price is empty"),
         ("3.20,2.80,3.90", ",,", "a price in every row of an item with tiers"),
@@ -104,6 +104,12 @@ def test_one_thing_wrong(faults: Callable[[str], list[str]], old: str, new: str,
     found = faults(GOOD.replace(old, new, 1))
     assert any(expected in line for line in found), found
     assert all(line.isprintable() for line in found)
+
+
+def test_a_decimal_comma_is_a_point(tmp_path: Path) -> None:
+    file = tmp_path / "prices.csv"
+    file.write_text(GOOD.replace("3.20", '"3,20"', 1), encoding="utf-8")
+    assert load_prices(file)["cork_tile"].price == 320
 
 
 def test_all_faults_come_at_once(faults: Callable[[str], list[str]]) -> None:
