@@ -143,7 +143,7 @@ def test_nothing_is_asked_of_any_network(browser: Browser, scenario: str) -> Non
     assert browser.console() == []
 
 
-@pytest.mark.parametrize("scenario", some(WITH_PLANS, "counter_calls"))
+@pytest.mark.parametrize("scenario", WITH_PLANS)
 @pytest.mark.parametrize("paper", some(["A4", "Letter"], "A4"))
 def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, paper: str) -> None:
     page = page_of(scenario)
@@ -169,7 +169,7 @@ def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, p
         assert "Money to spend" not in together
 
 
-@pytest.mark.parametrize("scenario", some(LOOKED_AT, "counter_calls"))
+@pytest.mark.parametrize("scenario", LOOKED_AT)
 @pytest.mark.parametrize(("size", "opened"), [(PHONE, True), (DESK, False)])
 def test_axe_finds_no_violation(browser: Browser, scenario: str, size: tuple[int, int], opened: bool) -> None:
     browser.show(page_of(scenario).html, size)
