@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from deskmend.local_page.folder import CaseFolder, ChangedMeanwhile, NotInFolder, version_of
+from deskmend.intake.hashes import text_digest
+from deskmend.local_page.folder import CaseFolder, ChangedMeanwhile, NotInFolder
 from deskmend.local_page.safety import PAGE_SECRET, Keys, hosts_of, is_loopback
 
 from .served import HERE, PORT, Served, case_text
@@ -215,7 +216,7 @@ def test_a_file_is_written_by_rename_for_its_owner_alone(
     path = tmp_path / "new.yaml"
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
     before = path.stat().st_ino
-    assert folder.change("new.yaml", "two", version) == version_of(b"two")
+    assert folder.change("new.yaml", "two", version) == text_digest(b"two")
     assert path.stat().st_ino != before, "never written over in its place"
     with pytest.raises(ChangedMeanwhile):
         folder.change("new.yaml", "three", version)
@@ -232,7 +233,7 @@ def test_a_file_is_written_by_rename_for_its_owner_alone(
     monkeypatch.setattr(os, "replace", killed)
     monkeypatch.setattr(Path, "unlink", lambda *_, **__: None)
     with pytest.raises(KeyboardInterrupt):
-        folder.change("new.yaml", "half", version_of(b"two"))
+        folder.change("new.yaml", "half", text_digest(b"two"))
     monkeypatch.undo()
     assert path.read_text(encoding="utf-8") == "two"
     assert len(list(tmp_path.iterdir())) == 2

@@ -15,9 +15,9 @@ from tests.planning.cases import plain
 
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import load_catalog
+from deskmend.intake.hashes import text_digest
 from deskmend.intake.prices import load_prices
 from deskmend.local_page.engine import LEFT_ALONE, Engine, Manner
-from deskmend.local_page.folder import version_of
 from deskmend.local_page.rendering import inlined
 from deskmend.local_page.wording import words
 from deskmend.measures import MILLION
@@ -144,7 +144,7 @@ def answer_to(page: Served, text: str, case: str) -> Any:
 
 
 def asked_of(page: Served, case: str) -> dict[str, str]:
-    version = version_of((page.folder / case).read_bytes())
+    version = text_digest((page.folder / case).read_bytes())
     return {"case": case, "version": version, "where": "places.0.seat.height", "key": "seat.height"}
 
 
@@ -164,7 +164,7 @@ def test_an_answer_is_taken_asked_back_or_refused(page: Served) -> None:
     assert path.read_text(encoding="utf-8") == text
     agreed = {**asked_of(page, "remarks.yaml"), "text": "yes", "meant": asked["meant"]}
     taken = page.post("/answer", agreed).json()
-    assert taken["version"] == version_of(path.read_bytes())
+    assert taken["version"] == text_digest(path.read_bytes())
     assert load_case(path).places[0].seat is not None
     assert load_case(path).places[0].seat.height == 465  # type: ignore[union-attr]
     kept = path.read_text(encoding="utf-8")

@@ -6,7 +6,6 @@ version was read; where somebody has changed it since, nothing is written.
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
 import secrets
@@ -15,7 +14,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-__all__ = ["FILE_NAME", "CaseFile", "CaseFolder", "ChangedMeanwhile", "NotInFolder", "version_of"]
+from deskmend.intake.hashes import text_digest
+
+__all__ = ["FILE_NAME", "CaseFile", "CaseFolder", "ChangedMeanwhile", "NotInFolder"]
 
 MOST_FILES = 500
 """Most cases listed."""
@@ -46,11 +47,6 @@ class CaseFile:
 
     name: str
     path: Path
-
-
-def version_of(data: bytes) -> str:
-    """Which version of a file this is."""
-    return hashlib.sha256(data).hexdigest()
 
 
 class CaseFolder:
@@ -111,7 +107,7 @@ class CaseFolder:
         """A case's bytes and which version they are; raises `NotInFolder`."""
         with open(self.case(name).path, "rb") as stream:
             data = stream.read(MOST_BYTES + 1)
-        return data, version_of(data)
+        return data, text_digest(data)
 
     def change(self, name: str, text: str, version: str) -> str:
         """Write a case that was read in a version; gives the new one.
@@ -148,7 +144,7 @@ class CaseFolder:
             os.replace(beside, path)
         finally:
             beside.unlink(missing_ok=True)
-        return version_of(data)
+        return text_digest(data)
 
     def clear_unfinished(self) -> None:
         """Take away what a server that was killed while it wrote has left; no case is one of these."""

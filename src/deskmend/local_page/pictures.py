@@ -7,7 +7,6 @@ the file said besides.
 from __future__ import annotations
 
 import base64
-import hashlib
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from io import BytesIO
@@ -15,6 +14,7 @@ from typing import Any
 
 from deskmend.errors import FaultList, InputFaults
 from deskmend.intake.case_file import case_of_bytes
+from deskmend.intake.hashes import text_digest
 from deskmend.intake.reading.text_file import decoded
 from deskmend.language import tr
 from deskmend.local_page.rendering import rendered
@@ -96,7 +96,7 @@ class KeptPictures:
         self._kept: OrderedDict[str, Picture] = OrderedDict()
 
     def _picture(self, data: bytes) -> Picture:
-        key = hashlib.sha256(data).hexdigest()
+        key = text_digest(data)
         if key not in self._kept:
             self._kept[key] = picture_of(data, tr("the picture"))
             while len(self._kept) > KEPT:

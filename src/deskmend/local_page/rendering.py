@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import json
 import re
 from collections.abc import Mapping
@@ -16,11 +14,12 @@ from markupsafe import Markup
 from deskmend.language import current_language
 from deskmend.local_page.wording import words
 from deskmend.report.html.blocks import page_environment
+from deskmend.report.html.policy import content_policy
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["policy_of", "rendered", "screen"]
+__all__ = ["rendered", "screen"]
 
 _IMPORT = re.compile(r'^import \{([^}]*)\} from "\./([a-z_]+\.js)";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|let|class) )", re.MULTILINE)
@@ -46,19 +45,9 @@ def screen(template: str, module: str, given: Mapping[str, Any], **values: Any) 
         given=Markup(told),
         **values,
     )
-    return str(html), policy_of(style, script)
-
-
-def policy_of(style: str, script: str) -> str:
-    """Content policy that lets nothing in but this style and script, and nothing out but to this server."""
-    return (
-        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src data: blob:; "
-        "connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
-    )
-
-
-def _hash(text: str) -> str:
-    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}"
+    # Nothing goes out but to this server, and no other page may hold it in a frame.
+    more = "connect-src 'self'; frame-ancestors 'none'; "
+    return str(html), content_policy(style, script, pictures="data: blob:", more=more)
 
 
 @cache

@@ -6,17 +6,16 @@ answer never hangs on what was kept: it is the same whatever was asked before.
 
 from __future__ import annotations
 
-import hashlib
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from deskmend.errors import Fault, InputFaults, visible
 from deskmend.intake.case import Case, Wishes
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog, load_catalog
+from deskmend.intake.hashes import file_digest
 from deskmend.intake.prices import PriceTable
 from deskmend.local_page.answers import answer_rows
 from deskmend.local_page.pictures import KeptPictures
@@ -152,7 +151,7 @@ class KeptCases:
     def _ready(self, given: Mapping[str, Any]) -> ReadyCase:
         wanted = Wanted.of(given)
         case, prices, notes = self._inputs(wanted)
-        key = wanted, hashlib.sha256(Path(prices.path).read_bytes()).hexdigest()
+        key = wanted, file_digest(prices.path)
         known = self._kept.get(key)
         if known is None:
             try:

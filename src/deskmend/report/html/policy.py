@@ -8,11 +8,14 @@ import hashlib
 __all__ = ["content_policy"]
 
 
-def content_policy(style: str, script: str) -> str:
-    """Policy that lets in this style, this script, pictures that stand in the page, and no request."""
+def content_policy(style: str, script: str, pictures: str = "data:", more: str = "") -> str:
+    """Policy that lets in this style, this script and pictures that stand in the page, and no request.
+
+    `pictures` says where else pictures may come from, `more` what else is let in or kept out.
+    """
     return (
-        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src data:; "
-        "base-uri 'none'; form-action 'none'"
+        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src {pictures}; "
+        f"{more}base-uri 'none'; form-action 'none'"
     )
 
 
