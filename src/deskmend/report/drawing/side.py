@@ -42,11 +42,15 @@ __all__ = ["THINGS", "SideView", "StepMark", "side_view"]
 
 @dataclass(frozen=True)
 class SideView:
-    """A drawing with its dimensions, and the parts of the body that are or were out of their range."""
+    """A drawing with its dimensions, and the parts of the body that are or were out of their range.
+
+    `unnamed` are the names for which it had no room.
+    """
 
     svg: str
     dimensions: tuple[DrawnValue, ...]
     marks: tuple[Mark, ...]
+    unnamed: tuple[str, ...] = ()
 
 
 def side_view(
@@ -88,8 +92,9 @@ def side_view(
         draw_ring(canvas, mark, will.pose)
     labels = _measures(canvas, dimensions, will, task, frame)
     named = [one for one in _named(was, will, task, numbers or {}) if one.name or one.number]
-    place_labels(canvas, [*labels, *named], frame)
-    return SideView(canvas.svg(), dimensions, marks)
+    left = place_labels(canvas, [*labels, *named], frame)
+    unnamed = tuple(" ".join(filter(None, (one.name, one.size))) for one in left)
+    return SideView(canvas.svg(), dimensions, marks, unnamed)
 
 
 def _frame(sides: Sequence[Scene], task: str) -> tuple[float, float, float, float]:

@@ -13,8 +13,8 @@ from deskmend.planning.score import score, weights_of
 from deskmend.planning.stages import Stage
 from deskmend.report.drawing.above import AboveView, above_view
 from deskmend.report.drawing.dimensions import DrawnValue
-from deskmend.report.drawing.person import Mark, modes_of
-from deskmend.report.drawing.side import StepMark, side_view
+from deskmend.report.drawing.person import modes_of
+from deskmend.report.drawing.side import SideView, StepMark, side_view
 from deskmend.report.stages import done_of
 from deskmend.report.words import region_word
 from deskmend.workstation.state import State
@@ -147,16 +147,18 @@ def _side(
     after = plan.after if state is plan.state_after else score(state, weights_of(plan.case))
     view = side_view(plan.state_before, state, task, mode, plan.before, after, marks)
     title = "" if not named else tr("Sitting") if mode == "sit" else tr("Standing")
-    return SideFigure(title, Markup(view.svg), view.dimensions, _marks(view.marks))
+    return SideFigure(title, Markup(view.svg), view.dimensions, _said_beside(view))
 
 
-def _marks(marks: Sequence[Mark]) -> tuple[str, ...]:
-    """What the rings say, in a sentence for each kind."""
-    still = ", ".join(region_word(mark.part) for mark in marks if mark.out_then)
-    better = ", ".join(region_word(mark.part) for mark in marks if not mark.out_then)
+def _said_beside(view: SideView) -> tuple[str, ...]:
+    """What the rings say, in a sentence for each kind, and what had no room in the drawing."""
+    still = ", ".join(region_word(mark.part) for mark in view.marks if mark.out_then)
+    better = ", ".join(region_word(mark.part) for mark in view.marks if not mark.out_then)
+    unnamed = ", ".join(view.unnamed)
     return (
         *([tr("Black points, still out of range for some time: {parts}.", parts=still)] if still else []),
         *([tr("White rings, no longer out of range: {parts}.", parts=better)] if better else []),
+        *([tr("No room in the drawing for: {names}.", names=unnamed)] if unnamed else []),
     )
 
 
