@@ -46,12 +46,12 @@ class _Interrupted(ListedPool):
 
 
 @pytest.mark.parametrize("policy", ["most_relief", "most_people", "worst_off_first"])
-@pytest.mark.parametrize("at", some([0, 1, 2, 3, 5], 0, 2, 5))
+@pytest.mark.parametrize("at", some([0, 1, 2, 3, 4, 5], 0, 2, 4))
 def test_an_interrupt_gives_what_is_proven_so_far(policy: str, at: int) -> None:
     applicants, pool, terms = invented(4, 12, policy=policy, part=0.3)
     whole = share(applicants, pool, terms, questions=False)
-    if at == 0:
-        # nothing is known yet, so there is nothing to give
+    if at == 0 or (at == 1 and policy == "most_people"):
+        # nothing is known yet, so there is nothing to give: people under a limit take two questions
         with pytest.raises(KeyboardInterrupt):
             share(applicants, _Interrupted(pool, at), terms)
         return

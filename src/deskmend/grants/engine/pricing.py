@@ -217,6 +217,8 @@ class ColumnSearch:
             self._learn(one, [column])
         self.best: AimResult | None = None
         """What an interrupt should still give of the aim in work."""
+        self.answered: AimResult | None = None
+        """What came of the last aim, within every limit."""
         self.bound_under: Callable[[FundTerms], int] | None = None
         """What no allocation for the last aim exceeds under other terms of the fund."""
         self.most_relief_bound: int | None = None
@@ -293,8 +295,11 @@ class ColumnSearch:
             if not scarce:
                 if aim.is_relief_alone:
                     self.most_relief_bound = result.bound
+                self.answered = result
                 return result
             self._scarce |= scarce
+            # what takes more than there is of something is no answer, however good
+            self.best = None
 
     def _solve_over(self, aim: Aim, items: Sequence[str], cheapest: bool) -> AimResult:
         if self._full and not items:

@@ -158,7 +158,8 @@ class _Sharing:
         """Give the best allocation found before an interrupt, with what is proven of it; None before any."""
         if self.finished is not None:
             return self._broken_off(self.finished)
-        best, bound = self.search.best, most_possible(self.aim, self.search.people)
+        found = (one for one in (self.search.best, self.search.answered) if one is not None)
+        best = next((one for one in found if self._keeps_stock(one)), None)
         if best is None or best.chosen is None:
             return None
         value, bound = best.value, best.bound
@@ -167,6 +168,10 @@ class _Sharing:
             value = weighted_relief(self.search.people, best.chosen)
             bound = most_possible(self.aim, self.search.people)
         return self._broken_off(self._allocation(best.chosen, value, bound, "not_proven"))
+
+    def _keeps_stock(self, result: AimResult) -> bool:
+        """Whether what was found so far is one that can be handed out: stock is only looked at in the end."""
+        return result.chosen is not None and not short_of(result.chosen, self.terms, result.items)
 
     def _broken_off(self, allocation: Allocation) -> Allocation:
         """Say what is not known because no time was left for it."""
