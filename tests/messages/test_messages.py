@@ -93,6 +93,18 @@ def test_spanish_claims_no_cure() -> None:
     assert [told for one in messages("es") for _, told in forms(one) if claims.search(told)] == []
 
 
+def test_spanish_keeps_off_words_that_mean_something_else_elsewhere() -> None:
+    """In parts of America they are a lavatory, a cooker, standing up or worse (common practice, no source).
+
+    Who reads is told as *usted*.
+    """
+    elsewhere = re.compile(
+        r"\b(sanitari\w+|cog(?:e|en|er|ido|ida|iendo)|parad[oa]s?|estufas?|qué tan segur\w+"
+        r"|[Ss]eñal(?:es)? de aviso|huesos de sentarse|[Tt]ú|[Tt]us?|ti|contigo)\b"
+    )
+    assert [told for one in messages("es") for _, told in forms(one) if elsewhere.search(told)] == []
+
+
 def test_gathering_finds_plain_plural_and_looked_up_texts() -> None:
     found = {text.text: text for text in all_texts()}
     assert found["{count} piece"].plural == "{count} pieces"
