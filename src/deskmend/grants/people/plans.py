@@ -366,21 +366,41 @@ class PersonPlans:
             raise DefectError(f"{self.row.id}: the plans were not proven best")
         out = [self.column(rung) for rung in found]
         if self.basis.kept is not None:
-            out += [one for one in self._keeping(prices, at_most, self.basis.kept) if one not in out]
+            keeping = self._keeping(prices, at_most, self.basis.kept, found)
+            out += [one for one in keeping if one not in out]
         return out
 
-    def _keeping(self, prices: PackPrices, at_most: Mapping[str, int], kept: Goal) -> list[Column]:
-        """Every plan that is best for some money among those that keep to the limit of a score."""
+    def _keeping(
+        self, prices: PackPrices, at_most: Mapping[str, int], kept: Goal, found: Sequence[Choice]
+    ) -> list[Column]:
+        """Every plan that is best for some money among those that keep to the limit of a score.
+
+        `found` are those that are best without it: where one keeps it, nothing within it is better for the
+        money, and no search is made.
+        """
         ready = self._prepared()
         # What a score hangs on is told by the person's own model, so the choice has to be from it as well.
         problem = _priced(ready.problem(None, None), prices, at_most)
         problem = replace(problem, minutes=self.case.means.minutes)
         goal = build_goals(ready.model, [kept])
         limited = with_goals(problem, ready.model, goal, tables=problem.tables, first="value")
-        found = [] if limited is None else frontier(limited)
-        if not all(rung.proven for rung in found):
-            raise DefectError(f"{self.row.id}: the plans within the limit were not proven best")
-        return [self.column(rung) for rung in found]
+        out: list[Column] = []
+        money: Minor | None = None
+        while limited is not None and (money is None or money >= 0):
+            best = next((one for one in reversed(found) if money is None or one.cost <= money), None)
+            if best is None:
+                break
+            column = self.column(best)
+            if column.score is None or column.score > kept.at_most:
+                best = solve(replace(limited, money=money))
+                if best.status == "not_proven":
+                    raise DefectError(f"{self.row.id}: the plans within the limit were not proven best")
+                if not best.found:
+                    break
+                column = self.column(best)
+            out.append(column)
+            money = best.cost - 1
+        return out[::-1]
 
     def _state_after(self, choice: Choice) -> State:
         return state_with(self.member.state, self.member.offers.taken(choice.options))
