@@ -7,7 +7,8 @@ import os
 import shutil
 import tempfile
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 from deskmend.errors import Fault, InputFaults, option_fault
@@ -146,19 +147,10 @@ def write_new(path: Path, content: str | bytes, force: bool) -> None:
 
     `InputFaults` where it is there already, or cannot be written.
     """
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part") if path.name else path
-    try:
+    with _put_in_place(path) as beside:
         refuse_existing(path, force)
         with open(beside, "xb") as stream:
             stream.write(content.encode("utf-8") if isinstance(content, str) else content)
-        os.replace(beside, path)
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
-        raise _refuse_to_write(
-            path, "a file in a folder that may be written to", f"cannot be written: {reason}"
-        ) from None
-    finally:
-        _remove(beside)
 
 
 def write_over(path: Path, text: str, digest: str) -> None:
@@ -167,8 +159,7 @@ def write_over(path: Path, text: str, digest: str) -> None:
     `digest` is the SHA-256 of what is there now, empty for nothing. `InputFaults` where something else has
     come to stand there, since somebody else may have written to it, or where it cannot be written.
     """
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    with _put_in_place(path) as beside:
         now = hashlib.sha256(path.read_bytes()).hexdigest() if path.exists() else ""
         if now != digest:
             raise _refuse_to_write(path, "the file as it was read", "has changed since; run it once more")
@@ -177,6 +168,14 @@ def write_over(path: Path, text: str, digest: str) -> None:
             stream.write(text.encode("utf-8"))
             stream.flush()
             os.fsync(stream.fileno())
+
+
+@contextmanager
+def _put_in_place(path: Path) -> Iterator[Path]:
+    """A file beside another, to be written and then put in its place; `InputFaults` where that fails."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part") if path.name else path
+    try:
+        yield beside
         os.replace(beside, path)
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"

@@ -98,6 +98,4 @@ def _file(folder: str, name: str) -> str:
 
 @cache
 def _environment() -> Environment:
-    from jinja2 import FunctionLoader
-
-    return page_environment(FunctionLoader(lambda name: _file("templates", name)))
+    return page_environment("deskmend.local_page")

@@ -32,8 +32,7 @@ from deskmend.measures import Range, currencies
 from deskmend.report.documents import json_text
 from deskmend.report.forms.interview import case_words, wording
 from deskmend.report.forms.measure_drawings import drawing_of
-from deskmend.report.html.blocks import page_environment
-from deskmend.report.html.policy import content_policy
+from deskmend.report.html.policy import whole_page
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,19 +54,15 @@ def form_html(catalog: Catalog) -> str:
         'startForm(document.getElementById("form"), JSON.parse(given));\n'
     )
     data = json_text(questions_for_browser(catalog)).replace("<", "\\u003c")
-    template = page_environment().from_string(_file("form.html"))
-    return (
-        template.render(
-            language=current_language(),
-            policy=content_policy(style, script),
-            title=tr("Your workplace in eight questions"),
-            no_script=tr("This form needs a browser that runs scripts. It sends nothing anywhere."),
-            style=Markup(style),
-            script=Markup(script),
-            data=Markup(data),
-        )
-        + "\n"
+    page = whole_page(
+        "form.html",
+        style,
+        script,
+        title=tr("Your workplace in eight questions"),
+        no_script=tr("This form needs a browser that runs scripts. It sends nothing anywhere."),
+        data=Markup(data),
     )
+    return page + "\n"
 
 
 def questions_for_browser(catalog: Catalog) -> dict[str, Any]:

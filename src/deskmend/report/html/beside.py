@@ -17,7 +17,7 @@ from deskmend.report.beside import (
 )
 from deskmend.report.drawing.pairs import drawn_pairs
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.html.page import whole_page
+from deskmend.report.html.page import page_in_our_style
 from deskmend.report.words import case_name, strain_text
 
 __all__ = ["beside_html"]
@@ -58,7 +58,7 @@ def beside_html(pair: Beside) -> str:
         }
         for drawn in drawn_pairs(pair)
     ]
-    return whole_page(
+    return page_in_our_style(
         "beside.html",
         title=tr("Two workplaces side by side"),
         lines=summary_lines(pair),

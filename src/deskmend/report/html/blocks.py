@@ -11,7 +11,7 @@ from deskmend.errors import visible
 from deskmend.report.layout import Page
 
 if TYPE_CHECKING:
-    from jinja2 import BaseLoader, Environment
+    from jinja2 import Environment
 
 __all__ = ["Blocks", "page_environment", "shown"]
 
@@ -112,15 +112,15 @@ class Blocks(Page):
         return Markup("\n").join(escape(part) for part in self._parts)
 
 
-def page_environment(loader: BaseLoader | None = None) -> Environment:
-    """Templates in which whatever is no markup of ours is escaped and made visible."""
-    from jinja2 import Environment, StrictUndefined
+def page_environment(*packages: str) -> Environment:
+    """Templates of some packages, then of the report, in which what is no markup of ours is escaped."""
+    from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 
     def finalize(value: Any) -> Any:
         return value if isinstance(value, Markup) or not isinstance(value, str) else shown(value)
 
     return Environment(
-        loader=loader,
+        loader=ChoiceLoader([PackageLoader(name) for name in (*packages, "deskmend.report")]),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=finalize,

@@ -13,9 +13,9 @@ from deskmend.grants.fund import FundShared
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Gift
 from deskmend.intake.sender import Sender
-from deskmend.language import current_language, tr, trn
-from deskmend.report.html.blocks import Blocks, page_environment
-from deskmend.report.html.policy import content_policy
+from deskmend.language import tr, trn
+from deskmend.report.html.blocks import Blocks
+from deskmend.report.html.policy import whole_page
 from deskmend.report.letter import size_words, write_letter
 from deskmend.report.words import item_title, unit_text
 
@@ -105,13 +105,10 @@ def _size(gift: Gift, shared: FundShared) -> str:
 
 
 def _page(title: str, sheets: Sequence[_Sheet], sender: Sender | None) -> str:
-    folder = files("deskmend.report") / "templates"
-    style = (folder / "handout.css").read_text(encoding="utf-8")
-    template = page_environment().from_string((folder / "handout.html").read_text(encoding="utf-8"))
-    return template.render(
-        language=current_language(),
-        policy=content_policy(style, ""),
-        style=Markup(style),
+    style = (files("deskmend.report") / "templates" / "handout.css").read_text(encoding="utf-8")
+    return whole_page(
+        "handout.html",
+        style,
         title=title,
         sheets=sheets,
         sender=sender,

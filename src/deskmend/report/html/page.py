@@ -12,7 +12,7 @@ from markupsafe import Markup
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.intake.sender import Sender
-from deskmend.language import current_language, tr
+from deskmend.language import tr
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import shared_notes
 from deskmend.planning.plan import BudgetPlans, Plan
@@ -27,9 +27,9 @@ from deskmend.report.cautions import first_of_all
 from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
 from deskmend.report.fit import fit_lines
-from deskmend.report.html.blocks import Blocks, page_environment
+from deskmend.report.html.blocks import Blocks
 from deskmend.report.html.drawings import drawings_of, first_drawings
-from deskmend.report.html.policy import content_policy
+from deskmend.report.html.policy import whole_page
 from deskmend.report.html.readers import assessor_view, employer_views
 from deskmend.report.html.steps import cards_of, rung_view
 from deskmend.report.layout import Fold
@@ -38,7 +38,7 @@ from deskmend.report.suits import suits_fold
 from deskmend.report.words import case_name, money_text, strain_text
 from deskmend.risk.suits import suits
 
-__all__ = ["READERS", "Reader", "page_html", "whole_page"]
+__all__ = ["READERS", "Reader", "page_html", "page_in_our_style"]
 
 Reader = Literal["worker", "employer", "assessor"]
 READERS: tuple[Reader, ...] = ("worker", "employer", "assessor")
@@ -116,11 +116,10 @@ def _employer_page(plan: Plan, catalog: Catalog, prices: PriceTable, sender: Sen
 def _written(parts: Sequence[Reader], sender: Sender | None, **of: Any) -> str:
     """The page with some parts, from what they say."""
     script = _tidy(_file("page.js"))
-    return whole_page(
+    return page_in_our_style(
         "page.html",
         script,
         words=_page_words(),
-        script=Markup(script),
         parts=parts,
         first_part=FIRST_PART[parts[0]],
         sender=sender,
@@ -128,17 +127,9 @@ def _written(parts: Sequence[Reader], sender: Sender | None, **of: Any) -> str:
     )
 
 
-def whole_page(template: str, script_of: str = "", **of: Any) -> str:
-    """A template filled in as a whole page with our style, under a policy that lets nothing else in."""
-    style = _tidy(_file("page.css"))
-    text: str = (
-        page_environment()
-        .from_string(_file(template))
-        .render(
-            language=current_language(), policy=content_policy(style, script_of), style=Markup(style), **of
-        )
-    )
-    return _tidy(text) + "\n"
+def page_in_our_style(template: str, script: str = "", **of: Any) -> str:
+    """A whole page with the style of the report."""
+    return _tidy(whole_page(template, _tidy(_file("page.css")), script, **of)) + "\n"
 
 
 def _tidy(text: str) -> str:
