@@ -17,7 +17,6 @@ from click.testing import CliRunner, Result
 import deskmend
 from deskmend.cli import deskmend as program
 from deskmend.errors import InputFaults
-from deskmend.grants import fund as grants_fund
 from deskmend.grants.people.workers import People
 from deskmend.grants.terms import Allocation, SharingStatus
 from deskmend.intake.applicants import load_applicants
@@ -322,7 +321,7 @@ def test_wishes_that_mean_nothing_are_faults(
 def test_a_folder_that_holds_something_is_refused_before_any_work(
     room: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(grants_fund, "share", None)
+    monkeypatch.setattr("deskmend.grants.engine.share.share", None)
     (tmp_path / "kept.txt").write_text("mine")
     for place in (tmp_path, tmp_path / "kept.txt", tmp_path / "none" / "deeper"):
         result = run(str(room / "people.csv"), "--fund", "10", "--out", str(place))
@@ -373,7 +372,7 @@ def test_a_floor_for_which_nothing_was_found_is_said_and_nothing_written(
     room: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, status: SharingStatus, words: str
 ) -> None:
     nothing = Allocation("most_relief", status, {}, (), 0, 0, 10**9, 0)
-    monkeypatch.setattr(grants_fund, "share", lambda *_, **__: nothing)
+    monkeypatch.setattr("deskmend.grants.engine.share.share", lambda *_, **__: nothing)
     result = run(str(room / "people.csv"), "--fund", "9", "--floor", "3", "--out", str(tmp_path / "out"))
     assert (result.exit_code, words in result.stderr, "--floor" in result.stderr) == (1, True, True)
     assert not (tmp_path / "out").exists()

@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast, get_args
 
 from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you_mean, option_fault, visible
-from deskmend.grants.engine.share import share
 from deskmend.grants.handing import HandOver, hand_over
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
@@ -435,6 +434,9 @@ def share_fund(
     within fund and stock, `DefectError` where a check disagrees with the optimiser, KeyboardInterrupt where
     an interrupt comes before anything is known.
     """
+    # the solver is loaded for a fund only, and with it whatever it finds installed
+    from deskmend.grants.engine.share import share
+
     given = GivenBefore() if given is None else given
     terms = terms_of(wishes, prices, given, table)
     people = People(table.people, workers, terms.base, given.had, done)
@@ -500,6 +502,8 @@ def _decided_cost(
     seconds: float | None,
 ) -> int | None:
     """Share once more as if nothing had been decided, and tell what the others are given less now."""
+    from deskmend.grants.engine.share import share
+
     decided = {row.id for row in table.people if row.decided is not None}
     if not decided or allocation.status != "optimal":
         return None
