@@ -8,22 +8,20 @@ overdraws the stock parts the problem.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import reduce
 from typing import TYPE_CHECKING, Literal, get_args
-
-import numpy as np
 
 from deskmend.choice.gates import Incumbent, cases_of
 from deskmend.choice.network import Network, affordable, build, settled
-from deskmend.choice.problem import BoolArray, Decision, Item, Mask, Problem, most_used
+from deskmend.choice.problem import Problem
 from deskmend.choice.result import Choice, best_of, leading, rungs_of, verify
+from deskmend.choice.stock import repaired, split, with_stock, without_stock
 from deskmend.choice.variants import without_variants
 
 if TYPE_CHECKING:
     from deskmend.choice.elimination.hull import FrontierCase, FrontierPoint
+    from deskmend.choice.elimination.search import CaseSearch
 
 Engine = Literal["auto", "program", "elimination"]
 
@@ -159,10 +157,10 @@ def _best_part(problem: Problem, engine: Engine, seconds: float | None) -> Choic
         todo = [case if engine == "program" else without_stock(case)]
         while todo:
             relaxed = todo.pop()
-            choice, cells = _solved(relaxed, engine, seconds, incumbent)
+            choice, search = _solved(relaxed, engine, seconds, incumbent)
             parts = split(case, relaxed, choice) if choice.found else []
-            if parts and cells:
-                strict = _within_stock(replace(relaxed, items=case.items), WIDER * cells, incumbent)
+            if parts and search is not None:
+                strict = _within_stock(replace(relaxed, items=case.items), search, choice, incumbent)
                 choice, parts = (choice, parts) if strict is None else (strict, [])
             todo += reversed(parts)
             if not parts:
@@ -172,29 +170,39 @@ def _best_part(problem: Problem, engine: Engine, seconds: float | None) -> Choic
     return best_of(problem, choices)
 
 
-def _within_stock(problem: Problem, most_cells: float, incumbent: Incumbent) -> Choice | None:
-    """Solve a part with its stock by elimination, where that takes no more than some cells; else None."""
+def _within_stock(
+    problem: Problem, relaxed: CaseSearch, choice: Choice, incumbent: Incumbent
+) -> Choice | None:
+    """Solve a part with its stock by elimination, where that takes not many more cells; else None.
+
+    `relaxed` searched it without its stock and came to a choice that overdraws it.
+    """
     from deskmend.choice.elimination.labels import TooWide
     from deskmend.choice.elimination.search import CaseSearch
 
+    near = repaired(problem, choice)
+    marks = [] if near is None else [leading(problem, near)]
+    marks += [] if incumbent.at_most is None else [incumbent.at_most]
+    problem = with_stock(problem, relaxed, min(marks, default=None))
     network = build(problem)
-    choice = settled(problem, network)
-    if choice is not None:
-        return choice
+    settled_choice = settled(problem, network)
+    if settled_choice is not None:
+        return settled_choice
     try:
-        return CaseSearch(problem, network, min(AUTO_CELLS, most_cells), AUTO_PAIRS).solve(incumbent)
+        most_cells = min(AUTO_CELLS, WIDER * relaxed.tree.cells)
+        return CaseSearch(problem, network, most_cells, AUTO_PAIRS).solve(incumbent)
     except TooWide:
         return None
 
 
 def _solved(
     problem: Problem, engine: Engine, seconds: float | None, incumbent: Incumbent | None = None
-) -> tuple[Choice, float]:
-    """Best choice of a part, and the cells of its passes; 0 where it was not searched by elimination."""
+) -> tuple[Choice, CaseSearch | None]:
+    """Best choice of a part, and its search by elimination where there was one."""
     network = build(problem)
     choice = settled(problem, network)
     if choice is not None:
-        return choice, 0.0
+        return choice, None
     if engine != "program":
         from deskmend.choice.elimination.labels import TooWide
         from deskmend.choice.elimination.search import MOST_PAIRS, MOST_PASS_CELLS, CaseSearch
@@ -202,13 +210,13 @@ def _solved(
         most = (AUTO_CELLS, AUTO_PAIRS) if engine == "auto" else (MOST_PASS_CELLS, MOST_PAIRS)
         try:
             search = CaseSearch(problem, network, *most)
-            return search.solve(incumbent), search.tree.cells
+            return search.solve(incumbent), search
         except TooWide:
             if engine != "auto":
                 raise
     from deskmend.choice.program.levels import solve_program
 
-    return solve_program(problem, network, seconds), 0.0
+    return solve_program(problem, network, seconds), None
 
 
 def _rung_by_rung(problem: Problem, seconds: float | None) -> list[Choice]:
@@ -247,6 +255,9 @@ def _along_the_hull(problem: Problem) -> list[Choice]:
                 todo += [(whole, part) for part in parts]
                 answered += [] if parts else [only]
         hull = Hull(list(searched), problem.money)
+        # The search lets go of what is worth less than what costs least, so that has to stand first of all.
+        if hull.first is not None and _mended([hull.first], searched, todo):
+            continue
         # What lies between the corners is not worth finding while one of them breaks the stock.
         if _mended(hull.corners(), searched, todo):
             continue
@@ -273,12 +284,11 @@ def _mended(
         if parts:
             mended = True
             del searched[point.case]
-            strict = replace(relaxed, items=whole.items)
-            case = _narrow_case(strict, WIDER * point.case.search.tree.cells)
+            case = _narrow_case(replace(relaxed, items=whole.items), point.case.search)
             if case is None:
                 todo += [(whole, part) for part in parts]
             else:
-                searched[case] = whole, strict
+                searched[case] = whole, replace(relaxed, items=whole.items)
     return mended
 
 
@@ -291,107 +301,18 @@ def _frontier_case(problem: Problem, network: Network, most_cells: float | None 
     return FrontierCase(CaseSearch(problem, network, most_cells, FRONTIER_PAIRS), problem.minutes)
 
 
-def _narrow_case(problem: Problem, most_cells: float) -> FrontierCase | None:
-    """Make the same ready where something is left to choose and it takes no more than some cells."""
+def _narrow_case(problem: Problem, relaxed: CaseSearch) -> FrontierCase | None:
+    """Make a case with its stock ready where something is left to choose and it takes not many more cells.
+
+    `relaxed` searched it without its stock, and may have let go of what is not wanted.
+    """
     from deskmend.choice.elimination.labels import TooWide
 
+    problem = with_stock(problem, relaxed)
     network = build(problem)
     if settled(problem, network) is not None:
         return None
     try:
-        return _frontier_case(problem, network, most_cells)
+        return _frontier_case(problem, network, WIDER * relaxed.tree.cells)
     except TooWide:
         return None
-
-
-# --- the stock of owned pieces ------------------------------------------------------------------------
-
-
-def without_stock(problem: Problem) -> Problem:
-    """Let there be any number of items that cannot be bought and that several decisions may use."""
-    most = most_used(problem)
-    users = Counter(name for decision in problem.decisions for name in _used(decision))
-    options = [option for decision in problem.decisions for option in decision.options]
-    items = []
-    for item in problem.items:
-        if item.price is None and users[item.name] > 1:
-            # No option may take more alone than there is, whatever the others take.
-            if not any(option.use.get(item.name, 0) > item.owned for option in options):
-                item = Item(item.name, None, item.pack, max(item.owned, most[item.name]))
-        items.append(item)
-    return replace(problem, items=items)
-
-
-def split(problem: Problem, relaxed: Problem, choice: Choice) -> list[Problem]:
-    """Part a relaxed problem where its best assignment uses more pieces than are owned.
-
-    Together the parts allow what `relaxed` does but for this overdraft and others of the same decisions.
-    Empty where the assignment keeps to what is owned.
-    """
-    guilty = _overdrawing(problem, choice)
-    if not guilty:
-        return []
-    joint = _within_owned(problem, guilty)
-    if len(guilty) > 2:
-        return [_with_masks(relaxed, joint)]
-    # Either the other takes none of what both want, or it does and the one takes none, or both take some.
-    one, other = guilty
-    contested = {item.name for item in problem.items if item.price is None}
-    contested &= _used(one) & _used(other)
-    takes_one, takes_other = _takers(one, contested), _takers(other, contested)
-    parts = [
-        _with_masks(relaxed, Mask((other.name,), np.logical_not(takes_other))),
-        _with_masks(relaxed, Mask((other.name,), takes_other), Mask((one.name,), np.logical_not(takes_one))),
-    ]
-    together = joint.allowed & np.outer(takes_one, takes_other)
-    if together.any():
-        # Few pieces go round twice, so what is left of both is small.
-        alone = [
-            Mask((decision.name,), np.array([row.any() for row in rows]))
-            for decision, rows in ((one, together), (other, together.T))
-        ]
-        parts.append(_with_masks(relaxed, *alone, Mask(joint.scope, together)))
-    return parts
-
-
-def _overdrawing(problem: Problem, choice: Choice) -> list[Decision]:
-    """As few decisions as overdraw some item together, by name; empty where none do."""
-    taken = [
-        decision.options[problem.state_of(decision.name, choice.options[decision.name])].use
-        for decision in problem.decisions
-    ]
-    for item in problem.items:
-        if item.price is not None:
-            continue
-        uses = [(use.get(item.name, 0), d) for use, d in zip(taken, problem.decisions, strict=True)]
-        uses.sort(key=lambda entry: (-entry[0], entry[1].name))
-        total, count = 0, 0
-        while total <= item.owned and count < len(uses):
-            total += uses[count][0]
-            count += 1
-        if total > item.owned:
-            return sorted((decision for _, decision in uses[:count]), key=lambda decision: decision.name)
-    return []
-
-
-def _with_masks(problem: Problem, *masks: Mask) -> Problem:
-    return replace(problem, masks=(*problem.masks, *masks))
-
-
-def _used(decision: Decision) -> set[str]:
-    return {name for option in decision.options for name, units in option.use.items() if units}
-
-
-def _takers(decision: Decision, items: set[str]) -> BoolArray:
-    """Options of a decision that take any of some items."""
-    return np.array([any(option.use.get(name, 0) for name in items) for option in decision.options])
-
-
-def _within_owned(problem: Problem, guilty: list[Decision]) -> Mask:
-    """Combinations of some decisions that together keep to what is owned."""
-    allowed = np.ones([len(decision.options) for decision in guilty], dtype=np.bool_)
-    for item in problem.items:
-        if item.price is None:
-            uses = [np.array([o.use.get(item.name, 0) for o in decision.options]) for decision in guilty]
-            allowed &= np.asarray(reduce(np.add.outer, uses) <= item.owned)
-    return Mask(tuple(decision.name for decision in guilty), allowed)

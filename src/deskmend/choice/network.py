@@ -63,10 +63,10 @@ class Network:
 
     Variables 0..decisions-1 are the decisions in catalog order, the others nodes, parents first.
 
-    ``sizes`` are the states left of each variable, ``kept`` the original positions of each decision's options
-    left, and by option stand work, whether it is a fix, and the cost of what couples no decisions; ``shared``
-    are the items that do.  ``offset`` is the constant part of the value, ``impossible`` why no assignment is
-    allowed, empty when that is not known.
+    ``sizes`` are the states left of each variable, ``kept`` their original positions, and by option stand
+    work, whether it is a fix, and the cost of what couples no decisions; ``shared`` are the items that do.
+    ``offset`` is the constant part of the value, ``impossible`` why no assignment is allowed, empty when that
+    is not known.
     """
 
     problem: Problem
@@ -104,7 +104,9 @@ class Network:
         """Turn a state of each decision, counted among the options left, into {decision: option}."""
         return {
             decision.name: decision.options[int(kept[state])].name
-            for decision, kept, state in zip(self.problem.decisions, self.kept, states, strict=True)
+            for decision, kept, state in zip(
+                self.problem.decisions, self.kept[: self.decisions], states, strict=True
+            )
         }
 
 
@@ -203,6 +205,7 @@ def build(problem: Problem) -> Network:
         number[node.name] = len(network.names)
         network.names.append(node.name)
         network.sizes.append(node.size)
+        network.kept.append(np.arange(node.size))
         scope, index = in_order([number[name] for name in node.scope], node.index)
         network.links.append(Link(number[node.name], scope, index))
 
@@ -388,7 +391,7 @@ def _keep_options(network: Network, keep: list[BoolArray]) -> None:
     for variable, mask in enumerate(keep):
         if mask.all():
             continue
-        for amounts in (network.kept, network.minutes, network.fixes, network.prices):
+        for amounts in (network.minutes, network.fixes, network.prices):
             amounts[variable] = amounts[variable][mask]
         network.shared = [
             SharedItem(shared.item, tuple((v, use[mask] if v == variable else use) for v, use in shared.uses))
@@ -424,6 +427,7 @@ def _keep_states(network: Network, variable: int, keep: BoolArray) -> None:
             link.index = renumbered[link.index]
         else:
             link.index = kept(link.scope, link.index)
+    network.kept[variable] = network.kept[variable][keep]
     network.sizes[variable] = int(keep.sum())
 
 

@@ -17,9 +17,9 @@ import numpy as np
 
 from deskmend.choice import Choice, Problem, evaluate, solve
 from deskmend.choice.elimination.labels import TooWide
-from deskmend.choice.engines import without_stock
 from deskmend.choice.open_prices import OpenPrices
 from deskmend.choice.problem import IntArray, most_used
+from deskmend.choice.stock import without_stock
 from deskmend.language import tr
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine

@@ -40,6 +40,7 @@ def climbed(ready: Prepared, rungs: Sequence[Rung], minutes: Minutes | None) -> 
     """
     noise, nothing = ready.noise, nothing_changed(ready)
     held: list[Rung] = []
+    noise.know(rung.options for rung in rungs)
     for number, rung in enumerate(rungs):
         tell_progress(number, len(rungs))
         last = held[-1] if held else nothing
@@ -89,7 +90,13 @@ class _Pruning:
             choice = remains.without([key_of(option)])
             if choice.found:
                 found.append((choice.value, option.with_name, choice))
-        for _, _, choice in sorted(found, key=lambda one: one[:2]):
+        found.sort(key=lambda one: one[:2])
+        self._ready.noise.know(
+            remains.options(choice)
+            for _, _, choice in found
+            if all(one is None or remains.strain(choice) < one.strain for one in self._before(choice.cost))
+        )
+        for _, _, choice in found:
             if self._may_stand(choice.cost, remains.strain(choice), remains.options(choice)):
                 return checked(self._ready, choice, None, self._minutes)
         return None
@@ -97,15 +104,19 @@ class _Pruning:
     def _may_stand(self, cost: Minor, strain: Micro, options: Sequence[OptionSpec]) -> bool:
         """Whether a plan can be told from what is held, and no rung so far is better by what can be told."""
         noise = self._ready.noise
-        # a plan held that costs no less gives way, so the one below it is the one before then
-        before = [
-            next(reversed(self._held), self._nothing),
-            next((one for one in reversed(self._held) if one.cost < cost), self._nothing),
-        ]
         if not all(
-            one is None or (strain < one.strain and noise.told_apart(one.options, options)) for one in before
+            one is None or (strain < one.strain and noise.told_apart(one.options, options))
+            for one in self._before(cost)
         ):
             return False
         return not any(
             rung.strain < strain and noise.told_apart(rung.options, options) for rung in reversed(self._rungs)
         )
+
+    def _before(self, cost: Minor) -> Sequence[Rung | None]:
+        """Plans held that a plan of some cost has to be told from."""
+        # a plan held that costs no less gives way, so the one below it is the one before then
+        return [
+            next(reversed(self._held), self._nothing),
+            next((one for one in reversed(self._held) if one.cost < cost), self._nothing),
+        ]

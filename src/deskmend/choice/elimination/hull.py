@@ -140,16 +140,18 @@ class FrontierCase:
         point = None if found is None else self.point(found)
         return None if point is None or slope.of(point) > most else point
 
-    def up_to(self, slope: Slope, most: int, money: Minor) -> None:
-        """Meet every assignment that may be on the frontier with at most a weighted sum and a cost."""
-        least = self._least(slope, most)
-        if least > most or self._met.get((slope, money), most - 1) >= most:
-            return
-        self._met[slope, money] = most
-        counted = slope.value * self.search.shift
-        limits: Limits = {"cost": money, **self.limits}
-        for found in self.search.up_to(slope.objective, most - counted, limits, least - counted):
-            self.search.tree.meet(found)
+    def up_to(self, wanted: Sequence[tuple[Slope, int, Minor]]) -> None:
+        """Meet every assignment that may be on the frontier with some weighted sum and cost."""
+        fresh: list[tuple[Objective, int]] = []
+        money = 0
+        for slope, most, highest in wanted:
+            if self._least(slope, most) <= most and self._met.get((slope, highest), most - 1) < most:
+                self._met[slope, highest] = most
+                fresh.append((slope.objective, most - slope.value * self.search.shift))
+                money = max(money, highest)
+        if fresh:
+            for found in self.search.up_to(fresh, {"cost": money, **self.limits}):
+                self.search.tree.meet(found)
 
     def _least(self, slope: Slope, most: int) -> int:
         """Give the least weighted sum without a limit; where it is above an amount, anything above."""
@@ -197,15 +199,22 @@ class Hull:
         self._money = money
         self._corners: list[FrontierPoint] = []
 
+    @cached_property
+    def first(self) -> FrontierPoint | None:
+        """What costs least, of that what is worth most; None where nothing is allowed within money."""
+        every = (case.thriftiest for case in self._cases)
+        first = min(every, key=lambda point: (point.cost, point.value), default=None)
+        return first if first is None or self._money is None or first.cost <= self._money else None
+
     def corners(self) -> list[FrontierPoint]:
         """Find the corners of the lower hull within money, by cost; empty when nothing is allowed."""
         return [point for point in self._ends_and_corners if self._money is None or point.cost <= self._money]
 
     @cached_property
     def _ends_and_corners(self) -> list[FrontierPoint]:
-        if not self._cases:
+        first = self.first
+        if first is None:
             return []
-        first = min((case.thriftiest for case in self._cases), key=lambda point: (point.cost, point.value))
         # Whatever costs as much or more is wanted for less value alone.
         for case in self._cases:
             case.search.keep_up_to(first.value)
@@ -217,9 +226,14 @@ class Hull:
 
     def frontier(self) -> list[FrontierPoint]:
         """Find the points of the frontier, equal ones of several cases all; empty when nothing is allowed."""
-        for left, right in pairwise(self._ends_and_corners):
-            if left.cost < right.cost and (self._money is None or left.cost <= self._money):
-                self._fill(left, right)
+        facets = [
+            (left, right, self._between(left, right))
+            for left, right in pairwise(self._ends_and_corners)
+            if left.cost < right.cost and (self._money is None or left.cost <= self._money)
+        ]
+        for case in self._cases:
+            # what one case was found to hold leaves less to be wanted of the next
+            case.up_to([self._wanted(left, right, slope) for left, right, slope in facets])
         return lower_edge(
             point for point in self._points() if self._money is None or point.cost <= self._money
         )
@@ -253,19 +267,13 @@ class Hull:
                 raise TooWide("sums do not fit into 64 bits")
         return slope
 
-    def _fill(self, left: FrontierPoint, right: FrontierPoint) -> None:
-        """Meet everything on the frontier between two corners of the hull that follow one another."""
-        slope = self._between(left, right)
-        highest = right.cost if self._money is None else min(right.cost, self._money)
-        for case in self._cases:
-            case.up_to(slope, self._highest_wanted(left, right, slope, highest), highest)
-
-    def _highest_wanted(self, left: FrontierPoint, right: FrontierPoint, slope: Slope, highest: Minor) -> int:
-        """Largest weighted sum that something of the frontier between two corners can have.
+    def _wanted(self, left: FrontierPoint, right: FrontierPoint, slope: Slope) -> tuple[Slope, int, Minor]:
+        """Largest weighted sum and cost that something of the frontier between two corners can have.
 
         It lies below the stairs of what is known: at its highest just before the next known cost, just below
         the value before.  Equal points are wanted too, since another case may hold one that is preferred.
         """
+        highest = right.cost if self._money is None else min(right.cost, self._money)
         between = (
             point
             for point in self._points()
@@ -277,4 +285,4 @@ class Hull:
             most, lowest = max(most, gap, slope.of(point)), point
         if lowest.value > right.value:
             most = max(most, slope.value * (lowest.value - 1) + slope.cost * highest)
-        return most
+        return slope, most, highest

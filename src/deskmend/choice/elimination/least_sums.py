@@ -189,6 +189,21 @@ class LeastSums:
             )
         return Remaining(on_the_way[::-1], results[::-1])
 
+    def through(self, amounts: Sequence[IntArray]) -> list[IntArray]:
+        """Find the least sum of the assignments that pass each cell of each relation given at the start.
+
+        NOWHERE where no allowed assignment passes.
+        """
+        held, ways = self._forwards(amounts, every_join=False)
+        least = [np.full(one.size, NOWHERE) for one in amounts]
+        for place, _, total, sources in self._backwards(held, [way[-1] for way in ways]):
+            step, stage = self._steps[place], self._stages[place]
+            rows = [joined.right[source] for joined, source in zip(stage.joins[::-1], sources, strict=False)]
+            for number, row in zip((*step.inputs[:0:-1], step.inputs[0]), (*rows, sources[-1]), strict=True):
+                if number < self._start:
+                    np.minimum.at(least[number], row, total)
+        return least
+
     def keep_up_to(self, amounts: Sequence[IntArray], most: int) -> None:
         """Let go for good of all that no allowed assignment with at most this sum of amounts passes.
 
@@ -370,3 +385,25 @@ class Pruning:
     def _keep(self, remainders: Remainders, labels: Labels) -> BoolArray:
         kept: BoolArray = self.weighed(labels) + remainders.at(labels.cell) <= self.most
         return kept
+
+
+@dataclass(frozen=True)
+class AnyPruning:
+    """Drops labels that none of some prunings keeps: one pass then serves several weighted sums."""
+
+    each: Sequence[Pruning]
+
+    def on_the_way(self, place: int, joined: int) -> Keep:
+        """Tell what to keep of a join of a step, the last excepted."""
+        return partial(_any, [one.on_the_way(place, joined) for one in self.each])
+
+    def result(self, place: int) -> Keep:
+        """Tell what to keep of a step's result."""
+        return partial(_any, [one.result(place) for one in self.each])
+
+
+def _any(keeps: Sequence[Keep], labels: Labels) -> BoolArray:
+    kept = keeps[0](labels)
+    for keep in keeps[1:]:
+        kept |= keep(labels)
+    return kept

@@ -10,17 +10,18 @@ constrained shortest paths: Handler and Zang 1980, from memory.)
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from deskmend.choice.elimination.labels import LARGEST_SUM, WORD_LIMIT, Labels, TooWide
+from deskmend.choice.elimination.least_sums import AnyPruning, Pruning
 from deskmend.choice.elimination.tree import BucketTree, CaseAssignment, Objective
 from deskmend.choice.gates import Incumbent
-from deskmend.choice.network import Network, Resource
-from deskmend.choice.problem import Problem
+from deskmend.choice.network import Network, Resource, VariableNumbers
+from deskmend.choice.problem import BoolArray, Problem
 from deskmend.choice.result import Choice, best_choice, evaluate, leading, no_choice
 
 MOST_PASS_CELLS = 6e7
@@ -190,6 +191,24 @@ class CaseSearch:
         if self.any() is not None:
             self.tree.keep_up_to(most - self.shift)
 
+    def cells_within(self, most: int | None) -> Iterator[tuple[VariableNumbers, BoolArray]]:
+        """For each part over variables of the network, the cells that some assignment wanted passes.
+
+        Wanted is what keeps all limits with at most so much of the figure that leads, in the problem's own
+        count, of what was not let go of; None: any.
+        """
+        mark = self.tree.kept_up_to
+        if most is not None:
+            mark = most - self.shift if mark is None else min(mark, most - self.shift)
+        if mark is None:
+            return iter(())
+        limits = {limit.resource: limit.at_most for limit in self.network.limits}
+        found = multipliers_of(self.tree, Objective(), limits, mark) if limits else None
+        if found is None:
+            return self.tree.cells_up_to(Objective(), mark)
+        room = sum(price * limits[name] for name, price in found.prices.items())
+        return self.tree.cells_up_to(Objective().priced(found.scale, found.prices), mark * found.scale + room)
+
     def solve(self, incumbent: Incumbent | None = None) -> Choice:
         """Find the best assignment within all limits; infeasible also where nothing reaches the incumbent."""
         incumbent = Incumbent() if incumbent is None else incumbent
@@ -280,38 +299,41 @@ class CaseSearch:
         self._check(objective)
         return self.tree.least(objective)
 
-    def up_to(
-        self, objective: Objective, above: int, limits: Limits, least: int | None = None
-    ) -> list[CaseAssignment]:
-        """Find every assignment within limits that nothing beats, up to a weighted sum.
+    def up_to(self, wanted: Sequence[tuple[Objective, int]], limits: Limits) -> list[CaseAssignment]:
+        """Find every assignment within limits that nothing beats, up to some weighted sum of any of several.
 
-        Nothing beats it in the figure that leads and in the resources that cost or are limited.  ``least`` is
-        what `least` gives, where it is known.  TooWide as for `best`.
+        Nothing beats it in the figure that leads and in the resources that cost or are limited.  TooWide as
+        for `best`.
         """
         if self.any() is None:
             return []
-        if least is None:
-            least = self.least(objective)
-        if least is None or least > above:
-            return []
-        self._check(objective)
+        for objective, _ in wanted:
+            self._check(objective)
         # What costs has its price already, so its limit needs none.
-        unpriced = {name: cap for name, cap in limits.items() if name not in objective.costs}
-        costly = {name: cap for name, cap in limits.items() if name in objective.costs}
-        if not unpriced or keeps(min(self.tree.pool, key=objective.of), unpriced):
+        priced = {name for objective, _ in wanted for name in objective.costs}
+        unpriced = {name: cap for name, cap in limits.items() if name not in priced}
+        costly = {name: cap for name, cap in limits.items() if name in priced}
+        if all(keeps(min(self.tree.pool, key=objective.of), unpriced) for objective, _ in wanted):
             # What nothing beats without the limit and keeps it is not beaten with it.
-            found = self._listed(objective, above, costly, None)
+            found = self._listed([(objective, above, None) for objective, above in wanted], costly)
             if all(keeps(one, unpriced) for one in found):
                 return found
-        multipliers = multipliers_of(self.tree, objective, unpriced, above)
-        if multipliers is None or multipliers.least > above:
-            return []
-        return self._listed(objective, above, limits, multipliers)
+        bounded = []
+        for objective, above in wanted:
+            multipliers = multipliers_of(self.tree, objective, unpriced, above)
+            if multipliers is not None and multipliers.least <= above:
+                bounded.append((objective, above, multipliers))
+        return self._listed(bounded, limits)
 
     def _listed(
-        self, objective: Objective, above: int, limits: Limits, multipliers: Multipliers | None
+        self, wanted: Sequence[tuple[Objective, int, Multipliers | None]], limits: Limits
     ) -> list[CaseAssignment]:
-        labels = _Pruned(self.tree, objective, limits, multipliers).labels(above)
+        pruned = [_Pruned(self.tree, objective, limits, found) for objective, _, found in wanted]
+        if not pruned:
+            return []
+        caps = {name: cap for one in pruned for name, cap in one.caps.items()}
+        prunings = [one.up_to(above) for one, (_, above, _) in zip(pruned, wanted, strict=True)]
+        labels = self.tree.labelled(caps, AnyPruning(prunings))
         return [self.tree.assignment(labels.words[:, number]) for number in range(len(labels))]
 
     def _check(self, objective: Objective) -> None:
@@ -337,7 +359,11 @@ class _Pruned:
             self._room = sum(price * limits[name] for name, price in multipliers.prices.items())
         self._pruning = tree.pruning(list(self.caps), objective)
 
+    def up_to(self, above: int | None) -> Pruning:
+        """What keeps all up to a weighted sum, some beyond it; None: any."""
+        most = WORD_LIMIT if above is None else above * self._scale + self._room
+        return replace(self._pruning, most=most)
+
     def labels(self, above: int | None) -> Labels:
         """All up to a weighted sum, some beyond it; None: any."""
-        most = WORD_LIMIT if above is None else above * self._scale + self._room
-        return self._tree.labelled(self.caps, replace(self._pruning, most=most))
+        return self._tree.labelled(self.caps, self.up_to(above))

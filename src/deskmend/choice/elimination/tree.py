@@ -7,17 +7,17 @@ up by nodes of their own, decision by decision.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 
 import numpy as np
 
 from deskmend.choice.elimination.labels import Domains, Labels, TooWide, join, pack, project
-from deskmend.choice.elimination.least_sums import LeastSums, Pruning
+from deskmend.choice.elimination.least_sums import AnyPruning, LeastSums, Pruning
 from deskmend.choice.elimination.order import InteractionGraph, find_order, steps_of
 from deskmend.choice.network import Factor, Network, Resource, VariableNumbers, with_gate
-from deskmend.choice.problem import IntArray
+from deskmend.choice.problem import BoolArray, IntArray
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
 
 MOST_LABELS = 6.0
@@ -50,15 +50,26 @@ def parts_of(network: Network) -> list[Part]:
             "rank": states,
         }
         parts.append(Part((variable,), states, amounts))
+    masks: dict[VariableNumbers, BoolArray] = {}
+    for scope, allowed in network.masks:
+        masks[scope] = masks[scope] & allowed if scope in masks else allowed
+    merged = set()
+
+    def counted(factor: Factor, resource: Resource, least: int = 0) -> Part:
+        """A table without the cells that a mask over the same variables forbids."""
+        merged.add(factor.scope)
+        allowed = masks.get(factor.scope)
+        cells = np.arange(factor.values.size) if allowed is None else np.flatnonzero(allowed)
+        return Part(factor.scope, cells, {resource: factor.values.ravel()[cells] - least})
+
     for factor in network.tables:
         plain = with_gate(factor, network.sizes)
         # Everything counts from the least of every table, so that no partial sum is negative.
-        parts.append(_counted(plain.scope, plain.values - plain.values.min(), "value"))
+        parts.append(counted(plain, "value", int(plain.values.min())))
     for limit in network.limits:
         for factor in limit.factors:
-            plain = with_gate(factor, network.sizes)
-            parts.append(_counted(plain.scope, plain.values, limit.resource))
-    parts += [Part(scope, np.flatnonzero(allowed)) for scope, allowed in network.masks]
+            parts.append(counted(with_gate(factor, network.sizes), limit.resource))
+    parts += [Part(s, np.flatnonzero(allowed)) for s, allowed in masks.items() if s not in merged]
     for link in network.links:
         scope = tuple(sorted((*link.scope, link.node)))
         states_of = dict(
@@ -68,10 +79,6 @@ def parts_of(network: Network) -> list[Part]:
         cells = np.ravel_multi_index([states_of[v] for v in scope], [network.sizes[v] for v in scope])
         parts.append(Part(scope, np.sort(cells)))
     return parts
-
-
-def _counted(scope: VariableNumbers, values: IntArray, resource: Resource) -> Part:
-    return Part(scope, np.arange(values.size), {resource: values.ravel()})
 
 
 @dataclass
@@ -132,7 +139,8 @@ def chain_of(shared: SharedItem, first_node: int) -> Structure:
         chain.sizes.append(after.size)
         chain.parents[node] = scope[:-1]
     cost = np.array(classes[-1].costs, dtype=np.int64)
-    chain.parts.append(_counted((first_node + len(shared.uses) - 1,), cost, "cost"))
+    last = (first_node + len(shared.uses) - 1,)
+    chain.parts.append(Part(last, np.arange(cost.size), {"cost": cost}))
     return chain
 
 
@@ -267,7 +275,7 @@ class BucketTree:
         self.pool: list[CaseAssignment] = []
         self._met: set[tuple[int, ...]] = set()
         self._least_sums: LeastSums | None = None
-        self._most: int | None = None
+        self.kept_up_to: int | None = None
         self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], CaseAssignment | None] = {}
 
     def _links(self) -> dict[int, int]:
@@ -323,8 +331,8 @@ class BucketTree:
         if self._least_sums is None:
             cells = [(part.scope, part.cells) for part in self.parts]
             self._least_sums = LeastSums(self.steps, cells, self.domains)
-            if self._most is not None:
-                self.keep_up_to(self._most)
+            if self.kept_up_to is not None:
+                self.keep_up_to(self.kept_up_to)
         return self._least_sums
 
     def keep_up_to(self, most: int) -> None:
@@ -332,9 +340,9 @@ class BucketTree:
 
         What is asked afterwards is answered among the others; what was asked before keeps its answer.
         """
-        self._most = most if self._most is None else min(most, self._most)
+        self.kept_up_to = most if self.kept_up_to is None else min(most, self.kept_up_to)
         if self._least_sums is not None:
-            self._least_sums.keep_up_to(self._amounts(Objective()), self._most)
+            self._least_sums.keep_up_to(self._amounts(Objective()), self.kept_up_to)
 
     def best(self, objective: Objective) -> CaseAssignment | None:
         """Find the assignment with the least weighted sum of all, ties settled by preference.
@@ -366,6 +374,15 @@ class BucketTree:
         least = self.least_sums.best(self._amounts(objective))
         return None if least is None else int(least[0])
 
+    def cells_up_to(self, objective: Objective, most: int) -> Iterator[tuple[VariableNumbers, BoolArray]]:
+        """For each part over variables of the network, the cells that some assignment up to a sum passes."""
+        least = self.least_sums.through(self._amounts(objective))
+        for part, own in zip(self.parts, least, strict=True):
+            if all(variable < len(self.network.sizes) for variable in part.scope):
+                reached = np.zeros([self.sizes[variable] for variable in part.scope], dtype=np.bool_)
+                reached.flat[part.cells[own <= most]] = True
+                yield part.scope, reached
+
     def pruning(self, resources: Sequence[Resource], objective: Objective) -> Pruning:
         """Drop labels of these resources, all that cost among them, that lead to larger sums alone."""
         remaining = self.least_sums.remaining(self._amounts(objective))
@@ -392,7 +409,7 @@ class BucketTree:
             sums.append(total)
         return sums
 
-    def labelled(self, caps: Mapping[Resource, int], pruning: Pruning) -> Labels:
+    def labelled(self, caps: Mapping[Resource, int], pruning: Pruning | AnyPruning) -> Labels:
         """Run a pass that keeps every label that may be best under limits, over no variable at the end."""
         store = []
         for part, words in zip(self.parts, self.words, strict=True):

@@ -60,6 +60,7 @@ class StateArrays:
     ) -> None:
         self.states, self.changes = states, changes
         self.first = states[0] if first is None else first
+        self._distinct = {id(one): one for one in changes or ()}
         self._fields: dict[Slot, Any] = {}
         self._evaluations: dict[tuple[str, str], Evaluation[Any]] = {}
 
@@ -76,17 +77,19 @@ class StateArrays:
         return self._fields[slot]
 
     def _changed(self, slot: Slot, changes: Sequence[SlotChanges]) -> list[Value]:
+        values = [state.values[slot] for state in self.states]
+        # many states share what is done to them, and most of that does not touch this field
+        groups = {number: one[slot] for number, one in self._distinct.items() if slot in one}
+        if not groups:
+            return values
         known: dict[tuple[Value, int], Value] = {}
-        out = []
-        for state, by_slot in zip(self.states, changes, strict=True):
-            value, group = state.values[slot], by_slot.get(slot)
-            if group is not None:
-                key = value, id(group)
+        for position, number in enumerate(map(id, changes)):
+            if number in groups:
+                key = values[position], number
                 if key not in known:
-                    known[key] = settle(value, group)
-                value = known[key]
-            out.append(value)
-        return out
+                    known[key] = settle(values[position], groups[number])
+                values[position] = known[key]
+        return values
 
     def part(self, positions: Sequence[int]) -> StateArrays:
         """Some of the states alone, in the order given."""

@@ -1,0 +1,117 @@
+"""Owned pieces that several decisions want: answers against brute force, and what narrowing leaves."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+from tests.choice.brute import best, ladder, points
+from tests.choice.random_problems import random_problem
+from tests.stages import seeds
+
+from deskmend.choice import Decision, Item, Option, Problem, Table, evaluate, frontier, solve
+from deskmend.choice.elimination.search import CaseSearch
+from deskmend.choice.network import build, settled
+from deskmend.choice.stock import repaired, split, with_stock, without_stock
+
+
+def contested(seed: int, **kinds: object) -> Problem:
+    """A random problem where most options take books that cannot be bought, of which there are few."""
+    rng = random.Random(seed)
+    problem = random_problem(seed, decisions=4, options=4, **kinds)  # type: ignore[arg-type]
+    books = [Item(f"book{k}", None, owned=rng.randint(1, 3)) for k in range(rng.randint(1, 2))]
+    decisions = []
+    for decision in problem.decisions:
+        options = [
+            replace(option, use={**option.use, **{b.name: 1 for b in books if k and rng.random() < 0.7}})
+            for k, option in enumerate(decision.options)
+        ]
+        decisions.append(replace(decision, options=options))
+    return replace(problem, decisions=decisions, items=[*problem.items, *books])
+
+
+@seeds(60, 1500)
+def test_answers_are_those_of_brute_force_to_the_last_tie(seed: int) -> None:
+    problem = contested(seed)
+    found, known = solve(problem, engine="elimination"), best(problem)
+    assert found.found == (known is not None)
+    if known is not None:
+        assert (
+            tuple(problem.state_of(d.name, found.options[d.name]) for d in problem.decisions)
+            == known.positions
+        )
+
+
+@seeds(60, 1500)
+def test_every_rung_is_that_of_brute_force(seed: int) -> None:
+    problem = replace(contested(seed, money=False), bounds=[])
+    found = [(rung.cost, rung.value, tuple(rung.options.values())) for rung in frontier(problem)]
+    assert found == [
+        (
+            one.cost,
+            one.value,
+            tuple(d.options[p].name for d, p in zip(problem.decisions, one.positions, strict=True)),
+        )
+        for one in ladder(problem)
+    ]
+
+
+@seeds(40, 800)
+def test_narrowing_leaves_every_assignment_up_to_its_sum_and_bars_some_above(seed: int) -> None:
+    problem = replace(contested(seed), bounds=[], money=None, minutes=None, first="value")
+    relaxed = without_stock(problem)
+    network = build(relaxed)
+    if settled(relaxed, network) is not None:
+        return
+    search = CaseSearch(relaxed, network)
+    kept_to_stock = sorted(points(problem), key=lambda one: one.value)
+    if not kept_to_stock:
+        return
+    most = kept_to_stock[len(kept_to_stock) // 3].value
+    narrowed = with_stock(problem, search, most)
+    left = {one.positions for one in points(narrowed)}
+    # options that the search left out are never barred, so more may stay, and never less
+    assert {one.positions for one in kept_to_stock if one.value <= most} <= left
+    assert (best(narrowed), ladder(narrowed)[-1:]) == (best(problem), ladder(problem)[-1:])
+
+
+def test_narrowing_by_one_less_would_lose_the_best() -> None:
+    """What is held above is tight: a sum one too low bars an assignment that is wanted."""
+    lost = 0
+    for seed in range(40):
+        problem = replace(contested(seed), bounds=[], money=None, minutes=None, first="value")
+        network, known = build(without_stock(problem)), best(problem)
+        if known is None or settled(problem, network) is not None:
+            continue
+        search = CaseSearch(without_stock(problem), network)
+        narrowed = with_stock(problem, search, known.value - 1)
+        lost += known.positions not in {one.positions for one in points(narrowed)}
+    assert lost > 10
+
+
+@seeds(60, 800)
+def test_what_is_repaired_keeps_to_everything(seed: int) -> None:
+    problem = contested(seed)
+    relaxed = without_stock(problem)
+    choice = solve(relaxed)
+    if not choice.found or not split(problem, relaxed, choice):
+        return
+    near = repaired(problem, choice)
+    if near is not None:
+        again = evaluate(problem, near.options)
+        assert (again.violations, again.value) == ((), near.value)
+        known = best(problem)
+        assert known is not None
+        assert near.value >= known.value if problem.first == "value" else near.cost >= known.cost
+
+
+def test_what_overdraws_is_given_up_where_it_loses_least() -> None:
+    take = [Option("keep"), Option("take", {"book": 1})]
+    rows = [Decision(name, take) for name in ("screen", "feet", "binder")]
+    tables = [Table((name,), [gain, 0]) for name, gain in (("screen", 9), ("feet", 4), ("binder", 6))]
+    problem = Problem(rows, [Item("book", None, owned=1)], tables)
+    choice = solve(without_stock(problem))
+    assert set(choice.options.values()) == {"take"}
+    near = repaired(problem, choice)
+    assert near is not None
+    assert (near.options, near.value) == ({"screen": "take", "feet": "keep", "binder": "keep"}, 10)
