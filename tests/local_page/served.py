@@ -5,15 +5,16 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from starlette.testclient import TestClient
 from tests.planning.cases import plain
 
 from deskmend.errors import InputFaults
-from deskmend.local_page.engine import Inquiry, Manner
+from deskmend.local_page.engine import Engine, Inquiry, Manner
 from deskmend.local_page.folder import CaseFolder
-from deskmend.local_page.routes import LocalPage, local_page
+from deskmend.local_page.handling import LocalPage
+from deskmend.local_page.routes import local_page
 from deskmend.local_page.safety import PAGE_SECRET, Keys
 from deskmend.local_page.work import KeptCases, NotPossible
 
@@ -29,8 +30,8 @@ def case_text(**changes: Any) -> str:
 class AtOnce:
     """An engine that answers before it is asked how far it is, in this process."""
 
-    def __init__(self) -> None:
-        self.cases = KeptCases(None, None)
+    def __init__(self, catalog: str | None = None) -> None:
+        self.cases = KeptCases(catalog, None)
         self.known: dict[str, Inquiry] = {}
 
     def ask(self, what: str, given: Mapping[str, Any]) -> Inquiry:
@@ -54,11 +55,14 @@ class AtOnce:
 class Served:
     """A page of a folder, and a client that has come in by the token unless told otherwise."""
 
-    def __init__(self, folder: Path, language: str = "en", host: str = "127.0.0.1") -> None:
-        self.folder = folder
+    def __init__(
+        self, folder: Path, language: str = "en", host: str = "127.0.0.1", catalog: str | None = None
+    ) -> None:
+        self.folder, self.catalog = folder, catalog
         self.keys = Keys(PORT)
-        self.engine = AtOnce()
-        page = LocalPage(CaseFolder(folder), self.engine, self.keys, Manner(language, "mm"))  # type: ignore[arg-type]
+        self.engine = AtOnce(catalog)
+        manner, engine = Manner(language, "mm"), cast(Engine, self.engine)
+        page = LocalPage(CaseFolder(folder), engine, self.keys, manner, catalog_folder=catalog)
         self.app = local_page(page, host)
         self.client = self.stranger()
         self.client.cookies.set(self.keys.cookie, self.keys.session)

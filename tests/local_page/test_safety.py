@@ -98,7 +98,7 @@ def test_another_page_reads_nothing(page: Served) -> None:
 def test_a_change_needs_origin_and_secret(page: Served, headers: dict[str, str]) -> None:
     for path in CHANGES:
         assert page.post(path, {}, **headers).status_code == 403
-    assert not (page.folder / "example.yaml").exists()
+    assert not (page.folder / "example").exists()
 
 
 def test_no_get_changes_anything(page: Served) -> None:

@@ -14,7 +14,7 @@ import pytest
 from tests.planning.cases import plain
 
 from deskmend.intake.case_file import load_case
-from deskmend.intake.catalog import load_catalog
+from deskmend.intake.catalog import load_catalog, shipped_folder
 from deskmend.intake.hashes import text_digest
 from deskmend.intake.prices import load_prices
 from deskmend.local_page.engine import LEFT_ALONE, Engine, Manner
@@ -28,7 +28,17 @@ from deskmend.planning.prepared import prepare
 from .served import Served, case_text
 
 HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(2)>\"'&"
-MODULES = ("cases.js", "strain.js", "plan.js", "handing.js", "picture.js", "answering.js", "begin.js")
+MODULES = (
+    "cases.js",
+    "strain.js",
+    "plan.js",
+    "handing.js",
+    "picture.js",
+    "answering.js",
+    "begin.js",
+    "book.js",
+    "person.js",
+)
 FEW = {
     "places__0__seat__height": "445",
     "places__0__desk__height": "720",
@@ -218,7 +228,7 @@ def test_the_engine_is_stopped_and_starts_anew(page: Served) -> None:
         assert first.state == waiting.state == "stopped"
         last = engine.ask("strain", given)
         assert last is not None
-        end = time.monotonic() + 60
+        end = time.monotonic() + 600
         while not last.ended.wait(0.1) and time.monotonic() < end:
             last.looked_at = time.monotonic()
         assert last.state == "done"
@@ -240,7 +250,12 @@ def test_a_folder_is_read_as_it_is(tmp_path: Path) -> None:
     assert "No case here yet" in page.client.get("/").text
     assert page.post("/example", {}).status_code == 200
     assert page.post("/example", {}).status_code == 409
-    assert load_case(tmp_path / "example.yaml").title
+    example = tmp_path / "example"
+    assert load_case(example / "case.yaml").title
+    scenario = shipped_folder("scenarios") / "kitchen_books"
+    assert {one.name: one.read_bytes() for one in example.iterdir()} == {
+        one.name: one.read_bytes() for one in scenario.iterdir()
+    }, "prices and all"
     (tmp_path / "broken.yaml").write_text("format: deskmend-case/1\nseat: 3\n", encoding="utf-8")
     assert "Cannot be read" in page.client.get("/").text
 

@@ -26,7 +26,8 @@ from tests.picture.written import SMALL, write_picture
 from deskmend.intake.case_file import load_case
 from deskmend.local_page.engine import Manner
 from deskmend.local_page.folder import CaseFolder
-from deskmend.local_page.routes import LocalPage, local_page
+from deskmend.local_page.handling import LocalPage
+from deskmend.local_page.routes import local_page
 from deskmend.local_page.safety import Keys as Secrets
 from deskmend.local_page.serving import WayIn
 

@@ -18,7 +18,7 @@ from deskmend.language import tr
 
 if TYPE_CHECKING:
     from deskmend.casebook.entries import Entries
-    from deskmend.casebook.store import Casebook, PersonBook, Rating, StepState, Visit
+    from deskmend.casebook.store import Casebook, PersonBook, StepState, Visit
     from deskmend.planning.plan import Plan
     from deskmend.report.case_documents import PlanDocument
 
@@ -81,6 +81,7 @@ def add_command(
     """
     from deskmend.casebook.entries import Entries
     from deskmend.casebook.store import open_casebook
+    from deskmend.casebook.visits import discomfort_told
     from deskmend.planning.plan import plan
     from deskmend.report.casebook import entry_document
     from deskmend.report.plan import plan_document, plan_text
@@ -94,7 +95,7 @@ def add_command(
     with given.waiting(tr("searching for the best plan")):
         best = plan(case, catalog, prices, money, must=must, never=never, notes=notes)
     document = plan_document(best, catalog)
-    felt = _discomfort(inputs, on)
+    felt = discomfort_told(case, on)
     with open_casebook(file, create=True) as book:
         book.add_visit(key, _visit(inputs, case_file, on, best, document), felt, told)
     given.remark(best.warnings, on_page=True)
@@ -236,6 +237,7 @@ def recheck_command(
     """
     from deskmend.casebook.entries import Entries
     from deskmend.casebook.rechecking import before_and_reached, recheck
+    from deskmend.casebook.visits import discomfort_told
     from deskmend.report.html.beside import beside_html
     from deskmend.report.plan import plan_document
     from deskmend.report.recheck import recheck_document, recheck_text
@@ -272,7 +274,7 @@ def recheck_command(
             visited = entries.day(day)
             document = plan_document(found.again, catalog)
             visit = _visit(inputs, case_file, visited, found.again, document)
-            book.add_visit(key, visit, _discomfort(inputs, visited))
+            book.add_visit(key, visit, discomfort_told(case, visited))
     given.remark(found.warnings, on_page=True)
     given.answer(lambda: recheck_document(found, catalog), lambda: emit_page(recheck_text, found, catalog))
     return output.DONE if found.again.proven else output.NOT_PROVEN
@@ -451,38 +453,17 @@ def _person(book: Casebook, key: str, entries: Entries) -> PersonBook | None:
 
 
 def _visit(inputs: CaseInputs, case_file: str, day: date, plan: Plan, document: PlanDocument) -> Visit:
-    """The record of a visit."""
-    from deskmend import __version__
-    from deskmend.casebook.store import PlannedStep, Visit
+    """The record of a visit, with the case as its file says it."""
+    from deskmend.casebook.visits import visit_of
     from deskmend.errors import FaultList
-    from deskmend.intake.hashes import catalog_digest, file_digest
     from deskmend.intake.reading.text_file import read_bounded_text
     from deskmend.report.documents import json_text
 
     faults = FaultList(case_file)
     text = read_bounded_text(case_file, 1_000_000, faults)
     faults.raise_if_any()
-    return Visit(
-        day=day,
-        case_file=_place_of(case_file),
-        case_text=text or "",
-        catalog_hash=catalog_digest(inputs.catalog),
-        prices_hash=file_digest(inputs.prices.path),
-        version=__version__,
-        currency=inputs.prices.currency,
-        plan=json_text(document),
-        steps=tuple(PlannedStep(step.option.with_name, step.option.fix.id) for step in plan.steps),
-    )
-
-
-def _discomfort(inputs: CaseInputs, day: date) -> tuple[Rating, ...]:
-    """Ratings of discomfort that a case tells, as what was felt on a day."""
-    from deskmend.casebook.store import Rating
-    from deskmend.risk.severity import REGIONS
-
-    told = inputs.case.person.discomfort
-    ratings = [(region, getattr(told, region)) for region in REGIONS]
-    return tuple(Rating(day, region, rating) for region, rating in ratings if rating is not None)
+    _, catalog, prices, _ = inputs
+    return visit_of(day, _place_of(case_file), text or "", catalog, prices, plan, json_text(document))
 
 
 def _place_of(file: str) -> str:

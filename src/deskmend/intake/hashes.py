@@ -1,13 +1,14 @@
-"""What was read, told apart by its bytes: the same digest, the same file or catalog."""
+"""What something was made with: files and catalogs told apart by their bytes, and the version of deskmend."""
 
 from __future__ import annotations
 
 import hashlib
+import sys
 from pathlib import Path
 
 from deskmend.intake.catalog import Catalog
 
-__all__ = ["catalog_digest", "file_digest", "text_digest"]
+__all__ = ["catalog_digest", "file_digest", "running_version", "text_digest"]
 
 
 def text_digest(text: str | bytes) -> str:
@@ -27,3 +28,8 @@ def catalog_digest(catalog: Catalog) -> str:
     for file in files:
         whole.update(f"{file.name}\n{text_digest(file.read_bytes())}\n".encode())
     return whole.hexdigest()
+
+
+def running_version() -> str:
+    """Version of this process; read from the package, which is there before any of its parts."""
+    return str(vars(sys.modules["deskmend"])["__version__"])

@@ -48,6 +48,19 @@ def with_value(node: YamlNode | None, loc: Loc, value: YamlNode) -> YamlNode:
     return MappingNode(tuple(entries), 0)
 
 
+def without_value(node: YamlNode, loc: Loc) -> YamlNode:
+    """Give a tree without what stands at a path of keys; the same tree where nothing stands there."""
+    if not isinstance(node, MappingNode):
+        return node
+    part, rest = loc[0], loc[1:]
+    entries = [
+        (key, without_value(there, rest) if rest and key.text == part else there)
+        for key, there in node.entries
+        if rest or key.text != part
+    ]
+    return MappingNode(tuple(entries), node.line)
+
+
 def text_with(text: str, root: YamlNode) -> str:
     """Write a tree over the text that it came from, and keep what has not changed to the letter.
 

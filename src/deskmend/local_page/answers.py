@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from deskmend.errors import DefectError, FaultList, Unreadable
 from deskmend.intake.case_file import case_of_bytes
@@ -16,23 +16,25 @@ from deskmend.intake.interview import Question, questions
 from deskmend.intake.reading.text_file import decoded
 from deskmend.intake.reading.yaml_tree import (
     Loc,
+    MappingNode,
     ScalarNode,
     SequenceNode,
     YamlNode,
     parse_tree,
     to_plain,
 )
-from deskmend.intake.tree_writing import text_with, with_value
+from deskmend.intake.tree_writing import text_with, with_value, without_value
 from deskmend.intake.typed_answers import value_text
 from deskmend.language import tr
 from deskmend.report.forms.interview import wording
 
 __all__ = ["AnswerRow", "answer_rows", "answer_words", "case_with_answer"]
 
-SINGLE = ("measure", "money", "pieces", "choice")
-"""Kinds of questions whose answer stands in one place of a case."""
 MAY_BE_BEGUN = (("person", "body"), ("owns",), ("means",))
 """Groups of a case that an answer may begin; others say what there is, as a second screen."""
+
+
+Kind = Literal["typed", "one", "yes_no", "several", "numbers"]
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,8 @@ class AnswerRow:
     - `value`: the answer as it is told; empty where there is none.
     - `text`: the answer as it would be typed.
     - `words`: words to choose from, each with what it means.
+    - `kind`: how it is answered: typed, one word chosen, yes or no, several words, or numbers by word.
+    - `needed`: it cannot be left out.
     """
 
     where: str
@@ -54,7 +58,14 @@ class AnswerRow:
     value: str
     text: str
     words: tuple[tuple[str, str], ...]
-    typed: bool
+    kind: Kind
+    needed: bool
+
+    @property
+    def chosen(self) -> dict[str, str]:
+        """Words of the answer, each with its number where it has one."""
+        parts = (part.partition(" ") for part in self.text.split(", ") if part)
+        return {word: number for word, _, number in parts}
 
 
 def answer_rows(data: bytes, file: str, catalog: Catalog) -> list[AnswerRow]:
@@ -64,18 +75,19 @@ def answer_rows(data: bytes, file: str, catalog: Catalog) -> list[AnswerRow]:
     out = []
     for question, loc in _asked(plain, catalog):
         words = wording(question, {})
-        text = _text(_at(plain, loc))
+        text = _kept(plain, question, loc)
         out.append(
             AnswerRow(
-                where=".".join(map(str, loc)),
+                where=_path(loc),
                 key=question.key,
                 group=_group(plain, loc),
                 ask=words.ask,
                 how=words.how,
-                value=_told(question, text, dict(words.choices)),
+                value=_told(question, text, dict(words.choices), loc, plain),
                 text=text,
-                words=words.choices if question.kind in ("choice", "measure") else (),
-                typed=question.kind != "choice",
+                words=words.choices if question.kind != "pieces" else (),
+                kind=_kind(question),
+                needed=question.needed,
             )
         )
     return out
@@ -83,7 +95,7 @@ def answer_rows(data: bytes, file: str, catalog: Catalog) -> list[AnswerRow]:
 
 def answer_words(catalog: Catalog, key: str, kept: str) -> str:
     """An answer as it is kept, in words."""
-    return next((_told(one, kept, {}) for one in questions(catalog) if one.key == key), kept)
+    return next((_told(one, kept, {}, one.loc, {}) for one in questions(catalog) if one.key == key), kept)
 
 
 def case_with_answer(
@@ -109,11 +121,17 @@ def case_with_answer(
     question, loc = found
     if text.strip():
         kept = question.read(text, _beside(plain, catalog), sure)
-        changed = with_value(root, loc, _node(question, kept))
+        changed = _with_kept(root, plain, question, loc, kept)
     elif question.needed:
         raise Unreadable(tr("an answer: it cannot be left out"))
-    else:
+    elif question.puts:
+        changed = root
+        for key in _keys_put(question):
+            changed = without_value(changed, (*loc, key))
+    elif question.kind in ("measure", "money", "choice"):
         changed = with_value(root, loc, ScalarNode("unknown", 0))
+    else:
+        changed = without_value(root, loc)
     new = text_with(whole, changed)
     case_of_bytes(new.encode("utf-8"), file)
     return new
@@ -136,14 +154,17 @@ def _tree(data: bytes, file: str) -> tuple[str, YamlNode]:
 def _asked(plain: Any, catalog: Catalog) -> Iterator[tuple[Question, Loc]]:
     """Questions with a place of their own, for each place and task of the case."""
     for question in questions(catalog):
-        if question.kind not in SINGLE or question.puts or question.from_catalog is not None:
+        if any("from" in put for put in question.puts.values()):
+            # how surely a measure is known stands with the measure
+            continue
+        if question.from_catalog is not None and not question.asked({}) and not question.asked_if:
             continue
         first, *rest = question.loc
         many = first in ("places", "tasks") and rest and rest[0] == 0
         group = _at(plain, (first,))
         for number in range(len(group) if many and isinstance(group, list) else 1):
             loc: Loc = (first, number, *rest[1:]) if many else question.loc
-            above = loc[:-1]
+            above = loc if question.puts else loc[:-1]
             if isinstance(_at(plain, above), dict) or above in MAY_BE_BEGUN:
                 yield question, loc
 
@@ -178,11 +199,69 @@ def _text(value: Any) -> str:
     return value if isinstance(value, str) and value != "unknown" else ""
 
 
-def _told(question: Question, text: str, meanings: Mapping[str, str]) -> str:
+def _kind(question: Question) -> Kind:
+    if tuple(question.words) == ("yes", "no"):
+        return "yes_no"
+    kinds: dict[str, Kind] = {"choice": "one", "choices": "several", "troubles": "numbers"}
+    return kinds.get(question.kind, "typed")
+
+
+def _kept(plain: Any, question: Question, loc: Loc) -> str:
+    """The answer that a case holds, as the interview keeps it; empty where it holds none."""
+    there = _at(plain, loc)
+    if question.puts:
+        return next(
+            (word for word, put in question.puts.items() if all(_is_put(there, *one) for one in put.items())),
+            "",
+        )
+    if question.kind == "pieces":
+        return _text(there) if isinstance(there, list) else ""
+    if question.kind == "choices":
+        return (_text(there) or "none") if isinstance(there, list) else ""
+    if question.kind == "troubles":
+        told = there if isinstance(there, Mapping) else {}
+        return ", ".join(f"{word} {number}" for word in question.words if (number := _text(told.get(word))))
+    return _text(there)
+
+
+def _is_put(there: Any, key: str, value: str) -> bool:
+    """Whether a case says at a key what a word puts there; of things, one or more is as good as one."""
+    found = _at(there, (key,))
+    if value == "1":
+        return isinstance(found, list) or (_text(found).isdecimal() and int(_text(found)) > 0)
+    return _text(found) == value
+
+
+def _keys_put(question: Question) -> list[str]:
+    return list(dict.fromkeys(key for put in question.puts.values() for key in put))
+
+
+def _with_kept(root: YamlNode, plain: Any, question: Question, loc: Loc, kept: str) -> YamlNode:
+    """A case with an answer where it goes."""
+    if question.puts:
+        for key, value in question.puts[kept].items():
+            if not _is_put(_at(plain, loc), key, value):
+                root = with_value(root, (*loc, key), ScalarNode(value, 0))
+        return root
+    if question.kind == "troubles":
+        parts = [part.rpartition(" ") for part in kept.split(", ")] if kept != "none" else []
+        numbers = tuple((ScalarNode(word, 0), ScalarNode(number, 0)) for word, _, number in parts)
+        return with_value(root, loc, MappingNode(numbers, 0))
+    return with_value(root, loc, _node(question, kept))
+
+
+def _told(question: Question, text: str, meanings: Mapping[str, str], loc: Loc, plain: Any) -> str:
     """An answer with its unit, or in words."""
+    if question.puts and text == "yes" and loc[0] == "owns":
+        (key,) = _keys_put(question)
+        there = _at(plain, (*loc, key))
+        count = len(there) if isinstance(there, list) else int(_text(there))
+        return tr("yes, {count}", count=count) if count > 1 else meanings.get(text) or tr("yes")
     if not text or question.kind == "money":
         return text
-    if text in meanings:
+    if question.kind in ("choices", "troubles"):
+        return _several_told(text, meanings)
+    if meanings.get(text):
         return meanings[text]
     parts = text.split(", ")
     numbers = [part for part in parts if part.replace(".", "", 1).isdecimal()]
@@ -191,9 +270,18 @@ def _told(question: Question, text: str, meanings: Mapping[str, str]) -> str:
     return ", ".join(value_text(part, question.limits.kind) for part in parts)
 
 
+def _several_told(text: str, meanings: Mapping[str, str]) -> str:
+    if text == "none":
+        return tr("none of these")
+    parts = (part.partition(" ") for part in text.split(", "))
+    return "; ".join(f"{meanings.get(word) or word} {number}".rstrip() for word, _, number in parts)
+
+
 def _node(question: Question, kept: str) -> YamlNode:
-    if question.kind == "pieces" and kept != "none":
+    if question.kind in ("pieces", "choices") and kept != "none":
         return SequenceNode(tuple(ScalarNode(part, 0) for part in kept.split(", ")), 0)
+    if question.kind == "choices":
+        return SequenceNode((), 0)
     return ScalarNode("0" if question.kind == "pieces" else kept, 0, question.kind == "money")
 
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 import os
 import re
 import secrets
+import shutil
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -28,6 +29,7 @@ _HEAD = 4096
 """Bytes of a file that are looked at to see whether it is a case."""
 _FORMAT = re.compile(rb"deskmend-case/1\b")
 _ENDINGS = (".yaml", ".yml")
+BOOK_ENDING = ".casebook"
 _UNFINISHED = re.compile(r"\..+\.[0-9a-f]{16}\.deskmend-part")
 FILE_NAME = re.compile(r"[^\W_][\w .-]{0,99}")
 """Names of new files: letters and digits of any language, no path and nothing hidden."""
@@ -103,6 +105,28 @@ class CaseFolder:
             raise NotInFolder(name)
         return path
 
+    def books(self) -> list[str]:
+        """Names of the casebooks that stand in the folder itself."""
+        looked = sorted(self.path.iterdir())[:MOST_LOOKED_AT]
+        return [one.name for one in looked if self._is_book(one)]
+
+    def book(self, name: str) -> Path:
+        """The path of a casebook, which need not be there yet; raises `NotInFolder` for any other name."""
+        path = self._within(name)
+        sound = FILE_NAME.fullmatch(name) and path.suffix == BOOK_ENDING
+        if not sound or (os.path.lexists(path) and not self._is_book(path)):
+            raise NotInFolder(name)
+        return path
+
+    @staticmethod
+    def _is_book(path: Path) -> bool:
+        return (
+            path.suffix == BOOK_ENDING
+            and not path.name.startswith(".")
+            and not path.is_symlink()
+            and path.is_file()
+        )
+
     def read(self, name: str) -> tuple[bytes, str]:
         """A case's bytes and which version they are; raises `NotInFolder`."""
         with open(self.case(name).path, "rb") as stream:
@@ -132,15 +156,31 @@ class CaseFolder:
                 raise FileExistsError(name)
             return self._put(path, text)
 
+    def add_folder(self, name: str, files: Mapping[str, bytes]) -> None:
+        """Write a folder of files, which appears only when all of them are there.
+
+        Raises `NotInFolder` for a name that may not be, and `FileExistsError`.
+        """
+        path = self._within(name)
+        if not all(FILE_NAME.fullmatch(one) for one in (name, *files)):
+            raise NotInFolder(name)
+        with self._writing:
+            if os.path.lexists(path):
+                raise FileExistsError(name)
+            beside = _beside(path)
+            try:
+                beside.mkdir(mode=0o700)
+                for one, data in files.items():
+                    _write(beside / one, data)
+                os.rename(beside, path)
+            finally:
+                shutil.rmtree(beside, ignore_errors=True)
+
     def _put(self, path: Path, text: str) -> str:
         data = text.encode("utf-8")
-        beside = path.with_name(f".{path.name}.{secrets.token_hex(8)}.deskmend-part")
+        beside = _beside(path)
         try:
-            number = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-            with open(number, "wb") as stream:
-                stream.write(data)
-                stream.flush()
-                os.fsync(stream.fileno())
+            _write(beside, data)
             os.replace(beside, path)
         finally:
             beside.unlink(missing_ok=True)
@@ -150,8 +190,26 @@ class CaseFolder:
         """Take away what a server that was killed while it wrote has left; no case is one of these."""
         for below in (self.path, *(one for one in self.path.iterdir() if _plain_folder(one))):
             for path in below.iterdir():
-                if _UNFINISHED.fullmatch(path.name) and path.is_file() and not path.is_symlink():
+                if not _UNFINISHED.fullmatch(path.name) or path.is_symlink():
+                    continue
+                if path.is_dir():
+                    shutil.rmtree(path, ignore_errors=True)
+                elif path.is_file():
                     path.unlink(missing_ok=True)
+
+
+def _beside(path: Path) -> Path:
+    """Where something is written before it takes its place."""
+    return path.with_name(f".{path.name}.{secrets.token_hex(8)}.deskmend-part")
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Write a new file for its owner alone, so that it is on the disk."""
+    number = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with open(number, "wb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
 
 
 def _plain_folder(path: Path) -> bool:

@@ -137,7 +137,7 @@ class KeptPictures:
             raise InputFaults(faults)
         merged: Merged = merged_with(told, text, given["file"], given["place"], confirmed=True)
         taken, kept = merged_lines(merged)
-        return {"text": merged.text, "html": rendered("taken.html", taken=taken, kept=kept)}
+        return {"held": merged.text, "html": rendered("taken.html", taken=taken, kept=kept)}
 
     def _measures(self, given: Mapping[str, Any]) -> PictureMeasures:
         case_of_bytes(given["data"], given["file"])

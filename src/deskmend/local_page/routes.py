@@ -6,14 +6,10 @@ Reading is GET and changes nothing; whatever changes something is POST and has p
 from __future__ import annotations
 
 import asyncio
-import json
 import re
 import time
-from collections import OrderedDict
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Mapping
 from contextvars import copy_context
-from dataclasses import dataclass, field
-from functools import cached_property, wraps
 from pathlib import Path
 from typing import Any
 
@@ -24,25 +20,33 @@ from starlette.routing import Route
 
 from deskmend.errors import InputFaults, Unreadable
 from deskmend.intake.case_file import case_of_bytes
-from deskmend.intake.catalog import Catalog, load_catalog, shipped_folder
+from deskmend.intake.catalog import shipped_folder
 from deskmend.intake.typed_answers import YES, AskedBack
-from deskmend.language import measuring, reading, tr
+from deskmend.language import tr
 from deskmend.local_page.answers import answer_words, case_with_answer
+from deskmend.local_page.book_routes import book_routes, first_book
 from deskmend.local_page.changes import with_wishes
-from deskmend.local_page.engine import Engine, Inquiry, Manner
-from deskmend.local_page.folder import FILE_NAME, CaseFolder, ChangedMeanwhile, NotInFolder
+from deskmend.local_page.folder import FILE_NAME, ChangedMeanwhile
+from deskmend.local_page.handling import (
+    LocalPage,
+    Unfit,
+    begun,
+    handled,
+    json_sent,
+    known_inquiry,
+    made_screen,
+    names_sent,
+    text_sent,
+)
 from deskmend.local_page.pictures import marking
-from deskmend.local_page.rendering import screen
-from deskmend.local_page.safety import WAY_IN, Guard, Keys, TooLarge, bounded_body, hosts_of
+from deskmend.local_page.safety import WAY_IN, Guard, bounded_body, hosts_of
 from deskmend.picture.picture_file import MOST_BYTES
 from deskmend.report.forms.travelling import questions_for_browser
 from deskmend.report.html.page import READERS
 from deskmend.report.words import case_name
 
-__all__ = ["LocalPage", "local_page"]
+__all__ = ["local_page"]
 
-MOST_TOLD = 200_000
-"""Largest change or question, but for pictures [bytes]."""
 LOOKED_AT_EVERY = 0.02
 """Seconds between two looks at whether the engine is done."""
 WAITED_FOR = 0.5
@@ -53,94 +57,36 @@ MOST_FAULTS = 20
 """Most faults listed of one case."""
 MOST_PICTURES = 2
 """Most pictures held at once; an older one has to be chosen again."""
-MOST_NAMES = 100
-"""Most wishes of one kind, as in a case."""
 EXAMPLE = "kitchen_books"
 """Scenario that is put into an empty folder."""
-
-Handler = Callable[["LocalPage", Request], Awaitable[Response]]
-
-
-@dataclass
-class LocalPage:
-    """What the addresses share: the folder, the engine, the secrets and the reader."""
-
-    folder: CaseFolder
-    engine: Engine
-    keys: Keys
-    manner: Manner
-    pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
-    """Pictures that are being marked, in memory alone."""
-    catalog_folder: str | None = None
-    opened: Callable[[], None] = lambda: None
-    """Called when the token has been spent, so that the file that opens the page gets the next one."""
-
-    @cached_property
-    def catalog(self) -> Catalog:
-        """The fixes to choose from."""
-        return load_catalog(self.catalog_folder)
 
 
 def local_page(page: LocalPage, host: str) -> Guard:
     """The whole page, guarded; `host` is the one it is bound to."""
     routes = [
-        Route(WAY_IN, _handled(page, _enter), methods=["GET"]),
-        Route("/", _handled(page, _cases), methods=["GET"]),
-        Route("/strain/{case:path}", _handled(page, _strain), methods=["GET"]),
-        Route("/plan/{case:path}", _handled(page, _plan), methods=["GET"]),
-        Route("/hand/{case:path}", _handled(page, _hand), methods=["GET"]),
-        Route("/picture/{case:path}", _handled(page, _picture), methods=["GET"]),
-        Route("/pictures/{case:path}", _handled(page, _upload), methods=["POST"]),
-        Route("/drop", _handled(page, _drop), methods=["POST"]),
-        Route("/take", _handled(page, _take), methods=["POST"]),
-        Route("/answers/{case:path}", _handled(page, _answers), methods=["GET"]),
-        Route("/answer", _handled(page, _answer), methods=["POST"]),
-        Route("/new", _handled(page, _new), methods=["GET"]),
-        Route("/begin", _handled(page, _begin), methods=["POST"]),
-        Route("/ask", _handled(page, _ask), methods=["POST"]),
-        Route("/asked/{number}", _handled(page, _told), methods=["GET"]),
-        Route("/made/{number}", _handled(page, _made), methods=["GET"]),
-        Route("/stop", _handled(page, _stop), methods=["POST"]),
-        Route("/wishes", _handled(page, _wishes), methods=["POST"]),
-        Route("/keep", _handled(page, _keep), methods=["POST"]),
-        Route("/example", _handled(page, _example), methods=["POST"]),
+        Route(WAY_IN, handled(page, _enter), methods=["GET"]),
+        Route("/", handled(page, _cases), methods=["GET"]),
+        Route("/strain/{case:path}", handled(page, _strain), methods=["GET"]),
+        Route("/plan/{case:path}", handled(page, _plan), methods=["GET"]),
+        Route("/hand/{case:path}", handled(page, _hand), methods=["GET"]),
+        Route("/picture/{case:path}", handled(page, _picture), methods=["GET"]),
+        Route("/pictures/{case:path}", handled(page, _upload), methods=["POST"]),
+        Route("/drop", handled(page, _drop), methods=["POST"]),
+        Route("/take", handled(page, _take), methods=["POST"]),
+        Route("/answers/{case:path}", handled(page, _answers), methods=["GET"]),
+        Route("/answer", handled(page, _answer), methods=["POST"]),
+        Route("/new", handled(page, _new), methods=["GET"]),
+        Route("/begin", handled(page, _begin), methods=["POST"]),
+        Route("/ask", handled(page, _ask), methods=["POST"]),
+        Route("/asked/{number}", handled(page, _told), methods=["GET"]),
+        Route("/made/{number}", handled(page, _made), methods=["GET"]),
+        Route("/stop", handled(page, _stop), methods=["POST"]),
+        Route("/wishes", handled(page, _wishes), methods=["POST"]),
+        Route("/keep", handled(page, _keep), methods=["POST"]),
+        Route("/example", handled(page, _example), methods=["POST"]),
+        *book_routes(page),
     ]
     return Guard(Starlette(routes=routes), page.keys, hosts_of(host, page.keys.port))
-
-
-class Unfit(Exception):
-    """What was sent is none of what may be sent."""
-
-
-def _handled(page: LocalPage, handler: Handler) -> Callable[[Request], Awaitable[Response]]:
-    """Answer in the reader's language, and turn every refusal into a status."""
-
-    @wraps(handler)
-    async def answer(request: Request) -> Response:
-        with reading(page.manner.language), measuring(page.manner.unit):
-            try:
-                return await handler(page, request)
-            except NotInFolder:
-                return PlainTextResponse(tr("There is no such case in this folder.") + "\n", 404)
-            except Unfit:
-                return PlainTextResponse(tr("This cannot be understood.") + "\n", 400)
-            except TooLarge:
-                return PlainTextResponse(tr("That is too large.") + "\n", 413)
-            except ChangedMeanwhile:
-                told = tr(
-                    "Somebody changed this case meanwhile, in another window or program. Nothing was written."
-                )
-                return PlainTextResponse(told + "\n", 409)
-            except FileExistsError:
-                told = tr("A file of that name is there already. Nothing was written.")
-                return PlainTextResponse(told + "\n", 409)
-            except InputFaults as found:
-                return PlainTextResponse(f"{found}\n", 422)
-            except OSError as error:
-                told = tr("The folder cannot be read or written: {reason}.", reason=error.strerror or "?")
-                return PlainTextResponse(told + "\n", 500)
-
-    return answer
 
 
 # --- screens -----------------------------------------------------------------------------------------
@@ -165,7 +111,7 @@ async def _cases(page: LocalPage, _: Request) -> Response:
     for one in page.folder.cases():
         title, faults = _summary(page, one.name)
         cases.append({"name": one.name, "title": title, "faults": faults})
-    return _screen(
+    return made_screen(
         page,
         "cases.html",
         "cases.js",
@@ -174,6 +120,7 @@ async def _cases(page: LocalPage, _: Request) -> Response:
         name="",
         folder=str(page.folder.path),
         cases=cases,
+        books=first_book(page),
     )
 
 
@@ -205,7 +152,7 @@ async def _new(page: LocalPage, _: Request) -> Response:
     """The questions, as the form that travels asks them."""
     asked = await asyncio.to_thread(copy_context().run, questions_for_browser, page.catalog)
     given = {"questions": asked}
-    return _screen(page, "new_screen.html", "begin.js", given, title=tr("New case"), name="")
+    return made_screen(page, "new_screen.html", "begin.js", given, title=tr("New case"), name="")
 
 
 async def _picture(page: LocalPage, request: Request) -> Response:
@@ -233,27 +180,22 @@ def _case_screen(
         ("hand", tr("Hand over")),
     ]
     given = {"name": case.name, **(more or {})}
-    return _screen(
+    return made_screen(
         page, template, module, given, title=title, name=case.name, here=here, screens=screens, **values
     )
-
-
-def _screen(page: LocalPage, template: str, module: str, given: Mapping[str, Any], **values: Any) -> Response:
-    html, policy = screen(template, module, {**given, "secret": page.keys.page}, **values)
-    return HTMLResponse(html, headers={"content-security-policy": policy})
 
 
 # --- questions to the engine --------------------------------------------------------------------------
 
 
 async def _ask(page: LocalPage, request: Request) -> Response:
-    told = await _json(request)
+    told = await json_sent(request)
     what = told.get("what")
     if what not in QUESTIONS:
         raise Unfit
-    data, version = page.folder.read(_text(told, "case"))
-    file = str(page.folder.case(_text(told, "case")).path)
-    asked: dict[str, Any] = {"file": file, "data": data, "name": _text(told, "case")}
+    data, version = page.folder.read(text_sent(told, "case"))
+    file = str(page.folder.case(text_sent(told, "case")).path)
+    asked: dict[str, Any] = {"file": file, "data": data, "name": text_sent(told, "case")}
     if what == "beside":
         asked |= {side: _spec(told.get(side)) for side in ("first", "second")}
     elif what == "page":
@@ -266,13 +208,7 @@ async def _ask(page: LocalPage, request: Request) -> Response:
         asked |= _spec(told)
     else:
         asked |= {"must": None, "never": None}
-    return _asked(page.engine.ask(what, asked), version)
-
-
-def _asked(asked: Inquiry | None, version: str) -> Response:
-    if asked is None:
-        return PlainTextResponse(tr("Too much is waiting. Try again in a moment.") + "\n", 429)
-    return JSONResponse({"number": asked.number, "version": version})
+    return begun(page.engine.ask(what, asked), version)
 
 
 def _spec(told: Any) -> dict[str, Any]:
@@ -282,23 +218,22 @@ def _spec(told: Any) -> dict[str, Any]:
     cost = told.get("cost")
     if cost is not None and (isinstance(cost, bool) or not isinstance(cost, int) or not 0 <= cost < 10**12):
         raise Unfit
-    must, never = (None if told.get(key) is None else _names(told, key) for key in ("must", "never"))
+    must, never = (None if told.get(key) is None else names_sent(told, key) for key in ("must", "never"))
     return {"must": must, "never": never, "cost": cost}
 
 
 async def _told(page: LocalPage, request: Request) -> Response:
     """How far a question is; waits a moment, so that an answer is heard of at once."""
-    asked = _known(page, request.path_params["number"])
+    asked = known_inquiry(page, request.path_params["number"])
     waited = 0.0
     asked.looked_at = time.monotonic()
     while not asked.ended.is_set() and waited < WAITED_FOR:
         await asyncio.sleep(LOOKED_AT_EVERY)
         waited += LOOKED_AT_EVERY
     answer = asked.answer
-    if asked.what == "take" and asked.state == "done":
-        answer = {"number": asked.number, "html": answer["html"]}
-    if asked.what == "page" and asked.state == "done":
-        answer = {"number": asked.number}
+    if asked.state == "done":
+        # what is held is written where the screen says so, and never sent
+        answer = {key: one for key, one in answer.items() if key != "held"} | {"number": asked.number}
     return JSONResponse(
         {
             "state": asked.state,
@@ -311,18 +246,11 @@ async def _told(page: LocalPage, request: Request) -> Response:
 
 
 async def _stop(page: LocalPage, request: Request) -> Response:
-    told = await _json(request)
-    asked = _known(page, _text(told, "number"))
+    told = await json_sent(request)
+    asked = known_inquiry(page, text_sent(told, "number"))
     if asked.state == "waiting" or not told.get("waiting_only"):
         page.engine.stop(asked)
     return JSONResponse({})
-
-
-def _known(page: LocalPage, number: str) -> Inquiry:
-    asked = page.engine.find(number)
-    if asked is None:
-        raise Unfit
-    return asked
 
 
 async def _made(page: LocalPage, request: Request) -> Response:
@@ -336,10 +264,10 @@ async def _made(page: LocalPage, request: Request) -> Response:
 
 
 def _page_made(page: LocalPage, number: str) -> str:
-    asked = _known(page, number)
+    asked = known_inquiry(page, number)
     if asked.what != "page" or asked.state != "done":
         raise Unfit
-    return str(asked.answer["html"])
+    return str(asked.answer["held"])
 
 
 # --- pictures -----------------------------------------------------------------------------------------
@@ -355,32 +283,36 @@ async def _upload(page: LocalPage, request: Request) -> Response:
         page.pictures[asked.number] = picture
         while len(page.pictures) > MOST_PICTURES:
             page.pictures.popitem(last=False)
-    return _asked(asked, version)
+    return begun(asked, version)
 
 
 def _marked(page: LocalPage, told: Mapping[str, Any]) -> dict[str, Any]:
-    picture, marks, place = page.pictures.get(_text(told, "picture")), told.get("marks"), told.get("place")
+    picture, marks, place = (
+        page.pictures.get(text_sent(told, "picture")),
+        told.get("marks"),
+        told.get("place"),
+    )
     if picture is None or not isinstance(marks, dict) or not (place is None or isinstance(place, str)):
         raise Unfit
     return {"picture": picture, "marks": marks, "place": place}
 
 
 async def _drop(page: LocalPage, request: Request) -> Response:
-    page.pictures.pop(_text(await _json(request), "picture"), None)
+    page.pictures.pop(text_sent(await json_sent(request), "picture"), None)
     return JSONResponse({})
 
 
 async def _take(page: LocalPage, request: Request) -> Response:
     """Write the case with the measures that were worked out for it, and drop the picture."""
-    told = await _json(request)
-    asked = _known(page, _text(told, "number"))
+    told = await json_sent(request)
+    asked = known_inquiry(page, text_sent(told, "number"))
     if asked.what != "take" or asked.state != "done":
         raise Unfit
-    name = _text(told, "case")
+    name = text_sent(told, "case")
     if str(page.folder.case(name).path) != asked.given["file"]:
         raise Unfit
-    version = page.folder.change(name, asked.answer["text"], _text(told, "version"))
-    page.pictures.pop(_text(told, "picture"), None)
+    version = page.folder.change(name, asked.answer["held"], text_sent(told, "version"))
+    page.pictures.pop(text_sent(told, "picture"), None)
     return JSONResponse({"version": version})
 
 
@@ -389,25 +321,25 @@ async def _take(page: LocalPage, request: Request) -> Response:
 
 async def _wishes(page: LocalPage, request: Request) -> Response:
     """Write other wishes into a case."""
-    told = await _json(request)
-    name = _text(told, "case")
+    told = await json_sent(request)
+    name = text_sent(told, "case")
     data, version = page.folder.read(name)
-    if version != _text(told, "version"):
+    if version != text_sent(told, "version"):
         raise ChangedMeanwhile(name)
-    text = with_wishes(data, name, _names(told, "must"), _names(told, "never"))
+    text = with_wishes(data, name, names_sent(told, "must"), names_sent(told, "never"))
     return JSONResponse({"version": page.folder.change(name, text, version)})
 
 
 async def _answer(page: LocalPage, request: Request) -> Response:
     """Change one answer of a case; what is no answer is told with what may be meant."""
-    told = await _json(request)
-    name, sure = _text(told, "case"), told.get("sure") is True
+    told = await json_sent(request)
+    name, sure = text_sent(told, "case"), told.get("sure") is True
     data, version = page.folder.read(name)
-    if version != _text(told, "version"):
+    if version != text_sent(told, "version"):
         raise ChangedMeanwhile(name)
-    where, key, typed = (_text(told, one) for one in ("where", "key", "text"))
+    where, key, typed = (text_sent(told, one) for one in ("where", "key", "text"))
     if told.get("meant") and typed.strip().lower() in YES:
-        typed, sure = _text(told, "meant"), True
+        typed, sure = text_sent(told, "meant"), True
     try:
         text = case_with_answer(data, name, page.catalog, where, key, typed, sure)
     except Unreadable as no:
@@ -426,8 +358,8 @@ async def _answer(page: LocalPage, request: Request) -> Response:
 
 async def _begin(page: LocalPage, request: Request) -> Response:
     """Write a new case from its answers; never over a file that is there."""
-    told = await _json(request)
-    name, text = _text(told, "name").strip(), told.get("text")
+    told = await json_sent(request)
+    name, text = text_sent(told, "name").strip(), told.get("text")
     if not isinstance(text, str) or not FILE_NAME.fullmatch(name):
         raise Unfit
     name = name if name.lower().endswith((".yaml", ".yml")) else f"{name}.yaml"
@@ -438,9 +370,9 @@ async def _begin(page: LocalPage, request: Request) -> Response:
 
 async def _keep(page: LocalPage, request: Request) -> Response:
     """Write the file that was made into the folder; one that was made before gives way."""
-    number = _text(await _json(request), "number")
+    number = text_sent(await json_sent(request), "number")
     html = _page_made(page, number)
-    asked = _known(page, number)
+    asked = known_inquiry(page, number)
     case = Path(asked.given["file"]).relative_to(page.folder.path)
     name = case.with_name(f"{case.stem}_{asked.given['reader']}.html").as_posix()
     page.folder.add(name, html, replace=True)
@@ -448,39 +380,7 @@ async def _keep(page: LocalPage, request: Request) -> Response:
 
 
 async def _example(page: LocalPage, request: Request) -> Response:
-    await _json(request)
-    example = shipped_folder("scenarios") / EXAMPLE
-    page.folder.add("example.yaml", (example / "case.yaml").read_text(encoding="utf-8"))
-    return JSONResponse({"case": "example.yaml"})
-
-
-# --- reading what was sent ----------------------------------------------------------------------------
-
-
-async def _json(request: Request) -> dict[str, Any]:
-    if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
-        raise Unfit
-    try:
-        told = json.loads(await bounded_body(request, MOST_TOLD))
-    except (ValueError, RecursionError):
-        raise Unfit from None
-    if not isinstance(told, dict):
-        raise Unfit
-    return told
-
-
-def _text(told: Mapping[str, Any], key: str) -> str:
-    text = told.get(key)
-    if not isinstance(text, str) or len(text) > 500:
-        raise Unfit
-    return text
-
-
-def _names(told: Mapping[str, Any], key: str) -> list[str]:
-    """Names of fixes; whether they are any is looked at where they are read."""
-    names = told.get(key)
-    if not isinstance(names, list) or len(names) > MOST_NAMES:
-        raise Unfit
-    if not all(isinstance(name, str) and len(name) <= 200 for name in names):
-        raise Unfit
-    return names
+    await json_sent(request)
+    scenario = shipped_folder("scenarios") / EXAMPLE
+    page.folder.add_folder("example", {one.name: one.read_bytes() for one in scenario.iterdir()})
+    return JSONResponse({"case": "example/case.yaml"})

@@ -13,7 +13,8 @@ from pathlib import Path
 from deskmend.errors import InputFaults, option_fault
 from deskmend.local_page.engine import Engine, Manner
 from deskmend.local_page.folder import CaseFolder
-from deskmend.local_page.routes import LocalPage, local_page
+from deskmend.local_page.handling import LocalPage
+from deskmend.local_page.routes import local_page
 from deskmend.local_page.safety import Keys
 
 __all__ = ["serve"]

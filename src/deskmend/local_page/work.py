@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from deskmend.errors import Fault, InputFaults, visible
@@ -17,15 +18,17 @@ from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.hashes import file_digest
 from deskmend.intake.prices import PriceTable
-from deskmend.local_page.answers import answer_rows
+from deskmend.language import tr
+from deskmend.local_page.answers import AnswerRow, answer_rows
+from deskmend.local_page.books import money_of_visit, recheck_answer, visit_answer
 from deskmend.local_page.pictures import KeptPictures
 from deskmend.local_page.rendering import rendered
 from deskmend.local_page.views import beside_view, plan_view, strain_view, wish_title
 from deskmend.planning.assessment import assess
-from deskmend.planning.budgets import EveryBudget, stop_of
+from deskmend.planning.budgets import EveryBudget, compared, stop_of
 from deskmend.planning.held import held_within
 from deskmend.planning.inputs import find_prices
-from deskmend.planning.plan import Plan, budget_plans, planned
+from deskmend.planning.plan import BudgetPlans, Plan, budget_plans_of, planned
 from deskmend.planning.prepared import NoPlan, prepare
 from deskmend.report.html.page import page_html
 
@@ -85,6 +88,11 @@ class ReadyCase:
         self.every = EveryBudget(self.ready, case.means.minutes)
         self._plans: dict[int, Plan] = {}
 
+    @cached_property
+    def handed(self) -> BudgetPlans:
+        """The plan of every budget, as a page to hand over tells it."""
+        return budget_plans_of(compared(self.ready, notes=self.notes, every=self.every))
+
     def plan(self, cost: int | None) -> tuple[int, Plan]:
         """The plan held at a cost, and which of all it is; with no cost the one for the money in hand."""
         held, in_hand = self.every.held, self.case.means.budget
@@ -121,6 +129,8 @@ class KeptCases:
             "picture": self._pictures.shown,
             "measure": self._pictures.measured,
             "take": self._pictures.taken,
+            "visit": self._visit,
+            "recheck": self._recheck,
         }
 
     def answer(self, what: str, given: Mapping[str, Any]) -> Answer:
@@ -179,8 +189,17 @@ class KeptCases:
     def _answered(self, given: Mapping[str, Any]) -> Answer:
         """Every answer of the case, to be changed one by one."""
         rows = answer_rows(given["data"], given["file"], self.catalog)
-        groups = {row.group: [one for one in rows if one.group == row.group] for row in rows}
-        return {"html": rendered("answers.html", groups=groups)}
+        groups: dict[str, tuple[list[AnswerRow], list[AnswerRow]]] = {}
+        for row in rows:
+            tiles, others = groups.setdefault(row.group, ([], []))
+            (tiles if row.kind == "yes_no" else others).append(row)
+        own = case_of_bytes(given["data"], given["file"]).wishes
+        wishes = [
+            f"{word}: {wish_title(name, self.catalog)}"
+            for word, names in ((tr("Must"), own.must), (tr("Never"), own.never))
+            for name in names
+        ]
+        return {"html": rendered("answers.html", groups=groups, wishes=wishes, case=given["name"])}
 
     def _strain(self, given: Mapping[str, Any]) -> Answer:
         case, prices, notes = self._inputs(Wanted.of(given))
@@ -219,12 +238,30 @@ class KeptCases:
 
     def _page(self, given: Mapping[str, Any]) -> Answer:
         """The page of one reader to print and hand over, as the report command writes it."""
+        ready = self._ready(given)
+        try:
+            plans = ready.handed
+        except NoPlan as told:
+            raise NotPossible(self._hindered(told, ready.case, Wanted.of(given))) from None
+        return {"held": page_html(plans, self.catalog, ready.prices, reader=given["reader"])}
+
+    def _visit(self, given: Mapping[str, Any]) -> Answer:
+        """A visit to be written into a casebook, with the plan of the case as it stands."""
+        ready = self._ready(given)
+        money = money_of_visit(given, ready.prices.currency)
+        try:
+            plan = planned(ready.ready, money, notes=ready.notes, every=ready.every)
+        except NoPlan as told:
+            raise NotPossible(self._hindered(told, ready.case, Wanted.of(given))) from None
+        return visit_answer(given, ready.case, self.catalog, ready.prices, plan)
+
+    def _recheck(self, given: Mapping[str, Any]) -> Answer:
+        """A workplace looked at again, from what a casebook holds of the person."""
         case, prices, notes = self._inputs(Wanted.of(given))
         try:
-            plans = budget_plans(case, self.catalog, prices, None, None, notes)
+            return recheck_answer(given, case, self.catalog, prices, notes)
         except NoPlan as told:
             raise NotPossible(self._hindered(told, case, Wanted.of(given))) from None
-        return {"html": page_html(plans, self.catalog, prices, reader=given["reader"])}
 
 
 def fault_view(fault: Fault) -> Answer:

@@ -174,15 +174,20 @@ def screenful(head: str, lines: Sequence[str]) -> str:
 
 
 def compared(
-    ready: Prepared, at: Sequence[Minor] | None = None, notes: Sequence[str] = (), every_gain: bool = False
+    ready: Prepared,
+    at: Sequence[Minor] | None = None,
+    notes: Sequence[str] = (),
+    every_gain: bool = False,
+    every: EveryBudget | None = None,
 ) -> Comparison:
     """Find the plan at every budget, or at those asked for: the plans held, or with `every_gain` the best.
 
     The case's own budget and saving are not looked at; its limit of minutes and its wishes are. `notes` are
-    warnings from before. Raises `NoPlan` where what must be in the plan is not to be had within the limits.
+    warnings from before; `every` is of the same case and its minutes, where others ask for its plans too.
+    Raises `NoPlan` where what must be in the plan is not to be had within the limits.
     """
     case = ready.case
-    every = EveryBudget(ready, case.means.minutes)
+    every = every or EveryBudget(ready, case.means.minutes)
     asked: tuple[AtBudget, ...] = ()
     if at is None:
         rungs = every.rungs if every_gain else every.held

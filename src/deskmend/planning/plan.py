@@ -59,6 +59,7 @@ __all__ = [
     "PlanMaker",
     "Reserve",
     "budget_plans",
+    "budget_plans_of",
     "least_strain",
     "plan",
     "planned",
@@ -614,39 +615,50 @@ def budget_plans(
 
     - `case`, `catalog`, `prices`: what is planned from.
     - `budget`: money in hand; the case's own if left out.
-    - `at`: budgets; every one at which the plan changes if left out.
-    - `notes`: warnings from before.
-    - `every_gain`: the best plans themselves instead of the plans held.
+    - `at`, `notes`, `every_gain`: see `compared`.
     - `must`, `never`: wishes beside those of the case; what they cost is told (`ByHand`).
-    - raises `NoPlan`: what must be in the plan is not to be had within the limits.
-    - raises `InputFaults`: a wish cannot be understood.
-    - raises `DefectError`: the check disagrees with the optimiser.
+    - raises `NoPlan`, `InputFaults`: a wish is not to be had within the limits, or not understood.
     """
     ready = prepare(case, catalog, prices, must, never)
-    found = compared(ready, at, notes, every_gain)
-    every = found.every
+    return budget_plans_of(compared(ready, at, notes, every_gain), budget, must, never)
+
+
+def budget_plans_of(
+    found: Comparison,
+    budget: Minor | None = None,
+    must: Sequence[str] = (),
+    never: Sequence[str] = (),
+) -> BudgetPlans:
+    """Put the plan at every budget, or at those asked for, in order.
+
+    - `found`: the plans, of a case made ready with `must` and `never`.
+    - `budget`: money in hand; the case's own if left out.
+    - raises `DefectError`: the check disagrees with the optimiser.
+    """
+    every, every_gain = found.every, found.every_gain
+    ready, case, everywhere = every.ready, found.case, not found.at
     in_hand = case.means.budget if budget is None else budget
     maker = PlanMaker(ready, found.minutes_limit, [*found.warnings, *unpriced_notes(ready)])
     if every_gain:
         # where every budget was looked for, a dear first rung says that nothing is free
         first = found.rungs[0]
-        free = found.before if at is None else maker.solved_free(None)
+        free = found.before if everywhere else maker.solved_free(None)
         free = first.score if first.cost == 0 else free
     else:
         free = maker.after_free(every.held)
     stop = None if every_gain else stop_of(every.held)
-    cheapest = found.rungs[0] if every_gain or at is not None else _least(found.rungs)
+    cheapest = found.rungs[0] if every_gain or not everywhere else _least(found.rungs)
     where = cheapest if stop is None else stop.rung
     first_shown = where.cost if in_hand is None else in_hand
     affordable = [n for n, rung in enumerate(found.rungs) if rung.cost <= first_shown]
     chosen = max(affordable, default=0)
     # the plan for the money in hand is the same as elsewhere: best within all of it, not within its own cost
     limits = [rung.cost for rung in found.rungs]
-    if at is None and in_hand is not None and affordable:
+    if everywhere and in_hand is not None and affordable:
         limits[chosen] = in_hand
     by_hand = None
     if must or never:
-        best = least_strain(prepare(case, catalog, prices), limits[chosen], found.minutes_limit)
+        best = least_strain(prepare(case, ready.catalog, ready.prices), limits[chosen], found.minutes_limit)
         left = found.rungs[chosen] if every_gain else every.within(limits[chosen])[-1]
         by_hand = ByHand(fixes=(), must=tuple(must), never=tuple(never), left=left.strain, best=best)
     return BudgetPlans(

@@ -42,7 +42,7 @@ from deskmend.report.words import (
 )
 from deskmend.risk.scores.day import methods
 
-__all__ = ["felt_words", "recheck_document", "recheck_text"]
+__all__ = ["add_felt", "felt_words", "recheck_document", "recheck_text"]
 
 MOST_MEASURES = 12
 """Most measures that a recheck shows side by side; the document holds all (judgement)."""
@@ -155,7 +155,7 @@ def recheck_text(found: Rechecked, catalog: Catalog) -> str:
     _add_strain(page, found)
     _add_scores(page, found)
     _add_measures(page, found)
-    _add_felt(page, found, catalog)
+    add_felt(page, found.felt, catalog)
     _add_again(page, found, catalog)
     add_cautions(page)
     remarks = other_warnings(found.warnings, found.again.case, catalog)
@@ -252,8 +252,9 @@ def _add_measures(page: Page, found: Rechecked) -> None:
         page.table([head, *rows[:MOST_MEASURES]], right=tuple(range(1, len(moments) + 1)), head=True)
 
 
-def _add_felt(page: Page, found: Rechecked, catalog: Catalog) -> None:
-    if not found.felt:
+def add_felt(page: Page, felt: Sequence[FeltChange], catalog: Catalog) -> None:
+    """How regions felt first and last, in words that follow the published errors; nothing for none."""
+    if not felt:
         return
     page.heading(tr("How it felt, 0 nothing to 10 the worst"))
     rows = [
@@ -262,7 +263,7 @@ def _add_felt(page: Page, found: Rechecked, catalog: Catalog) -> None:
             tr("{first} to {last}", first=one.first.rating, last=one.last.rating),
             felt_words(one),
         ]
-        for one in found.felt
+        for one in felt
     ]
     page.table(rows)
     page.paragraph(
@@ -272,7 +273,7 @@ def _add_felt(page: Page, found: Rechecked, catalog: Catalog) -> None:
         ),
         2,
     )
-    for error in rating_errors(one.region for one in found.felt):
+    for error in rating_errors(one.region for one in felt):
         where = ", ".join(region_word(region) for region in error.regions)
         span = decimal_text(error.low, 1)
         if error.high != error.low:

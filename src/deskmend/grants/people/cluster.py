@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import pickle
-import sys
 import threading
 import time
 from collections.abc import Iterator, Sequence
@@ -14,6 +13,7 @@ from typing import Any
 from deskmend.errors import DefectError, InputFaults, option_fault
 from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import Job, PersonCache, in_batches, memory_for
+from deskmend.intake.hashes import running_version
 from deskmend.language import tr
 from deskmend.planning.prepared import NoPlan
 
@@ -39,18 +39,13 @@ _caches: dict[str, PersonCache] = {}
 _lock = threading.Lock()
 
 
-def _version() -> str:
-    """Version of this process; read from the package, which is there before any of its parts."""
-    return str(vars(sys.modules["deskmend"])["__version__"])
-
-
 def _answers(name: str, version: str, packed: bytes, jobs: Sequence[Job]) -> list[Any] | str:
     """Answer on a worker, or give the version that this worker has where it is another one.
 
     The cache is made once a process, known by the digest of what it is made of.
     """
-    if version != _version():
-        return _version()
+    if version != running_version():
+        return running_version()
     with _lock:
         if name not in _caches:
             _caches.clear()
@@ -113,7 +108,7 @@ class Cluster:
             self._client.submit(
                 _answers,
                 self._name,
-                _version(),
+                running_version(),
                 self._packed,
                 [jobs[number] for number in numbers],
                 pure=False,
@@ -191,7 +186,7 @@ class Cluster:
                 tr("its workers died again and again; they may have too little memory")
             ) from None
         if isinstance(found, str):
-            allowed = f"workers that have deskmend {_version()}, as here"
+            allowed = f"workers that have deskmend {running_version()}, as here"
             raise _refused(self._address, allowed, note=f"a worker has deskmend {found}")
         if not isinstance(found, list):
             raise DefectError("a worker answered what nobody asked")

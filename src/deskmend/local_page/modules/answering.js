@@ -17,7 +17,7 @@ async function readAll() {
 /** @param {HTMLFormElement} form @param {string} text @param {boolean} sure */
 async function take(form, text, sure) {
   const error = /** @type {HTMLElement} */ (form.querySelector(".error"));
-  const field = /** @type {HTMLInputElement} */ (form.elements.namedItem("text"));
+  const field = /** @type {HTMLInputElement} */ (form.elements.namedItem("text") ?? form.querySelector("button, input, select"));
   const { where, key } = form.dataset;
   const answer = await send("/answer", { case: given.name, version, where, key, text, sure, meant: form.dataset.meant ?? "" });
   if (answer.status !== 200) { refused(answer); return; }
@@ -35,9 +35,22 @@ async function take(form, text, sure) {
     return;
   }
   version = told.version;
-  field.focus();
+  const { id } = field, answered_with = field.dataset.answer;
   await readAll();
+  const again = [...document.querySelectorAll("form")].find(one => one.dataset.where === where && one.dataset.key === key);
+  const there = answered_with === undefined ? document.getElementById(id) : again?.querySelector('[aria-pressed="true"]');
+  if (there instanceof HTMLElement) { there.focus(); } else { again?.querySelector("summary")?.focus(); }
   await plan();
+}
+
+/** What stands in a form, as it would be typed. @param {HTMLFormElement} form */
+function typed(form) {
+  const told = new FormData(form);
+  if (form.dataset.kind === "several") { return told.getAll("several").join(", "); }
+  if (form.dataset.kind === "numbers") {
+    return [...told].filter(([, number]) => number !== "").map(([part, number]) => `${part} ${number}`).join(", ");
+  }
+  return String(told.get("text") ?? "").trim();
 }
 
 /** What the plan comes to with the answers as they are. */
@@ -56,10 +69,21 @@ part("answers").addEventListener("submit", event => {
   event.preventDefault();
   const form = event.target;
   if (!(form instanceof HTMLFormElement)) { return; }
-  const field = /** @type {HTMLInputElement} */ (form.elements.namedItem("text"));
-  const text = field.value.trim();
-  const bare = field.tagName === "INPUT" && text === "";
-  if (!bare) { take(form, text, false); } else { field.focus(); }
+  const text = typed(form), field = form.elements.namedItem("text");
+  if (form.dataset.kind === "typed" && text === "") { /** @type {HTMLElement | null} */ (field)?.focus(); } else { take(form, text, false); }
+});
+part("answers").addEventListener("click", event => {
+  const pressed = event.target instanceof Element ? event.target.closest("[data-answer]") : null;
+  const form = pressed?.closest("form");
+  if (pressed instanceof HTMLElement && form) { take(form, pressed.dataset.answer ?? "", false); }
+});
+// none of these, or some of them: never both
+part("answers").addEventListener("change", event => {
+  const box = event.target;
+  if (!(box instanceof HTMLInputElement) || box.name !== "several" || !box.checked) { return; }
+  for (const one of /** @type {NodeListOf<HTMLInputElement>} */ (box.form?.querySelectorAll('[name="several"]') ?? [])) {
+    if (one !== box && (box.value === "none" || one.value === "none")) { one.checked = false; }
+  }
 });
 
 readAll();

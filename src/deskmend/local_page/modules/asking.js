@@ -56,10 +56,11 @@ function pause(milliseconds) {
 let turn = 0;
 
 /** Ask the engine something and wait for it; null where a newer question came meanwhile.
- * @param {string} what @param {any} asked @param {string} busy @param {any} [bytes] @returns {Promise<Told | null>} */
-export async function work(what, asked, busy, bytes = null) {
+ * @param {string} what @param {any} asked @param {string} busy @param {any} [bytes] @param {string} [path]
+ * @returns {Promise<Told | null>} */
+export async function work(what, asked, busy, bytes = null, path = "/ask") {
   const mine = ++turn;
-  const began = bytes === null ? await send("/ask", { what, ...asked }) : await send(`/pictures/${encodeURI(given.name)}`, bytes, true);
+  const began = bytes === null ? await send(path, { what, ...asked }) : await send(`/pictures/${encodeURI(given.name)}`, bytes, true);
   if (mine !== turn) { if (began.status === 200) { send("/stop", { number: began.told.number, waiting_only: true }); } return null; }
   if (began.status !== 200) {
     return { state: "refused", answer: began.told, seconds: 0, done: 0, whole: 0, version: "" };

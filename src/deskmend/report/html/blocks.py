@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, ParamSpec
 
 from markupsafe import Markup, escape
 
 from deskmend.errors import visible
-from deskmend.report.layout import Page
+from deskmend.report.layout import Block, Heading, Page, Rows, Wrapped, laid_out
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["Blocks", "page_environment", "shown"]
+__all__ = ["Blocks", "html_of", "page_environment", "shown"]
 
+
+_Given = ParamSpec("_Given")
 
 SPELLING = frozenset("\u200c\u200d\u00a0\u202f\u3000")
 """Joiners and spaces that belong to the spelling of words and numbers; a browser can do no harm with them."""
@@ -87,8 +89,12 @@ class Blocks(Page):
         out = [Markup("<table>")]
         if head:
             cells = Markup("").join(
-                Markup('<th scope="col">{}</th>').format(shown(cell)) if cell else Markup("<td></td>")
-                for cell in rows[0]
+                Markup('<th scope="col" class="{}">{}</th>').format(
+                    "figure" if number in right else "", shown(cell)
+                )
+                if cell
+                else Markup("<td></td>")
+                for number, cell in enumerate(rows[0])
             )
             out.append(Markup("<thead><tr>{}</tr></thead>").format(cells))
         out.append(Markup("<tbody>"))
@@ -110,6 +116,31 @@ class Blocks(Page):
         """Everything so far."""
         self._end_points()
         return Markup("\n").join(escape(part) for part in self._parts)
+
+
+def html_of(write: Callable[_Given, str], *given: _Given.args, **named: _Given.kwargs) -> Markup:
+    """The text that a function gives for a terminal, as blocks of a web page in the same words."""
+    token = laid_out.set(_as_html)
+    try:
+        return Markup(write(*given, **named))
+    finally:
+        laid_out.reset(token)
+
+
+def _as_html(written: Sequence[Block]) -> str:
+    page = Blocks()
+    for block in written:
+        if isinstance(block, Heading):
+            page.heading(block.text)
+        elif isinstance(block, Rows):
+            page.table(block.rows, block.right, head=block.head)
+        elif not isinstance(block, Wrapped):
+            page.blank()
+        elif block.first.strip():
+            page.point(block.first.strip(), block.text)
+        else:
+            page.paragraph(block.text)
+    return str(page.html())
 
 
 def page_environment(*packages: str) -> Environment:
