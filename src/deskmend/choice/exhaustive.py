@@ -71,12 +71,18 @@ class Exhaustive:
         ]
         if any(not positions.size for positions in left):
             return no_choice("exhaustive")
-        part = np.ix_(*left) if left else ()
-        values = self._value[part]
+        values = self._value
+        for axis, positions in enumerate(left):
+            first, last = int(positions[0]), int(positions[-1])
+            if last - first + 1 == positions.size:
+                # a view: nothing is copied
+                values = values[(slice(None),) * axis + (slice(first, last + 1),)]
+            else:
+                values = np.take(values, positions, axis=axis)
         least = values.min()
         if least == NEVER:
             return no_choice("exhaustive")
-        found = np.nonzero(values == least)
+        found = np.unravel_index(np.flatnonzero(values == least), values.shape)
         best = tuple(positions[places] for positions, places in zip(left, found, strict=True))
         # of equals the first in catalog order is the first of the array
         for level in (self._cost, self._minutes, self._fixes):
