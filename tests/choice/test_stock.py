@@ -12,7 +12,8 @@ from tests.stages import seeds
 from deskmend.choice import Decision, Item, Option, Problem, Table, evaluate, frontier, solve
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.network import build, settled
-from deskmend.choice.stock import repaired, split, with_stock, without_stock
+from deskmend.choice.reached import ReachedValues, with_stock
+from deskmend.choice.stock import repaired, split, with_masks, without_stock
 
 
 def contested(seed: int, **kinds: object) -> Problem:
@@ -87,6 +88,24 @@ def test_narrowing_by_one_less_would_lose_the_best() -> None:
         narrowed = with_stock(problem, search, known.value - 1)
         lost += known.positions not in {one.positions for one in points(narrowed)}
     assert lost > 10
+
+
+@seeds(60, 1500)
+def test_what_is_reached_holds_at_every_price_and_within_every_limit(seed: int) -> None:
+    rng = random.Random(seed)
+    problem = replace(contested(seed), first="value")
+    anew = [
+        Item(item.name, rng.choice([0, 1, 4, 9]), item.pack, item.owned, item.stock)
+        if item.price is not None
+        else item
+        for item in problem.items
+    ]
+    other = replace(problem, items=anew, money=rng.choice([None, 2, 6, 12]))
+    known = best(other)
+    if known is not None:
+        narrowed = with_masks(other, *ReachedValues(problem).up_to(known.value + rng.choice([0, 0, 3])))
+        assert best(narrowed) == known
+        assert solve(narrowed).options == solve(other).options
 
 
 @seeds(60, 800)

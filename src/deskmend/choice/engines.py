@@ -16,7 +16,7 @@ from deskmend.choice.gates import Incumbent, cases_of
 from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import Problem
 from deskmend.choice.result import Choice, best_of, leading, rungs_of, verify
-from deskmend.choice.stock import repaired, split, with_stock, without_stock
+from deskmend.choice.stock import repaired, split, without_stock
 from deskmend.choice.variants import without_variants
 
 if TYPE_CHECKING:
@@ -179,6 +179,7 @@ def _within_stock(
     """
     from deskmend.choice.elimination.labels import TooWide
     from deskmend.choice.elimination.search import CaseSearch
+    from deskmend.choice.reached import with_stock
 
     near = repaired(problem, choice)
     marks = [] if near is None else [leading(problem, near)]
@@ -307,6 +308,7 @@ def _narrow_case(problem: Problem, relaxed: CaseSearch) -> FrontierCase | None:
     `relaxed` searched it without its stock, and may have let go of what is not wanted.
     """
     from deskmend.choice.elimination.labels import TooWide
+    from deskmend.choice.reached import with_stock
 
     problem = with_stock(problem, relaxed)
     network = build(problem)

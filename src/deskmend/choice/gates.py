@@ -42,15 +42,19 @@ def cases_of(problem: Problem) -> Iterator[Problem]:
 
     Combinations that are forbidden outright are left out.
     """
-    named = {table.when[0] for table in _every_table(problem) if table.when is not None}
-    gates = [decision for decision in problem.decisions if decision.name in named]
-    if prod(len(gate.options) for gate in gates) > MOST_CASES:
-        gates = []
-    for taken in product(*(range(len(gate.options)) for gate in gates)):
-        fixed = {gate.name: position for gate, position in zip(gates, taken, strict=True)}
+    gates = gates_of(problem)
+    for taken in product(*(range(count) for count in gates.values())):
+        fixed = dict(zip(gates, taken, strict=True))
         case = _fixed(problem, fixed) if gates else problem
         if case is not None:
             yield without_idle(case)
+
+
+def gates_of(problem: Problem) -> dict[str, int]:
+    """Decisions that are gates, and the options of each; none where they have too many combinations."""
+    named = {table.when[0] for table in _every_table(problem) if table.when is not None}
+    gates = {d.name: len(d.options) for d in problem.decisions if d.name in named}
+    return gates if prod(gates.values()) <= MOST_CASES else {}
 
 
 def _every_table(problem: Problem) -> list[Table]:

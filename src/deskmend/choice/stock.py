@@ -11,20 +11,11 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import reduce
-from math import prod
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from deskmend.choice.problem import BoolArray, Decision, Item, Mask, Option, Problem, most_used
 from deskmend.choice.result import Choice, Scored, evaluate
-
-if TYPE_CHECKING:
-    from deskmend.choice.elimination.search import CaseSearch
-
-
-MOST_MASK_CELLS = 100_000
-"""Larger masks would take longer to make than they save."""
 
 
 def without_stock(problem: Problem) -> Problem:
@@ -76,33 +67,6 @@ def _taking_less(problem: Problem, decision: Decision, name: str) -> list[Option
     return out
 
 
-def with_stock(problem: Problem, search: CaseSearch, most: int | None = None) -> Problem:
-    """A problem without what a search of it without its stock shows not to be wanted.
-
-    Wanted is what keeps all limits with at most so much of the figure that leads; None: what the search has
-    not let go of.  With its stock nothing is better than without, so all that is wanted is left.
-    """
-    network = search.network
-    masks = []
-    for scope, reached in search.cells_within(most):
-        sizes = [_states(problem, network.names[variable]) for variable in scope]
-        if reached.all() or prod(sizes) > MOST_MASK_CELLS:
-            continue
-        # states that the search left out are never better than others, but may be all that the stock allows
-        allowed = np.ones(sizes, dtype=np.bool_)
-        allowed[np.ix_(*(network.kept[variable] for variable in scope))] = reached
-        masks.append(Mask(tuple(network.names[variable] for variable in scope), allowed, implied=True))
-    return _with_masks(problem, *masks)
-
-
-def _states(problem: Problem, name: str) -> int:
-    """How many states a decision or node has."""
-    for decision in problem.decisions:
-        if decision.name == name:
-            return len(decision.options)
-    return next(node.size for node in problem.nodes if node.name == name)
-
-
 def split(problem: Problem, relaxed: Problem, choice: Choice) -> list[Problem]:
     """Part a relaxed problem where its best assignment uses more pieces than are owned.
 
@@ -114,15 +78,15 @@ def split(problem: Problem, relaxed: Problem, choice: Choice) -> list[Problem]:
         return []
     joint = _within_owned(problem, guilty)
     if len(guilty) > 2:
-        return [_with_masks(relaxed, joint)]
+        return [with_masks(relaxed, joint)]
     # Either the other takes none of what both want, or it does and the one takes none, or both take some.
     one, other = guilty
     contested = {item.name for item in problem.items if item.price is None}
     contested &= _used(one) & _used(other)
     takes_one, takes_other = _takers(one, contested), _takers(other, contested)
     parts = [
-        _with_masks(relaxed, Mask((other.name,), np.logical_not(takes_other))),
-        _with_masks(relaxed, Mask((other.name,), takes_other), Mask((one.name,), np.logical_not(takes_one))),
+        with_masks(relaxed, Mask((other.name,), np.logical_not(takes_other))),
+        with_masks(relaxed, Mask((other.name,), takes_other), Mask((one.name,), np.logical_not(takes_one))),
     ]
     together = joint.allowed & np.outer(takes_one, takes_other)
     if together.any():
@@ -131,7 +95,7 @@ def split(problem: Problem, relaxed: Problem, choice: Choice) -> list[Problem]:
             Mask((decision.name,), np.array([row.any() for row in rows]))
             for decision, rows in ((one, together), (other, together.T))
         ]
-        parts.append(_with_masks(relaxed, *alone, Mask(joint.scope, together)))
+        parts.append(with_masks(relaxed, *alone, Mask(joint.scope, together)))
     return parts
 
 
@@ -155,7 +119,8 @@ def _overdrawing(problem: Problem, options: Mapping[str, str]) -> list[Decision]
     return []
 
 
-def _with_masks(problem: Problem, *masks: Mask) -> Problem:
+def with_masks(problem: Problem, *masks: Mask) -> Problem:
+    """The same problem with further masks."""
     return replace(problem, masks=(*problem.masks, *masks))
 
 

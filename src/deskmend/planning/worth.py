@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 
 from deskmend.choice import Choice, Item, Problem, solve
 from deskmend.choice.problem import most_used
+from deskmend.choice.reached import ReachedValues
 from deskmend.choice.result import unit_price
+from deskmend.choice.stock import with_masks
 from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.budgets import EveryBudget, change_between
@@ -123,14 +125,15 @@ def worth_of(
         tell_progress(number, len(items))
         packs = best.choice.packs.get(item.name, 0)
         if not packs:
-            entry = market.highest_price(item, 0, market.at(item, 0), best.choice)
+            entry = market.highest_price(item, 0, market.at(item, 0, best.choice.value), best.choice)
             left_out.append(ItemWorth(item.name, 0, item.price or 0, entry, best.strain))
             continue
         price = unit_price(item.price or 0, item.tiers, packs)
-        without = market.at(item, None)
+        others = [rung.choice.value for rung in mine if not rung.choice.packs.get(item.name, 0)]
+        without = market.at(item, None, min(others, default=None))
         strain = without.value + ready.fixed_strain if without.found else None
         # at one price for any number the plan itself may no longer be the best that buys it
-        buying = market.at(item, price) if item.tiers else best.choice
+        buying = market.at(item, price, best.choice.value) if item.tiers else best.choice
         up_to = market.highest_price(item, price, buying, without)
         bought.append(ItemWorth(item.name, packs, price, up_to, strain))
         if strain is not None and 100 * strain <= (100 + within) * best.strain:
@@ -174,22 +177,30 @@ def _same_term(rung: Rung, wanted: StrainTerm) -> int:
 
 
 class _Market:
-    """The problem with one price changed."""
+    """The problem with one price changed.
+
+    `reached` knows what assignments up to a value pass at any price.
+    """
 
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
+        self._reached = ReachedValues(problem)
 
     def for_sale(self) -> list[Item]:
         """Items with a price that some option uses beyond what is owned."""
         most = most_used(self._problem)
         return [i for i in self._problem.items if i.price is not None and most[i.name] > i.owned]
 
-    def at(self, item: Item, price: Minor | None) -> Choice:
-        """Give the best plan when a pack has another price; None: it is not for sale."""
+    def at(self, item: Item, price: Minor | None, known: int | None) -> Choice:
+        """Give the best plan when a pack has another price; None: it is not for sale.
+
+        `known` is the value of some plan that is to be had then for the money; None: of none.
+        """
         stock = item.stock if price is not None else None
         changed = Item(item.name, price, item.pack, item.owned, stock)
         items = [changed if one.name == item.name else one for one in self._problem.items]
-        return solve(replace(self._problem, items=items))
+        problem = replace(self._problem, items=items)
+        return solve(problem if known is None else with_masks(problem, *self._reached.up_to(known)))
 
     def highest_price(self, item: Item, paid: Minor, buying: Choice, without: Choice) -> Minor | None:
         """Find the highest price of a pack at which the best plan buys an item, as `ItemWorth.up_to`.
@@ -205,7 +216,7 @@ class _Market:
             # a plan that buys less of it, or serves less well, may stay best at a higher price
             highest = max(highest, kept, paid)
             paid = highest + 1
-            buying = self.at(item, paid)
+            buying = self.at(item, paid, without.value if without.found else None)
         return highest
 
     def _kept_up_to(self, item: Item, buying: Choice, paid: Minor, without: Choice) -> Minor | None:

@@ -30,9 +30,6 @@ MOST_PASS_CELLS = 6e7
 MOST_PAIRS = 1e9
 """Pairs of labels that one search may join."""
 
-FIRST_GUESSES = (16, 4, 1)
-"""Parts of the gap between lower and upper limit within which the best is sought, one after the other."""
-
 SCALE_LIMIT = 2**60
 LARGEST_SCALE = 2**20
 MOST_ROUNDS = 12
@@ -280,9 +277,7 @@ class CaseSearch:
         if multipliers.best is not None:
             ends.append(objective.of(multipliers.best))
         if ends:
-            # Where costs are weighed too, few labels lie in the gap, and going through them once is cheapest.
-            parts = (1,) if objective.costs else FIRST_GUESSES
-            return [least + (min(ends) - least) // part for part in parts]
+            return [min(ends)]
         largest = self.tree.largest(objective)
         guesses: list[int | None] = []
         step = max(1, largest // 256)
