@@ -96,6 +96,8 @@ def catalog_texts(catalog: Catalog | None = None) -> Iterator[Text]:
 
 def _fix(fix: Fix) -> Iterator[str]:
     yield fix.title
+    if fix.short is not None:
+        yield fix.short
     yield fix.decision.replace("_", " ")
     yield from (line.say for line in fix.how)
     yield from (cut.part for cut in fix.cuts)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -33,14 +34,15 @@ WITH_PLANS = [one for one in LOOKED_AT if "nothing_amiss" not in getattr(one, "v
 
 SHOWN = """
 const all = selector => [...document.querySelectorAll(selector)].filter(one => one.getClientRects().length);
+document.querySelectorAll('.rung:not([hidden]) details').forEach(one => { one.open = true; });
 const text = selector => all(selector).map(one => one.textContent.trim());
 return {
   name: text('#money-name span').join(' '),
+  how: new Set(all('.rung .how').map(one => one.getAttribute('href'))).size,
   summary: text('.rung .summary').join(' '),
-  steps: all('.rung .steps li').length,
+  steps: all('.rung .steps li:not(.bundle)').length,
   bought: all('.rung .buy li').length,
-  cards: all('.card').length,
-  bars: text('.bars tbody tr td:nth-child(3)').sort(),
+  bars: all('.bars tbody tr td:nth-child(3)').map(one => one.innerText.trim()).sort(),
   eyes: all('.final .side .eye:not(.now)').map(one => Number(one.getAttribute('cy'))),
 };
 """
@@ -68,7 +70,6 @@ def wanted(page: Made, number: int) -> dict[str, Any]:
         "steps": len(done),
         "bought": len(rung["shopping"]),
         "left": left,
-        "cards": len({change.after.with_name for change in done if change.after is not None}),
         "bars": sorted(
             strain_text(round(value * MILLION))
             for region, value in rung["by_region"].items()
@@ -77,11 +78,19 @@ def wanted(page: Made, number: int) -> dict[str, Any]:
     }
 
 
+def cards_of_page(page: Made) -> list[set[int]]:
+    """For which budgets each way of doing a fix stands on the page."""
+    found = re.findall(r'<details class="card" data-rungs="([\d ]+)"', page.html)
+    return [set(map(int, one.split())) for one in found]
+
+
 def agrees(page: Made, shown: dict[str, Any], number: int) -> None:
     """List, drawing and bars agree with the comparison."""
     right = wanted(page, number)
-    for name in ("name", "steps", "bought", "bars", "cards"):
+    for name in ("name", "steps", "bought", "bars"):
         assert shown[name] == right[name], name
+    shown_cards = [card for card in cards_of_page(page) if number in card]
+    assert shown["how"] == len(shown_cards)
     if right["steps"]:
         assert f"With this plan it is {right['left']}." in shown["summary"]
     state = page.plans.plans[number].state_after
@@ -225,14 +234,38 @@ def test_ticks_survive_a_reload_and_serve_every_budget(browser: Browser) -> None
     assert browser.console() == []
 
 
-def test_a_link_to_a_step_opens_it(browser: Browser) -> None:
-    browser.show(page_of("kitchen_books").html)
-    link = browser.all(".rung .how")[0]
-    target = (link.get_attribute("href") or "").partition("#")[2]
-    link.click()
-    assert browser.one(f"#{target}").is_displayed()
+def test_how_opens_at_its_step_and_everything_of_a_step_leads_there(browser: Browser) -> None:
+    browser.show(page_of("counter_calls").html)
+    browser.run("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    assert browser.all("#steps") == []
+    how = browser.all(".rung .how")[0]
+    target = (how.get_attribute("href") or "").partition("#")[2]
+    assert how.get_attribute("aria-expanded") == "false"
+    how.click()
+    assert how.get_attribute("aria-expanded") == "true"
+    inside = "return arguments[0].closest('li').contains(document.getElementById(arguments[1]))"
+    assert browser.run(inside, how, target)
     # Where stages differ in it, each is told with its day before.
     assert "right when: " in browser.one(f"#{target}").text.lower()
+    how.send_keys(Keys.SPACE)
+    assert how.get_attribute("aria-expanded") == "false"
+    assert not browser.run(inside, how, target)
+    for link in browser.all(".rung .buy a"):
+        link.click()
+        row = browser.driver.switch_to.active_element
+        assert row.get_attribute("href") == link.get_attribute("href")
+        assert row.get_attribute("aria-expanded") == "true"
+    # Another budget begins with all of it folded, and each step has its short text and cautions to print.
+    browser.one("#money").send_keys(Keys.ARROW_LEFT)
+    assert browser.run("return document.querySelectorAll('[aria-expanded=true]').length") == 0
+    told = browser.run(
+        "return [...document.querySelectorAll('.rung:not([hidden]) .how')].map(one =>"
+        " [document.querySelector(one.getAttribute('href') + ' .short').textContent,"
+        "  one.parentNode.querySelector('.sheet').textContent])"
+    )
+    assert told
+    assert all(sheet.startswith(short) for short, sheet in told)
+    assert browser.console() == []
 
 
 def test_without_script_the_table_has_every_budget(browser: Browser) -> None:

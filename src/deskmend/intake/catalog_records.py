@@ -120,6 +120,7 @@ FixCheck = Literal[
 
 _Id = Annotated[str, ID]
 _Line = Annotated[str, free_text(400)]
+_Short = Annotated[str, free_text(90)]
 _Title = Annotated[str, free_text(120)]
 
 
@@ -447,6 +448,8 @@ class Fix(Record):
     """Name, unique in the catalog."""
     title: _Title
     """What it is, in a few words."""
+    short: _Short | None = None
+    """How it is done in one line, for the printed sheet; {size} stands for the size."""
     kind: Annotated[FixKind, word(FixKind)]
     """rearranged and habit cost nothing, made and bought take materials."""
     decision: _Id

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
+from deskmend.planning.bill import BillLine
 from deskmend.planning.explain import moved
 from deskmend.planning.lines import Instead, Line
 from deskmend.planning.model.offers import OptionSpec
@@ -37,20 +38,27 @@ from deskmend.report.words import money_text, strain_text, total_text
 from deskmend.workstation.state import State
 
 __all__ = [
+    "Bundle",
     "Done",
     "add_instructions_of_stages",
     "add_lines",
     "add_stages",
+    "bundle_text",
+    "bundle_title",
+    "bundles_of",
     "done_of",
     "from_when",
+    "in_buying_order",
     "instead_text",
     "line_texts",
     "no_sum_text",
     "nothing_text",
+    "parted_text",
     "rights_of",
     "stage_title",
     "stages_document",
     "states_of",
+    "wanting",
     "why_of",
 ]
 
@@ -114,6 +122,99 @@ def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
             text = step_title(change.option, plan.state_before)
             lines.append(Done(number, new, text if new else _again(number, text, change), change, stage))
         yield stage, lines
+
+
+@dataclass(frozen=True)
+class Bundle:
+    """Lines of a stage that are one thing to do, since they help only together; else one line alone."""
+
+    lines: tuple[Done, ...]
+    of: Line | None
+
+    @property
+    def mark(self) -> str:
+        """What stands before it in a list."""
+        return f"{self.numbers}." if self.of is not None else self.lines[0].mark
+
+    @property
+    def numbers(self) -> str:
+        """Numbers of its steps, as ``7-9``."""
+        first, last = self.lines[0].number, self.lines[-1].number
+        return str(first) if first == last else f"{first}\u2013{last}"
+
+
+def bundles_of(lines: Sequence[Done], plan: Plan) -> list[Bundle]:
+    """Lines of a stage, those of a bundle as one where all of it comes in there, one after the other."""
+    out: list[Bundle] = []
+    at = 0
+    while at < len(lines):
+        of = plan.line_of.get(key_of(lines[at].change.option))
+        size = 1 if of is None else len(of.options)
+        found = tuple(lines[at : at + size])
+        whole = {key_of(line.change.option) for line in found if line.new and line.change.after is not None}
+        if of is None or size == 1 or whole != set(map(key_of, of.options)):
+            found, of = (lines[at],), None
+        out.append(Bundle(found, of))
+        at += len(found)
+    return out
+
+
+def bundle_title(line: Line, plan: Plan) -> str:
+    """What a bundle is for, and what it takes along."""
+    others = [option for option in line.options if option != line.head]
+    name = step_title(line.head, plan.state_before)
+    return tr("{step}, together with {others}", step=name, others=_titles(others, plan)) if others else name
+
+
+def bundle_text(line: Line, plan: Plan, parted: Sequence[int] = ()) -> str:
+    """That steps only help together, what they take off and what they cost; `parted` names their numbers."""
+    money = sum(step.cost for step in plan.steps if step.option in line.options)
+    strain, cost = strain_text(line.leaving_out), money_text(money, plan.currency)
+    if parted:
+        steps = ", ".join(map(str, parted))
+        if not money:
+            return tr("Only together: steps {steps}. They take off {strain}.", steps=steps, strain=strain)
+        return tr(
+            "Only together: steps {steps}. They take off {strain} for {cost}.",
+            steps=steps,
+            strain=strain,
+            cost=cost,
+        )
+    if not money:
+        return tr("Only together: they take off {strain}, for nothing.", strain=strain)
+    return tr("Only together: they take off {strain} for {cost}.", strain=strain, cost=cost)
+
+
+def wanting(bought: BillLine, at: int, plan: Plan) -> list[tuple[int, Done]]:
+    """Lines that take a thing bought for a stage, from that stage on, each with the number of its stage."""
+    return [
+        (number, line)
+        for number, (_, lines) in enumerate(done_of(plan))
+        if number >= at
+        for line in lines
+        if any(one.item == bought.item and one.owned < one.units for one in line.change.takes)
+    ]
+
+
+def in_buying_order(stage: Stage, plan: Plan) -> list[BillLine]:
+    """What is bought for a stage, what is wanted first before the rest."""
+    at = plan.stages.index(stage)
+    first = {line.item: [one.number for _, one in wanting(line, at, plan)] for line in stage.buys}
+    return sorted(stage.buys, key=lambda line: min(first[line.item], default=len(plan.steps) + 1))
+
+
+def parted_text(line: Done, plan: Plan) -> str:
+    """The same, said at the first step of a bundle whose steps other ones part; empty elsewhere."""
+    of = plan.line_of.get(key_of(line.change.option))
+    if of is None or len(of.options) == 1 or not line.new or line.change.after is None:
+        return ""
+    numbers = sorted(
+        one.number
+        for _, lines in done_of(plan)
+        for one in lines
+        if one.new and one.change.after is not None and key_of(one.change.option) in map(key_of, of.options)
+    )
+    return bundle_text(of, plan, numbers) if len(numbers) > 1 and line.number == numbers[0] else ""
 
 
 def why_of(change: StageChange) -> str:
@@ -220,16 +321,22 @@ def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> 
             [
                 tr("Buy {things}.", things=purchase_text(line, plan.currency, catalog))
                 + used_text(line.item, prices)
-                for line in stage.buys
+                for line in in_buying_order(stage, plan)
             ]
         )
         page.paragraph(nothing_text(stage, plan))
-        for line in lines:
-            page.point(line.mark, f"{line.text}.")
-            if line.change.after is not None:
-                asks = leave_text(line.change.after)
-                cautions = cautions_of(line.change.after, stage.state)
-                page.points([*([asks] if asks else []), *cautions], 3, "!")
+        for bundle in bundles_of(lines, plan):
+            if bundle.of is not None:
+                told = bundle_text(bundle.of, plan)
+                page.point(bundle.mark, f"{bundle_title(bundle.of, plan)}. {told}")
+            for line in bundle.lines:
+                parted = "" if bundle.of is not None else parted_text(line, plan)
+                inside = 3 if bundle.of is not None else 0
+                page.point(line.mark, f"{line.text}. {parted}".rstrip(), inside)
+                if line.change.after is not None:
+                    asks = leave_text(line.change.after)
+                    cautions = cautions_of(line.change.after, stage.state)
+                    page.points([*([asks] if asks else []), *cautions], inside + 3, "!")
         if stage.kept:
             things = "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept)
             page.paragraph(tr("Kept for later, not used now: {things}.", things=things))
@@ -268,10 +375,7 @@ def no_sum_text(plan: Plan) -> str:
 
 def _line_text(line: Line, plan: Plan) -> str:
     money = sum(step.cost for step in plan.steps if step.option in line.options)
-    others = [option for option in line.options if option != line.head]
-    name = step_title(line.head, plan.state_before)
-    if others:
-        name = tr("{step}, together with {others}", step=name, others=_titles(others, plan))
+    name = bundle_title(line, plan)
     strain = strain_text(line.leaving_out, 2)
     told = [
         tr("{line}: {strain}, for {cost}.", line=name, strain=strain, cost=money_text(money, plan.currency))

@@ -65,6 +65,7 @@ __all__ = [
     "recheck_text",
     "right_text",
     "said",
+    "short_text",
     "size_json",
     "size_text",
     "step_json",
@@ -369,6 +370,13 @@ def add_instructions(
 def cautions_of(option: OptionSpec, state: State) -> list[str]:
     """What could hurt in a step; it stands with the step wherever that is told, before how it is done."""
     return said(option.fix.cautions, option, state)
+
+
+def short_text(option: OptionSpec, before: State, state: State) -> str:
+    """How a step is done in one line, never a clipped one: all of how it is done where no short text is."""
+    if option.fix.short is not None:
+        return filled(option.fix.short, option)
+    return " ".join(how_text(option, before, state))
 
 
 def leave_text(option: OptionSpec) -> str:

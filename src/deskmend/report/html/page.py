@@ -29,9 +29,10 @@ from deskmend.report.documents import json_text
 from deskmend.report.fit import fit_lines
 from deskmend.report.html.blocks import Blocks
 from deskmend.report.html.drawings import drawings_of, first_drawings
+from deskmend.report.html.merged import merged
 from deskmend.report.html.policy import whole_page
-from deskmend.report.html.readers import assessor_view, employer_views
-from deskmend.report.html.steps import cards_of, rung_view
+from deskmend.report.html.readers import assessor_view, employer_part
+from deskmend.report.html.steps import Anchors, bars_of, cards_of, reserves_of, rung_view
 from deskmend.report.layout import Fold
 from deskmend.report.stages import add_stages, states_of
 from deskmend.report.suits import suits_fold
@@ -65,13 +66,16 @@ def page_html(
     if reader == "employer":
         return _employer_page(plans.plans[plans.chosen], catalog, prices, sender)
     cards = cards_of(plans.plans, plans.chosen, catalog, prices)
-    anchors = [{card.name: card.key for card in cards if n in card.rungs} for n in range(len(plans.plans))]
     chosen = plans.plans[plans.chosen]
+    rungs = [
+        rung_view(number, plan, catalog, prices, Anchors(cards, number), number == plans.chosen)
+        for number, plan in enumerate(plans.plans)
+    ]
     parts: Sequence[Reader] = READERS if reader is None else (reader,)
     return _written(
         parts,
         sender,
-        data=Markup(json_text(comparison_document(plans.comparison)).replace("<", "\\u003c")),
+        data=Markup(_compact(json_text(comparison_document(plans.comparison))).replace("<", "\\u003c")),
         title=case_name(plans.comparison.case),
         first=first_of_all(plans.comparison.case, catalog),
         signs=sign_warnings(plans.comparison.case, catalog),
@@ -79,11 +83,11 @@ def page_html(
         chosen=plans.chosen,
         last=len(plans.plans) - 1,
         notes=_notes(plans, catalog),
-        rungs=[
-            rung_view(number, plan, catalog, prices, keys)
-            for number, (plan, keys) in enumerate(zip(plans.plans, anchors, strict=True))
-        ],
-        more=[dearer_plans(plans, number) for number in range(len(plans.plans))],
+        rungs=rungs,
+        running=[view.number for view in rungs if view.running],
+        bars=bars_of(plans.plans),
+        only_if=reserves_of(plans.plans),
+        more=merged([dearer_plans(plans, n) for n in range(len(plans.plans))]),
         worth=list(worth),
         suits=suits_fold(suits(chosen.state_before)),
         dated=_dates(dated, catalog, prices),
@@ -93,7 +97,7 @@ def page_html(
         budgets=budget_rows(plans.comparison),
         now=strain_text(plans.comparison.before.total),
         cards=cards,
-        employers=employer_views(plans.plans, catalog, prices) if "employer" in parts else [],
+        employer=employer_part(plans.plans, catalog, prices) if "employer" in parts else None,
         assessor=assessor_view(chosen, catalog),
         chosen_money=money_text(chosen.cost, chosen.currency),
     )
@@ -109,7 +113,8 @@ def _employer_page(plan: Plan, catalog: Catalog, prices: PriceTable, sender: Sen
         signs=[],
         fit=[],
         chosen=0,
-        employers=employer_views([plan], catalog, prices),
+        last=0,
+        employer=employer_part([plan], catalog, prices),
     )
 
 
@@ -135,6 +140,11 @@ def page_in_our_style(template: str, script: str = "", **of: Any) -> str:
 def _tidy(text: str) -> str:
     """Text without empty lines; done before style and script are hashed, so that it changes neither again."""
     return "\n".join(line.rstrip() for line in text.splitlines() if line.strip())
+
+
+def _compact(document: str) -> str:
+    """A document of JSON without the line ends and indents it is written with."""
+    return "".join(line.strip() for line in document.splitlines())
 
 
 def _notes(plans: BudgetPlans, catalog: Catalog) -> list[str]:
@@ -197,6 +207,9 @@ def _page_words() -> dict[str, str]:
         "later": tr("Later"),
         "only_if": tr("Only if it happens"),
         "nothing_to_buy": tr("Nothing to buy."),
+        "strain_then": tr("strain {strain}"),
+        "left_then": tr("strain left"),
+        "for_step": tr("for step"),
         "running": tr(
             "The column beside the steps shows the strain left once a step and all above it are done. The "
             "figure under each box says the same. Boxes stay ticked on this device."
@@ -209,7 +222,7 @@ def _page_words() -> dict[str, str]:
         "nothing_if": tr("Nothing to keep in mind."),
         "all_together": tr("All together:"),
         "how": tr("How"),
-        "look_again": tr("Look again after two weeks: is each step still right, as it says below?"),
+        "look_again": tr("Look again after two weeks: is each step still right, as it says under How?"),
         "dated": tr("What to buy when, as you save"),
         "strain": tr("Where the strain is"),
         "strain_help": tr(

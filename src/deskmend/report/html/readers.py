@@ -24,12 +24,13 @@ from deskmend.planning.score import weights_of
 from deskmend.report.assessment import add_exposures, range_sources, reading_name
 from deskmend.report.cautions import add_cautions
 from deskmend.report.html.blocks import Blocks
+from deskmend.report.html.merged import Rungs, merged
 from deskmend.report.plan import add_assessor_notes, add_proof
 from deskmend.report.scores import add_plan_scores
 from deskmend.report.steps import leave_text, purchase_text, step_title
 from deskmend.report.words import minutes_text, range_words, strain_text, total_text, value_words
 
-__all__ = ["AssessorView", "EmployerView", "QuantityRow", "WorkLine", "assessor_view", "employer_views"]
+__all__ = ["AssessorView", "EmployerPart", "QuantityRow", "WorkLine", "assessor_view", "employer_part"]
 
 ReadingKey = tuple[str, str, str, str]
 """Task, name, what it is taken of, and mode."""
@@ -131,33 +132,63 @@ class WorkLine:
 
 
 @dataclass(frozen=True)
-class EmployerView:
-    """What an employer or landlord is told of one budget: nothing of the person's health.
+class EmployerPart:
+    """What an employer or landlord is told: nothing of the person's health.
 
     Figures are plain, discomfort counts for nothing; what is done stands in catalog order, since the order of
-    the worker's plan hangs on what troubles them.
+    the worker's plan hangs on what troubles them. Everything has the budgets for which it is said.
     """
 
-    summary: str
-    work: tuple[WorkLine, ...]
-    asks: tuple[str, ...]
-    nothing: str
-    shopping: tuple[str, ...]
-    total: str
-    with_leave: tuple[str, ...]
+    summary: list[tuple[str, Rungs]]
+    work: list[tuple[WorkLine, Rungs]]
+    asks: list[tuple[str, Rungs]]
+    nothing: list[tuple[str, Rungs]]
+    shopping: list[tuple[str, Rungs]]
+    total: list[tuple[str, Rungs]]
+    with_leave: list[tuple[str, Rungs]]
 
 
-def employer_views(plans: Sequence[Plan], catalog: Catalog, prices: PriceTable) -> list[EmployerView]:
-    """What others than the worker are told, one view a plan; all of it from the case without its health."""
+def employer_part(plans: Sequence[Plan], catalog: Catalog, prices: PriceTable) -> EmployerPart:
+    """What others than the worker are told; all of it from the case without its health."""
     case = without_health(plans[0].case)
     left_out = offers_for(case, plans[0].state_before, catalog, prices).left_out
-    return [_employer_view(plan, case, left_out, catalog) for plan in plans]
+    asks = [_asks(plan) for plan in plans]
+    nothing = tr("Nothing in this plan needs leave. All of it comes off again.")
+    return EmployerPart(
+        merged([[_summary(plan)] for plan in plans]),
+        merged([[_work_line(option, plan) for option in plan.stages[-1].options] for plan in plans]),
+        merged(asks),
+        merged([[] if told else [nothing] for told in asks]),
+        merged([[purchase_text(line, plan.currency, catalog) for line in plan.bill.lines] for plan in plans]),
+        merged(
+            [
+                [total_text(plan.cost, plan.currency, plan.invented)] if plan.bill.lines else []
+                for plan in plans
+            ]
+        ),
+        merged([_with_leave(plan, case, left_out, catalog) for plan in plans]),
+    )
 
 
-def _employer_view(plan: Plan, case: Case, left_out: Sequence[LeftOut], catalog: Catalog) -> EmployerView:
-    options = plan.stages[-1].options
+def _summary(plan: Plan) -> str:
+    before, after = strain_text(plan.plain_before.total), strain_text(plan.plain_after.total)
+    if not plan.stages[-1].options:
+        return tr(
+            "Nothing is changed. The strain of this workplace is {before} strain-hours a day.", before=before
+        )
+    return tr(
+        "For {money} the strain of this workplace goes from {before} to {after} strain-hours a day, each "
+        "part of the body counted alike.",
+        money=total_text(plan.cost, plan.currency, plan.invented),
+        before=before,
+        after=after,
+    )
+
+
+def _asks(plan: Plan) -> list[str]:
+    """What of a plan needs leave, or changes something."""
     asks = []
-    for option in options:
+    for option in plan.stages[-1].options:
         fix = option.fix
         if fix.leave == "none" and not fix.alters and fix.reversible:
             continue
@@ -168,26 +199,7 @@ def _employer_view(plan: Plan, case: Case, left_out: Sequence[LeftOut], catalog:
             tr("It comes off again.") if fix.reversible else tr("It does not come off again."),
         )
         asks.append(" ".join(part for part in said if part))
-    before, after = strain_text(plan.plain_before.total), strain_text(plan.plain_after.total)
-    return EmployerView(
-        tr(
-            "For {money} the strain of this workplace goes from {before} to {after} strain-hours a day, each "
-            "part of the body counted alike.",
-            money=total_text(plan.cost, plan.currency, plan.invented),
-            before=before,
-            after=after,
-        )
-        if options
-        else tr(
-            "Nothing is changed. The strain of this workplace is {before} strain-hours a day.", before=before
-        ),
-        tuple(_work_line(option, plan) for option in options),
-        tuple(asks),
-        "" if asks else tr("Nothing in this plan needs leave. All of it comes off again."),
-        tuple(purchase_text(line, plan.currency, catalog) for line in plan.bill.lines),
-        total_text(plan.cost, plan.currency, plan.invented),
-        tuple(_with_leave(plan, case, left_out, catalog)),
-    )
+    return asks
 
 
 WHO = {

@@ -2,46 +2,67 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.language import tr
-from deskmend.planning.bill import cut_pieces
+from deskmend.planning.bill import BillLine, cut_pieces
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
-from deskmend.planning.selection import FixKey, key_of
 from deskmend.planning.stages import Stage
 from deskmend.report.causes import most_left_text
 from deskmend.report.drawing.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
+from deskmend.report.html.merged import Rungs, merged
 from deskmend.report.plan import complaints_of, how_sure_text, left_of, no_steps_text, reserve_texts
 from deskmend.report.stages import (
     Done,
+    bundle_text,
+    bundle_title,
+    bundles_of,
     done_of,
+    in_buying_order,
     line_texts,
     no_sum_text,
     nothing_text,
+    parted_text,
     rights_of,
     stage_title,
+    wanting,
     why_of,
 )
 from deskmend.report.steps import (
     add_instructions,
     ask_text,
+    cautions_of,
     leave_text,
     purchase_text,
     recheck_text,
+    short_text,
     step_title,
     used_text,
     why_numbers,
 )
 from deskmend.report.words import minutes_text, money_text, region_word, strain_text, total_text
 
-__all__ = ["BuyLine", "Card", "RegionBar", "RungView", "StageView", "StepLine", "cards_of", "rung_view"]
+__all__ = [
+    "Anchors",
+    "BuyLine",
+    "Card",
+    "LineGroup",
+    "RegionBar",
+    "RungView",
+    "StageView",
+    "StepLine",
+    "bars_of",
+    "cards_of",
+    "reserves_of",
+    "rung_view",
+]
 
 
 @dataclass(frozen=True)
@@ -49,7 +70,8 @@ class StepLine:
     """One thing that is done for a stage.
 
     `share` and `had` are the strain left once it is done, and before, of the most there is [-]; `tick`
-    names it where it is ticked off; `together` says which steps only help together.
+    names it where it is ticked off; `short` and `cautions` are what stands beside it in print; `parted`
+    says which steps, others between them, only help together.
     """
 
     number: int
@@ -62,16 +84,29 @@ class StepLine:
     had: float
     left: str
     tick: str
-    together: str
+    short: str
+    cautions: tuple[str, ...]
+    parted: str
+
+
+@dataclass(frozen=True)
+class LineGroup:
+    """Lines of a stage that are one thing to do, with what it takes off; one line alone has no `title`."""
+
+    numbers: str
+    title: str
+    told: str
+    lines: tuple[StepLine, ...]
 
 
 @dataclass(frozen=True)
 class BuyLine:
-    """One thing to buy, and what to look at when buying it."""
+    """One thing to buy, what to look at when buying it, and the steps it is for, each with its anchor."""
 
     text: str
     ask: str
     tick: str
+    steps: tuple[tuple[int, str], ...]
 
 
 @dataclass(frozen=True)
@@ -81,20 +116,24 @@ class StageView:
     title: str
     buy: tuple[BuyLine, ...]
     total: str
-    lines: tuple[StepLine, ...]
+    groups: tuple[LineGroup, ...]
+    start: str
     nothing: str
     kept: str
 
 
 @dataclass(frozen=True)
 class RegionBar:
-    """Strain of one part of the body now and then, as text and as shares of the longest bar [-]."""
+    """Strain of one part of the body now and then, as text and as shares of the longest bar [-].
+
+    `then` has the budgets for which it reads so; one scale holds for all of them.
+    """
 
     part: str
+    rungs: Rungs
     now: str
-    then: str
     now_share: float
-    then_share: float
+    then: tuple[tuple[tuple[str, float], Rungs], ...]
 
 
 @dataclass(frozen=True)
@@ -105,12 +144,11 @@ class RungView:
     money: str
     name: str
     summary: tuple[str, ...]
+    sure: tuple[str, ...]
     stages: tuple[StageView, ...]
     running: bool
     invented: bool
-    only_if: tuple[str, ...]
-    bars: tuple[RegionBar, ...]
-    lines: tuple[str, ...]
+    lines: tuple[tuple[str, str], ...]
     no_sum: str
 
 
@@ -118,146 +156,188 @@ class RungView:
 class Card:
     """How one fix is done, for all budgets whose plan holds it.
 
-    `key` is its anchor on the page; reasons, the figures behind them, sentences that say when it is right,
-    and what to look at after two weeks have the budgets for which they read so; `pieces` is the drawing of
-    what is cut, empty where nothing is.
+    `key` is its anchor on the page, `at` the budgets and stages it serves; reasons, the figures behind them,
+    sentences that say when it is right, and what to look at after two weeks have the budgets for which they
+    read so; `pieces` is the drawing of what is cut, empty where nothing is.
     """
 
     key: str
     title: str
     name: str
-    rungs: tuple[int, ...]
-    reasons: tuple[tuple[str, tuple[int, ...]], ...]
-    figures: tuple[tuple[str, tuple[int, ...]], ...]
-    rights: tuple[tuple[str, tuple[int, ...]], ...]
+    short: str
+    rungs: Rungs
+    at: tuple[tuple[int, int], ...]
+    reasons: tuple[tuple[str, Rungs], ...]
+    figures: tuple[tuple[str, Rungs], ...]
+    rights: tuple[tuple[str, Rungs], ...]
     text: Markup
     pieces: Markup
-    rechecks: tuple[tuple[str, tuple[int, ...]], ...]
+    rechecks: tuple[tuple[str, Rungs], ...]
+
+
+class Anchors:
+    """Where on the page it stands how a fix is done, for one budget, stage by stage."""
+
+    def __init__(self, cards: Iterable[Card], number: int) -> None:
+        self._keys = {(stage, card.name): card.key for card in cards for n, stage in card.at if n == number}
+
+    def of(self, option: OptionSpec, stage: int) -> str:
+        """Anchor of a fix as it is in a stage, or was last before it."""
+        found = (self._keys.get((at, option.with_name)) for at in range(stage, -1, -1))
+        return next(key for key in found if key is not None)
 
 
 def rung_view(
-    number: int, plan: Plan, catalog: Catalog, prices: PriceTable, keys: dict[str, str]
+    number: int, plan: Plan, catalog: Catalog, prices: PriceTable, anchors: Anchors, whole: bool
 ) -> RungView:
-    """One plan as short lists; `number` is its place among the budgets, `keys` the anchor of each fix."""
+    """One plan as short lists; `number` is its place among the budgets.
+
+    `whole` puts short text and cautions beside each step; the page's script does so for the other budgets.
+    """
     money = money_text(plan.cost, plan.currency)
-    stages = tuple(_stage_view(stage, lines, plan, catalog, prices, keys) for stage, lines in done_of(plan))
+    found = list(done_of(plan))
+    stages = tuple(
+        _stage_view(at, stage, lines, plan, catalog, prices, anchors, whole)
+        for at, (stage, lines) in enumerate(found)
+    )
+    last = len(plan.stages) - 1
     total = total_text(plan.cost, plan.currency, plan.invented)
     return RungView(
         number,
         money,
         tr("{money}, strain {left}", money=money, left=strain_text(plan.after.total)),
         tuple(_summary(plan, total)),
+        tuple(_sure(plan)),
         stages,
-        any(stage.lines for stage in stages),
+        any(stage.groups for stage in stages),
         plan.invented and bool(plan.cost),
-        tuple(reserve_texts(plan)),
-        _bars(plan),
-        tuple(line_texts(plan)),
+        tuple(
+            (text, anchors.of(line.head, last))
+            for text, line in zip(line_texts(plan), plan.lines, strict=True)
+        ),
         no_sum_text(plan),
     )
 
 
 def _stage_view(
+    at: int,
     stage: Stage,
     lines: Sequence[Done],
     plan: Plan,
     catalog: Catalog,
     prices: PriceTable,
-    keys: dict[str, str],
+    anchors: Anchors,
+    whole: bool,
 ) -> StageView:
     most = max(
         plan.before.total, *(line.change.strain_after for _, found in done_of(plan) for line in found), 1
     )
-    at = plan.stages.index(stage)
     start = plan.stages[at - 1].strain if at else plan.before.total
     befores = [start, *(line.change.strain_after for line in lines)][: len(lines)]
-    numbers = {key_of(line.change.option): line.number for _, found in done_of(plan) for line in found}
+    views = {
+        id(line): StepLine(
+            line.number,
+            line.new,
+            not stage.is_today,
+            f"{line.text}.",
+            leave_text(line.change.option),
+            anchors.of(line.change.option, at),
+            line.change.strain_after / most,
+            had / most,
+            strain_text(line.change.strain_after),
+            f"step {line.change.option.with_name}",
+            _short(line) if whole else "",
+            tuple(cautions_of(line.change.after, stage.state)) if whole and line.change.after else (),
+            parted_text(line, plan),
+        )
+        for line, had in zip(lines, befores, strict=True)
+    }
+    groups = []
+    for bundle in bundles_of(lines, plan):
+        title = told = ""
+        inside = tuple(views[id(line)] for line in bundle.lines)
+        if bundle.of is not None:
+            title, told = f"{bundle_title(bundle.of, plan)}.", bundle_text(bundle.of, plan)
+            # said once for all of them
+            inside = tuple(replace(line, parted="") for line in inside)
+        groups.append(LineGroup(bundle.numbers, title, told, inside))
     return StageView(
         stage_title(stage),
-        tuple(
-            BuyLine(
-                purchase_text(line, plan.currency, catalog) + used_text(line.item, prices),
-                ask_text(catalog.items[plain_item(line.item)], prices),
-                f"buy {line.item}",
-            )
-            for line in stage.buys
-        ),
+        tuple(_buy_line(line, at, plan, catalog, prices, anchors) for line in in_buying_order(stage, plan)),
         total_text(sum(line.cost for line in stage.buys), plan.currency, plan.invented),
-        tuple(
-            StepLine(
-                line.number,
-                line.new,
-                not stage.is_today,
-                f"{line.text}.",
-                leave_text(line.change.option),
-                keys[line.change.option.with_name],
-                line.change.strain_after / most,
-                had / most,
-                strain_text(line.change.strain_after),
-                f"step {line.change.option.with_name}",
-                _together(line, plan, numbers),
-            )
-            for line, had in zip(lines, befores, strict=True)
-        ),
+        tuple(groups),
+        strain_text(start),
         nothing_text(stage, plan),
         "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept),
     )
 
 
-def _together(line: Done, plan: Plan, numbers: Mapping[FixKey, int]) -> str:
-    """Which steps only help together, said at the first of them; empty elsewhere."""
-    of = plan.line_of.get(key_of(line.change.option))
-    if of is None or len(of.options) < 2 or not line.new:
-        return ""
-    steps = sorted(numbers[key_of(option)] for option in of.options if key_of(option) in numbers)
-    if line.number != steps[0]:
-        return ""
-    cost = sum(step.cost for step in plan.steps if step.option in of.options)
-    return tr(
-        "Only together: steps {steps}. They take off {strain} for {cost}.",
-        steps=", ".join(map(str, steps)),
-        strain=strain_text(of.leaving_out),
-        cost=money_text(cost, plan.currency),
+def _short(line: Done) -> str:
+    """How a line is done in a few words; empty where it is only taken away."""
+    after = line.change.after
+    return "" if after is None else short_text(after, line.change.state_before, line.stage.state)
+
+
+def _buy_line(
+    line: BillLine, at: int, plan: Plan, catalog: Catalog, prices: PriceTable, anchors: Anchors
+) -> BuyLine:
+    steps = {one.number: anchors.of(one.change.option, stage) for stage, one in wanting(line, at, plan)}
+    return BuyLine(
+        purchase_text(line, plan.currency, catalog) + used_text(line.item, prices),
+        ask_text(catalog.items[plain_item(line.item)], prices),
+        f"buy {line.item}",
+        tuple(sorted(steps.items())),
     )
 
 
 def _summary(plan: Plan, money: str) -> list[str]:
-    left = [most_left_text(left_of(plan)), *complaints_of(plan)]
     if not plan.steps:
-        return [no_steps_text(plan), *left]
-    cost = tr("This plan costs {money}.", money=money) if plan.cost else tr("This plan costs nothing.")
+        return [no_steps_text(plan)]
     return [
-        cost,
+        tr("This plan costs {money}.", money=money) if plan.cost else tr("This plan costs nothing."),
         tr("The work takes {time}.", time=minutes_text(plan.minutes)) if plan.minutes else "",
         tr(
             "Strain is {before} a day now. With this plan it is {after}.",
             before=strain_text(plan.before.total),
             after=strain_text(plan.after.total),
         ),
-        how_sure_text(plan),
-        *left,
     ]
 
 
-def _bars(plan: Plan) -> tuple[RegionBar, ...]:
-    now, then = plan.before.by_region, plan.after.by_region
-    longest = max(*now.values(), *then.values(), 1)
-    return tuple(
-        RegionBar(
-            region_word(region),
-            strain_text(now[region]),
-            strain_text(then[region]),
-            now[region] / longest,
-            then[region] / longest,
-        )
-        for region in now
-        if now[region] or then[region]
-    )
+def _sure(plan: Plan) -> list[str]:
+    """How sure a plan is, and what it leaves: after the steps, since those come first."""
+    how = [how_sure_text(plan)] if plan.steps else []
+    return [*how, most_left_text(left_of(plan)), *complaints_of(plan)]
+
+
+def bars_of(plans: Sequence[Plan]) -> list[RegionBar]:
+    """Strain of each part of the body that any plan has strain for, now and with each plan."""
+    now = plans[0].before.by_region
+    longest = max(*now.values(), *(most for plan in plans for most in plan.after.by_region.values()), 1)
+    out = []
+    for region in now:
+        then: dict[tuple[str, float], list[int]] = {}
+        for number, plan in enumerate(plans):
+            left = plan.after.by_region[region]
+            if now[region] or left:
+                then.setdefault((strain_text(left), left / longest), []).append(number)
+        if then:
+            rungs = tuple(sorted(number for found in then.values() for number in found))
+            values = tuple((value, tuple(found)) for value, found in then.items())
+            said = strain_text(now[region]), now[region] / longest
+            out.append(RegionBar(region_word(region), rungs, *said, values))
+    return out
+
+
+def reserves_of(plans: Sequence[Plan]) -> list[tuple[str, Rungs]]:
+    """What to do if something happens, each once, with the budgets for which it is said."""
+    return merged([reserve_texts(plan) for plan in plans])
 
 
 def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: PriceTable) -> list[Card]:
     """How each fix is done at each size, once each: those of the plan shown first, then the others."""
     found: dict[tuple[str, Markup, Markup], dict[int, Done]] = {}
+    at: dict[tuple[str, Markup, Markup], list[tuple[int, int]]] = {}
     names: dict[int, list[str]] = {}
     for number, plan in enumerate(plans):
         coming = [line for _, lines in done_of(plan) for line in lines if line.change.after is not None]
@@ -270,11 +350,13 @@ def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: Price
                 blocks, option, line.change.takes, state, catalog, prices, line.change.state_before
             )
             pieces = Markup(cut_drawing(cut_pieces(option, state)))
-            found.setdefault((option.with_name, blocks.html(), pieces), {}).setdefault(number, line)
+            key = option.with_name, blocks.html(), pieces
+            found.setdefault(key, {}).setdefault(number, line)
+            at.setdefault(key, []).append((number, plan.stages.index(line.stage)))
     whole = [name for number in (chosen, *reversed(range(len(plans)))) for name in names[number]]
     order = sorted(found, key=lambda one: (chosen not in found[one], whole.index(one[0])))
     return [
-        _card(f"step-{position}", found[one], one[1], one[2], plans)
+        replace(_card(f"step-{position}", found[one], one[1], one[2], plans), at=tuple(at[one]))
         for position, one in enumerate(order, start=1)
     ]
 
@@ -291,7 +373,9 @@ def _card(key: str, lines: Mapping[int, Done], text: Markup, pieces: Markup, pla
         key,
         step_title(option, plans[0].state_before),
         option.with_name,
+        _short(next(iter(lines.values()))),
         tuple(lines),
+        (),
         _by_text(whys),
         _by_text({n: [text for text in told if text] for n, told in figures.items()}),
         _by_text(rights),
@@ -305,7 +389,7 @@ def _in_the_end(option: OptionSpec, plan: Plan) -> bool:
     return any(one.with_name == option.with_name for one in plan.stages[-1].options)
 
 
-def _by_text(texts: Mapping[int, Sequence[str]]) -> tuple[tuple[str, tuple[int, ...]], ...]:
+def _by_text(texts: Mapping[int, Sequence[str]]) -> tuple[tuple[str, Rungs], ...]:
     """Each text once, with the budgets for which it is said."""
     out: dict[str, list[int]] = {}
     for number, told in texts.items():
