@@ -96,6 +96,21 @@ def test_soles_down_weigh_at_most_half_of_hanging_feet() -> None:
     assert float(hanging("leg_gap_severity")) >= 1.0
 
 
+def test_a_seat_far_below_the_knee_weighs_half_of_hanging_feet() -> None:
+    # Gouvali & Boudolos 2006 (from memory): lower leg no more than 30 degrees from the vertical.
+    assert 447 * (1 - np.cos(np.radians(30))) == pytest.approx(60, abs=0.5)
+    assert float(severity("knees_up", np.asarray(-60.0))) == 0.0
+    assert float(severity("knees_up", np.asarray(-61.0))) > 0.0
+    # ROSA: a seat too low one point over the right one, feet without contact two.
+    parts = {one.name: dict(one.regions) for one in exposures()}
+    assert parts["knees_up"] == {"legs_feet": 0.5 * parts["feet_hang"]["legs_feet"]}
+    # A sofa 130 mm too low is outside its range in legs and feet, and a pile makes a low seat no better.
+    seat = {"places__0__seat__height": "285", "person__shoes": "15"}
+    floor, pile = (evaluate(state_of(made(**seat, places__0__feet_on=on)), "work") for on in ("floor", "40"))
+    assert float(floor("leg_gap")) == -130.0
+    assert float(pile("knees_up_severity")) > float(floor("knees_up_severity")) > 0.5
+
+
 @pytest.mark.parametrize("eyewear", ["none", "multifocal"])
 def test_paper_is_judged_by_the_head_and_not_by_the_gaze(eyewear: str) -> None:
     case = made(tasks__0__reference="paper", tasks__0__reference_share="0.4", person__eyewear=eyewear)

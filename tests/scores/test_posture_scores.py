@@ -226,10 +226,12 @@ def test_a_seat_counts_as_adjustable_only_where_somebody_said_so() -> None:
     assert [rosa_items(changed(state, desk__adjustable=word))["keyboard"] for word in words] == [3, 4, 4]
 
 
-def test_adjustable_armrests_count_as_set_to_the_elbow_whatever_their_height() -> None:
+def test_adjustable_armrests_count_as_they_stand_and_as_set_where_nobody_said() -> None:
     state = changed(scenario("kitchen_books"), seat__armrests="adjustable")
-    for height in (60.0, 220.0, 400.0):
-        assert rosa_items(changed(state, seat__armrest_height=height))["armrest"] == 1
+    assert rosa_items(state)["armrest"] == 1
+    for height in (60.0, 400.0):
+        # 2 too low or too high, and never +1 for what cannot be set.
+        assert rosa_items(changed(state, seat__armrest_height=height))["armrest"] == 2
     # 1 at the elbow, +1 hard, +1 too far apart, and never +1 for what cannot be set.
     assert rosa_items(changed(state, scores__armrest_hard="yes", scores__armrest_wide="yes"))["armrest"] == 3
     for word in ("none", "unknown"):

@@ -26,7 +26,7 @@ from deskmend.planning.bill import BillLine
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.planning.rungs import Rung
-from deskmend.planning.stages import DAYS_A_WEEK, Supply, with_bought, without_idle
+from deskmend.planning.stages import DAYS_A_WEEK, Stage, Supply, with_bought, without_idle
 
 __all__ = [
     "DAYS_A_MONTH",
@@ -79,6 +79,7 @@ class Schedule:
     - `candidates`: purchases of which every set and date was looked at.
     - `left_aside`: purchases of best plans that were too many to look at.
     - `total`: strain summed over the days to the horizon, the last included [millionths of h].
+    - `least`: the same with each day's arrangement the best by itself, however much is done twice for it.
     - `bound`: no purchases whatsoever leave less [millionths of h].
     - `cheapest_first`, `biggest_first`: the same sum where the same purchases are made in these orders, each
       as soon as it can be paid.
@@ -91,6 +92,7 @@ class Schedule:
     candidates: tuple[BillLine, ...]
     left_aside: int
     total: int
+    least: int
     bound: int
     cheapest_first: int
     biggest_first: int
@@ -110,7 +112,12 @@ class Schedule:
     @property
     def exact_over_all(self) -> bool:
         """Whether no purchases whatsoever are better."""
-        return self.exact and (self.all_for_sale or self.total == self.bound)
+        return self.exact and (self.all_for_sale or self.least == self.bound)
+
+    def sum_of(self, stages: Sequence[Stage]) -> int:
+        """Strain of stages summed over the days to the horizon, the last included [millionths of h]."""
+        days = [*(stage.day for stage in stages), self.savings.months * DAYS_A_MONTH + 1]
+        return sum(stage.strain * (days[n + 1] - days[n]) for n, stage in enumerate(stages))
 
 
 def _spent(supply: Supply) -> Minor:
@@ -469,6 +476,7 @@ def sequence(
         candidates=tuple(purchases),
         left_aside=aside,
         total=found.total,
+        least=found.total,
         bound=sum(at_least(span.money) * span.days for span in spans),
         cheapest_first=sum_over(cheapest, costs, spans, least.strain),
         biggest_first=sum_over(biggest, costs, spans, least.strain),

@@ -64,6 +64,7 @@ class Lack:
     - `by`: how much is lacking.
     - `remedies`: what would fit, each alone.
     - `mendable`: whether anything on offer might mend it, at any price; None where nobody asked.
+    - `settable`: armrests that can be set, and who does it: the person, or who fitted the wheelchair.
     """
 
     task: str
@@ -72,6 +73,7 @@ class Lack:
     by: Mm
     remedies: tuple[Remedy, ...] = ()
     mendable: bool | None = None
+    settable: Literal["person", "fitter"] | None = None
 
 
 def lacks_of(state: State) -> tuple[Lack, ...]:
@@ -109,12 +111,18 @@ class _Place:
         elif self.of("armrests_back") >= ROOM_LACKS:
             lower = Remedy(armrests=self.of("seat_armrest_height") + self.of("armrest_room"))
             higher = self._tables(self.of("armrest_top")) if self._reachable(self.of("armrest_top")) else None
-            yield self._lack("armrests_under", -self.of("armrest_room"), lower, higher)
+            lack = self._lack("armrests_under", -self.of("armrest_room"), lower, higher)
+            yield replace(lack, settable=self._settable())
         gap = self.of("seat_front") - self.of("popliteal_height") - self.of("person_shoes")
         rest = gap
         gap -= self.of("foot_surface")
         if self.of("leg_gap") > curves()["leg_gap"].zero_at and gap > 0.0:
             yield self._lack("feet_down", gap, Remedy(support=rest), self._other_seat())
+
+    def _settable(self) -> Literal["person", "fitter"] | None:
+        if str(self._ask("seat_armrests")) != "adjustable":
+            return None
+        return "fitter" if str(self._ask("seat_base")) == "wheelchair" else "person"
 
     def _lack(self, kind: Kind, by: Mm, *remedies: Remedy | None) -> Lack:
         told = tuple(one for one in remedies if one is not None and one != Remedy())

@@ -7,7 +7,7 @@ ladder of budgets. Whichever it was, `PlanMaker` makes the record of it from the
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -257,7 +257,10 @@ class PlanMaker:
         """Record of a plan; its stages are looked for among some fixes beside its own, or among all."""
         ready, choice = self._ready, rung.choice
         few = ready if among is None else ready.only({*among, *map(key_of, rung.options)})
-        stages = stages_of(few, self._supplies(few, rung, schedule), choice, dated=schedule is not None)
+        supplies = self._supplies(few, rung, schedule)
+        stages = stages_of(few, supplies, choice, dated=schedule is not None, every_gain=among is None)
+        if schedule is not None:
+            schedule = replace(schedule, total=schedule.sum_of(stages))
         options = ready.options_of(choice)
         steps = put_in_order(options, ready.case, ready.prices, ready.outcomes, by_stage(stages))
         bound = None if best is None else best.choice.bound

@@ -1,13 +1,14 @@
 """A plan as a row of whole arrangements: today, with each purchase, and as the work gets on.
 
 Each stage is exactly best with what is there by then, nothing more bought, and keeps every rule by itself.
-Among arrangements that leave equally little strain the one is taken that leaves least to be undone.
+Among arrangements that leave equally little strain the one is taken that leaves least to be undone; and what
+the next stage would undo or set anew is not done where what it takes off until then cannot be told.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -175,22 +176,30 @@ def without_idle(supplies: Sequence[Supply], strain: Callable[[Supply], Micro]) 
 
 
 def stages_of(
-    ready: Prepared, supplies: Sequence[Supply], last: Choice, *, dated: bool = False
+    ready: Prepared,
+    supplies: Sequence[Supply],
+    last: Choice,
+    *,
+    dated: bool = False,
+    every_gain: bool = False,
 ) -> tuple[Stage, ...]:
     """Stages of a plan, one for each supply that changes anything; the last is the plan itself.
 
-    With `dated` purchases stay at their days, and each stage leaves least strain by itself, as the proof of a
-    schedule has it. Else a thing is bought when it is first used, and what a later stage does again is not
-    undone in between only because its time would serve better elsewhere.
+    With `dated` purchases stay at their days. Else a thing is bought when it is first used, and what a later
+    stage does again is not undone in between only because its time would serve better elsewhere. With
+    `every_gain` each stage leaves the least strain by itself, however little that is worth doing twice.
 
     Every one is scored and priced again without the optimiser. Raises DefectError where one does not hold.
     """
+    arranged = _Arranged(ready, every_gain)
     choices = [last]
     for supply in reversed(supplies[:-1]):
-        choices.append(least_undone(ready, supply, choices[-1].options))
+        choices.append(arranged.before(supply, choices[-1].options))
     choices.reverse()
     if not dated:
-        _keep_what_returns(ready, supplies, choices)
+        _keep_what_returns(arranged, supplies, choices)
+    _never_worse(ready, supplies, choices)
+    if not dated:
         supplies, choices = _when_used(ready, supplies, choices)
     out: list[Stage] = []
     holds = [(ready.options_of(choice), supply) for choice, supply in zip(choices, supplies, strict=True)]
@@ -201,11 +210,63 @@ def stages_of(
     return tuple(out)
 
 
-def _keep_what_returns(ready: Prepared, supplies: Sequence[Supply], choices: list[Choice]) -> None:
+@dataclass(frozen=True)
+class _Arranged:
+    """Arranges stages from the last to the first."""
+
+    ready: Prepared
+    every_gain: bool
+
+    def before(
+        self, supply: Supply, following: Mapping[str, str], keep: Mapping[str, FixKey] | None = None
+    ) -> Choice:
+        """The best arrangement before a stage, without what is done twice for less than can be told.
+
+        One decision after the other is left as it is or set as the next stage has it, that first by which
+        least is lost, as long as less is undone and what stays cannot be told from the best.
+        """
+        best = least_undone(self.ready, supply, following, keep)
+        if best is None:
+            raise DefectError("nothing can be done with what is there, not even to leave all as it is")
+        chosen, lasting = best, frozenset[str]()
+        while not self.every_gain:
+            undone = self._undone(chosen, following)
+            found = [
+                (other.value, decision, other)
+                for decision in undone
+                if (other := least_undone(self.ready, supply, following, keep, lasting | {decision}))
+                and len(self._undone(other, following)) < len(undone)
+                and not self._told_apart(best, other)
+            ]
+            if not found:
+                break
+            _, decision, chosen = min(found, key=lambda one: one[:2])
+            lasting |= {decision}
+        return chosen
+
+    def _told_apart(self, one: Choice, other: Choice) -> bool:
+        return self.ready.noise.told_apart(self.ready.options_of(one), self.ready.options_of(other))
+
+    def _undone(self, choice: Choice, following: Mapping[str, str]) -> list[str]:
+        """Decisions of which the next stage does not have what is done here."""
+        names = [offer.name for offer in self.ready.offers.decisions]
+        return [name for name in names if choice.options[name] not in (KEEP, following[name])]
+
+
+def _never_worse(ready: Prepared, supplies: Sequence[Supply], choices: list[Choice]) -> None:
+    """Take the best itself for stages that would leave more than the one before only to spare work."""
+    for number in range(1, len(choices) - 1):
+        if choices[number].value > choices[number - 1].value:
+            best = least_undone(ready, supplies[number], choices[number + 1].options)
+            choices[number] = best or choices[number]
+
+
+def _keep_what_returns(arranged: _Arranged, supplies: Sequence[Supply], choices: list[Choice]) -> None:
     """Choose stages anew that drop a fix which the stage before has and a later one has again.
 
     Nothing is left worse than by the stage before: its arrangement could simply stay.
     """
+    ready = arranged.ready
     for number in range(1, len(choices) - 1):
         had = _by_decision(ready, choices[number - 1])
         later = [_by_decision(ready, choice) for choice in choices[number + 1 :]]
@@ -220,7 +281,7 @@ def _keep_what_returns(ready: Prepared, supplies: Sequence[Supply], choices: lis
             if not dropped:
                 break
             keep |= dropped
-            choices[number] = least_undone(ready, supplies[number], choices[number + 1].options, keep)
+            choices[number] = arranged.before(supplies[number], choices[number + 1].options, keep)
 
 
 def _by_decision(ready: Prepared, choice: Choice) -> dict[str, FixKey]:
@@ -249,13 +310,15 @@ def least_undone(
     supply: Supply,
     following: Mapping[str, str],
     keep: Mapping[str, FixKey] | None = None,
-) -> Choice:
+    lasting: Collection[str] = (),
+) -> Choice | None:
     """The arrangement that leaves least strain with what is there, then least to be undone for the next.
 
     What is undone is an option taken here that the next stage, {decision: option name}, does not take as it
     is. Of equals come least minutes, fewest fixes, catalog order, as everywhere: what takes nothing off is
     not done early only because the next stage does it. `keep` are fixes, by decision, that must be in it at
-    some size.
+    some size; `lasting` are decisions left as they are or set as the next stage has them. None where there is
+    none.
     """
     problem = _without_dear_musts(ready, with_bought(ready.problem(0, None), supply.bought, supply.minutes))
     decisions = [offer.name for offer in ready.offers.decisions]
@@ -264,6 +327,13 @@ def least_undone(
         for offer in ready.offers.decisions
         if keep and offer.name in keep
         for name in (KEEP, *(one.name for one in offer.options if key_of(one) != keep[offer.name]))
+    ]
+    others += [
+        {decision.name: option.name}
+        for decision in problem.decisions
+        if decision.name in lasting
+        for option in decision.options
+        if option.name not in (KEEP, following[decision.name])
     ]
     problem = replace(problem, forbidden=(*problem.forbidden, *others))
     scale = len(decisions) + 1
@@ -279,7 +349,7 @@ def least_undone(
             tables.append(Table((decision.name,), undone))
     found = solve(replace(problem, tables=tables))
     if not found.found:
-        raise DefectError("nothing can be done with what is there, not even to leave all as it is")
+        return None
     figures = evaluate(ready.problem(None, None), found.options).figures
     return replace(found, figures=figures, bound=figures.value)
 

@@ -259,6 +259,7 @@ class Sequence(TypedDict):
     horizon_months: int
     spent: Money | None
     strain_sum: float
+    strain_sum_least: float
     strain_sum_bound: float
     lost_cheapest_first: float
     lost_biggest_first: float

@@ -21,9 +21,10 @@ def schedule_document(schedule: Schedule, currency: str) -> Sequence:
         "horizon_months": schedule.savings.months,
         "spent": money_json(schedule.spent, currency),
         "strain_sum": strain_json(schedule.total),
+        "strain_sum_least": strain_json(schedule.least),
         "strain_sum_bound": strain_json(schedule.bound),
-        "lost_cheapest_first": strain_json(schedule.cheapest_first - schedule.total),
-        "lost_biggest_first": strain_json(schedule.biggest_first - schedule.total),
+        "lost_cheapest_first": strain_json(schedule.cheapest_first - schedule.least),
+        "lost_biggest_first": strain_json(schedule.biggest_first - schedule.least),
         "candidates": bought_json(schedule.candidates, currency),
         "candidates_left_aside": schedule.left_aside,
         "proven_over_candidates": schedule.exact,
@@ -57,7 +58,20 @@ def add_schedule_proof(page: Page, schedule: Schedule) -> None:
     days = schedule.savings.months * DAYS_A_MONTH
     total = strain_text(schedule.total)
     many = len(schedule.candidates)
-    if schedule.exact:
+    if schedule.exact and schedule.total > schedule.least:
+        page.paragraph(
+            tr(
+                "Proven: over {days} days no choice, order or date of the {many} purchases that the plans at "
+                "any budget make leaves less than {least} strain-hours in all. This leaves {total}, since "
+                "nothing is set up for a while that takes off less than can be told. Strain, cost and every "
+                "rule at each date were checked again without the optimiser.",
+                days=days,
+                least=strain_text(schedule.least),
+                total=total,
+                many=many,
+            )
+        )
+    elif schedule.exact:
         page.paragraph(
             tr(
                 "Proven: over {days} days this leaves {total} strain-hours in all, and no other choice, "
@@ -82,7 +96,7 @@ def add_schedule_proof(page: Page, schedule: Schedule) -> None:
     if schedule.exact_over_all:
         page.paragraph(tr("Nothing else for sale can do better either."))
     else:
-        gap = strain_text(schedule.total - schedule.bound)
+        gap = strain_text(schedule.least - schedule.bound)
         page.paragraph(
             tr(
                 "Not proven over everything for sale: no purchases can leave less than {bound}, which is "
@@ -95,8 +109,8 @@ def add_schedule_proof(page: Page, schedule: Schedule) -> None:
         tr(
             "The same purchases cheapest first would leave {cheapest}; those with the biggest effect first "
             "{biggest}, each as soon as there is money for it.",
-            cheapest=_lost(schedule.cheapest_first - schedule.total),
-            biggest=_lost(schedule.biggest_first - schedule.total),
+            cheapest=_lost(schedule.cheapest_first - schedule.least),
+            biggest=_lost(schedule.biggest_first - schedule.least),
         )
     )
 

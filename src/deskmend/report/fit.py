@@ -7,10 +7,12 @@ from collections.abc import Sequence
 from deskmend.language import tr
 from deskmend.planning.fit import Lack, Remedy
 from deskmend.report.case_documents import FitRecord
+from deskmend.report.drawing.above import no_room_for
 from deskmend.report.layout import Page
 from deskmend.report.words import quantity_text, range_words
+from deskmend.workstation.state import State
 
-__all__ = ["add_fit", "fit_document", "fit_lines"]
+__all__ = ["add_fit", "crowded_out", "crowded_text", "fit_document", "fit_lines"]
 
 WHAT = {
     "seat_low": "the seat is too low for the legs",
@@ -45,6 +47,12 @@ def _lacking(lack: Lack) -> str:
 
 def _remedy(lack: Lack, would: str) -> list[str]:
     out = [] if lack.mendable is not False else [tr("No choice here mends that, at any price.")]
+    if lack.settable == "fitter":
+        by = quantity_text(lack.by, "mm")
+        out.append(tr("The armrests can be set: ask who fitted the wheelchair to lower them by {by}.", by=by))
+    elif lack.settable == "person" and not lack.mendable:
+        by = quantity_text(lack.by, "mm")
+        out.append(tr("The armrests can be set: try to lower them by {by}.", by=by))
     return [*out, tr("What would fit: {would}.", would=would)] if would else out
 
 
@@ -84,6 +92,21 @@ def add_fit(page: Page, lacks: Sequence[Lack]) -> None:
     if lines:
         page.points(lines, mark="!")
         page.blank()
+
+
+def crowded_out(before: State, after: State) -> str:
+    """What the desk has no room for with a plan, though it had before; else empty.
+
+    The search knows no room on the desk; this is what the drawing from above finds.
+    """
+    lacking = [no_room_for(after, task) for task in after.tasks if not no_room_for(before, task)]
+    return next((things for things in lacking if things), "")
+
+
+def crowded_text(things: str) -> str:
+    """That things may have no room on the desk, and what to do first."""
+    told = tr("On the desk there may be no room beside the rest for: {things}.", things=things)
+    return told + " " + tr("Lay everything out before you decide what stands where.")
 
 
 def fit_document(lacks: Sequence[Lack]) -> FitRecord:

@@ -22,8 +22,7 @@ from deskmend.planning.amiss import Amiss, amiss_in
 from deskmend.planning.fit import lacks_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
-from deskmend.report.drawing.above import no_room_for
-from deskmend.report.fit import fit_lines
+from deskmend.report.fit import crowded_out, crowded_text, fit_lines
 from deskmend.report.layout import Page
 from deskmend.report.steps import how_text, said, size_text, step_title
 from deskmend.report.words import item_title, minutes_text, money_text, quantity_text, range_words
@@ -201,20 +200,12 @@ def _things(page: Page, plan: GivenPlan, catalog: Catalog) -> None:
         parts = [item_title(line.item, catalog), *sizes_of(plan, line.item), packs]
         page.point("-", ", ".join(parts))
     if lacking := room_lacking(plan):
-        told = tr("On the desk there may be no room beside the rest for: {things}.", things=lacking)
-        page.paragraph(told + " " + tr("Lay everything out before you decide what stands where."))
+        page.paragraph(crowded_text(lacking))
 
 
 def room_lacking(plan: GivenPlan) -> str:
-    """What the desk has no room for once things are bought for it, though it had before; else empty.
-
-    The search knows no room on the desk; this is what the drawing from above finds.
-    """
-    if not plan.bill.lines:
-        return ""
-    after = plan.state_after
-    lacking = [no_room_for(after, task) for task in after.tasks if not no_room_for(plan.state, task)]
-    return next((things for things in lacking if things), "")
+    """What the desk has no room for once things are bought for it, though it had before; else empty."""
+    return crowded_out(plan.state, plan.state_after) if plan.bill.lines else ""
 
 
 def sizes_of(plan: GivenPlan, item: str) -> list[str]:

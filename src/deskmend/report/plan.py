@@ -28,7 +28,7 @@ from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.dates import add_schedule, add_schedule_proof, schedule_document
 from deskmend.report.documents import bought_json, money_json, quantity_json, strain_json
 from deskmend.report.evidence import evidence_line
-from deskmend.report.fit import add_fit, fit_document
+from deskmend.report.fit import add_fit, crowded_out, crowded_text, fit_document
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_plan_scores, plan_scores
 from deskmend.report.stages import (
@@ -219,6 +219,8 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     left, complaints = left_of(plan), complaints_of(plan)
     page.blank()
     page.paragraph(most_left_text(left))
+    if crowded := crowded_out(plan.state_before, plan.state_after):
+        page.paragraph(crowded_text(crowded))
     if not steps:
         page.points(complaints)
         page.blank()
@@ -353,6 +355,12 @@ def _how_sure(plan: Plan) -> str:
         return tr("The search ran out of time: a better choice may exist. This one was checked and holds.")
     if plan.goals:
         return tr("Searched exactly: no choice of what is offered here reaches that for less money.")
+    if plan.schedule is not None and plan.schedule.total > plan.schedule.least:
+        return tr(
+            "Searched exactly: over these months no other dates, and none of the other purchases that were "
+            "looked at, leave less, but for {more} strain-hours in all that would take setting up twice.",
+            more=strain_text(plan.schedule.total - plan.schedule.least, 2),
+        )
     if plan.schedule is not None:
         return tr(
             "Searched exactly: over these months no other dates, and none of the other purchases that were "

@@ -332,6 +332,12 @@ def leg_gap_severity(leg_gap: Array) -> Array:
 
 
 @quantity("-", cut=True)
+def knees_up_severity(leg_gap: Array) -> Array:
+    """Legs: seat so far below the hollow of the knee that it no longer carries the thighs."""
+    return severity("knees_up", leg_gap)
+
+
+@quantity("-", cut=True)
 def seat_clearance_severity(seat_clearance: Array) -> Array:
     """Legs: seat edge close to the hollow of the knee."""
     return severity("seat_clearance", seat_clearance)

@@ -130,7 +130,7 @@ _ALL: tuple[Field, ...] = (
     _word("seat.held", "place", "yes no", "something keeps what lies on the seat from sliding"),
     _number("seat.foot_ring", "place", "mm", 0, 700, "foot ring of the seat above the floor; 0 none"),
     _word("seat.back", "place", "none flat shaped", "the chair's own backrest"),
-    _number("seat.recline", "place", "deg", 0, 45, "backrest from the vertical"),
+    _number("seat.recline", "place", "deg", 0, 60, "backrest from the vertical"),
     _word("seat.armrests", "place", "none fixed adjustable", "armrests"),
     _number("seat.armrest_height", "place", "mm", 50, 500, "bare seat to the top of the armrests"),
     _word("seat.adjustable", "place", "yes no", "the height of the seat can be set"),

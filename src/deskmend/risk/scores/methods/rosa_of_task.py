@@ -101,9 +101,9 @@ def _seat_depth(seat_clearance: Array, scores_seat_depth_adjustable: Words) -> G
 def _armrest(
     armrest_gap: Array, seat_armrests: Words, scores_armrest_hard: Words, scores_armrest_wide: Words
 ) -> Given:
-    """ROSA armrest; those that can be set are, fixed ones of unknown height are not known to support."""
+    """ROSA armrest as it stands; of unknown height those that can be set are, fixed ones do not support."""
     word = np.asarray(seat_armrests)
-    measured = (word == "fixed") & ~np.isnan(armrest_gap)
+    measured = (word != "none") & ~np.isnan(armrest_gap)
     return rosa.armrest.given(
         np.where(measured, armrest_gap, 0.0),
         present=measured | (word == "adjustable"),
