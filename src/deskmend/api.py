@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -18,12 +19,12 @@ from deskmend.intake.given_before import load_given
 from deskmend.intake.learned import load_learned
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.measures import parse_amount
-from deskmend.picture.measuring import PictureMeasures, measure_picture
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.assessment import assess as _assess
 from deskmend.planning.budgets import Comparison, compared
 from deskmend.planning.goals import goals_of
 from deskmend.planning.inputs import find_prices
+from deskmend.planning.pictured import Pictured, measure_workplace, plan_tape
 from deskmend.planning.plan import Plan
 from deskmend.planning.plan import plan as _plan
 from deskmend.planning.prepared import prepare
@@ -238,28 +239,54 @@ def compare(
     return compared(prepare(case, known, table), budgets, notes, every_gain)
 
 
-def measure(picture: str | Path, marks: str | Path) -> PictureMeasures:
-    """Measure a workplace from one picture and its marks.
+def measure(
+    picture: str | Path | Sequence[str | Path],
+    marks: str | Path | Sequence[str | Path],
+    case: str | Path | None = None,
+    place: str | None = None,
+    catalog: Catalog | None = None,
+    prices: PriceTable | None = None,
+    confirmed: bool = False,
+) -> Pictured:
+    """Measure a workplace from pictures of one scene and their marks.
 
     Parameters
     ----------
-    picture : str or Path
-        A JPEG or PNG, taken from the person's side.
-    marks : str or Path
-        A YAML file of format ``deskmend-marks/1``: where the sheet and the points lie [px].
+    picture : str or Path, or a sequence of them
+        JPEG, PNG or HEIF, taken from the person's side; several are of one scene in which nothing moved.
+    marks : str or Path, or a sequence of them
+        YAML files of format ``deskmend-marks/1``, one a picture: where the sheet and the points lie [px].
+    case : str or Path, optional
+        Case file: the posture is held against what the model expects there, the measures are put into a new
+        case, and what to tape is ordered by what it could change in the plan. The file is left as it is.
+    place : str, optional
+        Id of the place that is pictured, where the case has several.
+    catalog, prices : Catalog and PriceTable, optional
+        What the plan is made from, as for `plan`.
+    confirmed : bool
+        Somebody has looked at the marks drawn back; the new case says so.
 
     Returns
     -------
-    deskmend.picture.measuring.PictureMeasures
-        Lengths [mm] and angles [deg] with their standard deviations and 95 % intervals; what seems wrong with
-        the marks; what is better taped.
+    deskmend.planning.pictured.Pictured
+        ``measures``: lengths [mm] and angles [deg] with standard deviations and 95 % intervals; ``posture``:
+        angles beside those expected [deg], and RULA of what was seen [-]; ``doubts``: what seems wrong with
+        the marks; ``tape`` and ``plan_tape``: what is better taped; ``merged``: the case with the measures.
 
     Raises
     ------
     deskmend.errors.InputFaults
-        The picture or the marks cannot be read, with every fault.
+        A picture, its marks or the case cannot be read, with every fault.
     """
-    return measure_picture(picture, marks)
+    pictures = [picture] if isinstance(picture, str | Path) else list(picture)
+    of_each = [marks] if isinstance(marks, str | Path) else list(marks)
+    if len(pictures) != len(of_each) or not pictures:
+        raise ValueError(f"marks for each picture are needed: {len(pictures)} pictures, {len(of_each)} marks")
+    found = measure_workplace(list(zip(pictures, of_each, strict=True)), case, place, confirmed)
+    if found.merged is None:
+        return found
+    known, table, _ = _given(found.merged.case, catalog, prices)
+    return replace(found, plan_tape=plan_tape(found.merged.case, known, table))
 
 
 def allocate(

@@ -8,16 +8,17 @@ Depths, places of marks and habits of holding camera and sheet are drawn as the 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 DEPTHS = {  # mean and standard deviation, towards the camera [mm]
     "eye": (-135, 20), "tragus": (-105, 15), "c7": (-180, 15), "acromion": (15, 20), "elbow": (50, 35),
-    "wrist": (-20, 40), "trochanter": (0, 15), "knee": (-40, 35), "ankle": (-60, 40), "seat_front": (20, 25),
-    "seat_back": (20, 25), "desk_edge": (0, 30), "desk_underside": (0, 30), "screen_top": (-180, 30),
-    "screen_bottom": (-180, 30), "keys": (-80, 60), "foot_surface": (-60, 50), "floor_a": (0, 60),
-    "floor_b": (0, 60),
+    "wrist": (-20, 40), "knuckle": (-20, 45), "trochanter": (0, 15), "knee": (-40, 35), "ankle": (-60, 40),
+    "seat_front": (20, 25), "seat_back": (20, 25), "desk_edge": (0, 30), "desk_underside": (0, 30),
+    "screen_top": (-180, 30), "screen_bottom": (-180, 30), "keys": (-80, 60), "foot_surface": (-60, 50),
+    "floor_a": (0, 60), "floor_b": (0, 60),
 }  # fmt: skip
 BODY = ("eye", "tragus", "c7", "acromion", "elbow", "wrist", "trochanter", "knee", "ankle")
 SHEETS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "card": (85.6, 53.98)}
@@ -41,6 +42,8 @@ class Drawing:
     care: float = 1.0
     """What the usual turns of camera and sheet are a multiple of; under 1 both stand on something."""
     leave_out: tuple[str, ...] = ()
+    views: int = 1
+    """Pictures of the scene; who marks a point in several puts it wrong the same way."""
 
 
 @dataclass
@@ -53,6 +56,8 @@ class DrawnScene:
     focal_told: float
     focal: float
     stature: float
+    further: list[tuple[list[tuple[float, float]], dict[str, tuple[float, float]], float]]
+    """Corners, points and focal length told of further pictures."""
 
 
 def _unit(vector: list[float]) -> list[float]:
@@ -106,9 +111,14 @@ def frame_focal(size: tuple[int, int], equivalent: float) -> float:
 def drawn(seed: int, how: Drawing) -> DrawnScene:
     """Draw one scene."""
     random = np.random.default_rng(seed)
+    # What was added later has draws of its own, so that scenes stay those they were.
+    later = np.random.default_rng([seed, 1])
 
     def normal(mean: float, sd: float) -> float:
         return float(random.normal(mean, sd))
+
+    def normal_later(mean: float, sd: float) -> float:
+        return float(later.normal(mean, sd))
 
     stature = float(np.clip(normal(1680, 90), 1480, 1920))
     part = stature / 1680
@@ -143,9 +153,15 @@ def drawn(seed: int, how: Drawing) -> DrawnScene:
     flat["screen_bottom"] = (screen, top - tall)
     flat["keys"] = (edge + normal(140, 30), desk + 25)
     flat["foot_surface"] = (flat["ankle"][0] + 60, abs(normal(0, 1)) if random.random() < 0.7 else 80.0)
+    hand = fore + math.radians(normal_later(12, 10))
+    beyond("wrist", "knuckle", 85 * part * normal_later(1, 0.03), hand)
     flat["floor_a"], flat["floor_b"] = (normal(-300, 60), 0.0), (normal(600, 80), normal(0, 4))
+
+    def draws(name: str) -> Callable[[float, float], float]:
+        return normal_later if name == "knuckle" else normal
+
     world = {
-        name: [x, y, normal(how.depth_factor * DEPTHS[name][0], DEPTHS[name][1])]
+        name: [x, y, draws(name)(how.depth_factor * DEPTHS[name][0], DEPTHS[name][1])]
         for name, (x, y) in flat.items()
         if name not in how.leave_out
     }
@@ -167,35 +183,51 @@ def drawn(seed: int, how: Drawing) -> DrawnScene:
         for sx, sy in ((-1, 1), (1, 1), (1, -1), (-1, -1))
     ]
 
-    equivalent = (
-        math.exp(random.uniform(math.log(24), math.log(80))) if how.equivalent is None else how.equivalent
-    )
-    distance = how.distance * (equivalent / 26 if how.equivalent is None else 1)
-    focal = frame_focal(how.size, equivalent)
-    told = focal * math.exp(normal(0, 0.02))
-    yaw = math.radians(normal(0, how.care * 3.5))
-    place = [160 - distance * math.sin(yaw), normal(650, how.care * 100), distance * math.cos(yaw)]
-    aim = math.atan2(640 - place[1], distance)
-    turn = [math.radians(normal(0, how.care * sd)) for sd in (2, 3, 2)]
-    camera = Pinhole(place, (yaw + turn[0], aim + turn[1], turn[2]), focal, normal(0, 0.01), how.size)
-
-    def marked(point: list[float], sd: float) -> tuple[float, float]:
-        x, y, z = point
-        if not how.exact:
-            x, y = x + normal(0, sd), y + normal(0, sd)
-        across, down = camera.sees([x, y, z])
-        return across + normal(0, how.noise), down + normal(0, how.noise)
-
     def place_sd(name: str) -> float:
-        return 17.5 if name == "trochanter" else 10.0 if name in BODY else 5.0
+        return 17.5 if name == "trochanter" else 10.0 if name in BODY or name == "knuckle" else 5.0
 
+    offsets: dict[str, tuple[float, float]] = {}
+
+    def pictured(
+        any_normal: Callable[[float, float], float], random: np.random.Generator
+    ) -> tuple[list[tuple[float, float]], dict[str, tuple[float, float]], float, float]:
+        equivalent = (
+            math.exp(random.uniform(math.log(24), math.log(80))) if how.equivalent is None else how.equivalent
+        )
+        distance = how.distance * (equivalent / 26 if how.equivalent is None else 1)
+        focal = frame_focal(how.size, equivalent)
+        told = focal * math.exp(any_normal(0, 0.02))
+        yaw = math.radians(any_normal(0, how.care * 3.5))
+        place = [160 - distance * math.sin(yaw), any_normal(650, how.care * 100), distance * math.cos(yaw)]
+        aim = math.atan2(640 - place[1], distance)
+        turn = [math.radians(any_normal(0, how.care * sd)) for sd in (2, 3, 2)]
+        camera = Pinhole(place, (yaw + turn[0], aim + turn[1], turn[2]), focal, any_normal(0, 0.01), how.size)
+
+        def marked(name: str, point: list[float], sd: float) -> tuple[float, float]:
+            draw = normal_later if name == "knuckle" else any_normal
+            if name not in offsets:
+                offsets[name] = (0.0, 0.0) if how.exact else (draw(0, sd), draw(0, sd))
+            x, y = (one + off for one, off in zip(point, offsets[name], strict=False))
+            across, down = camera.sees([x, y, point[2]])
+            return across + draw(0, how.noise), down + draw(0, how.noise)
+
+        return (
+            [marked(f"corner {number}", corner, 0.0) for number, corner in enumerate(corners)],
+            {name: marked(name, point, place_sd(name)) for name, point in world.items()},
+            told,
+            focal,
+        )
+
+    first_corners, points, told, focal = pictured(normal, random)
+    more = [pictured(normal_later, later)[:3] for _ in range(1, how.views)]
     return DrawnScene(
-        corners=[marked(corner, 0.0) for corner in corners],
-        points={name: marked(point, place_sd(name)) for name, point in world.items()},
+        corners=first_corners,
+        points=points,
         truth=truth_of({name: tuple(point) for name, point in world.items()}),
         focal_told=told,
         focal=focal,
         stature=stature,
+        further=more,
     )
 
 
@@ -236,6 +268,13 @@ def truth_of(world: dict[str, tuple[float, ...]]) -> dict[str, float]:
         out["trunk_angle"] = lean("trochanter", "acromion")
         x, y = (flat["elbow"][i] - flat["acromion"][i] for i in range(2))
         out["upper_arm_angle"] = math.degrees(math.atan2(x, -y))
+        out["arm_to_trunk_angle"] = out["upper_arm_angle"] + out["trunk_angle"]
+        if "knuckle" in flat:
+            rises = [
+                math.atan2(flat[end][1] - flat[start][1], flat[end][0] - flat[start][0])
+                for start, end in (("elbow", "wrist"), ("wrist", "knuckle"))
+            ]
+            out["wrist_extension"] = math.degrees(rises[1] - rises[0])
         out["elbow_angle"] = inside("acromion", "elbow", "wrist")
         out["hip_angle"] = inside("acromion", "trochanter", "knee")
         out["knee_angle"] = inside("trochanter", "knee", "ankle")

@@ -13,13 +13,17 @@ from deskmend.picture.scene import PicturedScene, Taped, View
 from .drawn_scenes import SHEETS, Drawing, DrawnScene, frame_focal
 
 
-def view_of(scenes: Sequence[DrawnScene], how: Drawing) -> View:
-    told = np.array([scene.focal_told for scene in scenes])
+def view_of(scenes: Sequence[DrawnScene], how: Drawing, number: int = 0) -> View:
+    seen = [
+        scene.further[number - 1] if number else (scene.corners, scene.points, scene.focal_told)
+        for scene in scenes
+    ]
+    told = np.array([focal for _, _, focal in seen])
     guess = np.full(len(scenes), frame_focal(how.size, UNKNOWN_FOCAL))
     return View(
         how.size,
-        np.array([scene.corners for scene in scenes]),
-        {name: np.array([scene.points[name] for scene in scenes]) for name in scenes[0].points},
+        np.array([corners for corners, _, _ in seen]),
+        {name: np.array([points[name] for _, points, _ in seen]) for name in seen[0][1]},
         told if how.focal_known else guess,
         0.02 if how.focal_known else UNKNOWN_FOCAL_SD,
     )
@@ -32,7 +36,8 @@ def solved(scenes: Sequence[DrawnScene], how: Drawing, taped: Sequence[str] = ()
         name: Taped(np.array([scene.truth[name] for scene in scenes]) + random.normal(0, 3, len(scenes)))
         for name in taped
     }
-    return fit(PicturedScene((view_of(scenes, how),), SHEETS[how.sheet], tapes))
+    views = tuple(view_of(scenes, how, number) for number in range(how.views))
+    return fit(PicturedScene(views, SHEETS[how.sheet], tapes))
 
 
 def errors(measured: Measured, scenes: Sequence[DrawnScene]) -> np.ndarray:

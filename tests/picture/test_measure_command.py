@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -13,23 +14,28 @@ import yaml
 from click.testing import CliRunner, Result
 from PIL import Image
 
+from deskmend.api import measure as deskmend_measure
 from deskmend.cli import deskmend
+from deskmend.cli.options import Shared
 from deskmend.errors import InputFaults
 from deskmend.intake.case_file import load_case
+from deskmend.intake.catalog import load_catalog
 from deskmend.intake.reading.given_measure import GivenMeasure
 from deskmend.intake.reading.yaml_tree import FaultList, load_tree, parse_tree, to_plain
 from deskmend.intake.tree_writing import tree_text
 from deskmend.picture.drawn_back import drawing
-from deskmend.picture.measuring import measure_picture
+from deskmend.picture.measuring import measure_pictures
 from deskmend.picture.merging import merge
+from deskmend.planning.prepared import NoPlan
 
-from .written import marks_of, write_both, write_marks
+from .drawn_scenes import drawn
+from .written import SMALL, marks_of, write_both, write_marks, write_picture
 
 Files = tuple[Path, Path, Any]
 
 CASE = """format: deskmend-case/1
 title: "Somebody: invented"
-person: {stature: 1680}
+person: {stature: 1850}
 places:
   - id: home
     seat: {height: {value: 520, sd: 40, from: estimated}, depth: 430}
@@ -38,7 +44,18 @@ tasks:
   - {id: work, place: home, hours: 4, main: laptop}
 devices:
   laptop: {screen_top: {value: 300, from: told}, screen_height: 190, keys: 22}
+owns: {hardback_book: [38, 42, 25, 30, 31]}
 """
+
+
+CATALOG = load_catalog()
+FEW = replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id in ("screen_books", "feet_book")))
+
+
+@pytest.fixture(autouse=True)
+def few_fixes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plan with a few fixes, so that a plan takes no time."""
+    monkeypatch.setattr(Shared, "catalog", lambda self: FEW)
 
 
 @pytest.fixture
@@ -90,6 +107,106 @@ def test_a_case_keeps_what_was_taped_and_takes_what_is_surer(files: Files, tmp_p
     assert {one["where"] for one in json.loads(told.stdout)["kept"]} >= {"places.0.desk.height"}
 
 
+def test_what_to_tape_follows_from_the_plan_of_the_case(files: Files, tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    document = json.loads(run(files, "--case", str(case), "--json").stdout)
+    rows = document["tape_for_plan"]
+    moves = [one["moves"] for one in rows]
+    assert rows
+    assert document["no_plan"] is None
+    assert moves == sorted(moves, reverse=True)
+    assert moves[-1] > 0
+    # What was taped, or told without origin, is not asked for again.
+    assert not {"places.*.desk.height", "places.*.seat.depth"} & {one["measure"] for one in rows}
+    told = run(files, "--case", str(case)).stdout
+    assert "the plan hangs on them" in told
+    assert "could change in the plan" in run(files).stdout
+
+
+def test_a_case_without_a_plan_is_told(files: Files, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def none(*_: object) -> None:
+        raise NoPlan("money", "more money")
+
+    monkeypatch.setattr("deskmend.planning.pictured.prepare", none)
+    told = run(files, "--case", str(tmp_path / "case.yaml")).stdout
+    assert "since the case has no plan (money)." in " ".join(told.split())
+    assert (
+        json.loads(run(files, "--case", str(tmp_path / "case.yaml"), "--json").stdout)["no_plan"] == "money"
+    )
+
+
+def test_posture_is_shown_in_text_and_document(files: Files, tmp_path: Path) -> None:
+    alone = run(files)
+    assert "RULA of the posture seen" in alone.stdout
+    assert "so assumed: held for 30 minutes" in " ".join(alone.stdout.split())
+    case = str(tmp_path / "case.yaml")
+    assert "asked for" in run(files, "--case", case).stdout
+    posture = json.loads(run(files, "--case", case, "--json").stdout)["posture"]
+    assert posture["task"] == "work"
+    assert posture["rula"]["low"] <= posture["rula"]["score"] <= posture["rula"]["high"]
+    assert {one["from"] for one in posture["rula"]["not_seen"]} == {"case"}
+    elbow = next(one for one in posture["angles"] if one["name"] == "elbow_angle")
+    assert elbow["low"] < elbow["value"] < elbow["high"]
+    assert elbow["expected_low"] < elbow["expected"] < elbow["expected_high"]
+
+
+def test_a_stature_of_the_case_that_the_picture_contradicts_is_told(files: Files, tmp_path: Path) -> None:
+    case = tmp_path / "case.yaml"
+    case.write_text(CASE.replace("1850", "1500"), encoding="utf-8")
+    told = run(files, "--case", str(case))
+    assert told.exit_code == 2
+    assert "stature" in told.stderr
+
+
+def two(folder: Path) -> tuple[list[str], list[str]]:
+    """Write two pictures of one scene and their marks."""
+    scene = drawn(3, replace(SMALL, views=2))
+    corners, points, _ = scene.further[0]
+    pictures, marks = [], []
+    for name, one in (("one", scene), ("two", replace(scene, corners=corners, points=points))):
+        pictures.append(str(write_picture(folder / f"{name}.jpg", SMALL.size)))
+        marks.append(str(write_marks(folder / f"{name}.yaml", marks_of(one, f"{name}.jpg"))))
+    return pictures, marks
+
+
+def test_two_pictures_of_one_scene_are_solved_together(tmp_path: Path) -> None:
+    pictures, marks = two(tmp_path)
+
+    def told(count: int, *options: str) -> Result:
+        given = [part for one in marks[:count] for part in ("--marks", one)]
+        return CliRunner().invoke(deskmend, ["measure", *pictures[:count], *given, *options])
+
+    one, both = (json.loads(told(count, "--json").stdout) for count in (1, 2))
+    assert both["pictures"] == ["one.jpg", "two.jpg"]
+    sds = [[m["sd"] for m in told["measures"] if m["unit"] == "mm"] for told in (one, both)]
+    assert sum(sds[1]) < 0.9 * sum(sds[0])
+    assert told(2, "--drawn", str(tmp_path / "drawn.png")).exit_code == 0
+    with Image.open(tmp_path / "drawn.png") as made:
+        assert made.size == (1600, 2400)
+    found = deskmend_measure(pictures, marks)
+    assert [m.name for m in found.measures] == [m["name"] for m in both["measures"]]
+    assert found.posture.rula is not None
+
+
+def test_pictures_that_are_not_of_one_scene_are_refused(tmp_path: Path) -> None:
+    pictures, marks = two(tmp_path)
+    content = yaml.safe_load(Path(marks[1]).read_text(encoding="utf-8"))
+    first = yaml.safe_load(Path(marks[0]).read_text(encoding="utf-8"))
+    write_marks(Path(marks[0]), {**first, "taped": {"desk_height": 720}, "known": {"stature": 1700}})
+    wrong = {"person_faces": "left", "taped": {"desk_height": 700}, "known": {"stature": 1800}}
+    write_marks(Path(marks[1]), {**content, **wrong, "sheet": {**content["sheet"], "kind": "letter"}})
+    with pytest.raises(InputFaults) as caught:
+        measure_pictures(list(zip(pictures, marks, strict=True)))
+    assert [fault.where for fault in caught.value.faults] == [
+        "person_faces", "sheet", "taped.desk_height", "known.stature",
+    ]  # fmt: skip
+    few = CliRunner().invoke(deskmend, ["measure", *pictures, "--marks", marks[0]])
+    assert few.exit_code == 2
+    assert "once for each picture" in few.stderr
+    with pytest.raises(ValueError, match="2 pictures, 1 marks"):
+        deskmend_measure(pictures, marks[0])
+
+
 def test_a_case_is_never_written_over(files: Files, tmp_path: Path) -> None:
     case = tmp_path / "case.yaml"
     told = run(files, "--case", str(case), "--out", str(case))
@@ -117,7 +234,7 @@ def test_several_places_are_asked_about(files: Files, tmp_path: Path) -> None:
     plain["places"].append({**plain["places"][0], "id": "office"})
     case = tmp_path / "two.yaml"
     case.write_text(json.dumps(plain), encoding="utf-8")
-    told = measure_picture(*files[:2])
+    told = measure_pictures([files[:2]])
     with pytest.raises(InputFaults, match="--place"):
         merge(told, case, None, confirmed=True)
     merged = merge(told, case, "office", confirmed=True)
@@ -134,11 +251,11 @@ def test_marks_are_drawn_on_a_blank_ground(files: Files, tmp_path: Path) -> None
 
 
 def test_the_picture_is_kept_only_on_request_and_its_head_blurred(files: Files) -> None:
-    told = measure_picture(*files[:2])
+    told = measure_pictures([files[:2]])
     # Something to see about the head: stripes that a blur takes away.
-    x, y = (round(one) for one in told.marks.marked["tragus"])
+    x, y = (round(one) for one in told.shots[0].marks.marked["tragus"])
     stripes = Image.effect_noise((60, 60), 200).convert("RGB")
-    told.picture.image.paste(stripes, (x - 90, y - 90))
+    told.shots[0].picture.image.paste(stripes, (x - 90, y - 90))
 
     def contrast(data: bytes) -> int:
         with Image.open(BytesIO(data)) as made:

@@ -8,10 +8,14 @@ import numpy as np
 import pytest
 
 from deskmend.picture.measured import LENGTHS, MEASURES
-from deskmend.picture.measuring import SURE_ENOUGH, measure_picture
+from deskmend.picture.measuring import SURE_ENOUGH, PictureMeasures, measure_pictures
 
 from .drawn_scenes import Drawing, drawn
 from .written import SMALL, marks_of, write_both, write_marks, write_picture
+
+
+def measure_picture(picture: Path, marks: Path) -> PictureMeasures:
+    return measure_pictures([(picture, marks)])
 
 
 def test_every_measure_has_its_interval_and_lies_near_the_truth(tmp_path: Path) -> None:

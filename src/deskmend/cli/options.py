@@ -64,9 +64,14 @@ class Shared:
     def inputs(self, case_file: str) -> CaseInputs:
         """Load a case, the catalog and the prices of the case."""
         from deskmend.intake.case_file import load_case
+
+        return self.inputs_for(load_case(case_file))
+
+    def inputs_for(self, case: Case) -> CaseInputs:
+        """Load the catalog and the prices of a case."""
         from deskmend.planning.inputs import find_prices
 
-        case, catalog = load_case(case_file), self.catalog()
+        catalog = self.catalog()
         found = find_prices(case, catalog, self.price_file, self.today)
         return CaseInputs(case, catalog, found.table, found.warnings)
 

@@ -22,20 +22,18 @@ from deskmend.picture.drawn_back import LINES
 from deskmend.picture.landmarks import landmarks, sheets
 from deskmend.picture.marks import read_marks
 from deskmend.picture.measured import LENGTHS
-from deskmend.picture.measuring import PictureMeasures, measured_with
+from deskmend.picture.measuring import PictureMeasures, Shot, measured_with
 from deskmend.picture.merging import Merged, merged_with
 from deskmend.picture.picture_file import KEPT_SIDE, Picture, picture_of
 from deskmend.picture.scene import CORNERS
 from deskmend.report.measuring import (
-    MEASURE_NAMES,
-    POINT_NAMES,
-    SHEET_NAMES,
     doubt_words,
     measured_rows,
     measured_warnings,
     merged_lines,
     to_tape_lines,
 )
+from deskmend.report.picture_words import MEASURE_NAMES, POINT_NAMES, SHEET_NAMES
 
 __all__ = ["KeptPictures", "marking"]
 
@@ -57,6 +55,7 @@ POINT_HELP = {
     "acromion": "The bony tip at the outer end of the shoulder.",
     "elbow": "The middle of the joint, seen from the side.",
     "wrist": "The middle of the joint, seen from the side.",
+    "knuckle": "Where the middle finger begins.",
     "trochanter": "The bony bump at the side of the hip; feel for it through the clothes.",
     "knee": "The middle of the joint, seen from the side.",
     "ankle": "The bump at its outer side.",
@@ -144,7 +143,7 @@ class KeptPictures:
         picture, plain = self._picture(given["picture"]), given["marks"]
         name = plain.get("picture") if isinstance(plain, dict) else None
         file = tr("the marks")
-        return measured_with(picture, read_marks(plain, file, str(name), picture.size), file)
+        return measured_with([Shot(picture, read_marks(plain, file, str(name), picture.size), file)])
 
 
 def _measures_html(told: PictureMeasures, doubtful: Sequence[str]) -> str:

@@ -104,6 +104,10 @@ def bend(first: str, middle: str, last: str) -> Callable[[Points], Array]:
     return lambda points: _signed(_heading(points, middle, last) - _heading(points, first, middle))
 
 
+def _arm_to_trunk(points: Points) -> Array:
+    return _signed(_heading(points, "acromion", "elbow") - _heading(points, "acromion", "trochanter"))
+
+
 def _joint(first: str, middle: str, last: str, way: float) -> Derived:
     """Angle at a joint: 180 straight; over 180 bent against its way."""
     turn = bend(first, middle, last)
@@ -129,7 +133,9 @@ MEASURES: Mapping[str, Derived] = {
     "neck_angle": Derived("deg", ("trochanter", "acromion", "c7", "tragus"), _neck),
     "trunk_angle": Derived("deg", ("trochanter", "acromion"), _forward_of_up("trochanter", "acromion")),
     "upper_arm_angle": Derived("deg", ("acromion", "elbow"), _forward_of_down("acromion", "elbow")),
+    "arm_to_trunk_angle": Derived("deg", ("trochanter", "acromion", "elbow"), _arm_to_trunk),
     "elbow_angle": _joint("acromion", "elbow", "wrist", 1.0),
+    "wrist_extension": Derived("deg", ("elbow", "wrist", "knuckle"), bend("elbow", "wrist", "knuckle")),
     "hip_angle": _joint("acromion", "trochanter", "knee", 1.0),
     "knee_angle": _joint("trochanter", "knee", "ankle", -1.0),
 }
@@ -137,7 +143,8 @@ MEASURES: Mapping[str, Derived] = {
 
 Heights are above the floor. ``craniovertebral_angle`` is that of the line from C7 to the ear above the level,
 ``neck_angle`` how far that line lies forward of the trunk, ``trunk_angle`` the trunk forward of upright,
-``upper_arm_angle`` the arm forward of hanging; those of elbow, hip and knee are 180 when straight.
+``upper_arm_angle`` the arm forward of hanging, ``arm_to_trunk_angle`` forward of the trunk's own line;
+``wrist_extension`` the hand bent up from the forearm; those of elbow, hip and knee are 180 when straight.
 """
 
 LENGTHS: Mapping[str, Derived] = {name: one for name, one in MEASURES.items() if one.unit == "mm"}

@@ -1,7 +1,8 @@
-"""From a picture and its marks to measures, what seems wrong, and what is better taped."""
+"""From pictures of one scene and their marks to measures, what seems wrong, and what is better taped."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -11,6 +12,7 @@ import numpy as np
 from deskmend.errors import Fault, InputFaults
 from deskmend.intake.reading.given_measure import GivenMeasure, spread_of
 from deskmend.measures import Mm
+from deskmend.picture.camera import Array
 from deskmend.picture.doubts import Doubt, Implied, doubts, implied_stature
 from deskmend.picture.fit import NORMAL_95, Fit, fit
 from deskmend.picture.lens import TOLD_FOCAL_SD, UNKNOWN_FOCAL, UNKNOWN_FOCAL_SD, focal_pixels
@@ -56,13 +58,34 @@ class ToTape:
 
 
 @dataclass(frozen=True)
-class PictureMeasures:
-    """Everything that a picture and its marks tell."""
+class Shot:
+    """A picture with its marks."""
 
     picture: Picture
     marks: MarksRecord
+    file: str
+    """Where the marks stand."""
+
+
+@dataclass(frozen=True)
+class SeenAngles:
+    """Angles of the posture as they were seen, and how their errors go together."""
+
+    names: tuple[str, ...]
+    values: Array
+    """(angles) [deg]."""
+    covariance: Array
+    """(angles, angles) [deg^2]."""
+
+
+@dataclass(frozen=True)
+class PictureMeasures:
+    """Everything that pictures of one scene and their marks tell."""
+
+    shots: tuple[Shot, ...]
     measures: tuple[PictureMeasure, ...]
-    """Taped ones as taped, and behind it as the picture alone has them."""
+    """Taped ones as taped, and behind it as the pictures alone have them."""
+    angles: SeenAngles
     tape: tuple[ToTape, ...]
     """The first would make all others surest."""
     doubts: tuple[Doubt, ...]
@@ -70,39 +93,96 @@ class PictureMeasures:
     """The stature that the body's parts speak for."""
 
     @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the pictures' files."""
+        return tuple(shot.marks.picture for shot in self.shots)
+
+    @property
     def focal_told(self) -> bool:
-        """Whether the file told the focal length."""
-        return self.picture.equivalent is not None
+        """Whether every file told the focal length."""
+        return all(shot.picture.equivalent is not None for shot in self.shots)
+
+    @property
+    def cropped(self) -> bool:
+        """Whether a part of any picture may have been cut off."""
+        return any(shot.picture.cropped for shot in self.shots)
 
 
-def measure_picture(picture_file: str | Path, marks_file: str | Path) -> PictureMeasures:
-    """Measure from one picture and its marks; `InputFaults` with every fault of either."""
-    picture = read_picture(picture_file)
-    return measured_with(picture, load_marks(marks_file, picture_file, picture.size), str(marks_file))
+def measure_pictures(
+    files: Sequence[tuple[str | Path, str | Path]], stature: Mm | None = None
+) -> PictureMeasures:
+    """Measure from pictures of one scene, each with its marks; `InputFaults` with every fault of any.
+
+    `stature` is that of the person where no marks tell it; it is only held against the pictures.
+    """
+    shots, faults = [], []
+    for picture_file, marks_file in files:
+        try:
+            picture = read_picture(picture_file)
+            shots.append(Shot(picture, load_marks(marks_file, picture_file, picture.size), str(marks_file)))
+        except InputFaults as error:
+            faults += error.faults
+    if faults:
+        raise InputFaults(faults)
+    return measured_with(shots, stature)
 
 
-def measured_with(picture: Picture, marks: MarksRecord, file: str) -> PictureMeasures:
-    """Measure from a picture and its marks, which stand in a file; `InputFaults` where they fit nothing."""
-    scene = scene_of(picture, marks)
+def measured_with(shots: Sequence[Shot], stature: Mm | None = None) -> PictureMeasures:
+    """Measure from pictures of one scene with their marks; `InputFaults` where they fit nothing."""
+    tapes = _agreed(shots)
+    scene = scene_of(shots, tapes)
     found = fit(scene)
     alone = found if not scene.taped else fit(PicturedScene(scene.views, scene.sheet))
     if not (found.sound and alone.sound):
         allowed, note = "marks that a camera can see so", "the marks do not fit together"
-        raise InputFaults([Fault(file, None, "", None, allowed, note=note)])
-    known = marks.known.stature
+        raise InputFaults([Fault(shots[0].file, None, "", None, allowed, note=note)])
+    known = next((one for shot in shots if (one := shot.marks.known.stature) is not None), stature)
     spread = None if known is None else spread_of(known, "person.stature")
     return PictureMeasures(
-        picture,
-        marks,
-        tuple(_measures(found, alone, marks)),
-        tuple(_to_tape(found, marks)),
+        tuple(shots),
+        tuple(_measures(found, alone, tapes)),
+        _angles(found),
+        tuple(_to_tape(found, tapes)),
         tuple(doubts(found, known) if spread is None else doubts(found, known, spread.sd)),
         implied_stature(found),
     )
 
 
-def scene_of(picture: Picture, marks: MarksRecord) -> PicturedScene:
-    """Make the scene of one picture; a person who faces left is mirrored, and so are the sheet's corners."""
+def _agreed(shots: Sequence[Shot]) -> Mapping[str, float]:
+    """Taped lengths of all marks; `InputFaults` where marks of one scene contradict each other."""
+    first, tapes, faults = shots[0].marks, dict(shots[0].marks.tapes), []
+
+    def fault(shot: Shot, where: str, read: object, allowed: object, note: str) -> None:
+        faults.append(Fault(shot.file, None, where, str(read), str(allowed), note=note))
+
+    for shot in shots[1:]:
+        marks = shot.marks
+        if marks.person_faces != first.person_faces:
+            note = "pictures together are taken from the same side"
+            fault(shot, "person_faces", marks.person_faces, first.person_faces, note)
+        if (marks.sheet.kind, marks.sheet.size) != (first.sheet.kind, first.sheet.size):
+            note = "pictures together show the same sheet, held the same way"
+            fault(shot, "sheet", marks.sheet.kind, first.sheet.kind, note)
+        for name, one in marks.tapes.items():
+            if float(tapes.setdefault(name, one)) != float(one):
+                fault(
+                    shot, f"taped.{name}", f"{one:g}", f"{tapes[name]:g}", "was taped once for all pictures"
+                )
+        if None not in (marks.known.stature, first.known.stature) and marks.known != first.known:
+            fault(shot, "known.stature", marks.known.stature, first.known.stature, "is the same person's")
+    if faults:
+        raise InputFaults(faults)
+    return {name: tapes[name] for name in LENGTHS if name in tapes}
+
+
+def scene_of(shots: Sequence[Shot], tapes: Mapping[str, float]) -> PicturedScene:
+    """Make the scene of pictures; a person who faces left is mirrored, and so are the sheet's corners."""
+    taped = {name: _tape(one) for name, one in tapes.items()}
+    return PicturedScene(tuple(map(_view_of, shots)), shots[0].marks.sheet.size, taped)
+
+
+def _view_of(shot: Shot) -> View:
+    picture, marks = shot.picture, shot.marks
     width = picture.size[0]
     left = marks.person_faces == "left"
 
@@ -113,14 +193,23 @@ def scene_of(picture: Picture, marks: MarksRecord) -> PicturedScene:
     if left:
         corners = [corners[1], corners[0], corners[3], corners[2]]
     equivalent = UNKNOWN_FOCAL if picture.equivalent is None else picture.equivalent
-    view = View(
+    return View(
         picture.size,
         np.array([corners]),
         {name: np.array([placed(at)]) for name, at in marks.marked.items()},
         np.array([focal_pixels(picture.size, equivalent)]),
         UNKNOWN_FOCAL_SD if picture.equivalent is None else TOLD_FOCAL_SD,
     )
-    return PicturedScene((view,), marks.sheet.size, {name: _tape(one) for name, one in marks.tapes.items()})
+
+
+def _angles(found: Fit) -> SeenAngles:
+    known = frozenset(found.scene.names)
+    names = tuple(name for name, one in MEASURES.items() if one.unit == "deg" and one.known_from(known))
+    slopes = [slope_of(name, found.scene.names, found.points) for name in names]
+    points = slice(found.scene.unknowns - OF_POINT * len(found.scene.names), None)
+    by = np.concatenate([slope for _, slope in slopes]) if names else np.zeros((0, 0))
+    covariance = by @ found.covariance[0][points, points] @ by.T if names else by
+    return SeenAngles(names, np.array([float(value[0]) for value, _ in slopes]), covariance)
 
 
 def _tape(given: float) -> Taped:
@@ -128,11 +217,11 @@ def _tape(given: float) -> Taped:
     return Taped(float(given), TAPE_SD if sd is None else max(sd, 0.1))
 
 
-def _measures(found: Fit, alone: Fit, marks: MarksRecord) -> list[PictureMeasure]:
+def _measures(found: Fit, alone: Fit, tapes: Mapping[str, float]) -> list[PictureMeasure]:
     names = frozenset(found.scene.names)
     out = []
     for name, derived in MEASURES.items():
-        taped = marks.tapes.get(name)
+        taped = tapes.get(name)
         if taped is not None:
             tape = _tape(taped)
             out.append(PictureMeasure(name, float(taped), tape.sd, derived.unit, "taped"))
@@ -144,10 +233,10 @@ def _measures(found: Fit, alone: Fit, marks: MarksRecord) -> list[PictureMeasure
     return out
 
 
-def _to_tape(found: Fit, marks: MarksRecord) -> list[ToTape]:
+def _to_tape(found: Fit, tapes: Mapping[str, float]) -> list[ToTape]:
     """Order lengths by how much surer all of them are once they are taped, then those not marked."""
     scene, names = found.scene, frozenset(found.scene.names)
-    open_still = [name for name, one in LENGTHS.items() if one.known_from(names) and name not in marks.tapes]
+    open_still = [name for name, one in LENGTHS.items() if one.known_from(names) and name not in tapes]
     out = []
     if open_still:
         slopes = np.concatenate([slope_of(name, scene.names, found.points)[1] for name in open_still])
@@ -171,6 +260,6 @@ def _to_tape(found: Fit, marks: MarksRecord) -> list[ToTape]:
     missing = [
         ToTape(name, one.missing(names))
         for name, one in LENGTHS.items()
-        if not one.known_from(names) and name not in marks.tapes
+        if not one.known_from(names) and name not in tapes
     ]
     return out + missing

@@ -54,6 +54,9 @@ class Merged:
     """A case with pictured measures."""
 
     text: str
+    case: Case
+    place: str
+    """Id of the place that is pictured."""
     taken: tuple[tuple[str, PictureMeasure], ...]
     """Measures that went in, and where."""
     kept: tuple[Kept, ...]
@@ -85,8 +88,8 @@ def merged_with(told: PictureMeasures, text: str, file: str, place: str | None, 
             taken.append((where, measure))
     root = _noted(root, told, kept, confirmed)
     merged = text_with(text, root)
-    _read(merged, file)
-    return Merged(merged, tuple(taken), tuple(kept))
+    made, _ = _read(merged, file)
+    return Merged(merged, made, made.places[number].id, tuple(taken), tuple(kept))
 
 
 def _place_number(case: Case, place: str | None) -> int:
@@ -160,7 +163,7 @@ def _group(measure: PictureMeasure) -> MappingNode:
 
 def _noted(root: YamlNode, told: PictureMeasures, kept: list[Kept], confirmed: bool) -> YamlNode:
     """Keep what did not go in, and whether somebody looked at the marks, as lines of the notes."""
-    name = told.marks.picture
+    name = ", ".join(told.names)
     lines = [f"Marks of {name}: {'confirmed' if confirmed else 'not confirmed'}."]
     for one in kept:
         pictured = f"{one.pictured.value:.0f} mm, sd {one.pictured.sd:.0f}"

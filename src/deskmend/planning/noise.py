@@ -8,7 +8,7 @@ either is known.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
 from math import isqrt
 
@@ -32,6 +32,7 @@ from deskmend.planning.selection import state_with
 from deskmend.workstation.body import DIMENSIONS
 from deskmend.workstation.effects import by_slot
 from deskmend.workstation.fields import FIELDS
+from deskmend.workstation.graph import Array
 from deskmend.workstation.state import Owner, State, state_of
 
 __all__ = ["LEAST_SHARE_TOLD", "Noise"]
@@ -82,6 +83,13 @@ class Noise:
 
         With it by how much, over both its ends. None where nothing moves it.
         """
+        length, by = max(self.moves(one, other), key=lambda each: each[1], default=(None, 0))
+        return (length, by) if length is not None and by else None
+
+    def moves(
+        self, one: Sequence[OptionSpec], other: Sequence[OptionSpec]
+    ) -> list[tuple[UncertainLength, Micro]]:
+        """Every measure and estimate, with how far each alone moves the difference of two plans."""
         alone = [(length, ends) for length in uncertain_lengths(self._case) if (ends := self._alone(length))]
         states = [
             state_with(state, [refitted(option, case) for option in plan])
@@ -91,12 +99,19 @@ class Noise:
         strains = strain_of_many(states, [self._weights] * len(states))
         differences = [a - b for a, b in zip(strains[::2], strains[1::2], strict=True)]
         said, rest = differences[0], iter(differences[1:])
-        moved = [
-            (isqrt(sum((next(rest) - said) ** 2 for _ in ends) // len(ends)), length)
+        return [
+            (length, isqrt(sum((next(rest) - said) ** 2 for _ in ends) // len(ends)))
             for length, ends in alone
         ]
-        by, length = max(moved, key=lambda each: each[0], default=(0, None))
-        return (length, by) if length is not None and by else None
+
+    def variance(self, of: Callable[[State], Array]) -> Array:
+        """Variance that the errors leave of what follows from a state as it is, figure by figure."""
+        said = of(self._state)
+        offs = [of(state) - said for _, state in self._worlds[1:]]
+        out: Array = np.zeros_like(said)
+        for weight, off in zip(self._halves, offs, strict=True):
+            out += 0.5 * weight * off**2
+        return out
 
     def _alone(self, length: UncertainLength) -> tuple[World, ...]:
         if not length.estimated:

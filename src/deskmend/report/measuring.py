@@ -7,10 +7,13 @@ from deskmend.language import tr
 from deskmend.picture.doubts import Doubt
 from deskmend.picture.measuring import PictureMeasure, PictureMeasures, ToTape
 from deskmend.picture.merging import Merged
-from deskmend.report.documents import quantity_json
+from deskmend.planning.pictured import Pictured
+from deskmend.report.documents import quantity_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.other_documents import DoubtRecord, MeasureRecord, MeasuresDocument, ToTapeRecord
-from deskmend.report.words import quantity_text
+from deskmend.report.picture_words import MEASURE_NAMES, POINT_NAMES, SHEET_NAMES
+from deskmend.report.posture import posture_json, posture_page
+from deskmend.report.words import measure_words, quantity_text, strain_text
 
 __all__ = [
     "doubt_words",
@@ -25,57 +28,6 @@ __all__ = [
 MOST_TO_TAPE = 4
 """Most lengths asked for in text; the document lists all."""
 
-MEASURE_NAMES = {
-    "seat_height": "front edge of the seat above the floor",
-    "seat_depth": "depth of the seat",
-    "seat_slope": "slope of the seat",
-    "desk_height": "height of the desk",
-    "desk_underside": "height of the desk's underside",
-    "foot_surface": "height of what the feet stand on",
-    "keys_height": "height of the keys",
-    "elbow_height": "height of the elbow",
-    "eye_height": "height of the eye",
-    "screen_top": "height of the screen's top edge",
-    "screen_bottom": "height of the screen's bottom edge",
-    "screen_over_desk": "top edge of the screen above the desk",
-    "screen_height": "height of the picture on the screen",
-    "viewing_distance": "eye to the middle of the screen",
-    "craniovertebral_angle": "neck (C7) to ear above the level",
-    "neck_angle": "neck (C7) to ear forward of the trunk",
-    "trunk_angle": "trunk forward of upright",
-    "upper_arm_angle": "upper arm forward of hanging",
-    "elbow_angle": "angle at the elbow",
-    "hip_angle": "angle at the hip",
-    "knee_angle": "angle at the knee",
-}
-"""Measures in words."""
-
-POINT_NAMES = {
-    "eye": "outer corner of the eye",
-    "tragus": "ear (in front of its opening)",
-    "c7": "lowest bump of the neck (C7)",
-    "acromion": "tip of the shoulder",
-    "elbow": "elbow",
-    "wrist": "wrist",
-    "trochanter": "hip (the bump of the thigh bone)",
-    "knee": "knee",
-    "ankle": "ankle",
-    "seat_front": "front edge of the seat",
-    "seat_back": "back end of the seat",
-    "desk_edge": "front edge of the desk",
-    "desk_underside": "underside of the desk",
-    "screen_top": "top edge of the screen",
-    "screen_bottom": "bottom edge of the screen",
-    "keys": "keys",
-    "foot_surface": "what the feet stand on",
-    "floor_a": "first point on the floor",
-    "floor_b": "second point on the floor",
-}
-"""Points in words."""
-
-SHEET_NAMES = {"a4": "an A4 sheet", "letter": "a Letter sheet", "card": "a bank card"}
-"""Sheets in words."""
-
 RULES = {
     "elbow_angle": "the elbow would be bent the wrong way",
     "knee_angle": "the knee would be bent the wrong way",
@@ -85,13 +37,15 @@ RULES = {
 }
 
 
-def measured_document(told: PictureMeasures, merged: Merged | None = None) -> MeasuresDocument:
+def measured_document(found: Pictured) -> MeasuresDocument:
     """Measures, format ``deskmend-measures/1``: lengths [mm], angles [deg]; low and high bound 95 %."""
+    told, merged = found.told, found.merged
     out: MeasuresDocument = {
         "format": "deskmend-measures/1",
-        "picture": told.marks.picture,
+        "pictures": list(told.names),
         "focal_length_told": told.focal_told,
         "measures": [_measure_json(one) for one in told.measures],
+        "posture": posture_json(found.posture),
         "tape": [_tape_json(one) for one in told.tape],
         "faults": [_doubt_json(one) for one in told.doubts],
         "warnings": measured_warnings(told),
@@ -107,6 +61,18 @@ def measured_document(told: PictureMeasures, merged: Merged | None = None) -> Me
             }
             for one in merged.kept
         ]
+    if found.plan_tape is not None:
+        out["tape_for_plan"] = [
+            {
+                "measure": row.length.key,
+                "owner": row.length.owner or None,
+                "sd": _figure(row.length.sd),
+                "unit": row.length.unit,
+                "moves": strain_json(row.moves),
+            }
+            for row in found.plan_tape.rows
+        ]
+        out["no_plan"] = found.plan_tape.no_plan or None
     return out
 
 
@@ -199,7 +165,7 @@ def measured_warnings(told: PictureMeasures) -> list[str]:
                 "Two taped lengths help most."
             )
         )
-    if told.picture.cropped:
+    if told.cropped:
         out.append(
             tr(
                 "The picture has an unusual shape. If a part was cut off, measure from the whole picture: "
@@ -209,9 +175,9 @@ def measured_warnings(told: PictureMeasures) -> list[str]:
     return out
 
 
-def measured_text(told: PictureMeasures, merged: Merged | None = None) -> str:
+def measured_text(found: Pictured) -> str:
     """Measures with their intervals, what seems wrong first."""
-    page = Page()
+    page, told, merged = Page(), found.told, found.merged
     if told.doubts:
         page.heading(tr("What seems wrong"))
         page.points([doubt_words(one) for one in told.doubts])
@@ -219,11 +185,8 @@ def measured_text(told: PictureMeasures, merged: Merged | None = None) -> str:
     page.heading(tr("Measured"))
     head = (tr("measure"), tr("value"), tr("95 % between"))
     page.table([head, *measured_rows(told)], right=(1,), head=True)
-    if told.tape:
-        seen, missing = to_tape_lines(told)
-        page.heading(tr("Measure these with a tape"))
-        page.numbered(seen)
-        page.points(missing)
+    posture_page(page, found.posture)
+    _tape_page(page, found)
     if merged is not None:
         taken, kept = merged_lines(merged)
         page.heading(tr("In the case"))
@@ -238,6 +201,48 @@ def measured_text(told: PictureMeasures, merged: Merged | None = None) -> str:
         )
     )
     return page.text()
+
+
+def _tape_page(page: Page, found: Pictured) -> None:
+    """Add what to tape: by what it could change in the plan if there is one, else by what is made surer."""
+    seen, missing = to_tape_lines(found.told)
+    plan = found.plan_tape
+    if plan is not None and not plan.no_plan:
+        rows = [row for row in plan.rows if strain_text(row.moves) != strain_text(0)]
+        page.heading(tr("Measure these with a tape: the plan hangs on them"))
+        page.numbered(
+            [
+                tr(
+                    "{measure}: if it is {off} more or less, the plan takes off up to {by} more or less",
+                    measure=measure_words(row.length.key),
+                    off=quantity_text(row.length.sd, row.length.unit),
+                    by=strain_text(row.moves),
+                )
+                for row in rows[:MOST_TO_TAPE]
+            ]
+        )
+        if not rows:
+            page.paragraph(tr("Nothing that is not taped yet moves the plan by as much as shows."))
+        return
+    if not (seen or missing):
+        return
+    page.heading(tr("Measure these with a tape"))
+    if plan is None:
+        page.paragraph(
+            tr(
+                "Ordered by how much surer they make the measures. With --case they are ordered by what they "
+                "could change in the plan."
+            )
+        )
+    else:
+        page.paragraph(
+            tr(
+                "Ordered by how much surer they make the measures, since the case has no plan ({why}).",
+                why=plan.no_plan,
+            )
+        )
+    page.numbered(seen)
+    page.points(missing)
 
 
 def measured_rows(told: PictureMeasures) -> list[tuple[str, str, str]]:

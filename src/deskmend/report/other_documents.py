@@ -391,18 +391,78 @@ class KeptRecord(TypedDict):
     beyond_both: bool
 
 
+class AngleBesideRecord(TypedDict):
+    """An angle as seen; expected is what seat and desk ask for, None where nothing is known of that."""
+
+    name: str
+    value: float | None
+    sd: float | None
+    low: float | None
+    high: float | None
+    unit: Literal["deg"]
+    expected: float | None
+    expected_low: float | None
+    expected_high: float | None
+    difference: float | None
+    beyond_both: bool
+
+
+UnseenRecord = TypedDict(
+    "UnseenRecord", {"what": str, "value": bool | int | float, "from": Literal["case", "assumed"]}
+)
+"""What the picture does not show and a score needs, as it was taken."""
+
+
+class ObservedRulaRecord(TypedDict):
+    """RULA of the posture seen; low and high hold it in 95 of 100 cases, if what is not seen is as taken."""
+
+    score: int
+    low: int
+    high: int
+    action_level: int
+    items: dict[str, int]
+    not_seen: list[UnseenRecord]
+
+
+class ObservedPostureRecord(TypedDict):
+    """Posture seen in the picture, beside what is expected for a task; None without a case."""
+
+    task: str | None
+    hands: str | None
+    looks_at: str | None
+    mode: str | None
+    angles: list[AngleBesideRecord]
+    rula: ObservedRulaRecord | None
+    rula_lacks: list[str]
+    """Points not marked that RULA needs."""
+
+
+class TapeForPlanRecord(TypedDict):
+    """A length not taped that the plan hangs on: off by its SD, it moves what is taken off."""
+
+    measure: str
+    owner: str | None
+    sd: float
+    unit: str
+    moves: Strain
+
+
 class MeasuresDocument(TypedDict):
-    """Measures from one picture; with a case, what went into it."""
+    """Measures from pictures of one scene; with a case, what went into it, and what its plan hangs on."""
 
     format: Literal["deskmend-measures/1"]
-    picture: str
+    pictures: list[str]
     focal_length_told: bool
     measures: list[MeasureRecord]
+    posture: ObservedPostureRecord
     tape: list[ToTapeRecord]
     faults: list[DoubtRecord]
     warnings: list[str]
     taken: NotRequired[list[TakenRecord]]
     kept: NotRequired[list[KeptRecord]]
+    tape_for_plan: NotRequired[list[TapeForPlanRecord]]
+    no_plan: NotRequired[str | None]
+    """Why there is no plan to look at; None where there is one."""
 
 
 # --- faults, files -----------------------------------------------------------------------------------
