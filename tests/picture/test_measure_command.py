@@ -108,7 +108,11 @@ def test_a_case_keeps_what_was_taped_and_takes_what_is_surer(files: Files, tmp_p
 
 
 def test_what_to_tape_follows_from_the_plan_of_the_case(files: Files, tmp_path: Path) -> None:
-    case = tmp_path / "case.yaml"
+    case = tmp_path / "low.yaml"
+    low = CASE.replace("screen_top: {value: 300, from: told}", "screen_top: 200")
+    apart = "keys: 22}\n  keyboard: separate\n  mouse: separate"
+    money = "means: {currency: EUR, budget: '60.00'}\n"
+    case.write_text(low.replace("keys: 22}", apart) + money, encoding="utf-8")
     document = json.loads(run(files, "--case", str(case), "--json").stdout)
     rows = document["tape_for_plan"]
     moves = [one["moves"] for one in rows]

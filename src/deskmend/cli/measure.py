@@ -80,8 +80,8 @@ def measure_command(
             notes = [doubt_words(one).rstrip(".") for one in told.doubts]
             allowed = "marks without doubt"
             raise InputFaults([option_fault("--marks", None, allowed, hint, note) for note in notes])
-        case, catalog, prices, notes = given.inputs_for(merged.case)
-        given.remark(notes)
+        case, catalog, prices, warnings = given.inputs_for(merged.case)
+        given.remark(warnings)
         with given.waiting("planning"):
             found = replace(found, plan_tape=plan_tape(case, catalog, prices))
     if drawn is not None:

@@ -115,7 +115,8 @@ def measure_pictures(
 
     `stature` is that of the person where no marks tell it; it is only held against the pictures.
     """
-    shots, faults = [], []
+    shots: list[Shot] = []
+    faults: list[Fault] = []
     for picture_file, marks_file in files:
         try:
             picture = read_picture(picture_file)
