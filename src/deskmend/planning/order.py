@@ -59,6 +59,14 @@ class Outcomes:
     def __init__(self, state: State, weights: dict[str, float]) -> None:
         self.before, self._weights = state, weights
         self._known: dict[frozenset[int], tuple[State, Micro]] = {}
+        self._sound: dict[frozenset[int], bool] = {}
+
+    def sound(self, options: Collection[OptionSpec]) -> bool:
+        """Whether no rule is broken with some fixes."""
+        key = frozenset(id(option) for option in options)
+        if key not in self._sound:
+            self._sound[key] = sound_state(self.before, tuple(options)) is not None
+        return self._sound[key]
 
     def of(self, options: Collection[OptionSpec]) -> tuple[State, Micro]:
         """The state with some fixes of the case's own offers, and its strain."""
@@ -180,7 +188,7 @@ class _Sorter:
 
     def sound(self, *more: OptionSpec) -> bool:
         """Whether no rule is broken with some fixes beside those done."""
-        return sound_state(self.outcomes.before, [*self.done, *more]) is not None
+        return self.outcomes.sound([*self.done, *more])
 
     def run(self, options: Sequence[OptionSpec]) -> None:
         rest = list(options)

@@ -22,7 +22,7 @@ from deskmend.planning.model.offers import KEEP, OptionSpec
 from deskmend.planning.order import best_next, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import Prepared
-from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state
+from deskmend.planning.selection import FixKey, decision_of, key_of
 from deskmend.workstation.state import State
 
 __all__ = [
@@ -459,7 +459,7 @@ def _changes(
 
 def _can_be(ready: Prepared, options: Sequence[OptionSpec], supply: Supply) -> bool:
     """Whether fixes keep every rule together, and what is there by then suffices for them."""
-    if sound_state(ready.state, options) is None:
+    if not ready.outcomes.sound(options):
         return False
     bill = bill_of(options, ready.case, ready.prices)
     had = {line.item: line.packs for line in supply.bought}
