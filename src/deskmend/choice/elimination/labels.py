@@ -266,7 +266,10 @@ def unbeaten(labels: Labels, caps: IntArray) -> Labels:
 
     Labels that take the same and are equally good differ in their option positions, so one of them is better.
     """
-    within = (labels.taken <= caps[:, None]).all(axis=0)
+    # resource by resource: a reduction over so short an axis takes several times as long
+    within = np.ones(len(labels), dtype=np.bool_)
+    for taken, cap in zip(labels.taken, caps, strict=True):
+        within &= taken <= cap
     if not within.all():
         labels = labels.select(np.flatnonzero(within))
     if len(labels) <= 1:
@@ -336,27 +339,61 @@ def _least_before(word: IntArray, fresh: BoolArray) -> IntArray:
 
 
 def _pareto(labels: Labels) -> IntArray:
-    """Several resources: take the first label of each cell, drop what it beats, and again."""
+    """Several resources: take the first label of each cell, drop what it beats, and again.
+
+    All that is compared stands side by side in one number where it fits: a field of the one less that of the
+    other borrows its guard bit exactly where it is the smaller.
+    """
+    taken, word = labels.taken, labels.words[0]
+    packed = _side_by_side(taken, word)
     kept: list[IntArray] = []
     left = np.arange(len(labels))
+    cell = labels.cell
     while left.size:
-        cell = labels.cell[left]
         fresh = np.concatenate(([True], cell[1:] != cell[:-1]))
         # Nothing sorted behind it takes less of everything, so the first label of a cell stays.
         pivots = left[fresh]
         kept.append(pivots)
         pivot = np.repeat(pivots, np.diff(np.append(np.flatnonzero(fresh), left.size)))
-        beaten = (labels.taken[:, pivot] <= labels.taken[:, left]).all(axis=0)
-        beaten &= labels.words[0, pivot] <= labels.words[0, left]
+        if packed is None:
+            beaten = word[pivot] <= word[left]
+            for amounts in taken:
+                beaten &= amounts[pivot] <= amounts[left]
+        else:
+            fields, guards = packed
+            beaten = ((fields[left] | guards) - fields[pivot]) & guards == guards
+        beaten &= ~fresh
         if labels.words.shape[0] > 1:
-            beaten &= ~_later_words_better(labels, pivot, left)
-        left = left[~(beaten | fresh)]
+            tied = np.flatnonzero(beaten)
+            tied = tied[word[pivot[tied]] == word[left[tied]]]
+            beaten[tied] = ~_later_words_better(labels, pivot[tied], left[tied])
+        stays = ~(beaten | fresh)
+        left, cell = left[stays], cell[stays]
     return np.sort(np.concatenate(kept))
 
 
+def _side_by_side(taken: IntArray, word: IntArray) -> tuple[IntArray, int] | None:
+    """Pack amounts and the rank of a word into one number each, a guard bit above each field; with the guards.
+
+    None where 62 bits do not hold them.
+    """
+    ranks = np.unique(word, return_inverse=True)[1].reshape(word.shape)
+    packed: IntArray = np.zeros(word.size, dtype=np.int64)
+    guards, shift = 0, 0
+    for amounts in (*taken, ranks):
+        above = amounts - amounts.min()
+        bits = int(above.max()).bit_length()
+        if shift + bits + 1 > 62:
+            return None
+        packed += above << shift
+        guards |= 1 << (shift + bits)
+        shift += bits + 1
+    return packed, guards
+
+
 def _later_words_better(labels: Labels, pivot: IntArray, left: IntArray) -> BoolArray:
-    """Tell where a label equals the pivot in the first word and is better in a later one."""
-    undecided = labels.words[0, pivot] == labels.words[0, left]
+    """Tell, of labels that equal the pivot in the first word, where one is better in a later one."""
+    undecided = np.ones(left.size, dtype=np.bool_)
     better: BoolArray = np.zeros(left.size, dtype=np.bool_)
     for words in labels.words[1:]:
         better |= undecided & (words[left] < words[pivot])

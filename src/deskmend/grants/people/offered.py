@@ -78,6 +78,7 @@ class Ladder:
         offered where it can be told from the one offered before it, which costs less.
         """
         held = [self.free]
+        self._noise.know(map(self._options, (self.free, *columns)))
         for column in columns:
             if not self._told(held[-1], column):
                 continue
@@ -109,7 +110,9 @@ class Ladder:
         """A plan without what is bought and cannot be told in it, that first without which least is left."""
         plan = column
         while True:
-            fewer = [one for one in self._with_less(plan) if not self._told(one, column)]
+            less = list(self._with_less(plan))
+            self._noise.know(map(self._options, less))
+            fewer = [one for one in less if not self._told(one, column)]
             if not fewer:
                 return plan
             plan = min(fewer, key=lambda one: (one.strain, self.cost(one), one.packs))

@@ -14,6 +14,7 @@ from functools import cached_property, partial
 from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
+from deskmend.choice.result import rungs_of
 from deskmend.errors import DefectError, Fault, InputFaults
 from deskmend.grants.people.columns import (
     EVERY_COST,
@@ -62,6 +63,8 @@ Counts = tuple[tuple[str, int], ...]
 
 NOTHING = (KEEP, NOT_CARRIED)
 """Options that do nothing."""
+MOST_OPEN = 4
+"""Most coupling items that a person can use, with which every plan is listed at once."""
 KEPT_SEARCHES = 4
 """Searches kept of one person: prices come back, as those of the table do."""
 
@@ -249,9 +252,17 @@ class PersonPlans:
             raise DefectError(f"{self.row.id}: leaving everything as it is was not found or proven")
         return self.column(choice)
 
+    @property
+    def most_value(self) -> int:
+        """Value of the free plan in the person's problem.
+
+        Whatever leaves more is no answer at any prices and limits: what is free takes no packs and beats it.
+        """
+        return self.free.strain - self.fixed_strain
+
     def _free_by_price(self) -> Choice | None:
         """The same from the search that serves all prices: money so dear that any is too much."""
-        search = self.open_prices()
+        search = self._opened()
         if search is None or any(item.price == 0 for item in self.base.items):
             return None
         dear = 1 + sum(int(table.values.max()) for table in self.base.tables)
@@ -324,11 +335,67 @@ class PersonPlans:
         """Give the choice at some prices, within limits on packs, money and minutes without limit."""
         return _priced(self.base, prices, at_most)
 
+    @cached_property
     def open_prices(self) -> OpenPrices | None:
-        """Give the search in which prices of coupling items stay open; None where it would be too wide."""
+        """Give the search in which prices of coupling items stay open; None where it would be too wide.
+
+        What leaves more than the free plan is not in it.
+        """
+        most = self.most_value
+        search = self._opened()
+        if search is not None:
+            search.keep_up_to(most)
+        return search
+
+    @cached_property
+    def listed_choices(self) -> list[Choice] | None:
+        """Every plan that is best at some prices of coupling items within some limits on their packs.
+
+        In one search, which takes less than a frontier where few prices are open; whatever prices and limits
+        come then need none.  None where it is not to be had so.
+        """
+        search = None if self.basis.kept is not None else self.open_prices
+        if search is None or len(search.items) > MOST_OPEN:
+            return None
+        try:
+            return search.unbeaten(1, 0, None, self.most_value, self.case.means.minutes)
+        except TooWide:
+            return None
+
+    def _choices_at(self, key: tuple[Counts, Counts]) -> list[Choice] | None:
+        """The same with costs at some prices, within limits; None where they do not hold all that is best.
+
+        Where packs cost nothing another plan may be just as good and preferred.
+        """
+        search = self.open_prices
+        if search is None:
+            return None
+        (changed, limits), opened = key, set(search.items)
+        at = {item.name: item.price or 0 for item in self.base.items} | dict(changed)
+        if not opened.issuperset(name for name, _ in (*changed, *limits)) or not all(at[name] for name in opened):
+            return None
+        choices = self.listed_choices
+        if choices is None:
+            return None
+        out = []
+        for choice in choices:
+            figures = choice.figures
+            if figures is None or any(figures.packs.get(name, 0) > most for name, most in limits):
+                continue
+            cost = sum(at[name] * packs for name, packs in figures.packs.items())
+            out.append(replace(choice, figures=replace(figures, cost=cost)))
+        return out
+
+    def _opened(self) -> OpenPrices | None:
         if self._open is None and not self._too_wide:
+            # where only listed plans are offered, what is cheaper by the dozen has its listed price
+            items = [
+                item
+                for item in self.basis.coupling
+                if self.basis.every_gain or item in self.basis.scarce
+            ]
             try:
-                self._open = OpenPrices(self.base, self.basis.coupling)
+                self._open = OpenPrices(self.base, items)
             except TooWide:
                 self._too_wide = True
         return self._open
@@ -343,25 +410,48 @@ class PersonPlans:
     ) -> Choice | None:
         changed, limits = key
         most = self.case.means.minutes
+        known = self._least_known(key, strain_weight, money_weight)
+        if known is not None:
+            return known
         if not limits and all(name in self.basis.coupling for name, _ in changed):
-            search = self.open_prices()
+            search = self.open_prices
             if search is not None:
                 return search.least(strain_weight, money_weight, dict(changed), most)
         return self._search(key, prices, at_most).least(strain_weight, money_weight, minutes=most)
+
+    def _least_known(
+        self, key: tuple[Counts, Counts], strain_weight: int, money_weight: int
+    ) -> Choice | None:
+        """The best plan where all that can be are known and nothing else is as good, as a search finds it."""
+        choices = self._choices_at(key) if "listed_choices" in self.__dict__ else None
+        if choices is None:
+            return None
+
+        def rank(choice: Choice) -> tuple[int, int, int]:
+            weighed = strain_weight * choice.value + money_weight * choice.cost
+            return weighed, choice.value, choice.cost
+
+        least = min(choices, key=rank)
+        return least if sum(rank(one) == rank(least) for one in choices) == 1 else None
 
     def _search(
         self, key: tuple[Counts, Counts], prices: PackPrices, at_most: Mapping[str, int]
     ) -> OpenPrices:
         if key not in self._searches:
             _make_room(self._searches)
-            self._searches[key] = OpenPrices(self.problem(prices, at_most))
+            search = OpenPrices(self.problem(prices, at_most))
+            search.keep_up_to(self.most_value)
+            self._searches[key] = search
         return self._searches[key]
 
     def _columns(
         self, key: tuple[Counts, Counts], prices: PackPrices, at_most: Mapping[str, int]
     ) -> list[Column]:
         problem, most = self.problem(prices, at_most), self.case.means.minutes
-        found = frontier(replace(problem, minutes=most))
+        choices = self._choices_at(key)
+        found = (
+            frontier(replace(problem, minutes=most)) if choices is None else rungs_of(self.base, choices)
+        )
         if not all(rung.proven for rung in found):
             raise DefectError(f"{self.row.id}: the plans were not proven best")
         out = [self.column(rung) for rung in found]
@@ -535,6 +625,7 @@ def every(
         limits = dict(waiting.pop())
         try:
             search = OpenPrices(plans.problem(free, limits))
+            search.keep_up_to(plans.most_value)
             rungs = search.within(band.strain_weight, band.money_weight, most, plans.case.means.minutes)
         except TooWide:
             return every_plan(plans, base, items, band)
@@ -552,14 +643,33 @@ def every(
 
 def _at_once(plans: PersonPlans, band: CostBand) -> list[Column] | None:
     """All plans within the band that nothing beats; None where there are too many labels."""
-    search = plans.open_prices()
+    choices = plans.listed_choices
+    if choices is None:
+        return _searched_at_once(plans, band)
+    at = {item.name: item.price or 0 for item in plans.base.items} | dict(band.prices)
+    columns = [plans.column(choice) for choice in choices]
+    if band == EVERY_COST:
+        return columns
+    return [
+        one
+        for one in columns
+        if band.strain_weight * one.strain + band.money_weight * one.cost(at) <= band.at_most
+    ]
+
+
+def _searched_at_once(plans: PersonPlans, band: CostBand) -> list[Column] | None:
+    """The same by a search for these plans alone."""
+    search = plans.open_prices
     if search is None:
         return None
-    most = band.at_most - band.strain_weight * plans.fixed_strain
+    if band == EVERY_COST:
+        # of all plans only those that leave no more than the free one are unbeaten
+        weights, most = (1, 0), plans.most_value
+    else:
+        weights = band.strain_weight, band.money_weight
+        most = band.at_most - band.strain_weight * plans.fixed_strain
     try:
-        found = search.unbeaten(
-            band.strain_weight, band.money_weight, band.prices, most, plans.case.means.minutes
-        )
+        found = search.unbeaten(*weights, band.prices, most, plans.case.means.minutes)
     except TooWide:
         return None
     return [plans.column(choice) for choice in found]
