@@ -117,9 +117,7 @@ def test_what_nothing_beats_within_a_band_is_brute_force(
         return
 
     def figures(point: Point) -> tuple[int, ...]:
-        packs = packs_of(problem, point)
-        rest = sum(at[name] * count for name, count in packs.items() if name not in names)
-        return (point.value, rest, *(packs[name] for name in names))
+        return figures_of(problem, names, point)
 
     def weighed(point: Point) -> int:
         packs = packs_of(problem, point)
@@ -130,12 +128,42 @@ def test_what_nothing_beats_within_a_band_is_brute_force(
     mine = {figures(point_of(problem, one)) for one in found}
     every = {figures(one) for one in allowed}
     within = {figures(one) for one in allowed if weighed(one) <= most}
-    wanted = {
+    assert unbeaten_of(within, every) <= mine <= every
+
+
+@examples(150)
+@given(seed=SEEDS, minutes=MINUTES, share=st.floats(0, 1))
+def test_under_a_ceiling_all_that_nothing_beats_is_listed(
+    seed: int, minutes: int | None, share: float
+) -> None:
+    """As each person of a fund is asked: once for all that leaves no more than what is free."""
+    problem = plain(seed)
+    names, _ = opened(problem, seed)
+    allowed = [one for one in points(problem) if minutes is None or one.minutes <= minutes]
+    if not allowed:
+        return
+    ceiling = sorted(one.value for one in allowed)[int(share * (len(allowed) - 1))]
+    asked = OpenPrices(problem, names)
+    asked.keep_up_to(ceiling)
+    found = [point_of(problem, one) for one in asked.unbeaten(1, 0, None, ceiling, minutes)]
+    every = {figures_of(problem, names, one) for one in allowed}
+    within = {figures_of(problem, names, one) for one in allowed if one.value <= ceiling}
+    assert unbeaten_of(within, every) <= {figures_of(problem, names, one) for one in found} <= every
+
+
+def figures_of(problem: Problem, names: list[str], point: Point) -> tuple[int, ...]:
+    """Value, cost of what has no open price, packs of what has one."""
+    packs = packs_of(problem, point)
+    rest = sum((item.price or 0) * packs[item.name] for item in problem.items if item.name not in names)
+    return (point.value, rest, *(packs[name] for name in names))
+
+
+def unbeaten_of(some: set[tuple[int, ...]], every: set[tuple[int, ...]]) -> set[tuple[int, ...]]:
+    return {
         one
-        for one in within
+        for one in some
         if not any(two != one and all(a <= b for a, b in zip(two, one, strict=True)) for two in every)
     }
-    assert wanted <= mine <= every
 
 
 def point_of(problem: Problem, choice: Choice) -> Point:

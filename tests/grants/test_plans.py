@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.stages import examples
 
-from deskmend.choice import solve
+from deskmend.choice import frontier, solve
+from deskmend.choice.open_prices import OpenPrices
 from deskmend.errors import DefectError
 from deskmend.grants.engine.share import share
 from deskmend.grants.people.columns import EVERY_COST, Column, CostBand, every_plan, pareto
@@ -256,6 +257,42 @@ def test_all_frontiers_under_limits_come_of_one_search() -> None:
     for most in limits:
         within = [one for one in found if all(n <= most.get(item, n) for item, n in one.packs)]
         assert pareto(within, listed) == list(held.frontier({}, most))
+
+
+@pytest.mark.parametrize("name", ["gil-07", "pita-16"])
+def test_what_is_read_off_the_list_is_what_a_search_finds(name: str) -> None:
+    """Frontiers at other prices and under limits, with the same fixes, and the best at a price."""
+    mine, basis = PersonPlans(rows()[name], PlanBasis(CATALOG, PRICES)), plans_of(name).basis
+    minutes = mine.case.means.minutes
+    assert mine.listed_choices
+    asked: list[tuple[dict[str, int], dict[str, int]]] = [
+        ({}, {}),
+        ({}, {"screen_stand": 0, "footrest": 0}),
+        ({"screen_stand": 900, "keyboard": 1500}, {}),
+        ({item: 1 for item in basis.coupling}, {"footrest": 0}),
+    ]
+    for prices, limits in asked:
+        searched = frontier(replace(mine.problem(prices, limits), minutes=minutes))
+        listed = mine.frontier(prices, limits)
+        assert list(listed) == [mine.column(one) for one in searched]
+        assert [one.choice for one in listed] == [mine.column(one).choice for one in searched]
+        for weight in (40, 400, 4000):
+            found = OpenPrices(mine.problem(prices, limits)).least(1, weight, minutes=minutes)
+            assert found is not None
+            assert mine.best(prices, 1, weight, limits) == mine.column(found)
+
+
+def test_a_list_holds_the_free_plan_and_nothing_that_leaves_more() -> None:
+    mine = PersonPlans(rows()["pita-16"], PlanBasis(CATALOG, PRICES))
+    found = every(mine, BASE, mine.basis.coupling, EVERY_COST)
+    assert found is not None
+    assert min(one.strain for one in found if not one.packs) == mine.free.strain
+    assert max(one.strain for one in found) == mine.free.strain
+    uncut = OpenPrices(mine.base, mine.basis.coupling)
+    everything = [mine.column(one) for one in uncut.unbeaten(0, 0, None, 0, mine.case.means.minutes)]
+    assert {one for one in everything if one.strain <= mine.free.strain} == set(found)
+    dear = 1 + sum(int(table.values.max()) for table in mine.base.tables)
+    assert mine.best({}, 1, dear, {}) == mine.free
 
 
 def test_a_fund_shared_over_what_is_offered_is_as_good_as_trying_all_of_it() -> None:

@@ -373,7 +373,7 @@ def _pareto(labels: Labels) -> IntArray:
 
 
 def _side_by_side(taken: IntArray, word: IntArray) -> tuple[IntArray, int] | None:
-    """Pack amounts and the rank of a word into one number each, a guard bit above each field; with the guards.
+    """Pack amounts and the rank of a word into one number each, with the guard bits above its fields.
 
     None where 62 bits do not hold them.
     """

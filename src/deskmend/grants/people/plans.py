@@ -372,7 +372,9 @@ class PersonPlans:
             return None
         (changed, limits), opened = key, set(search.items)
         at = {item.name: item.price or 0 for item in self.base.items} | dict(changed)
-        if not opened.issuperset(name for name, _ in (*changed, *limits)) or not all(at[name] for name in opened):
+        if not opened.issuperset(name for name, _ in (*changed, *limits)) or not all(
+            at[name] for name in opened
+        ):
             return None
         choices = self.listed_choices
         if choices is None:
@@ -390,9 +392,7 @@ class PersonPlans:
         if self._open is None and not self._too_wide:
             # where only listed plans are offered, what is cheaper by the dozen has its listed price
             items = [
-                item
-                for item in self.basis.coupling
-                if self.basis.every_gain or item in self.basis.scarce
+                item for item in self.basis.coupling if self.basis.every_gain or item in self.basis.scarce
             ]
             try:
                 self._open = OpenPrices(self.base, items)
@@ -449,9 +449,7 @@ class PersonPlans:
     ) -> list[Column]:
         problem, most = self.problem(prices, at_most), self.case.means.minutes
         choices = self._choices_at(key)
-        found = (
-            frontier(replace(problem, minutes=most)) if choices is None else rungs_of(self.base, choices)
-        )
+        found = frontier(replace(problem, minutes=most)) if choices is None else rungs_of(self.base, choices)
         if not all(rung.proven for rung in found):
             raise DefectError(f"{self.row.id}: the plans were not proven best")
         out = [self.column(rung) for rung in found]
