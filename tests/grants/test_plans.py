@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise, product
 
@@ -264,7 +265,7 @@ def test_what_is_read_off_the_list_is_what_a_search_finds(name: str) -> None:
     """Frontiers at other prices and under limits, with the same fixes, and the best at a price."""
     mine, basis = PersonPlans(rows()[name], PlanBasis(CATALOG, PRICES)), plans_of(name).basis
     minutes = mine.case.means.minutes
-    assert mine.listed_choices
+    assert mine.plan_list
     asked: list[tuple[dict[str, int], dict[str, int]]] = [
         ({}, {}),
         ({}, {"screen_stand": 0, "footrest": 0}),
@@ -280,6 +281,34 @@ def test_what_is_read_off_the_list_is_what_a_search_finds(name: str) -> None:
             found = OpenPrices(mine.problem(prices, limits)).least(1, weight, minutes=minutes)
             assert found is not None
             assert mine.best(prices, 1, weight, limits) == mine.column(found)
+
+
+def test_where_money_is_no_limit_the_best_of_the_list_is_as_good_as_any_search_finds() -> None:
+    mine = PersonPlans(rows()["gil-07"], PlanBasis(CATALOG, PRICES))
+    for price in (0, 300, 2000):
+        prices = dict.fromkeys(BASE, 0) | dict.fromkeys(mine.basis.coupling, price)
+        for weight in (1, 30, 900):
+            found = OpenPrices(mine.problem(prices, {})).least(1, weight, minutes=mine.case.means.minutes)
+            assert found is not None
+            best, searched = mine.best(prices, 1, weight, {}), mine.column(found)
+            assert (best.strain, best.cost(prices)) == (searched.strain, searched.cost(prices))
+            assert best.cost(BASE) <= searched.cost(BASE)
+        band = CostBand(prices, 1, 30, mine.best(prices, 1, 30, {}).strain + 40_000)
+        within = every(mine, BASE, mine.basis.coupling, band)
+        plain = every_plan(mine, BASE, mine.basis.coupling, band)
+        assert within is not None
+        assert plain is not None
+        for one in plain:
+            if one.strain + 30 * one.cost(prices) <= band.at_most:
+                assert any(_beats(other, one, mine.basis.coupling) for other in within)
+
+
+def _beats(one: Column, other: Column, items: Sequence[str]) -> bool:
+    """Whether a plan is as good in strain, in packs of some items and in listed cost of the rest."""
+    mine, theirs = dict(one.packs), dict(other.packs)
+    rest = BASE | dict.fromkeys(items, 0)
+    few = all(mine.get(item, 0) <= theirs.get(item, 0) for item in items)
+    return few and one.strain <= other.strain and one.cost(rest) <= other.cost(rest)
 
 
 def test_a_list_holds_the_free_plan_and_nothing_that_leaves_more() -> None:

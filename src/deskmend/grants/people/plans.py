@@ -14,7 +14,6 @@ from functools import cached_property, partial
 from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
-from deskmend.choice.result import rungs_of
 from deskmend.errors import DefectError, Fault, InputFaults
 from deskmend.grants.people.columns import (
     EVERY_COST,
@@ -27,6 +26,7 @@ from deskmend.grants.people.columns import (
 )
 from deskmend.grants.people.had import offers_left, with_owned
 from deskmend.grants.people.offered import Ladder, offered
+from deskmend.grants.people.plan_list import PlanList, frees_the_rest
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.catalog import Catalog
@@ -277,7 +277,10 @@ class PersonPlans:
         """What the person may be given where money goes only for what can be told apart, money rising."""
         ladder = Ladder(self.member, self.base, self.free, self.basis.kept, self.column)
         # every plan that some limit on scarce things makes best, in one search shorter than a frontier
-        every_one = None if self.basis.kept is not None else _at_once(self, EVERY_COST)
+        every_one = None
+        if self.basis.kept is None:
+            listed_all = self.plan_list is not None
+            every_one = _listed_within(self, EVERY_COST) if listed_all else _at_once(self, EVERY_COST)
         listed = {item.name: item.price or 0 for item in self.base.items}
 
         def frontier(limits: Mapping[str, int]) -> Sequence[Column]:
@@ -348,45 +351,19 @@ class PersonPlans:
         return search
 
     @cached_property
-    def listed_choices(self) -> list[Choice] | None:
-        """Every plan that is best at some prices of coupling items within some limits on their packs.
+    def plan_list(self) -> PlanList | None:
+        """Every plan that could matter, from one search, which takes less than a frontier.
 
-        In one search, which takes less than a frontier where few prices are open; whatever prices and limits
-        come then need none.  None where it is not to be had so.
+        None where a score is limited, or too many prices are open for one search.
         """
         search = None if self.basis.kept is not None else self.open_prices
         if search is None or len(search.items) > MOST_OPEN:
             return None
         try:
-            return search.unbeaten(1, 0, None, self.most_value, self.case.means.minutes)
+            choices = search.unbeaten(1, 0, None, self.most_value, self.case.means.minutes)
         except TooWide:
             return None
-
-    def _choices_at(self, key: tuple[Counts, Counts]) -> list[Choice] | None:
-        """The same with costs at some prices, within limits; None where they do not hold all that is best.
-
-        Where packs cost nothing another plan may be just as good and preferred.
-        """
-        search = self.open_prices
-        if search is None:
-            return None
-        (changed, limits), opened = key, set(search.items)
-        at = {item.name: item.price or 0 for item in self.base.items} | dict(changed)
-        if not opened.issuperset(name for name, _ in (*changed, *limits)) or not all(
-            at[name] for name in opened
-        ):
-            return None
-        choices = self.listed_choices
-        if choices is None:
-            return None
-        out = []
-        for choice in choices:
-            figures = choice.figures
-            if figures is None or any(figures.packs.get(name, 0) > most for name, most in limits):
-                continue
-            cost = sum(at[name] * packs for name, packs in figures.packs.items())
-            out.append(replace(choice, figures=replace(figures, cost=cost)))
-        return out
+        return PlanList(self.base, frozenset(search.items), choices)
 
     def _opened(self) -> OpenPrices | None:
         if self._open is None and not self._too_wide:
@@ -410,29 +387,28 @@ class PersonPlans:
     ) -> Choice | None:
         changed, limits = key
         most = self.case.means.minutes
-        known = self._least_known(key, strain_weight, money_weight)
-        if known is not None:
-            return known
+        listed = self._least_listed(key, strain_weight, money_weight)
+        if listed is not None:
+            return listed
         if not limits and all(name in self.basis.coupling for name, _ in changed):
             search = self.open_prices
             if search is not None:
                 return search.least(strain_weight, money_weight, dict(changed), most)
         return self._search(key, prices, at_most).least(strain_weight, money_weight, minutes=most)
 
-    def _least_known(
+    def _least_listed(
         self, key: tuple[Counts, Counts], strain_weight: int, money_weight: int
     ) -> Choice | None:
-        """The best plan where all that can be are known and nothing else is as good, as a search finds it."""
-        choices = self._choices_at(key) if "listed_choices" in self.__dict__ else None
-        if choices is None:
-            return None
-
-        def rank(choice: Choice) -> tuple[int, int, int]:
-            weighed = strain_weight * choice.value + money_weight * choice.cost
-            return weighed, choice.value, choice.cost
-
-        least = min(choices, key=rank)
-        return least if sum(rank(one) == rank(least) for one in choices) == 1 else None
+        """The same read off the list of plans; None where a search has to find it."""
+        changed, limits = map(dict, key)
+        asked = changed, limits, strain_weight, money_weight
+        if not all(name in self.basis.coupling for name in changed):
+            if not frees_the_rest(self.base, self.basis.coupling, changed) or self.plan_list is None:
+                return None
+            return self.plan_list.least_where_free(*asked)
+        # where there is no list yet, one search takes less
+        plans = self.plan_list if "plan_list" in self.__dict__ else None
+        return None if plans is None else plans.least(*asked)
 
     def _search(
         self, key: tuple[Counts, Counts], prices: PackPrices, at_most: Mapping[str, int]
@@ -448,8 +424,9 @@ class PersonPlans:
         self, key: tuple[Counts, Counts], prices: PackPrices, at_most: Mapping[str, int]
     ) -> list[Column]:
         problem, most = self.problem(prices, at_most), self.case.means.minutes
-        choices = self._choices_at(key)
-        found = frontier(replace(problem, minutes=most)) if choices is None else rungs_of(self.base, choices)
+        found = None if self.plan_list is None else self.plan_list.frontier(dict(key[0]), dict(key[1]))
+        if found is None:
+            found = frontier(replace(problem, minutes=most))
         if not all(rung.proven for rung in found):
             raise DefectError(f"{self.row.id}: the plans were not proven best")
         out = [self.column(rung) for rung in found]
@@ -603,12 +580,15 @@ def every(
     """
     if plans.listed_only:
         return list(plans.offered)
+    used = {item.name for item in plans.base.items}
+    together = plans.basis.kept is None and set(items) & used <= set(plans.basis.coupling)
+    if together and plans.plan_list is not None:
+        return _listed_within(plans, band)
     at = {**base, **band.prices}
     dearer = all(at[name] >= base[name] for name in base if name not in items)
     if plans.basis.kept is not None or not dearer:
         return every_plan(plans, base, items, band)
-    used = {item.name for item in plans.base.items}
-    if set(items) & used <= set(plans.basis.coupling):
+    if together:
         found_at_once = _at_once(plans, band)
         if found_at_once is not None:
             return found_at_once
@@ -639,13 +619,11 @@ def every(
     return list(found.values())
 
 
-def _at_once(plans: PersonPlans, band: CostBand) -> list[Column] | None:
-    """All plans within the band that nothing beats; None where there are too many labels."""
-    choices = plans.listed_choices
-    if choices is None:
-        return _searched_at_once(plans, band)
+def _listed_within(plans: PersonPlans, band: CostBand) -> list[Column]:
+    """All plans within the band of those that nothing beats, read off the list."""
     at = {item.name: item.price or 0 for item in plans.base.items} | dict(band.prices)
-    columns = [plans.column(choice) for choice in choices]
+    assert plans.plan_list is not None
+    columns = [plans.column(choice) for choice in plans.plan_list.choices]
     if band == EVERY_COST:
         return columns
     return [
@@ -655,8 +633,8 @@ def _at_once(plans: PersonPlans, band: CostBand) -> list[Column] | None:
     ]
 
 
-def _searched_at_once(plans: PersonPlans, band: CostBand) -> list[Column] | None:
-    """The same by a search for these plans alone."""
+def _at_once(plans: PersonPlans, band: CostBand) -> list[Column] | None:
+    """All plans within the band that nothing beats, by one search; None where there are too many labels."""
     search = plans.open_prices
     if search is None:
         return None
