@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from deskmend.api import (
         allocate,
         assess,
+        check_allocation,
         compare,
         load_applicants,
         load_case,
@@ -22,12 +23,14 @@ if TYPE_CHECKING:
         measure,
         open_casebook,
         plan,
+        undo_round,
     )
 
 __all__ = [
     "__version__",
     "allocate",
     "assess",
+    "check_allocation",
     "compare",
     "load_applicants",
     "load_case",
@@ -38,6 +41,7 @@ __all__ = [
     "open_casebook",
     "plan",
     "risk",
+    "undo_round",
 ]
 
 __version__ = "0.1.0"
@@ -45,6 +49,7 @@ __version__ = "0.1.0"
 _CALLS = (
     "allocate",
     "assess",
+    "check_allocation",
     "compare",
     "load_applicants",
     "load_case",
@@ -54,6 +59,7 @@ _CALLS = (
     "measure",
     "open_casebook",
     "plan",
+    "undo_round",
 )
 _SCORES = ("rosa", "rula", "scores.classes")
 

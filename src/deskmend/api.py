@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 from deskmend.casebook.store import open_casebook
+from deskmend.errors import InputFaults, option_fault
 from deskmend.grants.fund import FundShared, fitted, load_inputs, read_wishes, share_fund
 from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import InProcess, LocalProcesses, Workers
+from deskmend.grants.rounds import round_entries, taken_back, with_round
+from deskmend.grants.terms import ReasonsFor
 from deskmend.intake.applicants import ApplicantTable, load_applicants
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.given_before import load_given
+from deskmend.intake.hashes import text_digest
 from deskmend.intake.learned import load_learned
+from deskmend.intake.ledger import Ledger, entry_line, given_by, ledger_text, load_ledger, open_ledger
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.measures import parse_amount
 from deskmend.planning.assessment import Assessment
@@ -28,11 +35,15 @@ from deskmend.planning.pictured import Pictured, measure_workplace, plan_tape
 from deskmend.planning.plan import Plan
 from deskmend.planning.plan import plan as _plan
 from deskmend.planning.prepared import prepare
+from deskmend.report.decision import DECISION, DecisionInputs, decision_text
+from deskmend.report.folder_check import folder_faults, ledger_faults
+from deskmend.report.ledger import store_notes
 
 __all__ = [
     "Amount",
     "allocate",
     "assess",
+    "check_allocation",
     "compare",
     "load_applicants",
     "load_case",
@@ -43,6 +54,7 @@ __all__ = [
     "minor_units",
     "open_casebook",
     "plan",
+    "undo_round",
 ]
 
 Amount = str | int | Decimal
@@ -305,6 +317,11 @@ def allocate(
     workers: int | Workers = 1,
     seconds: float | None = None,
     every_gain: bool = False,
+    cap_in_all: Amount | None = None,
+    reasons: ReasonsFor = "few",
+    ledger: str | Path | None = None,
+    out: str | Path | None = None,
+    today: date | None = None,
 ) -> FundShared:
     """Share a fund among many applicants, with proof.
 
@@ -328,7 +345,7 @@ def allocate(
     group_share : mapping, optional
         Part of the fund kept for a group, as ``{"shop": "0.25"}`` [-].
     already : str or Path, optional
-        ``allocation.csv`` of an earlier round.
+        ``allocation.csv`` of an earlier round; nothing beside a ledger.
     skip_invalid : bool
         Set rows with faults aside instead of refusing the table.
     use_discomfort : bool
@@ -340,6 +357,17 @@ def allocate(
         Time the search may take [s].
     every_gain : bool
         Whether money goes for every gain, also where a plan cannot be told from a cheaper one of the person.
+    cap_in_all : str, int or Decimal, optional
+        Most for one person in all rounds [major units].
+    reasons : str
+        Whom to say why they are given nothing: ``few``, ``each`` or ``all``.
+    ledger : str or Path, optional
+        File that keeps all rounds: the fund goes on from what it says.  With `out` this round is added to it;
+        else it is read alone.
+    out : str or Path, optional
+        New folder for the files that the command writes, letters left out.
+    today : date, optional
+        Day of the round.
 
     Returns
     -------
@@ -365,7 +393,15 @@ def allocate(
         inputs = load_inputs(applicants, known, None, skip_invalid)
     else:
         inputs = fitted(load_applicants(applicants, known, skip_invalid), prices, known, skip_invalid)
-    amounts = [None if amount is None else _as_text(amount) for amount in (fund, cap, floor)]
+    if out is not None:
+        from deskmend.cli.files import refuse_folder
+
+        refuse_folder(Path(out))
+    if ledger is not None and already is not None:
+        raise InputFaults(
+            [option_fault("already", str(already), "nothing beside a ledger, which knows all rounds")]
+        )
+    amounts = [None if amount is None else _as_text(amount) for amount in (fund, cap, floor, cap_in_all)]
     wishes = read_wishes(
         amounts[0],
         inputs.prices.currency,
@@ -376,34 +412,144 @@ def allocate(
         group_share or {},
         use_discomfort,
         every_gain,
+        amounts[3],
     )
-    given = None if already is None else load_given(already, inputs.prices)
-    basis = PlanBasis(known, inputs.prices, use_discomfort, wishes.kept, wishes.every_gain)
-    if not isinstance(workers, int):
-        return share_fund(
-            inputs.table,
-            inputs.prices,
-            wishes,
-            workers,
-            given,
-            seconds=seconds,
-            notes=inputs.warnings,
-            catalog=known,
-        )
-    hands: Workers = InProcess(basis) if workers <= 1 else LocalProcesses(basis, workers)
+    given, table, book = None, inputs.prices, None
+    notes = inputs.warnings
+    if already is not None:
+        given = load_given(already, table)
+    elif ledger is not None:
+        book = open_ledger(ledger, table.currency)
+        given, table = given_by(book, table, known)
+        notes = (*notes, *store_notes(book, given, table, known))
+    basis = PlanBasis(known, table, use_discomfort, wishes.kept, wishes.every_gain)
+    hands = workers
+    if isinstance(hands, int):
+        hands = InProcess(basis) if hands <= 1 else LocalProcesses(basis, hands)
     try:
-        return share_fund(
+        shared = share_fund(
             inputs.table,
-            inputs.prices,
+            table,
             wishes,
             hands,
             given,
             seconds=seconds,
-            notes=inputs.warnings,
+            notes=notes,
             catalog=known,
+            reasons=reasons,
         )
     finally:
-        hands.close()
+        if isinstance(workers, int):
+            hands.close()
+    if out is not None:
+        options = {
+            "fund": amounts[0],
+            "policy": policy,
+            "limit": None if limit is None else {name: str(value) for name, value in limit.items()},
+            "cap": amounts[1],
+            "cap_in_all": amounts[3],
+            "floor": amounts[2],
+            "group_share": {name: str(part) for name, part in (group_share or {}).items()} or None,
+            "skip_invalid": skip_invalid or None,
+            "use_discomfort": use_discomfort or None,
+            "every_gain": every_gain or None,
+            "reasons": reasons,
+            "seconds": seconds,
+        }
+        _write_round(
+            Path(out),
+            shared,
+            known,
+            DecisionInputs(
+                # the package itself names this module, so that an import of it here would be a ring
+                version=sys.modules["deskmend"].__version__,
+                applicants=inputs.table.file,
+                prices=inputs.prices.path,
+                catalog=known,
+                options={name: value for name, value in options.items() if value is not None},
+                today="" if today is None else today.isoformat(),
+                already="" if already is None else str(already),
+                ledger="" if ledger is None else str(ledger),
+                ledger_digest="" if book is None or not book.digest else text_digest(ledger_text(book)),
+                round=None if book is None else book.next_round,
+                entries="" if book is None else "".join(map(entry_line, round_entries(book, shared, known))),
+            ),
+            book,
+            today,
+        )
+    return shared
+
+
+def _write_round(
+    folder: Path,
+    shared: FundShared,
+    catalog: Catalog,
+    inputs: DecisionInputs,
+    book: Ledger | None,
+    today: date | None,
+) -> None:
+    """Write the folder of a round, and then the round into its ledger."""
+    from deskmend.cli.files import write_folder, write_over
+    from deskmend.report.allocation import allocation_document, allocation_files
+
+    files = allocation_files(shared, catalog, letters=False)
+    record = decision_text(shared, inputs, allocation_document(shared, catalog), files)
+    longer = None if book is None else with_round(book, shared, catalog, today, text_digest(record))
+    write_folder(folder, {**files, DECISION: record})
+    if book is not None and longer is not None:
+        write_over(Path(book.path), ledger_text(longer), book.digest)
+
+
+def check_allocation(folder: str | Path, ledger: str | Path | None = None) -> None:
+    """Confirm a folder that `allocate` wrote, or refute it.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The folder.
+    ledger : str or Path, optional
+        The ledger that has to hold its round.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        Every file that is changed, missing or strange, and every figure that does not add up.
+    """
+    found, decision = folder_faults(folder)
+    if ledger is not None:
+        found += ledger_faults(folder, decision, load_ledger(ledger))
+    if found:
+        raise InputFaults(found)
+
+
+def undo_round(ledger: str | Path, today: date | None = None) -> int:
+    """Take the last round of a ledger back, which adds one entry to it.
+
+    Parameters
+    ----------
+    ledger : str or Path
+        The ledger.
+    today : date, optional
+        Day of the entry.
+
+    Returns
+    -------
+    int
+        Number of the round.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        No round counts, or entries since then speak of what it gave.
+    """
+    from deskmend.cli.files import write_over
+
+    before = load_ledger(ledger)
+    after, last = taken_back(before, today)
+    if last is None or last.round is None:
+        raise InputFaults([option_fault("ledger", str(ledger), "a ledger with a round that counts")])
+    write_over(Path(ledger), ledger_text(after), before.digest)
+    return last.round
 
 
 def _as_text(amount: Amount) -> str:

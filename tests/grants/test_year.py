@@ -24,6 +24,10 @@ ROUNDS = (
     ("round_4.csv", "prices_autumn.csv", "110", "2027-10-15"),
 )
 
+LETTERS_IN = 3
+"""Round whose people are written to."""
+SENDER = "format: deskmend-sender/1\nname: Relief office\naddress: [1 Mill Lane]\ncontact: Ada, 555 0100\n"
+
 Rows = list[dict[str, str]]
 
 
@@ -42,10 +46,13 @@ def year(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of all rounds and their ledger."""
     folder = tmp_path_factory.mktemp("year")
     ledger = str(folder / "ledger.jsonl")
+    sender = folder / "sender.yaml"
+    sender.write_text(SENDER, encoding="utf-8")
     for number, (table, prices, fund, day) in enumerate(ROUNDS, start=1):
         shared = run(
             *(str(YEAR / table), "--prices", str(YEAR / prices), "--fund", fund, "--today", day),
             *("--ledger", ledger, "--out", str(folder / f"round_{number}"), "--quiet"),
+            *(("--letters", "--sender", str(sender)) if number == LETTERS_IN else ()),
         )
         assert shared.exit_code == 0, shared.output
         entries = YEAR / f"entries_{number}.csv"
@@ -222,7 +229,50 @@ def test_check_finds_each_of_fifty_changes(year: Path, tmp_path: Path) -> None:
     assert run("--check", str(whole)).exit_code == 2
     (whole / "extra.txt").unlink()
     assert run("--check", str(whole)).exit_code == 0
-    assert found >= 49
+    assert found >= 49 + 12 * len(summary_ids(year, 3))
+
+
+def summary_ids(year: Path, number: int) -> list[str]:
+    return [row["id"] for row in rows(year / f"round_{number}" / "people.csv")]
+
+
+def test_check_with_the_ledger_finds_each_line_of_it_that_was_changed(year: Path, tmp_path: Path) -> None:
+    """A line less, twice, or with another figure or name, up to the end of the round; later ones may come."""
+    ledger = tmp_path / "ledger.jsonl"
+    text = (year / "ledger.jsonl").read_text(encoding="utf-8")
+    lines = text.splitlines(keepends=True)
+    entries = [json.loads(line) for line in lines]
+    last = max(number for number, one in enumerate(entries) if one.get("round") == 3)
+    folder = str(year / "round_3")
+
+    def confirmed(changed: list[str]) -> bool:
+        ledger.write_text("".join(changed), encoding="utf-8")
+        return run("--check", folder, "--ledger", str(ledger)).exit_code == 0
+
+    assert confirmed(lines)
+    assert confirmed(lines[: last + 1])
+    for number in range(1, last + 1):
+        before, after = lines[:number], lines[number + 1 :]
+        assert not confirmed([*before, *after]), lines[number]
+        assert not confirmed([*before, lines[number], lines[number], *after]), lines[number]
+        for key, value in entries[number].items():
+            if key == "entry":
+                continue
+            other = value + 1 if isinstance(value, int) else f"{value}1"
+            told = json.dumps({**entries[number], key: other}, ensure_ascii=False) + "\n"
+            assert not confirmed([*before, told, *after]), (key, lines[number])
+
+
+def test_a_folder_whose_round_was_taken_back_is_of_no_round_of_the_ledger(year: Path, tmp_path: Path) -> None:
+    ledger = tmp_path / "ledger.jsonl"
+    ledger.write_bytes((year / "ledger.jsonl").read_bytes())
+    four = ("--check", str(year / "round_4"), "--ledger", str(ledger))
+    assert run(*four).exit_code == 0
+    assert run("--strike", "cora-03", "--ledger", str(ledger)).exit_code == 0
+    assert run(*four).exit_code == 0
+    assert run("--undo", "--ledger", str(ledger)).exit_code == 0
+    refuted = run(*four)
+    assert (refuted.exit_code, "no round that counts" in refuted.stderr) == (2, True)
 
 
 @pytest.mark.parametrize(

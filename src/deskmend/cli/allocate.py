@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from deskmend.grants.people.plans import PlanBasis
     from deskmend.grants.people.workers import Workers
     from deskmend.grants.terms import Progress, ReasonsFor
-    from deskmend.intake.ledger import Ledger
 
 _FEW = 6
 """Applicants up to which other processes take longer to start than they save."""
@@ -43,6 +42,11 @@ _FEW = 6
     help="For most_people: strain=VALUE in strain-hours a day, or a score, as rosa=4 or rula=3.",
 )
 @click.option("--cap", metavar="A", help="Most for one person in this round, at listed prices.")
+@click.option(
+    "--cap-in-all",
+    metavar="A",
+    help="Most for one person in all rounds: what was paid for them before, and this one at listed prices.",
+)
 @click.option("--floor", metavar="A", help="Least for each person whom that much can help.")
 @click.option(
     "--group-share",
@@ -121,6 +125,7 @@ def allocate_command(
     policy: str,
     limit: tuple[str, ...],
     cap: str | None,
+    cap_in_all: str | None,
     floor: str | None,
     group_share: tuple[str, ...],
     already: str | None,
@@ -159,10 +164,10 @@ def allocate_command(
     _refuse_beside(applicants, ledger, already, (check, undo, entries, strike))
     from deskmend.grants.fund import load_inputs, read_wishes, share_fund
     from deskmend.grants.people.plans import PlanBasis
-    from deskmend.grants.rounds import with_round
+    from deskmend.grants.rounds import round_entries, with_round
     from deskmend.intake.column_map import load_column_map
     from deskmend.intake.given_before import load_given
-    from deskmend.intake.ledger import given_by, ledger_text
+    from deskmend.intake.ledger import entry_line, given_by, ledger_text, open_ledger
     from deskmend.intake.sender import load_sender
     from deskmend.planning.goals import split_goals
     from deskmend.report.allocation import allocation_document, allocation_files, allocation_text
@@ -185,13 +190,14 @@ def allocate_command(
         split_goals(group_share),
         use_discomfort,
         every_gain,
+        cap_in_all,
     )
     before, prices, book = None, inputs.prices, None
     notes = inputs.warnings
     if already is not None:
         before = load_given(already, prices)
     elif ledger is not None:
-        book = _ledger(ledger, prices.currency)
+        book = open_ledger(ledger, prices.currency)
         before, prices = given_by(book, prices, catalog)
         notes = (*notes, *store_notes(book, before, prices, catalog))
     given.remark(notes)
@@ -232,8 +238,9 @@ def allocate_command(
         already=already or "",
         columns=columns or "",
         ledger=ledger or "",
-        ledger_digest="" if book is None else book.digest,
+        ledger_digest="" if book is None or not book.digest else text_digest(ledger_text(book)),
         round=None if book is None else book.next_round,
+        entries="" if book is None else "".join(map(entry_line, round_entries(book, done, catalog))),
     )
     record = decision_text(done, asked, allocation_document(done, catalog), files)
     longer = None if book is None else with_round(book, done, catalog, given.today, text_digest(record))
@@ -305,19 +312,6 @@ def _refuse_beside(
         faults.append(option_fault("--already", already, "nothing beside --ledger, which knows all rounds"))
     if faults:
         raise InputFaults(faults)
-
-
-def _ledger(path: str, currency: str) -> Ledger:
-    """The ledger of a file, or a new one where nothing is there yet."""
-    from deskmend.intake.ledger import load_ledger, new_ledger
-
-    if not os.path.lexists(path):
-        return new_ledger(path, currency)
-    book = load_ledger(path)
-    if book.currency != currency:
-        allowed = f"a ledger in {currency}, the currency of the price table"
-        raise InputFaults([option_fault("--ledger", book.currency, allowed)])
-    return book
 
 
 def _workers(basis: PlanBasis, people: int, cluster: str | None, seconds: float | None) -> Workers:

@@ -28,7 +28,7 @@ def without_applicants(
     if len(asked) > 1:
         raise InputFaults([option_fault(asked[1], None, f"one thing at a time, and not {asked[0]} as well")])
     if check is not None:
-        return check_folder(given, check)
+        return check_folder(given, check, ledger)
     if ledger is None:
         where, allowed = (asked[0], "--ledger FILE beside it") if asked else (
             "APPLICANTS", "a table of applicants; or --check FOLDER, or --ledger FILE alone"
@@ -37,10 +37,11 @@ def without_applicants(
     return _ledger(given, ledger, undo, entries, strike)
 
 
-def check_folder(given: Shared, folder: str) -> int:
-    """Confirm a written folder, or refute it with every fault."""
+def check_folder(given: Shared, folder: str, ledger: str | None = None) -> int:
+    """Confirm a written folder, or refute it with every fault; a ledger has to hold its round."""
     from deskmend.intake.hashes import catalog_digest, file_digest
-    from deskmend.report.folder_check import folder_faults
+    from deskmend.intake.ledger import load_ledger
+    from deskmend.report.folder_check import folder_faults, ledger_faults
 
     found, decision = folder_faults(folder)
     for option, key, digest in (
@@ -51,6 +52,8 @@ def check_folder(given: Shared, folder: str) -> int:
             path = given.price_file if option == "--prices" else given.catalog_folder
             note = "is not what the fund was shared with"
             found.append(option_fault(option, path, "the same as then", note=note))
+    if ledger is not None:
+        found += ledger_faults(folder, decision, load_ledger(ledger))
     if found:
         raise InputFaults(found)
     count = len(decision["files"])

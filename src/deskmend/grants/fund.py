@@ -33,7 +33,7 @@ from deskmend.grants.verify import allocation_faults
 from deskmend.intake.applicants import WEIGHT_PARTS, ApplicantTable, accepted, in_currency, read_applicants
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import GivenBefore
-from deskmend.intake.prices import PriceTable
+from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.intake.reading.ids import is_id
 from deskmend.language import tr, trn
 from deskmend.measures import MILLION, Minor, exact_amount, format_amount, parse_amount
@@ -148,6 +148,8 @@ class FundWishes:
     policy: Policy = "most_relief"
     limit: ScoreLimit | None = None
     cap: Minor | None = None
+    cap_in_all: Minor | None = None
+    """Most for one person in all rounds together: what earlier ones paid for them counts."""
     floor: Minor | None = None
     group_share: Mapping[str, Fraction] = field(default_factory=dict)
     use_discomfort: bool = False
@@ -175,6 +177,7 @@ def read_wishes(
     group_share: Pairs = (),
     use_discomfort: bool = False,
     every_gain: bool = False,
+    cap_in_all: str | None = None,
 ) -> FundWishes:
     """Read the wishes of whoever gives the money; `InputFaults` with everything that cannot be understood.
 
@@ -195,7 +198,8 @@ def read_wishes(
     if fund is None:
         faults.append(_refused("--fund", None, "an amount of money as 5000.00"))
     amount, most, least = money("--fund", fund), money("--cap", cap), money("--floor", floor)
-    if most is not None and least is not None and least > most:
+    in_all = money("--cap-in-all", cap_in_all)
+    if least is not None and any(one is not None and least > one for one in (most, in_all)):
         faults.append(_refused("--floor", floor, "at most the cap"))
     if policy not in POLICIES:
         faults.append(_refused("--policy", policy, ", ".join(POLICIES), did_you_mean(policy, POLICIES)))
@@ -203,7 +207,9 @@ def read_wishes(
     shares = _shares(group_share, faults)
     if faults or amount is None:
         raise InputFaults(faults)
-    return FundWishes(amount, cast(Policy, policy), kept, most, least, shares, use_discomfort, every_gain)
+    return FundWishes(
+        amount, cast(Policy, policy), kept, most, in_all, least, shares, use_discomfort, every_gain
+    )
 
 
 def _pairs(written: Pairs) -> list[tuple[str, object]]:
@@ -286,6 +292,14 @@ class FundShared:
         """Money spent in all rounds."""
         return self.given.spent + self.handed.cost
 
+    def earlier_rounds_cap(self, name: str) -> bool:
+        """Whether what somebody was given before, and not the cap of this round alone, limits them now."""
+        wishes = self.wishes
+        if wishes.cap_in_all is None:
+            return False
+        before = self.given.paid_for[name]
+        return before > 0 and (wishes.cap is None or wishes.cap_in_all - before < wishes.cap)
+
     def people(self) -> DataFrame:
         """A data frame of everybody, by pandas, which is loaded only now: a row a person, by id.
 
@@ -363,6 +377,11 @@ def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: 
         policy=wishes.policy,
         limit=wishes.limit,
         cap=wishes.cap,
+        caps=(
+            {}
+            if wishes.cap_in_all is None
+            else {row.id: max(0, wishes.cap_in_all - given.paid_for[row.id]) for row in table.people}
+        ),
         floor=wishes.floor,
         group_share=wishes.group_share,
         spent_before=spent_before,
@@ -392,18 +411,17 @@ def _decided_faults(table: ApplicantTable, currency: str) -> Iterator[Fault]:
 
 
 def _refuse_above_cap(
-    applicants: Iterable[Applicant], wishes: FundWishes, table: ApplicantTable, currency: str
+    applicants: Iterable[Applicant], terms: FundTerms, table: ApplicantTable, currency: str
 ) -> None:
-    """Refuse what people decided for somebody where it costs more than anybody may be given."""
-    if wishes.cap is None:
-        return
+    """Refuse what people decided for somebody where it costs more than they may be given."""
     rows = {row.id: row for row in table.people}
-    allowed = f"what costs at most the cap, {format_amount(wishes.cap, currency)}"
-    above = [
-        Fault(rows[one.id].file, rows[one.id].line, "given", format_amount(one.least, currency), allowed)
-        for one in applicants
-        if one.least > wishes.cap
-    ]
+    above = []
+    for one in applicants:
+        cap = terms.cap_of(one.id)
+        if cap is not None and one.least > cap:
+            allowed = f"what costs at most the cap, {format_amount(cap, currency)}"
+            read = format_amount(one.least, currency)
+            above.append(Fault(rows[one.id].file, rows[one.id].line, "given", read, allowed))
     if above:
         raise InputFaults(above)
 
@@ -441,7 +459,8 @@ def share_fund(
     terms = terms_of(wishes, prices, given, table)
     people = People(table.people, workers, terms.base, given.had, done)
     applicants = people.applicants()
-    _refuse_above_cap(applicants, wishes, table, prices.currency)
+    terms = replace(terms, savable=_savable(people, applicants, catalog, prices, given, wishes.every_gain))
+    _refuse_above_cap(applicants, terms, table, prices.currency)
     terms = replace(terms, ceiling={one.id: one.ceiling for one in applicants if one.ceiling is not None})
     allocation = share(applicants, people, terms, watch=watch, seconds=seconds, reasons=reasons)
     if applicants and not allocation.chosen:
@@ -474,6 +493,34 @@ def share_fund(
         decided_cost=_decided_cost(people, applicants, allocation, terms, table, seconds),
         warnings=notes,
     )
+
+
+def _savable(
+    people: People,
+    applicants: Sequence[Applicant],
+    catalog: Catalog,
+    prices: PriceTable,
+    given: GivenBefore,
+    every_gain: bool,
+) -> dict[str, int]:
+    """Most packs that can be saved of each thing that may be shared.
+
+    All but one of those who take it open none, and what is loose in store may spare the last one. Of few
+    people for whom plans are offered it is known who may take it; else it may be everybody.
+    """
+    from deskmend.grants.engine.pricing import FULL_UP_TO
+
+    known = not every_gain and len(applicants) <= FULL_UP_TO
+    plans = people.columns({}, [one.id for one in applicants]).values() if known else ()
+    savable = {}
+    for name in sorted(prices.items):
+        item = catalog.items.get(plain_item(name))
+        if item is None or not item.shared or prices[name].pack <= 1:
+            continue
+        takers = sum(any(name in dict(one.packs) for one in mine) for mine in plans)
+        loose = given.loose.get(plain_item(name), 0) % prices[name].pack
+        savable[name] = max(0, (takers if known else len(applicants)) - 1) + (loose > 0)
+    return {name: packs for name, packs in savable.items() if packs}
 
 
 def _with_decisions_told(people: People, allocation: Allocation, table: ApplicantTable) -> Allocation:

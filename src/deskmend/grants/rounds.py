@@ -17,7 +17,13 @@ from deskmend.measures import format_amount
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
 
-__all__ = ["taken_back", "with_round"]
+__all__ = ["round_entries", "taken_back", "with_round"]
+
+
+def round_entries(ledger: Ledger, shared: FundShared, catalog: Catalog) -> tuple[LedgerEntry, ...]:
+    """What the next round ordered, handed out and cut, as entries."""
+    number = ledger.next_round
+    return (*_orders(shared, number), *_gifts(shared, number), *_made(shared, catalog, number))
 
 
 def with_round(
@@ -36,8 +42,7 @@ def with_round(
         status=shared.allocation.status,
         decision=decision,
     )
-    entries = [head, *_orders(shared, number), *_gifts(shared, number), *_made(shared, catalog, number)]
-    return with_entries(ledger, entries)
+    return with_entries(ledger, [head, *round_entries(ledger, shared, catalog)])
 
 
 def _orders(shared: FundShared, number: int) -> Iterator[LedgerEntry]:

@@ -83,11 +83,16 @@ class FundTerms:
     """(from_packs, price of each pack), rising and ever cheaper.  All packs of the order get the price of the
     tier it reaches; more packs than needed may be ordered, since ten may cost less than nine, and stock
     limits those too."""
+    savable: Mapping[str, int] = field(default_factory=dict)
+    """Most packs that people can save by taking from one pack together, for each item of which they may.  No
+    limit counts on it: here everybody opens packs of their own, and what is saved stays in the fund."""
     policy: Policy = "most_relief"
     limit: ScoreLimit | None = None
     """For ``most_people``, and only there."""
     cap: Minor | None = None
-    """Most that may be given to one person, at listed prices."""
+    """Most that may be given to one person in this round, at listed prices."""
+    caps: Mapping[str, Minor] = field(default_factory=dict)
+    """The same for single people, by id: what earlier rounds leave of a cap over all of them."""
     floor: Minor | None = None
     """Least that each person is given, at listed prices: the plan must leave no more strain than the cheapest
     useful plan on that person's own frontier that costs as much; where none costs as much (or the cap forbids
@@ -116,7 +121,11 @@ class FundTerms:
     @property
     def bounds_one_person(self) -> bool:
         """Whether cap or floor permit one person less than every plan."""
-        return self.cap is not None or self.floor is not None or bool(self.ceiling)
+        return bool(self.caps or self.ceiling) or self.cap is not None or self.floor is not None
+
+    def cap_of(self, person: str) -> Minor | None:
+        """Most that may be given to somebody in this round, at listed prices; None for no limit."""
+        return min((cap for cap in (self.cap, self.caps.get(person)) if cap is not None), default=None)
 
     @cached_property
     def pot_numbers(self) -> Mapping[str, int]:
@@ -294,6 +303,9 @@ class Allocation:
     """Whether the search, or what was asked of it afterwards, ended before it was done."""
     more_money: MoreMoney | None = None
     """What one step more, as in `step_of`, would add."""
+    together_at_most: int | None = None
+    """What packs taken from together, had the search counted on them, could add at most, in the unit of
+    `relief`; None where that is not known."""
     stock_costs: tuple[StockCost, ...] = ()
     """One for each item whose stock is used up."""
     most_relief: int | None = None
@@ -343,7 +355,8 @@ def weighted_relief(people: Iterable[Applicant], chosen: Mapping[str, Column]) -
 class PersonalRules:
     """What cap and floor mean for each person."""
 
-    cap: Minor | None = None
+    caps: Mapping[str, Minor] = field(default_factory=dict)
+    """Most that may be given to a person, by id; who is not named may be given anything."""
     ceiling: Mapping[str, Micro] = field(default_factory=dict)
     """Most strain that a person may be left with, for the sake of the floor."""
     least: Mapping[str, Micro] = field(default_factory=dict)
@@ -359,7 +372,7 @@ class PersonalRules:
         """
         if strain > self.ceiling.get(person.id, person.strain_free):
             return None
-        if self.cap is not None and listed > self.cap:
+        if listed > self.caps.get(person.id, listed):
             return max(strain, self.least[person.id]) if relaxed else None
         return strain
 
@@ -370,13 +383,14 @@ def personal_rules(
     """Work out what cap and floor mean for each person, from the Pareto set of each at listed prices."""
     if not terms.bounds_one_person:
         return PersonalRules()
+    caps = {one.id: cap for one in applicants if (cap := terms.cap_of(one.id)) is not None}
     ceiling: dict[str, Micro] = {}
     least: dict[str, Micro] = {}
     for person in applicants:
         within = [
             column
             for column in pareto(plans[person.id], terms.base)
-            if (terms.cap is None or column.cost(terms.base) <= terms.cap)
+            if column.cost(terms.base) <= caps.get(person.id, column.cost(terms.base))
             and column.strain <= person.strain_free
         ]
         least[person.id] = within[-1].strain
@@ -386,4 +400,4 @@ def personal_rules(
             ceiling[person.id] = (enough or useful[-1:])[0].strain
     for one, most in terms.ceiling.items():
         ceiling[one] = min(most, ceiling.get(one, most))
-    return PersonalRules(terms.cap, ceiling, least)
+    return PersonalRules(caps, ceiling, least)

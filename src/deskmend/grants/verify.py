@@ -95,8 +95,9 @@ def _person(
     person: Applicant, column: Column, terms: FundTerms, plans: Sequence[Column] | None
 ) -> Iterator[str]:
     listed = _listed(column, terms)
-    if terms.cap is not None and listed > terms.cap:
-        yield f"{person.id}: {listed} is above the cap"
+    for most in (terms.cap, terms.caps.get(person.id)):
+        if most is not None and listed > most:
+            yield f"{person.id}: {listed} is above the cap"
     if column.strain > terms.ceiling.get(person.id, column.strain):
         yield f"{person.id}: more strain is left than people decided"
     if column.strain > person.strain_free:
@@ -107,6 +108,7 @@ def _person(
     if any(
         plan.strain < min(column.strain, person.strain_free)
         and (terms.cap is None or _listed(plan, terms) <= terms.cap)
+        and _listed(plan, terms) <= terms.caps.get(person.id, _listed(plan, terms))
         for plan in plans
     ):
         yield f"{person.id}: {listed} is below the floor, and more would have helped"

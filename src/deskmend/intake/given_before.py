@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 from deskmend.errors import did_you_mean
@@ -75,6 +76,8 @@ class GivenBefore:
     """Units in store, whole packs among them, by item."""
     corrections: Minor = 0
     """Money paid beyond the gifts, less what came back."""
+    corrected: Mapping[str, Minor] = field(default_factory=dict)
+    """The part of it that is in somebody's name, by id."""
     gone: frozenset[str] = frozenset()
     """Ids of people who left."""
     stock_used: Mapping[str, int] | None = None
@@ -84,6 +87,14 @@ class GivenBefore:
     def spent(self) -> Minor:
         """What all cost."""
         return sum(gift.cost for gift in self.gifts) + self.corrections
+
+    @cached_property
+    def paid_for(self) -> Counter[str]:
+        """What was paid for each person, less what came back in their name, by id."""
+        paid = Counter(self.corrected)
+        for gift in self.gifts:
+            paid[gift.id] += gift.cost
+        return paid
 
     @property
     def packs(self) -> Mapping[str, int]:

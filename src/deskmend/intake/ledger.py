@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
+import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
@@ -17,7 +19,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
-from deskmend.errors import Fault, FaultList, InputFaults, Unreadable
+from deskmend.errors import Fault, FaultList, InputFaults, Unreadable, option_fault
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Gift, GivenBefore, Had
 from deskmend.intake.prices import PricedItem, PriceTable, sized_item
@@ -27,21 +29,26 @@ from deskmend.measures import Minor, format_amount, parse_amount, parse_currency
 __all__ = [
     "LEDGER_FORMAT",
     "OFFICER_KINDS",
+    "STRUCK",
     "Ledger",
     "LedgerEntry",
     "LedgerState",
     "amount_text",
+    "entry_line",
     "given_by",
     "ledger_text",
     "load_ledger",
     "new_ledger",
     "not_counted",
+    "open_ledger",
     "state_of_ledger",
     "struck_out",
     "with_entries",
 ]
 
 LEDGER_FORMAT = "deskmend-ledger/1"
+STRUCK = re.compile(r"struck-[1-9][0-9]*", re.ASCII)
+"""Id of whoever was struck out."""
 _MOST_BYTES = 500_000_000
 
 Kind = Literal[
@@ -147,6 +154,17 @@ def entry_line(entry: LedgerEntry) -> str:
 def new_ledger(path: str | Path, currency: str) -> Ledger:
     """A ledger with nothing in it."""
     return Ledger(str(path), currency)
+
+
+def open_ledger(path: str | Path, currency: str) -> Ledger:
+    """The ledger of a file, or a new one where nothing is there yet; `InputFaults` for another currency."""
+    if not os.path.lexists(path):
+        return new_ledger(path, currency)
+    ledger = load_ledger(path)
+    if ledger.currency != currency:
+        allowed = f"a ledger in {currency}, the currency of the price table"
+        raise InputFaults([option_fault("--ledger", ledger.currency, allowed)])
+    return ledger
 
 
 def load_ledger(path: str | Path) -> Ledger:
@@ -320,6 +338,7 @@ def given_by(ledger: Ledger, prices: PriceTable, catalog: Catalog) -> tuple[Give
         spare=spare,
         loose={item: units for (item, size), units in sorted(state.store.items()) if not size and units},
         corrections=state.spent - sum(gift.cost for gift in gifts),
+        corrected={name: money for name, money in sorted(state.corrected.items()) if name and money},
         gone=frozenset(state.gone),
         stock_used=off,
     )

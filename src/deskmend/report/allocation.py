@@ -14,7 +14,7 @@ from deskmend.errors import visible
 from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import WEIGHT_UNIT
-from deskmend.grants.terms import Hindrance, Progress, StrainLevel, Waiting
+from deskmend.grants.terms import Progress, StrainLevel, Waiting
 from deskmend.intake.applicants import Decided
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
@@ -27,7 +27,8 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.documents import json_text, money_json, strain_json
 from deskmend.report.html.handouts import delivery_html, letter_html, receipts_html
 from deskmend.report.layout import Page
-from deskmend.report.letter import funds_to_wait_for, letter, room_lacking, size_words, still_amiss
+from deskmend.report.letter import letter, room_lacking, size_words, still_amiss
+from deskmend.report.not_given import not_given, nothing_helps
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.words import item_title, money_text, strain_text
 from deskmend.report.workbook import workbook_of
@@ -174,40 +175,12 @@ def _decided_text(decided: Decided) -> str:
     return f"{what}: {decided.reason}"
 
 
-NOT_GIVEN: dict[Hindrance, str] = {
-    "no_help": "nothing on offer takes off more than what is free",
-    "decided": "people decided so: without that something would help",
-    "cap": "what would help costs more than one person may be given",
-    "stock": "there are not enough of the things that would help",
-    "share": "what would pay for it is kept for other groups",
-    "weight": "the table lets this person count for nothing",
-    "money": "there is not enough money",
-    "missed": "it could be given, but the search, which is not proven best, has not found it",
-    "not_asked": "not looked into, since so many wait",
-    "broken_off": "not looked into, since the search was broken off",
-}
-"""Why somebody is given nothing, for whoever shares the fund."""
-TOLD_APART = "nothing on offer takes off so much more than what is free that it can be told"
-"""The first of them where money goes only for what can be told."""
-
-
-def _not_given(waiting: Waiting, shared: FundShared) -> str:
-    """Why somebody is given nothing, with the fund at which they would be."""
-    why = tr(NOT_GIVEN[waiting.why])
-    if waiting.why == "no_help" and not shared.wishes.every_gain:
-        why = tr(TOLD_APART)
-    if (funds := funds_to_wait_for(waiting, shared)) is None:
-        return why
-    told = tr("with a fund of {low} still not served, with one of {high} served", low=funds[0], high=funds[1])
-    return f"{why}; {told}"
-
-
 def _why_given(waiting: Waiting | None, cost: Minor, shared: FundShared, plan: GivenPlan) -> str:
     """Why a person is given what they are given; `cost` is what they were given in all rounds."""
     less = strain_text(plan.strain_free - plan.strain_after)
     if waiting is None:
         return tr("Served: what is bought takes {less} strain-hours a day more off.", less=less)
-    told = _not_given(waiting, shared)
+    told = not_given(waiting, shared)
     return (
         tr("Served before, nothing now: {why}.", why=told) if cost else tr("Nothing given: {why}.", why=told)
     )
@@ -318,6 +291,7 @@ def allocation_document(shared: FundShared, catalog: Catalog) -> AllocationDocum
         "policy": wishes.policy,
         "limit": limit,
         "cap": money(wishes.cap),
+        "cap_in_all": money(wishes.cap_in_all),
         "floor": money(wishes.floor),
         "group_share": {group: float(part) for group, part in sorted(wishes.group_share.items())},
         "use_discomfort": wishes.use_discomfort,
@@ -366,6 +340,10 @@ def allocation_document(shared: FundShared, catalog: Catalog) -> AllocationDocum
                 "at_most": value(given.more_money.at_most),
             }
         ),
+        "together": {
+            "saved": money(given.spent - shared.handed.cost),
+            "at_most": value(given.together_at_most),
+        },
         "stock_costs": [
             {"item": one.item, "at_least": value(one.at_least), "at_most": value(one.at_most)}
             for one in given.stock_costs
@@ -400,6 +378,8 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str | None) ->
     )
     page.paragraph(_worth(shared))
     page.paragraph(_proof(shared))
+    if told := _together(shared):
+        page.paragraph(told)
     if given.broken_off:
         page.paragraph(_broken_off(shared))
     page.points(shared.warnings, mark="!")
@@ -458,6 +438,41 @@ def _worth(shared: FundShared) -> str:
     shown = names + (", ..." if weighed[MOST_LISTED:] else "")
     return (
         told + " " + tr("In this some count by the weight that the table gives them: {names}.", names=shown)
+    )
+
+
+_TENTH = MILLION * WEIGHT_UNIT // 10
+
+
+def _together(shared: FundShared) -> str:
+    """What the proof leaves out: packs from which several take; empty where they could add nothing."""
+    given = shared.allocation
+    saved, most = given.spent - shared.handed.cost, given.together_at_most
+    if not saved and most == 0:
+        return ""
+    told = tr("In this proof everybody opens packs of their own, also where several could take from one.")
+    if saved:
+        told += " " + tr(
+            "Packs taken from together save {saved}, which is left.", saved=money_text(saved, shared.currency)
+        )
+    if not most:
+        return told
+    counts = shared.wishes.policy == "most_people"
+    return (
+        told
+        + " "
+        + (
+            trn(
+                "Had the search counted on that, at most {count} person more could come under the limit.",
+                "Had the search counted on that, at most {count} people more could come under the limit.",
+                most,
+            )
+            if counts
+            else tr(
+                "Had the search counted on that, at most {more} strain-hours a day more could be taken off.",
+                more=_hours(-(-most // _TENTH) * _TENTH),
+            )
+        )
     )
 
 
@@ -603,11 +618,11 @@ def _waiting(page: Page, shared: FundShared) -> None:
         return
     page.heading(tr("Who is given nothing"))
     for one in waiting[:MOST_LISTED]:
-        page.point("-", f"{one.id}: {_not_given(one, shared)}.")
+        page.point("-", f"{one.id}: {not_given(one, shared)}.")
     if len(waiting) > MOST_LISTED:
         page.point("-", tr("{count} more in waiting.csv.", count=len(waiting) - MOST_LISTED))
     if helpless:
-        why = tr(NOT_GIVEN["no_help"] if shared.wishes.every_gain else TOLD_APART)
+        why = nothing_helps(shared)
         page.point("-", trn("{count} person: {why}.", "{count} people: {why}.", helpless, why=why))
 
 

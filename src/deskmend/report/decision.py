@@ -16,7 +16,7 @@ from deskmend.grants.fund import FundShared
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.hashes import catalog_digest, file_digest, text_digest
 from deskmend.report.documents import json_text, money_json
-from deskmend.report.other_documents import AllocationDocument, DecisionDocument, InputRecord
+from deskmend.report.other_documents import AllocationDocument, DecisionDocument, InputRecord, LedgerRecord
 
 __all__ = [
     "DECISION",
@@ -51,6 +51,8 @@ class DecisionInputs:
     ledger_digest: str = ""
     """SHA-256 of the ledger before the round; empty for a new one."""
     round: int | None = None
+    entries: str = ""
+    """What the round adds to the ledger below its head, line by line."""
 
 
 def decision_text(
@@ -58,10 +60,16 @@ def decision_text(
 ) -> str:
     """The record of a decision; `files` are all others of the folder."""
 
-    def named(path: str, digest: str | None = None) -> InputRecord | None:
-        if not path:
-            return None
-        return {"file": Path(path).name, "sha256": file_digest(path) if digest is None else digest}
+    def named(path: str) -> InputRecord | None:
+        return {"file": Path(path).name, "sha256": file_digest(path)} if path else None
+
+    ledger: LedgerRecord | None = None
+    if inputs.ledger:
+        ledger = {
+            "file": Path(inputs.ledger).name,
+            "sha256": inputs.ledger_digest,
+            "entries": text_digest(inputs.entries),
+        }
 
     document: DecisionDocument = {
         "format": "deskmend-decision/1",
@@ -71,7 +79,7 @@ def decision_text(
         "catalog": {"file": inputs.catalog.folder.name, "sha256": catalog_digest(inputs.catalog)},
         "already": named(inputs.already),
         "columns": named(inputs.columns),
-        "ledger": named(inputs.ledger, inputs.ledger_digest),
+        "ledger": ledger,
         "round": inputs.round,
         "today": inputs.today,
         "options": dict(sorted(inputs.options.items())),

@@ -12,14 +12,16 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from deskmend.errors import Fault, FaultList
+from deskmend.intake.ledger import STRUCK, Ledger, entry_line, ledger_text
 from deskmend.report.decision import DECISION, SEAL, sealed, text_digest
 
-__all__ = ["folder_faults"]
+__all__ = ["folder_faults", "ledger_faults"]
 
 MOST_FILES = 500_000
 """Most files looked at in one folder."""
@@ -78,6 +80,50 @@ def _files(root: Path, decision: dict[str, Any]) -> Iterator[Fault]:
             yield Fault(str(path), None, "", None, "the file as it was written", note="has been changed")
     for name in sorted(set(known) - there):
         yield Fault(str(root / name), None, "", None, "the file as it was written", note="is missing")
+
+
+def ledger_faults(folder: str | Path, decision: dict[str, Any], ledger: Ledger) -> list[Fault]:
+    """Where a ledger does not hold the round of a folder as it was written.
+
+    A person struck out since has lines written anew: then only the sums are held against each other.
+    """
+    record = Path(folder) / DECISION
+    digest = text_digest(record.read_bytes()) if record.is_file() else ""
+    head = next((one for one in ledger.rounds if one.decision == digest), None)
+    if head is None:
+        note = "is of no round that counts in the ledger"
+        return [Fault(str(record), None, "", None, f"a round of {ledger.path}", note=note)]
+    place = ledger.entries.index(head)
+    above, below = ledger.entries[:place], ledger.entries[place + 1 :]
+    own = [one for one in below if one.round == head.round]
+    lines = "".join(map(entry_line, own))
+    ordered, handed = (
+        sum((_money(one.amount) for one in own if one.entry == kind), Decimal(0))
+        for kind in ("order", "given")
+    )
+    wrong: list[tuple[str, object, object]] = []
+    for where, read, allowed in (
+        ("fund", head.fund, decision.get("fund")),
+        ("round", head.round, decision.get("round")),
+        ("date", head.date, decision.get("today")),
+        ("policy", head.policy, decision.get("policy")),
+        ("status", head.status, decision.get("status")),
+        ("amount", _money(head.amount), ordered),
+        ("amount", _money(head.amount), handed),
+    ):
+        if read != allowed:
+            wrong.append((where, read, allowed))
+    if not any(STRUCK.fullmatch(name) for one in ledger.entries for name in (one.id, one.to)):
+        before = text_digest(ledger_text(replace(ledger, entries=above))) if above else ""
+        was = decision.get("ledger") or {}
+        if was.get("sha256") != before:
+            wrong.append(("round", "the lines above it", "those that the round was shared with"))
+        if was.get("entries") != text_digest(lines):
+            wrong.append(("round", "the lines below it", "those that the round wrote"))
+    return [
+        Fault(ledger.path, place + 2, where, str(read), str(allowed), note="does not add up")
+        for where, read, allowed in wrong
+    ]
 
 
 class _Folder:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from deskmend.errors import DefectError, visible
 from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
-from deskmend.grants.terms import Hindrance, Waiting
+from deskmend.grants.terms import Waiting
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.prices import plain_item
@@ -24,12 +24,12 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
 from deskmend.report.fit import crowded_out, crowded_text, fit_lines
 from deskmend.report.layout import Page
+from deskmend.report.not_given import not_this_time
 from deskmend.report.steps import how_text, said, size_text, step_title
-from deskmend.report.words import item_title, minutes_text, money_text, quantity_text, range_words
+from deskmend.report.words import item_title, minutes_text, quantity_text, range_words
 from deskmend.workstation.state import State
 
 __all__ = [
-    "funds_to_wait_for",
     "letter",
     "room_lacking",
     "size_words",
@@ -44,18 +44,6 @@ SEEN_FIRST: dict[Urgency, str] = {
     "soon": "Before you change anything, please see a doctor or nurse.",
 }
 """First line of a letter, by the most urgent warning sign; it names none."""
-NOT_THIS_TIME: dict[Hindrance, str] = {
-    "money": "There was not enough money for everybody.",
-    "stock": "There were not enough of the things that would help you.",
-    "decided": "It was decided so for you in this round. Ask us for the reason.",
-    "cap": "What would help you costs more than may be given to one person.",
-    "share": "The money that could pay for it is kept for other groups.",
-    "weight": "By the list that we worked from, your request does not count in this round.",
-    "missed": "In this round the things went to others.",
-    "not_asked": "Why is not worked out yet. Ask us, and we find out.",
-    "broken_off": "Why is not worked out yet. Ask us, and we find out.",
-}
-"""Why nothing is bought for somebody whom something could help, in the letter."""
 
 
 def letter(
@@ -97,7 +85,7 @@ def write_letter(
     page.blank()
     waiting = next((one for one in shared.allocation.waiting if one.id == name), None)
     had = _had_before(shared, name, catalog)
-    page.paragraph(_answer(plan, waiting, shared.wishes.every_gain, bool(had)))
+    page.paragraph(_answer(plan, waiting, shared, bool(had)))
     if had:
         page.heading(tr("You have from an earlier round"))
         page.points(had)
@@ -158,7 +146,7 @@ def _signs(page: Page, options: Sequence[OptionSpec], plan: GivenPlan, after: St
         page.points(told)
 
 
-def _answer(plan: GivenPlan, waiting: Waiting | None, every_gain: bool, had: bool) -> str:
+def _answer(plan: GivenPlan, waiting: Waiting | None, shared: FundShared, had: bool) -> str:
     if waiting is None and not plan.bill.lines:
         raise DefectError(f"{plan.id} is given nothing, and nothing says why")
     if waiting is None:
@@ -167,14 +155,12 @@ def _answer(plan: GivenPlan, waiting: Waiting | None, every_gain: bool, had: boo
             told = tr("Good news: the fund gives you more things for your workplace.")
         return told
     if waiting.why == "no_help":
-        told = tr("We looked, and found nothing to buy that would help you by so much that it can be told.")
-        if every_gain:
-            told = tr("We looked, and found nothing to buy that would help you more than what costs nothing.")
+        told = not_this_time(waiting, shared)
     else:
         told = tr("We could not help you with things this time.")
         if had:
             told = tr("We could not help you with more things this time.")
-        told += " " + tr(NOT_THIS_TIME[waiting.why])
+        told += " " + not_this_time(waiting, shared)
         told += " " + tr("We look again in the next round; you need not ask again.")
     if plan.options:
         told += " " + tr("But you can make your workplace better today.")
@@ -261,11 +247,3 @@ def _why(plan: GivenPlan) -> str:
         )
     told += " " + tr("It takes about {time} of your time.", time=minutes_text(plan.minutes))
     return told + " " + tr("This is load taken off your body. It is no promise against pain or injury.")
-
-
-def funds_to_wait_for(waiting: Waiting, shared: FundShared) -> tuple[str, str] | None:
-    """Funds, all rounds together, of which the first does not serve somebody yet and the second does."""
-    if waiting.fund is None or waiting.not_at is None:
-        return None
-    before, currency = shared.given.spent, shared.currency
-    return money_text(waiting.not_at + before, currency), money_text(waiting.fund + before, currency)

@@ -303,6 +303,13 @@ class DecidedRecord(TypedDict):
     less_for_others: float | None
 
 
+class TogetherRecord(TypedDict):
+    """Packs from which several take: money they save, and what counting on it could have added."""
+
+    saved: Money | None
+    at_most: float | None
+
+
 class AllocationDocument(TypedDict):
     """A fund shared; relief and bound are people where the policy counts people."""
 
@@ -319,6 +326,7 @@ class AllocationDocument(TypedDict):
     policy: str
     limit: LimitRecord | None
     cap: Money | None
+    cap_in_all: Money | None
     floor: Money | None
     group_share: dict[str, float]
     use_discomfort: bool
@@ -338,6 +346,8 @@ class AllocationDocument(TypedDict):
     fairness: Fairness
     levels: list[Level]
     more_money: MoreMoneyRecord | None
+    together: TogetherRecord
+    """The proof counts everybody's packs as their own."""
     stock_costs: list[StockCostRecord]
     warnings: list[str]
 
@@ -512,6 +522,14 @@ class InputRecord(TypedDict):
     sha256: str
 
 
+class LedgerRecord(TypedDict):
+    """The ledger from which a round was shared, and the hash of what the round adds below its own line."""
+
+    file: str
+    sha256: str
+    entries: str
+
+
 class OverrideRecord(TypedDict):
     """What people decided for somebody, why, and what it takes from the others."""
 
@@ -533,7 +551,7 @@ class DecisionDocument(TypedDict):
     catalog: InputRecord
     already: InputRecord | None
     columns: InputRecord | None
-    ledger: InputRecord | None
+    ledger: LedgerRecord | None
     round: int | None
     today: str
     options: dict[str, str | bool | float | list[str] | None]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from itertools import combinations, product
 
 from deskmend.grants.people.columns import Applicant, Column
@@ -35,10 +38,30 @@ def spent_on(columns: tuple[Column, ...], terms: FundTerms) -> int | None:
     return None if None in costs else sum(cost for cost in costs if cost is not None)
 
 
+def spent_together(
+    columns: tuple[Column, ...], terms: FundTerms, loose: Mapping[str, int], packs: Mapping[str, int]
+) -> int | None:
+    """The same where some things, each with its units a pack, are ordered for all together.
+
+    A plan's ``choice`` tells how many units of them it takes; `loose` are those in store.
+    """
+    needed: Counter[str] = Counter()
+    units: Counter[str] = Counter()
+    for column in columns:
+        needed.update({item: count for item, count in column.packs if item not in packs})
+        units.update(column.choice if isinstance(column.choice, dict) else {})
+    costs = [cheapest_order(terms, item, count) for item, count in needed.items()]
+    bare = replace(terms, spare={})
+    for item, count in units.items():
+        costs.append(cheapest_order(bare, item, -(-max(0, count - loose.get(item, 0)) // packs[item])))
+    return None if None in costs else sum(cost for cost in costs if cost is not None)
+
+
 def keeps_shares(applicants: list[Applicant], columns: tuple[Column, ...], terms: FundTerms) -> bool:
     if not terms.group_share:
         return True
-    given = dict(terms.spent_before)
+    # what lies in store, and what came back, was given to nobody
+    given = {group: money for group, money in terms.spent_before.items() if group is not None}
     for person, column in zip(applicants, columns, strict=True):
         given[person.group or ""] = given.get(person.group or "", 0) + column.cost(terms.base)
     whole = terms.fund + sum(terms.spent_before.values())
@@ -50,20 +73,25 @@ def keeps_shares(applicants: list[Applicant], columns: tuple[Column, ...], terms
     return True
 
 
-def best_of_all(applicants: list[Applicant], pool: ListedPool, terms: FundTerms) -> Preference | None:
+Spent = Callable[[tuple[Column, ...], FundTerms], int | None]
+
+
+def best_of_all(
+    applicants: list[Applicant], pool: ListedPool, terms: FundTerms, spent: Spent = spent_on
+) -> Preference | None:
     """Give value of the policy, weighted relief and less money of the best allocation, if any is allowed."""
-    return every_best(applicants, pool, terms)[0]
+    return every_best(applicants, pool, terms, spent)[0]
 
 
 def every_best(
-    applicants: list[Applicant], pool: ListedPool, terms: FundTerms
+    applicants: list[Applicant], pool: ListedPool, terms: FundTerms, spent_by: Spent = spent_on
 ) -> tuple[Preference | None, set[frozenset[str]]]:
     """The same, with the ids of those who are given something in each allocation that is as good."""
     best: tuple[tuple[int, ...], int, int] | None = None
     served: set[frozenset[str]] = set()
     choices = [permitted(person, pool.people[person.id].plans, terms) for person in applicants]
     for columns in product(*choices):
-        spent = spent_on(columns, terms)
+        spent = spent_by(columns, terms)
         if spent is None or spent > terms.fund or not keeps_shares(applicants, columns, terms):
             continue
         pairs = list(zip(applicants, columns, strict=True))

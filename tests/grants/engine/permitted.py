@@ -12,7 +12,10 @@ def permitted(person: Applicant, plans: Sequence[Column], terms: FundTerms) -> l
     within = [
         plan
         for plan in plans
-        if (terms.cap is None or plan.cost(terms.base) <= terms.cap) and plan.strain <= person.strain_free
+        if all(
+            plan.cost(terms.base) <= cap for cap in (terms.cap, terms.caps.get(person.id)) if cap is not None
+        )
+        and plan.strain <= person.strain_free
     ]
     decided = terms.ceiling.get(person.id, person.strain_free)
     if terms.floor is None:

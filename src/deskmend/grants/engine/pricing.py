@@ -113,9 +113,9 @@ class PricingOracle:
             else:
                 found.update(self.pool.columns(question.prices, list(question.strain_weights)))
         priced = self._priced(aim, duals, found)
-        if self.terms.cap is None or len(self.people) > CAPPED_UP_TO:
+        if not self.rules.caps or len(self.people) > CAPPED_UP_TO:
             return priced
-        return self._within_the_cap(priced, self.terms.cap)
+        return self._within_the_caps(priced)
 
     def best_at(self, duals: Sequence[Duals]) -> Iterator[tuple[str, Column]]:
         """Ask everybody for the best column at several prices at once."""
@@ -137,19 +137,18 @@ class PricingOracle:
         arrays = column_arrays(self.people, known, self.items, self.terms, self.rules, relaxed=True)
         return PricedColumns(AllocationProblem(arrays, aim, self.terms), duals, known)
 
-    def _within_the_cap(self, priced: PricedColumns, cap: Minor) -> PricedColumns:
-        """Take in all columns of those whose best one at these prices lies above the cap.
+    def _within_the_caps(self, priced: PricedColumns) -> PricedColumns:
+        """Take in all columns of those whose best one at these prices lies above their cap.
 
         A Pareto set at other than listed prices need not hold the best column within the cap; of these people
         every column is then known, once and for all prices.
         """
         arrays = priced.problem.arrays
         _, numbers = arrays.best_of_each(net_values(priced.problem, priced.duals))
-        above = (arrays.listed[numbers] > cap).tolist()
         asked = {
             one.id: one
-            for one, over in zip(self.people, above, strict=True)
-            if over and one.id not in self._too_many
+            for one, listed in zip(self.people, arrays.listed[numbers].tolist(), strict=True)
+            if listed > self.rules.caps.get(one.id, listed) and one.id not in self._too_many
         }
         if not asked:
             return priced

@@ -206,6 +206,8 @@ class _Sharing:
         if self.terms.policy != "worst_off_first":
             more, costs = self._more_money(allocation, extra), self._stock_costs(allocation)
             self.finished = allocation = replace(allocation, more_money=more, stock_costs=costs)
+        together = self._together_at_most(allocation)
+        self.finished = allocation = replace(allocation, together_at_most=together)
         waiting = Reasons(self.search, self._again, reasons).of(allocation)
         self.finished = allocation = replace(allocation, waiting=waiting)
         if self.search.deadline.over:
@@ -233,6 +235,27 @@ class _Sharing:
         most = self.search.bound_under(richer) - allocation.relief
         least = max(0, self._shared_again(richer, self.result.items) - allocation.relief)
         return MoreMoney(extra, least, max(least, most))
+
+    def _together_at_most(self, allocation: Allocation) -> int | None:
+        """Bound what could be added if people who may take from one pack were counted together.
+
+        Whatever they then have, they could have by opening packs of their own with so much more money and
+        stock as sharing can save at most.
+        """
+        savable, stock = self.terms.savable, self.terms.stock
+        if not savable:
+            return 0
+        if self.terms.policy == "worst_off_first":
+            return None
+        dearest = sum(self.terms.base[item] * packs for item, packs in savable.items())
+        looser = {item: most + savable.get(item, 0) for item, most in stock.items()}
+        richer = replace(self.terms, fund=self.terms.fund + dearest, stock=looser)
+        if self.search.exact:
+            again = self._again(richer)
+            return None if again is None else max(0, again.bound - allocation.relief)
+        if self.search.bound_under is None:
+            return None
+        return max(0, self.search.bound_under(richer) - allocation.relief)
 
     def _stock_costs(self, allocation: Allocation) -> tuple[StockCost, ...]:
         """Say for each item whose stock is used up what enough of it would add."""
