@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -12,17 +13,21 @@ from axe_selenium_python import Axe
 from selenium.webdriver import Keys
 from selenium.webdriver.common.actions.action_builder import ActionBuilder
 from selenium.webdriver.common.actions.pointer_input import PointerInput
-from tests.stages import NOW, some
+from tests.planning.cases import prepared_or_skipped, quickly_planned
+from tests.planning.drawn_workplaces import checked, drawn_case
+from tests.stages import NOW, draws, some
 
 from deskmend.intake.catalog import load_catalog
 from deskmend.measures import MILLION
+from deskmend.planning.prepared import NoPlan
 from deskmend.planning.score import PLAIN, score
 from deskmend.report.drawing.person import looked_at
 from deskmend.report.drawing.side import side_view
+from deskmend.report.steps import short_text
 from deskmend.report.words import money_text, strain_text
 from deskmend.workstation.state import evaluate, state_of
 
-from .browser import DESK, PHONE, Browser
+from .browser import DESK, PAPERS, PHONE, Browser
 from .pages import LOOKED_AT, SCENARIOS, Made, comparison_in, made, page_of, varied
 from .test_drawings import STATURES, extreme
 
@@ -152,30 +157,68 @@ def test_nothing_is_asked_of_any_network(browser: Browser, scenario: str) -> Non
     assert browser.console() == []
 
 
+MOVE = """
+const slider = document.getElementById('money');
+if (slider) { slider.value = arguments[0]; slider.dispatchEvent(new Event('input')); }
+"""
+"""Goes to one place of the slider."""
+
+
+def pages_of(browser: Browser, page: Made, number: int, paper: str) -> list[str]:
+    """What the plan of one budget prints, page by page; the two pages that matter and nothing else."""
+    browser.run(MOVE, number)
+    printed = browser.printed(paper)
+    told = " ".join(" ".join(printed).split())
+    assert len(printed) <= 2, (paper, number)
+    assert FIRST_OF_STEPS not in told
+    for step in page.plans.plans[number].steps:
+        # its short text stands beside it
+        assert short_text(step.option, step.before, step.after)[:24] in told
+    return printed
+
+
 @pytest.mark.parametrize("scenario", WITH_PLANS)
 @pytest.mark.parametrize("paper", some(["A4", "Letter"], "A4"))
 def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, paper: str) -> None:
     page = page_of(scenario)
     browser.show(page.html)
-    slider = browser.one("#money")
-    for keys in (None, Keys.END):
-        if keys:
-            slider.send_keys(keys)
-        alone = browser.printed(paper)
-        assert len(alone) <= 2
-        assert FIRST_OF_STEPS not in " ".join(alone)
-        browser.one("#print-all").click()
-        printed = browser.printed(paper)
-        browser.one("#print-all").click()
-        first = next(number for number, text in enumerate(printed) if FIRST_OF_STEPS in text)
-        assert first <= 2
-        together = " ".join(" ".join(printed).split())
-        for heading in ("Today, for nothing", "Only if it happens", "For the assessor"):
-            assert heading in together
-        assert ("Then buy" in together) != ("This plan costs nothing." in together)
-        # What is folded on the screen is printed.
-        assert "What stands behind it:" in together
-        assert "Money to spend" not in together
+    last = len(page.plans.plans) - 1
+    for number in range(last + 1) if NOW.thorough else {page.plans.chosen, last}:
+        pages_of(browser, page, number, paper)
+
+
+@pytest.mark.parametrize("scenario", WITH_PLANS)
+def test_all_parts_print_on_request(browser: Browser, scenario: str) -> None:
+    page = page_of(scenario)
+    browser.show(page.html)
+    browser.run(MOVE, len(page.plans.plans) - 1)
+    browser.one("#print-all").click()
+    printed = browser.printed("A4")
+    assert any(FIRST_OF_STEPS in text for text in printed)
+    together = " ".join(" ".join(printed).split())
+    for heading in ("Today, for nothing", "Only if it happens", "For the assessor"):
+        assert heading in together
+    assert ("Then buy" in together) != ("This plan costs nothing." in together)
+    # What is folded on the screen is printed.
+    assert "What stands behind it:" in together
+    assert "Money to spend" not in together
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("seed", draws(0, 40))
+def test_drawn_cases_print_on_two_pages_at_every_budget(browser: Browser, seed: int) -> None:
+    try:
+        case = checked(drawn_case(Random(seed), several_places=False))
+        ready = prepared_or_skipped(case)
+    except NoPlan:
+        pytest.skip("what must be is not to be had")
+    if not quickly_planned(ready):
+        pytest.skip("it takes minutes")
+    page = made(case, load_catalog())
+    browser.show(page.html)
+    for number in range(len(page.plans.plans)):
+        for paper in PAPERS:
+            pages_of(browser, page, number, paper)
 
 
 @pytest.mark.parametrize("scenario", LOOKED_AT)

@@ -62,6 +62,7 @@ def test_phrases_name_the_thing() -> None:
         (20.0, -15.0, "mm", "hand_gap", "20 mm above the elbow to 15 mm below the elbow"),
         (20.0, 0.0, "mm", "hand_gap", "20 mm above the elbow to 0 mm"),
         (-24.0, -21.0, "deg", "wrist_extension", "24 to 21 degrees bent down"),
+        (1.2, 21.0, "deg", "wrist_extension", "1 degree bent up to 21 degrees bent up"),
         (20.2, 19.8, "deg", "trunk_inclination", "20 degrees"),
         (0.6, 0.25, "-", "back_lack", "0.6 to 0.25"),
     ],

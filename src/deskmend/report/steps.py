@@ -119,7 +119,8 @@ def _word(size: str, option: OptionSpec) -> str:
 def _sized(size: float, unit: str) -> str:
     if unit == "mm" and current_unit() != "mm":
         return shown_length(size)
-    return f"{shown_number(number_text(size))} {unit_text(unit)}".strip()
+    number = shown_number(number_text(size))
+    return f"{number} {unit_text(unit, number)}".strip()
 
 
 def _stacked(pieces: Sequence[Mm]) -> str:

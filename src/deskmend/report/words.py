@@ -43,6 +43,8 @@ __all__ = [
 
 UNITS = {"deg": "degrees", "min": "minutes", "percent": "%", "-": "", "word": ""}
 """Units in words; others are shown as they are."""
+ONE = {"deg": "degree", "min": "minute"}
+"""The same for one alone, where it differs."""
 NOT_KNOWN = "not known"
 MOST_LINES = 5
 """Most lines of a kind about what things are worth and how sure they are; the document holds all."""
@@ -68,10 +70,12 @@ def decimal_text(value: float, decimals: int = 3) -> str:
     return shown_number(format_number(value, decimals))
 
 
-def unit_text(unit: str) -> str:
-    """Unit in words, empty for a bare number; for lengths the one the reader chose."""
+def unit_text(unit: str, number: str = "") -> str:
+    """Unit in words, in the singular behind ``1``; empty for a bare number, for lengths the reader's own."""
     if unit == "mm":
         return current_unit()
+    if unit in ONE and number.removeprefix("-") == "1":
+        return tr(ONE[unit])
     return tr(UNITS[unit]) if unit in UNITS else unit
 
 
@@ -79,7 +83,8 @@ def quantity_text(value: float, unit: str) -> str:
     """Quantity in its unit, as ``38 degrees`` or ``105 mm``: whole numbers, shares with two decimals."""
     if not math.isfinite(value):
         return tr(NOT_KNOWN)
-    return f"{_bare(value, unit)} {unit_text(unit)}".strip()
+    number = _bare(value, unit)
+    return f"{number} {unit_text(unit, number)}".strip()
 
 
 def _bare(value: float, unit: str) -> str:

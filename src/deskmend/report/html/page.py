@@ -212,8 +212,10 @@ def _page_words() -> dict[str, str]:
         "for_step": tr("for step"),
         "running": tr(
             "The column beside the steps shows the strain left once a step and all above it are done. The "
-            "figure under each box says the same. Boxes stay ticked on this device."
+            "figure under each box says the same."
         ),
+        "ticked": tr("Boxes stay ticked on this device."),
+        "look_on": tr("Look again on"),
         "done_left": tr("Done: {step} {left} left"),
         "invented": tr("at invented prices"),
         "print_all": tr("Print all parts, not only the plan"),
@@ -222,7 +224,7 @@ def _page_words() -> dict[str, str]:
         "nothing_if": tr("Nothing to keep in mind."),
         "all_together": tr("All together:"),
         "how": tr("How"),
-        "look_again": tr("Look again after two weeks: is each step still right, as it says under How?"),
+        "look_again": tr("Look again after two weeks: is each step still right?"),
         "dated": tr("What to buy when, as you save"),
         "strain": tr("Where the strain is"),
         "strain_help": tr(
