@@ -76,6 +76,7 @@ class StepLine:
 
     number: int
     new: bool
+    undone: bool
     later: bool
     text: str
     leave: str
@@ -238,6 +239,7 @@ def _stage_view(
         id(line): StepLine(
             line.number,
             line.new,
+            line.change.after is None,
             not stage.is_today,
             f"{line.text}.",
             leave_text(line.change.option),

@@ -83,7 +83,7 @@
     hows.forEach(function (other) {
       if (other.getAttribute("aria-expanded") === "true" && card(other) === of) { fold(other); }
     });
-    how.parentNode.appendChild(of);
+    how.closest("li").appendChild(of);
     how.setAttribute("aria-expanded", "true");
   }
   if (document.getElementById("steps")) {
