@@ -85,6 +85,8 @@ def lines_hold(ready: Prepared, plan: Rung) -> int:
     for line in lines:
         assert line.head in line.options
         assert (line.bundle is None) == (len(line.options) == 1)
+        without = Remains(ready, plan, musts=False).without({key_of(one) for one in line.options})
+        assert line.told == ready.noise.told_apart(ready.options_of(without), plan.options)
         least = least_without(ready, plan, line)
         if least is not None:
             assert line.leaving_out == least - plan.strain, line.head.with_name

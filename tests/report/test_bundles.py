@@ -14,7 +14,15 @@ from deskmend.planning.plan import BudgetPlans, Plan
 from deskmend.planning.selection import key_of
 from deskmend.report.html.page import page_html
 from deskmend.report.plan import plan_text
-from deskmend.report.stages import bundle_text, bundles_of, done_of, in_buying_order, parted_text, wanting
+from deskmend.report.stages import (
+    bundle_text,
+    bundles_of,
+    done_of,
+    in_buying_order,
+    line_texts,
+    parted_text,
+    wanting,
+)
 from deskmend.report.words import money_text, strain_text
 
 FIXES = ("keyboard_basic", "mouse_basic", "den.screen_books=120", "den.seat_height=380")
@@ -32,9 +40,18 @@ def bundled(*names: str) -> Plan:
     found = by_hand().plans[0]
     options = [step.option for step in found.steps]
     inside = tuple(option for option in options if option.with_name in names)
-    others = [Line(options=(o,), head=o, leaving_out=10, along=(), instead=None) for o in options]
-    whole = Line(options=inside, head=inside[-1], leaving_out=4_600_000, along=(), instead=None)
+    others = [Line(options=(o,), head=o, leaving_out=10, told=False, along=(), instead=None) for o in options]
+    whole = Line(options=inside, head=inside[-1], leaving_out=4_600_000, told=True, along=(), instead=None)
     return replace(found, lines=(whole, *(line for line in others if line.head not in inside)))
+
+
+def test_what_is_bought_for_less_than_can_be_told_says_so() -> None:
+    untold = "By itself that is less than can be told: buy it last, or leave it."
+    texts = {text.split(":")[0]: text for text in line_texts(bundled("keyboard_basic"))}
+    assert {name for name, text in texts.items() if untold in text} == {
+        "Plain separate mouse that fits the hand"
+    }
+    assert len(texts) == len(FIXES)
 
 
 def test_a_bundle_is_one_line_with_its_own_sum() -> None:

@@ -46,6 +46,7 @@ class Line:
     - `options`: in set-up order; several only of a bundle.
     - `head`: what the others of a bundle are for.
     - `leaving_out`: what the same plan leaves more without it.
+    - `told`: whether that can be told, and is worth telling.
     - `along`: what else of the plan needs it, and goes with it.
     - `instead`: what would do as well; None where nothing would.
     """
@@ -53,6 +54,7 @@ class Line:
     options: tuple[OptionSpec, ...]
     head: OptionSpec
     leaving_out: Micro
+    told: bool
     along: tuple[OptionSpec, ...]
     instead: Instead | None
 
@@ -153,6 +155,7 @@ def lines_of(ready: Prepared, rung: Rung, money: Minor | None, minutes: Minutes 
                 options=options,
                 head=_head(options, needs),
                 leaving_out=remains.strain(without) - rung.strain,
+                told=ready.noise.told_apart(remains.options(without), rung.options),
                 along=in_set_up_order(taken[key] for key in along(group)),
                 instead=_instead(ready, rung, group, money, minutes),
             )

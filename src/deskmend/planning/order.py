@@ -135,8 +135,15 @@ def _builds_on(one: OptionSpec, other: OptionSpec) -> bool:
         return one.owner[0] != other.owner[0] or one.owner == other.owner
     if one.owner != other.owner:
         return False
+    if _changes(one, "mouse") and _changes(other, "keyboard"):
+        # A mouse is laid beside the keyboard, so that has to lie there.
+        return True
     added_to = {effect.change for effect in one.fix.effects if effect.set is None}
     return any(effect.change in one.fix.needed | added_to for effect in other.fix.effects)
+
+
+def _changes(option: OptionSpec, field: str) -> bool:
+    return any(effect.change == field for effect in option.fix.effects)
 
 
 def put_in_order(

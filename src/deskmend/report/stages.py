@@ -382,6 +382,8 @@ def _line_text(line: Line, plan: Plan) -> str:
         if money
         else tr("{line}: {strain}, for nothing.", line=name, strain=strain)
     ]
+    if money and not line.told:
+        told.append(tr("By itself that is less than can be told: buy it last, or leave it."))
     if line.along:
         told.append(tr("Without it this goes too: {others}.", others=_titles(line.along, plan)))
     if line.instead is not None:
