@@ -42,6 +42,11 @@ class Drawing:
     care: float = 1.0
     """What the usual turns of camera and sheet are a multiple of; under 1 both stand on something."""
     leave_out: tuple[str, ...] = ()
+    sheet_depth: float = 0.0
+    """How much nearer to the camera than the hip the sheet stands [mm]."""
+    sheet_twist: float = 0.0
+    sheet_lean: float = 0.0
+    """What the sheet is turned besides, about the upright and out of plumb [deg]."""
     views: int = 1
     """Pictures of the scene; who marks a point in several puts it wrong the same way."""
 
@@ -168,7 +173,8 @@ def drawn(seed: int, how: Drawing) -> DrawnScene:
 
     width, height = SHEETS[how.sheet]
     twist, lean, roll = (math.radians(normal(0, how.care * sd)) for sd in (2.5, 2, 2))
-    middle = [normal(60, 60), seat + normal(180, 60), 0.0]
+    twist, lean = twist + math.radians(how.sheet_twist), lean + math.radians(how.sheet_lean)
+    middle = [normal(60, 60), seat + normal(180, 60), how.sheet_depth]
     # How the sheet lies: along and down its sides, by twisting, leaning and rolling it in the room.
     along = [math.cos(twist), 0.0, -math.sin(twist)]
     facing = [math.sin(twist), 0.0, math.cos(twist)]

@@ -64,9 +64,46 @@ def test_a_corner_far_off_is_found() -> None:
     def change(scene: DrawnScene) -> None:
         scene.corners[2] = (scene.corners[2][0] + 40, scene.corners[2][1] - 25)
 
-    assert all(
-        any(one.kind in ("sheet", "sheet_kind") for one in found(s, Drawing(), change)) for s in range(5)
-    )
+    told = [found(seed, Drawing(), change) for seed in range(5)]
+    assert all(any(one.kind in ("corner", "sheet_kind") for one in each) for each in told)
+    assert any(one.points == ("bottom right",) for each in told for one in each)
+
+
+def test_a_sheet_turned_away_is_told() -> None:
+    told = [found(seed, Drawing(sheet_twist=30.0)) for seed in range(5)]
+    assert sum(any(one.kind in ("tilted", "sheet_kind", "camera") for one in each) for each in told) >= 3
+    assert ("tilted", "twist") in {(one.kind, one.other) for each in told for one in each}
+
+
+def test_a_card_is_not_taken_for_a_sheet_that_would_make_a_giant() -> None:
+    for is_one, told_as in (("card", "a4"), ("a4", "card")):
+        (one,) = found(1, Drawing(sheet=is_one), sheet=told_as)
+        assert one.kind == "sheet_kind"
+        assert one.other in (is_one, "letter" if is_one == "a4" else "")
+    assert all(one.other != "card" for seed in range(5) for one in found(seed, Drawing(sheet_twist=20.0)))
+
+
+def test_a_joint_marked_astray_is_told_with_the_length_it_makes() -> None:
+    def change(scene: DrawnScene) -> None:
+        x, y = scene.points["knee"]
+        scene.points["knee"] = (x + 230, y)
+
+    told = [found(seed, Drawing(), change) for seed in range(5)]
+    parts = [one for each in told for one in each if one.kind == "length"]
+    assert len(parts) >= 3
+    assert all("knee" in one.points for one in parts)
+    assert all((one.found or 0.0) > 1.25 * (one.told or 0.0) for one in parts)
+
+
+def test_a_sheet_too_near_is_told_with_how_near() -> None:
+    nearer = []
+    for seed in range(8):
+        how = Drawing(sheet_depth=400.0)
+        scene = drawn(seed, how)
+        told = doubts(fit(PicturedScene((view_of([scene], how),), SHEETS["a4"])), scene.stature)
+        nearer += [one.nearer or 0.0 for one in told if one.kind == "stature"]
+    assert len(nearer) >= 3
+    assert all(100 < one < 800 for one in nearer)
 
 
 def test_a_tape_that_disagrees_is_told_with_both_values() -> None:

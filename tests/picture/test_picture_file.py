@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import struct
 import zlib
 from pathlib import Path
@@ -13,6 +14,19 @@ from deskmend.errors import InputFaults
 from deskmend.picture.picture_file import MOST_BYTES, read_picture
 
 from .written import write_picture
+
+GREY_HEIF = base64.b64decode(
+    "AAAAHGZ0eXBoZWljAAAAAG1pZjFoZWljbWlhZgAAAZdtZXRhAAAAAAAAACFoZGxyAAAAAAAAAABwaWN0AAAAAAAAAAAAAAAA"
+    "AAAAADRpbG9jAAAAAERAAAIAAQAAAAABuwABAAAAAAAAADoAAgAAAAAB9QABAAAAAAAAAFgAAAA4aWluZgAAAAAAAgAAABVp"
+    "bmZlAgAAAAABAABodmMxAAAAABVpbmZlAgAAAQACAABFeGlmAAAAAA5waXRtAAAAAAABAAAA1mlwcnAAAAC3aXBjbwAAAHho"
+    "dmNDAQNwAAAAkAAAAAAAPPAA/P34+AAADwNgAAEAGEABDAH//wNwAAADAJAAAAMAAAMAPLoCQGEAAQArQgEBA3AAAAMAkAAA"
+    "AwAAAwA8oAoIDxZbqSSmubgIaDAgAAADAyAAAAMAIWIAAQAHRAHBcrBiQAAAABNjb2xybmNseAABAA0ABoAAAAAUaXNwZQAA"
+    "AAAAAAFAAAAA8AAAABBwaXhpAAAAAAMICAgAAAAXaXBtYQAAAAAAAAABAAEEgQIDBAAAABppcmVmAAAAAAAAAA5jZHNjAAIA"
+    "AQABAAAAmm1kYXQAAAA2KAGvBBIWaDT8eTjr7aVydUm9JG/sE5nR3Apirqfo7gZgxT1QQJMNNMAABvSHAAADAAADAARkAAAA"
+    "BkV4aWYAAE1NACoAAAAIAAMBDwACAAAACQAAADIBEgADAAAAAQABAACHaQAEAAAAAQAAADwAAAAAc29tZWJvZHkAAAABpAUA"
+    "AwAAAAEAGgAAAAAAAA=="
+)
+"""A grey picture of 320 by 240 pixels as telephones write them, with focal length and maker."""
 
 
 def refused(path: Path) -> str:
@@ -58,7 +72,7 @@ def test_a_file_that_is_no_picture(tmp_path: Path) -> None:
 def test_a_picture_of_another_kind(tmp_path: Path) -> None:
     path = tmp_path / "a.gif"
     Image.new("P", (500, 500)).save(path)
-    assert "allowed a picture as JPEG or PNG" in refused(path)
+    assert "allowed a picture as JPEG, PNG or HEIF" in refused(path)
 
 
 def test_a_picture_as_telephones_write_them(tmp_path: Path) -> None:
@@ -66,6 +80,17 @@ def test_a_picture_as_telephones_write_them(tmp_path: Path) -> None:
     path.write_bytes(b"\0\0\0\x18ftypheic" + bytes(500))
     told = refused(path)
     assert "save it as JPEG" in told or "damaged" in told or "no picture" in told
+
+
+def test_a_picture_in_heif_is_read(tmp_path: Path) -> None:
+    pytest.importorskip("pi_heif", reason="pi-heif is not installed, which reads what telephones write")
+    path = tmp_path / "a.heic"
+    path.write_bytes(GREY_HEIF)
+    picture = read_picture(path)
+    assert (picture.size, picture.equivalent, picture.cropped) == ((320, 240), 26.0, False)
+    assert (picture.image.info, dict(picture.image.getexif())) == ({}, {})
+    path.write_bytes(GREY_HEIF[:400])
+    assert "no picture that can be read" in refused(path)
 
 
 def test_a_picture_packed_too_tight(tmp_path: Path) -> None:

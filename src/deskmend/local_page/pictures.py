@@ -33,20 +33,12 @@ from deskmend.report.measuring import (
     merged_lines,
     to_tape_lines,
 )
-from deskmend.report.picture_words import MEASURE_NAMES, POINT_NAMES, SHEET_NAMES
+from deskmend.report.picture_words import CORNER_NAMES, MEASURE_NAMES, POINT_NAMES, SHEET_NAMES
 
 __all__ = ["KeptPictures", "marking"]
 
 KEPT = 2
 """Most pictures that stay unpacked."""
-
-CORNER_NAMES = {
-    "top left": "upper left corner of the sheet",
-    "top right": "upper right corner of the sheet",
-    "bottom right": "lower right corner of the sheet",
-    "bottom left": "lower left corner of the sheet",
-}
-"""Corners in words, in the order in which they are marked."""
 
 POINT_HELP = {
     "eye": "Where the lids meet, towards the ear.",

@@ -7,7 +7,7 @@ doubted only where it is impossible beyond what its interval lets in.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -29,12 +29,21 @@ STATURE_OUT = 2.6
 BETTER = 6.0
 """By how much another sheet has to fit its corners better [squared standard deviations]."""
 
+PERSON: tuple[Mm, Mm] = (1100.0, 2300.0)
+"""Statures between which a sheet may be another one than told (judgement)."""
+NEAR_SIZE = 1.5
+"""Times by which sheets differ that a body tells from each other [-] (judgement): A4 and Letter do not."""
+MOST_UNLIKE = 2
+"""Parts of the body that are told to be unlike the others; with fewer than one more nothing can be said."""
 MOST_BROKEN = 9
 """Rules that two points changed over can break at most; where more are, nothing so simple is wrong."""
 FEW_STEPS = 25
 """Steps enough to see whether points changed over make a body."""
 
-DoubtKind = Literal["swapped", "body", "sheet_kind", "sheet", "level", "tape", "stature", "unsettled"]
+DoubtKind = Literal[
+    "swapped", "body", "length", "sheet_kind", "corner", "tilted", "camera", "focal", "level", "tape",
+    "stature", "unsettled",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -47,9 +56,11 @@ class Doubt:
     found: float | None = None
     """What the picture says, where it disagrees with something told [mm]."""
     told: float | None = None
-    """What was told [mm], or by how much a rule is broken [standard deviations]."""
+    """What was told, or what is usual [mm], or by how much a rule is broken [standard deviations]."""
     other: str = ""
-    """The sheet that would fit; the rule of the body that is broken."""
+    """The sheet that would fit; the rule of the body that is broken; the turn that is unusual."""
+    nearer: Mm | None = None
+    """How much nearer to the camera than the hip the sheet would stand, were that what is wrong."""
 
 
 # Least and greatest angle that a joint takes [deg] (judgement: wider than norms of mobility, which are for
@@ -119,6 +130,18 @@ SEGMENT_SD = 0.06
 
 
 @dataclass(frozen=True)
+class UnlikePart:
+    """A part of the body that does not go with the others."""
+
+    points: tuple[str, str]
+    length: Mm
+    usual: Mm
+    """Length that the other parts speak for."""
+    off: float
+    """By how much they differ [standard deviations]."""
+
+
+@dataclass(frozen=True)
 class Implied:
     """The stature that the parts of the body speak for."""
 
@@ -126,6 +149,8 @@ class Implied:
     sd: Mm
     misfit: float
     """How far the parts are from agreeing [squared standard deviations]."""
+    unlike: tuple[UnlikePart, ...]
+    """Parts that are far longer or shorter than the others speak for, the worst first."""
 
 
 def doubts(found: Fit, stature: Mm | None = None, stature_sd: Mm = 20.0) -> list[Doubt]:
@@ -133,6 +158,8 @@ def doubts(found: Fit, stature: Mm | None = None, stature_sd: Mm = 20.0) -> list
     # A tape that is wrong pulls everything: marks are held against each other without it.
     scene = found.scene
     alone = fit(PicturedScene(scene.views, scene.sheet)) if scene.taped else found
+    if kind := _of_another_size(alone):
+        return [Doubt("sheet_kind", other=kind)]
     out = list(_of_the_body(alone))
     out += _of_the_sheet(alone)
     if not alone.settled[0] and not out:
@@ -147,13 +174,18 @@ def doubts(found: Fit, stature: Mm | None = None, stature_sd: Mm = 20.0) -> list
     if stature is not None and implied is not None and not out:
         apart = abs(implied.stature - stature) / np.hypot(implied.sd, stature_sd)
         if apart > STATURE_OUT:
-            out.append(Doubt("stature", ("stature",), implied.stature, stature))
+            away = float(found.unknowns[0, 5] + found.unknowns[0, 6])
+            nearer = float(np.exp(away)) * (stature / implied.stature - 1.0)
+            out.append(Doubt("stature", ("stature",), implied.stature, stature, nearer=nearer))
     return out
 
 
 def _of_the_body(found: Fit) -> Iterator[Doubt]:
     broken = list(_broken(found))
     if not broken:
+        implied = implied_stature(found)
+        for part in () if implied is None else implied.unlike:
+            yield Doubt("length", part.points, part.length, part.usual)
         return
     # Of changes that would mend all, the one that leaves a body of the usual proportions.
     mends: list[tuple[float, tuple[str, str]]] = []
@@ -210,6 +242,18 @@ def _apart(found: Fit, more: str, less: str, axis: int) -> tuple[float, float]:
     return apart, float(np.sqrt(max(variance, LEAST_SD**2)))
 
 
+def _of_another_size(found: Fit) -> str:
+    """Sheet that makes a person of who is a giant or a dwarf with the one told; empty where none does."""
+    implied = implied_stature(found)
+    if implied is None or PERSON[0] < implied.stature < PERSON[1]:
+        return ""
+    for sheet in sheets().values():
+        factor = _larger((sheet.narrow, sheet.long), found.scene.sheet)
+        if PERSON[0] < implied.stature * factor < PERSON[1] and not 1 / NEAR_SIZE < factor < NEAR_SIZE:
+            return sheet.kind
+    return ""
+
+
 def _of_the_sheet(found: Fit) -> Iterator[Doubt]:
     """Doubt the kind of sheet where another fits its corners better, else how it was held or marked."""
     scene = found.scene
@@ -217,17 +261,37 @@ def _of_the_sheet(found: Fit) -> Iterator[Doubt]:
     corners = tuple(replace(view, points={}) for view in scene.views)
     own = float(fit(PicturedScene(corners, scene.sheet)).misfit[0])
     best, kind = own, ""
+    # Another size makes another person of the same marks: of a card for an A4, nobody.
+    implied = implied_stature(found)
     for sheet in sheets().values():
         size = (sheet.narrow, sheet.long) if upright else (sheet.long, sheet.narrow)
+        if implied is not None and not PERSON[0] < implied.stature * _larger(size, scene.sheet) < PERSON[1]:
+            continue
         other = float(fit(PicturedScene(corners, size)).misfit[0])
         if other < best:
             best, kind = other, sheet.kind
     if own - best > BETTER:
         yield Doubt("sheet_kind", other=kind)
         return
+    # All of these speak through the same four corners: the one that stands out most is named.
     kinds = ("corner", "sheet", "camera", "focal", "bend")
-    if any(row.kind in kinds and abs(off[0]) > STANDS_OUT for row, off in found.standing_out()):
-        yield Doubt("sheet")
+    rows = [(float(abs(off[0])), row) for row, off in found.standing_out() if row.kind in kinds]
+    by, row = max(rows, key=lambda one: one[0])
+    if by <= STANDS_OUT:
+        return
+    if row.kind == "sheet":
+        yield Doubt("tilted", other=row.of)
+    elif row.kind == "camera":
+        yield Doubt("camera", other=row.of)
+    elif row.kind == "focal":
+        yield Doubt("focal")
+    else:
+        yield Doubt("corner", (row.of,) if row.of else ())
+
+
+def _larger(one: tuple[Mm, Mm], other: tuple[Mm, Mm]) -> float:
+    """How many times the sides of one sheet are those of another, on average."""
+    return float(np.sqrt(one[0] * one[1] / (other[0] * other[1])))
 
 
 def _of_tapes(found: Fit, alone: Fit) -> Iterator[Doubt]:
@@ -249,7 +313,7 @@ def implied_stature(found: Fit) -> Implied | None:
     """Stature that the marked parts of the body speak for together; None where none is marked whole."""
     names = found.scene.names
     start = found.scene.unknowns - OF_POINT * len(names)
-    statures, slopes = [], []
+    parts, statures, slopes = [], [], []
     for (first, second), share in SEGMENTS.items():
         if {first, second} <= set(names):
             way = found.points[0, names.index(second)] - found.points[0, names.index(first)]
@@ -258,6 +322,7 @@ def implied_stature(found: Fit) -> Implied | None:
             for one, sign in ((second, 1.0), (first, -1.0)):
                 at = start + OF_POINT * names.index(one)
                 slope[at : at + OF_POINT] = sign * way / length / share
+            parts.append(((first, second), share))
             statures.append(length / share)
             slopes.append(slope)
     if not statures:
@@ -268,4 +333,21 @@ def implied_stature(found: Fit) -> Implied | None:
     mean = float(weights @ value / weights.sum())
     off = value - mean
     misfit = float(off @ np.linalg.solve(spread, off))
-    return Implied(mean, float(1 / np.sqrt(weights.sum())), misfit)
+    sd = float(1 / np.sqrt(weights.sum()))
+    return Implied(mean, sd, misfit, tuple(_unlike(parts, value, spread)))
+
+
+def _unlike(parts: Sequence[tuple[tuple[str, str], float]], value: Array, spread: Array) -> list[UnlikePart]:
+    """Hold each part against the stature that all others together speak for."""
+    out = []
+    for at, (points, share) in enumerate(parts if len(parts) > MOST_UNLIKE else ()):
+        rest = [one for one in range(len(parts)) if one != at]
+        weights = np.linalg.solve(spread[np.ix_(rest, rest)], np.ones(len(rest)))
+        weights /= weights.sum()
+        usual = float(weights @ value[rest])
+        against = np.zeros(len(parts))
+        against[at], against[rest] = 1.0, -weights
+        off = (value[at] - usual) / float(np.sqrt(against @ spread @ against))
+        if abs(off) > STANDS_OUT:
+            out.append(UnlikePart(points, float(value[at]) * share, usual * share, float(off)))
+    return sorted(out, key=lambda one: -abs(one.off))[:MOST_UNLIKE]

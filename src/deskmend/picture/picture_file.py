@@ -36,7 +36,7 @@ _EXIF, _ORIENTATION, _FOCAL_35, _WIDTH, _HEIGHT = 0x8769, 0x0112, 0xA405, 0xA002
 """Tags of Exif 2.3 (CIPA DC-008, from memory)."""
 _ON_ITS_SIDE = (5, 6, 7, 8)
 """Orientations in which a picture lies on its side."""
-_ALLOWED = "a picture as JPEG or PNG"
+_ALLOWED = "a picture as JPEG, PNG or HEIF"
 _UNREADABLE = (OSError, ValueError, SyntaxError, EOFError, IndexError, KeyError, TypeError, struct.error)
 """What the decoders raise on damaged files, beside the two refusals of Pillow itself."""
 

@@ -11,7 +11,7 @@ from deskmend.planning.pictured import Pictured
 from deskmend.report.documents import quantity_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.other_documents import DoubtRecord, MeasureRecord, MeasuresDocument, ToTapeRecord
-from deskmend.report.picture_words import MEASURE_NAMES, POINT_NAMES, SHEET_NAMES
+from deskmend.report.picture_words import CORNER_NAMES, MEASURE_NAMES, POINT_NAMES, SHEET_NAMES
 from deskmend.report.posture import posture_json, posture_page
 from deskmend.report.words import measure_words, quantity_text, strain_text
 
@@ -127,12 +127,23 @@ def doubt_words(doubt: Doubt) -> str:
         return tr("{first} should lie in front of {second}: look at both.", first=first, second=second)
     if doubt.kind == "sheet_kind":
         words = tr(SHEET_NAMES[doubt.other])
-        return tr("The sheet has the shape of {sheet}: say which one it is.", sheet=words)
-    if doubt.kind == "sheet":
         return tr(
-            "The corners do not fit a sheet held upright along the body: mark them again, "
-            "or take the picture again with the sheet held plumb."
+            "The sheet looks like {sheet}: say which one it is. If it is the one told, it leans or is "
+            "turned away from the camera, or a corner is marked wrong.",
+            sheet=words,
         )
+    if doubt.kind == "length":
+        first, second = (_point(name) for name in doubt.points)
+        return tr(
+            "{first} to {second} is {found} as marked; the other parts of the body speak for {told}: one "
+            "of the two points seems wrong.",
+            first=first,
+            second=second,
+            found=quantity_text(doubt.found or 0.0, "mm"),
+            told=quantity_text(doubt.told or 0.0, "mm"),
+        )
+    if doubt.kind in ("corner", "tilted", "camera", "focal"):
+        return _sheet_words(doubt)
     if doubt.kind == "level":
         return tr("The two points on the floor do not lie level: mark them again.")
     if doubt.kind in ("tape", "stature"):
@@ -146,13 +157,56 @@ def doubt_words(doubt: Doubt) -> str:
                 told=told,
                 found=found,
             )
+        by = quantity_text(round(abs(doubt.nearer or 0.0), -1), "mm")
+        if (doubt.nearer or 0.0) > 0.0:
+            return tr(
+                "The body measured in the picture speaks for {found} of stature, told were {told}. Is the "
+                "sheet some {by} nearer to the camera than the hip, or another one than told? Or is the "
+                "stature wrong?",
+                found=found,
+                told=told,
+                by=by,
+            )
         return tr(
-            "The body measured in the picture speaks for {found} of stature, told were {told}: the sheet may "
-            "be nearer or further than the hip, or of another size.",
+            "The body measured in the picture speaks for {found} of stature, told were {told}. Is the "
+            "sheet some {by} further from the camera than the hip, or another one than told? Or is the "
+            "stature wrong?",
             found=found,
             told=told,
+            by=by,
         )
     return tr("The marks do not fit together: look at them in the drawing.")
+
+
+def _sheet_words(doubt: Doubt) -> str:
+    """Say what the sheet's corners speak against: one of themselves, or how sheet or camera was held."""
+    if doubt.kind == "tilted" and doubt.other == "twist":
+        return tr(
+            "The sheet seems to be turned away from the camera: take the picture again with its face along "
+            "the body, or mark its corners again."
+        )
+    if doubt.kind == "tilted":
+        return tr(
+            "The sheet seems to lean out of plumb: take the picture again with it upright, or mark its "
+            "corners again."
+        )
+    if doubt.kind == "camera":
+        return tr(
+            "The camera seems to stand aslant or far from straight across: mark the sheet's corners again, "
+            "or take the picture again from the side of the hip."
+        )
+    if doubt.kind == "focal":
+        return tr(
+            "The sheet does not look as this camera would show it: was the picture cut or zoomed afterwards? "
+            "Measure from the whole picture, or mark the corners again."
+        )
+    if doubt.points:
+        return tr(
+            "The four corners do not make a sheet held upright. The one that stands out most is the "
+            "{corner}: look at it first, then at the others.",
+            corner=tr(CORNER_NAMES[doubt.points[0]]),
+        )
+    return tr("The corners do not make a sheet: mark them again.")
 
 
 def measured_warnings(told: PictureMeasures) -> list[str]:

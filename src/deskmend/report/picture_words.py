@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["ANGLE_NAMES", "MEASURE_NAMES", "POINT_NAMES", "SHEET_NAMES"]
+__all__ = ["ANGLE_NAMES", "CORNER_NAMES", "MEASURE_NAMES", "POINT_NAMES", "SHEET_NAMES"]
 
 ANGLE_NAMES = {
     "seat_slope": "slope of the seat",
@@ -62,3 +62,11 @@ POINT_NAMES = {
 
 SHEET_NAMES = {"a4": "an A4 sheet", "letter": "a Letter sheet", "card": "a bank card"}
 """Sheets in words."""
+
+CORNER_NAMES = {
+    "top left": "upper left corner of the sheet",
+    "top right": "upper right corner of the sheet",
+    "bottom right": "lower right corner of the sheet",
+    "bottom left": "lower left corner of the sheet",
+}
+"""Corners in words, in the order in which they are marked."""
