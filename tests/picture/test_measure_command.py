@@ -123,7 +123,7 @@ def test_what_to_tape_follows_from_the_plan_of_the_case(files: Files, tmp_path: 
     # What was taped, or told without origin, is not asked for again.
     assert not {"places.*.desk.height", "places.*.seat.depth"} & {one["measure"] for one in rows}
     told = run(files, "--case", str(case)).stdout
-    assert "the plan hangs on them" in told
+    assert "the plan of the case hangs on them" in told
     assert "could change in the plan" in run(files).stdout
 
 

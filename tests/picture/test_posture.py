@@ -81,7 +81,7 @@ def by_hand(scene: DrawnScene, upright_neck: float) -> int:
 def test_rula_lies_within_its_interval_as_often_as_it_says() -> None:
     random = np.random.default_rng(2)
     held = []
-    for seed in range(60):
+    for seed in range(40):
         scene = drawn(seed, LARGE)
         found = observed_posture(told_of(scene)).rula
         assert found is not None

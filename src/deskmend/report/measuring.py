@@ -13,7 +13,7 @@ from deskmend.report.layout import Page
 from deskmend.report.other_documents import DoubtRecord, MeasureRecord, MeasuresDocument, ToTapeRecord
 from deskmend.report.picture_words import CORNER_NAMES, MEASURE_NAMES, POINT_NAMES, SHEET_NAMES
 from deskmend.report.posture import posture_json, posture_page
-from deskmend.report.words import measure_words, quantity_text, strain_text
+from deskmend.report.words import decimal_text, measure_words, quantity_text, strain_text
 
 __all__ = [
     "doubt_words",
@@ -263,11 +263,12 @@ def _tape_page(page: Page, found: Pictured) -> None:
     plan = found.plan_tape
     if plan is not None and not plan.no_plan:
         rows = [row for row in plan.rows if strain_text(row.moves) != strain_text(0)]
-        page.heading(tr("Measure these with a tape: the plan hangs on them"))
+        page.heading(tr("Measure these with a tape: the plan of the case hangs on them"))
         page.numbered(
             [
                 tr(
-                    "{measure}: if it is {off} more or less, the plan takes off up to {by} more or less",
+                    "{measure}: if it is {off} more or less, the plan takes off up to {by} strain-hours a "
+                    "day more or less",
                     measure=measure_words(row.length.key),
                     off=quantity_text(row.length.sd, row.length.unit),
                     by=strain_text(row.moves),
@@ -339,7 +340,8 @@ def _value(one: PictureMeasure) -> str:
 
 
 def _between(one: PictureMeasure) -> str:
-    low, high = quantity_text(one.low, one.unit), quantity_text(one.high, one.unit)
+    low = decimal_text(one.low, 0) if one.unit == "deg" else quantity_text(one.low, one.unit)
+    high = quantity_text(one.high, one.unit)
     return tr("{low} and {high}", low=low, high=high)
 
 

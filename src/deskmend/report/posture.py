@@ -140,7 +140,7 @@ def posture_page(page: Page, posture: ObservedPosture) -> None:
                 task=posture.doing.task,
             )
         )
-        head = (tr("angle"), tr("seen"), tr("asked for"))
+        head = (tr("angle, degrees"), tr("seen"), tr("asked for"))
         page.table([head, *beside_rows(posture)], head=True)
         page.points([difference_words(one) for one in posture.angles if one.beyond_both], mark="!")
     page.points(list(rula_words(posture)))
@@ -158,8 +158,8 @@ def beside_rows(posture: ObservedPosture) -> list[tuple[str, str, str]]:
 def _within(value: float, sd: float) -> str:
     """An angle with the ends of what holds it in 95 of 100 cases."""
     low, high = (decimal_text(end, 0) for end in _ends(value, sd))
-    value_text = quantity_text(value, "deg")
-    return value_text if low == high else tr("{value}, {low} to {high}", value=value_text, low=low, high=high)
+    middle = decimal_text(value, 0)
+    return middle if low == high else tr("{value} ({low} to {high})", value=middle, low=low, high=high)
 
 
 def difference_words(one: AngleBeside) -> str:
