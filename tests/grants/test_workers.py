@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
@@ -16,9 +16,10 @@ from deskmend.errors import InputFaults
 from deskmend.grants.people import workers as pool_task
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.cluster import Cluster
-from deskmend.grants.people.columns import Column
-from deskmend.grants.people.plans import PlanBasis
-from deskmend.grants.people.workers import LocalProcesses, Workers
+from deskmend.grants.people.columns import EVERY_COST, Column
+from deskmend.grants.people.plans import Made, PlanBasis
+from deskmend.grants.people.workers import InProcess, LocalProcesses, Workers
+from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.given_before import Had
 from deskmend.planning.prepared import NoPlan
 
@@ -163,6 +164,33 @@ def test_nothing_changes_where_a_process_can_keep_almost_nobody(
     monkeypatch.setattr(pool_task, "KEPT_READY", 0)
     monkeypatch.setattr("deskmend.grants.people.workers.memory_for", lambda processes: 100_000)
     assert answers() == here
+
+
+def test_what_is_offered_is_kept_where_the_model_is_not(monkeypatch: pytest.MonkeyPatch) -> None:
+    names = ("cora-03", "dado-04")
+    met: list[str] = []
+    make = pool_task.made_together
+
+    def made(some: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) -> dict[str, Made]:
+        met.extend(row.id for row, _ in some)
+        return make(some, basis)
+
+    def asked() -> list[object]:
+        pool = people(names, InProcess(PlanBasis(CATALOG, PRICES, every_gain=False)))
+        applicants = pool.applicants()
+        weights = {one.id: one.weight for one in applicants}
+        return [
+            applicants,
+            *(pool.best({"tape": tape, "footrest": 40}, weights, 2_000_000) for tape in (0, 900)),
+            {name: list(found) for name, found in pool.columns({"tape": 900}, names).items()},
+            pool.every(["footrest"], dict.fromkeys(names, EVERY_COST)),
+        ]
+
+    kept = asked()
+    monkeypatch.setattr(pool_task, "made_together", made)
+    monkeypatch.setattr(pool_task, "KEPT_PEOPLE", 0)
+    assert asked() == kept
+    assert sorted(met) == sorted(names)
 
 
 def test_a_person_who_was_given_something_is_another_person() -> None:

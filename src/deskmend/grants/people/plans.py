@@ -48,6 +48,7 @@ from deskmend.workstation.state import State, state_of
 
 __all__ = [
     "Made",
+    "OfferedPlans",
     "PersonPlans",
     "PlanBasis",
     "case_of",
@@ -190,6 +191,11 @@ class PersonPlans:
             *self._decided_least(),
         )
 
+    def offered_alone(self) -> OfferedPlans:
+        """What is offered, without the model that it came from."""
+        listed = {item.name: item.price or 0 for item in self.base.items}
+        return OfferedPlans(self.row, self.had, self.offered, listed)
+
     @property
     def listed_only(self) -> bool:
         """Whether plans come from the list of what is offered, at whatever prices."""
@@ -317,12 +323,7 @@ class PersonPlans:
             if choice is not None:
                 return self.column(choice)
         at = {item.name: item.price or 0 for item in self.base.items} | dict(prices)
-
-        def rank(column: Column) -> tuple[int, int, int]:
-            cost = sum(at[item] * count for item, count in column.packs)
-            return strain_weight * column.strain + money_weight * cost, column.strain, cost
-
-        return min(self.columns(prices, at_most), key=rank)
+        return best_of_listed(self.columns(prices, at_most), at, strain_weight, money_weight)
 
     # --- inside -----------------------------------------------------------------------------------
 
@@ -495,6 +496,44 @@ def _priced(problem: Problem, prices: PackPrices, at_most: Mapping[str, int]) ->
 def _within(columns: Sequence[Column], at_most: Mapping[str, int]) -> list[Column]:
     """Plans that take at most so many packs of some items."""
     return [one for one in columns if all(count <= at_most.get(item, count) for item, count in one.packs)]
+
+
+def best_of_listed(
+    columns: Sequence[Column], at: PackPrices, strain_weight: int, money_weight: int
+) -> Column:
+    """The plan with the least weighted sum of strain and cost at some prices, the first of equals."""
+
+    def rank(column: Column) -> tuple[int, int, int]:
+        cost = column.cost(at)
+        return strain_weight * column.strain + money_weight * cost, column.strain, cost
+
+    return min(columns, key=rank)
+
+
+@dataclass(frozen=True, eq=False)
+class OfferedPlans:
+    """All that is left to know of somebody who is offered listed plans only: no model and no search.
+
+    - `row`, `had`: who, and what they have from before.
+    - `offered`: their plans.
+    - `listed`: price of a pack of everything [minor units].
+    """
+
+    row: ApplicantRow
+    had: Had
+    offered: tuple[Column, ...]
+    listed: PackPrices
+
+    def columns(self, prices: PackPrices, at_most: Mapping[str, int]) -> Sequence[Column]:
+        """As in `deskmend.grants.people.columns.Pricing`."""
+        return _within(self.offered, at_most)
+
+    def best(
+        self, prices: PackPrices, strain_weight: int, money_weight: int, at_most: Mapping[str, int]
+    ) -> Column:
+        """As in `deskmend.grants.people.columns.Pricing`."""
+        at = {**self.listed, **prices}
+        return best_of_listed(self.columns(prices, at_most), at, strain_weight, money_weight)
 
 
 def _make_room(

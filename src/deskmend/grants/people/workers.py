@@ -25,7 +25,15 @@ from typing import Any, Literal, Protocol
 from deskmend.errors import DefectError
 from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of
 from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQuery
-from deskmend.grants.people.plans import Made, PersonPlans, PlanBasis, every, made_together, member_of
+from deskmend.grants.people.plans import (
+    Made,
+    OfferedPlans,
+    PersonPlans,
+    PlanBasis,
+    every,
+    made_together,
+    member_of,
+)
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.given_before import Had
 
@@ -94,6 +102,7 @@ class PersonCache:
         self.basis = basis
         self.memory = memory
         self._people: dict[str, PersonPlans] = {}
+        self._offered: dict[str, OfferedPlans] = {}
         self._weight: dict[str, int] = {}
         self._whole = 0
         self._lock = threading.Lock()
@@ -103,14 +112,28 @@ class PersonCache:
         with self._lock:
             if jobs and jobs[0].question == "told":
                 return self._told(jobs)
-            new = [job for job in jobs if self._known(job) is None]
+            new = [job for job in jobs if self._known(job) is None and self._offered_to(job) is None]
             made = made_together([(job.row, job.had) for job in new], self.basis)
             out = []
             for job in jobs:
+                offered = self._offered_to(job)
+                if offered is not None:
+                    out.append(self._answer(offered, job))
+                    continue
                 plans = self._plans(job, made)
                 out.append(self._answer(plans, job))
-                self._make_room(plans)
+                if self._people.get(job.row.id) is plans:
+                    self._make_room(plans)
+                elif plans.listed_only:
+                    # the model goes at once, and to make it again takes most of the time
+                    self._offered[job.row.id] = plans.offered_alone()
             return out
+
+    def _offered_to(self, job: Job) -> OfferedPlans | None:
+        """What is left of somebody whose model is not kept, where that answers a question."""
+        known = self._offered.get(job.row.id)
+        same = known is not None and known.row == job.row and known.had == job.had
+        return known if same and job.question in ("columns", "best", "every") else None
 
     def _told(self, jobs: Sequence[Job]) -> list[GivenPlan]:
         out: list[GivenPlan | None] = [None] * len(jobs)
@@ -130,13 +153,15 @@ class PersonCache:
             return Claim(job.row, member.case, member.state, member.offers, member.weights, column, int(free))
         return claim_of(self._plans(job, {}) if known is None else known, column)
 
-    def _answer(self, plans: PersonPlans, job: Job) -> Any:
-        if job.question == "applicant":
-            return plans.applicant()
+    def _answer(self, plans: PersonPlans | OfferedPlans, job: Job) -> Any:
         if job.question == "columns":
             return plans.columns(*job.arguments)
         if job.question == "best":
             return [plans.best(*asked) for asked in job.arguments]
+        if isinstance(plans, OfferedPlans):
+            return list(plans.offered)
+        if job.question == "applicant":
+            return plans.applicant()
         if job.question == "every":
             return every(plans, *job.arguments)
         raise DefectError(f"nobody answers {job.question}")
