@@ -321,7 +321,9 @@ def test_a_list_holds_the_free_plan_and_nothing_that_leaves_more() -> None:
     everything = [mine.column(one) for one in uncut.unbeaten(0, 0, None, 0, mine.case.means.minutes)]
     assert {one for one in everything if one.strain <= mine.free.strain} == set(found)
     dear = 1 + sum(int(table.values.max()) for table in mine.base.tables)
-    assert mine.best({}, 1, dear, {}) == mine.free
+    just_met = PersonPlans(rows()["pita-16"], PlanBasis(CATALOG, PRICES))
+    assert just_met.best({}, 1, dear, {}) == mine.best({}, 1, dear, {}) == mine.free
+    assert just_met.best({"tape": 3}, 9, 2000, {}) == mine.best({"tape": 3}, 9, 2000, {})
 
 
 def test_a_fund_shared_over_what_is_offered_is_as_good_as_trying_all_of_it() -> None:

@@ -339,6 +339,10 @@ class PersonPlans:
         """Give the choice at some prices, within limits on packs, money and minutes without limit."""
         return _priced(self.base, prices, at_most)
 
+    @property
+    def _free_known(self) -> bool:
+        return "free" in self.__dict__
+
     @cached_property
     def open_prices(self) -> OpenPrices | None:
         """Give the search in which prices of coupling items stay open; None where it would be too wide.
@@ -392,7 +396,8 @@ class PersonPlans:
         if listed is not None:
             return listed
         if not limits and all(name in self.basis.coupling for name, _ in changed):
-            search = self.open_prices
+            # what is free takes a search to find, so of somebody just met it is not asked for first
+            search = self.open_prices if self._free_known else self._opened()
             if search is not None:
                 return search.least(strain_weight, money_weight, dict(changed), most)
         return self._search(key, prices, at_most).least(strain_weight, money_weight, minutes=most)
@@ -417,7 +422,8 @@ class PersonPlans:
         if key not in self._searches:
             _make_room(self._searches)
             search = OpenPrices(self.problem(prices, at_most))
-            search.keep_up_to(self.most_value)
+            if self._free_known:
+                search.keep_up_to(self.most_value)
             self._searches[key] = search
         return self._searches[key]
 
