@@ -48,7 +48,7 @@ return {
   steps: all('.rung .steps li:not(.bundle)').length,
   bought: all('.rung .buy li').length,
   bars: all('.bars tbody tr td:nth-child(3)').map(one => one.innerText.trim()).sort(),
-  eyes: all('.final .side .eye:not(.now)').map(one => Number(one.getAttribute('cy'))),
+  eyes: all('.drawing .last .eye:not(.now)').map(one => Number(one.getAttribute('cy'))),
 };
 """
 """What the page shows of the plan at the slider's place."""

@@ -24,7 +24,7 @@ __all__ = ["rendered", "screen"]
 _IMPORT = re.compile(r'^import \{([^}]*)\} from "\./([a-z_]+\.js)";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|let|class) )", re.MULTILINE)
 _EXPORTED = re.compile(r"^export (?:async )?(?:function|const|let|class) (\w+)", re.MULTILINE)
-_DRAWN = re.compile(r"^svg \..*$", re.MULTILINE)
+_DRAWN = re.compile(r"^g \..*$", re.MULTILINE)
 """Lines of the report's style sheet that say how drawings look."""
 
 

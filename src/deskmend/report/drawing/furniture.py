@@ -1,22 +1,23 @@
 """Seat, desk, footrest and tools in a side view: where they stand, and how they are drawn.
 
-Heights, the desk's front edge and the level distance from the eye to what is looked at most are the model's
-own. Where the model knows no place, things are set so that none stands in another (judgement, drawn only).
+Heights, the desk's front edge and level distances are the model's own, sizes those of the things. Where that
+puts one thing into another or over the desk's edge, it is drawn so and said (`Things.cramped`).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from deskmend.measures import Mm
-from deskmend.report.drawing.person import Pose, at_place, looked_at
+from deskmend.report.drawing.person import Pose, at_place
 from deskmend.report.drawing.svg import XY, Canvas
 from deskmend.workstation.distances import BEHIND_SCREEN, EYE_TO_EDGE
 from deskmend.workstation.state import DEVICES, State, evaluate
 
 __all__ = [
+    "OVER_EDGE",
     "SHEET",
     "Scene",
     "Screen",
@@ -30,6 +31,7 @@ __all__ = [
     "draw_feet",
     "draw_furniture",
     "draw_tools",
+    "stack_of",
     "things_of",
 ]
 
@@ -39,29 +41,32 @@ SHEET = 297.0
 """Length of an A4 sheet [mm] (ISO 216)."""
 BETWEEN = 15.0
 """Least room between two things on the desk [mm] (drawn only)."""
-SHORTEST_DECK = 40.0
-"""Least that is drawn of a laptop's lower half behind a keyboard [mm] (drawn only)."""
+OVER_EDGE = 30.0
+"""How far a sheet may stand over the desk's edge [mm]: as in the model, two or three centimetres."""
 
 
 @dataclass(frozen=True)
 class Screen:
     """A screen from the side (x, y) [mm]: edges of the picture, top of what it stands on.
 
-    `deck` is front and back of a laptop's lower half; None for a monitor.
+    `deck` is front and back of the underside of a laptop's lower half, `thick` how thick that is; None for a
+    monitor.
     """
 
     low: XY
     top: XY
     base: float
     deck: tuple[XY, XY] | None
+    thick: float = 0.0
 
 
 @dataclass(frozen=True)
 class Things:
     """Furniture and tools, from the side [mm] [deg].
 
-    `keyboard` is near end, far end, lower and upper face of a separate one; `paper` its near and far edge; it
-    may lie beside the middle of the desk.
+    `keyboard` is near end, far end, lower and upper face of a separate one; `paper` its near and far edge.
+    `beside` are those of keyboard, paper and screen that lie beside the middle of the desk; `cramped` those
+    that stand in another thing, or over the desk's edge, where the model has them.
     """
 
     desk_front: float
@@ -72,7 +77,8 @@ class Things:
     screen: Screen | None
     keyboard: tuple[float, float, float, float] | None
     paper: tuple[XY, XY] | None
-    paper_beside: bool
+    beside: frozenset[str]
+    cramped: tuple[str, ...]
 
 
 def desk_edge(state: State, task: str, mode: str, pose: Pose) -> float:
@@ -88,22 +94,16 @@ def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Th
     def of(name: str, **roles: str) -> float:
         return float(ask(name, mode=mode, **roles))
 
-    beside = str(state.values[("task", task), "task.middle"]) == "screen"
     keyboard = _keyboard(state, task, pose, of, edge)
     paper = _paper(state, task, pose, of)
     screen = _screen(state, task, pose, of)
-    if screen is not None and paper is not None and not beside:
-        screen, paper = _in_line(screen, paper, looked_at(state, task) == "paper")
-    lifted = float(at_place(state, task, "screen.raise")) >= CLEARS_KEYS
-    if screen is not None and screen.deck is not None and not lifted:
-        ends = [end for end in (keyboard and keyboard[1], not beside and paper and paper[1][0]) if end]
-        screen = _clear_of(screen, ends)
+    beside = _beside(state, task)
     front = edge
     if screen is not None:
         # On a shallow desk the whole desk is drawn further away, as far as the hands still find it.
         lacks = screen.top[0] + BEHIND_SCREEN - (edge + depth)
         front += max(0.0, min(lacks, pose.hand[0] - KEYBOARD_HALF - edge))
-    return Things(
+    found = Things(
         front,
         front + depth,
         height,
@@ -113,7 +113,55 @@ def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Th
         keyboard,
         paper,
         beside,
+        (),
     )
+    return replace(found, cramped=_cramped(found))
+
+
+def _beside(state: State, task: str) -> frozenset[str]:
+    """What lies beside the middle: paper beside a screen, or the keys beside paper, with what they are of."""
+    middle = str(state.values[("task", task), "task.middle"])
+    if middle == "screen":
+        return frozenset({"paper"})
+    if middle == "both":
+        return frozenset()
+    separate = str(state.values[DEVICES, "keyboard"]) == "separate"
+    laptop = str(state.values[("task", task), "task.screen"]) == "laptop"
+    return frozenset({"keyboard"} if separate else {"screen"} if laptop else ())
+
+
+def _cramped(things: Things) -> tuple[str, ...]:
+    """What stands in another thing in the same line, or over the edge of the desk."""
+    taken = {name: ends for name, ends in _taken(things).items() if ends is not None}
+    out = []
+    for name, (near, far) in taken.items():
+        spare = OVER_EDGE if name == "paper" else 1e-6
+        over = near < things.desk_front - spare or far > things.desk_back + spare
+        others = [other for other in taken if other != name and name not in things.beside]
+        met = any(
+            near < taken[other][1] - 1e-6 and far > taken[other][0] + 1e-6
+            for other in others
+            if other not in things.beside
+        )
+        if over or met:
+            out.append(name)
+    return tuple(out)
+
+
+def _taken(things: Things) -> dict[str, tuple[float, float] | None]:
+    """Front and back of what stands on the desk; a laptop lifted high leaves room under its front."""
+    out: dict[str, tuple[float, float] | None] = dict.fromkeys(("keyboard", "screen", "paper"))
+    if things.keyboard is not None:
+        out["keyboard"] = things.keyboard[:2]
+    if things.paper is not None:
+        out["paper"] = things.paper[0][0], things.paper[1][0]
+    if things.screen is not None:
+        screen = things.screen
+        near = screen.low[0] if screen.deck is None else screen.deck[0][0]
+        if screen.base - things.desk_height >= CLEARS_KEYS:
+            near = stack_of(screen, things)[0]
+        out["screen"] = near, screen.low[0]
+    return out
 
 
 Evaluated = Callable[..., float]
@@ -155,34 +203,7 @@ def _screen(state: State, task: str, pose: Pose, of: Evaluated) -> Screen | None
     long = float(state.values[DEVICES, "laptop.depth"])
     incline = math.radians(float(at_place(state, task, "laptop.incline")))
     deck = ((x - long * math.cos(incline), base), (x, base + long * math.sin(incline)))
-    return Screen((x, low), (x, top), base, deck)
-
-
-def _in_line(screen: Screen, paper: tuple[XY, XY], paper_first: bool) -> tuple[Screen, tuple[XY, XY]]:
-    """Paper before the screen; what is looked at most keeps its place, the other makes room."""
-    over = paper[1][0] + BETWEEN - screen.low[0]
-    if over <= 0.0:
-        return screen, paper
-    if paper_first:
-        deck = None if screen.deck is None else tuple((x + over, y) for x, y in screen.deck)
-        moved = Screen(
-            (screen.low[0] + over, screen.low[1]),
-            (screen.top[0] + over, screen.top[1]),
-            screen.base,
-            None if deck is None else (deck[0], deck[1]),
-        )
-        return moved, paper
-    near, far = paper
-    return screen, ((near[0] - over, near[1]), (far[0] - over, far[1]))
-
-
-def _clear_of(screen: Screen, ends: list[float]) -> Screen:
-    """A laptop's lower half, drawn no further to the front than what lies before it lets."""
-    if screen.deck is None or not ends:
-        return screen
-    near, hinge = screen.deck
-    x = max(near[0], min(max(ends) + BETWEEN, hinge[0] - SHORTEST_DECK))
-    return Screen(screen.low, screen.top, screen.base, ((x, near[1]), hinge))
+    return Screen((x, low), (x, top), base, deck, float(state.values[DEVICES, "laptop.keys"]))
 
 
 ROLL_HIGH = 190.0
@@ -193,22 +214,32 @@ STACK_DEEP = 300.0
 """Depth of what lifts a screen [mm]: a carton of 400 by 300, lengthways (judgement, drawn only)."""
 CLEARS_KEYS = 60.0
 """How high a laptop has to stand for its front to reach over a keyboard [mm] (judgement, drawn only)."""
+MONITOR_THICK = 28.0
+"""Thickness of a monitor [mm] (judgement, drawn only)."""
 SEAT_BOARD = 35.0
 """Thickness of a seat under its surface [mm] (judgement, drawn only)."""
+CASTOR, FRONT_WHEEL = 25.0, 75.0
+"""Radius of a chair's castors and of a wheelchair's front wheel [mm] (from memory, drawn only)."""
 WHEEL = 305.0
 """Radius of a wheelchair's large wheel [mm]: 24 inches across, the usual size (from memory)."""
+BACK_THICK = 16.0
+"""Thickness of a backrest [mm] (judgement, drawn only)."""
 BACK_HIGH = 380.0
 """Height of a backrest over its seat [mm] (judgement, drawn only)."""
 
 
 @dataclass(frozen=True)
 class Scene:
-    """One state of a task as it is drawn: person and things, and which of those are new."""
+    """One state of a task as it is drawn: person and things, and which of those are new.
+
+    `far_paper`: paper that lies beside the middle does so on the far side.
+    """
 
     state: State
     pose: Pose
     things: Things
     new: frozenset[str] = frozenset()
+    far_paper: bool = False
 
 
 def _seat(state: State, task: str) -> tuple[float, float, float, float]:
@@ -230,7 +261,8 @@ def draw_furniture(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
     if not scene.pose.standing:
         draw_chair(canvas, scene, task, kind)
     draw_feet(canvas, scene, task, kind)
-    draw_desk(canvas, scene.things, kind)
+    lies = str(at_place(scene.state, task, "desk.legs")) == "lap"
+    draw_desk(canvas, scene.things, kind, on_lap=lies)
 
 
 def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
@@ -240,11 +272,21 @@ def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
     front, back = (depth, height), (0.0, height - depth * fall)
     low = min(back[1], height) - SEAT_BOARD
     base = str(at_place(scene.state, task, "seat.base"))
-    if base == "wheelchair":
+    if low <= 0.0:
+        pass  # a cushion on the floor needs no legs
+    elif base == "wheelchair":
         canvas.circle((0.3 * depth, WHEEL), WHEEL, f"{kind} leg")
-    elif base in ("wheels", "stool"):
-        canvas.line((0.5 * depth, low), (0.5 * depth, 30.0), f"{kind} leg")
-        canvas.line((0.5 * depth - 200.0, 30.0), (0.5 * depth + 200.0, 30.0), f"{kind} leg")
+        canvas.line((0.95 * depth, low), (0.95 * depth, FRONT_WHEEL), f"{kind} leg")
+        canvas.circle((0.95 * depth, FRONT_WHEEL), FRONT_WHEEL, f"{kind} leg")
+    elif base == "wheels":
+        foot = 2.0 * CASTOR
+        canvas.line((0.5 * depth, low), (0.5 * depth, foot), f"{kind} leg")
+        canvas.line((0.5 * depth - 200.0, foot), (0.5 * depth + 200.0, foot), f"{kind} leg")
+        for x in (-180.0, 0.0, 180.0):
+            canvas.circle((0.5 * depth + x, CASTOR), CASTOR, f"{kind} leg")
+    elif base == "stool":
+        canvas.line((0.5 * depth, low), (0.5 * depth, 0.0), f"{kind} leg")
+        canvas.box(0.5 * depth - 200.0, 0.5 * depth + 200.0, 0.0, 14.0, f"{kind} leg")
     else:
         canvas.line((25.0, low), (10.0, 0.0), f"{kind} leg")
         canvas.line((depth - 25.0, low), (depth - 15.0, 0.0), f"{kind} leg")
@@ -255,24 +297,24 @@ def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
         canvas.outline(cushion, _added(scene, "seat.pad", kind), {"of": "seat.pad"})
     if str(at_place(scene.state, task, "seat.back")) not in ("none", "unknown"):
         lean = math.tan(math.radians(float(at_place(scene.state, task, "seat.recline"))))
-        foot = back[1] - SEAT_BOARD
-        top = back[1] + BACK_HIGH
-        post = [(0.0, foot), (-16.0, foot), (-16.0 - (top - foot) * lean, top), (-(top - foot) * lean, top)]
-        canvas.outline(post, f"{kind} rest")
+        face = [(SEAT_BOARD * lean, back[1] - SEAT_BOARD), (-BACK_HIGH * lean, back[1] + BACK_HIGH)]
+        behind = [(x - BACK_THICK, y) for x, y in reversed(face)]
+        canvas.outline([*face, *behind], f"{kind} rest", {"of": "rest"})
     taken = float(at_place(scene.state, task, "back.depth_taken"))
     if taken > 0.0:
-        middle = _roll_middle(scene.state, task)
-        canvas.circle(
-            middle, 0.5 * taken, _added(scene, "back.depth_taken", kind), {"of": "back.depth_taken"}
-        )
+        middle, radius = _roll(scene.state, task)
+        canvas.circle(middle, radius, _added(scene, "back.depth_taken", kind), {"of": "back.depth_taken"})
 
 
-def _roll_middle(state: State, task: str) -> XY:
-    """Middle of what lies at the back: it touches the backrest, which leans away from it."""
+def _roll(state: State, task: str) -> tuple[XY, Mm]:
+    """Middle and radius of what lies at the back: between the backrest's face and the back, touching both."""
     depth, height, pad, slope = _seat(state, task)
-    up = height - depth * math.tan(math.radians(slope)) + pad + ROLL_HIGH
-    lean = math.tan(math.radians(float(at_place(state, task, "seat.recline"))))
-    return 0.5 * float(at_place(state, task, "back.depth_taken")) - (pad + ROLL_HIGH + SEAT_BOARD) * lean, up
+    recline = math.radians(float(at_place(state, task, "seat.recline")))
+    radius = 0.5 * float(at_place(state, task, "back.depth_taken")) * math.cos(recline)
+    up = pad + ROLL_HIGH
+    rear = height - depth * math.tan(math.radians(slope))
+    on = -up * math.tan(recline), rear + up
+    return (on[0] + radius * math.cos(recline), on[1] + radius * math.sin(recline)), radius
 
 
 def _added(scene: Scene, name: str, kind: str) -> str:
@@ -307,12 +349,12 @@ def _foot_height(state: State, task: str) -> float:
     return float(evaluate(state, task)("foot_surface"))
 
 
-def draw_desk(canvas: Canvas, things: Things, kind: str) -> None:
-    """Draw a desk from the side."""
+def draw_desk(canvas: Canvas, things: Things, kind: str, on_lap: bool = False) -> None:
+    """Draw a desk from the side; a board on the lap has no legs."""
     top, low = things.desk_height, things.desk_underside
     board = max(min(30.0, top - low), 12.0)
     rise = math.sin(math.radians(things.desk_tilt)) * (things.desk_back - things.desk_front)
-    for x in (things.desk_front + LEG_IN, things.desk_back - LEG_IN):
+    for x in () if on_lap else (things.desk_front + LEG_IN, things.desk_back - LEG_IN):
         canvas.box(x - 13.0, x + 13.0, 0.0, low, f"{kind} post")
     outline = [
         (things.desk_front, top),
@@ -333,50 +375,84 @@ def draw_desk(canvas: Canvas, things: Things, kind: str) -> None:
 
 
 def draw_tools(canvas: Canvas, scene: Scene, kind: str) -> None:
-    """Draw keyboard, screen with what lifts it, and paper."""
+    """Draw screen with what lifts it, keyboard and paper; what lies beside, on the far side, comes first.
+
+    Whoever is drawn looks to the right, so that the far side is the left.
+    """
     things = scene.things
+    far = "paper" in things.beside and scene.far_paper
+    if far:
+        _draw_paper(canvas, scene, kind)
+    if things.screen is not None:
+        _draw_screen(canvas, scene, things.screen, kind)
     if things.keyboard is not None:
-        near, far, low, top = things.keyboard
-        canvas.box(near, far, low, top, f"{kind} tool", {"of": "keyboard"})
+        near, end, low, top = things.keyboard
+        canvas.box(near, end, low, top, f"{kind} tool", {"of": "keyboard"})
         if low < things.desk_height - 1.0:
-            canvas.box(near - 40.0, far + 20.0, low - 15.0, low, f"{kind} added", {"of": "keyboard.drop"})
-            for x in (max(near, things.desk_front + 5.0), far + 20.0):
+            canvas.box(near - 40.0, end + 20.0, low - 15.0, low, f"{kind} added", {"of": "keyboard.drop"})
+            for x in (max(near, things.desk_front + 5.0), end + 20.0):
                 canvas.line((x, low), (x, things.desk_height - 12.0), f"{kind} stretcher")
-    screen = things.screen
-    if screen is not None:
-        if screen.base > things.desk_height:
-            left, right = _stack(screen, things)
-            added = _added(scene, "screen.raise", kind)
-            canvas.box(left, right, things.desk_height, screen.base, added, {"of": "screen.raise"})
-        if screen.deck is not None:
-            front, hinge = screen.deck
-            canvas.line(front, hinge, f"{kind} deck", {"of": "laptop"})
-            canvas.line(hinge, screen.top, f"{kind} shell")
-        else:
-            x = screen.low[0] + 35.0
-            canvas.line((x, screen.base + 6.0), (x, screen.top[1] - 40.0), f"{kind} shell")
-            canvas.line((x - 75.0, screen.base + 6.0), (x + 75.0, screen.base + 6.0), f"{kind} shell")
-        canvas.line(screen.low, screen.top, f"{kind} picture", {"of": "screen"})
-    if things.paper is not None:
-        beside = " beside" if things.paper_beside else ""
-        edge, end = things.paper
-        canvas.line(edge, end, f"{kind} paper{beside}", {"of": "paper"})
-        if end[1] - things.desk_height > 10.0:
-            under = [(edge[0], things.desk_height), edge, end, (end[0], things.desk_height)]
-            canvas.outline(
-                under, f"{kind} prop" if "paper" in scene.new else f"{kind} prop there", closed=False
-            )
+    if not far:
+        _draw_paper(canvas, scene, kind)
 
 
-def _stack(screen: Screen, things: Things) -> tuple[Mm, Mm]:
+def _draw_screen(canvas: Canvas, scene: Scene, screen: Screen, kind: str) -> None:
+    things, x = scene.things, screen.low[0]
+    if screen.base > things.desk_height:
+        left, right = stack_of(screen, things)
+        added = _added(scene, "screen.raise", kind)
+        canvas.box(left, right, things.desk_height, screen.base, added, {"of": "screen.raise"})
+    if screen.deck is not None:
+        front, hinge = screen.deck
+        if hinge[1] > screen.base + 1.0:
+            under = [front, (hinge[0], screen.base), hinge]
+            canvas.outline(under, _added(scene, "laptop.incline", kind), {"of": "laptop.incline"})
+        thick = screen.thick
+        lower = [front, hinge, (hinge[0], hinge[1] + thick), (front[0], front[1] + thick)]
+        canvas.outline(lower, f"{kind} deck", {"of": "laptop"})
+        canvas.line((x, hinge[1] + thick), screen.top, f"{kind} shell")
+    else:
+        back, foot = x + MONITOR_THICK, _foot(screen, things)
+        canvas.box(*foot, screen.base, screen.base + 12.0, f"{kind} stand", {"of": "foot"})
+        middle = 0.5 * (screen.low[1] + screen.top[1])
+        canvas.box(back, back + 14.0, screen.base + 12.0, middle, f"{kind} stand", {"of": "post"})
+        canvas.box(x, back, screen.low[1] - 12.0, screen.top[1] + 12.0, f"{kind} stand", {"of": "case"})
+    canvas.line(screen.low, screen.top, f"{kind} picture", {"of": "screen"})
+
+
+def _draw_paper(canvas: Canvas, scene: Scene, kind: str) -> None:
+    things = scene.things
+    if things.paper is None:
+        return
+    edge, end = things.paper
+    desk, front = things.desk_height, max(edge[0], things.desk_front)
+    if end[1] - desk > 10.0:
+        # what props the sheet stands on the desk, also where the sheet itself reaches over its edge
+        share = (front - edge[0]) / max(end[0] - edge[0], 1.0)
+        over = front, edge[1] + share * (end[1] - edge[1])
+        under = [(front, desk), over, end, (end[0], desk)]
+        canvas.outline(under, f"{kind} prop" if "paper" in scene.new else f"{kind} prop there")
+    beside = " beside" if "paper" in things.beside else ""
+    canvas.line(edge, end, f"{kind} paper{beside}", {"of": "paper"})
+
+
+def _foot(screen: Screen, things: Things) -> tuple[Mm, Mm]:
+    """Front and back of a monitor's foot, on the desk as far as that goes."""
+    behind = screen.low[0] + MONITOR_THICK
+    return behind - 70.0, min(behind + 90.0, max(things.desk_back, behind + 14.0))
+
+
+def stack_of(screen: Screen, things: Things) -> tuple[Mm, Mm]:
     """Front and back of what lifts a screen: behind the keyboard, and no further than the desk goes."""
     if screen.deck is None:
-        return screen.low[0] - 60.0, min(screen.low[0] + 130.0, max(things.desk_back, screen.low[0] + 35.0))
-    left = screen.deck[0][0]
-    if things.keyboard is not None:
+        near, far = _foot(screen, things)
+        return near - 15.0, min(far + 15.0, max(things.desk_back, far))
+    left, hinge = screen.deck[0][0], screen.deck[1][0]
+    if things.keyboard is not None and not {"keyboard", "screen"} & things.beside:
         left = max(left, things.keyboard[1] + BETWEEN)
-    left = min(left, screen.deck[1][0] - 0.5 * SHORTEST_DECK)
-    return left, max(min(left + STACK_DEEP, things.desk_back), screen.deck[1][0] + 10.0)
+    # what carries a laptop reaches from under its middle to under its back
+    left = max(min(left, 0.5 * (screen.deck[0][0] + hinge)), min(things.desk_front, hinge - 20.0))
+    return left, max(min(left + STACK_DEEP, things.desk_back), hinge + 10.0)
 
 
 def chair_back(state: State, task: str) -> Mm:
@@ -384,7 +460,7 @@ def chair_back(state: State, task: str) -> Mm:
     depth = _seat(state, task)[0]
     wheel = 0.3 * depth - WHEEL if str(at_place(state, task, "seat.base")) == "wheelchair" else 0.0
     lean = math.tan(math.radians(float(at_place(state, task, "seat.recline"))))
-    return min(wheel, 0.5 * depth - 200.0, -16.0 - (BACK_HIGH + SEAT_BOARD) * lean)
+    return min(wheel, 0.5 * depth - 205.0, -BACK_THICK - BACK_HIGH * lean)
 
 
 def anchors_of(scene: Scene, task: str) -> dict[str, XY]:
@@ -399,7 +475,7 @@ def anchors_of(scene: Scene, task: str) -> dict[str, XY]:
             out["seat.pad"] = (12.0, back + 0.5 * pad)
         taken = float(at_place(state, task, "back.depth_taken"))
         if taken > 0.0:
-            out["back.depth_taken"] = _roll_middle(state, task)
+            out["back.depth_taken"] = _roll(state, task)[0]
         high = _foot_height(state, task)
         if high > 0.0:
             out["feet"] = (pose.toe[0] - 20.0, 0.5 * high)
@@ -410,7 +486,7 @@ def anchors_of(scene: Scene, task: str) -> dict[str, XY]:
     if things.screen is not None:
         out["screen"] = things.screen.top
         if things.screen.base > things.desk_height:
-            _, right = _stack(things.screen, things)
+            _, right = stack_of(things.screen, things)
             out["screen.raise"] = (right - 30.0, 0.5 * (things.desk_height + things.screen.base))
     if things.paper is not None:
         low_end, end = things.paper

@@ -1,10 +1,14 @@
-"""Names at the things of a drawing: each in free room near its thing, never over a line or another name."""
+"""Names at the things of a drawing: each in free room near its thing, never over a line or another name.
+
+What finds no room has a mark at its thing, and its name in a key under the drawing.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import count
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +16,7 @@ from numpy.typing import NDArray
 from deskmend.measures import Mm
 from deskmend.report.drawing.svg import XY, Canvas
 
-__all__ = ["LETTER", "NamedPoint", "place_labels"]
+__all__ = ["LETTER", "Frame", "NamedPoint", "place_labels", "write_line"]
 
 Floats = NDArray[np.float64]
 Frame = tuple[Mm, Mm, Mm, Mm]
@@ -34,8 +38,12 @@ FURTHEST = 620.0
 """Furthest that a name stands from its thing [mm]."""
 OUTSIDE = 2.5
 """What a millimetre outside the drawing counts, beside one further off [-]: it makes all smaller."""
+OVER_INK = 30.0
+"""What each line that the way from a name to its thing crosses counts, as so much further off [mm]."""
 MOST = 14
 """Most names of one drawing: seven a side."""
+FIRST_LETTER = ord("A")
+"""Marks of what has no step."""
 
 
 @dataclass(frozen=True)
@@ -112,13 +120,40 @@ class _Room:
                 free &= ~(across & (y > box.low - AROUND) & (y < box.high + AROUND)).any(axis=1)
         if not free.any():
             return None
-        best = int(np.argmin(np.where(free, far + OUTSIDE * beyond, np.inf)))
+        cost = far + OUTSIDE * beyond
+        if label.led:
+            cells = self._cells(lines)
+            crossed = (np.diff(self._taken[cells[..., 0], cells[..., 1]], axis=1) > 0).sum(axis=1)
+            cost = cost + OVER_INK * crossed
+        best = int(np.argmin(np.where(free, cost, np.inf)))
         at = [float(edge[best]) for edge in edges]
         box = _Box(at[0], at[1], at[2], at[3], bool(starts[best]))
         self.boxes.append(box)
         if label.led:
             self._mark(lines[best])
         return box
+
+    def place_mark(self, at: XY) -> XY:
+        """Middle of a disc at a thing, or beside it where another name or disc stands; kept."""
+        along, up, _ = _rays(70)
+        ways = [(0.0, 0.0), *zip(along.tolist(), up.tolist(), strict=True)]
+        reach = DISC + AROUND
+        x, y = next(
+            (
+                (at[0] + x, at[1] + y)
+                for x, y in ways
+                if all(
+                    at[0] + x - reach >= box.right
+                    or at[0] + x + reach <= box.left
+                    or at[1] + y - reach >= box.high
+                    or at[1] + y + reach <= box.low
+                    for box in self.boxes
+                )
+            ),
+            at,
+        )
+        self.boxes.append(_Box(x - DISC, x + DISC, y - DISC, y + DISC, True))
+        return x, y
 
     def _count(self, left: Floats, right: Floats, low: Floats, high: Floats) -> NDArray[np.int64]:
         """Cells that are taken within boxes."""
@@ -154,19 +189,20 @@ def _ways(label: NamedPoint) -> tuple[tuple[Floats, Floats, Floats, Floats], NDA
     return (left, left + wide, top - high, top), starts, far
 
 
-def place_labels(canvas: Canvas, labels: Sequence[NamedPoint], frame: Frame) -> list[NamedPoint]:
-    """Write names into a drawing and widen it for them; what found no room is given back.
+def place_labels(canvas: Canvas, labels: Sequence[NamedPoint], frame: Frame) -> None:
+    """Write names into a drawing and widen it for them.
 
     `frame` holds what is drawn. Names are placed one after the other, from the top, each where it is nearest
-    to its thing among the places that are free.
+    to its thing among the places that are free. What finds none goes into a key under the drawing: by the
+    number of its step, else by a letter, which stands at the thing.
     """
     room = _Room(canvas.inked, frame)
     placed: list[tuple[NamedPoint, _Box]] = []
-    unplaced = []
+    keyed = list(labels[MOST:])
     for label in sorted(labels[:MOST], key=lambda one: (-one.at[1], one.at[0])):
         box = room.place(label)
         if box is None:
-            unplaced.append(label)
+            keyed.append(label)
         else:
             placed.append((label, box))
     for label, box in placed:
@@ -178,7 +214,50 @@ def place_labels(canvas: Canvas, labels: Sequence[NamedPoint], frame: Frame) -> 
             canvas.circle(label.at, 9.0, "dot")
         _write(canvas, label, box)
         canvas.widen(box.left - AROUND, box.right + AROUND, box.low - AROUND, box.high + AROUND)
-    return [*unplaced, *labels[MOST:]]
+    _write_key(canvas, room, keyed, frame)
+
+
+def _write_key(canvas: Canvas, room: _Room, keyed: Sequence[NamedPoint], frame: Frame) -> None:
+    """Marks at things, and under the drawing what they are."""
+    letters = (chr(FIRST_LETTER + number) for number in count())
+    low = min([frame[2], *(box.low for box in room.boxes)])
+    for row, label in enumerate(keyed):
+        mark = str(label.number) if label.number else next(letters)
+        later = label.later or not label.number
+        at = room.place_mark(label.at)
+        if at != label.at:
+            canvas.line(at, label.at, "leader")
+            canvas.circle(label.at, 9.0, "dot")
+        _disc(canvas, at, mark, later)
+        canvas.widen(at[0] - DISC, at[0] + DISC, at[1] - DISC, at[1] + DISC)
+        middle = frame[0] + DISC, low - 2.4 * DISC * (row + 0.6)
+        _disc(canvas, middle, mark, later)
+        text = " ".join(filter(None, (label.name, label.size)))
+        base = middle[0] + 1.5 * DISC, middle[1] - 0.34 * LETTER
+        canvas.text(base, text, kind="label key")
+        wide = WIDE * LETTER * len(text)
+        canvas.widen(frame[0], base[0] + wide, middle[1] - 1.2 * DISC, middle[1])
+
+
+def write_line(canvas: Canvas, text: str) -> None:
+    """Write a sentence under all that is drawn and written so far; long ones take several lines."""
+    left, right, low, _ = canvas.frame
+    words, rows = text.split(), [""]
+    most = max(int((right - left) / (WIDE * LETTER)), 12)
+    for word in words:
+        if rows[-1] and len(rows[-1]) + 1 + len(word) > most:
+            rows.append("")
+        rows[-1] = f"{rows[-1]} {word}".strip()
+    for number, row in enumerate(rows):
+        base = low - LINE * LETTER * (number + 1)
+        canvas.text((left, base), row, kind="label key")
+        canvas.widen(left, left + WIDE * LETTER * len(row), base - 0.4 * LETTER, base)
+
+
+def _disc(canvas: Canvas, middle: XY, mark: str, later: bool) -> None:
+    canvas.circle(middle, DISC, "disc later" if later else "disc")
+    kind = "label number later" if later else "label number"
+    canvas.text((middle[0], middle[1] - 0.34 * LETTER), mark, "middle", kind)
 
 
 def _write(canvas: Canvas, label: NamedPoint, box: _Box) -> None:
@@ -186,9 +265,7 @@ def _write(canvas: Canvas, label: NamedPoint, box: _Box) -> None:
     text = box.left if box.starts else box.right
     if label.number:
         middle = (box.left + DISC if box.starts else box.right - DISC, box.high - 0.5 * LINE * LETTER)
-        canvas.circle(middle, DISC, "disc later" if label.later else "disc")
-        kind = "label number later" if label.later else "label number"
-        canvas.text((middle[0], middle[1] - 0.34 * LETTER), str(label.number), "middle", kind)
+        _disc(canvas, middle, str(label.number), label.later)
         text += 2.3 * DISC if box.starts else -2.3 * DISC
     anchor = "start" if box.starts else "end"
     if label.name:

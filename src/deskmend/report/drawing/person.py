@@ -68,6 +68,8 @@ KNEE_HALF = 58.0
 """Half the thickness of the knee [mm] (judgement, drawn only)."""
 EYE_AHEAD = 40.0
 """Eye before the shoulder joint, upright [mm] (judgement, drawn only): as far as keys at the edge allow."""
+STANDING_THIGH = 84.0
+"""Half the thickness of a thigh, standing [mm] (judgement, drawn only)."""
 FINGERS = 0.6
 """Part of the hand's length at which bent fingers work [-] (as the model's arms)."""
 
@@ -154,8 +156,8 @@ def pose_of(state: State, task: str, mode: str) -> Pose:
     eye_height, elbow_height = of("eye_height"), of("elbow_height")
     upper = body["shoulder_elbow_length"]
     if standing:
-        recline = 0.0
-        thigh_half = 70.0
+        recline = axis = 0.0
+        thigh_half = STANDING_THIGH
         seat = body.stature * HIP_OF_STATURE + shoes
         hip = (0.0, seat)
         knee = (0.0, body["knee_height"] + shoes - KNEE_HALF)
@@ -170,8 +172,13 @@ def pose_of(state: State, task: str, mode: str) -> Pose:
         length = body["buttock_popliteal_length"]
         gap = of("leg_gap")
         rise = math.asin(max(-1.0, min(1.0, -gap / length))) if gap < 0 else 0.0
-        back = taken
-        hip = (back + HIP_FROM_BACK * length, seat + thigh_half)
+        # The backrest's face leans from the rear end of the bare seat, and the back lies along it.
+        fall = math.tan(math.radians(recline))
+        depth, bare = (float(at_place(state, task, f"seat.{name}")) for name in ("depth", "height"))
+        rear = bare - depth * math.tan(math.radians(float(at_place(state, task, "seat.slope"))))
+        back = taken - (seat - rear) * fall
+        axis = back + HIP_FROM_BACK * length / math.cos(math.radians(recline))
+        hip = (axis - thigh_half * fall, seat + thigh_half)
         beyond = body["buttock_knee_length"] - length
         knee_front = back + length * math.cos(rise) + beyond
         knee = (knee_front - KNEE_HALF, of("knee_top") - KNEE_HALF)
@@ -179,7 +186,7 @@ def pose_of(state: State, task: str, mode: str) -> Pose:
         ankle = (knee[0] - 10.0, sole + shoes + ANKLE_HEIGHT)
         pivot = (hip[0], eye_height - body["sitting_eye_height"])
     above = elbow_height + upper - (hip[1] if standing else seat)
-    base = (hip[0], hip[1] if standing else seat)
+    base = hip if standing else (axis, seat)
     level = above * math.tan(math.radians(recline))
     shoulder_upright = (base[0] - level, base[1] + above)
     eye_upright = (shoulder_upright[0] + EYE_AHEAD, eye_height)
@@ -275,15 +282,17 @@ def _trunk(pose: Pose) -> list[XY]:
     up = ((x2 - x1) / long, (y2 - y1) / long)
     hollow = 0.0 if pose.roll else max(HOLLOW - pose.slump, 0.0)
     back, belly = pose.back_half, max(pose.belly - pose.back_half, 70.0)
+    low = -pose.thigh_half / long
 
     def at(share: float, forward: float) -> XY:
         return x1 + share * long * up[0] + forward * up[1], y1 + share * long * up[1] - forward * up[0]
 
     return [
-        at(1.14, 0.0), at(1.13, -52.0), at(1.0, -0.72 * back), at(0.82, -0.98 * back),
-        at(0.62, -back), at(0.3, hollow - back), at(0.08, -back), at(-0.1, 20.0 - back),
-        at(-0.17, 55.0 - back), at(-0.17, 0.0), at(0.02, 60.0), at(0.24, belly), at(0.45, 0.96 * belly),
-        at(0.72, 96.0), at(0.95, 80.0), at(1.08, 42.0),
+        at(1.08, -8.0), at(1.11, -52.0), at(1.0, -0.72 * back), at(0.82, -0.98 * back),
+        at(0.62, -back), at(0.3, hollow - back), at(0.08, -back), at(0.6 * low, 14.0 - back),
+        (x1 + 55.0 - back, y1 - pose.thigh_half), (x1, y1 - pose.thigh_half),
+        at(0.02, 60.0), at(0.24, belly), at(0.45, 0.96 * belly),
+        at(0.72, 96.0), at(0.92, 78.0), at(1.01, 42.0),
     ]  # fmt: skip
 
 
@@ -303,30 +312,39 @@ def draw_person(canvas: Canvas, pose: Pose) -> None:
     neck = pose.shoulder[0] + NECK_BASE[0], pose.shoulder[1] + NECK_BASE[1]
     for kind in ("edge", "skin"):
         canvas.limb(neck, 56.0, skull, 50.0, f"limb {kind}")
-        canvas.smooth(_trunk(pose), f"limb {kind}")
+        canvas.smooth(_trunk(pose), f"limb {kind}", {"of": "trunk"})
         canvas.limb(pose.knee, KNEE_HALF, pose.ankle, 38.0, f"limb {kind}")
         canvas.limb(pose.hip, pose.thigh_half, pose.knee, KNEE_HALF, f"limb {kind}")
-    canvas.smooth(_placed(HEAD, pose), "limb skin drawn")
+    canvas.smooth(_placed(HEAD, pose), "limb skin drawn", {"of": "head"})
     canvas.smooth(_placed(HAIR, pose), "hair")
     canvas.outline(_placed(EAR, pose), "limb skin drawn", closed=False)
     canvas.smooth(_foot(pose), "shoe", {"of": "sole"})
     canvas.circle(pose.eye, 9.0, "eye", {"of": "eye"})
 
 
-def draw_arm(canvas: Canvas, pose: Pose, edge: XY | None = None) -> None:
+def draw_arm(canvas: Canvas, pose: Pose, edge: XY | None = None, rests: bool = False) -> None:
     """Draw the near arm over desk and trunk; its underside lies on what it works on and clears the edge.
 
-    What is measured is the underside of the elbow, and how high the hands work: the arm lies above both.
+    What is measured is the underside of the elbow, and how high the hands work: the arm lies above both. An
+    arm that rests lies on the desk up to the palm, let down to it as far as a shoulder hangs.
     """
-    hand = pose.hand[0], pose.hand[1] + HAND_HALF
-    elbow = pose.elbow[0], max(pose.elbow[1], _over(edge, pose)) + ELBOW_HALF
+    under, palm = max(pose.elbow[1], _over(edge, pose)), pose.hand[1]
+    if rests and edge is not None:
+        under = max(edge[1], pose.elbow[1] - SHOULDER_HANGS)
+        palm = max(min(edge[1], palm), palm - FINGERS_UP)
+    hand, elbow = (pose.hand[0], palm + HAND_HALF), (pose.elbow[0], under + ELBOW_HALF)
+    tip = hand[0] + 62.0, pose.hand[1] + HAND_HALF - 6.0
     for kind in ("edge", "skin"):
-        canvas.limb(pose.shoulder, 50.0, elbow, ELBOW_HALF + 4.0, f"limb {kind}")
-        canvas.limb(elbow, ELBOW_HALF, hand, HAND_HALF, f"limb {kind}")
-        canvas.limb(hand, HAND_HALF, (hand[0] + 62.0, hand[1] - 6.0), 11.0, f"limb {kind}")
+        canvas.limb(pose.shoulder, 50.0, elbow, ELBOW_HALF, f"limb {kind}", {"of": "upper_arm"})
+        canvas.limb(elbow, ELBOW_HALF, hand, HAND_HALF, f"limb {kind}", {"of": "forearm"})
+        canvas.limb(hand, HAND_HALF, tip, 11.0, f"limb {kind}")
     canvas.circle(pose.hand, 6.0, "joint", {"of": "hand"})
 
 
+FINGERS_UP = 60.0
+"""How far fingers reach up to keys from a palm that rests [mm] (judgement, drawn only)."""
+SHOULDER_HANGS = 30.0
+"""How far an arm that rests is let down to what it rests on [mm] (judgement, drawn only)."""
 ELBOW_HALF, HAND_HALF = 38.0, 21.0
 """Half the thickness of elbow and hand [mm] (judgement, drawn only)."""
 

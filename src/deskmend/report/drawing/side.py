@@ -1,9 +1,9 @@
-"""The side view: person, seat, desk, screen, paper and feet; thin as it is now, strong as it will be."""
+"""The side view: person, seat, desk, screen, paper and feet, with names, sizes and heights."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 from deskmend.language import tr
@@ -19,7 +19,7 @@ from deskmend.report.drawing.furniture import (
     draw_tools,
     things_of,
 )
-from deskmend.report.drawing.labels import NamedPoint, place_labels
+from deskmend.report.drawing.labels import Frame, NamedPoint, place_labels, write_line
 from deskmend.report.drawing.person import (
     HEAD_RADIUS,
     Mark,
@@ -37,20 +37,16 @@ from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.report.words import quantity_text
 from deskmend.workstation.state import State, evaluate
 
-__all__ = ["THINGS", "SideView", "StepMark", "side_view"]
+__all__ = ["THINGS", "SideView", "StepMark", "cramped_text", "looks", "side_view", "thing_words"]
 
 
 @dataclass(frozen=True)
 class SideView:
-    """A drawing with its dimensions, and the parts of the body that are or were out of their range.
-
-    `unnamed` are the names for which it had no room.
-    """
+    """A drawing with its dimensions, and the parts of the body that are or were out of their range."""
 
     svg: str
     dimensions: tuple[DrawnValue, ...]
     marks: tuple[Mark, ...]
-    unnamed: tuple[str, ...] = ()
 
 
 def side_view(
@@ -69,35 +65,96 @@ def side_view(
     """
     if mode not in modes_of(before, task):
         before, now = after, then
-    poses = [pose_of(state, task, mode) for state in (before, after)]
-    sides = [
-        Scene(state, pose, things_of(state, task, mode, pose, desk_edge(state, task, mode, pose)))
-        for state, pose in zip((before, after), poses, strict=True)
-    ]
+    was, will = (_scene(state, task, mode) for state in (before, after))
     dimensions = dimensions_of(before, after, task, mode)
     marks = marks_of(task, mode, now, then)
-    was, will = sides
-    will = replace(will, new=frozenset(_changed(was, will, task)))
-    frame = _frame(sides, task)
-    canvas = Canvas(*frame, tr("Side view, drawn to scale. The figures stand in the list beside it."))
-    canvas.line((frame[0], 0.0), (frame[1], 0.0), "floor")
-    draw_furniture(canvas, will, task, "then")
-    draw_person(canvas, will.pose)
-    draw_tools(canvas, will, "then")
-    draw_arm(canvas, will.pose, (will.things.desk_front, will.things.desk_height))
-    if was.pose != will.pose:
+    changed = _changed(was, will, task)
+    will = replace(will, new=frozenset(changed))
+    # Where the work moves to another place, head and foot of the first place are nowhere in this one.
+    stays = before.place_of[task] == after.place_of[task]
+    frame = _frame([was, will] if stays else [will], task)
+    canvas = Canvas(*frame, "")
+    _draw(canvas, will, task, frame)
+    if stays and was.pose != will.pose:
         draw_before(canvas, was.pose)
     _sight(canvas, will, task)
     for mark in marks:
         draw_ring(canvas, mark, will.pose)
     labels = _measures(canvas, dimensions, will, task, frame)
-    named = [one for one in _named(was, will, task, numbers or {}) if one.name or one.number]
-    left = place_labels(canvas, [*labels, *named], frame)
-    unnamed = tuple(" ".join(filter(None, (one.name, one.size))) for one in left)
-    return SideView(canvas.svg(), dimensions, marks, unnamed)
+    lined = {one.name for one in dimensions if one.low is not None and one.kind == "length"}
+    named = [one for one in _named(will, task, changed, numbers or {}, lined) if one.name or one.number]
+    place_labels(canvas, [*labels, *named], frame)
+    lines = [cramped_text(will.things.cramped)] if will.things.cramped else []
+    for line in lines:
+        write_line(canvas, line)
+    canvas.say(_said(will, mode, dimensions, named, lines))
+    return SideView(canvas.svg(), dimensions, marks)
 
 
-def _frame(sides: Sequence[Scene], task: str) -> tuple[float, float, float, float]:
+def looks(state: State, task: str, mode: str) -> str:
+    """Person and things of a task as they are drawn from the side: the same for states that look alike."""
+    scene = _scene(state, task, mode)
+    canvas = Canvas(0.0, 0.0, 0.0, 0.0, "")
+    _draw(canvas, scene, task, (0.0, 0.0, 0.0, 0.0))
+    _sight(canvas, scene, task)
+    return canvas.shapes()
+
+
+def _scene(state: State, task: str, mode: str) -> Scene:
+    pose = pose_of(state, task, mode)
+    things = things_of(state, task, mode, pose, desk_edge(state, task, mode, pose))
+    far = str(state.values[("task", task), "paper.side"]) == "left"
+    return Scene(state, pose, things, far_paper=far)
+
+
+def _draw(canvas: Canvas, scene: Scene, task: str, frame: Frame) -> None:
+    """Draw person and things of a state, from the back to the front."""
+    canvas.line((frame[0], 0.0), (frame[1], 0.0), "floor")
+    draw_furniture(canvas, scene, task, "then")
+    draw_person(canvas, scene.pose)
+    draw_tools(canvas, scene, "then")
+    rests = str(at_place(scene.state, task, "arms.supported")) == "yes"
+    draw_arm(canvas, scene.pose, (scene.things.desk_front, scene.things.desk_height), rests)
+
+
+def thing_words() -> dict[str, str]:
+    """What lies on a desk, by the names that drawings know it by."""
+    return {
+        "screen": tr("screen or laptop"),
+        "keyboard": tr("keyboard"),
+        "mouse": tr("mouse"),
+        "paper": tr("paper"),
+        "lamp": tr("lamp"),
+    }
+
+
+def cramped_text(names: Sequence[str]) -> str:
+    """That some things have no room where they are reckoned with."""
+    words = thing_words()
+    return tr("No room where it is reckoned: {things}.", things=", ".join(words[name] for name in names))
+
+
+def _said(
+    will: Scene,
+    mode: str,
+    dimensions: Sequence[DrawnValue],
+    named: Sequence[NamedPoint],
+    lines: Sequence[str],
+) -> str:
+    """The drawing in words: how the work is done, its figures, what is new or otherwise."""
+    standing = tr("Side view, drawn to scale, standing.")
+    sitting = tr("Side view, drawn to scale, sitting.")
+    figures = [f"{one.words}: {one.then}" for one in dimensions if one.drawn or one.changes]
+    new = [" ".join(filter(None, (one.name, one.size))) for one in named if one.name]
+    told = [
+        standing if mode == "stand" else sitting,
+        tr("Figures: {figures}.", figures="; ".join(figures)) if figures else "",
+        tr("New or changed: {things}.", things=", ".join(new)) if new else "",
+    ]
+    return " ".join(filter(None, [*told, *lines]))
+
+
+def _frame(sides: Sequence[Scene], task: str) -> Frame:
     """Left, right, low and high of all that is drawn."""
     left = min(
         min(side.pose.hip[0] - 160.0, side.pose.head[0] - HEAD_RADIUS, _rear(side, task)) for side in sides
@@ -141,11 +198,16 @@ THINGS: dict[str, str] = {
 """What things are called in a drawing."""
 
 
-def _named(was: Scene, will: Scene, task: str, numbers: Mapping[str, StepMark]) -> list[NamedPoint]:
-    """Names of the things that are new or otherwise than now, with their sizes."""
-    changed = _changed(was, will, task)
+def _named(
+    will: Scene, task: str, changed: Sequence[str], numbers: Mapping[str, StepMark], lined: Set[str]
+) -> list[NamedPoint]:
+    """Names of the things that are new or otherwise than now, with sizes that have no line of their own."""
+
+    def size(name: str) -> str:
+        return "" if name in lined else _size(will, task, name) or ""
+
     return [
-        NamedPoint(at, tr(THINGS[name]), _size(will, task, name) or "", *numbers.get(name, (0, False)))
+        NamedPoint(at, tr(THINGS[name]), size(name), *numbers.get(name, (0, False)))
         for name, at in anchors_of(will, task).items()
         if name in numbers or name in changed
     ]
@@ -202,7 +264,7 @@ def _measures(
     dimensions: Sequence[DrawnValue],
     will: Scene,
     task: str,
-    frame: tuple[float, float, float, float],
+    frame: Frame,
 ) -> list[NamedPoint]:
     """Draw heights from the floor and the angle of sight; their figures are placed with the names."""
     columns = {"left": frame[0] + 5.0, "right": frame[1] - 15.0}

@@ -47,6 +47,19 @@ class Canvas:
         self._shapes = ElementTree.SubElement(self._root, "g", {"transform": "scale(1 -1)"})
         self._texts = ElementTree.SubElement(self._root, "g", {"aria-hidden": "true"})
 
+    @property
+    def frame(self) -> tuple[Mm, Mm, Mm, Mm]:
+        """Left, right, low and high of what is drawn and written so far."""
+        return self._frame
+
+    def say(self, label: str) -> None:
+        """Put what the drawing shows into words anew."""
+        self._root.set("aria-label", label)
+
+    def shapes(self) -> str:
+        """All that is drawn so far without what is written: equal where two look alike."""
+        return ElementTree.tostring(self._shapes, encoding="unicode")
+
     def widen(self, left: Mm, right: Mm, low: Mm, high: Mm) -> None:
         """Make the frame hold a box too."""
         at = self._frame
@@ -107,11 +120,11 @@ class Canvas:
         self.path(f"{' '.join(text)} Z", kind, data)
         self._ink([*points, points[0]])
 
-    def limb(self, start: XY, thick: Mm, end: XY, thin: Mm, kind: str) -> None:
+    def limb(self, start: XY, thick: Mm, end: XY, thin: Mm, kind: str, data: Data = None) -> None:
         """Draw a limb: two circles of radius `thick` and `thin`, and the lines that touch both."""
         distance = math.dist(start, end)
         if distance <= abs(thick - thin):
-            self.circle(start if thick > thin else end, max(thick, thin), kind)
+            self.circle(start if thick > thin else end, max(thick, thin), kind, data)
             return
         along = math.atan2(end[1] - start[1], end[0] - start[0])
         off = math.acos((thick - thin) / distance)
@@ -134,6 +147,7 @@ class Canvas:
             f"L{at(start, thick, along - off)} "
             f"A{millimetres(thick)} {millimetres(thick)} 0 {1 - far} 0 {at(start, thick, along + off)} Z",
             kind,
+            data,
         )
 
     def text(self, place: XY, text: str, anchor: str = "start", kind: str = "label") -> None:

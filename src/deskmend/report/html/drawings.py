@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from markupsafe import Markup
@@ -14,12 +14,15 @@ from deskmend.planning.stages import Stage
 from deskmend.report.drawing.above import AboveView, above_view
 from deskmend.report.drawing.dimensions import DrawnValue
 from deskmend.report.drawing.person import modes_of
-from deskmend.report.drawing.side import SideView, StepMark, side_view
+from deskmend.report.drawing.shared import share_shapes
+from deskmend.report.drawing.side import SideView, StepMark, looks, side_view
+from deskmend.report.drawing.svg import in_one_frame
 from deskmend.report.stages import done_of
+from deskmend.report.steps import day_start
 from deskmend.report.words import region_word
 from deskmend.workstation.state import State
 
-__all__ = ["Drawing", "FirstDrawing", "drawings_of", "first_drawings"]
+__all__ = ["Drawing", "FirstDrawing", "drawings_of", "first_drawings", "shared_shapes"]
 
 CHANGED_THINGS = {
     "feet.on": "feet",
@@ -29,6 +32,8 @@ CHANGED_THINGS = {
     "back.depth_taken": "back.depth_taken",
     "screen.raise": "screen.raise",
     "keyboard": "keyboard",
+    "mouse": "mouse",
+    "light.lux": "lamp",
     "paper.slope": "paper",
     "desk.height": "desk.height",
 }
@@ -36,13 +41,26 @@ CHANGED_THINGS = {
 
 
 @dataclass(frozen=True)
+class StageFigure:
+    """One view from the side as it is now, or at a stage before the last."""
+
+    title: str
+    svg: Markup
+
+
+@dataclass(frozen=True)
 class SideFigure:
-    """One view from the side; a title where both are drawn, sitting and standing."""
+    """One view from the side; a title where both are drawn, sitting and standing.
+
+    `earlier` are the same view as it is now and at each stage that looks otherwise than the one before, at
+    one scale.
+    """
 
     title: str
     svg: Markup
     dimensions: tuple[DrawnValue, ...]
     marks: tuple[str, ...]
+    earlier: tuple[StageFigure, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -69,6 +87,34 @@ class FirstDrawing:
     task: str
     final: bool
     sides: tuple[SideFigure, ...]
+
+
+def shared_shapes(
+    first: Sequence[FirstDrawing], drawings: Sequence[Drawing]
+) -> tuple[Markup, list[FirstDrawing], list[Drawing]]:
+    """Definitions for a page that has these drawings, and the same drawings using them."""
+    found: dict[str, None] = {}
+    for side in (side for group in (first, drawings) for one in group for side in one.sides):
+        found.update(dict.fromkeys(str(figure.svg) for figure in (*side.earlier, side)))
+    found.update(dict.fromkeys(str(one.above) for one in drawings))
+    definitions, written = share_shapes(list(found))
+    short = dict(zip(found, written, strict=True))
+
+    def sides(these: Sequence[SideFigure]) -> tuple[SideFigure, ...]:
+        return tuple(
+            replace(
+                side,
+                svg=Markup(short[str(side.svg)]),
+                earlier=tuple(replace(one, svg=Markup(short[str(one.svg)])) for one in side.earlier),
+            )
+            for side in these
+        )
+
+    return (
+        Markup(definitions),
+        [replace(one, sides=sides(one.sides)) for one in first],
+        [replace(one, sides=sides(one.sides), above=Markup(short[str(one.above)])) for one in drawings],
+    )
 
 
 def first_drawings(plans: Sequence[Plan]) -> list[FirstDrawing]:
@@ -127,18 +173,46 @@ def drawings_of(plans: Sequence[Plan]) -> list[Drawing]:
 
 
 def _drawing(plan: Plan, task: str, named: bool) -> Drawing:
-    above = above_view(plan.state_before, plan.state_after, task)
     modes = modes_of(plan.state_after, task)
     marks = _step_marks(plan, plan.stages[-1], task)
+    above = above_view(plan.state_before, plan.state_after, task, marks)
     return Drawing(
         (),
         task if named else "",
-        tuple(_side(plan, plan.state_after, task, mode, len(modes) > 1, marks) for mode in modes),
+        tuple(_with_stages(plan, task, mode, len(modes) > 1, marks) for mode in modes),
         Markup(above.svg),
         above.things,
         _reached(above),
         above.comfortable,
     )
+
+
+def _with_stages(plan: Plan, task: str, mode: str, named: bool, marks: Mapping[str, StepMark]) -> SideFigure:
+    """The view of the whole plan, with those that come before it."""
+    last = _side(plan, plan.state_after, task, mode, named, marks)
+    final = looks(plan.state_after, task, mode)
+    titles, svgs = [], []
+    seen = {final}
+    for title, state, steps in _before_last(plan, task):
+        if mode not in modes_of(state, task):
+            continue
+        look = looks(state, task, mode)
+        if look in seen:
+            continue
+        seen.add(look)
+        titles.append(title)
+        svgs.append(str(_side(plan, state, task, mode, named, steps).svg))
+    *earlier, svg = (str(one) for one in in_one_frame([*svgs, str(last.svg)]))
+    figures = tuple(StageFigure(title, Markup(one)) for title, one in zip(titles, earlier, strict=True))
+    return replace(last, svg=Markup(svg), earlier=figures)
+
+
+def _before_last(plan: Plan, task: str) -> Iterator[tuple[str, State, Mapping[str, StepMark]]]:
+    """The workplace as it is now and at each stage but the last, with the numbers of the steps done."""
+    yield tr("As it is now"), plan.state_before, {}
+    for stage in plan.stages[:-1]:
+        title = tr("After today's steps") if stage.is_today else day_start(stage.day)
+        yield title, stage.state, _step_marks(plan, stage, task)
 
 
 def _side(
@@ -151,14 +225,12 @@ def _side(
 
 
 def _said_beside(view: SideView) -> tuple[str, ...]:
-    """What the rings say, in a sentence for each kind, and what had no room in the drawing."""
+    """What the rings say, in a sentence for each kind."""
     still = ", ".join(region_word(mark.part) for mark in view.marks if mark.out_then)
     better = ", ".join(region_word(mark.part) for mark in view.marks if not mark.out_then)
-    unnamed = ", ".join(view.unnamed)
     return (
         *([tr("Black points, still out of range for some time: {parts}.", parts=still)] if still else []),
         *([tr("White rings, no longer out of range: {parts}.", parts=better)] if better else []),
-        *([tr("No room in the drawing for: {names}.", names=unnamed)] if unnamed else []),
     )
 
 

@@ -28,7 +28,7 @@ from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
 from deskmend.report.fit import fit_lines
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.html.drawings import drawings_of, first_drawings
+from deskmend.report.html.drawings import drawings_of, first_drawings, shared_shapes
 from deskmend.report.html.merged import merged
 from deskmend.report.html.policy import whole_page
 from deskmend.report.html.readers import assessor_view, employer_part
@@ -72,6 +72,7 @@ def page_html(
         for number, plan in enumerate(plans.plans)
     ]
     parts: Sequence[Reader] = READERS if reader is None else (reader,)
+    shapes, first, drawings = shared_shapes(first_drawings(plans.plans), drawings_of(plans.plans))
     return _written(
         parts,
         sender,
@@ -92,8 +93,9 @@ def page_html(
         suits=suits_fold(suits(chosen.state_before)),
         dated=_dates(dated, catalog, prices),
         shared=list(shared_notes(chosen.case, states_of(chosen))),
-        drawings=drawings_of(plans.plans),
-        first_drawings=first_drawings(plans.plans),
+        shapes=shapes if "worker" in parts else "",
+        drawings=drawings,
+        first_drawings=first,
         budgets=budget_rows(plans.comparison),
         now=strain_text(plans.comparison.before.total),
         cards=cards,
@@ -237,17 +239,18 @@ def _page_words() -> dict[str, str]:
         "then": tr("with this plan"),
         "shared": tr("Shared seat"),
         "drawing": tr("When all is done"),
+        "whole": tr("With the whole plan"),
         "drawing_key": tr(
             "Hatched and bold: new. Broken: head and foot as they are now. A black point marks a part that "
             "is still out of its good range. A white ring marks one that was out and no longer is."
         ),
         "above_key": tr(
-            "From above. The grey area is what the hands reach in comfort, {far} round each shoulder. The "
+            "From above. The dotted area is what the hands reach in comfort, {far} round each shoulder. The "
             "broken line is as far as they reach at all."
         ),
         "drawn_only": tr(
-            "Heights and angles are the ones reckoned with. How far things stand from each other is drawn so "
-            "that none stands in another."
+            "Heights, angles and distances are the ones reckoned with. Where a thing has no room there, the "
+            "drawing says so."
         ),
         "measure": tr("what"),
         "worth": tr("What is it worth?"),
