@@ -20,6 +20,9 @@ from deskmend.intake.catalog import load_catalog
 from deskmend.intake.catalog_records import Sentence
 from deskmend.planning.plan import budget_plans
 from deskmend.report.budgets import comparison_document
+from deskmend.report.drawing.person import modes_of
+from deskmend.report.drawing.side import looks
+from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.page import page_html
 
 from .pages import LOOKED_AT, ROOT, comparison_in, made, page_of, shown_text, varied
@@ -266,3 +269,33 @@ def test_a_budget_that_does_not_pay_for_what_must_be_is_told(tmp_path: Path) -> 
     assert not plans.enough
     html = page_html(plans, load_catalog(), page_of("counter_calls").prices)
     assert "do not pay for what must be in the plan" in html
+
+
+def test_stages_are_drawn_beside_the_place_as_it_is_now_where_they_look_otherwise() -> None:
+    page = page_of("counter_calls")
+    seen = 0
+    for drawing in drawings_of(page.plans.plans):
+        for number in drawing.rungs:
+            plan = page.plans.plans[number]
+            (task,) = plan.state_after.tasks
+            for view, mode in zip(drawing.sides, modes_of(plan.state_after, task), strict=True):
+                states = [plan.state_before, *(stage.state for stage in plan.stages)]
+                drawn = [looks(state, task, mode) for state in states if mode in modes_of(state, task)]
+                # each look once, the last one as the whole plan
+                assert len(view.earlier) == len(set(drawn)) - 1
+                titles = [one.title for one in view.earlier]
+                assert len(titles) == len(set(titles))
+                if looks(plan.state_after, task, mode) != looks(plan.state_before, task, mode):
+                    assert titles[:1] == (
+                        ["As it is now"] if mode in modes_of(plan.state_before, task) else []
+                    )
+                frames = {str(one.svg).partition('viewBox="')[2].partition('"')[0] for one in view.earlier}
+                assert frames <= {str(view.svg).partition('viewBox="')[2].partition('"')[0]}
+                seen += len(view.earlier)
+    assert seen
+
+
+@pytest.mark.thorough
+def test_a_page_with_drawings_of_all_stages_stays_small() -> None:
+    """The page of this scenario had 471 kB with two drawings a budget, each written whole."""
+    assert len(page_of("kitchen_books").html.encode("utf-8")) < 400_000
