@@ -316,13 +316,27 @@ def faults_of_above(before: State, after: State, task: str) -> Iterator[str]:
         spare = 30.001 if name == "paper" else 1e-3
         if x1 < left - 1e-3 or x2 > right + 1e-3 or y1 < front - spare or y2 > back + spare:
             yield f"{name} hangs over the desk's edge"
+    said = f"{root.get('aria-label')} {view.things}"
+    words = {"screen": {"screen", "laptop"}} | {
+        name: {name} for name in ("keyboard", "mouse", "paper", "lamp")
+    }
+    for name, one in things.items():
+        x = 0.5 * (span(one)[0] + span(one)[1])
+        place = "In the middle: " if abs(x) < 60.0 else "On the left: " if x < 0.0 else "On the right: "
+        if not words[name] & set(said.partition(place)[2].partition(".")[0].split(", ")):
+            yield f"{name} is not told where it lies"
+    for side in ("ahead", "behind"):
+        windows = of(root, f"window_{side}")
+        if len(windows) != 2 * (f"The window {side} dazzles." in said):
+            yield "a window is drawn and not told, or told and not drawn"
+        if windows and (span(windows[0])[2] < back) == (side == "ahead"):
+            yield "the window stands on the other side"
     room = dict(things)
     for carton in of(root, "screen.raise"):
         room["screen"] = carton
     for (one, first), (other, second) in combinations(room.items(), 2):
         if _overlap(points(first), points(second)):
             yield f"{one} and {other} lie on each other"
-    said = f"{root.get('aria-label')} {view.things}"
     said_lacking = said.partition("no room beside the rest for: ")[2].split(".")[0].split(", ")
     lacking = {name.replace("screen or laptop", "screen") for name in said_lacking if name}
     if set(things) != _there(after, task) - lacking:

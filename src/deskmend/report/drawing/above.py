@@ -220,6 +220,11 @@ def _sides(laid: _Laid, state: State, task: str) -> Iterator[str]:
         yield tr("On the left: {things}.", things=", ".join(found["left"]))
     if found["right"]:
         yield tr("On the right: {things}.", things=", ".join(found["right"]))
+    glare = str(at_place(state, task, "light.glare"))
+    if glare == "window_ahead":
+        yield tr("The window ahead dazzles.")
+    if glare == "window_behind":
+        yield tr("The window behind dazzles.")
 
 
 def _lines(state: State, task: str, laid: _Laid) -> Iterator[str]:
