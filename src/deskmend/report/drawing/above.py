@@ -303,7 +303,8 @@ def _draw_thing(canvas: Canvas, one: _Thing, things: Things, new: bool) -> None:
             left, right = _part(one.shape, 0.2, 0.8, share, share)[:2]
             canvas.line(left, right, "then written")
     elif one.name == "mouse":
-        canvas.line(*_part(one.shape, 0.0, 1.0, 0.6, 0.6)[:2], "then written")
+        left, right = _part(one.shape, 0.0, 1.0, 0.6, 0.6)[:2]
+        canvas.line(left, right, "then written")
 
 
 def _part(shape: Sequence[XY], left: float, right: float, low: float, high: float) -> tuple[XY, ...]:
@@ -430,10 +431,10 @@ def _meant(state: State, task: str, pose: Pose, things: Things) -> dict[str, _Me
         angle = float(ask("tool_angle", target="screen"))
         lifted = None
         if things.screen.base > things.desk_height + 1.0:
-            near, far = stack_of(things.screen, things)
-            far = min(far, things.desk_back)
+            front, back = stack_of(things.screen, things)
+            back = min(back, things.desk_back)
             behind = things.screen.low[0] + (MONITOR_DEEP if deck is None else 0.0)
-            lifted = far - behind, far - near
+            lifted = back - behind, back - front
         if off and not separate:
             shape = _rectangle(off * OTHER_SIDE, picture + 0.5 * deep, wide, abs(deep))
             found["screen"] = _Meant(shape, off, lifted=lifted)

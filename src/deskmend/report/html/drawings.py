@@ -94,8 +94,9 @@ def shared_shapes(
 ) -> tuple[Markup, list[FirstDrawing], list[Drawing]]:
     """Definitions for a page that has these drawings, and the same drawings using them."""
     found: dict[str, None] = {}
-    for side in (side for group in (first, drawings) for one in group for side in one.sides):
-        found.update(dict.fromkeys(str(figure.svg) for figure in (*side.earlier, side)))
+    drawn = [one.sides for one in first] + [one.sides for one in drawings]
+    for side in (side for views in drawn for side in views):
+        found.update(dict.fromkeys([*(str(one.svg) for one in side.earlier), str(side.svg)]))
     found.update(dict.fromkeys(str(one.above) for one in drawings))
     definitions, written = share_shapes(list(found))
     short = dict(zip(found, written, strict=True))
