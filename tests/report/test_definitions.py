@@ -9,7 +9,7 @@ from tests.planning.cases import made
 
 from deskmend.planning.score import PLAIN, score
 from deskmend.report.drawing.above import above_view
-from deskmend.report.drawing.shared import share_shapes
+from deskmend.report.drawing.definitions import share_shapes
 from deskmend.report.drawing.side import looks, side_view
 from deskmend.workstation.state import State, state_of
 
