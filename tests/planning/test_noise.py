@@ -16,7 +16,7 @@ from deskmend.planning.model.states import StateArrays
 from deskmend.planning.noise import LEAST_SHARE_TOLD, Noise
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.rungs import frontier_of
-from deskmend.planning.score import score, strain_of_block
+from deskmend.planning.score import score, strain_of_block, strain_of_many
 from deskmend.planning.selection import state_with
 from deskmend.workstation.body import DIMENSIONS, residual_covariance
 from deskmend.workstation.effects import by_slot
@@ -50,7 +50,10 @@ def test_differences_in_drawn_worlds_spread_as_far_as_is_told(scenario: str) -> 
     lengths = uncertain_lengths(ready.case, TRUE_LENGTHS)
     samples = [draw(ready.case, ready.prices, lengths, TRUE_LENGTHS, 3, number) for number in range(worlds)]
     strains = np.array(
-        [[score(state_with(one.state, plan), ready.weights).total for one in samples] for plan in plans[:8]]
+        [
+            strain_of_many([state_with(one.state, plan) for one in samples], [ready.weights] * worlds)
+            for plan in plans[:8]
+        ]
     )
     least = noise.strain(()) / LEAST_SHARE_TOLD
     seen: list[tuple[float, float]] = []
