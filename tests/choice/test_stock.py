@@ -76,6 +76,23 @@ def test_narrowing_leaves_every_assignment_up_to_its_sum_and_bars_some_above(see
     assert (best(narrowed), ladder(narrowed)[-1:]) == (best(problem), ladder(problem)[-1:])
 
 
+@seeds(60, 800)
+def test_narrowing_within_limits_leaves_all_that_keeps_them(seed: int) -> None:
+    rng = random.Random(seed)
+    problem = replace(
+        contested(seed), bounds=[], money=rng.choice([2, 5, 9]), minutes=rng.choice([None, 15]), first="value"
+    )
+    relaxed = without_stock(problem)
+    network = build(relaxed)
+    kept = sorted(points(problem), key=lambda one: one.value)
+    if settled(relaxed, network) is not None or not kept:
+        return
+    search = CaseSearch(relaxed, network)
+    most = kept[len(kept) // 3].value
+    left = {one.positions for one in points(with_stock(problem, search, most))}
+    assert {one.positions for one in kept if one.value <= most} <= left
+
+
 def test_narrowing_by_one_less_would_lose_the_best() -> None:
     """What is held above is tight: a sum one too low bars an assignment that is wanted."""
     lost = 0
