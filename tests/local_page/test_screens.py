@@ -22,8 +22,10 @@ from deskmend.local_page.rendering import inlined
 from deskmend.local_page.wording import words
 from deskmend.measures import MILLION
 from deskmend.planning.budgets import compared
-from deskmend.planning.plan import planned
+from deskmend.planning.inputs import find_prices
+from deskmend.planning.plan import budget_plans, planned
 from deskmend.planning.prepared import prepare
+from deskmend.report.html.page import page_html
 
 from .served import Served, case_text
 
@@ -196,6 +198,16 @@ def test_a_new_case_is_written_once(page: Served) -> None:
     assert (page.folder / "another.yaml").read_text(encoding="utf-8") == told["text"]
 
 
+def test_figures_that_come_early_are_those_of_the_answer(page: Served) -> None:
+    heard: list[dict[str, Any]] = []
+    file = page.folder / "mine.yaml"
+    given = {"file": str(file), "data": file.read_bytes(), "name": "mine.yaml", "cost": 0}
+    whole = page.engine.cases.answer("plan", given, heard.append)
+    (early,) = heard
+    assert {key: whole[key] for key in early} == early
+    assert {"rungs", "chosen", "told", "must", "never"} <= set(early)
+
+
 def test_each_reader_has_a_file(page: Served) -> None:
     told = page.answer("page", "hostile.yaml", reader="employer")
     number = told["answer"]["number"]
@@ -206,6 +218,11 @@ def test_each_reader_has_a_file(page: Served) -> None:
     assert page.post("/keep", {"number": number}).json() == {"file": "hostile_employer.html"}
     assert (page.folder / "hostile_employer.html").read_text(encoding="utf-8") == made.text
     assert page.post("/ask", {"what": "page", "case": "mine.yaml", "reader": "x"}).status_code == 400
+    # the plans of the case made ready give the page that the command writes, to the byte
+    case, catalog = load_case(page.folder / "hostile.yaml"), load_catalog()
+    found = find_prices(case, catalog)
+    plans = budget_plans(case, catalog, found.table, notes=found.warnings)
+    assert made.text == page_html(plans, catalog, found.table, reader="employer")
 
 
 def test_in_spanish(page: Served) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -245,8 +246,8 @@ LOOKED_AT = (
 )  # fmt: skip
 
 
-def go(browser: Browser, at: str) -> None:
-    browser.run(GO, at, ANSWERS)
+def go(browser: Browser, at: str, answers: Mapping[str, str] = ANSWERS) -> None:
+    browser.run(GO, at, dict(answers))
     browser.driver.refresh()
 
 
@@ -272,6 +273,21 @@ def test_every_kind_of_screen_can_be_read_aloud_and_fits_a_narrow_window(browser
         assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == [], at
         assert browser.run(WIDE) <= 320, at
     assert browser.console() == []
+
+
+def test_what_a_warning_sign_means_is_said_at_once_and_again(browser: Browser) -> None:
+    sign = next(one for one in CATALOG.signs if one.urgency == "emergency")
+    opened(browser)
+    go(browser, "person.warning_signs")
+    assert browser.all(".signs") == []
+    browser.run("document.getElementById(arguments[0]).click()", f"several-person.warning_signs-{sign.id}")
+    assert browser.one(".signs[role=alert]").text.startswith("First of all\nGet emergency care now")
+    for at in ("enough", "end"):
+        go(browser, at, {**ANSWERS, "person.warning_signs": sign.id})
+        assert "Get emergency care now" in browser.one(".signs").text
+    go(browser, "person.warning_signs", {**ANSWERS, "person.warning_signs": sign.id})
+    browser.run("document.getElementById('several-person.warning_signs-none').click()")
+    assert browser.all(".signs") == []
 
 
 SPOILT = """

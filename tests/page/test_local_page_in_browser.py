@@ -19,10 +19,12 @@ import uvicorn
 from axe_selenium_python import Axe
 from selenium.webdriver import ActionChains, Keys
 from selenium.webdriver.common.by import By
+from tests.casebook.books import felt, visit
 from tests.local_page.served import AtOnce, case_text
 from tests.picture.drawn_scenes import drawn
 from tests.picture.written import SMALL, write_picture
 
+from deskmend.casebook.store import open_casebook
 from deskmend.intake.case_file import load_case
 from deskmend.local_page.engine import Manner
 from deskmend.local_page.folder import CaseFolder
@@ -46,11 +48,19 @@ SCREENS = (
     "picture/mine.yaml",
     "hand/mine.yaml",
     "new",
+    "casebook/cases.casebook",
+    "casebook/cases.casebook/anna",
 )
 SETTLED = """
 const busy = document.getElementById('busy');
 const wanted = ['shown', 'plan', 'answers'].map(id => document.getElementById(id)).filter(Boolean);
 return busy.hidden && wanted.every(one => !one.hidden && one.childNodes.length > 0);
+"""
+
+
+ANSWERED = """
+const { dataset, form, ariaPressed } = document.activeElement;
+return [form?.dataset.key, dataset.answer, ariaPressed];
 """
 
 
@@ -80,6 +90,11 @@ class Opened:
     def text(self, selector: str) -> str:
         return str(self.driver.find_element(By.CSS_SELECTOR, selector).text)
 
+    def shown(self, selector: str) -> str:
+        """The text of what may be made anew at any moment; empty where it is not there."""
+        asked = "const found = document.querySelector(arguments[0]); return found ? found.innerText : ''"
+        return str(self.browser.run(asked, selector))
+
     def press(self, *keys: str) -> None:
         ActionChains(self.driver).send_keys(*keys).perform()
 
@@ -92,6 +107,9 @@ class Opened:
 def page(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
     folder = tmp_path_factory.mktemp("cases")
     (folder / "mine.yaml").write_text(case_text(**FEW), encoding="utf-8")
+    with open_casebook(folder / "cases.casebook", create=True) as book:
+        for key in ("anna", "p1", "p2", "p3", "p4"):
+            book.add_visit(key, visit("den.crate_feet=80", "break_timer"), felt(("neck", 6, 2)))
     listening = socket.create_server(("127.0.0.1", 0))
     secrets = Secrets(listening.getsockname()[1])
     way_in = WayIn(secrets, "127.0.0.1")
@@ -166,6 +184,65 @@ def test_an_answer_changes_the_plan(page: Opened) -> None:
     page.until(lambda: page.driver.find_element(By.ID, "told").is_displayed())
     assert page.text("#told").startswith("Plan for ")
     assert load_case(page.folder / "mine.yaml").places[0].desk.height == 740
+
+
+def test_a_casebook_by_keys_alone(page: Opened) -> None:
+    page.go("casebook/cases.casebook/anna")
+    page.driver.find_element(By.CSS_SELECTOR, '#done [value="break_timer"]').send_keys(Keys.SPACE)
+    page.driver.find_element(By.ID, "why").send_keys("a kitchen clock", Keys.ENTER)
+    page.until(lambda: page.shown("#wrote") == "What was done is written down.")
+    page.driver.find_element(By.ID, "felt-neck").send_keys("7")
+    page.driver.find_element(By.ID, "f-note").send_keys(Keys.ENTER)
+    page.until(lambda: page.shown("#wrote") == "How it felt is written down.")
+    with open_casebook(page.folder / "cases.casebook") as book:
+        anna = book.person("anna")
+    assert [(one.name, one.why) for one in anna.done] == [("break_timer", "a kitchen clock")]
+    assert ("neck", 7) in [(one.region, one.rating) for one in anna.felt]
+    page.go("casebook/cases.casebook/p4")
+    page.driver.find_element(By.CSS_SELECTOR, "#erasing summary").send_keys(Keys.ENTER)
+    again = page.driver.find_element(By.ID, "again")
+    again.send_keys("p5", Keys.ENTER)
+    page.until(lambda: "p4, typed once more" in page.shown("#erase .error"))
+    again.clear()
+    again.send_keys("p4", Keys.ENTER)
+    page.until(lambda: "is erased from" in page.shown("#person"))
+    with open_casebook(page.folder / "cases.casebook") as book:
+        assert "p4" not in book.keys()
+    assert page.browser.console() == []
+
+
+@pytest.mark.thorough
+def test_a_recheck_by_keys_alone(page: Opened) -> None:
+    page.go("casebook/cases.casebook/p1")
+    page.driver.find_element(By.ID, "r-note").send_keys(Keys.ENTER)
+    page.until(lambda: page.driver.find_element(By.ID, "found").is_displayed())
+    assert "Nothing of the plan stands in the casebook as done." in page.shown("#found")
+    page.driver.find_element(By.ID, "keep").send_keys(Keys.ENTER)
+    page.until(lambda: page.shown("#wrote") == "The visit is written down.")
+    with open_casebook(page.folder / "cases.casebook") as book:
+        assert len(book.person("p1").visits) == 2
+
+
+def answer_by_key(page: Opened, key: str, wanted: str) -> None:
+    tile = f'[data-key="{key}"] [data-answer="{wanted}"]'
+    page.driver.find_element(By.CSS_SELECTOR, tile).send_keys(Keys.ENTER)
+    page.until(lambda: page.browser.run(ANSWERED) == [key, wanted, "true"])
+    page.until(lambda: page.shown("#told").startswith("Plan for "))
+
+
+def test_things_and_troubles_are_answered_by_keys(page: Opened) -> None:
+    page.go("answers/mine.yaml")
+    answer_by_key(page, "owns.towel", "yes")
+    answer_by_key(page, "owns.carton", "no")
+    form = '[data-key="person.discomfort"]'
+    page.driver.find_element(By.CSS_SELECTOR, f"{form} summary").send_keys(Keys.ENTER)
+    page.driver.find_element(By.CSS_SELECTOR, f'{form} [name="neck"]').send_keys("4")
+    page.driver.find_element(By.CSS_SELECTOR, f"{form} button").send_keys(Keys.ENTER)
+    page.until(lambda: "neck 4" in page.shown(form))
+    case = load_case(page.folder / "mine.yaml")
+    assert (case.owns["bath_towel"].count, case.owns["carton_box"].count) == (1, 0)
+    assert case.person.discomfort.neck == 4
+    assert page.browser.console() == []
 
 
 @pytest.mark.thorough

@@ -58,6 +58,8 @@ class Inquiry:
     number: str = field(default_factory=lambda: secrets.token_urlsafe(12))
     state: State = "waiting"
     answer: Any = None
+    early: Any = None
+    """What is known of the answer before the rest of it."""
     done: int = 0
     whole: int = 0
     began: float = field(default_factory=time.monotonic)
@@ -170,6 +172,8 @@ class Engine:
             kind, *told = self._pipe.recv()
             if kind == "progress":
                 asked.done, asked.whole = told
+            elif kind == "early":
+                asked.early = told[0]
             else:
                 asked.end(kind, told[0])
                 return
@@ -226,7 +230,7 @@ def _answered(
 
     try:
         with listening(tell):
-            return "done", cases.answer(what, given)
+            return "done", cases.answer(what, given, lambda told: pipe.send(("early", told)))
     except NotPossible as told:
         return "no_plan", told.answer
     except InputFaults as found:

@@ -227,7 +227,8 @@ async def _told(page: LocalPage, request: Request) -> Response:
     asked = known_inquiry(page, request.path_params["number"])
     waited = 0.0
     asked.looked_at = time.monotonic()
-    while not asked.ended.is_set() and waited < WAITED_FOR:
+    heard = "early" in request.query_params
+    while not (asked.ended.is_set() or waited >= WAITED_FOR or (asked.early is not None and not heard)):
         await asyncio.sleep(LOOKED_AT_EVERY)
         waited += LOOKED_AT_EVERY
     answer = asked.answer
@@ -238,6 +239,7 @@ async def _told(page: LocalPage, request: Request) -> Response:
         {
             "state": asked.state,
             "answer": answer,
+            "early": None if heard else asked.early,
             "seconds": asked.seconds,
             "done": asked.done,
             "whole": asked.whole,

@@ -9,6 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.interview import question_file
 from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.ids import parse_fix_name
 from deskmend.language import tr
@@ -53,7 +54,7 @@ from deskmend.report.words import (
     total_text,
 )
 
-__all__ = ["beside_view", "plan_view", "strain_view", "wish_title"]
+__all__ = ["beside_view", "money_view", "plan_view", "strain_view", "wish_title"]
 
 Answer = dict[str, Any]
 Wishing = tuple[Sequence[str], Sequence[str]]
@@ -109,50 +110,52 @@ class WishRow:
     instead: str
 
 
+def money_view(now: Micro, held: Sequence[Rung], chosen: Rung, currency: str) -> Answer:
+    """What every budget comes to, and the one that is chosen: figures that need no steps."""
+    return {
+        "now": strain_text(now),
+        "now_strain": now,
+        "rungs": [
+            {
+                "cost": rung.cost,
+                "money": money_text(rung.cost, currency),
+                "left": strain_text(rung.strain),
+                "strain": rung.strain,
+                "words": tr(
+                    "{money}, strain {left}",
+                    money=money_text(rung.cost, currency),
+                    left=strain_text(rung.strain),
+                ),
+            }
+            for rung in held
+        ],
+        "chosen": held.index(chosen),
+        "summary": tr("Strain {now} now, {left} left", now=strain_text(now), left=strain_text(chosen.strain)),
+        "told": tr(
+            "Plan for {money}: strain {left} left of {now}.",
+            money=money_text(chosen.cost, currency),
+            left=strain_text(chosen.strain),
+            now=strain_text(now),
+        ),
+    }
+
+
 def plan_view(
     plan: Plan,
     held: Sequence[Rung],
-    number: int,
     catalog: Catalog,
     prices: PriceTable,
     offers: Offers,
     wishing: Wishing,
     case: str,
 ) -> Answer:
-    """One plan, with all budgets beside it and the wishes that may be changed."""
-    now = plan.before.total
+    """One plan with the wishes that may be changed; see `money_view` for its figures."""
     rows = wish_rows(plan, offers, catalog, wishing)
     in_hand = plan.case.means.budget
     return {
         "title": case_name(plan.case),
-        "now": strain_text(now),
-        "now_strain": now,
-        "rungs": [
-            {
-                "cost": rung.cost,
-                "money": money_text(rung.cost, plan.currency),
-                "left": strain_text(rung.strain),
-                "strain": rung.strain,
-                "words": tr(
-                    "{money}, strain {left}",
-                    money=money_text(rung.cost, plan.currency),
-                    left=strain_text(rung.strain),
-                ),
-            }
-            for rung in held
-        ],
-        "chosen": number,
         "in_hand_money": "" if in_hand is None else money_text(in_hand, plan.currency),
         "too_dear": in_hand is not None and held[0].cost > in_hand,
-        "told": tr(
-            "Plan for {money}: strain {left} left of {now}.",
-            money=money_text(plan.cost, plan.currency),
-            left=strain_text(plan.after.total),
-            now=strain_text(now),
-        ),
-        "summary": tr(
-            "Strain {now} now, {left} left", now=strain_text(now), left=strain_text(plan.after.total)
-        ),
         "notes": rendered(
             "notes.html",
             first=first_of_all(plan.case, catalog),
@@ -177,15 +180,19 @@ def plan_view(
     }
 
 
-def _estimate(plan: Plan) -> tuple[str, str] | None:
-    """The measure that was only estimated and on which most hangs, and what hangs on it."""
+def _estimate(plan: Plan) -> tuple[str, str, str] | None:
+    """The measure that was only estimated and on which most hangs, and what hangs on it.
+
+    Third is where it goes in the case file, where no question asks for it.
+    """
     if plan.least_sure is None:
         return None
     length, _ = plan.least_sure
     told = measure_again_text(plan)
     if not told or not (length.estimated or length.given_as_guess):
         return None
-    return measure_words(length.key), told
+    asked = {one.to.replace(".0.", ".*.") for one in question_file().questions if one.kind == "measure"}
+    return measure_words(length.key), told, "answers" if length.key in asked else "picture"
 
 
 def _stages(plan: Plan, catalog: Catalog, prices: PriceTable) -> list[StageRows]:

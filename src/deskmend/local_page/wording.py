@@ -34,6 +34,7 @@ def words() -> dict[str, str]:
         "take_meant": tr("Take {value}"),
         "type_again": tr("Type again"),
         "measure_it": tr("Measure it"),
+        "picture_it": tr("Measure it from a picture"),
         "see_plan": tr("See the plan"),
         "no_case": tr("No case here yet"),
         "no_case_help": tr(
@@ -85,6 +86,8 @@ def words() -> dict[str, str]:
         "make_free": tr("Free: {title}"),
         "raise_money": tr("Raise money to {money}"),
         "money_line": tr("Money: {money}"),
+        "steps_follow": tr("The steps follow."),
+        "steps_of_before": tr("What is shown below is still the plan before."),
         "wishes": tr("Wishes"),
         "wishes_help": tr("The plan is worked out again after each choice."),
         "must": tr("Must"),

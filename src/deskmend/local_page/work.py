@@ -23,13 +23,15 @@ from deskmend.local_page.answers import AnswerRow, answer_rows
 from deskmend.local_page.books import money_of_visit, recheck_answer, visit_answer
 from deskmend.local_page.pictures import KeptPictures
 from deskmend.local_page.rendering import rendered
-from deskmend.local_page.views import beside_view, plan_view, strain_view, wish_title
+from deskmend.local_page.views import beside_view, money_view, plan_view, strain_view, wish_title
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget, compared, stop_of
 from deskmend.planning.held import held_within
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import BudgetPlans, Plan, budget_plans_of, planned
 from deskmend.planning.prepared import NoPlan, prepare
+from deskmend.planning.rungs import Rung
+from deskmend.planning.score import score
 from deskmend.report.html.page import page_html
 
 __all__ = ["KeptCases", "NotPossible"]
@@ -93,13 +95,17 @@ class ReadyCase:
         """The plan of every budget, as a page to hand over tells it."""
         return budget_plans_of(compared(self.ready, notes=self.notes, every=self.every))
 
-    def plan(self, cost: int | None) -> tuple[int, Plan]:
-        """The plan held at a cost, and which of all it is; with no cost the one for the money in hand."""
+    def rung(self, cost: int | None) -> Rung:
+        """The plan held at a cost, as figures alone; with no cost the one for the money in hand."""
         held, in_hand = self.every.held, self.case.means.budget
         if cost is None:
             stop = stop_of(held)
             cost = in_hand if in_hand is not None else (held[0] if stop is None else stop.rung).cost
-        rung = held_within(held, cost) or held[0]
+        return held_within(held, cost) or held[0]
+
+    def plan(self, cost: int | None) -> tuple[int, Plan]:
+        """The plan held at a cost, put in order, and which of all it is."""
+        held, in_hand, rung = self.every.held, self.case.means.budget, self.rung(cost)
         if rung.cost not in self._plans:
             if len(self._plans) == KEPT_PLANS:
                 self._plans.clear()
@@ -119,6 +125,7 @@ class KeptCases:
         self._catalog: Catalog | None = None
         self._kept: OrderedDict[tuple[Wanted, str], ReadyCase] = OrderedDict()
         self._pictures = KeptPictures()
+        self._early: Callable[[Answer], None] = lambda _: None
         self._answers: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
             "warm": self._warm,
             "strain": self._strain,
@@ -133,8 +140,14 @@ class KeptCases:
             "recheck": self._recheck,
         }
 
-    def answer(self, what: str, given: Mapping[str, Any]) -> Answer:
-        """Answer one question; raises `NotPossible`, and `InputFaults` where something cannot be read."""
+    def answer(
+        self, what: str, given: Mapping[str, Any], early: Callable[[Answer], None] = lambda _: None
+    ) -> Answer:
+        """Answer one question; `early` hears what is known of the answer before the rest.
+
+        Raises `NotPossible`, and `InputFaults` where something cannot be read.
+        """
+        self._early = early
         return self._answers[what](given)
 
     def faults(self, found: InputFaults) -> Answer:
@@ -206,22 +219,26 @@ class KeptCases:
         return strain_view(assess(case, self.catalog, prices, notes=notes), self.catalog)
 
     def _plan(self, given: Mapping[str, Any]) -> Answer:
-        ready = self._ready(given)
+        ready, cost = self._ready(given), given.get("cost")
+        wishes = {"must": list(ready.must), "never": list(ready.never), "own": ready.own}
         try:
-            number, plan = ready.plan(given.get("cost"))
+            # what it comes to is known before the steps are put in order
+            now = score(ready.ready.state, ready.ready.weights).total
+            figures = money_view(now, ready.every.held, ready.rung(cost), ready.prices.currency)
+            self._early(figures | wishes)
+            _, plan = ready.plan(cost)
         except NoPlan as told:
             raise NotPossible(self._hindered(told, ready.case, Wanted.of(given))) from None
         answer = plan_view(
             plan,
             ready.every.held,
-            number,
             ready.catalog,
             ready.prices,
             ready.ready.offers,
             (ready.must, ready.never),
             given["name"],
         )
-        return answer | {"must": list(ready.must), "never": list(ready.never), "own": ready.own}
+        return figures | answer | wishes
 
     def _beside(self, given: Mapping[str, Any]) -> Answer:
         """Two plans of one case, each with its wishes and money."""

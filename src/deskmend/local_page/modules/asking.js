@@ -1,7 +1,7 @@
 // @ts-check
 /* Questions to the server behind this page, what it answers, and what is shown meanwhile. */
 
-/** @typedef {{state: string, answer: any, seconds: number, done: number, whole: number, version: string, number?: string}} Told */
+/** @typedef {{state: string, answer: any, early?: any, seconds: number, done: number, whole: number, version: string, number?: string}} Told */
 
 /** What this screen was told when it was made. @type {any} */
 export const given = JSON.parse(part("given").textContent ?? "{}");
@@ -57,8 +57,9 @@ let turn = 0;
 
 /** Ask the engine something and wait for it; null where a newer question came meanwhile.
  * @param {string} what @param {any} asked @param {string} busy @param {any} [bytes] @param {string} [path]
+ * @param {((early: any) => void) | null} [known]  Called with what is known before the rest.
  * @returns {Promise<Told | null>} */
-export async function work(what, asked, busy, bytes = null, path = "/ask") {
+export async function work(what, asked, busy, bytes = null, path = "/ask", known = null) {
   const mine = ++turn;
   const began = bytes === null ? await send(path, { what, ...asked }) : await send(`/pictures/${encodeURI(given.name)}`, bytes, true);
   if (mine !== turn) { if (began.status === 200) { send("/stop", { number: began.told.number, waiting_only: true }); } return null; }
@@ -68,10 +69,12 @@ export async function work(what, asked, busy, bytes = null, path = "/ask") {
   const { number, version } = began.told;
   const box = part("busy");
   part("busy-stop").onclick = () => send("/stop", { number, waiting_only: false });
+  let heard = known === null;
   try {
     for (;;) {
-      const told = await howFar(number);
+      const told = await howFar(number, heard);
       if (mine !== turn) { send("/stop", { number, waiting_only: true }); return null; }
+      if (told.early && known !== null && !heard) { heard = true; known(told.early); }
       if (!["waiting", "working"].includes(told.state)) { return { ...told, version, number }; }
       if (told.seconds > 0.7) { showBusy(told, busy); }
     }
@@ -80,10 +83,10 @@ export async function work(what, asked, busy, bytes = null, path = "/ask") {
   }
 }
 
-/** How far a question is. @param {string} number @returns {Promise<Told>} */
-async function howFar(number) {
+/** How far a question is. @param {string} number @param {boolean} heard @returns {Promise<Told>} */
+async function howFar(number, heard) {
   try {
-    const answer = await fetch(`/asked/${number}`, { redirect: "error" });
+    const answer = await fetch(`/asked/${number}${heard ? "?early" : ""}`, { redirect: "error" });
     if (answer.ok) { return await answer.json(); }
     return { state: "refused", answer: (await answer.text()).trim(), seconds: 0, done: 0, whole: 0, version: "" };
   } catch {

@@ -16,4 +16,6 @@ async function finished(text) {
   location.assign(`/plan/${encodeURIComponent(answer.told.case)}`);
 }
 
-startForm(part("form"), given.questions, { storage: sessionStorage, finished });
+startForm(part("form"), given.questions, {
+  storage: sessionStorage, finished, shown: at => { part("naming").hidden = at !== "end"; },
+});

@@ -17,13 +17,24 @@ let timer = 0;
 /** Ask for the plan of a spec; what is shown stays until it comes. @param {Spec} wanted */
 async function ask(wanted) {
   spec = wanted;
-  const told = await work("plan", { case: given.name, ...wanted }, "working_plan");
+  const told = await work("plan", { case: given.name, ...wanted }, "working_plan", null, "/ask", early);
   if (told === null) { return; }
   if (told.state === "no_plan") { fine(); notFitting(told.answer, free); return; }
   if (!answered(told, () => ask(spec))) { return; }
   version = told.version;
   shown = told.answer;
   show();
+}
+
+/** What the plan comes to, before its steps are worked out; those shown are still of the plan before.
+ * @param {any} figures */
+function early(figures) {
+  const before = shown !== null && shown.steps !== undefined;
+  shown = { ...shown, ...figures };
+  part("money-bar").hidden = false;
+  money();
+  part("early").textContent = `${figures.told} ${word(before ? "steps_of_before" : "steps_follow")}`;
+  part("early").hidden = false;
 }
 
 /** @param {string} name */
@@ -41,6 +52,7 @@ function show() {
   const focus = document.activeElement instanceof HTMLElement ? document.activeElement.dataset : {};
   const others = /** @type {HTMLDetailsElement | null} */ (document.getElementById("others"));
   const opened = others !== null && others.open;
+  part("early").hidden = true;
   part("case-title").textContent = shown.title;
   for (const name of ["notes", "drawing", "steps", "wishes"]) { part(name).innerHTML = shown[name]; }
   part("plan").hidden = false;

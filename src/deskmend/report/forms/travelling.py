@@ -29,6 +29,7 @@ from deskmend.intake.typed_answers import (
 )
 from deskmend.language import current_language, current_unit, shown_number, tr
 from deskmend.measures import Range, currencies
+from deskmend.planning.inputs import sign_told, signs_of
 from deskmend.report.documents import json_text
 from deskmend.report.forms.interview import case_words, wording
 from deskmend.report.forms.measure_drawings import drawing_of
@@ -84,6 +85,10 @@ def questions_for_browser(catalog: Catalog) -> dict[str, Any]:
         "most_alike": MOST_ALIKE,
         "most_pieces": MOST_LENGTHS,
         "currencies": _currencies(),
+        "signs": [
+            {"id": one.id, "told": sign_told(one)}
+            for one in signs_of([one.id for one in catalog.signs], catalog)
+        ],
         "case_words": asdict(case_words()),
         "messages": _messages(),
         "ui": _ui_words(),
@@ -178,9 +183,19 @@ def _ui_words() -> Mapping[str, Any]:
             ),
             tr(
                 "What you do not know may be left out. Nothing is sent anywhere: at the end you hand over a "
-                "file."
+                "file, and who has deskmend makes the plan from it."
             ),
         ],
+        "opening_here": [
+            tr(
+                "Eight questions give a first plan. You need a tape or a sheet of A4, and about five minutes."
+            ),
+            tr(
+                "What you do not know may be left out. Nothing is sent anywhere: at the end the case is "
+                "written into your folder, and the plan follows."
+            ),
+        ],
+        "told_first": tr("First of all"),
         "shared": tr(
             "Answers stay on this telephone or computer for 7 days. Where others use it too, erase them when "
             "you are done."
@@ -225,7 +240,10 @@ def _ui_words() -> Mapping[str, Any]:
         "still_needed": tr("Still needed"),
         "ready": tr("Your answers are ready"),
         "make_plan": tr("Make the plan"),
-        "hand_over": tr("Save or share the file, or copy its text, and give it to whoever makes the plan."),
+        "hand_over": tr(
+            "Save or share the file, or copy its text, and give it to whoever makes the plan. With deskmend "
+            "that is: deskmend plan case.yaml"
+        ),
         "save": tr("Save the file"),
         "share": tr("Share"),
         "copy": tr("Copy"),

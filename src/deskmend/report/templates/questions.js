@@ -9,6 +9,7 @@ import { AskedBack, Unreadable, asked, caseText, choices, fill, readAnswer, scre
  * @property {Answers} [answers]  Answers that are known already; those kept win.
  * @property {string | null} [start]  Key of the question to begin with; the opening if left out.
  * @property {(answers: Answers) => void} [answered]  Called after each screen that was answered.
+ * @property {(at: string) => void} [shown]  Called with each screen that is shown.
  * @property {(text: string, answers: Answers) => void} [finished]  Takes the case; without it the form hands it
  *   over itself: to save, share or copy. */
 
@@ -119,6 +120,20 @@ export const startForm = (root, data, options = {}) => {
     const views = /** @type {Object<string, () => Node[]>} */ ({ opening, enough, end, pause, erased });
     const make_view = views[state.at];
     root.replaceChildren(...(make_view ? make_view() : questionView()));
+    if (options.shown) options.shown(state.at);
+  };
+
+  /** What to do about the warning signs that were told, before anything else; nothing where there are none. */
+  const signs = () => {
+    const asking = data.questions.find((/** @type {any} */ one) => one.from_catalog === "signs");
+    const have = new Set(asking === undefined ? [] : (state.answers[asking.key] || "").split(", "));
+    const told = data.signs.filter((/** @type {any} */ one) => have.has(one.id));
+    return told.length ? [make("strong", {}, ui.told_first), make("ul", {}, ...told.map((/** @type {any} */ one) => make("li", {}, one.told)))] : [];
+  };
+  /** The same as a part of a screen. */
+  const signsPart = () => {
+    const told = signs();
+    return told.length ? [make("div", { class: "signs" }, ...told)] : [];
   };
 
   /** @returns {Node[]} */
@@ -126,7 +141,7 @@ export const startForm = (root, data, options = {}) => {
     const begun = Object.keys(state.answers).length > 0;
     return [
       title(ui.title),
-      ...ui.opening.map((/** @type {string} */ line) => make("p", {}, line)),
+      ...(options.finished ? ui.opening_here : ui.opening).map((/** @type {string} */ line) => make("p", {}, line)),
       make("p", { class: "mind" }, keeps ? ui.shared : ui.not_kept),
       make("div", { class: "actions" },
         button(begun ? ui.go_on : ui.begin, () => go(begun ? firstOpen() : places()[1]), "strong"),
@@ -144,11 +159,12 @@ export const startForm = (root, data, options = {}) => {
   const enough = () => [
     top(""),
     title(ui.enough),
+    ...signsPart(),
     make("p", {}, ui.enough_more),
     make("p", {}, fill(ui.enough_count, { number: screensAsked(false).length })),
     make("div", { class: "actions" },
       button(ui.go_on, () => move(1), "strong"),
-      button(ui.hand_over_now, () => go("end"))),
+      button(options.finished ? ui.make_plan : ui.hand_over_now, () => go("end"))),
   ];
 
   const pause = () => [
@@ -355,6 +371,7 @@ export const startForm = (root, data, options = {}) => {
     const now = new Set(kept === null ? [] : kept.split(", "));
     const words = /** @type {[string, string][]} */ ([...choices(question, state.answers), ["none", ui.none_of_these]]);
     const name = "several-" + question.key;
+    const said = make("div", { class: "signs", role: "alert" }, ...(question.from_catalog === "signs" ? signs() : []));
     return [make("fieldset", { class: "list" }, make("legend", { class: "unseen" }, question.ask), ...words.map(([word, meaning]) => {
       const input = make("input", { type: "checkbox", name, value: word, id: `${name}-${word}` });
       /** @type {HTMLInputElement} */ (input).checked = now.has(word);
@@ -368,9 +385,10 @@ export const startForm = (root, data, options = {}) => {
         if (ticked.length) state.answers[question.key] = ticked.join(", ");
         else delete state.answers[question.key];
         keep();
+        if (question.from_catalog === "signs") said.replaceChildren(...signs());
       });
       return make("span", {}, input, make("label", { for: `${name}-${word}` }, meaning || word));
-    }))];
+    })), said];
   };
 
   /** @param {any} question @returns {Node[]} */
@@ -525,7 +543,7 @@ export const startForm = (root, data, options = {}) => {
     const text = caseText(data, state.answers);
     const finished = options.finished;
     if (finished) {
-      return [top(""), title(ui.ready), answers,
+      return [top(""), title(ui.ready), ...signsPart(), answers,
         make("div", { class: "actions" }, button(ui.make_plan, () => finished(text, { ...state.answers }), "strong"))];
     }
     const told = make("p", { role: "status", class: "taken" });
@@ -563,7 +581,7 @@ export const startForm = (root, data, options = {}) => {
     };
     const shown = /** @type {HTMLDetailsElement} */ (make("details", {}, make("summary", {}, ui.case_text), area));
     return [
-      top(""), title(ui.ready), make("p", {}, ui.hand_over),
+      top(""), title(ui.ready), ...signsPart(), make("p", {}, ui.hand_over),
       make("div", { class: "actions" }, button(ui.save, save, "strong"), can_share ? button(ui.share, share) : "", button(ui.copy, copy)),
       told, shown, answers,
       make("h2", {}, ui.pictures), make("p", {}, ui.pictures_why),
