@@ -82,7 +82,7 @@ class Opened:
         self.until(lambda: bool(self.browser.run(SETTLED)))
 
     def until(self, done: Callable[[], bool]) -> None:
-        end = time.monotonic() + 60
+        end = time.monotonic() + 300
         while not done():
             assert time.monotonic() < end, self.text("main")
             time.sleep(0.03)
