@@ -69,7 +69,7 @@ def test_every_link_leads_somewhere_and_every_name_is_given_once(scenario: str) 
 @pytest.mark.parametrize("scenario", LOOKED_AT)
 def test_without_script_one_plan_is_shown_and_a_table_has_them_all(scenario: str) -> None:
     page = page_of(scenario)
-    shown = re.findall(r'<div class="rung" data-rungs="(\d+)"( hidden)?>', page.html)
+    shown = re.findall(r'<div class="rung(?: long)?" data-rungs="(\d+)"( hidden)?>', page.html)
     assert [number for number, hidden in shown if not hidden] == [str(page.plans.chosen)]
     assert len(shown) == len(page.plans.plans)
     assert ('<div id="chooser" hidden>' in page.html) == (len(shown) > 1)

@@ -65,6 +65,10 @@ __all__ = [
 ]
 
 
+LONG = 10
+"""Lines of steps beyond which drawings are printed smaller, so that two sheets of paper hold the plan."""
+
+
 @dataclass(frozen=True)
 class StepLine:
     """One thing that is done for a stage.
@@ -139,7 +143,7 @@ class RegionBar:
 
 @dataclass(frozen=True)
 class RungView:
-    """What is shown for one budget; `running` says whether there are steps with bars."""
+    """What is shown for one budget; `running` says whether there are steps with bars, `long` whether many."""
 
     number: int
     money: str
@@ -148,6 +152,7 @@ class RungView:
     sure: tuple[str, ...]
     stages: tuple[StageView, ...]
     running: bool
+    long: bool
     invented: bool
     lines: tuple[tuple[str, str], ...]
     no_sum: str
@@ -211,6 +216,7 @@ def rung_view(
         tuple(_sure(plan)),
         stages,
         any(stage.groups for stage in stages),
+        sum(len(lines) for _, lines in found) > LONG,
         plan.invented and bool(plan.cost),
         tuple(
             (text, anchors.of(line.head, last))
