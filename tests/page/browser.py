@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import json
+import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -80,13 +81,13 @@ class Browser:
         }
 
     def printed(self, paper: str) -> list[str]:
-        """Text of each page, printed on a paper."""
+        """Text of each page, printed on a paper; letters drawn as one are told apart again."""
         wide, high = PAPERS[paper]
         made = self.driver.execute_cdp_cmd(
             "Page.printToPDF", {"paperWidth": wide, "paperHeight": high, "printBackground": False}
         )
         reader = PdfReader(io.BytesIO(base64.b64decode(made["data"])))
-        return [page.extract_text() for page in reader.pages]
+        return [unicodedata.normalize("NFKC", page.extract_text()) for page in reader.pages]
 
 
 def open_browser(binary: Path, driver: Path, profile: Path, folder: Path) -> Browser:
