@@ -52,7 +52,7 @@ def fields_set(fix: Fix) -> set[str]:
 
 
 def texts(fix: Fix) -> list[str]:
-    out = [fix.title, *(one.say for _, one in fix.sentences)]
+    out = [fix.title, fix.short or "", *(one.say for _, one in fix.sentences)]
     out += [need.why for need in fix.needs] + [caveat.why for caveat in fix.not_for]
     out += [part for watch in fix.watch for part in (watch.happens, watch.then)]
     return out + [note.finding for note in fix.evidence]
