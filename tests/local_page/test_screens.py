@@ -17,7 +17,7 @@ from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import load_catalog, shipped_folder
 from deskmend.intake.hashes import text_digest
 from deskmend.intake.prices import load_prices
-from deskmend.local_page.engine import LEFT_ALONE, Engine, Manner
+from deskmend.local_page.engine import LEFT_ALONE, Engine, Inquiry, Manner
 from deskmend.local_page.rendering import inlined
 from deskmend.local_page.wording import words
 from deskmend.measures import MILLION
@@ -206,6 +206,18 @@ def test_figures_that_come_early_are_those_of_the_answer(page: Served) -> None:
     (early,) = heard
     assert {key: whole[key] for key in early} == early
     assert {"rungs", "chosen", "told", "must", "never"} <= set(early)
+
+
+def test_what_is_held_is_never_sent_not_even_as_it_ends(page: Served) -> None:
+    # the engine's thread sets the answer, then the state: a request may come between the two
+    asked = Inquiry("page", {})
+    asked.answer, asked.state = {"held": object()}, "working"
+    page.engine.known[asked.number] = asked
+    told = page.client.get(f"/asked/{asked.number}").json()
+    assert (told["state"], told["answer"]) == ("working", None)
+    asked.end("done", {"held": object(), "told": "so"})
+    told = page.client.get(f"/asked/{asked.number}").json()
+    assert told["answer"] == {"told": "so", "number": asked.number}
 
 
 def test_each_reader_has_a_file(page: Served) -> None:

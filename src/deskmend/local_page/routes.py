@@ -231,13 +231,15 @@ async def _told(page: LocalPage, request: Request) -> Response:
     while not (asked.ended.is_set() or waited >= WAITED_FOR or (asked.early is not None and not heard)):
         await asyncio.sleep(LOOKED_AT_EVERY)
         waited += LOOKED_AT_EVERY
-    answer = asked.answer
-    if asked.state == "done":
+    # the answer is there before the state says so, never after
+    state = asked.state
+    answer = asked.answer if state not in ("waiting", "working") else None
+    if state == "done":
         # what is held is written where the screen says so, and never sent
         answer = {key: one for key, one in answer.items() if key != "held"} | {"number": asked.number}
     return JSONResponse(
         {
-            "state": asked.state,
+            "state": state,
             "answer": answer,
             "early": None if heard else asked.early,
             "seconds": asked.seconds,
