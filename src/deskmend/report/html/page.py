@@ -114,6 +114,7 @@ def _employer_page(plan: Plan, catalog: Catalog, prices: PriceTable, sender: Sen
         title=tr("What is planned for a workplace"),
         signs=[],
         fit=[],
+        shapes="",
         chosen=0,
         last=0,
         employer=employer_part([plan], catalog, prices),
