@@ -232,11 +232,12 @@ async def _told(page: LocalPage, request: Request) -> Response:
         await asyncio.sleep(LOOKED_AT_EVERY)
         waited += LOOKED_AT_EVERY
     # the answer is there before the state says so, never after
-    state = asked.state
-    answer = asked.answer if state not in ("waiting", "working") else None
+    state, answer = asked.state, None
     if state == "done":
         # what is held is written where the screen says so, and never sent
-        answer = {key: one for key, one in answer.items() if key != "held"} | {"number": asked.number}
+        answer = {key: one for key, one in asked.answer.items() if key != "held"} | {"number": asked.number}
+    elif state not in ("waiting", "working"):
+        answer = asked.answer
     return JSONResponse(
         {
             "state": state,
