@@ -3,23 +3,39 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 from tests.catalog.small_catalog import write
 
+from deskmend.casebook.entries import Entries
 from deskmend.casebook.felt import felt_changes, rating_errors
-from deskmend.casebook.rechecking import Rechecked, before_and_reached, case_of, recheck
-from deskmend.casebook.store import Casebook, StepDone, open_casebook
+from deskmend.casebook.rechecking import (
+    Rechecked,
+    before_and_reached,
+    follow_up_text,
+    no_longer_wanted,
+    recheck,
+    steps_done,
+)
+from deskmend.casebook.store import Casebook, PersonBook, StepDone, open_casebook
+from deskmend.casebook.visits import case_of, discomfort_told
+from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.planning.assessment import assess
+from deskmend.planning.plan import plan
+from deskmend.report.plan import plan_document, plan_text
 from deskmend.report.recheck import felt_words, recheck_document, recheck_text
 from deskmend.risk.severity import REGIONS
 
 from .books import CASE_TEXT, DAY, done, felt, visit
 
 SHIPPED = load_catalog()
+RAISED = CASE_TEXT.replace("feet_on: floor", "feet_on: '80'")
+"""The case measured with the crate of 80 mm under the feet."""
 
 
 @pytest.fixture(scope="module")
@@ -134,7 +150,7 @@ def test_what_is_taken_up_again_is_in_place(book: Casebook, shop: tuple[Catalog,
 def test_a_case_measured_with_all_in_place_is_not_added_to(
     book: Casebook, shop: tuple[Catalog, PriceTable]
 ) -> None:
-    found = again(book, shop, crate(80), measured=True)
+    found = again(book, shop, crate(80), text=RAISED, measured=True)
     assert found.reached.assessment.options == ()
     assert found.bought == {}
     assert found.no_longer == ()
@@ -226,3 +242,113 @@ def test_what_was_felt_changes_no_strain(book: Casebook, shop: tuple[Catalog, Pr
     assert after["felt"] != before["felt"]
     for key in ("before", "planned", "reached", "again"):
         assert after[key] == before[key]  # type: ignore[literal-required]
+
+
+def test_what_was_asked_comes_before_an_unchanged_case(book: Casebook) -> None:
+    hurts = CASE_TEXT.replace("person:\n", "person:\n  discomfort: {neck: 5, eyes: 3}\n", 1)
+    book.add_visit("anna", visit(text=hurts), felt(("neck", 5, 2))[:1])
+    case, later = case_of(visit(text=hurts)), date(2026, 3, 15)
+    assert discomfort_told(case, later, book.person("anna")) == ()
+    book.add_felt("anna", felt(("neck", 5, 2))[1:])
+    told_anew = hurts.replace("neck: 5, eyes: 3", "neck: 4, eyes: 1")
+    told = discomfort_told(case_of(visit(text=told_anew)), later, book.person("anna"))
+    assert [(one.region, one.rating) for one in told] == [("eyes", 1)]
+
+
+def test_ratings_that_the_case_has_not_are_told(book: Casebook, shop: tuple[Catalog, PriceTable]) -> None:
+    book.add_felt("anna", felt(("neck", 5, 2)))
+    hurts = CASE_TEXT.replace("person:\n", "person:\n  discomfort: {neck: 5}\n", 1)
+    found = again(book, shop, text=hurts)
+    text = " ".join(recheck_text(found, shop[0]).split())
+    assert "What was felt last is not what the case says: neck 2." in text
+
+
+def test_a_case_measured_with_all_in_place_is_noticed(
+    book: Casebook, shop: tuple[Catalog, PriceTable]
+) -> None:
+    assert RAISED != CASE_TEXT
+    found = again(book, shop, crate(80), text=RAISED)
+    assert found.doubled == ("den.crate_feet=80",)
+    assert "say --measured" in " ".join(recheck_text(found, shop[0]).split())
+
+
+def test_measured_with_it_what_shows_is_not_added_and_what_does_not_is_told(
+    book: Casebook, shop: tuple[Catalog, PriceTable]
+) -> None:
+    found = again(book, shop, crate(80), done("bell", decision="breaks"), text=RAISED, measured=True)
+    assert found.doubled == ()
+    assert found.in_place == ("den.crate_feet=80",)
+    assert found.added == ()
+    assert [(one.option.with_name, one.keys) for one in found.missing] == [("bell", ("tasks.spell",))]
+    text = " ".join(recheck_text(found, shop[0]).split())
+    assert "bell stands as done and does not show in the case, so it is not counted" in text
+
+
+def test_measured_what_the_case_leaves_out_is_counted_as_the_casebook_has_it(
+    book: Casebook, shop: tuple[Catalog, PriceTable]
+) -> None:
+    silent = re.sub(r"\n *spell: .*", "", RAISED)
+    assert silent != RAISED
+    book.add_visit("anna", visit("bell", text=silent))
+    found = again(book, shop, crate(80), done("bell", decision="breaks"), text=silent, measured=True)
+    assert found.added == ("bell",)
+    assert found.missing == ()
+    assert "bell" in [one.with_name for one in found.reached.assessment.options]
+
+
+def test_the_plan_from_there_is_a_case_that_plans_alike(
+    book: Casebook, shop: tuple[Catalog, PriceTable]
+) -> None:
+    """What stands counts in now, is bought and done no more, and the file gives the same document."""
+    found = again(book, shop, crate(40), done("bell", "given_up", decision="breaks"))
+    written = follow_up_text(CASE_TEXT, found)
+    case = case_of_bytes(written.encode(), "next.yaml")
+    assert case.in_place == ("den.crate_feet=40",)
+    assert case.owns["crate"].count == 1
+    assert {"bell", "den.crate_feet=80"} <= set(case.wishes.never)
+    best = plan(case, *shop)
+    assert plan_document(best, shop[0]) == plan_document(found.again, shop[0])
+    assert best.before.total == assess(case, *shop).strain.total == found.reached.assessment.strain.total
+    assert best.cost == 0
+    assert [option.with_name for option in best.stays] == ["den.crate_feet=40"]
+    text = " ".join(plan_text(best, *shop).split())
+    assert "In place already, and stays: Crate under the feet: 40 mm." in text
+    named = assess(case, *shop, [step.option.with_name for step in best.steps])
+    assert (named.strain.total, named.bill.total) == (best.after.total, best.cost)
+    assert follow_up_text(written, found) == written
+
+
+def test_what_stands_and_is_done_without_is_taken_away(shop: tuple[Catalog, PriceTable]) -> None:
+    text = CASE_TEXT + "in_place: [den.crate_feet=120]\nwishes: {never: [den.crate_feet]}\n"
+    best = plan(case_of(visit(text=text)), *shop)
+    assert [option.with_name for option in best.does_without] == ["den.crate_feet=120"]
+    told = " ".join(plan_text(best, *shop).split())
+    assert "Take away or undo: Crate under the feet: 120 mm" in told or "No longer needed" in told
+
+
+def test_all_of_a_plan_gives_up_what_it_does_without(
+    book: Casebook, shop: tuple[Catalog, PriceTable]
+) -> None:
+    book.add_done("anna", [crate(80)])
+    follows = replace(
+        visit("bell", day=date(2026, 3, 15)), plan='{"does_without": ["den.crate_feet=80", "gone"]}'
+    )
+    book.add_visit("anna", follows)
+    assert no_longer_wanted(book.person("anna")) == ["den.crate_feet=80"]
+
+
+def test_a_book_serves_one_thing_at_a_time() -> None:
+    text = CASE_TEXT + "owns: {hardback_book: [38, 42, 25]}\n"
+    person = PersonBook(
+        key="k17",
+        visits=(visit(text=text),),
+        done=(done("den.feet_book=80", decision="den.feet"),),
+        felt=(),
+        notes=(),
+        exports=(),
+    )
+    for name, refused in (("den.screen_books=80", True), ("den.screen_books=25", False)):
+        entries = Entries()
+        steps_done(person, [name], SHIPPED, DAY, "kept", "", entries)
+        assert bool(entries.faults) is refused, name
+        assert all("den.feet_book=80" in fault.hint for fault in entries.faults)

@@ -12,10 +12,7 @@ from pathlib import Path
 from PIL import Image
 from tests.page.browser import DESK, PHONE, Browser, open_browser
 from tests.page.conftest import BROWSERS
-from tests.page.pages import ROOT, made
-
-from deskmend.intake.case_file import load_case
-from deskmend.intake.catalog import load_catalog
+from tests.page.pages import ROOT, page_of
 
 FOLDER = ROOT / "docs" / "pictures"
 PHONE_SHOWN = 980
@@ -31,7 +28,7 @@ def main() -> int:
     if binary is None or driver is None:
         print("no Chromium with its driver is installed", file=sys.stderr)
         return 1
-    html = made(load_case(ROOT / "scenarios" / "kitchen_books" / "case.yaml"), load_catalog()).html
+    html = page_of("kitchen_books").html
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         profile, pages = Path(folder) / "profile", Path(folder)
         opened = open_browser(Path(binary), Path(driver), profile, pages)

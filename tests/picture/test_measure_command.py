@@ -24,8 +24,8 @@ from deskmend.intake.reading.given_measure import GivenMeasure
 from deskmend.intake.reading.yaml_tree import FaultList, load_tree, parse_tree, to_plain
 from deskmend.intake.tree_writing import tree_text
 from deskmend.picture.drawn_back import drawing
-from deskmend.picture.measuring import PictureMeasure, measure_pictures
-from deskmend.picture.merging import Kept, merge
+from deskmend.picture.measuring import measure_pictures
+from deskmend.picture.merging import merge
 from deskmend.planning.prepared import NoPlan
 
 from .drawn_scenes import drawn
@@ -216,13 +216,6 @@ def test_a_case_is_never_written_over(files: Files, tmp_path: Path) -> None:
     told = run(files, "--case", str(case), "--out", str(case))
     assert told.exit_code == 2
     assert case.read_text(encoding="utf-8") == CASE
-
-
-def test_values_are_told_apart_by_what_both_may_be_off() -> None:
-    pictured = PictureMeasure("desk_height", 700.0, 10.0, "mm", "pictured")
-    assert not Kept("desk", 719.0, 3.0, pictured).beyond_both
-    assert Kept("desk", 722.0, 3.0, pictured).beyond_both
-    assert not Kept("desk", 722.0, 20.0, pictured).beyond_both
 
 
 def test_doubtful_marks_go_into_no_case(files: Files, tmp_path: Path) -> None:

@@ -8,33 +8,47 @@ these fall with the discomfort itself.
 
 from __future__ import annotations
 
+import json
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
 from deskmend.casebook.entries import Entries
 from deskmend.casebook.felt import FeltChange, felt_changes
-from deskmend.casebook.store import PersonBook, StepDone, StepState, Visit
-from deskmend.errors import Fault, visible
+from deskmend.casebook.shown import Shown, shown_in
+from deskmend.casebook.store import PersonBook, Rating, StepDone, StepState, Visit
+from deskmend.casebook.visits import case_of, outdated_ratings
+from deskmend.errors import DefectError, Fault, FaultList, visible
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.intake.reading.fields import Owned
 from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.intake.reading.yaml_tree import ScalarNode, SequenceNode, parse_tree
+from deskmend.intake.tree_writing import text_with, with_value, without_value
 from deskmend.language import shown_day, tr
-from deskmend.measures import Minor, Minutes
+from deskmend.measures import Minor, Minutes, format_amount
 from deskmend.planning.assessment import Assessment, assess
 from deskmend.planning.beside import Beside, beside
-from deskmend.planning.bill import bill_of
+from deskmend.planning.bill import bill_of, owned_units
 from deskmend.planning.model.offers import Offers, OptionSpec, offers_for
 from deskmend.planning.plan import Plan, plan
-from deskmend.planning.selection import decision_of, key_of, select
+from deskmend.planning.selection import decision_of, key_of, matching, select
 from deskmend.workstation.state import state_of
 
-__all__ = ["Moment", "Rechecked", "StepNow", "before_and_reached", "case_of", "recheck", "steps_done"]
+__all__ = [
+    "Moment",
+    "Rechecked",
+    "StepNow",
+    "before_and_reached",
+    "follow_up_text",
+    "no_longer_wanted",
+    "recheck",
+    "steps_done",
+]
 
 StandsNow = Literal["in_place", "other_size", "other_fix", "given_up", "not_done"]
 
@@ -74,9 +88,15 @@ class Rechecked:
     - `reached`: now, with what is in place.
     - `measured`: whether the case was measured with everything in place.
     - `in_place`: names of what is in place and counted.
+    - `added`: those of them that the case does not tell, added to it.
+    - `doubled`: what is added and seems to be in the case's measures already.
+    - `missing`: what stands as done and does not show in a case measured with it, with the keys of a case
+      that would tell it.
+    - `outdated`: what was felt last, where the case tells another rating.
     - `bought`: things counted as owned because they were bought [units].
     - `paid`: what was paid so far, as far as it was told; None where nobody said.
-    - `again`: the plan from there.
+    - `refused`, `wanted`: what the plan from there was not to have, and had to.
+    - `again`: the plan from there, of the case with what stands in it; see `follow_up_text`.
     """
 
     key: str
@@ -86,8 +106,14 @@ class Rechecked:
     measured: bool
     steps: tuple[StepNow, ...]
     in_place: tuple[str, ...]
+    added: tuple[str, ...]
+    doubled: tuple[str, ...]
+    missing: tuple[Shown, ...]
+    outdated: tuple[Rating, ...]
     bought: dict[str, int]
     paid: Minor | None
+    refused: tuple[str, ...]
+    wanted: tuple[str, ...]
     again: Plan
     felt: tuple[FeltChange, ...]
     warnings: tuple[str, ...]
@@ -100,13 +126,7 @@ class Rechecked:
     @property
     def no_longer(self) -> tuple[str, ...]:
         """What is in place and the plan from there does without."""
-        taken = {step.option.with_name for step in self.again.steps}
-        return () if self.measured else tuple(name for name in self.in_place if name not in taken)
-
-
-def case_of(visit: Visit) -> Case:
-    """The case of a visit, from the text that is kept of it."""
-    return case_of_bytes(visit.case_text.encode("utf-8"), visit.case_file)
+        return tuple(option.with_name for option in self.again.does_without)
 
 
 def steps_done(
@@ -125,6 +145,8 @@ def steps_done(
     options: list[OptionSpec] = []
     for name in dict.fromkeys(names):
         options += select([name], offers, case, None, catalog.by_id, "FIX", entries.faults)
+    if state == "kept" and not entries.faults:
+        _share_no_piece(person, options, case, offers, catalog, entries)
     return [
         StepDone(
             day=day,
@@ -139,13 +161,66 @@ def steps_done(
     ]
 
 
+def no_longer_wanted(person: PersonBook) -> list[str]:
+    """What stood when the last plan was given, and that plan does without."""
+    given = json.loads(person.visits[-1].plan).get("does_without", [])
+    kept = {one.name for one in person.last_of_each().values() if one.state == "kept"}
+    return [name for name in given if name in kept]
+
+
+def _share_no_piece(
+    person: PersonBook,
+    options: Sequence[OptionSpec],
+    case: Case,
+    offers: Offers,
+    catalog: Catalog,
+    entries: Entries,
+) -> None:
+    """Refuse what takes an owned piece, as a book, that something else in place is made of."""
+    new = {decision_of(one): one.with_name for one in options}
+    before = {one.decision: one.name for one in person.last_of_each().values() if one.state == "kept"}
+    stacks: dict[str, list[OptionSpec]] = {}
+    for name in (before | new).values():
+        parsed = parse_fix_name(name)
+        stacks[name] = [] if parsed is None else matching(parsed, offers)
+    made = {name: found for name, found in stacks.items() if any(_pieces(one) for one in found)}
+    if _can_all_stand(list(made.values()), Counter(), owned_units(case)):
+        return
+    for name in new.values():
+        if name in made:
+            others = [other for other in made if other != name]
+            entries.fault(
+                "FIX",
+                name,
+                "what takes no piece that something else in place is made of",
+                f"what is not there any more is told with --given-up: {', '.join(others)}" if others else "",
+            )
+
+
+def _pieces(option: OptionSpec) -> Counter[str]:
+    return Counter({item: units for item, units in option.use.items() if ":" in item})
+
+
+def _can_all_stand(groups: Sequence[Sequence[OptionSpec]], used: Counter[str], owned: Counter[str]) -> bool:
+    """Whether one option of each group can be taken without any owned piece taken twice."""
+    if not groups:
+        return True
+    tried = (used + _pieces(option) for option in groups[0])
+    return any(
+        all(units <= owned[item] for item, units in after.items())
+        and _can_all_stand(groups[1:], after, owned)
+        for after in tried
+    )
+
+
 def before_and_reached(found: Rechecked, catalog: Catalog, prices: PriceTable) -> Beside:
     """The first visit and now beside each other, with nobody's discomfort in either."""
 
     def plainly(moment: Moment) -> Assessment:
         case, names = moment.assessment.case, [one.with_name for one in moment.assessment.options]
         person = case.person.model_copy(update={"discomfort": Discomfort()})
-        return assess(case.model_copy(update={"person": person}), catalog, prices, names)
+        case = case.model_copy(update={"person": person, "in_place": ()})
+        return assess(case, catalog, prices, names)
 
     return beside(plainly(found.before), plainly(found.reached))
 
@@ -173,33 +248,111 @@ def recheck(
     """
     first, last = person.visits[0], person.visits[-1]
     warnings: list[str] = []
-    offers = offers_for(case, state_of(case), catalog, prices, everything=True)
+    told = case.model_copy(update={"in_place": ()})
+    offers = offers_for(told, state_of(told), catalog, prices, everything=True)
     word = person.last_of_each()
-    kept = _options(
-        (one.name for one in word.values() if one.state == "kept"), offers, case, catalog, prices, warnings
+    names = [one.name for one in word.values() if one.state == "kept"]
+    at_first = case_of(first)
+    offered_first = offers_for(at_first, state_of(at_first), catalog, prices, everything=True)
+    # a case measured with a thing in place may not offer it any more, so it is looked for as it was without
+    known = _options(names, offered_first, at_first, catalog, prices, [])
+    shown = {one.option.with_name: one for one in shown_in(at_first, told, known)}
+    built_in = [one.option for one in shown.values() if one.where == "told"]
+    there = [one.with_name for one in built_in]
+    doubled = () if measured else tuple(there)
+    missing = tuple(one for one in shown.values() if measured and one.where == "missing")
+    not_added = {*(there if measured else ()), *(one.option.with_name for one in missing)}
+    added = _options(
+        [name for name in names if name not in not_added],
+        offers,
+        told,
+        catalog,
+        prices,
+        warnings,
+        quiet=doubled,
     )
-    every = _options(dict.fromkeys(one.name for one in person.done), offers, case, catalog, prices, [])
-    bought, owning = _owning(case, prices, every, kept if measured else ())
-    refused = [*never, *_not_again(person.done, word, every, offers, case, prices)]
+    beside = _beside_the_book(case, word, offers, catalog, prices)
+    every = _options(dict.fromkeys(one.name for one in person.done), offers, told, catalog, prices, [])
+    bought, owned = _owning(told, prices, every, built_in if measured else ())
+    standing = owned.model_copy(
+        update={"in_place": (*(option.with_name for option in added), *beside)},
+    )
+    refused = [*never, *_not_again(person.done, word, every, offers, told, prices)]
     again = plan(
-        owning, catalog, prices, budget, minutes, must=must, never=tuple(dict.fromkeys(refused)), notes=notes
+        standing,
+        catalog,
+        prices,
+        budget,
+        minutes,
+        must=must,
+        never=tuple(dict.fromkeys(refused)),
+        notes=notes,
     )
-    in_place = tuple(option.with_name for option in kept)
     paid = [one.paid for one in person.done if one.paid is not None and one.currency == prices.currency]
     return Rechecked(
         key=person.key,
         before=Moment(first.day, assess(case_of(first), catalog, prices)),
         planned=_planned(last, catalog, prices, warnings),
-        reached=Moment(day, assess(case, catalog, prices, () if measured else in_place)),
+        reached=Moment(day, assess(standing, catalog, prices)),
         measured=measured,
         steps=tuple(_steps_now(last, person.done, word)),
-        in_place=in_place,
+        in_place=tuple(name for name in names if name in there or name in (one.with_name for one in added)),
+        added=standing.in_place,
+        doubled=doubled,
+        missing=missing,
+        outdated=outdated_ratings(case, person),
         bought=bought,
         paid=sum(paid) if paid else None,
+        refused=tuple(dict.fromkeys(refused)),
+        wanted=tuple(must),
         again=again,
         felt=felt_changes(person.felt),
         warnings=tuple(dict.fromkeys([*warnings, *again.warnings])),
     )
+
+
+def follow_up_text(text: str, found: Rechecked) -> str:
+    """A case file for the plan from there, written over the text of the case that was looked at again.
+
+    What stands is told as in place, what was bought as owned, what was given up as refused: so `plan` and
+    `report` come to the same plan. Raises `InputFaults` where the text is no case.
+    """
+    faults = FaultList("")
+    tree = parse_tree(text, "", faults)
+    faults.raise_if_any()
+    if tree is None:
+        raise DefectError("a case without content")
+    root = tree.root
+    case = found.again.case
+    for item in found.bought:
+        if not case.owns[item].pieces:
+            root = with_value(root, ("owns", item), ScalarNode(str(case.owns[item].count), 0))
+    wishes = {"must": found.wanted, "never": found.refused}
+    for key, more in wishes.items():
+        names = dict.fromkeys([*getattr(case.wishes, key), *more])
+        if names:
+            root = with_value(root, ("wishes", key), _names_node(names))
+    root = without_value(root, ("in_place",))
+    if found.added:
+        root = with_value(root, ("in_place",), _names_node(found.added))
+    if found.again.budget is not None and found.again.budget != case.means.budget:
+        money = format_amount(found.again.budget, found.again.currency)
+        root = with_value(root, ("means", "budget"), ScalarNode(money, 0))
+    written = text_with(text, root)
+    case_of_bytes(written.encode("utf-8"), "")
+    return written
+
+
+def _names_node(names: Iterable[str]) -> SequenceNode:
+    return SequenceNode(tuple(ScalarNode(name, 0) for name in names), 0)
+
+
+def _beside_the_book(
+    case: Case, word: dict[str, StepDone], offers: Offers, catalog: Catalog, prices: PriceTable
+) -> list[str]:
+    """What a case tells as in place and the casebook has no word on."""
+    found = _options(case.in_place, offers, case, catalog, prices, [])
+    return [option.with_name for option in found if decision_of(option) not in word]
 
 
 def _options(
@@ -209,16 +362,20 @@ def _options(
     catalog: Catalog,
     prices: PriceTable,
     warnings: list[str],
+    quiet: Collection[str] = (),
 ) -> tuple[OptionSpec, ...]:
-    """What names of the casebook stand for in a case; what it does not have any more is told."""
+    """What names of the casebook stand for in a case; what it does not have any more is told, but `quiet`."""
     out: list[OptionSpec] = []
     for name in names:
         faults: list[Fault] = []
         out += select([name], offers, case, prices, catalog.by_id, "done", faults)
-        if faults:
+        if faults and name not in quiet:
             told = tr("{fix} stands in the casebook, but not with this case: left out", fix=visible(name))
             warnings.append(told)
-    return tuple(out)
+    # together they share what is owned, which tells apart stacks of equal height
+    clashes: list[Fault] = []
+    together = select([one.with_name for one in out], offers, case, prices, catalog.by_id, "done", clashes)
+    return tuple(out) if clashes else together
 
 
 def _base(name: str) -> tuple[str, str]:

@@ -396,6 +396,10 @@ class Casebook:
         """Keys of all persons, in the order they came."""
         return tuple(row[0] for row in self._rows.execute("SELECT key FROM person ORDER BY id"))
 
+    def known(self, key: str) -> PersonBook | None:
+        """The same as `person`; None where nobody has that key."""
+        return self.person(key) if key.lower() in (one.lower() for one in self.keys()) else None
+
     def person(self, key: str) -> PersonBook:
         """All that is here of one person; `InputFaults` where nobody has that key."""
         number = self._person(key)

@@ -95,8 +95,8 @@ def add_command(
     with given.waiting(tr("searching for the best plan")):
         best = plan(case, catalog, prices, money, must=must, never=never, notes=notes)
     document = plan_document(best, catalog)
-    felt = discomfort_told(case, on)
     with open_casebook(file, create=True) as book:
+        felt = discomfort_told(case, on, book.known(key))
         book.add_visit(key, _visit(inputs, case_file, on, best, document), felt, told)
     given.remark(best.warnings, on_page=True)
 
@@ -138,7 +138,8 @@ def done_command(
     last word on a fix counts.
     """
     from deskmend.casebook.entries import Entries
-    from deskmend.casebook.rechecking import steps_done
+    from deskmend.casebook.rechecking import no_longer_wanted, steps_done
+    from deskmend.language import shown_day
     from deskmend.report.casebook import entry_document, entry_text
 
     entries = Entries()
@@ -151,9 +152,15 @@ def done_command(
         entries.fault("--paid", paid, "--paid with one fix")
     with _existing(file, entries) as book:
         person = _person(book, key, entries)
-        names = [*fixes, *(step.name for step in person.visits[-1].steps if every)] if person else []
+        last = person.visits[-1] if person else None
+        names = [*fixes, *(step.name for step in last.steps if every)] if last else []
         state: StepState = "given_up" if given_up else "kept"
-        done = [] if person is None else steps_done(person, names, given.catalog(), on, state, words, entries)
+        catalog = given.catalog()
+        done = [] if person is None else steps_done(person, names, catalog, on, state, words, entries)
+        if person is not None and last is not None and every and not given_up:
+            gone = no_longer_wanted(person)
+            reason = tr("the plan of {day} does without it", day=shown_day(last.day))
+            done = steps_done(person, gone, catalog, on, "given_up", reason, entries) + done
         if person is not None and paid is not None:
             amount = entries.paid(paid, person.visits[-1].currency)
             done = [one.with_paid(amount) for one in done]
@@ -203,7 +210,7 @@ def felt_command(
 @click.option(
     "--measured",
     is_flag=True,
-    help="The case was measured with everything in place, so nothing that stands as done is added to it.",
+    help="The case was measured with everything in place, so nothing that it tells is added to it.",
 )
 @click.option("--keep", is_flag=True, help="Also write it down as a visit, with the new plan.")
 @click.option(
@@ -212,6 +219,14 @@ def felt_command(
     help="Write a page with both drawn side by side: the first visit, then now. A file of that name is "
     "replaced.",
 )
+@click.option(
+    "--next",
+    "following",
+    metavar="FILE.yaml",
+    help="Write a case file for the plan from there: what stands is in place, what was bought is owned, what "
+    "was given up is refused. plan and report take it.",
+)
+@_FORCE
 @_FILE
 @_ON
 @_wishes
@@ -223,6 +238,8 @@ def recheck_command(
     measured: bool,
     keep: bool,
     out: str | None,
+    following: str | None,
+    force: bool,
     file: str,
     day: str | None,
     budget: str | None,
@@ -232,11 +249,12 @@ def recheck_command(
     """Look at a workplace again: before, planned and reached, and a plan from there.
 
     KEY names the person. CASE is the workplace as it is now, without what stands in the casebook as done:
-    that is added. What was bought counts as owned, in the size it has; what was given up is not planned
-    again. No visit is written unless you say --keep. Exit code 1: there is no plan.
+    that is added. With --measured it is the workplace with it, and only what the case does not tell is
+    added. What was bought counts as owned, in the size it has; what was given up is not planned again. No
+    visit is written unless you say --keep. Exit code 1: there is no plan.
     """
     from deskmend.casebook.entries import Entries
-    from deskmend.casebook.rechecking import before_and_reached, recheck
+    from deskmend.casebook.rechecking import before_and_reached, follow_up_text, recheck
     from deskmend.casebook.visits import discomfort_told
     from deskmend.report.html.beside import beside_html
     from deskmend.report.plan import plan_document
@@ -247,6 +265,9 @@ def recheck_command(
     on = None if day is None else entries.day(day)
     if out is not None:
         refuse_target(Path(out))
+    if following is not None:
+        refuse_target(Path(following))
+        refuse_existing(Path(following), force)
     with _existing(file, entries) as book:
         person = _person(book, key, entries)
         inputs = _inputs(given, case_file, entries)
@@ -270,13 +291,26 @@ def recheck_command(
         if out is not None:
             write_new(Path(out), beside_html(before_and_reached(found, catalog, prices)), force=True)
             book.add_export(entries.day(day), _place_of(out), "recheck", [person.key])
+        if following is not None:
+            write_new(Path(following), follow_up_text(_text_of(case_file), found), force)
+            book.add_export(entries.day(day), _place_of(following), "case", [person.key])
         if keep:
             visited = entries.day(day)
             document = plan_document(found.again, catalog)
             visit = _visit(inputs, case_file, visited, found.again, document)
-            book.add_visit(key, visit, discomfort_told(case, visited))
+            book.add_visit(key, visit, discomfort_told(case, visited, person))
     given.remark(found.warnings, on_page=True)
-    given.answer(lambda: recheck_document(found, catalog), lambda: emit_page(recheck_text, found, catalog))
+
+    def page() -> None:
+        emit_page(recheck_text, found, catalog)
+        if following is not None and not given.quiet:
+            told = tr(
+                "{file} is written: deskmend plan {file} and deskmend report {file} give the plan from here.",
+                file=visible(following, None),
+            )
+            emit(told + "\n")
+
+    given.answer(lambda: recheck_document(found, catalog), page)
     return output.DONE if found.again.proven else output.NOT_PROVEN
 
 
@@ -455,15 +489,22 @@ def _person(book: Casebook, key: str, entries: Entries) -> PersonBook | None:
 def _visit(inputs: CaseInputs, case_file: str, day: date, plan: Plan, document: PlanDocument) -> Visit:
     """The record of a visit, with the case as its file says it."""
     from deskmend.casebook.visits import visit_of
+    from deskmend.report.documents import json_text
+
+    _, catalog, prices, _ = inputs
+    text = _text_of(case_file)
+    return visit_of(day, _place_of(case_file), text, catalog, prices, plan, json_text(document))
+
+
+def _text_of(case_file: str) -> str:
+    """A case as its file says it."""
     from deskmend.errors import FaultList
     from deskmend.intake.reading.text_file import read_bounded_text
-    from deskmend.report.documents import json_text
 
     faults = FaultList(case_file)
     text = read_bounded_text(case_file, 1_000_000, faults)
     faults.raise_if_any()
-    _, catalog, prices, _ = inputs
-    return visit_of(day, _place_of(case_file), text or "", catalog, prices, plan, json_text(document))
+    return text or ""
 
 
 def _place_of(file: str) -> str:

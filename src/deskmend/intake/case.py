@@ -547,6 +547,8 @@ class Case(Record):
     """Things at hand by item id: a count, or the length of each piece [mm]."""
     means: Means = Means()
     """Money, time and skill [-]."""
+    in_place: Annotated[tuple[Annotated[str, FIX_NAME], ...], Field(max_length=100)] = ()
+    """Fixes that are done already and not in the measures above [-]."""
     wishes: Wishes = Wishes()
     """What is wanted and refused [-]."""
     room: Room = Room()

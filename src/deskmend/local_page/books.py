@@ -151,7 +151,7 @@ def recheck_answer(
             before=strain_text(found.before.assessment.plain.total),
             reached=strain_text(found.reached.assessment.plain.total),
         ),
-        "held": {**visit, "drawn": beside_html(pair)},
+        "held": {**visit, "felt": discomfort_told(case, day, person), "drawn": beside_html(pair)},
     }
 
 

@@ -168,7 +168,7 @@ def plan_view(
         ),
         "steps": rendered(
             "steps.html",
-            empty="" if plan.steps else no_steps_text(plan),
+            empty=no_steps_text(plan) if plan.does_nothing else "",
             stages=_stages(plan, catalog, prices),
             time=minutes_text(plan.minutes) if plan.minutes else "",
             only_if=reserve_texts(plan),

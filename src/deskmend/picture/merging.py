@@ -5,7 +5,6 @@ A value without origin counts as taped. What is not taken over is kept beside it
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,9 +27,7 @@ from deskmend.intake.reading.yaml_tree import (
 )
 from deskmend.intake.tree_writing import text_with, with_value
 from deskmend.measures import format_number
-from deskmend.picture.fit import NORMAL_95
 from deskmend.picture.measuring import PictureMeasure, PictureMeasures
-from deskmend.picture.scene import TAPE_SD
 
 LEAST_FOOT_SURFACE = 30.0
 """Height that the feet must be pictured over to stand on something else than the floor [mm] (judgement)."""
@@ -44,15 +41,12 @@ class Kept:
 
     where: str
     value: float
-    sd: float
-    """Standard deviation of that value."""
     pictured: PictureMeasure
 
     @property
     def beyond_both(self) -> bool:
-        """Whether the two differ by more than both may be off."""
-        apart = abs(self.value - self.pictured.value)
-        return apart > NORMAL_95 * math.hypot(self.sd, self.pictured.sd)
+        """Whether the two differ by more than the picture's interval lets in."""
+        return not self.pictured.low <= self.value <= self.pictured.high
 
 
 @dataclass(frozen=True)
@@ -88,8 +82,7 @@ def merged_with(told: PictureMeasures, text: str, file: str, place: str | None, 
         where = ".".join(str(part) for part in loc)
         there = _value(case, loc)
         if isinstance(there, int | float) and not _gives_way(there, key, measure):
-            spread = spread_of(there, key)
-            kept.append(Kept(where, float(there), TAPE_SD if spread is None else spread.sd, measure))
+            kept.append(Kept(where, float(there), measure))
         elif measure.value in ranges()[key]:
             root = with_value(root, loc, _group(measure))
             taken.append((where, measure))

@@ -19,7 +19,8 @@ from deskmend.planning.inputs import fitting_faults, person_notes, sign_warnings
 from deskmend.planning.model.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.model.rules import Breach, breaches
 from deskmend.planning.score import PLAIN, Score, score, weights_of
-from deskmend.planning.selection import select, state_with
+from deskmend.planning.selection import key_of, select, state_with
+from deskmend.planning.standing import standing, standing_case
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.risk.suits import SuitRange, suits
 from deskmend.workstation.body import Body
@@ -37,13 +38,14 @@ class Assessment:
     - `case`: what was assessed.
     - `currency`: of the cost.
     - `before`, `after`: without and with the fixes; the same where there are none.
-    - `options`: the fixes asked about.
+    - `options`: the fixes asked about; where none were, what stands already.
     - `strain`, `plain`: with the person's discomfort weights, and without.
     - `now`, `plain_now`: the same of the state without fixes.
     - `bill`: what the fixes cost.
     - `quantities`: every quantity of every task.
     - `breaches`: rules that the fixes break.
     - `warnings`: what has to be said, the most important first.
+    - `in_place`: what stands already; `before` is with it.
     - `invented`: whether the prices are the shipped sample's.
     """
 
@@ -61,6 +63,7 @@ class Assessment:
     breaches: tuple[Breach, ...]
     warnings: tuple[str, ...]
     invented: bool
+    in_place: tuple[OptionSpec, ...] = ()
 
     @cached_property
     def scores(self) -> DayScores:
@@ -109,13 +112,18 @@ def assess(
     faults = fitting_faults(case, catalog)
     if faults:
         raise InputFaults(faults)
-    state = state_of(case)
-    offers = offers_for(case, state, catalog, prices, everything=True)
+    bare = state_of(case)
+    case = standing_case(case, bare, catalog, faults)
+    offers = offers_for(case, bare, catalog, prices, everything=True)
+    in_place = standing(case, offers, catalog, prices, faults)
     options = select(fixes, offers, case, prices, catalog.by_id, "--with", faults)
     if faults:
         raise InputFaults(faults)
+    state = state_with(bare, in_place)
+    if not fixes:
+        options = in_place
     try:
-        after = state_with(state, options)
+        after = state_with(bare, options)
     except TwoSets as error:
         raise InputFaults(
             [
@@ -129,8 +137,12 @@ def assess(
         ) from None
     weights = weights_of(case)
     bill = bill_of(options, case, prices)
-    broken = tuple(breaches(state, after, [(o.fix, o.owner) for o in options]))
+    broken = tuple(breaches(bare, after, [(o.fix, o.owner) for o in options]))
     warnings = [*sign_warnings(case, catalog)]
+    gone = [one.with_name for one in in_place if key_of(one) not in map(key_of, options)]
+    if gone:
+        told = tr("in place, and not named, so taken away here: {fixes}", fixes=", ".join(gone))
+        warnings.append(told)
     warnings += [f"{tr(b.fix.title)}: {b.reason}" for b in broken]
     warnings += [f"{tr(left.fix.title)}: {left.reason}" for left in _asked(options, offers.left_out)]
     warnings += [tr("no price for {item}: the cost leaves it out", item=item) for item in bill.missing]
@@ -150,6 +162,7 @@ def assess(
         broken,
         tuple(dict.fromkeys(warnings)),
         prices.invented,
+        in_place,
     )
 
 

@@ -33,6 +33,7 @@ __all__ = [
     "cut_sides",
     "length_of",
     "minutes_of",
+    "owned_units",
     "shortages",
     "takings",
 ]
@@ -109,7 +110,7 @@ def bill_of(chosen: Iterable[OptionSpec], case: Case, prices: PriceTable) -> Bil
     use: Counter[str] = Counter()
     for option in _each_once(chosen):
         use.update(option.use)
-    owned = _owned(case)
+    owned = owned_units(case)
     lines, missing = [], []
     for item, units in sorted(use.items()):
         need = units - owned[item]
@@ -123,7 +124,7 @@ def bill_of(chosen: Iterable[OptionSpec], case: Case, prices: PriceTable) -> Bil
     return Bill(tuple(lines), tuple(missing))
 
 
-def _owned(case: Case) -> Counter[str]:
+def owned_units(case: Case) -> Counter[str]:
     """Units of every item that a case owns, each piece of a known thickness as an item of its own."""
     owned: Counter[str] = Counter()
     for name, own in case.owns.items():
@@ -146,7 +147,7 @@ def takings(ordered: Iterable[OptionSpec], case: Case) -> list[tuple[Taking, ...
 
     A step that uses again what an earlier one has made or bought to be carried takes nothing.
     """
-    chosen, left = list(ordered), _owned(case)
+    chosen, left = list(ordered), owned_units(case)
     new = {id(option) for option in _each_once(chosen)}
     out = []
     for option in chosen:

@@ -198,8 +198,8 @@ def compared(
     return Comparison(
         case=case,
         currency=ready.prices.currency,
-        before=score(ready.state, ready.weights),
-        state_before=ready.state,
+        before=score(ready.now, ready.weights),
+        state_before=ready.now,
         rungs=rungs,
         at=asked,
         knee=knee_of(rungs) if at is None else None,

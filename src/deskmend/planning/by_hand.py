@@ -62,7 +62,7 @@ def plans_by_hand(
         case=case,
         currency=prices.currency,
         before=maker.before,
-        state_before=ready.state,
+        state_before=ready.now,
         rungs=(rung,),
         at=(AtBudget(rung.cost, rung),),
         knee=None,

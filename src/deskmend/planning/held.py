@@ -14,19 +14,27 @@ from deskmend.choice import evaluate
 from deskmend.choice.result import Choice, best_choice
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.lines import Remains
+from deskmend.planning.model.cut import CARRIED, carrier_name
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.prepared import Prepared
 from deskmend.planning.rungs import Rung, checked
-from deskmend.planning.selection import key_of
+from deskmend.planning.selection import decision_of, key_of
 from deskmend.progress import tell_progress
 
 __all__ = ["climbed", "held_within", "nothing_changed"]
 
 
 def nothing_changed(ready: Prepared) -> Rung | None:
-    """The plan that does nothing; None where something must be done."""
+    """The plan that leaves all as it stands; None where something must be done."""
     problem = ready.problem(None, None)
     as_it_is = {decision.name: decision.options[0].name for decision in problem.decisions}
+    for option in ready.in_place:
+        offered = next((one.options for one in problem.decisions if one.name == decision_of(option)), ())
+        if all(one.name != option.name for one in offered):
+            return None
+        as_it_is[decision_of(option)] = option.name
+        if option.fix.carried and carrier_name(option.fix.id) in as_it_is:
+            as_it_is[carrier_name(option.fix.id)] = CARRIED
     scored = evaluate(problem, as_it_is)
     if scored.violations:
         return None
@@ -87,6 +95,8 @@ class _Pruning:
         remains = Remains(self._ready, plan, musts=True)
         found: list[tuple[int, str, Choice]] = []
         for option in plan.options:
+            if option in self._ready.in_place:
+                continue
             choice = remains.without([key_of(option)])
             if choice.found:
                 found.append((choice.value, option.with_name, choice))

@@ -152,16 +152,21 @@ def put_in_order(
     prices: PriceTable,
     outcomes: Outcomes,
     by_stage: Mapping[int, Sequence[OptionSpec]] | None = None,
+    first: Sequence[OptionSpec] = (),
 ) -> tuple[OrderedStep, ...]:
     """Order of a plan's fixes, given in catalog order.
 
     `by_stage` holds the same fixes by the stage from which on each stays, earliest first; without it there is
-    one. Costs and minutes of the steps add up to the plan's, and the last strain is the plan's.
+    one. What is done `first` stands before all of its stage.
+
+    Costs and minutes of the steps add up to the plan's, and the last strain is the plan's.
     """
     sorter = _Sorter(case, prices, outcomes)
     stages = []
     for stage, group in ({0: options} if by_stage is None else by_stage).items():
-        sorter.run(group)
+        early = [option for option in group if option in first]
+        sorter.done += in_set_up_order(early)
+        sorter.run([option for option in group if option not in early])
         stages += [stage] * len(group)
     steps = []
     taken = takings(sorter.done, case)

@@ -82,7 +82,8 @@ class Plan:
 
     - `budget`, `limit`: money in hand, and money that may be spent; None: no limit.
     - `goals`: what the plan was asked to reach, for the least money; none: least strain.
-    - `steps`: the fixes of the last stage in their order.
+    - `in_place`: what stands already; `before` and `state_before` are with it.
+    - `steps`: the fixes of the last stage in their order, what stands already first.
     - `stages`: the whole arrangements on the way, the first is today, the last the plan.
     - `schedule`: what is bought when, where money comes in month by month.
     - `before`, `after`, `after_free`: strain with the person's weights: now, with the plan, with what costs
@@ -110,6 +111,7 @@ class Plan:
     limit: Minor | None
     minutes_limit: Minutes | None
     goals: tuple[Goal, ...]
+    in_place: tuple[OptionSpec, ...]
     steps: tuple[OrderedStep, ...]
     stages: tuple[Stage, ...]
     schedule: Schedule | None
@@ -152,6 +154,23 @@ class Plan:
     def scores_after(self) -> DayScores:
         """Published scores with the plan."""
         return scores_of(self.state_after)
+
+    @property
+    def does_nothing(self) -> bool:
+        """Whether all is left as it is."""
+        return not any(stage.changes for stage in self.stages)
+
+    @property
+    def stays(self) -> tuple[OptionSpec, ...]:
+        """What stands already and is left as it is."""
+        taken = {(key_of(step.option), step.option.name) for step in self.steps}
+        return tuple(one for one in self.in_place if (key_of(one), one.name) in taken)
+
+    @property
+    def does_without(self) -> tuple[OptionSpec, ...]:
+        """What stands already and is not in the plan, at whatever size."""
+        taken = {key_of(step.option) for step in self.steps}
+        return tuple(one for one in self.in_place if key_of(one) not in taken)
 
     @property
     def proven(self) -> bool:
@@ -227,8 +246,8 @@ class PlanMaker:
 
     def __init__(self, ready: Prepared, minutes: Minutes | None, notes: Sequence[str]) -> None:
         self._ready, self._minutes = ready, minutes
-        self.before = score(ready.state, ready.weights)
-        self._plain_before = score(ready.state, PLAIN)
+        self.before = score(ready.now, ready.weights)
+        self._plain_before = score(ready.now, PLAIN)
         warnings = [
             *ready.signs,
             *notes,
@@ -262,7 +281,9 @@ class PlanMaker:
         if schedule is not None:
             schedule = replace(schedule, total=schedule.sum_of(stages))
         options = ready.options_of(choice)
-        steps = put_in_order(options, ready.case, ready.prices, ready.outcomes, by_stage(stages))
+        steps = put_in_order(
+            options, ready.case, ready.prices, ready.outcomes, by_stage(stages), first=ready.in_place
+        )
         bound = None if best is None else best.choice.bound
         return Plan(
             case=ready.case,
@@ -281,20 +302,23 @@ class PlanMaker:
             after_free=after_free,
             plain_before=self._plain_before,
             plain_after=score(rung.state, PLAIN),
-            state_before=ready.state,
+            state_before=ready.now,
+            in_place=ready.in_place,
             state_after=rung.state,
             watch_for=tuple(_reserves(steps, rung.state, ready.case, ready.prices)),
             left_out=ready.offers.left_out,
             warnings=self._warnings,
             choice=choice,
             best=best,
-            least_sure=ready.noise.least_sure((), rung.options) if rung.options else None,
+            least_sure=None
+            if ready.as_it_is(rung.options)
+            else ready.noise.least_sure(ready.in_place, rung.options),
             noise=0 if best is None else ready.noise.sd(best.options, rung.options),
             lines=lines_of(ready, rung, limit, self._minutes),
             stop=stop,
             invented=ready.prices.invented,
             lacks=with_remedies(lacks_of(rung.state), ready.model),
-            nothing_to_gain=bool(held) and not any(one.options for one in held),
+            nothing_to_gain=bool(held) and all(ready.as_it_is(one.options) for one in held),
             strain_bound=None if bound is None else bound + ready.fixed_strain,
             proven_twice=proven_twice,
             sizes=sizes,
@@ -427,7 +451,7 @@ def planned(
         stop = stop_of(every.held)
         if budget is None and savings is None:
             # nobody said how much: as much as buys much, or what costs least and does something
-            limit = (_least(every.held) if stop is None else stop.rung).cost
+            limit = (_least(ready, every.held) if stop is None else stop.rung).cost
     means_notes = _means_notes(ready, budget, limit, savings, saving, goals)
     maker = PlanMaker(ready, minutes, [*notes, *unpriced_notes(ready), *means_notes])
     if savings is not None:
@@ -465,9 +489,9 @@ def planned(
     )
 
 
-def _least(held: Sequence[Rung]) -> Rung:
+def _least(ready: Prepared, held: Sequence[Rung]) -> Rung:
     """Cheapest plan that does something; of some that cost money, that from which on it buys less."""
-    if held[0].options or len(held) == 1:
+    if len(held) == 1 or not ready.as_it_is(held[0].options):
         return held[0]
     return knee_of(held) or held[-1]
 
@@ -650,7 +674,7 @@ def budget_plans_of(
     else:
         free = maker.after_free(every.held)
     stop = None if every_gain else stop_of(every.held)
-    cheapest = found.rungs[0] if every_gain or not everywhere else _least(found.rungs)
+    cheapest = found.rungs[0] if every_gain or not everywhere else _least(ready, found.rungs)
     where = cheapest if stop is None else stop.rung
     first_shown = where.cost if in_hand is None else in_hand
     affordable = [n for n, rung in enumerate(found.rungs) if rung.cost <= first_shown]

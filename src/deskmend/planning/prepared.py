@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from deskmend.choice import Choice, Problem
 from deskmend.choice.narrowed import narrowed
@@ -31,6 +32,7 @@ from deskmend.planning.selection import (
     unheard,
     wishes_of,
 )
+from deskmend.planning.standing import standing_among, standing_case
 from deskmend.workstation.state import State, state_of
 
 __all__ = ["NoPlan", "Prepared", "prepare"]
@@ -59,6 +61,7 @@ class Prepared:
 
     - `forbidden`: what wishes rule out.
     - `musts`: every option by which a must can be met.
+    - `in_place`: what stands already; `state` is without it.
     - `base`: the choice without limits and without wishes.
     - `fixed_strain`: strain that nothing on offer changes.
     - `noise`: tells plans of this case apart.
@@ -78,6 +81,18 @@ class Prepared:
     noise: Noise
     outcomes: Outcomes
     musts: tuple[OptionSpec, ...]
+    in_place: tuple[OptionSpec, ...] = ()
+
+    @cached_property
+    def now(self) -> State:
+        """The place as it is, with what stands in it already."""
+        return self.outcomes.of(self.in_place)[0]
+
+    def as_it_is(self, options: Sequence[OptionSpec]) -> bool:
+        """Whether some options are just what stands already."""
+        return {(key_of(one), one.name) for one in options} == {
+            (key_of(one), one.name) for one in self.in_place
+        }
 
     @property
     def signs(self) -> list[str]:
@@ -131,6 +146,7 @@ def prepare(
     """
     faults = fitting_faults(case, catalog)
     state = state_of(case) if state is None else state
+    case = standing_case(case, state, catalog, faults)
     wanted = wishes_of(case, "must", must)
     offers = offered(case, state, catalog, prices, asked=asked_ids(wanted))
     unwanted = wishes_of(case, "never", never)
@@ -154,6 +170,7 @@ def prepare(
             raise NoPlan(told, why.rstrip(".") or tr("leave it out"), signs=signs)
         forbidden.append({decision: KEEP})
     ((base, fixed),) = problems_of(model, [case], prices)
+    in_place = standing_among(model.offers, case, state, catalog, prices)
     return Prepared(
         case=case,
         catalog=catalog,
@@ -168,4 +185,5 @@ def prepare(
         noise=Noise(case, state, weights),
         outcomes=Outcomes(state, weights),
         musts=tuple(option for group in chosen for option in group),
+        in_place=in_place,
     )

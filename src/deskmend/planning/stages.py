@@ -205,7 +205,7 @@ def stages_of(
     holds = [(ready.options_of(choice), supply) for choice, supply in zip(choices, supplies, strict=True)]
     for number, (supply, choice) in enumerate(zip(supplies, choices, strict=True)):
         before = supplies[number - 1].bought if number else ()
-        had = out[-1].options if out else None
+        had = out[-1].options if out else ready.in_place or None
         out.append(_checked(ready, supply, choice, before, had, holds[number:]))
     return tuple(out)
 

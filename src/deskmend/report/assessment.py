@@ -262,10 +262,13 @@ def _ranged(one: QuantityReading) -> bool:
 def _summary(page: Page, assessment: Assessment) -> None:
     page.blank()
     now, plain = strain_text(assessment.now.total), strain_text(assessment.plain_now.total)
-    if not assessment.options:
+    if assessment.options == assessment.in_place:
         page.paragraph(
             tr("Strain: {now} strain-hours a day ({plain} without discomfort weights).", now=now, plain=plain)
         )
+        if assessment.in_place:
+            page.paragraph(tr("In place already:"))
+            page.points(_titles(assessment))
         return
     page.paragraph(
         tr(
@@ -278,11 +281,13 @@ def _summary(page: Page, assessment: Assessment) -> None:
             cost=total_text(assessment.bill.total, assessment.currency, assessment.invented),
         )
     )
-    page.points(
-        [f"{step_title(option, assessment.before)} ({option.with_name})" for option in assessment.options]
-    )
+    page.points(_titles(assessment))
     for breach in assessment.breaches:
         page.point("!", f"{tr(breach.fix.title)}: {breach.reason}")
+
+
+def _titles(assessment: Assessment) -> list[str]:
+    return [f"{step_title(option, assessment.before)} ({option.with_name})" for option in assessment.options]
 
 
 def _quantities(page: Page, quantities: Sequence[QuantityReading], assessment: Assessment) -> None:

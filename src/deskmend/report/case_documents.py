@@ -378,6 +378,8 @@ class PlanDocument(Afterwards):
     fit: FitRecord
     strain: PlannedStrain
     scores: Scores
+    in_place: list[str]
+    does_without: list[str]
     steps: list[StepRecord]
     stages: list[StageRecord]
     sequence: Sequence | None

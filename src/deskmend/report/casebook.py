@@ -423,8 +423,8 @@ def erased_text(casebook: str, erased: Erased) -> str:
             page.points(files)
     page.paragraph(
         tr(
-            "Copies of the casebook, and what was printed or saved by hand, are not known here: erase them "
-            "too."
+            "Pages that report wrote, copies of the casebook, and what was printed or saved by hand, are not "
+            "known here: erase them too."
         )
     )
     return page.text()

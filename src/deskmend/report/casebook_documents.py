@@ -163,6 +163,10 @@ class RatingErrorRecord(TypedDict):
     title: str
 
 
+MissingRecord = TypedDict("MissingRecord", {"with": str, "keys": list[str]})
+"""What stands as done and does not show in a case measured with it, and the keys that would tell it."""
+
+
 class RecheckDocument(TypedDict):
     """Before, planned and reached, and a plan from there; planned is None where it cannot be counted."""
 
@@ -177,6 +181,10 @@ class RecheckDocument(TypedDict):
     reached: MomentRecord
     steps: list[StepNowRecord]
     in_place: list[str]
+    added: list[str]
+    doubled: list[str]
+    missing: list[MissingRecord]
+    outdated: list[RatingRecord]
     no_longer: list[str]
     bought: dict[str, int]
     paid: Money | None

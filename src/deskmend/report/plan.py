@@ -38,6 +38,7 @@ from deskmend.report.stages import (
     done_of,
     stages_document,
     states_of,
+    stays_text,
 )
 from deskmend.report.steps import (
     filled,
@@ -122,6 +123,8 @@ def plan_document(plan: Plan, catalog: Catalog) -> PlanDocument:
         },
         "fit": fit_document(plan.lacks),
         "scores": plan_scores(plan),
+        "in_place": [option.with_name for option in plan.in_place],
+        "does_without": [option.with_name for option in plan.does_without],
         "steps": [
             step_json(number, step, when, plan, catalog)
             for number, (step, when) in enumerate(zip(plan.steps, when_of(plan), strict=True), start=1)
@@ -212,7 +215,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     page.paragraph(tr("Plan: {case}", case=case_name(plan.case)))
     _summary(page, plan)
     _shared_seats(page, plan)
-    if plan.steps or len(plan.stages) > 1:
+    if not plan.does_nothing or len(plan.stages) > 1:
         add_stages(page, plan, catalog, prices)
     add_lines(page, plan)
     add_schedule(page, plan)
@@ -260,7 +263,7 @@ def _summary(page: Page, plan: Plan) -> None:
     if plan.goals:
         goals = tr(" and ").join(goal.text for goal in plan.goals)
         page.paragraph(tr("Asked for: {goals}, for the least money.", goals=goals))
-    if not plan.steps and plan.goals:
+    if plan.does_nothing and plan.goals:
         page.paragraph(
             tr(
                 "That holds already, without any fix. Strain stays at {before} strain-hours a day.",
@@ -268,8 +271,9 @@ def _summary(page: Page, plan: Plan) -> None:
             )
         )
         return
-    if not plan.steps:
+    if plan.does_nothing:
         page.paragraph(no_steps_text(plan))
+        page.paragraph(stays_text(plan))
         return
     page.paragraph(
         tr(
@@ -280,6 +284,7 @@ def _summary(page: Page, plan: Plan) -> None:
             work=minutes_text(plan.minutes),
         )
     )
+    page.paragraph(stays_text(plan))
     page.paragraph(how_sure_text(plan))
     if plan.stop is not None:
         page.paragraph(stop_text(plan.stop, plan.currency))

@@ -63,6 +63,10 @@ def recheck_document(found: Rechecked, catalog: Catalog) -> RecheckDocument:
         "reached": _moment_json(found.reached),
         "steps": [_step_now_json(one) for one in found.steps],
         "in_place": list(found.in_place),
+        "added": list(found.added),
+        "doubled": list(found.doubled),
+        "missing": [{"with": one.option.with_name, "keys": list(one.keys)} for one in found.missing],
+        "outdated": [rating_json(one) for one in found.outdated],
         "no_longer": list(found.no_longer),
         "bought": dict(found.bought),
         "paid": money_json(found.paid, found.again.currency),
@@ -142,6 +146,7 @@ def recheck_text(found: Rechecked, catalog: Catalog) -> str:
     page.blank()
     if found.nothing_done:
         page.paragraph(tr("Nothing of the plan stands in the casebook as done."))
+    _add_doubts(page, found)
     page.heading(tr("What became of the plan"))
     page.points([_step_now_text(one, found, catalog) for one in found.steps] or [tr("nothing to do")])
     if found.bought:
@@ -163,6 +168,43 @@ def recheck_text(found: Rechecked, catalog: Catalog) -> str:
         page.heading(tr("For the assessor"))
         page.points(remarks)
     return page.text()
+
+
+def _add_doubts(page: Page, found: Rechecked) -> None:
+    """What of the case and the casebook does not go together, before any figure that rests on both."""
+    if found.doubled:
+        page.paragraph(
+            tr(
+                "The case seems to be measured with these in place: {fixes}. Then they may count twice here: "
+                "say --measured, or give the case as it is without them.",
+                fixes=", ".join(found.doubled),
+            )
+        )
+    for one in found.missing:
+        page.paragraph(
+            tr(
+                "{fix} stands as done and does not show in the case, so it is not counted. Where it is in "
+                "place, write it there: {keys}.",
+                fix=one.option.with_name,
+                keys=", ".join(one.keys),
+            )
+        )
+    if found.measured and found.added:
+        page.paragraph(
+            tr(
+                "Not told by the case, so counted as the casebook has it: {fixes}.",
+                fixes=", ".join(found.added),
+            )
+        )
+    if found.outdated:
+        told = ", ".join(f"{region_word(one.region)} {one.rating}" for one in found.outdated)
+        page.paragraph(
+            tr(
+                "What was felt last is not what the case says: {ratings}. The plan from here counts with the "
+                "case: write the ratings of now into it.",
+                ratings=told,
+            )
+        )
 
 
 def _fix_title(name: str, found: Rechecked, catalog: Catalog) -> str:
@@ -302,22 +344,24 @@ def _add_again(page: Page, found: Rechecked, catalog: Catalog) -> None:
             strain=strain_text(again.plain_after.total, 2),
         )
     )
-    standing = () if found.measured else found.in_place
-    there = [step for step in again.steps if step.option.with_name in standing]
-    new = [step for step in again.steps if step.option.with_name not in standing]
+    stays = {option.with_name for option in again.stays}
+    new = [step for step in again.steps if step.option.with_name not in stays]
     page.points(
         [_fix_title(step.option.with_name, found, catalog) for step in new] or [tr("nothing new to do")]
     )
-    if there:
-        names = ", ".join(step.option.with_name for step in there)
+    if stays:
+        names = ", ".join(step.option.with_name for step in again.steps if step.option.with_name in stays)
         page.paragraph(tr("Stays in place: {fixes}.", fixes=names))
     if found.no_longer:
         page.paragraph(tr("The plan does without: {fixes}.", fixes=", ".join(found.no_longer)))
     if found.paid:
-        page.paragraph(
-            tr(
-                "{paid} was paid so far, as far as it was told. The budget is the one that the case tells "
-                "now: lower it where that money is gone.",
-                paid=money_text(found.paid, again.currency),
-            )
+        told = tr(
+            "{paid} was paid so far, as far as it was told.", paid=money_text(found.paid, again.currency)
         )
+        if again.budget is not None:
+            hand = money_text(again.budget, again.currency)
+            told += " " + tr(
+                "The plan from here counts on {budget} in hand: give --budget where that money is gone.",
+                budget=hand,
+            )
+        page.paragraph(told)

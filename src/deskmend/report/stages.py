@@ -57,7 +57,9 @@ __all__ = [
     "rights_of",
     "stage_title",
     "stages_document",
+    "standing_lines",
     "states_of",
+    "stays_text",
     "wanting",
     "why_of",
 ]
@@ -113,6 +115,7 @@ class Done:
 def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
     """Stages with what is done for each; steps are numbered as they first come in."""
     numbers: dict[object, int] = {}
+    standing = {key_of(option) for option in plan.in_place}
     for stage in plan.stages:
         lines = []
         for change in stage.changes:
@@ -120,6 +123,8 @@ def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
             new = key not in numbers
             number = numbers.setdefault(key, len(numbers) + 1)
             text = step_title(change.option, plan.state_before)
+            if new and key in standing:
+                text = _of_standing(text, change)
             lines.append(Done(number, new, text if new else _again(number, text, change), change, stage))
         yield stage, lines
 
@@ -236,6 +241,48 @@ def _again(number: int, title: str, change: StageChange) -> str:
     if not was:
         return tr("Step {number} anew: {step}", number=number, step=title)
     return tr("Step {number} anew: {step}; until now {size}", number=number, step=title, size=was)
+
+
+def _of_standing(title: str, change: StageChange) -> str:
+    """What is done to a fix that stands already: it is undone, may go, or gets another size."""
+    if change.may_stay:
+        return tr("No longer needed, and may stay: {step}", step=title)
+    if change.after is None:
+        return tr("Take away or undo: {step}", step=title)
+    was = "" if change.before is None else size_text(change.before)
+    return tr("{step}; until now {size}", step=title, size=was) if was else title
+
+
+def standing_lines(plan: Plan) -> list[Done]:
+    """What stands already as if it were done for the first stage, for those who ask how it is done."""
+    stays = {key_of(option) for option in plan.stays}
+    made = [
+        StageChange(None, step.option, step.takes, step.before, step.after, step.strain_after)
+        for step in plan.steps
+        if key_of(step.option) in stays
+    ]
+    first: dict[object, StageChange] = {}
+    for stage in plan.stages:
+        for change in stage.changes:
+            first.setdefault(key_of(change.option), change)
+    made += [
+        StageChange(None, one.before, (), one.state_after, one.state_before, one.strain_after)
+        for one in first.values()
+        if one.before is not None and one.after is None
+    ]
+    known = len(first)
+    return [
+        Done(known + number, True, step_title(one.option, plan.state_before), one, plan.stages[0])
+        for number, one in enumerate(made, start=1)
+    ]
+
+
+def stays_text(plan: Plan) -> str:
+    """What stands already and is left as it is; empty where nothing stands."""
+    if not plan.stays:
+        return ""
+    things = "; ".join(step_title(option, plan.state_before) for option in plan.stays)
+    return tr("In place already, and stays: {steps}.", steps=things)
 
 
 def states_of(plan: Plan) -> list[State]:

@@ -20,7 +20,7 @@ from deskmend.planning.model.model import Model
 from deskmend.planning.model.offers import KEEP, OptionSpec, piece_item
 from deskmend.planning.model.tables import PEOPLE_AXIS, AnyArray, Scope, Variables, trimmed
 
-__all__ = ["NOT_CARRIED", "TableSizes", "carrier_name", "problems_of", "sizes_of"]
+__all__ = ["CARRIED", "NOT_CARRIED", "TableSizes", "carrier_name", "problems_of", "sizes_of"]
 
 MOST_REACH_OF_ONE = 100_000
 """Most combinations of options gone through to find what can occur together: many problems have to be cut."""
@@ -28,6 +28,7 @@ MOST_REACH_OF_ONE = 100_000
 Forbidden = dict[str, str | int]
 
 
+CARRIED = "yes"
 NOT_CARRIED = "no"
 """Option of a carrier: the thing is not had."""
 
@@ -151,7 +152,7 @@ def _decisions(model: Model) -> tuple[list[Decision], list[Forbidden]]:
             options.append(Option(option.name, use=use, minutes=0 if shared else option.fix.minutes))
         decisions.append(Decision(offer.name, options))
     for fix, option in carriers.items():
-        had = Option("yes", use=option.use, minutes=option.fix.minutes, is_fix=False)
+        had = Option(CARRIED, use=option.use, minutes=option.fix.minutes, is_fix=False)
         decisions.append(Decision(carrier_name(fix), [Option(NOT_CARRIED), had]))
     return decisions, forbidden
 

@@ -16,6 +16,7 @@ from deskmend.intake.case import Case, Person
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix, Item, Material, Sign
 from deskmend.intake.prices import PriceTable, sized_item
+from deskmend.intake.reading.ids import parse_fix_name
 from deskmend.language import shown_length, tr
 from deskmend.planning.model.options import (
     KEEP,
@@ -267,6 +268,9 @@ class HindranceFinder:
         return None
 
 
+OF_MAKING = ("may_not_alter", "no_leave", "skill", "tools", "no_price", "on_request")
+"""Causes that hinder the making of a fix; what is in place already they do not hinder."""
+
 KEPT_LAYOUTS = 8
 """Most sets of places and tasks that are kept ready; the people of one table have few."""
 
@@ -312,6 +316,10 @@ class _Candidate:
             )
         return reason
 
+    def is_named(self, fix: str, owner: str | None) -> bool:
+        """Whether a name means it; left out, the owner is any."""
+        return self.fix.id.lower() == fix and owner in (None, self.owner[1].lower())
+
     def options(self, case: Case, state: State) -> Sequence[OptionSpec]:
         """What of it changes anything for a person."""
         if self._options is None:
@@ -345,14 +353,18 @@ class OfferMaker:
         grouped: dict[str, list[OptionSpec]] = {}
         owners: dict[str, Owner] = {}
         left_out: list[LeftOut] = []
+        standing = _standing(case)
         for candidate in self._candidates(state):
             one = candidate.at_hand(case, self._made_otherwise)
             reason = one.hindrance(here, asked)
-            if reason is not None:
+            stands = {size for fix, owner, size in standing if one.is_named(fix, owner)}
+            if reason is not None and not (stands and reason[0] in OF_MAKING):
                 left_out.append(LeftOut(one.fix, one.owner, reason[1], reason[0]))
                 if not everything:
                     continue
             options = one.options(case, state)
+            if stands:
+                options = [_made(option) if _size_text(option) in stands else option for option in options]
             if prices is not None and prices.by_size:
                 options = [_sold_by_size(option, case, prices) for option in options]
             size = one.fix.size
@@ -376,6 +388,29 @@ class OfferMaker:
             found = tuple(_Candidate(fix, owner) for fix in self._fixes for owner in _owners(fix, state))
             self._layouts[layout] = found
         return found
+
+
+def _standing(case: Case) -> list[tuple[str, str | None, str | None]]:
+    """What a case tells as in place: fix, owner and size, in small letters."""
+    names = (parse_fix_name(text) for text in case.in_place)
+    return [
+        (
+            name.fix.lower(),
+            None if name.prefix is None else name.prefix.lower(),
+            None if name.value is None else name.value.lower(),
+        )
+        for name in names
+        if name is not None
+    ]
+
+
+def _size_text(option: OptionSpec) -> str | None:
+    return None if option.size is None else number_text(option.size).lower()
+
+
+def _made(option: OptionSpec) -> OptionSpec:
+    """The same option where its work is done already."""
+    return replace(option, fix=option.fix.model_copy(update={"minutes": 0}))
 
 
 def _sold_by_size(option: OptionSpec, case: Case, prices: PriceTable) -> OptionSpec:

@@ -29,6 +29,7 @@ from deskmend.report.plan import add_assessor_notes, add_proof
 from deskmend.report.scores import add_plan_scores
 from deskmend.report.steps import leave_text, purchase_text, step_title
 from deskmend.report.words import minutes_text, range_words, strain_text, total_text, value_words
+from deskmend.workstation.state import state_of
 
 __all__ = ["AssessorView", "EmployerPart", "QuantityRow", "WorkLine", "assessor_view", "employer_part"]
 
@@ -151,7 +152,7 @@ class EmployerPart:
 def employer_part(plans: Sequence[Plan], catalog: Catalog, prices: PriceTable) -> EmployerPart:
     """What others than the worker are told; all of it from the case without its health."""
     case = without_health(plans[0].case)
-    left_out = offers_for(case, plans[0].state_before, catalog, prices).left_out
+    left_out = offers_for(case, state_of(case), catalog, prices).left_out
     asks = [_asks(plan) for plan in plans]
     nothing = tr("Nothing in this plan needs leave. All of it comes off again.")
     return EmployerPart(
@@ -225,6 +226,6 @@ def _work_line(option: OptionSpec, plan: Plan) -> WorkLine:
 def _with_leave(plan: Plan, case: Case, left_out: Sequence[LeftOut], catalog: Catalog) -> list[str]:
     reasons: dict[str, list[str]] = {}
     planned = plan.stages[-1].options
-    for left in worth_leave(case, plan.state_before, planned, left_out, catalog):
+    for left in worth_leave(case, state_of(case), planned, left_out, catalog):
         reasons.setdefault(tr(left.fix.title), []).append(left.reason.rstrip("."))
     return [f"{title} ({'; '.join(dict.fromkeys(why))})" for title, why in reasons.items()]

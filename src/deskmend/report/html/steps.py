@@ -32,6 +32,8 @@ from deskmend.report.stages import (
     parted_text,
     rights_of,
     stage_title,
+    standing_lines,
+    stays_text,
     wanting,
     why_of,
 )
@@ -299,8 +301,8 @@ def _buy_line(
 
 
 def _summary(plan: Plan, money: str) -> list[str]:
-    if not plan.steps:
-        return [no_steps_text(plan)]
+    if plan.does_nothing:
+        return [no_steps_text(plan), stays_text(plan)]
     return [
         tr("This plan costs {money}.", money=money) if plan.cost else tr("This plan costs nothing."),
         tr("The work takes {time}.", time=minutes_text(plan.minutes)) if plan.minutes else "",
@@ -309,12 +311,13 @@ def _summary(plan: Plan, money: str) -> list[str]:
             before=strain_text(plan.before.total),
             after=strain_text(plan.after.total),
         ),
+        stays_text(plan),
     ]
 
 
 def _sure(plan: Plan) -> list[str]:
     """How sure a plan is, and what it leaves: after the steps, since those come first."""
-    how = [how_sure_text(plan)] if plan.steps else []
+    how = [] if plan.does_nothing else [how_sure_text(plan)]
     return [*how, most_left_text(left_of(plan)), *complaints_of(plan)]
 
 
@@ -350,6 +353,7 @@ def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: Price
     for number, plan in enumerate(plans):
         coming = [line for _, lines in done_of(plan) for line in lines if line.change.after is not None]
         coming.sort(key=lambda line: line.number)
+        coming += standing_lines(plan)
         names[number] = list(dict.fromkeys(line.change.option.with_name for line in coming))
         for line in coming:
             option, state = line.change.option, line.stage.state
