@@ -15,12 +15,11 @@ from deskmend.choice import Choice, solve
 from deskmend.errors import DefectError
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import WatchFor
 from deskmend.intake.prices import PriceTable
 from deskmend.language import shown_number, tr
 from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount
 from deskmend.planning.assessment import missing_measures
-from deskmend.planning.bill import Bill, cheapest_packs
+from deskmend.planning.bill import Bill
 from deskmend.planning.budgets import (
     Comparison,
     EveryBudget,
@@ -39,11 +38,11 @@ from deskmend.planning.inputs import person_notes, unused_warnings
 from deskmend.planning.lines import Line, lines_of
 from deskmend.planning.model.cut import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
-from deskmend.planning.model.rules import concerns
 from deskmend.planning.order import OrderedStep, put_in_order
 from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Reach, Unreached, reach
+from deskmend.planning.reserves import Reserve, reserves_of
 from deskmend.planning.rungs import Rung, checked
 from deskmend.planning.score import PLAIN, Score, score
 from deskmend.planning.selection import FixKey, key_of, state_with
@@ -57,7 +56,6 @@ __all__ = [
     "NoPlan",
     "Plan",
     "PlanMaker",
-    "Reserve",
     "budget_plans",
     "budget_plans_of",
     "least_strain",
@@ -65,15 +63,6 @@ __all__ = [
     "planned",
     "unpriced_notes",
 ]
-
-
-@dataclass(frozen=True)
-class Reserve:
-    """Advice for what may happen, with what it would cost then."""
-
-    option: OptionSpec
-    watch: WatchFor
-    cost: Minor | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -305,7 +294,7 @@ class PlanMaker:
             state_before=ready.now,
             in_place=ready.in_place,
             state_after=rung.state,
-            watch_for=tuple(_reserves(steps, rung.state, ready.case, ready.prices)),
+            watch_for=tuple(reserves_of(steps, rung.state, ready.case, ready.prices)),
             left_out=ready.offers.left_out,
             warnings=self._warnings,
             choice=choice,
@@ -346,31 +335,6 @@ class PlanMaker:
         free = solve(self._ready.problem(0, self._minutes), seconds=seconds)
         options = self._ready.options_of(free) if free.found else ()
         return score(state_with(self._ready.state, options), self._ready.weights)
-
-
-def _reserves(steps: Sequence[OrderedStep], after: State, case: Case, prices: PriceTable) -> list[Reserve]:
-    """Advice for what may happen with the steps of a plan; what the plan holds anyway needs none."""
-    chosen = {item for step in steps for item in step.option.use}
-    return [
-        Reserve(step.option, watch, _reserve_cost(watch, case, prices))
-        for step in steps
-        for watch in step.option.fix.watch
-        if (watch.item is None or watch.item not in chosen)
-        and concerns(watch, step.option.owner, after, len(step.option.pieces))
-    ]
-
-
-def _reserve_cost(watch: WatchFor, case: Case, prices: PriceTable) -> Minor | None:
-    """Cost of what would be bought then; None where it is not to be had."""
-    if watch.item is None:
-        return 0
-    owned = case.owns.get(watch.item)
-    need = watch.quantity - (owned.count if owned else 0)
-    if need <= 0:
-        return 0
-    priced = prices.items.get(watch.item)
-    packs = cheapest_packs(priced, need) if priced else None
-    return packs[1] if packs else None
 
 
 def plan(

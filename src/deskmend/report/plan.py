@@ -17,7 +17,8 @@ from deskmend.planning.dates import Schedule
 from deskmend.planning.exposures import ExposureRow, exposure_rows
 from deskmend.planning.model.offers import OptionSpec, shared_notes
 from deskmend.planning.model.rules import concerns
-from deskmend.planning.plan import Plan, Reserve
+from deskmend.planning.plan import Plan
+from deskmend.planning.reserves import Reserve
 from deskmend.planning.rungs import Rung
 from deskmend.planning.score import PLAIN, weights_of
 from deskmend.report.assessment import add_region_table
