@@ -537,7 +537,7 @@ export const startForm = (root, data, options = {}) => {
     });
     const answers = make("details", { class: "answers" }, make("summary", {}, ui.look_through), make("ul", {}, ...rows));
     if (open.length) {
-      return [top(""), title(ui.still_needed), make("ul", {}, ...open.map((one) => make("li", {}, one.ask))),
+      return [top(""), title(ui.still_needed), ...signsPart(), make("ul", {}, ...open.map((one) => make("li", {}, one.ask))),
         make("div", { class: "actions" }, button(ui.go_on, () => go(firstOpen()), "strong")), answers];
     }
     const text = caseText(data, state.answers);
