@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
 from dataclasses import replace
 from typing import Any
 
@@ -13,7 +12,7 @@ from deskmend.planning.assessment import assess
 from deskmend.planning.plan import plan
 from deskmend.report.assessment import assessment_text
 from deskmend.report.causes import cause_texts, most_left_text
-from deskmend.report.html.steps import rung_view
+from deskmend.report.html.steps import Anchors, cards_of, rung_view
 from deskmend.report.plan import left_of, plan_text
 from deskmend.report.words import region_word
 
@@ -80,6 +79,7 @@ def test_a_plan_says_where_most_of_what_it_leaves_is() -> None:
 
 def test_the_page_says_the_same_of_what_is_left() -> None:
     made_plan = plan(made(**GLARING), FEW, SAMPLE, 0)
-    told = rung_view(0, made_plan, FEW, SAMPLE, defaultdict(str)).summary
+    anchors = Anchors(cards_of([made_plan], 0, FEW, SAMPLE), 0)
+    told = rung_view(0, made_plan, FEW, SAMPLE, anchors, whole=True).sure
     assert most_left_text(left_of(made_plan)) in told
     assert sum("discomfort was told here" in text for text in told) == 1
