@@ -20,6 +20,7 @@ from deskmend.casebook.rechecking import (
     recheck,
     steps_done,
 )
+from deskmend.casebook.shown import KEYS
 from deskmend.casebook.store import Casebook, PersonBook, StepDone, open_casebook
 from deskmend.casebook.visits import case_of, discomfort_told
 from deskmend.intake.case_file import case_of_bytes
@@ -352,3 +353,25 @@ def test_a_book_serves_one_thing_at_a_time() -> None:
         steps_done(person, [name], SHIPPED, DAY, "kept", "", entries)
         assert bool(entries.faults) is refused, name
         assert all("den.feet_book=80" in fault.hint for fault in entries.faults)
+
+
+def test_a_name_without_a_size_means_the_size_of_the_plan() -> None:
+    text = CASE_TEXT + "owns: {hardback_book: [38, 42, 25]}\n"
+    person = PersonBook(
+        key="k17",
+        visits=(visit("den.feet_book=80", text=text),),
+        done=(),
+        felt=(),
+        notes=(),
+        exports=(),
+    )
+    entries = Entries()
+    (step,) = steps_done(person, ["feet_book"], SHIPPED, DAY, "kept", "", entries)
+    assert (step.name, entries.faults) == ("den.feet_book=80", [])
+
+
+def test_keys_named_for_a_measured_case_are_those_of_a_case() -> None:
+    schema = Path(__file__).resolve().parents[2] / "docs" / "schemas" / "deskmend-case-1.schema.json"
+    text = schema.read_text(encoding="utf-8")
+    for key in KEYS.values():
+        assert f'"{key.rpartition(".")[2]}"' in text, key

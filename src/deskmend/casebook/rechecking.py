@@ -143,7 +143,7 @@ def steps_done(
     case = case_of(visit)
     offers = offers_for(case, state_of(case), catalog, None, everything=True)
     options: list[OptionSpec] = []
-    for name in dict.fromkeys(names):
+    for name in dict.fromkeys(_as_planned(name, visit) for name in names):
         options += select([name], offers, case, None, catalog.by_id, "FIX", entries.faults)
     if state == "kept" and not entries.faults:
         _share_no_piece(person, options, case, offers, catalog, entries)
@@ -159,6 +159,20 @@ def steps_done(
         )
         for one in options
     ]
+
+
+def _as_planned(name: str, visit: Visit) -> str:
+    """A name without a size as the last plan has it, where that has one step of it; any other as it is."""
+    asked = parse_fix_name(name)
+    if asked is None or asked.value is not None:
+        return name
+    found = [
+        step.name
+        for step in visit.steps
+        if _base(step.name)[1] == asked.fix.lower()
+        and (asked.prefix is None or _base(step.name)[0] == asked.prefix.lower())
+    ]
+    return found[0] if len(found) == 1 else name
 
 
 def no_longer_wanted(person: PersonBook) -> list[str]:

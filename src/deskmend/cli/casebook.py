@@ -83,7 +83,7 @@ def add_command(
     from deskmend.casebook.store import open_casebook
     from deskmend.casebook.visits import discomfort_told
     from deskmend.planning.plan import plan
-    from deskmend.report.casebook import entry_document
+    from deskmend.report.casebook import entry_document, names_text
     from deskmend.report.plan import plan_document, plan_text
 
     entries = Entries()
@@ -103,6 +103,7 @@ def add_command(
     def page() -> None:
         emit_page(plan_text, best, catalog, prices, False)
         if not given.quiet:
+            emit_page(names_text, [step.option.with_name for step in best.steps])
             emit(tr("Written into {file} for {key}.", file=visible(file, None), key=key) + "\n")
 
     given.answer(lambda: entry_document(file, key, on.isoformat(), felt=felt, plan=document), page)

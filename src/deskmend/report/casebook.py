@@ -47,6 +47,7 @@ __all__ = [
     "learning_text",
     "list_document",
     "list_text",
+    "names_text",
     "overlay_text",
     "person_document",
     "person_text",
@@ -103,6 +104,15 @@ def entry_text(casebook: str, key: str, done: Sequence[StepDone], felt: Sequence
     page.paragraph(tr("Written into {file} for {key}:", file=casebook, key=key))
     page.points([_done_text(one) for one in done])
     page.points([_rating_text(one) for one in felt])
+    return page.text()
+
+
+def names_text(names: Sequence[str]) -> str:
+    """The steps of a plan by the names that ``casebook done`` takes; empty where there are none."""
+    page = Page()
+    if names:
+        page.paragraph(tr("Names of the steps, for casebook done:"))
+        page.points(names)
     return page.text()
 
 
