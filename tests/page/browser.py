@@ -28,6 +28,8 @@ ARGUMENTS = (
     "--disable-component-update",
     "--disable-sync",
 )
+LONGEST_SCRIPT = 300
+"""How long a script may take in the page [s]: longer than load can make it take."""
 PHONE, DESK = (390, 844), (1280, 900)
 """Sizes of windows [px]."""
 PAPERS = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
@@ -97,4 +99,6 @@ def open_browser(binary: Path, driver: Path, profile: Path, folder: Path) -> Bro
     for argument in (*ARGUMENTS, f"--user-data-dir={profile}"):
         options.add_argument(argument)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    return Browser(Chrome(options=options, service=Service(str(driver))), folder)
+    chrome = Chrome(options=options, service=Service(str(driver)))
+    chrome.set_script_timeout(LONGEST_SCRIPT)
+    return Browser(chrome, folder)
