@@ -16,7 +16,7 @@ from deskmend.cli import deskmend
 from deskmend.planning.assessment import Assessment, assess
 from deskmend.planning.beside import Beside, beside
 from deskmend.report.assessment import assessment_document
-from deskmend.report.beside import beside_document, beside_text, measure_rows
+from deskmend.report.beside import beside_document, beside_text, measure_rows, strain_rows
 from deskmend.report.documents import json_text
 from deskmend.report.drawing.pairs import drawn_pairs
 from deskmend.report.html.beside import beside_html
@@ -122,3 +122,11 @@ def test_the_command_sets_cases_and_hand_changed_plans_beside_each_other(tmp_pat
     assert [case["with"] for case in cases] == [[], ["keyboard_basic"]]
     assert run(deskmend, [*twice, "--at", "0"]).exit_code == 2
     assert run(deskmend, ["compare", str(first), "--with", "keyboard_basic"]).exit_code == 2
+
+
+def test_the_same_totals_are_not_shown_twice() -> None:
+    """Nobody's discomfort counts, so weighted and plain strain are the same figures."""
+    told = [row[0] for row in strain_rows(pair())]
+    assert told[-1] == "all"
+    hurts = assess(made(person__discomfort__neck="8"), CATALOG, SAMPLE)
+    assert strain_rows(beside(hurts, hurts))[-1][0] == "all, each part counted alike"

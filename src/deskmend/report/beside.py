@@ -142,7 +142,9 @@ def strain_rows(pair: Beside) -> list[list[str]]:
     ]
     totals = [strain_text(one.strain.total, 2) for one in pair.both]
     plain = [strain_text(one.plain.total, 2) for one in pair.both]
-    return [*rows, [tr("all"), *totals], [tr("all, each part counted alike"), *plain]]
+    rows.append([tr("all"), *totals])
+    # the same figures twice say nothing where nobody's discomfort counts
+    return rows if plain == totals else [*rows, [tr("all, each part counted alike"), *plain]]
 
 
 def score_rows(pair: Beside) -> list[list[str]]:
