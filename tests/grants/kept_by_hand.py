@@ -125,6 +125,8 @@ class Kept:
                 if prices[item].tiers or prices[item].stock is not None:
                     continue
                 items[name] = prices[item]
+            if name not in items and name not in self.paid:
+                continue
             if name not in items:
                 price, pack = self.paid[name]
                 items[name] = PricedItem(pack, price, price, price, stock=0)

@@ -36,6 +36,11 @@ def test_what_is_fixed_is_the_cheapest_plan_that_holds_it_and_is_checked_to_hold
     assert "back_strap" in {option.fix.id for option in given.options}
 
 
+def test_what_is_fixed_and_breaks_a_rule_is_told_with_the_rule() -> None:
+    with pytest.raises(InputFaults, match="legs would no longer fit"):
+        PersonPlans(decided("gil-07", fixed=("seat_cushion",)), BASIS).applicant()
+
+
 def test_most_and_least_bound_what_is_offered() -> None:
     whole = PersonPlans(replace(rows()["cora-03"]), BASIS)
     costs = [one.cost(BASE) for one in whole.offered]

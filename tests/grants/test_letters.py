@@ -81,11 +81,11 @@ def test_who_waits_is_told_why_without_sums_and_whom_to_ask() -> None:
     assert text.startswith(
         "Hello Ana, Your reference: ana-01 We could not help you with things this time. There were"
     )
-    assert text.endswith("Whom to ask: the office, room 3.")
+    assert "Whom to ask: the office, room 3." in text
     assert "EUR" not in text
     nothing = told(letter(shared_by(("ana-01", 0), waiting=NO_HELP), "ana-01", CATALOG))
     assert nothing.startswith("Hello, Your reference: ana-01 We looked, and found nothing to buy")
-    assert nothing.endswith("Whom to ask: whoever sent you this letter.")
+    assert "Whom to ask: whoever sent you this letter." in nothing
 
 
 def test_a_letter_of_a_later_round_names_what_came_before_and_counts_on_it() -> None:

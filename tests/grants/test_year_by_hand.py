@@ -98,10 +98,14 @@ def test_each_person_is_told_what_the_rows_of_theirs_come_to(year: Path) -> None
         told = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
         assert (told["people"], told["served"]) == (len(people), len(people) - len(waiting))
         assert sum(told["not_given"].values()) == len(waiting)
-        relief = total("strain_free", [*people.values()]) - total("strain_after", [*people.values()])
         weights = {row["id"]: Decimal(row.get("weight") or 1) for row in rows(YEAR / ROUNDS[number - 1][0])}
-        if set(weights.values()) == {Decimal(1)}:
-            assert abs(Decimal(str(told["relief"])) - relief) < Decimal("0.000001")
+        for name, row in people.items():
+            assert Decimal(row["weight"]) == weights[name]
+            less = Decimal(row["strain_free"]) - Decimal(row["strain_after"])
+            assert Decimal(row["relief"]) == less * weights[name]
+        assert float(total("relief", [*people.values()])) == told["fairness"]["relief"]
+        orders = rows(folder / "purchase_order.csv")
+        assert total("cost_now", [*people.values()]) == total("cost", orders)
 
 
 def test_every_unit_that_was_ordered_is_with_somebody_in_the_store_cut_or_lost(year: Path) -> None:
@@ -113,6 +117,7 @@ def test_every_unit_that_was_ordered_is_with_somebody_in_the_store_cut_or_lost(y
             store[row["item"], row["size"]] += int(row["packs"]) * int(row["pack"])
         before = gifts(year, number - 1)
         for key, row in gifts(year, number).items():
+            assert int(row["units"]) - int(row["gone"]) >= held[key] >= 0
             units = int(row["units"]) - int(before.get(key, {"units": "0"})["units"])
             held[key] += units
             store[key[1], key[2]] -= units

@@ -72,7 +72,9 @@ _FEW = 6
     "--strike", metavar="ID", help="Strike a person out of --ledger; all sums stay. Without APPLICANTS."
 )
 @click.option(
-    "--check", metavar="FOLDER", help="Confirm or refute a folder that allocate wrote; without APPLICANTS."
+    "--check",
+    metavar="FOLDER",
+    help="Confirm or refute a folder that allocate wrote, with --ledger also by that; without APPLICANTS.",
 )
 @click.option(
     "--columns",

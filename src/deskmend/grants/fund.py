@@ -19,6 +19,7 @@ from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you
 from deskmend.grants.handing import HandOver, hand_over
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
+from deskmend.grants.people.offered import LeftOut
 from deskmend.grants.people.workers import Done, People, Workers
 from deskmend.grants.terms import (
     Allocation,
@@ -286,6 +287,10 @@ class FundShared:
     decided_cost: int | None = None
     """What all that people decided takes off less for everybody else, as `Allocation.weighted_relief`; below
     nothing where it leaves them more.  None where nothing was decided, or it was not worked out."""
+    left_out: Mapping[str, LeftOut] = field(default_factory=dict)
+    """The best that could be bought for those to whom nothing is offered, where people are few, by id."""
+    decided_cost_in_all: int | None = None
+    """The same for everybody, those for whom it was decided among them."""
 
     @property
     def spent(self) -> Minor:
@@ -480,6 +485,8 @@ def share_fund(
         ids = _first_of(strangers, 5)
         told = tr("given before to people who are not in the table: {ids}; it counts as spent", ids=ids)
         notes = (*notes, told)
+    handed = hand_over(allocation, plans, prices, catalog, given.loose)
+    others, everybody = _decided_cost(people, applicants, allocation, terms, table, seconds)
     return FundShared(
         table=table,
         wishes=wishes,
@@ -489,10 +496,38 @@ def share_fund(
         applicants=tuple(applicants),
         allocation=allocation,
         plans=plans,
-        handed=hand_over(allocation, plans, prices, catalog, given.loose),
-        decided_cost=_decided_cost(people, applicants, allocation, terms, table, seconds),
-        warnings=notes,
+        handed=handed,
+        decided_cost=others,
+        decided_cost_in_all=everybody,
+        left_out=_left_out(people, allocation, len(applicants), reasons),
+        warnings=(*notes, *_given_again(handed, given, catalog)),
     )
+
+
+def _left_out(people: People, allocation: Allocation, count: int, reasons: ReasonsFor) -> dict[str, LeftOut]:
+    """What could be bought for those to whom nothing is offered; nothing where an interrupt comes."""
+    from deskmend.grants.engine.pricing import PROVEN_UP_TO
+
+    if allocation.broken_off or (reasons == "few" and count > PROVEN_UP_TO):
+        return {}
+    try:
+        found = people.left_out([one.id for one in allocation.waiting if one.why == "no_help"])
+    except KeyboardInterrupt:
+        return {}
+    return {name: one for name, one in found.items() if one is not None}
+
+
+def _given_again(handed: HandOver, given: GivenBefore, catalog: Catalog) -> Iterator[str]:
+    """Say who is given a thing that they have given back."""
+    for gift in handed.gifts:
+        if (gift.id, gift.item) in given.returned and gift.item in catalog.items:
+            told = tr(
+                "{id} gave this back and is given it again: {item}. Ask first; given.never in the table "
+                "keeps it from them.",
+                id=gift.id,
+                item=tr(catalog.items[gift.item].title),
+            )
+            yield told
 
 
 def _savable(
@@ -547,20 +582,24 @@ def _decided_cost(
     terms: FundTerms,
     table: ApplicantTable,
     seconds: float | None,
-) -> int | None:
-    """Share once more as if nothing had been decided, and tell what the others are given less now."""
+) -> tuple[int | None, int | None]:
+    """Share once more as if nothing had been decided: what others are given less now, and everybody."""
     from deskmend.grants.engine.share import share
 
     decided = {row.id for row in table.people if row.decided is not None}
     if not decided or allocation.status != "optimal":
-        return None
+        return None, None
     free = people.without_decisions()
     others = [one for one in applicants if one.id not in decided]
     try:
         instead = share(free.applicants(), free, replace(terms, ceiling={}), seconds=seconds, questions=False)
     except KeyboardInterrupt:
-        # the fund is shared already: only what this one figure would be stays unknown
-        return None
+        # the fund is shared already: only what these two figures would be stays unknown
+        return None, None
     if instead.status != "optimal":
-        return None
-    return weighted_relief(others, instead.chosen) - weighted_relief(others, allocation.chosen)
+        return None, None
+    less = [
+        weighted_relief(some, instead.chosen) - weighted_relief(some, allocation.chosen)
+        for some in (others, applicants)
+    ]
+    return less[0], less[1]

@@ -256,10 +256,13 @@ class StockCost:
 
 @dataclass(frozen=True)
 class Progress:
-    """Where a search stands: best value so far and what none can exceed, as in `Allocation`."""
+    """Where a search stands: best value so far and what none can exceed, as in `Allocation`.
+
+    At ``waiting`` they count people: for how many a fund that serves them is found, and of how many.
+    """
 
     stage: str
-    """One of ``plans``, ``prices``, ``bound``, ``share``, ``prove``, ``questions``."""
+    """One of ``plans``, ``prices``, ``bound``, ``share``, ``prove``, ``questions``, ``waiting``."""
     relief: int | None
     bound: int | None
 

@@ -16,7 +16,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.tables import TableForm, TableReader, TableRow
 from deskmend.measures import Minor, Range
 
-GIVEN_COLUMNS = ("id", "item", "packs", "cost", "size", "unit", "units")
+GIVEN_COLUMNS = ("id", "item", "packs", "cost", "size", "unit", "units", "gone")
 """Columns of the file, in the order written."""
 
 _NEEDED = ("id", "item", "packs", "cost")
@@ -32,6 +32,7 @@ _GIVEN = TableForm(
 
 _PACKS = Range("count", 0, 1_000_000)
 _UNITS = Range("count", 1, 1_000_000_000)
+_GONE = Range("count", 0, 1_000_000_000)
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,8 @@ class Gift:
     """Size in which it was given; empty where it has none."""
     units: int = 0
     """Units handed over: whole packs, or a part of one that several share."""
+    gone: int = 0
+    """Units of them that the table says the person gave back, passed on or lost."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +81,10 @@ class GivenBefore:
     """Money paid beyond the gifts, less what came back."""
     corrected: Mapping[str, Minor] = field(default_factory=dict)
     """The part of it that is in somebody's name, by id."""
+    gone_units: Mapping[tuple[str, str, str], int] = field(default_factory=dict)
+    """Units that people gave back, passed on or lost, by id, item and size."""
+    returned: frozenset[tuple[str, str]] = frozenset()
+    """Ids of people with an item that they gave back."""
     gone: frozenset[str] = frozenset()
     """Ids of people who left."""
     stock_used: Mapping[str, int] | None = None
@@ -128,7 +135,8 @@ def load_given(path: str | Path, prices: PriceTable) -> GivenBefore:
         reader.faults.extend(row.faults)
     reader.faults.raise_if_any()
     given = tuple(gifts[key] for key in sorted(gifts))
-    return GivenBefore(given, _had(given, prices))
+    gone = {(gift.id, gift.item, gift.size): gift.gone for gift in given if gift.gone}
+    return GivenBefore(given, _had(given, prices), gone_units=gone)
 
 
 def _had(gifts: tuple[Gift, ...], prices: PriceTable) -> dict[str, Had]:
@@ -138,11 +146,17 @@ def _had(gifts: tuple[Gift, ...], prices: PriceTable) -> dict[str, Had]:
         mine.setdefault(gift.id, []).append(gift)
     return {
         name: Had(
-            owned=tuple((one.item, units_of(one, prices)) for one in given if not one.size),
-            sized=tuple((one.item, one.size, units_of(one, prices)) for one in given if one.size),
+            owned=tuple((one.item, left) for one in given if not one.size and (left := _left(one, prices))),
+            sized=tuple(
+                (one.item, one.size, left) for one in given if one.size and (left := _left(one, prices))
+            ),
         )
         for name, given in mine.items()
     }
+
+
+def _left(gift: Gift, prices: PriceTable) -> int:
+    return units_of(gift, prices) - gift.gone
 
 
 def units_of(gift: Gift, prices: PriceTable) -> int:
@@ -161,4 +175,8 @@ def _gift(row: TableRow, prices: PriceTable) -> Gift:
     if packs == 0 and units is None:
         row.refuse("packs", "at least 1, or units of a pack that others opened")
     cost = row.money("cost", prices.currency, needed=True)
-    return Gift(person, item, packs or 0, cost or 0, size, units or 0)
+    gone = row.whole("gone", _GONE) or 0
+    given = Gift(person, item, packs or 0, cost or 0, size, units or 0, gone)
+    if not row.faults and gone > units_of(given, prices):
+        row.refuse("gone", f"at most the {units_of(given, prices)} units that were given")
+    return given

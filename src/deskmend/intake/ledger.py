@@ -238,6 +238,10 @@ class LedgerState:
     """Units that people have, by id, item and size; what is cut is not among them."""
     store: Counter[tuple[str, str]] = field(default_factory=Counter)
     """Units in store, by item and size."""
+    away: Counter[tuple[str, str, str]] = field(default_factory=Counter)
+    """Units that people gave back, passed on or lost, by id, item and size."""
+    returned: set[tuple[str, str]] = field(default_factory=set)
+    """Ids of people with an item that they gave back."""
     made: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
     """Steps whose pieces each person has, by id."""
     used_up: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -290,6 +294,8 @@ def _take(state: LedgerState, one: LedgerEntry, ledger: Ledger) -> str:
         state.used_up[one.id, one.item] += one.own
     elif one.entry == "return":
         state.held[key] -= one.units
+        state.away[key] += one.units
+        state.returned.add((one.id, one.item))
         state.store[place] += one.units
     elif one.entry == "lost" and one.step:
         if one.step not in state.made[one.id]:
@@ -297,10 +303,12 @@ def _take(state: LedgerState, one: LedgerEntry, ledger: Ledger) -> str:
         state.made[one.id].remove(one.step)
     elif one.entry == "lost" and one.id:
         state.held[key] -= one.units
+        state.away[key] += one.units
     elif one.entry == "lost":
         state.store[place] -= one.units
     elif one.entry == "transfer":
         state.held[key] -= one.units
+        state.away[key] += one.units
         state.held[one.to, one.item, one.size] += one.units
     elif one.entry == "bought":
         state.held[key] += one.units
@@ -316,7 +324,9 @@ def _take(state: LedgerState, one: LedgerEntry, ledger: Ledger) -> str:
         state.corrected[one.id] += money
     for units in (state.held[key], state.store[place]):
         if units < 0:
-            return f"at most {units + one.units} of {sized_item(one.item, one.size)}"
+            made = ", ".join(state.made[one.id]) if one.id in state.made else ""
+            cut = f"; what is cut goes with its step: {made}" if made else ""
+            return f"at most {units + one.units} of {sized_item(one.item, one.size)}{cut}"
     return ""
 
 
@@ -339,6 +349,8 @@ def given_by(ledger: Ledger, prices: PriceTable, catalog: Catalog) -> tuple[Give
         loose={item: units for (item, size), units in sorted(state.store.items()) if not size and units},
         corrections=state.spent - sum(gift.cost for gift in gifts),
         corrected={name: money for name, money in sorted(state.corrected.items()) if name and money},
+        gone_units={key: units for key, units in sorted(state.away.items()) if units},
+        returned=frozenset(state.returned),
         gone=frozenset(state.gone),
         stock_used=off,
     )

@@ -9,13 +9,13 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 
 from deskmend.errors import visible
 from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import WEIGHT_UNIT
 from deskmend.grants.terms import Progress, StrainLevel, Waiting
-from deskmend.intake.applicants import Decided
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.given_before import GIVEN_COLUMNS, Gift, units_of
@@ -24,6 +24,7 @@ from deskmend.intake.sender import Sender
 from deskmend.language import shown_number, tr, trn
 from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.planning.model.offers import OptionSpec
+from deskmend.report.decided import decided_text, write_decided
 from deskmend.report.documents import json_text, money_json, strain_json
 from deskmend.report.html.handouts import delivery_html, letter_html, receipts_html
 from deskmend.report.layout import Page
@@ -121,6 +122,7 @@ def _allocation_table(shared: FundShared, catalog: Catalog) -> str:
             gift.size,
             _unit(gift.item, catalog),
             str(gift.units),
+            str(shared.given.gone_units.get((gift.id, gift.item, gift.size), 0)),
         )
         for gift in _all_gifts(shared)
     )
@@ -138,11 +140,13 @@ def _bare_name(option: OptionSpec, tasks: int) -> str:
 
 def _people_table(shared: FundShared) -> str:
     """Strain and plan of each person, and why."""
-    costs: Counter[str] = Counter()
+    costs, now = Counter[str](), Counter[str]()
     for gift in _all_gifts(shared):
         costs[gift.id] += gift.cost
+    for gift in shared.handed.gifts:
+        now[gift.id] += gift.cost
     waiting = {one.id: one for one in shared.allocation.waiting}
-    decided = {row.id: _decided_text(row.decided) for row in shared.table.people if row.decided is not None}
+    decided = {row.id: decided_text(row.decided) for row in shared.table.people if row.decided is not None}
     rows = []
     for person in shared.applicants:
         plan = shared.plans[person.id]
@@ -157,22 +161,14 @@ def _people_table(shared: FundShared) -> str:
                 _why_given(waiting.get(person.id), costs[person.id], shared, plan),
                 " ".join(still_amiss(plan.state_after)),
                 decided.get(person.id, ""),
+                format_amount(now[person.id], shared.currency),
+                f"{Decimal(person.weight) / WEIGHT_UNIT:f}",
+                f"{Decimal(person.weight * (plan.strain_free - plan.strain_after)).scaleb(-9):.9f}",
             )
         )
     strains = ("strain_before", "strain_free", "strain_after")
-    return _table(("id", *strains, "cost", "with", "reason", "still_amiss", "decided"), rows)
-
-
-def _decided_text(decided: Decided) -> str:
-    """What people decided for somebody and why, in the words of the table."""
-    told = {
-        "fixed": " ".join(decided.fixed),
-        "never": " ".join(decided.never),
-        "least": decided.least,
-        "most": decided.most,
-    }
-    what = "; ".join(f"{key} {value}" for key, value in told.items() if value)
-    return f"{what}: {decided.reason}"
+    after = ("cost", "with", "reason", "still_amiss", "decided", "cost_now", "weight", "relief")
+    return _table(("id", *strains, *after), rows)
 
 
 def _why_given(waiting: Waiting | None, cost: Minor, shared: FundShared, plan: GivenPlan) -> str:
@@ -230,8 +226,20 @@ def _waiting_table(shared: FundShared) -> str:
     def whole(fund: Minor | None) -> str:
         return "" if fund is None else format_amount(fund + shared.given.spent, shared.currency)
 
-    rows = [(one.id, one.why, whole(one.not_at), whole(one.fund)) for one in shared.allocation.waiting]
-    return _table(("id", "reason", "not_served_at", "served_at"), rows)
+    def best(one: Waiting) -> tuple[str, str, str, str]:
+        found = shared.left_out.get(one.id)
+        if found is None:
+            return "", "", "", ""
+        tasks = len(shared.plans[one.id].state.tasks)
+        named = " ".join(_bare_name(option, tasks) for option in found.options)
+        cost = format_amount(found.cost, shared.currency)
+        return named, cost, _exact_hours(found.relief), _exact_hours(found.told_from)
+
+    rows = [
+        (one.id, one.why, whole(one.not_at), whole(one.fund), *best(one)) for one in shared.allocation.waiting
+    ]
+    left_out = ("best_left_out", "its_cost", "its_relief", "told_above")
+    return _table(("id", "reason", "not_served_at", "served_at", *left_out), rows)
 
 
 def _rejected_table(shared: FundShared) -> str:
@@ -308,6 +316,9 @@ def allocation_document(shared: FundShared, catalog: Catalog) -> AllocationDocum
             else {
                 "people": sum(row.decided is not None for row in shared.table.people),
                 "less_for_others": (None if shared.decided_cost is None else _relief(shared.decided_cost)),
+                "less_in_all": (
+                    None if shared.decided_cost_in_all is None else _relief(shared.decided_cost_in_all)
+                ),
             }
         ),
         "people": len(shared.applicants),
@@ -385,7 +396,7 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str | None) ->
     page.points(shared.warnings, mark="!")
     _order(page, shared, catalog)
     _ask_first(page, shared, catalog)
-    _decided(page, shared)
+    write_decided(page, shared)
     _levels(page, given.levels)
     _waiting(page, shared)
     _amiss(page, shared)
@@ -482,6 +493,10 @@ def _proof(shared: FundShared) -> str:
     bound = str(given.bound) if counts else _hours(given.bound)
     if given.status == "optimal":
         told = tr("No other way to share the fund by these rules does better: it is proven.")
+        if not shared.wishes.every_gain:
+            told += " " + tr(
+                "What is offered to each are plans that can be told from a cheaper one of theirs."
+            )
     else:
         told = tr(
             "No way to share the fund by these rules can reach more than {bound}; the gap is {gap}.",
@@ -534,31 +549,6 @@ def _from_store(page: Page, shared: FundShared, catalog: Catalog) -> None:
     if taken:
         page.heading(tr("What to take from the store"))
         page.points(taken)
-
-
-def _decided(page: Page, shared: FundShared) -> None:
-    """What people decided, why, and what it takes from the others."""
-    found = [(row.id, row.decided) for row in shared.table.people if row.decided is not None]
-    if not found:
-        return
-    page.heading(tr("Decided by people, not by the search"))
-    for name, decided in found[:MOST_LISTED]:
-        page.point("-", visible(f"{name}: {_decided_text(decided)}", None))
-    if len(found) > MOST_LISTED:
-        page.point("-", tr("{count} more in people.csv.", count=len(found) - MOST_LISTED))
-    cost = shared.decided_cost
-    if cost is None:
-        page.paragraph(tr("What this takes from the others is not worked out."))
-    elif cost > 0:
-        page.paragraph(
-            tr("For the others {less} strain-hours a day less are taken off by this.", less=_hours(cost))
-        )
-    elif cost < 0:
-        page.paragraph(
-            tr("For the others {more} strain-hours a day more are taken off by this.", more=_hours(-cost))
-        )
-    else:
-        page.paragraph(tr("For the others as much is taken off as without it."))
 
 
 def _ask_first(page: Page, shared: FundShared, catalog: Catalog) -> None:
@@ -681,6 +671,12 @@ def _percent(gap: float | None) -> str:
 
 def progress_text(progress: Progress, policy: str) -> str:
     """Where a search stands, on one line."""
+    if progress.stage == "waiting":
+        return tr(
+            "sharing again with more money: {done} of {of} would be served",
+            done=progress.relief or 0,
+            of=progress.bound or 0,
+        )
     stages = {
         "plans": tr("working out plans"),
         "prices": tr("finding prices"),

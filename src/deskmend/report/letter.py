@@ -26,7 +26,7 @@ from deskmend.report.fit import crowded_out, crowded_text, fit_lines
 from deskmend.report.layout import Page
 from deskmend.report.not_given import not_this_time
 from deskmend.report.steps import how_text, said, size_text, step_title
-from deskmend.report.words import item_title, minutes_text, quantity_text, range_words
+from deskmend.report.words import item_title, minutes_text, quantity_text, range_words, unit_text
 from deskmend.workstation.state import State
 
 __all__ = [
@@ -90,7 +90,7 @@ def write_letter(
         page.heading(tr("You have from an earlier round"))
         page.points(had)
         page.paragraph(tr("Keep these things. This letter counts on them."))
-    _things(page, plan, catalog)
+    _things(page, shared, name, catalog)
     after = plan.state_after
     free, later = plan.steps[: plan.today], plan.steps[plan.today :]
     if free:
@@ -113,16 +113,15 @@ def write_letter(
         contact = sender.contact or sender.name
     asked = tr("whoever sent you this letter") if contact is None else visible(contact, None)
     page.paragraph(tr("Whom to ask: {contact}.", contact=asked.removesuffix(".")))
-    if sender is not None:
-        page.paragraph(
-            tr(
-                "You do not agree? Tell {contact} your reference and what is wrong. How this round was "
-                "decided is on file.",
-                contact=asked.removesuffix("."),
-            )
+    page.paragraph(
+        tr(
+            "You do not agree? Tell {contact} your reference and what is wrong. How this round was "
+            "decided is on file.",
+            contact=asked.removesuffix("."),
         )
-        for note in sender.notes if headed else ():
-            page.paragraph(visible(note, None))
+    )
+    for note in sender.notes if sender is not None and headed else ():
+        page.paragraph(visible(note, None))
 
 
 def _steps(page: Page, options: Sequence[OptionSpec], start: int, plan: GivenPlan, after: State) -> None:
@@ -177,12 +176,17 @@ def _had_before(shared: FundShared, name: str, catalog: Catalog) -> list[str]:
     return [*things, *sized]
 
 
-def _things(page: Page, plan: GivenPlan, catalog: Catalog) -> None:
+def _things(page: Page, shared: FundShared, name: str, catalog: Catalog) -> None:
+    plan = shared.plans[name]
     if not plan.bill.lines:
         return
+    units = {gift.item: gift.units for gift in shared.handed.gifts if gift.id == name}
     page.heading(tr("You get"))
     for line in plan.bill.lines:
-        packs = trn("{count} pack", "{count} packs", line.packs)
+        packs, item = trn("{count} pack", "{count} packs", line.packs), plain_item(line.item)
+        if item in catalog.items and catalog.items[item].shared and units.get(item):
+            # others may take from the same pack: what is meant for this person is said alone
+            packs = f"{units[item]} {unit_text(catalog.items[item].unit)}"
         parts = [item_title(line.item, catalog), *sizes_of(plan, line.item), packs]
         page.point("-", ", ".join(parts))
     if lacking := room_lacking(plan):
@@ -245,5 +249,11 @@ def _why(plan: GivenPlan) -> str:
             "What stands in this letter takes about {percent} % of that off.",
             percent=(200 * less + before) // (2 * before),
         )
+        free = plan.strain_before - plan.strain_free
+        if plan.bill.lines and free:
+            told += " " + tr(
+                "Without the things you get it would be about {percent} %.",
+                percent=(200 * free + before) // (2 * before),
+            )
     told += " " + tr("It takes about {time} of your time.", time=minutes_text(plan.minutes))
     return told + " " + tr("This is load taken off your body. It is no promise against pain or injury.")

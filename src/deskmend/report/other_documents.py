@@ -297,10 +297,11 @@ class StockCostRecord(TypedDict):
 
 
 class DecidedRecord(TypedDict):
-    """What people decided: for how many, and weighted relief [h/day] that others are given less."""
+    """What people decided: for how many, and weighted relief [h/day] that others, and all, are given less."""
 
     people: int
     less_for_others: float | None
+    less_in_all: float | None
 
 
 class TogetherRecord(TypedDict):

@@ -64,7 +64,7 @@ class Reasons:
             return self.known(allocation)
         self.search.learn(self.search.pool.columns({}, [one.id for one in unserved]))
         if self.whom == "all" or len(self.search.people) <= PROVEN_UP_TO:
-            return self._sorted(self._by_sharing_again(unserved))
+            return self._sorted(self._by_sharing_again(unserved, allocation))
         beside = {one.id: self._beside(one, allocation) for one in unserved}
         # a frontier may leave out what does without the scarce thing for a little more
         doubted = [one for one in unserved if beside[one.id] == "stock"]
@@ -99,8 +99,9 @@ class Reasons:
         less = column.strain < person.strain_free
         return bool(column.packs) and (less or (under and column.strain <= person.strain_free))
 
-    def _beside(self, person: Applicant, allocation: Allocation) -> Hindrance:
-        """What keeps somebody from being given anything beside an allocation."""
+    def _beside(self, person: Applicant, allocation: Allocation, terms: FundTerms | None = None) -> Hindrance:
+        """What keeps somebody from being given anything beside an allocation by these or other terms."""
+        terms = self.terms if terms is None else terms
         helped = self._helped(person)
         if not helped.permitted:
             return "cap" if helped.all else "no_help"
@@ -109,23 +110,22 @@ class Reasons:
         listed = self._listed(allocation)
         for plan in helped.permitted:
             needed = packs_of([*given, plan])
-            orders = cheapest_orders(market_of(self.terms, needed), needed)
+            orders = cheapest_orders(market_of(terms, needed), needed)
             if orders is None:
                 continue
             in_stock = True
-            if sum(order.cost for order in orders) > self.terms.fund:
+            if sum(order.cost for order in orders) > terms.fund:
                 continue
             paid = True
-            pot = self.terms.pot_of(person)
+            pot = terms.pot_of(person)
             more = [
-                money + (plan.cost(self.terms.base) if number == pot else 0)
-                for number, money in enumerate(listed)
+                money + (plan.cost(terms.base) if number == pot else 0) for number, money in enumerate(listed)
             ]
-            if self.terms.keeps_shares(more):
+            if terms.keeps_shares(more):
                 return "missed" if person.weight else "weight"
         return "share" if paid else "money" if in_stock else "stock"
 
-    def _by_sharing_again(self, unserved: Sequence[Applicant]) -> Iterator[Waiting]:
+    def _by_sharing_again(self, unserved: Sequence[Applicant], allocation: Allocation) -> Iterator[Waiting]:
         """Share again with plenty of money, without parts, and at rising amounts."""
         helped = {one.id: self._helped(one) for one in unserved}
         hoping = [one for one in unserved if helped[one.id].permitted]
@@ -134,8 +134,9 @@ class Reasons:
                 yield Waiting(one.id, "cap" if helped[one.id].all else "no_help")
         if not hoping:
             return
-        plenty = self._plenty()
-        rich = self.again(replace(self.terms, fund=plenty))
+        plenty = replace(self.terms, fund=self._plenty())
+        self._tell(0, len(hoping))
+        rich = self.again(plenty)
         if rich is None or not rich.chosen:
             for one in hoping:
                 yield Waiting(one.id, "broken_off")
@@ -143,7 +144,7 @@ class Reasons:
         waiting = [one for one in hoping if rich.chosen[one.id].packs]
         for one in hoping:
             if not rich.chosen[one.id].packs:
-                yield Waiting(one.id, self._at_any_fund(one))
+                yield Waiting(one.id, self._at_any_fund(one, rich, plenty, allocation))
         if not waiting:
             return
         freed = self.again(replace(self.terms, group_share={})) if self.terms.group_share else None
@@ -152,13 +153,23 @@ class Reasons:
             kept = freed is not None and freed.chosen and freed.chosen[one.id].packs
             yield Waiting(one.id, "share" if kept else "money", *ranges.get(one.id, (None, None)))
 
-    def _at_any_fund(self, person: Applicant) -> Hindrance:
-        """What refuses somebody whom no amount of money serves."""
+    def _at_any_fund(
+        self, person: Applicant, rich: Allocation, plenty: FundTerms, allocation: Allocation
+    ) -> Hindrance:
+        """What refuses somebody whom no amount of money serves, if it is not that the search missed them."""
         if not person.weight:
             return "weight"
         # with plenty of money a part binds only where the parts leave nothing for others
         parts, own = sum(self.terms.group_share.values()), self.terms.group_share.get(person.group or "", 0)
-        return "share" if parts >= 1 and not own else "stock"
+        if parts >= 1 and not own:
+            return "share"
+        if not self.search.exact and self._beside(person, rich, plenty) != "stock":
+            return self._beside(person, allocation)
+        return "stock"
+
+    def _tell(self, settled: int, of: int) -> None:
+        """Say for how many of those who hope the fund that would serve them is found."""
+        self.search.tell("waiting", settled, of)
 
     def _plenty(self) -> Minor:
         """So much money that no more could do anything."""
@@ -185,6 +196,7 @@ class Reasons:
             else:
                 fund = max(enough, self.terms.fund)
             found.update((one, (last, fund)) for one in ids if one not in found and served[one].packs)
+            self._tell(len(found), len(ids))
             if fund >= enough or len(found) == len(ids):
                 break
             last, step = fund, 2 * step

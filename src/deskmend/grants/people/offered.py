@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from deskmend.choice import Choice, Problem, evaluate
 from deskmend.choice.result import best_choice
 from deskmend.grants.people.columns import MOST_BOXES, Column
-from deskmend.measures import Minor
+from deskmend.measures import Micro, Minor
 from deskmend.planning.goals import Goal
 from deskmend.planning.model.cohorts import Member
 from deskmend.planning.model.cut import carrier_name
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.planning.noise import Noise
+from deskmend.planning.noise import LEAST_SHARE_TOLD, Noise
 from deskmend.planning.selection import decision_of
 
-__all__ = ["Ladder", "offered"]
+__all__ = ["Ladder", "LeftOut", "offered"]
 
 
 def offered(
@@ -41,6 +42,18 @@ def offered(
                 seen.add(tighter)
                 waiting.append(tighter)
     return tuple(sorted(found.values(), key=lambda one: (ladder.cost(one), -one.strain, one.packs)))
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """The plan that would take most off somebody to whom nothing is offered."""
+
+    options: tuple[OptionSpec, ...]
+    cost: Minor
+    """At listed prices."""
+    relief: Micro
+    """What it takes off beyond what is free, and below, how much it would have to be to be told from that."""
+    told_from: Micro
 
 
 class Ladder:
@@ -70,6 +83,13 @@ class Ladder:
     def cost(self, column: Column) -> Minor:
         """Money for a plan at listed prices."""
         return column.cost(self._prices)
+
+    def left_out(self, column: Column) -> LeftOut:
+        """Say of a plan that is not offered why it cannot be told from the free one."""
+        free, taken = self._options(self.free), self._options(column)
+        least = self._noise.strain(()) // LEAST_SHARE_TOLD
+        sure = max(least, self._noise.sd(free, taken))
+        return LeftOut(taken, self.cost(column), self.free.strain - column.strain, sure)
 
     def climbed(self, columns: Sequence[Column]) -> list[Column]:
         """What is offered of a frontier, without the free plan.

@@ -25,7 +25,7 @@ from deskmend.grants.people.columns import (
     pareto,
 )
 from deskmend.grants.people.had import offers_left, with_owned
-from deskmend.grants.people.offered import Ladder, offered
+from deskmend.grants.people.offered import Ladder, LeftOut, offered
 from deskmend.grants.people.plan_list import PlanList, frees_the_rest
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
@@ -39,10 +39,11 @@ from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cohorts import Member, gathered, modelled_together
 from deskmend.planning.model.cut import NOT_CARRIED
 from deskmend.planning.model.offers import KEEP, Offers
+from deskmend.planning.model.rules import breaches
 from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.score import score, weights_of
-from deskmend.planning.selection import state_with
+from deskmend.planning.selection import matching, state_with
 from deskmend.risk.scores.day import score_of
 from deskmend.workstation.state import State, state_of
 
@@ -245,7 +246,31 @@ class PersonPlans:
             told = Fault(self.row.file, self.row.line, "given.fixed", " ".join(fixed), "", note=str(error))
             raise InputFaults([told]) from error
         found = frontier(ready.problem(None, case.means.minutes))
+        if not found:
+            hinders = (
+                "; ".join(self._broken_by(fixed)) or "no plan holds it within this person's time and rules"
+            )
+            allowed = "fixes that can go together here"
+            read = " ".join(fixed)
+            raise InputFaults(
+                [Fault(self.row.file, self.row.line, "given.fixed", read, allowed, note=hinders)]
+            )
         return self.column(found[0])
+
+    def _broken_by(self, fixed: Sequence[str]) -> list[str]:
+        """Rules that each of some fixes breaks by itself, in every way in which it could be had."""
+        state, found = self.member.state, []
+        for name in filter(None, map(parse_fix_name, fixed)):
+            broken = [
+                {
+                    breach.reason
+                    for breach in breaches(state, state_with(state, [one]), [(one.fix, one.owner)])
+                }
+                for one in matching(name, self.member.offers)
+            ]
+            if broken and all(broken):
+                found += sorted(set.union(*broken))
+        return found
 
     @cached_property
     def free(self) -> Column:
@@ -281,7 +306,6 @@ class PersonPlans:
     @cached_property
     def offered(self) -> tuple[Column, ...]:
         """What the person may be given where money goes only for what can be told apart, money rising."""
-        ladder = Ladder(self.member, self.base, self.free, self.basis.kept, self.column)
         # every plan that some limit on scarce things makes best, in one search shorter than a frontier
         every_one = None
         if self.basis.kept is None:
@@ -296,7 +320,20 @@ class PersonPlans:
 
         if self.basis.every_gain:
             return self._as_decided(self.frontier({}, {}) if every_one is None else every_one)
-        return self._as_decided(offered(ladder, frontier, self.basis.scarce))
+        return self._as_decided(offered(self._ladder, frontier, self.basis.scarce))
+
+    @cached_property
+    def _ladder(self) -> Ladder:
+        return Ladder(self.member, self.base, self.free, self.basis.kept, self.column)
+
+    def left_out(self) -> LeftOut | None:
+        """The best that could be bought for somebody to whom nothing is offered; None where nothing is."""
+        if self.row.decided is not None or self.basis.every_gain or any(one.packs for one in self.offered):
+            return None
+        useful = [one for one in self.frontier({}, {}) if one.packs and one.strain < self.free.strain]
+        if not useful:
+            return None
+        return self._ladder.left_out(min(useful, key=lambda one: (one.strain, self._ladder.cost(one))))
 
     def columns(self, prices: PackPrices, at_most: Mapping[str, int]) -> Sequence[Column]:
         """As in `deskmend.grants.people.columns.Pricing`, money rising."""

@@ -25,6 +25,7 @@ from typing import Any, Literal, Protocol
 from deskmend.errors import DefectError
 from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of
 from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQuery
+from deskmend.grants.people.offered import LeftOut
 from deskmend.grants.people.plans import (
     Made,
     OfferedPlans,
@@ -39,7 +40,7 @@ from deskmend.intake.given_before import Had
 
 __all__ = ["Done", "InProcess", "Job", "JobKind", "LocalProcesses", "People", "PersonCache", "Workers"]
 
-JobKind = Literal["applicant", "columns", "best", "every", "told"]
+JobKind = Literal["applicant", "columns", "best", "every", "told", "left_out"]
 
 KEPT_PEOPLE = 500
 """Most people whose exact tables a process keeps: they take a megabyte or two each."""
@@ -162,6 +163,8 @@ class PersonCache:
             return list(plans.offered)
         if job.question == "applicant":
             return plans.applicant()
+        if job.question == "left_out":
+            return plans.left_out()
         if job.question == "every":
             return every(plans, *job.arguments)
         raise DefectError(f"nobody answers {job.question}")
@@ -476,6 +479,10 @@ class People:
     ) -> Mapping[str, Sequence[Column] | None]:
         """As in `deskmend.grants.people.columns.Pool`."""
         return self._ask("every", {name: (self._base, tuple(items), band) for name, band in bands.items()})
+
+    def left_out(self, ids: Sequence[str]) -> Mapping[str, LeftOut | None]:
+        """Of people to whom nothing is offered the best that could be bought, by id."""
+        return self._ask("left_out", {name: () for name in ids})
 
     def told(self, chosen: Mapping[str, Column], steps: bool) -> dict[str, GivenPlan]:
         """Check what everybody is given without the optimiser; with `steps`, fixes are put in order too."""
