@@ -118,7 +118,7 @@ def test_whoever_gets_nothing_has_a_reason_or_no_letter_is_written() -> None:
 def test_each_reason_has_a_sentence_for_the_board_and_one_for_the_person(why: Hindrance) -> None:
     shared = shared_by(("ana-01", 0), waiting=(Waiting("ana-01", why),), broken_off=why == "broken_off")
     files = allocation_files(shared, CATALOG, letters=False)
-    assert f"\nana-01,{why},,\n" in files["waiting.csv"]
+    assert f"\nana-01,{why},,,,,,\n" in files["waiting.csv"]
     assert "Nothing given: " in files["people.csv"]
     page = told(allocation_text(shared, CATALOG, "x"))
     assert "Who is given nothing" in page

