@@ -15,6 +15,7 @@ from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
 from deskmend.errors import DefectError, Fault, InputFaults
+from deskmend.grants.people.basis import PlanBasis, without_tiers
 from deskmend.grants.people.columns import (
     EVERY_COST,
     MOST_BOXES,
@@ -29,9 +30,7 @@ from deskmend.grants.people.offered import Ladder, LeftOut, offered
 from deskmend.grants.people.plan_list import PlanList, frees_the_rest
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
-from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Had
-from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.ids import parse_fix_name
 from deskmend.measures import Micro, Minor, parse_amount
 from deskmend.planning.goals import Goal, build_goals, with_goals
@@ -69,46 +68,6 @@ MOST_OPEN = 4
 """Most coupling items that a person can use, with which every plan is listed at once."""
 KEPT_SEARCHES = 4
 """Searches kept of one person: prices come back, as those of the table do."""
-
-
-@dataclass(frozen=True)
-class PlanBasis:
-    """What is the same for every person.
-
-    - `catalog`: fixes.
-    - `prices`: what things cost.
-    - `use_discomfort`: whether regions that trouble a person count for more.
-    - `kept`: published score that is limited; None where none is.
-    - `every_gain`: whether every plan may be given, not only those that can be told from less.
-    """
-
-    catalog: Catalog
-    prices: PriceTable
-    use_discomfort: bool = False
-    kept: Goal | None = None
-    every_gain: bool = True
-
-    @cached_property
-    def listed(self) -> PriceTable:
-        """The price table without tiers and stock."""
-        return without_tiers(self.prices)
-
-    @cached_property
-    def scarce(self) -> frozenset[str]:
-        """Items of which there are only so many."""
-        return frozenset(name for name, item in self.prices.items.items() if item.stock is not None)
-
-    @cached_property
-    def coupling(self) -> tuple[str, ...]:
-        """Items with tiers or stock: what the fund pays for a pack of them depends on everybody."""
-        priced = self.prices.items
-        return tuple(name for name, item in priced.items() if item.tiers or item.stock is not None)
-
-
-def without_tiers(prices: PriceTable) -> PriceTable:
-    """A price table as one person meets it: every pack at its listed price, as many as wanted."""
-    items = {name: replace(item, tiers=(), stock=None) for name, item in prices.items.items()}
-    return replace(prices, items=items)
 
 
 @dataclass(frozen=True, eq=False)
