@@ -19,7 +19,7 @@ from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you
 from deskmend.grants.handing import HandOver, hand_over
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
-from deskmend.grants.people.offered import LeftOut
+from deskmend.grants.people.offered import BestLeftOut
 from deskmend.grants.people.workers import Done, People, Workers
 from deskmend.grants.terms import (
     Allocation,
@@ -287,7 +287,7 @@ class FundShared:
     decided_cost: int | None = None
     """What all that people decided takes off less for everybody else, as `Allocation.weighted_relief`; below
     nothing where it leaves them more.  None where nothing was decided, or it was not worked out."""
-    left_out: Mapping[str, LeftOut] = field(default_factory=dict)
+    left_out: Mapping[str, BestLeftOut] = field(default_factory=dict)
     """The best that could be bought for those to whom nothing is offered, where people are few, by id."""
     decided_cost_in_all: int | None = None
     """The same for everybody, those for whom it was decided among them."""
@@ -504,7 +504,9 @@ def share_fund(
     )
 
 
-def _left_out(people: People, allocation: Allocation, count: int, reasons: ReasonsFor) -> dict[str, LeftOut]:
+def _left_out(
+    people: People, allocation: Allocation, count: int, reasons: ReasonsFor
+) -> dict[str, BestLeftOut]:
     """What could be bought for those to whom nothing is offered; nothing where an interrupt comes."""
     from deskmend.grants.engine.pricing import PROVEN_UP_TO
 

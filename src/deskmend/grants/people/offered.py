@@ -16,7 +16,7 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.noise import LEAST_SHARE_TOLD, Noise
 from deskmend.planning.selection import decision_of
 
-__all__ = ["Ladder", "LeftOut", "offered"]
+__all__ = ["BestLeftOut", "Ladder", "offered"]
 
 
 def offered(
@@ -45,7 +45,7 @@ def offered(
 
 
 @dataclass(frozen=True)
-class LeftOut:
+class BestLeftOut:
     """The plan that would take most off somebody to whom nothing is offered."""
 
     options: tuple[OptionSpec, ...]
@@ -84,12 +84,12 @@ class Ladder:
         """Money for a plan at listed prices."""
         return column.cost(self._prices)
 
-    def left_out(self, column: Column) -> LeftOut:
+    def left_out(self, column: Column) -> BestLeftOut:
         """Say of a plan that is not offered why it cannot be told from the free one."""
         free, taken = self._options(self.free), self._options(column)
         least = self._noise.strain(()) // LEAST_SHARE_TOLD
         sure = max(least, self._noise.sd(free, taken))
-        return LeftOut(taken, self.cost(column), self.free.strain - column.strain, sure)
+        return BestLeftOut(taken, self.cost(column), self.free.strain - column.strain, sure)
 
     def climbed(self, columns: Sequence[Column]) -> list[Column]:
         """What is offered of a frontier, without the free plan.

@@ -26,7 +26,7 @@ from deskmend.grants.people.columns import (
     pareto,
 )
 from deskmend.grants.people.had import offers_left, with_owned
-from deskmend.grants.people.offered import Ladder, LeftOut, offered
+from deskmend.grants.people.offered import BestLeftOut, Ladder, offered
 from deskmend.grants.people.plan_list import PlanList, frees_the_rest
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
@@ -285,7 +285,7 @@ class PersonPlans:
     def _ladder(self) -> Ladder:
         return Ladder(self.member, self.base, self.free, self.basis.kept, self.column)
 
-    def left_out(self) -> LeftOut | None:
+    def left_out(self) -> BestLeftOut | None:
         """The best that could be bought for somebody to whom nothing is offered; None where nothing is."""
         if self.row.decided is not None or self.basis.every_gain or any(one.packs for one in self.offered):
             return None

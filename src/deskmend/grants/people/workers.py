@@ -25,7 +25,7 @@ from typing import Any, Literal, Protocol
 from deskmend.errors import DefectError
 from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of
 from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQuery
-from deskmend.grants.people.offered import LeftOut
+from deskmend.grants.people.offered import BestLeftOut
 from deskmend.grants.people.plans import (
     Made,
     OfferedPlans,
@@ -480,7 +480,7 @@ class People:
         """As in `deskmend.grants.people.columns.Pool`."""
         return self._ask("every", {name: (self._base, tuple(items), band) for name, band in bands.items()})
 
-    def left_out(self, ids: Sequence[str]) -> Mapping[str, LeftOut | None]:
+    def left_out(self, ids: Sequence[str]) -> Mapping[str, BestLeftOut | None]:
         """Of people to whom nothing is offered the best that could be bought, by id."""
         return self._ask("left_out", {name: () for name in ids})
 
