@@ -1,22 +1,8 @@
-"""Words for what pictures show: angles, measures, points and sheets."""
+"""Words for what pictures show: measures, points and sheets."""
 
 from __future__ import annotations
 
-__all__ = ["ANGLE_NAMES", "CORNER_NAMES", "MEASURE_NAMES", "POINT_NAMES", "SHEET_NAMES"]
-
-ANGLE_NAMES = {
-    "seat_slope": "slope of the seat",
-    "craniovertebral_angle": "neck (C7) to ear above the level",
-    "neck_angle": "neck (C7) to ear forward of the trunk",
-    "trunk_angle": "trunk forward of upright",
-    "upper_arm_angle": "upper arm forward of hanging",
-    "arm_to_trunk_angle": "upper arm forward of the trunk",
-    "elbow_angle": "angle at the elbow",
-    "wrist_extension": "hand bent up at the wrist",
-    "hip_angle": "angle at the hip",
-    "knee_angle": "angle at the knee",
-}
-"""Angles in words."""
+__all__ = ["CORNER_NAMES", "MEASURE_NAMES", "POINT_NAMES", "SHEET_NAMES"]
 
 MEASURE_NAMES = {
     "seat_height": "front edge of the seat above the floor",
@@ -32,7 +18,16 @@ MEASURE_NAMES = {
     "screen_over_desk": "top edge of the screen above the desk",
     "screen_height": "height of the picture on the screen",
     "viewing_distance": "eye to the middle of the screen",
-    **ANGLE_NAMES,
+    "seat_slope": "slope of the seat",
+    "craniovertebral_angle": "neck (C7) to ear above the level",
+    "neck_angle": "neck (C7) to ear forward of the trunk",
+    "trunk_angle": "trunk forward of upright",
+    "upper_arm_angle": "upper arm forward of hanging",
+    "arm_to_trunk_angle": "upper arm forward of the trunk",
+    "elbow_angle": "angle at the elbow",
+    "wrist_extension": "hand bent up at the wrist",
+    "hip_angle": "angle at the hip",
+    "knee_angle": "angle at the knee",
 }
 """Measures in words."""
 

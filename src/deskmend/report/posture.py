@@ -15,7 +15,7 @@ from deskmend.report.other_documents import (
     ObservedRulaRecord,
     UnseenRecord,
 )
-from deskmend.report.picture_words import ANGLE_NAMES, POINT_NAMES
+from deskmend.report.picture_words import MEASURE_NAMES, POINT_NAMES
 from deskmend.report.words import decimal_text, quantity_text
 from deskmend.risk.scores.day import method_named
 
@@ -149,7 +149,7 @@ def posture_page(page: Page, posture: ObservedPosture) -> None:
 def beside_rows(posture: ObservedPosture) -> list[tuple[str, str, str]]:
     """Angles that something is expected of: as seen, and as seat and desk ask for."""
     return [
-        (tr(ANGLE_NAMES[one.name]), _within(one.seen, one.seen_sd), _within(one.expected, one.expected_sd))
+        (tr(MEASURE_NAMES[one.name]), _within(one.seen, one.seen_sd), _within(one.expected, one.expected_sd))
         for one in posture.angles
         if one.expected is not None
     ]
@@ -165,7 +165,7 @@ def _within(value: float, sd: float) -> str:
 def difference_words(one: AngleBeside) -> str:
     """Say by how much an angle is another than seat and desk ask for, and what that may come from."""
     by = one.difference or 0.0
-    words = {"name": tr(ANGLE_NAMES[one.name]), "by": quantity_text(abs(by), "deg")}
+    words = {"name": tr(MEASURE_NAMES[one.name]), "by": quantity_text(abs(by), "deg")}
     told = (
         tr("{name}: {by} more than seat and desk ask for.", **words)
         if by > 0
