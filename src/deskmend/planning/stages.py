@@ -322,11 +322,14 @@ def least_undone(
     """
     problem = _without_dear_musts(ready, with_bought(ready.problem(0, None), supply.bought, supply.minutes))
     decisions = [offer.name for offer in ready.offers.decisions]
+    # what the problem leaves out beforehand needs no forbidding, and may not be named
+    there = {(one.name, option.name) for one in problem.decisions for option in one.options}
     others = [
         {offer.name: name}
         for offer in ready.offers.decisions
         if keep and offer.name in keep
         for name in (KEEP, *(one.name for one in offer.options if key_of(one) != keep[offer.name]))
+        if (offer.name, name) in there
     ]
     others += [
         {decision.name: option.name}
