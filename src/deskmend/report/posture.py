@@ -194,7 +194,7 @@ def rula_words(posture: ObservedPosture) -> Iterator[str]:
             high=found.high,
             action=action,
         )
-    items = ", ".join(f"{tr(words)} {found.items[name]}" for name, words in ITEM_NAMES.items())
+    items = ", ".join(f"{tr(ITEM_NAMES[name])} {found.items[name]}" for name in ITEM_NAMES)
     yield tr("Its parts: {items}.", items=items)
     of_case = list(_unseen_words(found, of_case=True))
     if of_case:
