@@ -34,7 +34,7 @@ def words() -> dict[str, str]:
         "take_meant": tr("Take {value}"),
         "type_again": tr("Type again"),
         "measure_it": tr("Measure it"),
-        "picture_it": tr("Measure it from a picture"),
+        "in_the_file": tr("No question asks for it: write it into the case file, as {path}."),
         "see_plan": tr("See the plan"),
         "no_case": tr("No case here yet"),
         "no_case_help": tr(
