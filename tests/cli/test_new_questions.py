@@ -227,6 +227,7 @@ def test_eight_answers_give_a_plan_and_the_measure_to_take_next(run: Run, file: 
     assert "Enough for a first plan" in result.stdout
     assert "Thick books under the feet" in result.stdout
     assert "Asked next is the measure that the plan hangs on most." in result.stdout
+    assert f"bring more into the plan: {EVERY_BY_KEY['seat.surface'].ask}" in told(result)
     # The knee is what this plan hangs on, and it is asked before the elbow, which comes first by the table.
     assert load_case(file).person.body.popliteal_height == 390
     assert json.loads(run("plan", str(file), "--json").stdout)["steps"]
@@ -270,6 +271,21 @@ def test_a_stopped_interview_can_begin_again(file: Path) -> None:
 def test_stopping_before_the_first_answer_leaves_nothing(file: Path) -> None:
     assert ask(file).exit_code == 130
     assert list(file.parent.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "meant"),
+    [
+        ("task.main", "Papel", "paper"),
+        ("task.main", "portátil", "laptop"),
+        ("paper.at", "a la izquierda", "left"),
+        ("seat.surface", "duro", "hard"),
+        ("seat.back", "sin respaldo", "none"),
+    ],
+)
+def test_words_of_a_reader_are_understood(key: str, typed: str, meant: str) -> None:
+    (question,) = [one for one in questions(load_catalog()) if one.key == key]
+    assert question.word_meant(typed, tuple(question.words)) == meant
 
 
 @pytest.mark.parametrize(
@@ -325,6 +341,12 @@ def test_answers_are_taken_as_people_write_them(
     case = load_case(file)
     seat = case.places[0].seat
     assert kept == (case.person.stature if key == "person.stature" else seat and seat.height)
+
+
+def test_a_bare_thickness_with_a_fraction_is_in_centimetres() -> None:
+    (question,) = [one for one in questions(load_catalog()) if one.key == "owns.book_thickness"]
+    for typed, kept in (("3,5 4,2", "35, 42"), ("3 cm", "30"), ("5 x 3 cm", "30, 30, 30, 30, 30")):
+        assert read_answer(question, typed, {}, EVERY) == kept
 
 
 def test_yes_takes_what_was_asked_back_and_no_does_not(file: Path) -> None:

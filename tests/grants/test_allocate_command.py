@@ -75,9 +75,9 @@ def test_files_are_those_promised_with_their_columns(done: tuple[Result, Path]) 
         "workbook.xlsx",
     ]
     heads = {path.name: path.read_text(encoding="utf-8").splitlines()[0] for path in out.glob("*.csv")}
-    assert heads["allocation.csv"] == "id,item,packs,cost,size,unit,units"
+    assert heads["allocation.csv"] == "id,item,packs,cost,size,unit,units,gone"
     strains = "strain_before,strain_free,strain_after"
-    assert heads["people.csv"] == f"id,{strains},cost,with,reason,still_amiss,decided"
+    assert heads["people.csv"] == f"id,{strains},cost,with,reason,still_amiss,decided,cost_now,weight,relief"
     assert heads["purchase_order.csv"] == "item,packs,unit_price,cost,size,unit,pack,ask_first"
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
     assert {"fund", "spent", "relief", "bound", "gap", "policy", "people"} <= set(summary)

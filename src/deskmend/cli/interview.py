@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 
 _BACK, _MORE, _DONE, _PLAN = ("back", "atrás", "atras"), "?", ("done", "fin"), "plan"
 """What may be typed instead of an answer."""
+_BRINGS_MORE = ("seat.surface", "seat.back", "means.budget")
+"""Questions beyond the first eight without which whole kinds of fixes are not on offer."""
 _PROMPT = "> "
 _LONGEST_LINE = 10_000
 """Most characters of one line that are read [-]."""
@@ -300,11 +302,16 @@ class _Asking:
             return
         with in_window(sys.stderr if self._to_stderr else sys.stdout):
             click.echo(f"\n{plan_text(plan, self._catalog, prices, False)}", err=self._to_stderr, nl=False)
+        if more := [tr(one.ask) for one in self._open() if one.key in _BRINGS_MORE]:
+            asked = " ".join(more)
+            page.paragraph(
+                tr("Not asked yet, and each may bring more into the plan: {questions}", questions=asked)
+            )
         path = () if plan.least_sure is None else tuple(plan.least_sure[0].path)
         self._wanted = next((one for one in self._open() if one.loc == path), None)
         if self._wanted is not None:
             page.paragraph(tr("Asked next is the measure that the plan hangs on most."))
-            self._say(page)
+        self._say(page)
 
 
 def _asked(question: Question, answers: Mapping[str, str | None], every: Sequence[Question]) -> Page:

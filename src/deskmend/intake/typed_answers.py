@@ -244,12 +244,16 @@ def read_pieces(text: str, limits: Range, usual: Range | None) -> list[str]:
     for times, number, own in found:
         if times > MOST_ALIKE or times < 1:
             raise Unreadable(allowed)
-        if not (own or unit) and number < THINNEST_BARE and usual is not None:
-            note = tr("{number} could be how many there are.", number=shown_number(format_number(number)))
-            raise Unreadable(allowed, note=note)
-        value = number * UNITS["length"][own or unit or "mm"]
+        given = own or unit
+        if not given and number < THINNEST_BARE and usual is not None:
+            if number.is_integer():
+                note = tr("{number} could be how many there are.", number=shown_number(format_number(number)))
+                raise Unreadable(allowed, note=note)
+            # nobody has three and a half books, and no book is as thin as that
+            given = "cm"
+        value = number * UNITS["length"][given or "mm"]
         try:
-            kept = _settled(value, None if own or unit else number, limits, usual)
+            kept = _settled(value, None if given else number, limits, usual)
         except AskedBack as asked:
             kept, back = asked.meant, asked
         out += [kept] * times

@@ -195,14 +195,18 @@ const readPieces = (data, text, limits, usual) => {
   let back = null;
   for (const [times, number, own] of found) {
     if (times > data.most_alike || times < 1) throw new Unreadable(allowed);
-    if (!own && !unit && number < data.thinnest_bare && usual !== null) {
-      throw new Unreadable(
-        allowed, fill(data.messages.how_many, { number: shownNumber(data, plainNumber(number, 3)) }));
+    let given = own || unit;
+    if (!given && number < data.thinnest_bare && usual !== null) {
+      if (Number.isInteger(number)) {
+        throw new Unreadable(
+          allowed, fill(data.messages.how_many, { number: shownNumber(data, plainNumber(number, 3)) }));
+      }
+      given = "cm";
     }
     let kept = "";
     try {
-      const value = number * data.units.length[own || unit || "mm"];
-      kept = settled(data, value, own || unit ? null : number, limits, usual);
+      const value = number * data.units.length[given || "mm"];
+      kept = settled(data, value, given ? null : number, limits, usual);
     } catch (error) {
       if (!(error instanceof AskedBack)) throw error;
       kept = error.meant;
