@@ -2,6 +2,7 @@
 
 import itertools
 import random
+from contextlib import suppress
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 from tests.stages import examples
 
 from deskmend.choice import Decision, Item, Option, Problem, Table, solve
+from deskmend.choice.elimination import tree
 from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Labels, TooWide, join, pack, unbeaten
 from deskmend.choice.elimination.order import InteractionGraph, find_order
 from deskmend.choice.elimination.search import CaseSearch
@@ -192,3 +194,18 @@ def test_work_is_counted_and_stops_the_search() -> None:
     problem = random_problem(4, decisions=8, tables=10)
     with pytest.raises(TooWide, match="pairs"):
         CaseSearch(problem, build(problem), most_pairs=50).solve()
+
+
+def test_another_order_is_drawn_before_a_problem_counts_as_too_wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    seeds_of_orders = tree.ORDER_SEEDS
+    for seed in range(80):
+        network = build(random_problem(seed, decisions=9, nodes=8, tables=14))
+        if network.impossible:
+            continue
+        monkeypatch.setattr(tree, "ORDER_SEEDS", seeds_of_orders[:1])
+        first = tree.BucketTree(network, 1e18, 1e18).cells
+        monkeypatch.setattr(tree, "ORDER_SEEDS", seeds_of_orders)
+        with suppress(TooWide):
+            assert tree.BucketTree(network, first - 1, 1e18).cells < first
+            return
+    pytest.fail("no drawn problem has orders of different width")

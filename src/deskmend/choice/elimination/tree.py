@@ -23,6 +23,9 @@ from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
 MOST_LABELS = 6.0
 """Labels a cell is expected to hold at most in a pass that drops what cannot be best."""
 
+ORDER_SEEDS = (20_240, 20_241, 20_242, 20_243)
+"""What orders of elimination are drawn from: where one takes too many cells, the next before giving up."""
+
 FIGURES = ("value", "cost", "minutes", "fixes")
 
 
@@ -231,8 +234,8 @@ class Objective:
         return Objective(self.leading * scale, costs)
 
 
-def _ordered(network: Network) -> tuple[Structure, VariableNumbers]:
-    """Structure of a network with its items counted up, and the order in which variables leave.
+def _orders(network: Network) -> Iterator[tuple[Structure, VariableNumbers]]:
+    """Structures of a network with its items counted up, and orders in which variables leave, one by one.
 
     An item's decisions follow one another about as they would leave, or as they stand in the problem,
     whichever promises less work before much is searched.
@@ -244,8 +247,10 @@ def _ordered(network: Network) -> tuple[Structure, VariableNumbers]:
         leaving = find_order(plain.graph(1.0), tries=8).variables
         as_they_leave = {variable: place for place, variable in enumerate(leaving)}
         arranged = [plain.counting(network.shared, places) for places in (as_they_leave, {})]
-    made = min(arranged, key=lambda one: find_order(one.graph(MOST_LABELS), tries=1).work)
-    return made, find_order(made.graph(MOST_LABELS)).variables
+    arranged.sort(key=lambda one: find_order(one.graph(MOST_LABELS), tries=1).work)
+    for seed in ORDER_SEEDS:
+        for made in arranged:
+            yield made, find_order(made.graph(MOST_LABELS), seed).variables
 
 
 class BucketTree:
@@ -257,9 +262,17 @@ class BucketTree:
 
     def __init__(self, network: Network, most_cells: float, most_pairs: float) -> None:
         self.network = network
-        made, order = _ordered(network)
-        self.parts, self.sizes, self.parents = made.parts, made.sizes, made.parents
-        self.links = self._links()
+        least = math.inf
+        for made, order in _orders(network):
+            self.parts, self.sizes, self.parents = made.parts, made.sizes, made.parents
+            self.links = self._links()
+            self.steps = steps_of([part.scope for part in self.parts], self.sizes, self.links, order)
+            self.cells = self._cells()
+            least = min(least, self.cells)
+            if self.cells <= most_cells:
+                break
+        else:
+            raise TooWide(f"about {least:.2g} cells; at most {most_cells:.2g} are handled")
         self.domains = Domains(self.sizes, most_pairs)
         totals = {name: self.total(name) for name in FIGURES}
         by_cost = network.problem.first == "cost"
@@ -267,10 +280,6 @@ class BucketTree:
         ranks = [size - 1 for size in network.sizes[: network.decisions]]
         self.packing = pack([*(totals[name] for name in self.order), *ranks])
         self.leading_total = totals[self.order[0]]
-        self.steps = steps_of([part.scope for part in self.parts], self.sizes, self.links, order)
-        self.cells = self._cells()
-        if self.cells > most_cells:
-            raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
         self.words = [self._words(part) for part in self.parts]
         self.pool: list[CaseAssignment] = []
         self._met: set[tuple[int, ...]] = set()
