@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import struct
 import zlib
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +15,9 @@ from tests.picture.written import SMALL, marks_of, write_picture
 
 from deskmend.intake.case_file import load_case
 from deskmend.local_page.safety import PAGE_SECRET
+from deskmend.picture.landmarks import landmarks
 from deskmend.picture.picture_file import MOST_BYTES
+from deskmend.picture.scene import CORNERS
 
 from .served import HERE, Served, case_text
 
@@ -111,3 +115,10 @@ def test_marks_that_are_none_are_faults(page: Served, tmp_path: Path) -> None:
         ).status_code
         == 400
     )
+
+
+def test_the_small_drawing_shows_where_each_point_is() -> None:
+    told = files("deskmend.local_page").joinpath("modules", "picture.js").read_text(encoding="utf-8")
+    shown = told[told.index("const WHERE = {") : told.index("};", told.index("const WHERE = {"))]
+    named = {one.strip('"') for one in re.findall(r'("[a-z ]+"|[a-z_0-9]+): \[', shown)}
+    assert named == {*landmarks(), *CORNERS}

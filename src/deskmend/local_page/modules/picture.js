@@ -8,7 +8,7 @@ const SVG = "http://www.w3.org/2000/svg";
 const LOUPE = 66, LARGER = 3;
 /** Where each point is in the small drawing. @type {Record<string, XY>} */
 const WHERE = {
-  eye: [118, 48], tragus: [100, 50], c7: [88, 74], acromion: [92, 92], elbow: [98, 146], wrist: [146, 136],
+  eye: [118, 48], tragus: [100, 50], c7: [88, 74], acromion: [92, 92], elbow: [98, 146], wrist: [146, 136], knuckle: [157, 139],
   trochanter: [92, 184], knee: [160, 176], ankle: [160, 244], seat_front: [146, 196], seat_back: [66, 196],
   desk_edge: [128, 148], desk_underside: [128, 160], screen_top: [204, 70], screen_bottom: [204, 128],
   keys: [158, 142], foot_surface: [166, 258], floor_a: [20, 266], floor_b: [236, 266],
@@ -147,7 +147,7 @@ function where() {
   const sheet = given.corners.map((/** @type {any} */ each) => each.name);
   part("where").replaceChildren(
     shape("circle", { class: "ink", cx: 102, cy: 44, r: 20, "stroke-width": 3 }),
-    ...[["c7", "tragus"], ["c7", "acromion", "elbow", "wrist"], ["acromion", "trochanter", "knee", "ankle"], ["seat_back", "seat_front"],
+    ...[["c7", "tragus"], ["c7", "acromion", "elbow", "wrist", "knuckle"], ["acromion", "trochanter", "knee", "ankle"], ["seat_back", "seat_front"],
       ["screen_top", "screen_bottom"], ["floor_a", "floor_b"]].map(line),
     shape("path", { class: "ink", d: "M128 148H232M128 160H232M128 148V160M222 160V266M66 196L58 110M70 196V266M142 196V266M150 258H186", "stroke-width": 3 }),
     ...(number < corners ? [line([...sheet, sheet[0]])] : []),
