@@ -350,8 +350,13 @@ ELBOW_HALF, HAND_HALF = 38.0, 21.0
 
 
 def _over(edge: XY | None, pose: Pose) -> Mm:
-    """Underside of an elbow whose forearm runs to the hand over the desk's edge, at most level with it."""
-    if edge is None or not pose.elbow[0] < edge[0] < pose.hand[0]:
+    """Underside of an elbow whose forearm runs to the hand over the desk's edge, at most level with it.
+
+    An elbow of who leans in over the desk lies on it.
+    """
+    if edge is not None and pose.elbow[0] >= edge[0]:
+        return max(pose.elbow[1], edge[1])
+    if edge is None or edge[0] >= pose.hand[0]:
         return pose.elbow[1]
     rise = (pose.hand[1] - edge[1]) / max(pose.hand[0] - edge[0], 40.0)
     return min(edge[1] - rise * (edge[0] - pose.elbow[0]), edge[1])
