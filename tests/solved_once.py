@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 from deskmend.choice import engines
+from deskmend.language import current_language, current_unit
 from deskmend.planning import budgets, prepared
 from deskmend.planning import plan as planning_plan
 from deskmend.planning.prepared import NoPlan, Prepared
@@ -37,7 +38,9 @@ class Memory:
         def given(*arguments: Any, **named: Any) -> Any:
             if not self.lasts:
                 return function(*arguments, **named)
-            whole = pickle.dumps((name, asked(*arguments, **named)), protocol=5)
+            # what was found carries sentences in the language of whoever asked first
+            told = current_language(), current_unit(), asked(*arguments, **named)
+            whole = pickle.dumps((name, told), protocol=5)
             key = hashlib.blake2b(whole).digest()
             if key not in self._known:
                 if len(self._known) >= MOST_KEPT:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -46,10 +47,10 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> tuple[Catalog, PriceTable]
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Casebook:
-    made = open_casebook(tmp_path / "a.casebook", create=True)
-    made.add_visit("anna", visit("den.crate_feet=80", "bell"))
-    return made
+def book(tmp_path: Path) -> Iterator[Casebook]:
+    with open_casebook(tmp_path / "a.casebook", create=True) as made:
+        made.add_visit("anna", visit("den.crate_feet=80", "bell"))
+        yield made
 
 
 def crate(size: int, *, given_up: bool = False, later: int = 7) -> StepDone:
@@ -237,9 +238,9 @@ def test_side_by_side_nobodys_discomfort_counts(book: Casebook, shop: tuple[Cata
 def test_what_was_felt_changes_no_strain(book: Casebook, shop: tuple[Catalog, PriceTable]) -> None:
     book.add_done("anna", [crate(80)])
     before = recheck_document(again(book, shop), shop[0])
-    other = open_casebook(book.path)
-    other.add_felt("anna", felt(("neck", 9, 0), ("legs_feet", 8, 1)))
-    after = recheck_document(again(other, shop), shop[0])
+    with open_casebook(book.path) as other:
+        other.add_felt("anna", felt(("neck", 9, 0), ("legs_feet", 8, 1)))
+        after = recheck_document(again(other, shop), shop[0])
     assert after["felt"] != before["felt"]
     for key in ("before", "planned", "reached", "again"):
         assert after[key] == before[key]  # type: ignore[literal-required]

@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import threading
 from collections.abc import Callable
+from contextlib import closing
 from datetime import date
 from http.client import HTTPException
 from pathlib import Path
@@ -106,7 +107,7 @@ def state(folder: Path) -> dict[str, str | bytes]:
     }
     with open_casebook(folder / BOOK) as book:
         out[BOOK] = repr(book.persons())
-    with sqlite3.connect(folder / BOOK) as rows:
+    with closing(sqlite3.connect(folder / BOOK)) as rows:
         assert rows.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     return out
 
