@@ -105,6 +105,15 @@ def test_a_part_counts_over_all_rounds_and_to_the_fraction() -> None:
     assert not two.keeps_shares([0, 367, 0])
 
 
+def test_the_smallest_part_of_a_fund_is_plenty_too() -> None:
+    """A three-thousandth is open to all: what costs 808 takes 2,424,000, and stock lacks nothing."""
+    shares = {"a": Fraction(333, 1000), "b": Fraction(1, 3), "c": Fraction(1, 3)}
+    terms = FundTerms(306, {"chair": 404}, group_share=shares, policy="worst_off_first")
+    plans = ListedPlans([Column((), 1000), Column((("chair", 2),), 400)], terms.base)
+    found = share([Applicant("p", 1000, 1000)], ListedPool({"p": plans}), terms)
+    assert [(one.id, one.why, one.not_at is not None) for one in found.waiting] == [("p", "money", True)]
+
+
 @pytest.mark.parametrize("seed", RULED)
 def test_each_reason_is_true_when_the_fund_is_shared_again(seed: int) -> None:
     """Nobody unserved is left out, and what is said of each is held against every allocation there is."""

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil
 
 from deskmend.grants.engine.orders import cheapest_orders, market_of
 from deskmend.grants.engine.pricing import PROVEN_UP_TO, ColumnSearch
@@ -22,7 +24,7 @@ __all__ = ["ASKED_UP_TO", "Reasons"]
 ASKED_UP_TO = 300
 """People who are given nothing, up to which each is asked for their plans though nobody wished for it."""
 PLENTY_TIMES = 1000
-"""So many times what everything for everybody costs at listed prices counts as plenty."""
+"""So many times what everything for everybody costs at listed prices counts as plenty, or more."""
 MOST_FUNDS = 40
 """Most amounts at which a fund is shared again; each step is twice the last."""
 
@@ -178,7 +180,11 @@ class Reasons:
             for columns in self.search.known.values()
         )
         before = sum(self.terms.spent_before.values())
-        return self.terms.fund + PLENTY_TIMES * (dearest + before + max(self.terms.base.values(), default=1))
+        whole = dearest + before + max(self.terms.base.values(), default=1)
+        shares = self.terms.group_share.values()
+        # the smallest part has to be plenty too
+        parts = [part for part in (1 - sum(shares, Fraction(0)), *shares) if part > 0]
+        return self.terms.fund + max(PLENTY_TIMES, ceil(1 / min(parts, default=Fraction(1)))) * whole
 
     def _ranges(self, ids: Sequence[str], rich: Allocation) -> dict[str, tuple[Minor, Minor]]:
         """For each id a fund at which they are not served and a higher one at which they are, as found."""
