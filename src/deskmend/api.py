@@ -20,10 +20,9 @@ from deskmend.intake.applicants import ApplicantTable, load_applicants
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
-from deskmend.intake.given_before import load_given
 from deskmend.intake.hashes import text_digest
 from deskmend.intake.learned import load_learned
-from deskmend.intake.ledger import Ledger, entry_line, given_by, ledger_text, load_ledger, open_ledger
+from deskmend.intake.ledger import Ledger, entry_line, ledger_text, load_ledger
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.measures import parse_amount
 from deskmend.planning.assessment import Assessment
@@ -37,7 +36,7 @@ from deskmend.planning.plan import plan as _plan
 from deskmend.planning.prepared import prepare
 from deskmend.report.decision import DECISION, DecisionInputs, decision_text
 from deskmend.report.folder_check import folder_faults, ledger_faults
-from deskmend.report.ledger import store_notes
+from deskmend.report.ledger import rounds_before
 
 __all__ = [
     "Amount",
@@ -414,14 +413,8 @@ def allocate(
         every_gain,
         amounts[3],
     )
-    given, table, book = None, inputs.prices, None
-    notes = inputs.warnings
-    if already is not None:
-        given = load_given(already, table)
-    elif ledger is not None:
-        book = open_ledger(ledger, table.currency)
-        given, table = given_by(book, table, known)
-        notes = (*notes, *store_notes(book, given, table, known))
+    given, table, book, remarks = rounds_before(already, ledger, inputs.prices, known)
+    notes = (*inputs.warnings, *remarks)
     basis = PlanBasis(known, table, use_discomfort, wishes.kept, wishes.every_gain)
     hands = workers
     if isinstance(hands, int):

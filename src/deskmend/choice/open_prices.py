@@ -139,7 +139,9 @@ class OpenPrices:
             own = search.choice(some)
             whole = value_weight * own.value + cost_weight * self._cost(own, at)
             above = most - whole + objective.of(some)
-            found += [search.choice(one) for one in search.up_to([(objective, above)], limits)]
+            least = search.least(objective)
+            if least is not None and least <= above:
+                found += [search.choice(one) for one in search.up_to([(objective, above)], limits)]
         for choice in found:
             verify(self.problem, choice)
         return found

@@ -168,13 +168,12 @@ def allocate_command(
     from deskmend.grants.people.plans import PlanBasis
     from deskmend.grants.rounds import round_entries, with_round
     from deskmend.intake.column_map import load_column_map
-    from deskmend.intake.given_before import load_given
-    from deskmend.intake.ledger import entry_line, given_by, ledger_text, open_ledger
+    from deskmend.intake.ledger import entry_line, ledger_text
     from deskmend.intake.sender import load_sender
     from deskmend.planning.goals import split_goals
     from deskmend.report.allocation import allocation_document, allocation_files, allocation_text
     from deskmend.report.decision import DECISION, DecisionInputs, decision_text, text_digest
-    from deskmend.report.ledger import store_notes
+    from deskmend.report.ledger import rounds_before
 
     folder = Path(out)
     refuse_folder(folder)
@@ -194,14 +193,8 @@ def allocate_command(
         every_gain,
         cap_in_all,
     )
-    before, prices, book = None, inputs.prices, None
-    notes = inputs.warnings
-    if already is not None:
-        before = load_given(already, prices)
-    elif ledger is not None:
-        book = open_ledger(ledger, prices.currency)
-        before, prices = given_by(book, prices, catalog)
-        notes = (*notes, *store_notes(book, before, prices, catalog))
+    before, prices, book, remarks = rounds_before(already, ledger, inputs.prices, catalog)
+    notes = (*inputs.warnings, *remarks)
     given.remark(notes)
     basis = PlanBasis(catalog, prices, use_discomfort, wishes.kept, wishes.every_gain)
     teller = _Teller(wishes.policy, given.quiet)

@@ -6,12 +6,10 @@ is as the screen showed.
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable, Mapping
-from contextvars import copy_context
 from datetime import date
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -36,6 +34,7 @@ from deskmend.local_page.handling import (
     made_screen,
     names_sent,
     text_sent,
+    waited,
 )
 from deskmend.local_page.work import fault_view
 from deskmend.report.casebook import counts_csv, erased_text, overlay_text
@@ -43,8 +42,6 @@ from deskmend.report.html.blocks import html_of
 from deskmend.risk.severity import REGIONS
 
 __all__ = ["book_routes", "first_book"]
-
-_Found = TypeVar("_Found")
 
 
 def book_routes(page: LocalPage) -> list[Route]:
@@ -68,11 +65,6 @@ def first_book(page: LocalPage) -> list[str]:
     return page.folder.books() or [DEFAULT_FILE]
 
 
-async def _waited(work: Callable[[], _Found]) -> _Found:
-    """What takes a while, or waits for another writer, beside the other requests."""
-    return await asyncio.to_thread(copy_context().run, work)
-
-
 # --- screens --------------------------------------------------------------------------------------------
 
 
@@ -88,7 +80,7 @@ async def _book(page: LocalPage, request: Request) -> Response:
 
     values: dict[str, Any] = {"faults": []}
     try:
-        values |= await _waited(read)
+        values |= await waited(read)
     except InputFaults as found:
         values["faults"] = [str(one) for one in found.faults]
     return made_screen(
@@ -114,7 +106,7 @@ async def _person(page: LocalPage, request: Request) -> Response:
             return person_version(person), person_view(person, page.catalog)
 
     try:
-        version, values = await _waited(read)
+        version, values = await waited(read)
     except InputFaults as found:
         raise NotInFolder(key) from found
     return made_screen(
@@ -166,7 +158,7 @@ async def _ask(page: LocalPage, request: Request) -> Response:
             with _opened(path) as book:
                 return _as_shown(book.person(key), version)
 
-        asked["person"] = await _waited(read)
+        asked["person"] = await waited(read)
     return begun(page.engine.ask(what, asked), case_version)
 
 
@@ -333,7 +325,7 @@ async def _erase(page: LocalPage, request: Request) -> Response:
             return book.erase(key)
 
     try:
-        erased = await _waited(write)
+        erased = await waited(write)
     except InputFaults as found:
         return _refusal(found)
     return JSONResponse({"html": html_of(erased_text, path.name, erased)})
@@ -373,6 +365,6 @@ async def _written(
             return person_version(book.person(key)) if key else ""
 
     try:
-        return JSONResponse({"version": await _waited(work), "key": key, "file": file})
+        return JSONResponse({"version": await waited(work), "key": key, "file": file})
     except InputFaults as found:
         return _refusal(found)

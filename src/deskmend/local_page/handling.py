@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import threading
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Mapping
+from contextvars import copy_context
 from dataclasses import dataclass, field
 from functools import cached_property, wraps
-from typing import Any
+from typing import Any, TypeVar
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
@@ -31,6 +33,7 @@ __all__ = [
     "made_screen",
     "names_sent",
     "text_sent",
+    "waited",
 ]
 
 MOST_TOLD = 200_000
@@ -38,6 +41,7 @@ MOST_TOLD = 200_000
 MOST_NAMES = 100
 """Most wishes of one kind, as in a case."""
 
+_Found = TypeVar("_Found")
 Handler = Callable[["LocalPage", Request], Awaitable[Response]]
 
 
@@ -150,3 +154,8 @@ def names_sent(told: Mapping[str, Any], key: str) -> list[str]:
     if not all(isinstance(name, str) and len(name) <= 200 for name in names):
         raise Unfit
     return names
+
+
+async def waited(work: Callable[[], _Found]) -> _Found:
+    """What takes a while, or waits for another writer, beside the other requests."""
+    return await asyncio.to_thread(copy_context().run, work)

@@ -9,7 +9,6 @@ import asyncio
 import re
 import time
 from collections.abc import Mapping
-from contextvars import copy_context
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +36,7 @@ from deskmend.local_page.handling import (
     made_screen,
     names_sent,
     text_sent,
+    waited,
 )
 from deskmend.local_page.pictures import marking
 from deskmend.local_page.safety import WAY_IN, Guard, bounded_body, hosts_of
@@ -150,7 +150,7 @@ async def _hand(page: LocalPage, request: Request) -> Response:
 
 async def _new(page: LocalPage, _: Request) -> Response:
     """The questions, as the form that travels asks them."""
-    asked = await asyncio.to_thread(copy_context().run, questions_for_browser, page.catalog)
+    asked = await waited(lambda: questions_for_browser(page.catalog))
     given = {"questions": asked}
     return made_screen(page, "new_screen.html", "begin.js", given, title=tr("New case"), name="")
 

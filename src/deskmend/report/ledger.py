@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.given_before import GivenBefore
-from deskmend.intake.ledger import Ledger, LedgerEntry, not_counted, state_of_ledger
+from deskmend.intake.given_before import GivenBefore, load_given
+from deskmend.intake.ledger import Ledger, LedgerEntry, given_by, not_counted, open_ledger, state_of_ledger
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr, trn
 from deskmend.report.documents import money_json
@@ -94,3 +96,20 @@ def store_notes(ledger: Ledger, given: GivenBefore, prices: PriceTable, catalog:
     if not lying:
         return []
     return [tr("in store, but not as whole packs that can be counted on: {things}", things="; ".join(lying))]
+
+
+def rounds_before(
+    already: str | Path | None, ledger: str | Path | None, prices: PriceTable, catalog: Catalog
+) -> tuple[GivenBefore | None, PriceTable, Ledger | None, list[str]]:
+    """What earlier rounds gave, by a table of it or by a ledger, and the prices that are left with it.
+
+    With the ledger, where there is one, and what has to be said of its store. Raises `InputFaults` where a
+    file cannot be read.
+    """
+    if already is not None:
+        return load_given(already, prices), prices, None, []
+    if ledger is None:
+        return None, prices, None, []
+    book = open_ledger(ledger, prices.currency)
+    given, left = given_by(book, prices, catalog)
+    return given, left, book, store_notes(book, given, left, catalog)
