@@ -52,7 +52,7 @@ def test_nothing_is_read_or_changed_without_the_cookie(page: Served) -> None:
     for path in CHANGES:
         sent = {"origin": HERE, PAGE_SECRET: page.keys.page}
         assert stranger.post(path, json={}, headers=sent).status_code == 401
-    stranger.cookies.set(page.keys.cookie, "x" + page.keys.session[1:])
+    stranger.cookies.set(page.keys.cookie, page.keys.session[::-1] + "x")
     assert stranger.get("/").status_code == 401
     stranger.cookies.set(f"deskmend_{PORT + 1}", page.keys.session)
     assert stranger.get("/").status_code == 401
