@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from deskmend.choice import evaluate
-from deskmend.choice.result import Choice, best_choice
+from deskmend.choice import Choice, evaluate
+from deskmend.choice.result import best_choice
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.lines import Remains
 from deskmend.planning.model.cut import CARRIED, carrier_name

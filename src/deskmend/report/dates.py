@@ -6,7 +6,7 @@ from deskmend.language import tr
 from deskmend.measures import Micro
 from deskmend.planning.dates import DAYS_A_MONTH, Schedule
 from deskmend.planning.plan import Plan
-from deskmend.report.case_documents import Sequence
+from deskmend.report.case_documents import Sequence as SequenceDocument
 from deskmend.report.documents import bought_json, money_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.words import money_text, strain_text
@@ -14,7 +14,7 @@ from deskmend.report.words import money_text, strain_text
 __all__ = ["add_schedule", "add_schedule_proof", "schedule_document"]
 
 
-def schedule_document(schedule: Schedule, currency: str) -> Sequence:
+def schedule_document(schedule: Schedule, currency: str) -> SequenceDocument:
     """Purchases and dates: sums of strain over the days to the horizon [h]."""
     return {
         "saving_per_month": money_json(schedule.savings.a_month, currency),

@@ -51,7 +51,7 @@ def delivery_html(shared: FundShared, catalog: Catalog, sender: Sender | None = 
     for group in sorted(groups):
         page = Blocks(level=2)
         head = (tr("Reference"), tr("Things"), tr("Received, date and signature"))
-        rows = [(name, _things(shared, name, catalog), "") for name in groups[group]]
+        rows = [(name, _things_of(shared, name, catalog), "") for name in groups[group]]
         page.table([head, *rows], head=True)
         title = tr("Delivery: {group}", group=group) if group else tr("Delivery: no group")
         sheets.append(_Sheet(title, page.html()))
@@ -81,7 +81,7 @@ def receipts_html(shared: FundShared, catalog: Catalog, sender: Sender | None = 
     return _page(tr("Receipts"), sheets, sender)
 
 
-def _things(shared: FundShared, name: str, catalog: Catalog) -> str:
+def _things_of(shared: FundShared, name: str, catalog: Catalog) -> str:
     return "; ".join(_thing(gift, shared, catalog) for gift in shared.handed.gifts if gift.id == name)
 
 
