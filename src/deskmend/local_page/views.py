@@ -28,7 +28,7 @@ from deskmend.report.budgets import stop_text
 from deskmend.report.cautions import first_of_all, other_warnings
 from deskmend.report.drawing.person import modes_of
 from deskmend.report.drawing.side import side_view
-from deskmend.report.fit import fit_lines
+from deskmend.report.fit import first_lines
 from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.steps import cards_of
 from deskmend.report.plan import how_sure_text, measure_again_text, no_steps_text, reserve_texts
@@ -161,7 +161,7 @@ def plan_view(
             first=first_of_all(plan.case, catalog),
             signs=sign_warnings(plan.case, catalog),
             warnings=other_warnings(plan.warnings, plan.case, catalog),
-            fit=fit_lines(plan.lacks),
+            fit=first_lines(plan.lacks, plan.state_after, plan.state_before),
         ),
         "drawing": rendered(
             "drawing.html", drawings=drawings_of([plan]), estimate=_estimate(plan), case=case
@@ -345,7 +345,7 @@ def strain_view(found: Assessment, catalog: Catalog) -> Answer:
             first=first_of_all(found.case, catalog),
             signs=sign_warnings(found.case, catalog),
             warnings=other_warnings(found.warnings, found.case, catalog),
-            fit=fit_lines(found.lacks),
+            fit=first_lines(found.lacks, found.after),
             now=strain_text(score.total),
             drawings=drawings,
             bars=bars_of(score, score),

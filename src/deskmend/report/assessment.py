@@ -219,7 +219,7 @@ def assessment_text(assessment: Assessment, catalog: Catalog, exposures: bool = 
     """
     page = Page()
     add_signs(page, assessment.case, catalog)
-    add_fit(page, assessment.lacks)
+    add_fit(page, assessment.lacks, assessment.after)
     page.paragraph(tr("Assessment: {case}", case=case_name(assessment.case)))
     _summary(page, assessment)
     page.heading(tr("Strain by region"))

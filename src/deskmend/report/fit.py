@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from deskmend.language import tr
+from deskmend.planning.amiss import Amiss, amiss_in
 from deskmend.planning.fit import Lack, Remedy
 from deskmend.report.case_documents import FitRecord
 from deskmend.report.drawing.above import no_room_for
@@ -12,7 +13,15 @@ from deskmend.report.layout import Page
 from deskmend.report.words import quantity_text, range_words
 from deskmend.workstation.state import State
 
-__all__ = ["add_fit", "crowded_out", "crowded_text", "fit_document", "fit_lines"]
+__all__ = [
+    "add_fit",
+    "amiss_lines",
+    "crowded_out",
+    "crowded_text",
+    "first_lines",
+    "fit_document",
+    "fit_lines",
+]
 
 WHAT = {
     "seat_low": "the seat is too low for the legs",
@@ -86,9 +95,53 @@ def _furniture(one: Remedy) -> str:
     return tr(", and with it ").join(found)
 
 
-def add_fit(page: Page, lacks: Sequence[Lack]) -> None:
-    """Say first what does not fit, where anything does not."""
-    lines = fit_lines(lacks)
+TABLE = {
+    ("table_high", False): "At {place} the table is too high for the arms: {there}.",
+    ("table_low", False): "At {place} the table is too low for the arms: {there}.",
+    ("table_high", True): "At {place} the table is too high for the arms of who stands there: {there}.",
+    ("table_low", True): "At {place} the table is too low for the arms of who stands there: {there}.",
+}
+"""What is said of a table by what is amiss with it, sitting and standing."""
+
+
+def amiss_lines(found: Iterable[Amiss]) -> list[str]:
+    """One sentence for each thing that is amiss: what, and what would suit."""
+    return [_amiss_text(one) for one in found]
+
+
+def _amiss_text(one: Amiss) -> str:
+    if one.there is None or one.low is None or one.high is None:
+        told = tr("At {place} the seat is hard.", place=one.place)
+        return told + " " + tr("A padded seat would suit, or one to which a cushion can be tied.")
+    there = quantity_text(one.there, "mm")
+    told = tr(TABLE[one.kind, one.standing], place=one.place, there=there)
+    suit = range_words(one.low, one.high, "mm", "")
+    if one.standing:
+        return told + " " + tr("Standing, {range} would suit.", range=suit)
+    return told + " " + tr("At the seat there is, {range} would suit.", range=suit)
+
+
+def first_lines(lacks: Sequence[Lack], state: State, before: State | None = None) -> list[str]:
+    """What is said before all else: what does not fit, and tables far too high or too low for the arms.
+
+    Of a plan `state` is how it ends, and `before` how it was: each line on a table says that it stays so.
+    """
+    tables = [one for one in amiss_in(state) if one.kind != "seat_hard"]
+    lines = amiss_lines(tables)
+    if before is not None:
+        were = {(one.place, one.kind, one.standing) for one in amiss_in(before)}
+        lines = [
+            tr("With this plan too: {what}", what=line)
+            if (one.place, one.kind, one.standing) in were
+            else tr("With this plan: {what}", what=line)
+            for one, line in zip(tables, lines, strict=True)
+        ]
+    return [*fit_lines(lacks), *lines]
+
+
+def add_fit(page: Page, lacks: Sequence[Lack], state: State, before: State | None = None) -> None:
+    """Say first what does not fit or stays far off, where anything does."""
+    lines = first_lines(lacks, state, before)
     if lines:
         page.points(lines, mark="!")
         page.blank()

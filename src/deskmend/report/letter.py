@@ -18,15 +18,15 @@ from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.prices import plain_item
 from deskmend.intake.sender import Sender
 from deskmend.language import tr, trn
-from deskmend.planning.amiss import Amiss, amiss_in
+from deskmend.planning.amiss import amiss_in
 from deskmend.planning.fit import lacks_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
-from deskmend.report.fit import crowded_out, crowded_text, fit_lines
+from deskmend.report.fit import amiss_lines, crowded_out, crowded_text, fit_lines
 from deskmend.report.layout import Page
 from deskmend.report.not_given import not_this_time
 from deskmend.report.steps import how_text, said, size_text, step_title
-from deskmend.report.words import item_title, minutes_text, quantity_text, range_words, unit_text
+from deskmend.report.words import item_title, minutes_text, unit_text
 from deskmend.workstation.state import State
 
 __all__ = [
@@ -223,18 +223,9 @@ def size_words(plans: Iterable[GivenPlan]) -> dict[tuple[str, str], str]:
 def still_amiss(after: State) -> list[str]:
     """What stays amiss in a workplace though everything given is there, and what would suit."""
     # the one place of an applicant has no name of its own
-    lacks = [replace(lack, place=tr("the workplace")) for lack in lacks_of(after)]
-    return [*fit_lines(lacks), *map(_amiss_text, amiss_in(after))]
-
-
-def _amiss_text(one: Amiss) -> str:
-    if one.there is None or one.low is None or one.high is None:
-        return tr("The seat is hard. A padded seat would suit, or one to which a cushion can be tied.")
-    told = tr("The table is too high for the arms: {there}.", there=quantity_text(one.there, "mm"))
-    if one.kind == "table_low":
-        told = tr("The table is too low for the arms: {there}.", there=quantity_text(one.there, "mm"))
-    suit = range_words(one.low, one.high, "mm", "")
-    return told + " " + tr("At the seat there is, {range} would suit.", range=suit)
+    here = tr("the workplace")
+    lacks = [replace(lack, place=here) for lack in lacks_of(after)]
+    return [*fit_lines(lacks), *amiss_lines(replace(one, place=here) for one in amiss_in(after))]
 
 
 def _why(plan: GivenPlan) -> str:

@@ -212,7 +212,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     """A plan for the person who will carry it out, in short words; without `steps` the short list alone."""
     page = Page()
     add_signs(page, plan.case, catalog)
-    add_fit(page, plan.lacks)
+    add_fit(page, plan.lacks, plan.state_after, plan.state_before)
     page.paragraph(tr("Plan: {case}", case=case_name(plan.case)))
     _summary(page, plan)
     _shared_seats(page, plan)
@@ -222,7 +222,6 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     add_schedule(page, plan)
     left, complaints = left_of(plan), complaints_of(plan)
     page.blank()
-    page.paragraph(most_left_text(left))
     if crowded := crowded_out(plan.state_before, plan.state_after):
         page.paragraph(crowded_text(crowded))
     if not steps:
@@ -274,6 +273,7 @@ def _summary(page: Page, plan: Plan) -> None:
         return
     if plan.does_nothing:
         page.paragraph(no_steps_text(plan))
+        page.paragraph(most_left_text(left_of(plan)))
         page.paragraph(stays_text(plan))
         return
     page.paragraph(
@@ -285,6 +285,7 @@ def _summary(page: Page, plan: Plan) -> None:
             work=minutes_text(plan.minutes),
         )
     )
+    page.paragraph(most_left_text(left_of(plan)))
     page.paragraph(stays_text(plan))
     page.paragraph(how_sure_text(plan))
     if plan.stop is not None:

@@ -26,7 +26,7 @@ from deskmend.report.budgets import (
 from deskmend.report.cautions import first_of_all
 from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
-from deskmend.report.fit import fit_lines
+from deskmend.report.fit import first_lines
 from deskmend.report.html.blocks import Blocks
 from deskmend.report.html.drawings import drawings_of, first_drawings, shared_shapes
 from deskmend.report.html.merged import merged
@@ -80,7 +80,7 @@ def page_html(
         title=case_name(plans.comparison.case),
         first=first_of_all(plans.comparison.case, catalog),
         signs=sign_warnings(plans.comparison.case, catalog),
-        fit=fit_lines(chosen.lacks),
+        fit=first_lines(chosen.lacks, chosen.state_after, chosen.state_before),
         chosen=plans.chosen,
         last=len(plans.plans) - 1,
         notes=_notes(plans, catalog),
