@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +12,12 @@ from click.testing import CliRunner
 from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli.program import deskmend
+from deskmend.planning.assessment import assess
 from deskmend.planning.fit import Remedy, lacks_of
 from deskmend.planning.plan import plan
-from deskmend.report.fit import fit_lines
+from deskmend.report.assessment import assessment_text
+from deskmend.report.fit import first_lines, fit_lines
+from deskmend.report.plan import plan_text
 from deskmend.workstation.state import evaluate, state_of
 
 SOFA = ROOT / "scenarios" / "tall_sofa" / "case.yaml"
@@ -163,3 +167,38 @@ def test_foam_on_the_edge_lifts_arms_that_rest_on_it() -> None:
     (need,) = (one for one in CATALOG.by_id["forearms_on_desk"].needs if one.when)
     assert [str(one) for one in need.when] == ["desk.edge is padded"]
     assert [str(one) for one in need.all] == ["most_desk_gap at most 37"]
+
+
+HIGH_SHELF: dict[str, Any] = {
+    "places__0__desk": {"height": "810", "underside": "780", "depth": "450", "edge": "rounded"},
+    "places__0__seat__surface": "hard",
+}
+NOTHING_TO_CHOOSE = replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id == "lamp_move"))
+
+
+def test_a_table_far_too_high_is_said_in_the_first_lines_with_what_would_suit() -> None:
+    """Elbows hang at 415 + 235 = 650, keys lie at 830: most of what is left comes from it."""
+    case = made(**HIGH_SHELF)
+    line = "At den the table is too high for the arms: 810 mm. At the seat there is, 608 to 658 mm would suit"
+    assert first_lines((), state_of(case)) == [f"{line}."]
+    found = assess(case, NOTHING_TO_CHOOSE, SAMPLE)
+    assert assessment_text(found, CATALOG).startswith(f"! {line[:60]}")
+    shown = plan_text(plan(case, NOTHING_TO_CHOOSE, SAMPLE, 0), NOTHING_TO_CHOOSE, SAMPLE, steps=False)
+    told = " ".join(shown.split())
+    assert told.startswith(f"! With this plan too: {line}.")
+    first, _, rest = shown.partition("\n\n")[2].partition("\n\n")[2].partition("\n\n")
+    assert "Most of what is left: shoulders" in first
+    assert "Most of what is left" not in rest
+
+
+def test_a_table_that_only_the_plan_makes_too_high_is_not_said_to_have_been_so() -> None:
+    fine, high = state_of(made()), state_of(made(**HIGH_SHELF))
+    assert first_lines((), fine, high) == []
+    (line,) = first_lines((), high, fine)
+    assert line.startswith("With this plan: At den")
+
+
+def test_who_stands_at_a_worktop_far_too_low_is_told_what_suits_standing() -> None:
+    low = {"height": "700", "underside": "660", "depth": "600", "edge": "rounded"}
+    (line,) = first_lines((), state_of(made(places__0__desk=low, places__0__posture="stand")))
+    assert line.startswith("At den the table is too low for the arms of who stands there: 700 mm. Standing,")

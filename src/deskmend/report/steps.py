@@ -343,7 +343,11 @@ def add_instructions(
     needs = [_material_text(material, option, takes, catalog) for material in fix.takes_at(option.size)]
     if needs:
         page.paragraph(tr("You need: {things}.", things="; ".join(needs)), indent)
-    asks = {m.item: ask_text(catalog.items[m.item], prices) for m in fix.takes_at(option.size)}
+    asks = {
+        m.item: ask_text(catalog.items[m.item], prices)
+        for m in fix.takes_at(option.size)
+        if _is_bought(m, option, takes)
+    }
     page.points(
         [f"{item_title(item, catalog)}{used_text(item, prices)}: {ask}" for item, ask in asks.items() if ask],
         indent + 2,
@@ -439,6 +443,8 @@ def _material_text(material: Material, option: OptionSpec, takes: Sequence[Takin
         if not option.pieces:
             return tr(item.title)
         pieces = f"{_stacked(option.pieces)} {unit_text('mm')}"
+        if len(option.pieces) == 1:
+            return tr("{thing} ({pieces}, you have it)", thing=tr(item.title), pieces=pieces)
         return tr("{thing} ({pieces}, you have them)", thing=tr(item.title), pieces=pieces)
     told = f"{tr(item.title)}, {count_words(material.quantity, item.unit)}"
     taking = next((one for one in takes if plain_item(one.item) == material.item), None)
@@ -447,6 +453,13 @@ def _material_text(material: Material, option: OptionSpec, takes: Sequence[Takin
     if taking.owned < taking.units:
         return told + (tr(" (you have {count} of that)", count=taking.owned) if taking.owned else "")
     return told + (tr(" (you have it)") if taking.units == 1 or item.unit == "cm" else tr(" (you have them)"))
+
+
+def _is_bought(material: Material, option: OptionSpec, takes: Sequence[Taking]) -> bool:
+    """Whether some of a thing is bought for a step: of what one has, nothing is to be looked at in a shop."""
+    if material.quantity is None:
+        return not option.pieces
+    return any(plain_item(one.item) == material.item and one.owned < one.units for one in takes)
 
 
 def count_words(count: int, unit: str) -> str:
