@@ -60,7 +60,7 @@ def draws(few: int, full: int | None = None) -> range:
     return range(NOW.seed, NOW.seed + count) if NOW.thorough else range(few)
 
 
-def some(every: Sequence[Any], *first: str) -> list[Any]:
+def some(every: Sequence[Any], *first: Any) -> list[Any]:
     """Parameters, of which the first stage takes those that are named so."""
     return [
         one

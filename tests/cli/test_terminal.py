@@ -9,6 +9,7 @@ import sys
 import time
 
 import pytest
+from tests.stages import some
 
 from deskmend.cli import output
 from deskmend.progress import listening, tell_progress
@@ -67,7 +68,7 @@ def test_a_terminal_gets_ruled_tables() -> None:
     assert "────".encode() in shown
 
 
-@pytest.mark.parametrize("environment", [{"NO_COLOR": "1"}, {"TERM": "dumb"}])
+@pytest.mark.parametrize("environment", some([{"NO_COLOR": "1"}, {"TERM": "dumb"}], {"TERM": "dumb"}))
 def test_plain_where_it_is_asked_for(environment: dict[str, str]) -> None:
     assert at_terminal(*ASSESS, "--quiet", **environment) == in_pipe(*ASSESS, "--quiet")
 
@@ -76,9 +77,11 @@ def test_plain_where_it_is_asked_for(environment: dict[str, str]) -> None:
 @pytest.mark.parametrize(
     ("arguments", "columns"),
     [
-        (ASSESS, 80),
+        pytest.param(ASSESS, 80, marks=pytest.mark.thorough),
         (ASSESS, 60),
-        (("plan", CASE, "--budget", "0", "--must", "keyboard_basic"), 60),
+        pytest.param(
+            ("plan", CASE, "--budget", "0", "--must", "keyboard_basic"), 60, marks=pytest.mark.thorough
+        ),
         (("plan", "--help"), 80),
         (("plan", "--help"), 60),
         (("--help",), 60),

@@ -8,8 +8,10 @@ this and is done.
 from __future__ import annotations
 
 import json
+import pickle
 import sys
 from functools import cache
+from hashlib import blake2b
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
@@ -74,13 +76,21 @@ def validators() -> dict[str, Draft202012Validator]:
     return found
 
 
+HELD: dict[bytes, list[str]] = {}
+"""What each document that was looked at has against it."""
+
+
 def faults_of(document: Any) -> list[str]:
     """What of a document its schema does not allow; that it has no schema is one fault."""
     name = document.get("format")
     if name not in validators():
         return [f"no schema for {name}: add its record and run python -m tests.docs.schemas"]
-    errors = validators()[name].iter_errors(document)
-    return [f"{name}: {error.json_path}: {error.message[:300]}" for error in errors]
+    # many tests read the same few files and write the same few documents
+    known = blake2b(pickle.dumps(document, protocol=5)).digest()
+    if known not in HELD:
+        errors = validators()[name].iter_errors(document)
+        HELD[known] = [f"{name}: {error.json_path}: {error.message[:300]}" for error in errors]
+    return HELD[known]
 
 
 def held_file(plain: Any, model: type) -> None:

@@ -166,8 +166,18 @@ def test_letters_are_short_say_what_comes_and_hold_no_health_data(done: tuple[Re
     ("sign", "first", "called"),
     [
         ("chest_arm_jaw_pain", "Please get emergency care now: call the emergency number.", "! EMERGENCY: "),
-        ("after_fall_or_crash", "Please get medical advice today,", "! These people need medical advice "),
-        ("late_pregnancy", "Before you change anything, please see a doctor or nurse.", ""),
+        pytest.param(
+            "after_fall_or_crash",
+            "Please get medical advice today,",
+            "! These people need medical advice ",
+            marks=pytest.mark.thorough,
+        ),
+        pytest.param(
+            "late_pregnancy",
+            "Before you change anything, please see a doctor or nurse.",
+            "",
+            marks=pytest.mark.thorough,
+        ),
     ],
 )
 def test_a_letter_begins_with_what_a_warning_sign_calls_for(
@@ -248,6 +258,7 @@ def test_who_is_given_nothing_since_people_decided_so_is_told_just_that(room: Pa
     assert "It was decided so for you in this round." in " ".join(letter.split())
 
 
+@pytest.mark.thorough
 def test_a_search_broken_off_writes_letters_only_where_asked(
     room: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -406,6 +417,7 @@ def test_the_python_call_gives_what_the_command_writes(done: tuple[Result, Path]
         deskmend.allocate(people, CATALOG, PRICES, fund=40.0)  # type: ignore[arg-type]
 
 
+@pytest.mark.thorough
 def test_policies_and_rules_reach_the_engine(room: Path) -> None:
     people = deskmend.load_applicants(room / "people.csv", CATALOG)
     most = deskmend.allocate(people, CATALOG, PRICES, fund="40.00")

@@ -143,6 +143,7 @@ def test_what_was_given_before_counts_as_owned() -> None:
     assert [one.packs for one in again.columns({}, {})] == [()]
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("kept", [Goal("rosa", 5), pytest.param(Goal("rula", 4), marks=pytest.mark.thorough)])
 def test_the_cheapest_plan_that_keeps_a_score_is_among_the_columns(kept: Goal) -> None:
     plans = PersonPlans(rows()["ben-02"], PlanBasis(CATALOG, PRICES, kept=kept))
@@ -157,6 +158,7 @@ def test_the_cheapest_plan_that_keeps_a_score_is_among_the_columns(kept: Goal) -
         )
 
 
+@pytest.mark.thorough
 def test_nobody_depends_on_who_else_is_asked_about() -> None:
     together = people(SMALL)
     for name in reversed(SMALL):

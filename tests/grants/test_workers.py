@@ -81,6 +81,7 @@ def cluster() -> Iterator[LocalCluster]:
         yield started
 
 
+@pytest.mark.thorough
 @pytest.mark.filterwarnings("ignore::ResourceWarning")
 def test_a_cluster_gives_the_same_answers_and_outlives_a_worker(cluster: LocalCluster, here: Answers) -> None:
     hands = Cluster(PlanBasis(CATALOG, PRICES), cluster.scheduler_address)
@@ -157,6 +158,7 @@ def test_a_cluster_that_is_lost_on_the_way_ends_with_one_plain_sentence(
         small.close()
 
 
+@pytest.mark.thorough
 def test_nothing_changes_where_a_process_can_keep_almost_nobody(
     here: Answers, monkeypatch: pytest.MonkeyPatch
 ) -> None:

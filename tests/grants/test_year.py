@@ -6,6 +6,7 @@ import csv
 import json
 from collections import Counter
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from shutil import copytree
 
@@ -41,10 +42,10 @@ def rows(path: Path) -> Rows:
         return list(csv.DictReader(line for line in stream if not line.startswith("#")))
 
 
-@pytest.fixture(scope="module")
-def year(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder of all rounds and their ledger."""
-    folder = tmp_path_factory.mktemp("year")
+@cache
+def whole_year(made: pytest.TempPathFactory) -> Path:
+    """The folder of all rounds and their ledger, shared once for all tests that look at it."""
+    folder = made.mktemp("year")
     ledger = str(folder / "ledger.jsonl")
     sender = folder / "sender.yaml"
     sender.write_text(SENDER, encoding="utf-8")
@@ -60,6 +61,12 @@ def year(tmp_path_factory: pytest.TempPathFactory) -> Path:
             added = run("--entries", str(entries), "--ledger", ledger)
             assert added.exit_code == 0, added.output
     return folder
+
+
+@pytest.fixture
+def year(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of all rounds and their ledger; nothing is written into it."""
+    return whole_year(tmp_path_factory)
 
 
 def summary(year: Path, number: int) -> dict[str, str]:

@@ -251,6 +251,7 @@ def go(browser: Browser, at: str, answers: Mapping[str, str] = ANSWERS) -> None:
     browser.driver.refresh()
 
 
+@pytest.mark.thorough
 def test_every_kind_of_screen_can_be_read_aloud_and_fits_a_narrow_window(browser: Browser) -> None:
     # 320 px wide: WCAG 1.4.10, and the same as 640 px at 200 %.
     opened(browser, (320, 640))

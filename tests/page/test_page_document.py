@@ -80,6 +80,7 @@ def test_without_script_one_plan_is_shown_and_a_table_has_them_all(scenario: str
     ]
 
 
+@pytest.mark.thorough
 def test_the_same_case_gives_the_same_bytes() -> None:
     page = page_of("counter_calls")
     first, second = (
@@ -204,6 +205,7 @@ def test_how_sure_it_is_is_said_where_asked(tmp_path: Path) -> None:
     assert section.count(": stays in") == len([one for one in sure["fixes"] if one["planned"]])
 
 
+@pytest.mark.thorough
 def test_dates_are_said_where_asked_and_take_a_saving(tmp_path: Path) -> None:
     out = tmp_path / "page.html"
     varied(tmp_path, "counter_calls", means__saving_per_month="6.00", means__horizon_months=2)
@@ -245,7 +247,7 @@ def test_where_there_is_no_plan_nothing_is_written(tmp_path: Path) -> None:
     "changes",
     [
         {"tasks__0__main": "paper", "tasks__0__writing": True, "devices": {}},
-        {"places__0__seat": None, "places__0__posture": "stand"},
+        pytest.param({"places__0__seat": None, "places__0__posture": "stand"}, marks=pytest.mark.thorough),
         {"places__0__posture": "both"},
     ],
 )

@@ -187,6 +187,7 @@ def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, p
         pages_of(browser, page, number, paper)
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("scenario", WITH_PLANS)
 def test_all_parts_print_on_request(browser: Browser, scenario: str) -> None:
     page = page_of(scenario)
@@ -222,7 +223,9 @@ def test_drawn_cases_print_on_two_pages_at_every_budget(browser: Browser, seed: 
 
 
 @pytest.mark.parametrize("scenario", LOOKED_AT)
-@pytest.mark.parametrize(("size", "opened"), [(PHONE, True), (DESK, False)])
+@pytest.mark.parametrize(
+    ("size", "opened"), [(PHONE, True), pytest.param(DESK, False, marks=pytest.mark.thorough)]
+)
 def test_axe_finds_no_violation(browser: Browser, scenario: str, size: tuple[int, int], opened: bool) -> None:
     browser.show(page_of(scenario).html, size)
     if opened:

@@ -78,6 +78,7 @@ def by_hand(scene: DrawnScene, upright_neck: float) -> int:
     ).grand
 
 
+@pytest.mark.thorough
 def test_rula_lies_within_its_interval_as_often_as_it_says() -> None:
     random = np.random.default_rng(2)
     held = []

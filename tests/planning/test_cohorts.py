@@ -121,6 +121,7 @@ def test_tables_hold_what_plain_numbers_give() -> None:
     assert min(sound, refused, left_out) > 20
 
 
+@pytest.mark.thorough
 def test_tasks_that_can_move_count_where_each_person_does_them() -> None:
     """People of two places, one of whom may be able to move a task: tables stand behind gates."""
     draw = Random(31)
@@ -178,6 +179,7 @@ def test_changes_settle_for_many_as_for_one(seed: int) -> None:
         np.testing.assert_array_equal(found[where], settle(float(starts[where[0]]), changes))
 
 
+@pytest.mark.thorough
 @pytest.mark.both
 def test_every_budget_gives_the_same_plan_as_the_problem_of_one_person_alone() -> None:
     several = [made for made in everybody() if len(made[1].decisions) > 3][:40:4]
@@ -197,6 +199,7 @@ def test_every_budget_gives_the_same_plan_as_the_problem_of_one_person_alone() -
         assert len(own) > 1
 
 
+@pytest.mark.thorough
 def test_nobody_depends_on_who_else_is_there() -> None:
     people = members()[:12]
     turned = together(tuple(reversed(people)))

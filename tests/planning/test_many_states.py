@@ -118,6 +118,7 @@ def test_what_is_broken_is_what_each_set_of_fixes_breaks_alone(seed: int) -> Non
     assert breaches_of_many(people.before, people.after, people.chosen) == people.broken_alone()
 
 
+@pytest.mark.thorough
 def test_every_kind_of_rule_is_broken_by_somebody_and_kept_by_others() -> None:
     people = [drawn(seed) for seed in (11, 12, 13)]
     found = [broken for group in people for broken in group.broken_alone()]

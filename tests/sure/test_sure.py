@@ -85,6 +85,7 @@ def test_counts_are_those_of_plain_enumeration() -> None:
     assert {name: count for one in sure.fixes for name, count in one.sizes} == sized
 
 
+@pytest.mark.thorough
 def test_the_same_seed_gives_the_same_answer_and_another_one_another() -> None:
     small = counter()
     again = sure_of(small.case, small.catalog, small.prices, 2000, None, SAMPLES, SEED)
@@ -178,6 +179,7 @@ def test_the_sentence_names_the_measure_and_both_lengths() -> None:
     assert text.endswith(f" between {flip.stays_at:.0f} mm and {flip.flips_at:.0f} mm.")
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("name", ["counter_calls"])
 def test_what_keeping_to_the_plan_loses_is_never_negative_and_is_scored_again(name: str) -> None:
     small, sure = small_case(name), counter_sure()

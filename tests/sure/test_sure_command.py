@@ -22,6 +22,7 @@ def run(*arguments: str) -> Result:
     return CliRunner().invoke(deskmend, ["plan", CASE, "--quiet", *arguments])
 
 
+@pytest.mark.thorough
 def test_the_document_counts_the_fixes_of_the_plan_and_every_measure(tmp_path: Path) -> None:
     case = tmp_path / "case.yaml"
     case.write_text(yaml.safe_dump(plain()), encoding="utf-8")

@@ -43,7 +43,9 @@ def test_everything_doubled_bounds_at_least_twice_the_relief(seed: int, people: 
     assert twice.bound >= 2 * once.relief
 
 
-@pytest.mark.parametrize("policy", ["most_relief", "most_people", "worst_off_first"])
+@pytest.mark.parametrize(
+    "policy", some(["most_relief", "most_people", "worst_off_first"], "most_relief", "most_people")
+)
 @pytest.mark.parametrize("people", some([12, 70], 12))
 def test_shuffled_rows_give_everybody_the_same(policy: str, people: int) -> None:
     applicants, pool, terms = invented(11, people, policy=policy, plans=3)

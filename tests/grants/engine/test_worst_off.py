@@ -57,6 +57,7 @@ def test_levels_cover_everybody_where_few_apply() -> None:
     assert after == [level.strain for level in found.levels for _ in range(level.people)]
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("seed", [1])
 def test_levels_of_many_people_with_scarcity_are_honest_intervals(seed: int) -> None:
     applicants, pool, terms = invented(seed, 42, policy="worst_off_first", part=0.2, plans=2)
