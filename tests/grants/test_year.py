@@ -6,7 +6,6 @@ import csv
 import json
 from collections import Counter
 from decimal import Decimal
-from functools import cache
 from pathlib import Path
 from shutil import copytree
 
@@ -42,10 +41,8 @@ def rows(path: Path) -> Rows:
         return list(csv.DictReader(line for line in stream if not line.startswith("#")))
 
 
-@cache
-def whole_year(made: pytest.TempPathFactory) -> Path:
-    """The folder of all rounds and their ledger, shared once for all tests that look at it."""
-    folder = made.mktemp("year")
+def whole_year(folder: Path) -> Path:
+    """All rounds and their ledger, written into a folder."""
     ledger = str(folder / "ledger.jsonl")
     sender = folder / "sender.yaml"
     sender.write_text(SENDER, encoding="utf-8")
@@ -63,10 +60,15 @@ def whole_year(made: pytest.TempPathFactory) -> Path:
     return folder
 
 
+MADE: list[Path] = []
+
+
 @pytest.fixture
 def year(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder of all rounds and their ledger; nothing is written into it."""
-    return whole_year(tmp_path_factory)
+    """The folder of all rounds and their ledger, made once for all; nothing is written into it."""
+    if not MADE:
+        MADE.append(whole_year(tmp_path_factory.mktemp("year")))
+    return MADE[0]
 
 
 def summary(year: Path, number: int) -> dict[str, str]:
