@@ -202,3 +202,33 @@ def test_who_stands_at_a_worktop_far_too_low_is_told_what_suits_standing() -> No
     low = {"height": "700", "underside": "660", "depth": "600", "edge": "rounded"}
     (line,) = first_lines((), state_of(made(places__0__desk=low, places__0__posture="stand")))
     assert line.startswith("At den the table is too low for the arms of who stands there: 700 mm. Standing,")
+
+
+def test_what_lacks_by_less_than_an_estimate_may_be_off_asks_for_the_measure_first() -> None:
+    """Estimated at 395 with an error of 14: 30 mm hang, of which 25 are borne, so 28 more undo it."""
+    seat = {"height": "445", "depth": "420", "back": "flat", "base": "legs", "surface": "foam"}
+    desk = {"height": "720", "underside": "690", "depth": "600", "edge": "rounded"}
+    known = made(places__0__seat=seat, places__0__desk=desk)
+    (lack,) = lacks_of(state_of(known))
+    assert (lack.kind, lack.unsure) == ("feet_down", "")
+    guessed = made(places__0__seat=seat, places__0__desk=desk, person__body__popliteal_height=None)
+    (lack,) = lacks_of(state_of(guessed))
+    assert lack.unsure == "popliteal_height"
+    assert "measure height of the hollow of the knee, sitting first" in fit_lines([lack])[0]
+    # no error of an estimate lifts feet by so much
+    high = made(
+        places__0__seat={**seat, "height": "640"},
+        places__0__desk={**desk, "height": "900", "underside": "870"},
+        person__body__popliteal_height=None,
+    )
+    assert [one.unsure for one in lacks_of(state_of(high))] == [""]
+
+
+def test_footrests_of_a_wheelchair_are_for_who_fitted_it() -> None:
+    seat = {"height": "510", "depth": "420", "back": "flat", "base": "wheelchair", "surface": "foam"}
+    desk = {"height": "760", "underside": "730", "depth": "600", "edge": "rounded"}
+    case = made(places__0__seat=seat, places__0__desk=desk, places__0__feet_on="50")
+    (lack,) = lacks_of(state_of(case))
+    assert (lack.kind, lack.by, lack.settable) == ("feet_down", 45, "fitter")
+    told = fit_lines([lack])[0]
+    assert "Footrests can be set: ask who fitted the wheelchair to raise them by 45 mm." in told

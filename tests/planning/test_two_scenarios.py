@@ -48,3 +48,13 @@ def test_nothing_is_planned_for_the_wheelchair_itself() -> None:
 @pytest.mark.parametrize("part", ["height is told", "mean hours a working day"])
 def test_what_is_taken_otherwise_than_told_is_said(part: str) -> None:
     assert any(part in warning for warning in planned("seated_editor").warnings)
+
+
+def test_beside_a_place_that_fits_no_advice_says_to_change_it() -> None:
+    found = planned("nothing_amiss")
+    folder = ROOT / "scenarios" / "nothing_amiss"
+    text = plan_text(found, CATALOG, load_prices(folder / "prices.csv"))
+    assert "This place fits. Change nothing" in text
+    said = {one.title for one in CATALOG.advice if one.title in text}
+    assert said == {one.title for one in CATALOG.advice if not one.where_amiss}
+    assert "Borrow or swap a chair" not in text

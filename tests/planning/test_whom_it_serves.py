@@ -85,6 +85,9 @@ def test_a_desk_that_others_use_keeps_what_does_not_come_off() -> None:
     assert "shared" in causes
     assert "shared" not in {one.cause for one in offers_for(alone, state_of(alone), CATALOG, SAMPLE).left_out}
     assert "The desk at den is shared" in shared_notes(case, [state_of(case)])[0]
+    # on what somebody sits who shares the desk alone, nobody told: nothing is said of legs and feet
+    tiny = made(places__0__desk__shared_with=[{"stature": "1400"}, {"stature": "2100"}])
+    assert len(shared_notes(tiny, [state_of(tiny)])) == 1
     both = made(places__0__desk__shared_with=tall, places__0__seat__shared_with=tall)
     assert "Seat and desk at den are shared" in shared_notes(both, [state_of(both)])[0]
     # whoever uses both is told of once

@@ -43,7 +43,7 @@ def test_a_number_begins_one_step_alone_and_later_lines_cite_it() -> None:
     assert begun == list(range(1, len(begun) + 1))
     text = plan_text(changing(), CATALOG, SAMPLE, steps=False)
     assert re.search(r"- Take away or undo step \d+: Stack of books", text)
-    assert re.search(r"- Step \d+ is no longer needed, and may stay: Push the keyboard in", text)
+    assert re.search(r"- Step \d+ is no longer needed, and may stay: Push the keys in", text)
     assert "Set anew: Set" not in text
 
 

@@ -571,6 +571,8 @@ class Advice(Conditional):
     """Name, unique among advice."""
     title: _Title
     """What it is, in a few words."""
+    where_amiss: Annotated[bool, YES_NO] = False
+    """It changes the place, so it is not said of one that fits and is to stay as it is."""
     how: tuple[Sentence, ...]
     """What to do, in order."""
     cautions: tuple[Sentence, ...] = ()

@@ -9,7 +9,7 @@ from typing import Literal
 from deskmend.measures import Mm
 from deskmend.planning.exposures import ExposureRow, exposure_rows
 from deskmend.risk.suits import suits
-from deskmend.workstation.state import State
+from deskmend.workstation.state import State, evaluate
 
 __all__ = ["Amiss", "amiss_in"]
 
@@ -63,7 +63,8 @@ def _at_the_table(state: State, place: str, rows: Sequence[ExposureRow]) -> Iter
     if not rows or values["desk.legs"] == "lap" or float(values["lap.rise"]) >= 0.0:
         return
     there = float(values["desk.height"])
-    suited = {one.name: one for one in suits(state, place)}
+    ask = evaluate(state, rows[0].task, place)
+    suited = {one.name: one for one in suits(state, place, float(ask("seat_front")))}
     found = {(row.of, row.mode) for row in rows}
     for hand_and_mode, name in AT_THE_TABLE.items():
         suit = suited.get(name)

@@ -26,7 +26,7 @@ from deskmend.risk.suits import SuitRange, suits
 from deskmend.workstation.body import Body
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS
-from deskmend.workstation.state import PERSON, Slot, State, state_of
+from deskmend.workstation.state import PERSON, Owner, Slot, State, state_of
 
 __all__ = ["Assessment", "assess", "missing_measures"]
 
@@ -225,11 +225,18 @@ def _not_told(state: State) -> list[str]:
     assumed = {
         (owner, name)
         for owner, name in state.assumed - state.guessed
-        if not name.startswith("body.") and _worth_telling(name)
+        if not name.startswith("body.") and _worth_telling(name) and _is_used(state, owner, name)
     }
     for owner, names in _by_owner(assumed).items():
         out.append(tr("not told, so assumed, for {owner}: {names}", owner=owner, names=names))
     return out
+
+
+def _is_used(state: State, owner: Owner, name: str) -> bool:
+    """Where paper lies is of no use to a task without any."""
+    if name != "paper.side":
+        return True
+    return any(float(state.values[owner, share]) > 0.0 for share in ("look.paper", "hands.writing"))
 
 
 def _by_owner(slots: Iterable[Slot]) -> dict[str, str]:

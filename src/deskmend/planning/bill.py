@@ -17,11 +17,11 @@ from deskmend.intake.cut_expressions import Expression
 from deskmend.intake.prices import PricedItem, PriceTable
 from deskmend.measures import Minor, Minutes
 from deskmend.planning.model.offers import OptionSpec, piece_item
+from deskmend.planning.model.rules import SIZE
 from deskmend.workstation.fields import FIELDS, Value
 from deskmend.workstation.state import Owner, State, owner_of
 
 __all__ = [
-    "SIZE",
     "Bill",
     "BillLine",
     "CutPiece",
@@ -37,9 +37,6 @@ __all__ = [
     "shortages",
     "takings",
 ]
-
-SIZE = "size"
-"""Name that stands for the chosen size in a cut list."""
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from deskmend.errors import Fault, did_you_mean
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Conditional, Cut, Effect, Fix, Need, Predicate, Sentence, Size
 from deskmend.intake.cut_expressions import Expression
-from deskmend.planning.bill import SIZE, cut_sides
-from deskmend.planning.model.rules import PIECES, holds
+from deskmend.planning.bill import cut_sides
+from deskmend.planning.model.rules import PIECES, SIZE, holds
 from deskmend.workstation.fields import FIELDS, LAPSED, Level, Value
 from deskmend.workstation.graph import QUANTITIES
 
@@ -169,7 +169,10 @@ def _of_advice(where: str, sentence: Conditional) -> Iterator[Misfit]:
 
 def _of_conditions(fix: Fix | None, where: str, sentence: Conditional) -> Iterator[Misfit]:
     for condition in sentence.conditions:
-        if condition.name != PIECES:
+        if condition.name == SIZE:
+            if fix is None or fix.size is None or fix.size.words or isinstance(condition.value, str):
+                yield Misfit(where, str(condition), "a number held against a size that is one")
+        elif condition.name != PIECES:
             yield from _of_predicate(where, condition)
         elif fix is None or fix.size is None or fix.size.pieces is None:
             yield Misfit(where, str(condition), "pieces only where the size is made of pieces")

@@ -223,7 +223,7 @@ def readings(state: State) -> Iterator[QuantityReading]:
                     # who always stands has no seat to read
                     if "mode" not in asked and "sit" not in modes and _about_seat(name, roles):
                         continue
-                    if _is_moot(name, state, task, modes):
+                    if _is_moot(name, of, state, task, modes):
                         continue
                     shown = mode if "mode" in asked else ""
                     yield _reading(state, task, name, of, shown, roles, float(evaluation(name, **roles)))
@@ -269,14 +269,15 @@ def _is_defined(name: str, roles: Mapping[str, str]) -> bool:
     )
 
 
-def _is_moot(name: str, state: State, task: str, modes: Sequence[str]) -> bool:
+def _is_moot(name: str, of: str, state: State, task: str, modes: Sequence[str]) -> bool:
     """Whether a quantity is of what is not there, or told already as another is for a way of working."""
     if name == "armrest_room":
         return state.values[("place", state.place_of[task]), "seat.armrests"] == "none"
     if name == "standing_desk_gap":
         # For who stands the desk's gap says it; for who cannot it is of no use.
         return "stand" in modes or state.values[PERSON, "person.cannot_stand"] == "yes"
-    return False
+    # neither strain nor RULA goes by the slope of a writing wrist, which follows the pen
+    return (name, of) == ("wrist_extension", "writing")
 
 
 def _about_seat(name: str, roles: Mapping[str, str]) -> bool:
@@ -284,12 +285,11 @@ def _about_seat(name: str, roles: Mapping[str, str]) -> bool:
 
 
 def _tool(state: State, task: str, of: str) -> str:
-    """Name a screen by its kind, and the second one where it is a laptop's."""
-    if of == "screen":
-        return str(state.values[("task", task), "task.screen"])
+    """Name a screen by its kind, and the second one where it is a laptop's or a tablet's."""
+    shown = str(state.values[("task", task), "task.screen"]) if of == "screen" else of
     if of == "second" and state.values[DEVICES, "second.kind"] == "laptop":
-        return "laptop"
-    return of
+        shown = "laptop"
+    return str(state.values[DEVICES, "laptop.kind"]) if shown == "laptop" else shown
 
 
 def _estimated(state: State, task: str, name: str, roles: Mapping[str, str]) -> bool:

@@ -28,6 +28,8 @@ Kind = Literal["seat_low", "legs_under", "armrests_under", "knee_room", "leg_wid
 
 ROOM_LACKS = 60.0
 """Body back from the desk from which on room lacks [mm]: the usual room between body and edge (judgement)."""
+MAY_BE_OFF = 2.0
+"""Standard deviations by which an estimate of the body may be off before something surely lacks [-]."""
 LOWEST_SEAT = cos(radians(30.0))
 """Lowest seat that goes with a body, as a part of the hollow of the knee in shoes [-] (gouvali_2006)."""
 FLOOR_SEAT = 200.0
@@ -64,7 +66,9 @@ class Lack:
     - `by`: how much is lacking.
     - `remedies`: what would fit, each alone.
     - `mendable`: whether anything on offer might mend it, at any price; None where nobody asked.
-    - `settable`: armrests that can be set, and who does it: the person, or who fitted the wheelchair.
+    - `settable`: armrests or footrests that can be set, and who does it: the person, or who fitted the
+      wheelchair.
+    - `unsure`: measure of the body that is only estimated, and might be off by what is lacking; else empty.
     """
 
     task: str
@@ -74,6 +78,7 @@ class Lack:
     remedies: tuple[Remedy, ...] = ()
     mendable: bool | None = None
     settable: Literal["person", "fitter"] | None = None
+    unsure: str = ""
 
 
 def lacks_of(state: State) -> tuple[Lack, ...]:
@@ -103,9 +108,11 @@ class _Place:
             return
         yield from self._seat()
         if self.of("clearance") < 0.0:
-            yield self._lack(
+            lack = self._lack(
                 "legs_under", -self.of("clearance"), self._tables(self.of("legs_top")), self._lower()
             )
+            knees = self.of("knee_top") > self.of("thigh_top")
+            yield self._unsure(lack, "knee_height" if knees else "thigh_clearance")
         elif self.of("legs_back") >= ROOM_LACKS:
             yield self._room()
         elif self.of("armrests_back") >= ROOM_LACKS:
@@ -117,7 +124,16 @@ class _Place:
         rest = gap
         gap -= self.of("foot_surface")
         if self.of("leg_gap") > curves()["leg_gap"].zero_at and gap > 0.0:
-            yield self._lack("feet_down", gap, Remedy(support=rest), self._other_seat())
+            lack = self._lack("feet_down", gap, Remedy(support=rest), self._other_seat())
+            on_footrests = str(self._ask("seat_base")) == "wheelchair" and self.of("foot_surface") > 0.0
+            lack = replace(lack, settable="fitter" if on_footrests else None)
+            yield self._unsure(lack, "popliteal_height", curves()["leg_gap"].zero_at)
+
+    def _unsure(self, lack: Lack, measure: str, borne: Mm = 0.0) -> Lack:
+        """The lack, marked where an estimate off by its error would leave no more than what is borne."""
+        known = self._state.body.dimensions[measure]
+        unsure = known.estimated and lack.by - borne < MAY_BE_OFF * known.sd
+        return replace(lack, unsure=measure) if unsure else lack
 
     def _settable(self) -> Literal["person", "fitter"] | None:
         if str(self._ask("seat_armrests")) != "adjustable":

@@ -38,6 +38,7 @@ from deskmend.planning.inputs import person_notes, unused_warnings
 from deskmend.planning.lines import Line, lines_of
 from deskmend.planning.model.cut import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
+from deskmend.planning.noise import LEAST_SHARE_TOLD
 from deskmend.planning.order import OrderedStep, put_in_order
 from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
@@ -81,6 +82,8 @@ class Plan:
     - `warnings`: what has to be said, the most important first.
     - `best`: the best plan within the limits, whether or not it can be told from this one; None with goals.
     - `noise`: standard deviation of the difference of strain between this plan and the best.
+    - `hidden_by`: the measure or estimate that hides most of what the best plan takes off besides; None where
+      nothing is hidden.
     - `least_sure`: the measure or estimate on which what the plan takes off hangs most, each alone off by its
       standard deviation, and by how much; None where it hangs on none.
     - `lines`: what is done in one go, and what each is worth, those first without which most is left.
@@ -119,6 +122,7 @@ class Plan:
     choice: Choice
     best: Rung | None
     noise: Micro
+    hidden_by: UncertainLength | None
     least_sure: tuple[UncertainLength, Micro] | None
     lines: tuple[Line, ...]
     stop: Stop | None
@@ -303,6 +307,7 @@ class PlanMaker:
             if ready.as_it_is(rung.options)
             else ready.noise.least_sure(ready.in_place, rung.options),
             noise=0 if best is None else ready.noise.sd(best.options, rung.options),
+            hidden_by=_hidden_by(ready, best, rung),
             lines=lines_of(ready, rung, limit, self._minutes),
             stop=stop,
             invented=ready.prices.invented,
@@ -458,6 +463,14 @@ def _least(ready: Prepared, held: Sequence[Rung]) -> Rung:
     if len(held) == 1 or not ready.as_it_is(held[0].options):
         return held[0]
     return knee_of(held) or held[-1]
+
+
+def _hidden_by(ready: Prepared, best: Rung | None, rung: Rung) -> UncertainLength | None:
+    """Measure that moves the difference from the best plan most, where that would be worth telling."""
+    if best is None or LEAST_SHARE_TOLD * (rung.strain - best.strain) <= ready.noise.strain(()):
+        return None
+    found = ready.noise.least_sure(best.options, rung.options)
+    return None if found is None else found[0]
 
 
 def _dated(

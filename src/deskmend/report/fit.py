@@ -10,7 +10,7 @@ from deskmend.planning.fit import Lack, Remedy
 from deskmend.report.case_documents import FitRecord
 from deskmend.report.drawing.above import no_room_for
 from deskmend.report.layout import Page
-from deskmend.report.words import quantity_text, range_words
+from deskmend.report.words import measure_words, quantity_text, range_words
 from deskmend.workstation.state import State
 
 __all__ = [
@@ -56,7 +56,16 @@ def _lacking(lack: Lack) -> str:
 
 def _remedy(lack: Lack, would: str) -> list[str]:
     out = [] if lack.mendable is not False else [tr("No choice here mends that, at any price.")]
-    if lack.settable == "fitter":
+    if lack.unsure:
+        told = tr(
+            "The body is only estimated there, and may be off by that much: measure {measure} first.",
+            measure=measure_words(f"person.body.{lack.unsure}"),
+        )
+        out.append(told)
+    if lack.settable == "fitter" and lack.kind == "feet_down":
+        by = quantity_text(lack.by, "mm")
+        out.append(tr("Footrests can be set: ask who fitted the wheelchair to raise them by {by}.", by=by))
+    elif lack.settable == "fitter":
         by = quantity_text(lack.by, "mm")
         out.append(tr("The armrests can be set: ask who fitted the wheelchair to lower them by {by}.", by=by))
     elif lack.settable == "person" and not lack.mendable:

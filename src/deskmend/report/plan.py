@@ -14,6 +14,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.language import tr, trn
 from deskmend.measures import Micro
 from deskmend.planning.dates import Schedule
+from deskmend.planning.draws import UncertainLength
 from deskmend.planning.exposures import ExposureRow, exposure_rows
 from deskmend.planning.model.offers import OptionSpec, shared_notes
 from deskmend.planning.model.rules import concerns
@@ -201,7 +202,17 @@ def afterwards(plan: Plan, catalog: Catalog) -> Afterwards:
 
 
 def _advice(plan: Plan, catalog: Catalog) -> list[Advice]:
-    return [one for one in catalog.advice if concerns(one, PERSON, plan.state_after)]
+    fits = _fits(plan)
+    return [
+        one
+        for one in catalog.advice
+        if not (fits and one.where_amiss) and concerns(one, PERSON, plan.state_after)
+    ]
+
+
+def _fits(plan: Plan) -> bool:
+    """Whether a plan says that the place fits and nothing is to be changed."""
+    return plan.does_nothing and plan.nothing_to_gain and _asks_for_nothing(plan)
 
 
 def _look_text(option: OptionSpec, plan: Plan) -> str:
@@ -297,7 +308,7 @@ def _summary(page: Page, plan: Plan) -> None:
 def no_steps_text(plan: Plan) -> str:
     """What a plan without steps says: that the place fits, or that nothing to be had makes a difference."""
     before = strain_text(plan.before.total)
-    if plan.nothing_to_gain and _asks_for_nothing(plan):
+    if _fits(plan):
         return tr(
             "This place fits. Change nothing: nothing on offer, at any price, makes a difference that can be "
             "told. Strain stays at {before} strain-hours a day.",
@@ -344,6 +355,8 @@ def measure_again_text(plan: Plan) -> str:
     length, by = plan.least_sure
     if strain_text(by) == strain_text(0):
         return ""
+    if plan.hidden_by == length:
+        return ""
     told = tr(
         "Most hangs on one measure: {measure}. If it is {off} more or less, the plan takes off up to {by} "
         "more or less.",
@@ -377,18 +390,29 @@ def _how_sure(plan: Plan) -> str:
         return tr("Searched exactly: no better choice of what is offered here, within money and time.")
     best, more = strain_text(plan.best.strain, 2), plan.after.total - plan.best.strain
     if more <= plan.noise:
-        return tr(
+        told = tr(
             "Searched exactly: within money and time the best choice of what is offered here leaves {best}. "
             "That is nearer to this plan than the measures can tell ({noise}).",
             best=best,
             noise=strain_text(plan.noise, 2),
         )
+        return f"{told} {_hidden_text(plan.hidden_by)}".rstrip()
     return tr(
         "Searched exactly: within money and time the best choice of what is offered here leaves {best}. The "
         "{more} between are too little to be worth telling.",
         best=best,
         more=strain_text(more, 2),
     )
+
+
+def _hidden_text(length: UncertainLength | None) -> str:
+    """Which measure to take so that more can be told."""
+    if length is None:
+        return ""
+    told = tr("What hides most of it is one measure: {measure}.", measure=measure_words(length.key))
+    if length.estimated or length.given_as_guess:
+        return f"{told} {tr('It is only estimated so far: measure it and plan again.')}"
+    return f"{told} {tr('Measure it once more and plan again.')}"
 
 
 def _as_money_comes(schedule: Schedule, plan: Plan) -> str:
@@ -413,7 +437,7 @@ def _as_money_comes(schedule: Schedule, plan: Plan) -> str:
 def _shared_seats(page: Page, plan: Plan) -> None:
     notes = shared_notes(plan.case, states_of(plan))
     if notes:
-        page.heading(tr("Shared seat"))
+        page.heading(tr("Shared with others"))
         page.points(notes, mark="!")
 
 

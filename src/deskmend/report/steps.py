@@ -140,7 +140,7 @@ def said(
         if (
             one is None
             or (given and one.buying)
-            or not concerns(one, option.owner, state, len(option.pieces))
+            or not concerns(one, option.owner, state, len(option.pieces), option.size)
         ):
             continue
         told = filled(one.say, option)

@@ -113,10 +113,12 @@ _ALL: tuple[Field, ...] = (
     _number("person.shoes", "person", "mm", "thickness of what is worn on the feet"),
     _word("person.writing_hand", "person", _HANDS, "hand that writes"),
     _word("person.mouse_hand", "person", _HANDS, "hand at the mouse"),
+    _word("person.weak_side", "person", "none left right", "side of the body that is weak"),
     _word("person.cannot_stand", "person", "yes no", "cannot stand up or stand at work"),
     _word("person.eyewear", "person", "none single_vision multifocal", "glasses worn at work"),
     _word("room.shared", "person", "yes no", "others are in the room during the work"),
     # the devices
+    _word("laptop.kind", "device", "laptop tablet none", "what is meant by the laptop; a tablet is typed on"),
     _number("laptop.screen_top", "device", "mm", "laptop: base to top edge of the picture"),
     _number("laptop.screen_height", "device", "mm", "laptop: height of the picture"),
     _number("laptop.keys", "device", "mm", "laptop: base to the keys"),

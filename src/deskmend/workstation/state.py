@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from deskmend.intake.case import Case, FurtherScreen, Lumbar, OtherSeat, Place, Seat, Task
+from deskmend.intake.case import Case, FurtherScreen, Laptop, Lumbar, OtherSeat, Place, Seat, Task
 from deskmend.intake.reading.given_measure import is_guess
 from deskmend.workstation import arms, distances, gaze, posture
 from deskmend.workstation.body import Body, estimate_body
@@ -62,6 +62,11 @@ LUMBAR_DEPTH = 30.0
 """Bulge of a shaped back where none is told [mm] (judgement; guidance has 15 to 50, from memory)."""
 LUMBAR_HEIGHT = (150.0, 250.0)
 """Heights above the seat at which a bulge carries the small of the back [mm] (ansi_hfes_100, from memory)."""
+IN_THE_PICTURE = 0.15
+"""Part of a picture's height from which on keys lie in it, not under it [-] (judgement; the home row of keys
+on the glass of a tablet is a quarter to a third up)."""
+LOWEST_LID = 100.0
+"""Height from lower to upper edge of the picture of a small laptop leant far back [mm] (judgement)."""
 LAPTOP_DEPTH = 240.0
 KEYBOARD_HEIGHT = 20.0
 SECOND_HEIGHT = {"laptop": 190.0, "monitor": 300.0, "tablet": 160.0, "other": 250.0}
@@ -346,6 +351,15 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
     draft.put(at, "light.glare", place.light.glare, UNKNOWN)
 
 
+def _laptop_kind(laptop: Laptop | None) -> str:
+    """A tablet is typed on in its picture, or lies so low that no lid of a laptop would."""
+    if laptop is None:
+        return "none"
+    lower_edge = laptop.screen_top - laptop.screen_height
+    typed_on = laptop.keys - lower_edge >= IN_THE_PICTURE * laptop.screen_height
+    return "tablet" if typed_on or laptop.screen_height < LOWEST_LID else "laptop"
+
+
 def second_screen(case: Case) -> FurtherScreen | Literal["laptop"] | None:
     """Screen beside the first that the model counts: one in all.
 
@@ -522,11 +536,14 @@ def state_of(case: Case) -> State:
     strong = {"left": "right", "right": "left"}.get(person.weak_side, UNKNOWN)
     draft.put(PERSON, "person.writing_hand", person.writing_hand, strong)
     draft.put(PERSON, "person.mouse_hand", person.mouse_hand, strong)
+    draft.put(PERSON, "person.weak_side", person.weak_side, UNKNOWN)
     draft.put(PERSON, "person.eyewear", person.eyewear, UNKNOWN)
     draft.put(PERSON, "person.cannot_stand", _told(person.cannot_stand), UNKNOWN)
     draft.put(PERSON, "room.shared", _told(case.room.shared), UNKNOWN)
     laptop, monitor = devices.laptop, devices.monitor
     nothing = float("nan")
+    kind = _laptop_kind(laptop)
+    draft.put(DEVICES, "laptop.kind", kind, kind)
     draft.put(DEVICES, "laptop.screen_top", laptop.screen_top if laptop else nothing, nothing)
     draft.put(DEVICES, "laptop.screen_height", laptop.screen_height if laptop else nothing, nothing)
     draft.put(DEVICES, "laptop.keys", laptop.keys if laptop else nothing, nothing)

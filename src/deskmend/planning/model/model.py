@@ -8,15 +8,16 @@ come first, since they narrow what the tables have to hold.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property, reduce
+from functools import cached_property, partial, reduce
 from typing import Any
 
 import numpy as np
 
 from deskmend.choice import Mask
 from deskmend.intake.catalog_records import Fix, Need
+from deskmend.language import tr
 from deskmend.planning.model.offers import KEEP, Offer, Offers
 from deskmend.planning.model.rules import (
     Gate,
@@ -269,24 +270,46 @@ def ruled_model(states: Sequence[State], offers: Offers, own: Sequence[Offers] =
         impossible = model.impossible()
         if not impossible:
             return model
-        offers = offers.without(impossible)
+        offers = offers.without(impossible, partial(_never_met, model))
 
 
 def _add_need(model: Model, offer: Offer, fix: Fix, need: Need) -> None:
+    for asked in _asked(model, offer, fix, need):
+        model.forbid_unless(model.builder.apply("", partial(_unless_taken, need), asked, node=False))
+
+
+def _asked(model: Model, offer: Offer, fix: Fix, need: Need) -> Iterator[list[Grid]]:
+    """What a rule is judged by, wherever it is asked: gate, whether the fix is taken, and each condition."""
     predicates = tuple(dict.fromkeys(predicates_of(need)))
     chosen = model.chosen(offer, fix)
     names = [p.name for p in predicates]
     for task, place, gate in rule_contexts(offer.owner, names, model.places_of, model.state):
         evaluation = model.evaluation(task, place)
-        if _never_asked(need, evaluation):
-            continue
-        grids = [evaluation(symbol_of(p.name), **RULE_ROLES) for p in predicates]
+        if not _never_asked(need, evaluation):
+            grids = [evaluation(symbol_of(p.name), **RULE_ROLES) for p in predicates]
+            yield [model.gate(gate), chosen, *grids]
 
-        def allowed(here: AnyArray, taken: AnyArray, *values: AnyArray) -> AnyArray:
-            met: AnyArray = need_met(need, dict(zip(predicates, values, strict=True)))
-            return ~(here & taken) | met
 
-        model.forbid_unless(model.builder.apply("", allowed, [model.gate(gate), chosen, *grids], node=False))
+def _met(need: Need, values: Sequence[AnyArray]) -> AnyArray:
+    met: AnyArray = need_met(need, dict(zip(dict.fromkeys(predicates_of(need)), values, strict=True)))
+    return met
+
+
+def _unless_taken(need: Need, here: AnyArray, taken: AnyArray, *values: AnyArray) -> AnyArray:
+    return ~(here & taken) | _met(need, values)
+
+
+def _taken_with(need: Need, here: AnyArray, taken: AnyArray, *values: AnyArray) -> AnyArray:
+    return taken & (_met(need, values) | ~here)
+
+
+def _never_met(model: Model, offer: Offer, fix: Fix) -> str:
+    """Why a fix is never possible: the first need that nothing meets beside it; empty where there is none."""
+    for need in fix.needs:
+        for asked in _asked(model, offer, fix, need):
+            if not np.any(model.builder.apply("", partial(_taken_with, need), asked, node=False).values):
+                return tr(need.why)
+    return ""
 
 
 def _never_asked(need: Need, evaluation: Evaluation[Grid]) -> bool:

@@ -85,6 +85,11 @@ def _what_is_shared(case: Case, place: str) -> str:
     return tr("The desk at {place} is shared.", place=place)
 
 
+def _on_the_seat(case: Case, place: str) -> tuple[Person, ...]:
+    here = next(one for one in case.places if one.id == place)
+    return () if here.seat is None else here.seat.shared_with
+
+
 def shared_notes(case: Case, stages: Sequence[State]) -> tuple[str, ...]:
     """What has to be said about shared seats and desks that are worked at while a plan is carried out.
 
@@ -106,7 +111,9 @@ def shared_notes(case: Case, stages: Sequence[State]) -> tuple[str, ...]:
                 "else sits down."
             )
         )
-        for one in dict.fromkeys((others[0], others[-1])):
+        # on what somebody sits who shares the desk alone, nobody told
+        seated = [one for one in others if one in _on_the_seat(case, place)]
+        for one in dict.fromkeys((seated[0], seated[-1])) if seated else ():
             out.extend(_misfits(one, place, used[-1]))
     return tuple(out)
 

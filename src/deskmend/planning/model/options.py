@@ -7,7 +7,7 @@ fix and an owner and shared by all people whom they serve alike.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
@@ -114,8 +114,13 @@ class Offers:
         names = {offer.name: choice.get(offer.name, KEEP) for offer in self.decisions}
         return tuple(o for offer in self.decisions for o in offer.options if o.name == names[offer.name])
 
-    def without(self, names: Mapping[str, Iterable[str]]) -> Offers:
-        """Offers without some options, by decision; what is gone is told in ``left_out``."""
+    def without(
+        self, names: Mapping[str, Iterable[str]], why: Callable[[Offer, Fix], str] | None = None
+    ) -> Offers:
+        """Offers without some options, by decision; what is gone is told in ``left_out``.
+
+        `why` gives the reason of a fix that is gone; empty where it is no single one.
+        """
         decisions = []
         left_out = list(self.left_out)
         for offer in self.decisions:
@@ -129,9 +134,11 @@ class Offers:
             staying = {option.fix.id for option in kept}
             for fix in dict.fromkeys(option.fix for option in offer.options):
                 if fix.id not in staying:
-                    alone = tr(fix.needs[0].why) if len(fix.needs) == 1 else ""
-                    why = alone or tr("what it needs cannot be met here")
-                    left_out.append(LeftOut(fix, offer.owner, why, "needs"))
+                    reason = "" if why is None else why(offer, fix)
+                    if not reason and len(fix.needs) == 1:
+                        reason = tr(fix.needs[0].why)
+                    reason = reason or tr("what it needs cannot be met here")
+                    left_out.append(LeftOut(fix, offer.owner, reason, "needs"))
         return Offers(tuple(decisions), tuple(left_out))
 
 

@@ -18,12 +18,13 @@ import numpy as np
 from deskmend.intake.catalog_records import Conditional, Fix, Need, Predicate
 from deskmend.language import tr
 from deskmend.planning.model.states import RULE_ROLES, StateArrays, alike_in, layout_of
-from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN
+from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Value
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import DEVICES, PERSON, Owner, State
 
 __all__ = [
     "PIECES",
+    "SIZE",
     "Breach",
     "Exclusion",
     "Gate",
@@ -178,20 +179,24 @@ def exclusions_of(fix: Fix, owner: Owner, state: State) -> tuple[Exclusion, ...]
 
 # --- sentences -----------------------------------------------------------------------------------
 
-PIECES = "pieces"
-"""In the conditions of a sentence: how many owned pieces make the size."""
+PIECES, SIZE = "pieces", "size"
+"""In the conditions of a sentence: how many owned pieces make the size, and the size itself, which stands so
+in cut lists too."""
 
 
-def concerns(one: Conditional, owner: Owner, state: State, pieces: int = 0) -> bool:
+def concerns(
+    one: Conditional, owner: Owner, state: State, pieces: int = 0, size: Value | None = None
+) -> bool:
     """Whether a sentence concerns who works in a state; at one task or place of the owner's is enough."""
     if not one.conditions:
         return True
     now = StateArrays([state])
-    names = [condition.name for condition in one.conditions if condition.name != PIECES]
+    own: dict[str, Value | None] = {PIECES: pieces, SIZE: size}
+    names = [condition.name for condition in one.conditions if condition.name not in own]
 
     def met(condition: Predicate, task: str, place: str) -> bool:
-        value = pieces if condition.name == PIECES else now.reading(condition.name, task, place)
-        return bool(holds(condition, value))
+        name = condition.name
+        return bool(holds(condition, own[name] if name in own else now.reading(name, task, place)))
 
     return any(
         all(met(condition, *at) for condition in one.when)

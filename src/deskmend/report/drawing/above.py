@@ -200,7 +200,8 @@ def _name(name: str, state: State, task: str) -> str:
     if name != "screen":
         return thing_words()[name]
     laptop = str(state.values[("task", task), "task.screen"]) == "laptop"
-    return tr("laptop") if laptop else tr("screen")
+    tablet = laptop and state.values[DEVICES, "laptop.kind"] == "tablet"
+    return tr("tablet") if tablet else tr("laptop") if laptop else tr("screen")
 
 
 def _half_width(state: State, task: str) -> float:

@@ -238,7 +238,7 @@ def _page_words() -> dict[str, str]:
         "part": tr("part of the body"),
         "now": tr("now"),
         "then": tr("with this plan"),
-        "shared": tr("Shared seat"),
+        "shared": tr("Shared with others"),
         "drawing": tr("When all is done"),
         "whole": tr("With the whole plan"),
         "drawing_key": tr(
