@@ -54,7 +54,7 @@ ONE_FAULT = {
     "unknown key": ("    minutes: 5", "    minuten: 5", "minutes"),
     "unknown item": ("item: crate", "item: crates", "crate"),
     "unknown source": ("source: own_eyes", "source: own_eye", "own_eyes"),
-    "size out of range": ("high: 120", "high: 920", "0 to 700 mm"),
+    "size out of range": ("high: 120", "high: 920", "0 to 800 mm"),
     "word out of range": ("feet.on, set: other", "feet.on, set: othr", "other"),
     "missing evidence": (
         "evidence: [{source: own_eyes, finding: No study was found., grade: D, tested: none}]",
