@@ -14,9 +14,9 @@ __all__ = ["cut_drawing"]
 
 PIECE_LETTER = 44.0
 """Size of letters, set in the style sheet too [mm of the drawing]."""
-ROW_WIDTH = 1400.0
+ROW_WIDTH = 960.0
 """Width of a drawing; pieces that do not fit beside the last stand under it [mm of the drawing]."""
-LONGEST_DRAWN = 760.0
+LONGEST_DRAWN = 600.0
 """Length at which the longest piece is drawn at most [mm of the drawing]."""
 SLANT = 0.4
 """How much of a depth is drawn, up and to the right [-] (judgement, drawn only)."""

@@ -22,8 +22,10 @@ Floats = NDArray[np.float64]
 Frame = tuple[Mm, Mm, Mm, Mm]
 """Left, right, low and high."""
 
-LETTER = 54.0
+LETTER = 58.0
 """Size of letters, set in the style sheet too [mm]."""
+WIDEST = 1480.0
+"""Widest that names may make a drawing [mm]: on a telephone, 358 px across, letters are 14 px then."""
 WIDE = 0.72
 """Width of a letter, as part of its size: of a wide bold face, most words [-]."""
 LINE = 1.3
@@ -86,6 +88,7 @@ class _Room:
         across = (frame[1] - frame[0] + 4.0 * FURTHEST, frame[3] - frame[2] + 4.0 * FURTHEST)
         self._taken = np.zeros([int(side / CELL) + 2 for side in across], dtype=np.int32)
         self._mark(np.array(inked))
+        self._across = frame[0], frame[1]
         self.boxes: list[_Box] = []
 
     def _cells(self, points: Floats) -> NDArray[np.int64]:
@@ -107,7 +110,9 @@ class _Room:
             + np.maximum(right - frame[1], 0.0)
             + np.maximum(high - frame[3], 0.0)
         )
-        free = (low >= frame[2]) & (self._count(left, right, low, high) == 0)
+        outermost = np.maximum(right + AROUND, self._across[1]), np.minimum(left - AROUND, self._across[0])
+        narrow = outermost[0] - outermost[1] <= max(WIDEST, self._across[1] - self._across[0])
+        free = (low >= frame[2]) & narrow & (self._count(left, right, low, high) == 0)
         near = np.stack([np.where(starts, left - 8.0, right + 8.0), high - 0.5 * LINE * LETTER], axis=1)
         steps = np.linspace(0.0, 1.0, 40)[None, :, None]
         lines = near[:, None, :] + steps * (np.array(label.at)[None, None, :] - near[:, None, :])
@@ -129,6 +134,7 @@ class _Room:
         at = [float(edge[best]) for edge in edges]
         box = _Box(at[0], at[1], at[2], at[3], bool(starts[best]))
         self.boxes.append(box)
+        self._across = min(box.left - AROUND, self._across[0]), max(box.right + AROUND, self._across[1])
         if label.led:
             self._mark(lines[best])
         return box
@@ -193,8 +199,9 @@ def place_labels(canvas: Canvas, labels: Sequence[NamedPoint], frame: Frame) -> 
     """Write names into a drawing and widen it for them.
 
     `frame` holds what is drawn. Names are placed one after the other, from the top, each where it is nearest
-    to its thing among the places that are free. What finds none goes into a key under the drawing: by the
-    number of its step, else by a letter, which stands at the thing.
+    to its thing among the places that are free and leave the drawing narrow enough for a telephone. What finds
+    none goes into a key under the drawing: by the number of its step, else by a letter, which stands at the
+    thing.
     """
     room = _Room(canvas.inked, frame)
     placed: list[tuple[NamedPoint, _Box]] = []
@@ -221,7 +228,8 @@ def _write_key(canvas: Canvas, room: _Room, keyed: Sequence[NamedPoint], frame: 
     """Marks at things, and under the drawing what they are."""
     letters = (chr(FIRST_LETTER + number) for number in count())
     low = min([frame[2], *(box.low for box in room.boxes)])
-    for row, label in enumerate(keyed):
+    numbered_first = sorted(keyed, key=lambda label: (not label.number, label.number))
+    for row, label in enumerate(numbered_first):
         mark = str(label.number) if label.number else next(letters)
         later = label.later or not label.number
         at = room.place_mark(label.at)
@@ -229,14 +237,15 @@ def _write_key(canvas: Canvas, room: _Room, keyed: Sequence[NamedPoint], frame: 
             canvas.line(at, label.at, "leader")
             canvas.circle(label.at, 9.0, "dot")
         _disc(canvas, at, mark, later)
-        canvas.widen(at[0] - DISC, at[0] + DISC, at[1] - DISC, at[1] + DISC)
+        reach = DISC + AROUND
+        canvas.widen(at[0] - reach, at[0] + reach, at[1] - reach, at[1] + reach)
         middle = frame[0] + DISC, low - 2.4 * DISC * (row + 0.6)
         _disc(canvas, middle, mark, later)
         text = " ".join(filter(None, (label.name, label.size)))
         base = middle[0] + 1.5 * DISC, middle[1] - 0.34 * LETTER
         canvas.text(base, text, kind="label key")
         wide = WIDE * LETTER * len(text)
-        canvas.widen(frame[0], base[0] + wide, middle[1] - 1.2 * DISC, middle[1])
+        canvas.widen(frame[0] - AROUND, base[0] + wide, middle[1] - 1.2 * DISC, middle[1])
 
 
 def write_line(canvas: Canvas, text: str) -> None:
