@@ -122,17 +122,18 @@ def test_another_size_is_planned_from_without_buying_again(
     assert "in place at another size, den.crate_feet=40" in text
 
 
+@pytest.mark.parametrize("size", [40, 55])
 def test_sizes_with_prices_of_their_own_are_not_bought_again(
-    book: Casebook, shop: tuple[Catalog, PriceTable], tmp_path: Path
+    book: Casebook, shop: tuple[Catalog, PriceTable], tmp_path: Path, size: int
 ) -> None:
     table = tmp_path / "prices.csv"
     table.write_text(
         "item,pack,price,currency\ncrate,1,2.00,EUR\ncrate@40,1,1.50,EUR\ncrate@80,2,2.50,EUR\n",
         encoding="utf-8",
     )
-    found = again(book, (shop[0], load_prices(table)), crate(40))
+    found = again(book, (shop[0], load_prices(table)), crate(size))
     assert (found.bought, found.again.cost) == ({"crate": 1}, 0)
-    assert "den.crate_feet=40" in taken(found)
+    assert f"den.crate_feet={size}" in taken(found)
 
 
 def test_what_was_given_up_is_not_planned_again(book: Casebook, shop: tuple[Catalog, PriceTable]) -> None:
@@ -298,23 +299,28 @@ def test_measured_what_the_case_leaves_out_is_counted_as_the_casebook_has_it(
     assert "bell" in [one.with_name for one in found.reached.assessment.options]
 
 
+@pytest.mark.parametrize("size", [40, 55])
 def test_the_plan_from_there_is_a_case_that_plans_alike(
-    book: Casebook, shop: tuple[Catalog, PriceTable]
+    book: Casebook, shop: tuple[Catalog, PriceTable], size: int
 ) -> None:
-    """What stands counts in now, is bought and done no more, and the file gives the same document."""
-    found = again(book, shop, crate(40), done("bell", "given_up", decision="breaks"))
+    """What stands counts in now, is bought and done no more, and the file gives the same document.
+
+    So it is at a size that lies between those of the catalog too.
+    """
+    found = again(book, shop, crate(size), done("bell", "given_up", decision="breaks"))
+    assert stands(found)["den.crate_feet=80"] == "other_size"
     written = follow_up_text(CASE_TEXT, found)
     case = case_of_bytes(written.encode(), "next.yaml")
-    assert case.in_place == ("den.crate_feet=40",)
+    assert case.in_place == (f"den.crate_feet={size}",)
     assert case.owns["crate"].count == 1
     assert {"bell", "den.crate_feet=80"} <= set(case.wishes.never)
     best = plan(case, *shop)
     assert plan_document(best, shop[0]) == plan_document(found.again, shop[0])
     assert best.before.total == assess(case, *shop).strain.total == found.reached.assessment.strain.total
     assert best.cost == 0
-    assert [option.with_name for option in best.stays] == ["den.crate_feet=40"]
+    assert [option.with_name for option in best.stays] == [f"den.crate_feet={size}"]
     text = " ".join(plan_text(best, *shop).split())
-    assert "In place already, and stays: Crate under the feet: 40 mm." in text
+    assert f"In place already, and stays: Crate under the feet: {size} mm." in text
     named = assess(case, *shop, [step.option.with_name for step in best.steps])
     assert (named.strain.total, named.bill.total) == (best.after.total, best.cost)
     assert follow_up_text(written, found) == written
@@ -369,6 +375,20 @@ def test_a_name_without_a_size_means_the_size_of_the_plan() -> None:
     entries = Entries()
     (step,) = steps_done(person, ["feet_book"], SHIPPED, DAY, "kept", "", entries)
     assert (step.name, entries.faults) == ("den.feet_book=80", [])
+
+
+def test_what_was_done_may_have_any_size_between_those_of_the_catalog() -> None:
+    person = PersonBook(key="k17", visits=(visit(),), done=(), felt=(), notes=(), exports=())
+    for name, allowed in (
+        ("seat_cushion=50", ""),
+        ("seat_cushion=52.5", ""),
+        ("seat_cushion=300", "seat_cushion=VALUE with a size from 40 to 80"),
+        ("seat_cushion=1e1", "seat_cushion=VALUE with a size from 40 to 80"),
+    ):
+        entries = Entries()
+        steps = steps_done(person, [name], SHIPPED, DAY, "kept", "", entries)
+        assert [one.name for one in steps] == ([] if allowed else [f"den.{name}"])
+        assert [fault.allowed for fault in entries.faults] == ([allowed] if allowed else [])
 
 
 def test_keys_named_for_a_measured_case_are_those_of_a_case() -> None:

@@ -141,10 +141,11 @@ def steps_done(
     """What was done, by names as people type them, in the place of the last visit; faults go to `entries`."""
     visit = person.visits[-1]
     case = case_of(visit)
-    offers = offers_for(case, state_of(case), catalog, None, everything=True)
+    asked = list(dict.fromkeys(_as_planned(name, visit) for name in names))
+    offers = _offers(case, [*case.in_place, *asked, *(one.name for one in person.done)], catalog, None)
     options: list[OptionSpec] = []
-    for name in dict.fromkeys(_as_planned(name, visit) for name in names):
-        options += select([name], offers, case, None, catalog.by_id, "FIX", entries.faults)
+    for name in asked:
+        options += select([name], offers, case, None, catalog.by_id, "FIX", entries.faults, standing=True)
     if state == "kept" and not entries.faults:
         _share_no_piece(person, options, case, offers, catalog, entries)
     return [
@@ -263,11 +264,12 @@ def recheck(
     first, last = person.visits[0], person.visits[-1]
     warnings: list[str] = []
     told = case.model_copy(update={"in_place": ()})
-    offers = offers_for(told, state_of(told), catalog, prices, everything=True)
+    ever = [*case.in_place, *(one.name for one in person.done)]
+    offers = _offers(told, ever, catalog, prices)
     word = person.last_of_each()
     names = [one.name for one in word.values() if one.state == "kept"]
     at_first = case_of(first)
-    offered_first = offers_for(at_first, state_of(at_first), catalog, prices, everything=True)
+    offered_first = _offers(at_first, ever, catalog, prices)
     # a case measured with a thing in place may not offer it any more, so it is looked for as it was without
     known = _options(names, offered_first, at_first, catalog, prices, [])
     shown = {one.option.with_name: one for one in shown_in(at_first, told, known)}
@@ -323,6 +325,12 @@ def recheck(
         felt=felt_changes(person.felt),
         warnings=tuple(dict.fromkeys([*warnings, *again.warnings])),
     )
+
+
+def _offers(case: Case, names: Sequence[str], catalog: Catalog, prices: PriceTable | None) -> Offers:
+    """All that a case could choose, with what people name in sizes between those of the catalog."""
+    told = case.model_copy(update={"in_place": tuple(names)})
+    return offers_for(told, state_of(case), catalog, prices, everything=True)
 
 
 def follow_up_text(text: str, found: Rechecked) -> str:
@@ -382,7 +390,7 @@ def _options(
     out: list[OptionSpec] = []
     for name in names:
         faults: list[Fault] = []
-        out += select([name], offers, case, prices, catalog.by_id, "done", faults)
+        out += select([name], offers, case, prices, catalog.by_id, "done", faults, standing=True)
         if faults and name not in quiet:
             told = tr("{fix} stands in the casebook, but not with this case: left out", fix=visible(name))
             warnings.append(told)
@@ -450,13 +458,19 @@ def _not_again(
         prefix = f"{option.owner[1]}." if option.owner[1] else ""
         if one.state == "given_up":
             out.append(prefix + option.fix.id)
-        elif word[one.decision] is one and bill_of([option], case, prices).total:
+        elif word[one.decision] is one and _is_bought(option, case, prices):
             out += [
                 other.with_name
                 for other in offers.options()
                 if key_of(other) == key_of(option) and other.with_name.lower() != one.name.lower()
             ]
     return out
+
+
+def _is_bought(option: OptionSpec, case: Case, prices: PriceTable) -> bool:
+    """Whether anything of it costs money, or is sold in other sizes than this one."""
+    bill = bill_of([option], case, prices)
+    return bill.total > 0 or any(item in prices.by_size for item in bill.missing)
 
 
 def _planned(last: Visit, catalog: Catalog, prices: PriceTable, warnings: list[str]) -> Moment | None:

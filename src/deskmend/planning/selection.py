@@ -100,15 +100,17 @@ def select(
     known: Iterable[str],
     what: str,
     faults: list[Fault],
+    standing: bool = False,
 ) -> tuple[OptionSpec, ...]:
     """Find the options that names stand for, one a name; none where a fault is added to `faults`.
 
     Prices settle which of several equal stacks is taken. `known` are the ids of all fixes of the catalog, and
-    `what` says where the names come from, as ``--with``.
+    `what` says where the names come from, as ``--with``. What is `standing` may have any size between those
+    offered.
     """
     before = len(faults)
     ids = list(known)
-    groups = [group for text in names if (group := _named(text, offers, ids, what, faults))]
+    groups = [group for text in names if (group := _named(text, offers, ids, what, faults, standing))]
     for later, group in enumerate(groups):
         for earlier in groups[:later]:
             if decision_of(group[0]) == decision_of(earlier[0]):
@@ -122,7 +124,9 @@ def _one_of(rivals: Sequence[OptionSpec]) -> str:
     return f"one of them: both settle {rivals[0].fix.decision}"
 
 
-def _named(text: str, offers: Offers, ids: Sequence[str], what: str, faults: list[Fault]) -> list[OptionSpec]:
+def _named(
+    text: str, offers: Offers, ids: Sequence[str], what: str, faults: list[Fault], standing: bool
+) -> list[OptionSpec]:
     """Options of one size for one owner; several only where stacks of pieces come to the same height."""
 
     def fault(allowed: str, hint: str = "") -> list[OptionSpec]:
@@ -153,6 +157,8 @@ def _named(text: str, offers: Offers, ids: Sequence[str], what: str, faults: lis
     sizes = list(dict.fromkeys(number_text(option.size) for option in here if option.size is not None))
     if not sizes:
         return fault(f"{name.fix} without a value")
+    if standing and len(sizes) > 1 and all(isinstance(one.size, float) and not one.pieces for one in here):
+        return fault(f"{name.fix}=VALUE with a size from {sizes[0]} to {sizes[-1]}")
     shown = ", ".join(sizes[:12]) + (f", ... {sizes[-1]}" if len(sizes) > 12 else "")
     return fault(f"{name.fix}=VALUE with one of {shown}", did_you_mean(name.value or "", sizes))
 

@@ -24,7 +24,7 @@ def standing(
     before = len(faults)
     for number, name in enumerate(case.in_place):
         told: list[Fault] = []
-        select([name], offers, case, prices, catalog.by_id, "in_place", told)
+        select([name], offers, case, prices, catalog.by_id, "in_place", told, standing=True)
         faults += [case.fault(("in_place", number), fault.read, fault.allowed, fault.hint) for fault in told]
     if len(faults) > before:
         return ()

@@ -333,6 +333,13 @@ class _Candidate:
             self._options = OptionMaker(self.fix, self.owner, state)
         return self._options.options(case, state)
 
+    def with_sizes(self, texts: Sequence[str], options: Sequence[OptionSpec]) -> Sequence[OptionSpec]:
+        """Its options, and at sizes between them that are in place; small sizes first."""
+        between = [] if self._options is None else self._options.between(texts, options)
+        if not between:
+            return options
+        return sorted([*options, *between], key=lambda option: float(option.size or 0.0))
+
 
 class OfferMaker:
     """Says for one case after another what can be chosen from a catalog.
@@ -365,11 +372,14 @@ class OfferMaker:
             one = candidate.at_hand(case, self._made_otherwise)
             reason = one.hindrance(here, asked)
             stands = {size for fix, owner, size in standing if one.is_named(fix, owner)}
+            told = [size for size in stands if size is not None]
             if reason is not None and not (stands and reason[0] in OF_MAKING):
                 left_out.append(LeftOut(one.fix, one.owner, reason[1], reason[0]))
                 if not everything:
                     continue
             options = one.options(case, state)
+            if told:
+                options = one.with_sizes(told, options)
             if stands:
                 options = [_made(option) if _size_text(option) in stands else option for option in options]
             if prices is not None and prices.by_size:

@@ -6,6 +6,7 @@ fix and an owner and shared by all people whom they serve alike.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -147,6 +148,8 @@ def piece_item(item: str, thickness: float) -> str:
     return f"{item}:{number_text(thickness)}"
 
 
+SIZE = re.compile(r"[0-9]{1,4}(\.[0-9])?", re.ASCII)
+"""A size that people tell, to a tenth."""
 MAX_PIECES = 6
 """Most pieces of a kind that are stacked."""
 
@@ -266,6 +269,17 @@ class OptionMaker:
             number = named[option.name] = named.get(option.name, 0) + 1
             out.append(option if number == 1 else replace(option, name=f"{option.name}#{number}"))
         return out
+
+    def between(self, texts: Iterable[str], options: Sequence[OptionSpec]) -> list[OptionSpec]:
+        """Options at sizes, as people write them, that lie between those of `options`.
+
+        Things are sold and cut in more sizes than are planned with; a stack has those of its pieces alone.
+        """
+        if self._fix.size is None or self._fix.size.pieces is not None:
+            return []
+        had = {option.size for option in options if isinstance(option.size, float)}
+        new = {float(text) for text in texts if SIZE.fullmatch(text)} - had
+        return [self._make(one, ()).option for one in sorted(new) if had and min(had) < one < max(had)]
 
     def _without_conditions(self) -> tuple[OptionSpec, ...] | None:
         """Options that everybody has, under names that differ; None where a case has to be looked at."""
