@@ -146,8 +146,8 @@ FAULTS = [
     ),
     (("felt", "ana", "neck=11"), ['neck: read "11"', 'read "ana"', "did you mean anna?"]),
     (
-        ("done", "anna", "den.crate_feet=50", "den.bel", "--paid", "3", "--on", "x"),
-        ["one of 40, 80, 120", "did you mean bell?", "--paid with one fix", '--on: read "x"'],
+        ("done", "anna", "den.crate_feet=500", "den.bel", "--all", "--paid", "3", "--on", "x"),
+        ["a size from 40 to 120", "did you mean bell?", "without --all", '--on: read "x"'],
     ),
     (("done", "anna", "bell", "--paid", "3.505"), ["at most 2 decimals"]),
     (("done", "anna"), ["one fix or more, or --all"]),

@@ -14,6 +14,8 @@ from tests.local_page.test_screens import HOSTILE, Tags
 
 from deskmend.casebook.store import open_casebook
 from deskmend.cli import deskmend
+from deskmend.intake.case_file import case_of_bytes
+from deskmend.local_page.books import person_version
 from deskmend.local_page.folder import CaseFolder, NotInFolder
 
 from .served import Served
@@ -60,6 +62,11 @@ def sent(page: Served, path: str, version: str, **more: Any) -> Any:
     return page.post(f"/book/{path}", {"book": BOOK, "key": "anna", "version": version, **more})
 
 
+def _version(page: Served) -> str:
+    with open_casebook(page.folder / BOOK) as book:
+        return person_version(book.person("anna"))
+
+
 def test_a_visit_is_that_of_the_command(page: Served, tmp_path: Path) -> None:
     version = begun(page, note="came by herself")
     other = tmp_path / "other.casebook"
@@ -80,7 +87,7 @@ def test_reading_changes_nothing(page: Served) -> None:
     for path in (f"/casebook/{BOOK}", f"/casebook/{BOOK}/anna", "/"):
         assert page.client.get(path).status_code == 200
     assert (page.folder / BOOK).read_bytes() == before
-    for path in ("ask", "visit", "drawn", "done", "felt", "learn", "share", "erase"):
+    for path in ("ask", "visit", "drawn", "next", "done", "felt", "learn", "share", "erase"):
         assert page.client.get(f"/book/{path}").status_code == 405
         assert page.post(f"/book/{path}", {}, origin="http://evil.example").status_code == 403
         assert page.post(f"/book/{path}", {}).status_code == 400
@@ -90,7 +97,7 @@ def test_done_and_felt_are_kept_and_told(page: Served) -> None:
     version = begun(page)
     with open_casebook(page.folder / BOOK) as book:
         name = book.person("anna").visits[0].steps[0].name
-    told = {"fixes": [name], "given_up": False, "paid": "1.50", "why": "", "day": "2026-03-02", "note": ""}
+    told = {"fixes": [name, "bell"], "given_up": False, "paid": "1.50", "why": "", "day": "2026-03-02", "note": ""}
     version = sent(page, "done", version, **told).json()["version"]
     for day, rating in (("2026-03-02", "8"), ("2026-03-20", "3")):
         rated = {"ratings": {"neck": rating}, "day": day, "note": ""}
@@ -100,7 +107,11 @@ def test_done_and_felt_are_kept_and_told(page: Served) -> None:
     assert "This says nothing of what it comes from" in shown
     with open_casebook(page.folder / BOOK) as book:
         person = book.person("anna")
-    assert [(one.name, one.paid, one.state) for one in person.done] == [(name, 150, "kept")]
+    assert [(one.name, one.paid, one.paid_with, one.state) for one in person.done] == [
+        (name, 150, "", "kept"),
+        ("bell", None, name, "kept"),
+    ]
+    assert f"paid with {name}" in shown
     assert [(one.day, one.rating) for one in person.felt] == [(date(2026, 3, 2), 8), (date(2026, 3, 20), 3)]
 
 
@@ -154,12 +165,19 @@ def test_a_recheck_is_shown_then_written_only_where_asked(page: Served) -> None:
     number = found["answer"]["number"]
     drawn = page.post("/book/drawn", {"book": BOOK, "number": number, "version": version}).json()
     assert (page.folder / drawn["file"]).read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
-    kept = page.post("/book/visit", {"book": BOOK, "number": number, "version": drawn["version"]})
+    followed = [
+        page.post("/book/next", {"book": BOOK, "number": number, "version": _version(page)}).json()["file"]
+        for _ in range(2)
+    ]
+    assert followed == ["anna_next.yaml", "anna_next2.yaml"]
+    case = case_of_bytes((page.folder / followed[0]).read_bytes(), "next")
+    assert (case.in_place, case.title) == ((), case_of_bytes(CASE_TEXT.encode(), "case").title)
+    kept = page.post("/book/visit", {"book": BOOK, "number": number, "version": _version(page)})
     assert kept.status_code == 200
     with open_casebook(page.folder / BOOK) as book:
         person = book.person("anna")
     assert [one.day for one in person.visits] == [date(2026, 3, 1), date(2026, 3, 15)]
-    assert [one.what for one in person.exports] == ["recheck"]
+    assert [one.what for one in person.exports] == ["recheck", "case", "case"]
 
 
 def test_shared_counts_keep_to_groups_of_five(page: Served) -> None:

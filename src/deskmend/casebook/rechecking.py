@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
@@ -46,6 +46,7 @@ __all__ = [
     "before_and_reached",
     "follow_up_text",
     "no_longer_wanted",
+    "paid_together",
     "recheck",
     "steps_done",
 ]
@@ -160,6 +161,13 @@ def steps_done(
         )
         for one in options
     ]
+
+
+def paid_together(done: Sequence[StepDone], paid: Minor | None) -> list[StepDone]:
+    """The same steps with one bill for all of them; it stands at the first."""
+    if paid is None:
+        return list(done)
+    return [replace(done[0], paid=paid), *(replace(one, paid_with=done[0].name) for one in done[1:])]
 
 
 def _as_planned(name: str, visit: Visit) -> str:

@@ -77,5 +77,7 @@ CREATE TABLE exported (
 CREATE INDEX exported_of ON exported (person);
 """
 
-STEPS: tuple[str, ...] = (_FIRST,)
+_ONE_BILL = "ALTER TABLE done ADD COLUMN paid_with TEXT NOT NULL DEFAULT '';"
+
+STEPS: tuple[str, ...] = (_FIRST, _ONE_BILL)
 """What brings a file from one version to the next; the version of a file is how many it has had."""

@@ -11,7 +11,7 @@ import re
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -81,7 +81,8 @@ class StepDone:
 
     - `name`: as ``assess --with`` takes it.
     - `decision`: what it settles, so that a later one of the same takes its place.
-    - `paid`: None where nobody said.
+    - `paid`: None where nobody said; of one bill for several steps all stands at the first of them.
+    - `paid_with`: name of that first step, at each of the others; else empty.
     - `why`: in the words of who told it; may be empty.
     """
 
@@ -92,12 +93,9 @@ class StepDone:
     decision: str
     state: StepState
     paid: Minor | None = None
+    paid_with: str = ""
     currency: str
     why: str = ""
-
-    def with_paid(self, paid: Minor | None) -> StepDone:
-        """The same with what was paid for it."""
-        return replace(self, paid=paid)
 
 
 @dataclass(frozen=True)
@@ -300,8 +298,8 @@ class Casebook:
         with self._writing():
             person = self._person(key)
             self._rows.executemany(
-                "INSERT INTO done (person, day, name, fix, decision, state, paid, currency, why) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO done (person, day, name, fix, decision, state, paid, currency, why, paid_with) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 [
                     (
                         person,
@@ -313,6 +311,7 @@ class Casebook:
                         one.paid,
                         one.currency,
                         one.why,
+                        one.paid_with,
                     )
                     for one in done
                 ],
@@ -441,8 +440,11 @@ class Casebook:
                 paid=row[6],
                 currency=row[7],
                 why=row[8],
+                paid_with=row[9],
             )
-            for row in self._of(number, "id, day, name, fix, decision, state, paid, currency, why", "done")
+            for row in self._of(
+                number, "id, day, name, fix, decision, state, paid, currency, why, paid_with", "done"
+            )
         ]
         felt = self._of(number, "day, region, rating", "felt")
         notes = self._of(number, "day, text", "note")
@@ -512,6 +514,7 @@ class Casebook:
                         "as_planned": one.name in given,
                         "state": one.state,
                         "paid": None if one.paid is None else exact_amount(one.paid, one.currency),
+                        "paid_with": one.paid_with,
                         "currency": one.currency,
                         "why": one.why,
                     }
@@ -530,7 +533,7 @@ class Casebook:
 
 _COLUMNS = {
     "visits": ["key", "day", "version", "currency", "steps", "fixes"],
-    "steps": ["key", "day", "fix", "name", "as_planned", "state", "paid", "currency", "why"],
+    "steps": ["key", "day", "fix", "name", "as_planned", "state", "paid", "paid_with", "currency", "why"],
     "felt": ["key", "day", "region", "rating"],
 }
 """Columns of each frame, also of an empty one."""

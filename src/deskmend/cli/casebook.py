@@ -115,7 +115,7 @@ def add_command(
 @click.argument("fixes", metavar="[PLACE.|TASK.]FIX[=VALUE]...", nargs=-1)
 @click.option("--all", "every", is_flag=True, help="Every step of the plan given last.")
 @click.option("--given-up", is_flag=True, help="It is not used any more.")
-@click.option("--paid", metavar="AMOUNT", help="What was paid for it; for one fix at a time.")
+@click.option("--paid", metavar="AMOUNT", help="What was paid for all of FIX together.")
 @click.option("--why", metavar="TEXT", help="Why, in one line.")
 @_FILE
 @_ON
@@ -139,7 +139,7 @@ def done_command(
     last word on a fix counts.
     """
     from deskmend.casebook.entries import Entries
-    from deskmend.casebook.rechecking import no_longer_wanted, steps_done
+    from deskmend.casebook.rechecking import no_longer_wanted, paid_together, steps_done
     from deskmend.language import shown_day
     from deskmend.report.casebook import entry_document, entry_text
 
@@ -149,8 +149,8 @@ def done_command(
     words, told = entries.words(why, "--why"), entries.words(note, "--note")
     if not fixes and not every:
         entries.fault("FIX", None, "one fix or more, or --all")
-    if paid is not None and len(fixes) != 1:
-        entries.fault("--paid", paid, "--paid with one fix")
+    if paid is not None and (every or not fixes):
+        entries.fault("--paid", paid, "--paid with the names of what it was paid for, without --all")
     with _existing(file, entries) as book:
         person = _person(book, key, entries)
         last = person.visits[-1] if person else None
@@ -164,7 +164,7 @@ def done_command(
             done = steps_done(person, gone, catalog, on, "given_up", reason, entries) + done
         if person is not None and paid is not None:
             amount = entries.paid(paid, person.visits[-1].currency)
-            done = [one.with_paid(amount) for one in done]
+            done = paid_together(done, amount) if done else []
         entries.refuse()
         book.add_done(key, done, told)
     given.answer(

@@ -6,8 +6,10 @@ is as the screen showed.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping
 from datetime import date
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +19,7 @@ from starlette.routing import Route
 
 from deskmend.casebook.entries import LONGEST_NOTE, Entries
 from deskmend.casebook.learning import fix_counts, learned_from
-from deskmend.casebook.rechecking import steps_done
+from deskmend.casebook.rechecking import paid_together, steps_done
 from deskmend.casebook.sharing import shared_counts
 from deskmend.casebook.store import DEFAULT_FILE, Casebook, Erased, PersonBook, StepState, open_casebook
 from deskmend.errors import InputFaults
@@ -52,6 +54,7 @@ def book_routes(page: LocalPage) -> list[Route]:
         Route("/book/ask", handled(page, _ask), methods=["POST"]),
         Route("/book/visit", handled(page, _visit), methods=["POST"]),
         Route("/book/drawn", handled(page, _drawn), methods=["POST"]),
+        Route("/book/next", handled(page, _next), methods=["POST"]),
         Route("/book/done", handled(page, _done), methods=["POST"]),
         Route("/book/felt", handled(page, _felt), methods=["POST"]),
         Route("/book/learn", handled(page, _learn), methods=["POST"]),
@@ -208,14 +211,32 @@ async def _visit(page: LocalPage, request: Request) -> Response:
 async def _drawn(page: LocalPage, request: Request) -> Response:
     """Write the page of a recheck into the folder, and keep where it stands."""
     told = await json_sent(request)
-    path, version = page.folder.book(text_sent(told, "book")), _version(told)
     held = _held(page, told, "recheck")
-    name = f"{held['key']}_recheck.html"
+    return await _made_of_recheck(page, told, held, "recheck", f"{held['key']}_recheck.html", held["drawn"])
+
+
+async def _next(page: LocalPage, request: Request) -> Response:
+    """Write the case that the plan from there is of, beside the case that was looked at, under a new name."""
+    told = await json_sent(request)
+    held = _held(page, told, "recheck")
+    beside = Path(held["visit"].case_file).parent.relative_to(page.folder.path)
+    names = (
+        (beside / f"{held['key']}_next{'' if number == 1 else number}.yaml").as_posix() for number in count(1)
+    )
+    name = next(name for name in names if not os.path.lexists(page.folder.path / name))
+    return await _made_of_recheck(page, told, held, "case", name, held["next"])
+
+
+async def _made_of_recheck(
+    page: LocalPage, told: Mapping[str, Any], held: Mapping[str, Any], what: str, name: str, text: str
+) -> Response:
+    """Write a file that was made of a recheck, and keep where it stands."""
+    path, version = page.folder.book(text_sent(told, "book")), _version(told)
 
     def write(book: Casebook) -> None:
         person = _as_shown(book.person(held["key"]), version)
-        page.folder.add(name, held["drawn"], replace=True)
-        book.add_export(held["visit"].day, str(page.folder.path / name), "recheck", [person.key])
+        page.folder.add(name, text, replace=what == "recheck")
+        book.add_export(held["visit"].day, str(page.folder.path / name), what, [person.key])
 
     return await _written(page, path, held["key"], write, file=name)
 
@@ -236,13 +257,11 @@ async def _done(page: LocalPage, request: Request) -> Response:
         words, noted = entries.words(why, "--why"), entries.words(note, "--note")
         if not names:
             entries.fault("FIX", None, tr("one step or more"))
-        if paid and len(names) != 1:
-            entries.fault("--paid", paid, tr("one step at a time where money is told"))
         state: StepState = "given_up" if given_up else "kept"
         done = steps_done(person, names, page.catalog, on, state, words, entries)
         if paid:
             amount = entries.paid(paid, person.visits[-1].currency)
-            done = [one.with_paid(amount) for one in done]
+            done = paid_together(done, amount) if done else []
         entries.refuse()
         book.add_done(key, done, noted)
 

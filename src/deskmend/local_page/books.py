@@ -14,7 +14,7 @@ from markupsafe import Markup
 from deskmend.casebook.entries import LARGEST_RATING, Entries
 from deskmend.casebook.felt import felt_changes
 from deskmend.casebook.learning import LEAST_CASES, fix_counts, learned_from
-from deskmend.casebook.rechecking import before_and_reached, recheck
+from deskmend.casebook.rechecking import before_and_reached, follow_up_text, recheck
 from deskmend.casebook.sharing import SMALLEST_GROUP, shared_counts
 from deskmend.casebook.store import PersonBook
 from deskmend.casebook.visits import discomfort_told, visit_of
@@ -123,7 +123,7 @@ def visit_answer(given: Given, case: Case, catalog: Catalog, prices: PriceTable,
 def recheck_answer(
     given: Given, case: Case, catalog: Catalog, prices: PriceTable, notes: Sequence[str]
 ) -> Answer:
-    """A recheck told and drawn, with the visit and the page that may be written of it."""
+    """A recheck told and drawn, with the visit, the page and the case that may be written of it."""
     money = money_of_visit(given, prices.currency)
     _, day, _ = typed(given)
     person: PersonBook = given["person"]
@@ -151,7 +151,12 @@ def recheck_answer(
             before=strain_text(found.before.assessment.plain.total),
             reached=strain_text(found.reached.assessment.plain.total),
         ),
-        "held": {**visit, "felt": discomfort_told(case, day, person), "drawn": beside_html(pair)},
+        "held": {
+            **visit,
+            "felt": discomfort_told(case, day, person),
+            "drawn": beside_html(pair),
+            "next": follow_up_text(given["data"].decode("utf-8"), found),
+        },
     }
 
 

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Sequence
+from pathlib import Path
 
 from deskmend.casebook.learning import LEAST_CASES, FixCount, Learned
 from deskmend.casebook.sharing import SMALLEST_GROUP, SharedCounts, SharedRow
@@ -64,6 +65,7 @@ def _done_json(one: StepDone) -> DoneRecord:
         "with": one.name,
         "state": one.state,
         "paid": money_json(one.paid, one.currency),
+        "paid_with": one.paid_with,
         "currency": one.currency,
         "why": one.why,
     }
@@ -119,7 +121,9 @@ def names_text(names: Sequence[str]) -> str:
 def _done_text(one: StepDone) -> str:
     kept = tr("{day}: {fix} is done", day=shown_day(one.day), fix=one.name)
     given_up = tr("{day}: {fix} is given up", day=shown_day(one.day), fix=one.name)
-    paid = "" if one.paid is None else tr("paid {amount}", amount=money_text(one.paid, one.currency))
+    paid = tr("paid with {fix}", fix=one.paid_with) if one.paid_with else ""
+    if one.paid is not None:
+        paid = tr("paid {amount}", amount=money_text(one.paid, one.currency))
     return ". ".join(part for part in (kept if one.state == "kept" else given_up, paid, one.why) if part)
 
 
@@ -211,7 +215,7 @@ def person_text(person: PersonBook) -> str:
         page.paragraph(
             tr(
                 "Case read from {file}, planned with deskmend {version}. Plan given:",
-                file=visit.case_file,
+                file=Path(visit.case_file).name,
                 version=visit.version,
             )
         )
@@ -220,7 +224,11 @@ def person_text(person: PersonBook) -> str:
         (tr("Done and given up"), [_done_text(one) for one in person.done]),
         (tr("Felt"), [_rating_text(one) for one in person.felt]),
         (tr("Notes"), [f"{shown_day(one.day)}: {one.text}" for one in person.notes]),
-        (tr("Files written from here"), [f"{shown_day(one.day)}: {one.file}" for one in person.exports]),
+        # names of folders tell who it is, so the whole place stands in the document and at erase alone
+        (
+            tr("Files written from here"),
+            [f"{shown_day(one.day)}: {Path(one.file).name}" for one in person.exports],
+        ),
     ):
         if lines:
             page.heading(title)
@@ -273,6 +281,8 @@ def learning_text(counts: Sequence[FixCount], learned: Sequence[Learned], catalo
     rows = [["", tr("planned for"), tr("done by"), tr("still used")]]
     rows += [[one.fix, str(one.planned), str(one.done), str(one.kept)] for one in counts]
     page.table(rows, right=(1, 2, 3), head=True)
+    if any(0 < count < SMALLEST_GROUP for one in counts for count in (one.planned, one.done, one.kept)):
+        page.paragraph(tr("Such small counts can tell of single persons: hand on only what may be shared."))
     page.heading(tr("Shares, from ten cases on"))
     if not learned:
         page.paragraph(tr("No fix was done by ten persons yet: no share is told."))

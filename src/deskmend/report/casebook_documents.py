@@ -12,12 +12,16 @@ _DoneWith = TypedDict("_DoneWith", {"with": str})
 
 
 class DoneRecord(_DoneWith):
-    """One thing done or given up; paid is None where nobody said."""
+    """One thing done or given up; paid is None where nobody said.
+
+    One bill for several stands at the first of them, whose name the others have in paid_with.
+    """
 
     day: str
     fix: str
     state: Literal["kept", "given_up"]
     paid: Money | None
+    paid_with: str
     currency: str
     why: str
 

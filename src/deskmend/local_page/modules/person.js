@@ -1,6 +1,6 @@
 // @ts-check
 /* One person of a casebook: looked at again, what was done, how it felt, taken out. */
-import { button, given, part, say, word } from "./asking.js";
+import { button, given, made, part, say, word } from "./asking.js";
 import { onSubmit, typed, workedOut, write, wrote } from "./booking.js";
 
 const WROTE = `deskmend wrote ${given.book} ${given.key}`;
@@ -31,11 +31,21 @@ part("keep").addEventListener("click", async () => {
   const told = await write(form("recheck"), "/book/visit", { number, version: person.version });
   if (told !== null) { anew(word("visit_written")); }
 });
-part("drawn").addEventListener("click", async () => {
-  const told = await write(form("recheck"), "/book/drawn", { number, version: person.version });
-  if (told === null) { return; }
+/** Have a file made of the recheck written; its name, or null. @param {string} path */
+async function file(path) {
+  const told = await write(form("recheck"), path, { number, version: person.version });
+  if (told === null) { return null; }
   person.version = told.version;
   wrote(word("saved_made", { file: told.file }));
+  return told.file;
+}
+part("drawn").addEventListener("click", () => file("/book/drawn"));
+part("next").addEventListener("click", async () => {
+  const name = await file("/book/next");
+  if (name === null) { return; }
+  const to = made("a", { href: `/plan/${encodeURI(name)}` }, word("open_next"));
+  part("wrote").append(" ", to);
+  to.focus();
 });
 onSubmit("visit", async one => {
   const found = await workedOut(one, "visit", { ...typed(one), ...person }, "working_plan");
