@@ -97,7 +97,14 @@ def test_done_and_felt_are_kept_and_told(page: Served) -> None:
     version = begun(page)
     with open_casebook(page.folder / BOOK) as book:
         name = book.person("anna").visits[0].steps[0].name
-    told = {"fixes": [name, "bell"], "given_up": False, "paid": "1.50", "why": "", "day": "2026-03-02", "note": ""}
+    told = {
+        "fixes": [name, "bell"],
+        "given_up": False,
+        "paid": "1.50",
+        "why": "",
+        "day": "2026-03-02",
+        "note": "",
+    }
     version = sent(page, "done", version, **told).json()["version"]
     for day, rating in (("2026-03-02", "8"), ("2026-03-20", "3")):
         rated = {"ratings": {"neck": rating}, "day": day, "note": ""}
