@@ -23,9 +23,10 @@ from deskmend.planning.draws import (
 )
 from deskmend.planning.score import PLAIN, score
 from deskmend.published import read_table
-from deskmend.report.words import measure_words
+from deskmend.report.words import measure_how, measure_words
 from deskmend.risk.severity import curves, curves_with, end_ranges, moved_curves, severity
-from deskmend.workstation.body import estimate_body, residual_covariance
+from deskmend.workstation.body import DIMENSIONS, estimate_body, residual_covariance
+from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import PERSON, state_of
 
 NOTHING = Errors(tape=0, estimates=0, curves=False, prices=False)
@@ -198,6 +199,8 @@ def test_every_measure_has_words() -> None:
     keys = {row["path"] for row in read_table("deskmend.planning", "measured_lengths.csv")}
     keys |= {one.key for one in uncertain_lengths(made(person__body=None))}
     assert all(measure_words(key) for key in keys)
+    # what is only estimated is measured first, so somebody has to be told how
+    assert all(measure_how(f"person.body.{name}") for name in DIMENSIONS if f"body.{name}" in FIELDS)
     assert {row["name"] for row in read_table("deskmend.report", "measures.csv")} >= keys
 
 

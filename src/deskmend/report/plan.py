@@ -54,6 +54,7 @@ from deskmend.report.steps import (
 from deskmend.report.words import (
     amount_text,
     case_name,
+    measure_how,
     measure_words,
     minutes_text,
     money_text,
@@ -298,7 +299,7 @@ def _summary(page: Page, plan: Plan) -> None:
     )
     page.paragraph(most_left_text(left_of(plan)))
     page.paragraph(stays_text(plan))
-    page.paragraph(how_sure_text(plan))
+    page.paragraph(f"{how_sure_text(plan)} {measure_key_text(plan)}".rstrip())
     if plan.stop is not None:
         page.paragraph(stop_text(plan.stop, plan.currency))
     if plan.schedule is not None:
@@ -349,7 +350,7 @@ def how_sure_text(plan: Plan) -> str:
 
 
 def measure_again_text(plan: Plan) -> str:
-    """Which one measure to take, or to take again, and what hangs on it."""
+    """Which one measure to take, or to take again, what hangs on it, and how it is taken."""
     if plan.least_sure is None:
         return ""
     length, by = plan.least_sure
@@ -364,9 +365,18 @@ def measure_again_text(plan: Plan) -> str:
         off=quantity_text(length.sd, length.unit),
         by=strain_text(by),
     )
-    if length.estimated or length.given_as_guess:
-        return f"{told} {tr('It is only estimated so far: measure it first.')}"
-    return f"{told} {tr('Measure it once more first.')}"
+    guess = length.estimated or length.given_as_guess
+    first = (
+        tr("It is only estimated so far: measure it first.") if guess else tr("Measure it once more first.")
+    )
+    return f"{told} {first} {measure_how(length.key)}".rstrip()
+
+
+def measure_key_text(plan: Plan) -> str:
+    """Where the one measure to take goes in the case file; empty where there is none."""
+    if plan.least_sure is None or not measure_again_text(plan):
+        return ""
+    return tr("It goes into the case as {path}.", path=".".join(map(str, plan.least_sure[0].path)))
 
 
 def _how_sure(plan: Plan) -> str:

@@ -11,6 +11,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from deskmend.intake.interview import question_file
+from deskmend.intake.prices import plain_item
 from deskmend.language import current_unit, shown_length, shown_number, tr
 from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount, format_number
 from deskmend.published import read_table
@@ -18,7 +20,6 @@ from deskmend.published import read_table
 if TYPE_CHECKING:
     from deskmend.intake.case import Case
     from deskmend.intake.catalog import Catalog
-from deskmend.intake.prices import plain_item
 
 __all__ = [
     "amount_text",
@@ -27,6 +28,7 @@ __all__ = [
     "decimal_text",
     "exposure_words",
     "item_title",
+    "measure_how",
     "measure_words",
     "minutes_text",
     "money_text",
@@ -136,6 +138,17 @@ def region_word(region: str) -> str:
 def measure_words(key: str) -> str:
     """Measure of a case in plain words, as ``height of the seat`` for ``places.*.seat.height``."""
     return tr(_rows("measures.csv")[key]["words"])
+
+
+def measure_how(key: str) -> str:
+    """How to take a measure, in its own words or those of its question; empty where neither has any."""
+    asked = (
+        one.how
+        for one in question_file().questions
+        if one.kind == "measure" and one.to.replace(".0.", ".*.") == key
+    )
+    told = _rows("measures.csv")[key]["how"] or next(asked, "")
+    return tr(told) if told else ""
 
 
 def tool_word(tool: str) -> str:

@@ -199,9 +199,9 @@ def place_labels(canvas: Canvas, labels: Sequence[NamedPoint], frame: Frame) -> 
     """Write names into a drawing and widen it for them.
 
     `frame` holds what is drawn. Names are placed one after the other, from the top, each where it is nearest
-    to its thing among the places that are free and leave the drawing narrow enough for a telephone. What finds
-    none goes into a key under the drawing: by the number of its step, else by a letter, which stands at the
-    thing.
+    to its thing among the places that are free and leave the drawing narrow enough for a telephone. What
+    finds none goes into a key under the drawing: by the number of its step, else by a letter, which stands at
+    the thing.
     """
     room = _Room(canvas.inked, frame)
     placed: list[tuple[NamedPoint, _Box]] = []
