@@ -119,7 +119,7 @@ def _hindrance(
     if why is not None:
         return "not_for", tr(why)
     if owner[0] == "place" and not fix.reversible and sharers(case, owner[1]):
-        return "shared", tr("others use this seat too, and it does not come off again")
+        return "shared", tr("others use it too, and it does not come off again")
     means = case.means
     if fix.alters and means.may_alter is not True:
         known = (

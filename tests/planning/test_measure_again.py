@@ -63,3 +63,30 @@ def test_a_measure_on_which_nothing_hangs_is_not_asked_for_again() -> None:
     length = found.least_sure[0]
     assert "Most hangs on one measure" in how_sure_text(replace(found, least_sure=(length, 50_000)))
     assert "Most hangs on one measure" not in how_sure_text(replace(found, least_sure=(length, 49_999)))
+
+
+def test_what_hides_a_better_plan_is_named_with_what_to_do() -> None:
+    """With an elbow only estimated, raising the seat is worth much or nothing: nobody can tell which."""
+    few = replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id == "seat_height"))
+    seat = {"height": "415", "height_range": ["415", "455"], "depth": "420", "surface": "foam"}
+    desk = {"height": "680", "underside": "650", "depth": "700", "edge": "rounded"}
+    case = made(
+        places__0__seat={**seat, "back": "shaped", "base": "wheels", "armrests": "none"},
+        places__0__desk=desk,
+        person__body={"popliteal_height": "420"},
+    )
+    found = plan(case, few, SAMPLE, 0)
+    assert found.best is not None
+    assert found.best.strain < found.after.total
+    assert found.hidden_by is not None
+    told = how_sure_text(found)
+    assert "nearer to this plan than the measures can tell" in told
+    assert told.endswith("It is only estimated so far: measure it and plan again.")
+    assert "Most hangs on" not in told
+    # once the elbow is measured, nothing is hidden
+    known = made(
+        places__0__seat={**seat, "back": "shaped", "base": "wheels", "armrests": "none"},
+        places__0__desk=desk,
+        person__body={"popliteal_height": "420", "sitting_elbow_height": "225", "thigh_clearance": "140"},
+    )
+    assert plan(known, few, SAMPLE, 0).hidden_by is None

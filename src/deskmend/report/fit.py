@@ -55,13 +55,15 @@ def _lacking(lack: Lack) -> str:
 
 
 def _remedy(lack: Lack, would: str) -> list[str]:
-    out = [] if lack.mendable is not False else [tr("No choice here mends that, at any price.")]
+    out = []
     if lack.unsure:
         told = tr(
             "The body is only estimated there, and may be off by that much: measure {measure} first.",
             measure=measure_words(f"person.body.{lack.unsure}"),
         )
         out.append(told)
+    if lack.mendable is False:
+        out.append(tr("No choice here mends that, at any price."))
     if lack.settable == "fitter" and lack.kind == "feet_down":
         by = quantity_text(lack.by, "mm")
         out.append(tr("Footrests can be set: ask who fitted the wheelchair to raise them by {by}.", by=by))

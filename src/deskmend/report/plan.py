@@ -346,7 +346,10 @@ def _asks_for_nothing(plan: Plan) -> bool:
 
 def how_sure_text(plan: Plan) -> str:
     """How sure a plan is in a few sentences: its proof, what cannot be told from it, what to measure."""
-    return f"{_how_sure(plan)} {measure_again_text(plan)}".rstrip()
+    told = _how_sure(plan)
+    if plan.hidden_by is not None and told.endswith(_hidden_text(plan.hidden_by)):
+        return told
+    return f"{told} {measure_again_text(plan)}".rstrip()
 
 
 def measure_again_text(plan: Plan) -> str:
@@ -355,8 +358,6 @@ def measure_again_text(plan: Plan) -> str:
         return ""
     length, by = plan.least_sure
     if strain_text(by) == strain_text(0):
-        return ""
-    if plan.hidden_by == length:
         return ""
     told = tr(
         "Most hangs on one measure: {measure}. If it is {off} more or less, the plan takes off up to {by} "

@@ -227,7 +227,7 @@ class HindranceFinder:
     def _not_allowed(self, here: Circumstances) -> tuple[str, str] | None:
         fix = self._fix
         if self._place is not None and self._place in here.shared_places:
-            return "shared", tr("others use this seat too, and it does not come off again")
+            return "shared", tr("others use it too, and it does not come off again")
         if fix.alters and here.may_alter is not True:
             known = (
                 tr("furniture may not be altered")
