@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -24,6 +25,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
     """Begin the stage; processes that run tests for another one are told its seed."""
+    gc.set_threshold(20_000, 20, 50)
     seed = getattr(config, "workerinput", {}).get("draws", config.option.draws)
     stages.begin("not thorough" not in config.option.markexpr, seed, config.option.cases)
     if stages.NOW.thorough and config.option.hypothesis_seed is None:

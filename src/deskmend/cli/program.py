@@ -5,6 +5,7 @@ Whatever ends a command early is told to the person, or with ``--json`` to the p
 
 from __future__ import annotations
 
+import gc
 import os
 import re
 import shutil
@@ -306,4 +307,6 @@ for _command in (
 
 def main() -> NoReturn:
     """Run the program on the arguments of the process."""
+    # A command makes many small records and next to no rings, so looking for these early only takes time.
+    gc.set_threshold(10_000, 20, 50)
     deskmend.main()
