@@ -24,7 +24,7 @@ from deskmend.errors import Unreadable
 from deskmend.intake.case_file import read_case
 from deskmend.intake.interview import Question, plain_case, questions, read_answer, screens, to_ask
 from deskmend.intake.reading.given_measure import GivenMeasure
-from deskmend.report.forms.interview import interview_case, where_text, wording
+from deskmend.report.forms.interview import SIGN_GROUPS, choice_groups, interview_case, where_text, wording
 
 from .conftest import ROOT, Run
 
@@ -217,6 +217,17 @@ def test_a_first_plan_takes_eight_questions_at_most(main: str, number: int) -> N
     hours, last = EVERY_BY_KEY["task.hours"], EVERY_BY_KEY["person.warning_signs"]
     assert where_text(hours, {}, EVERY) == "Question 1 of 8"
     assert where_text(last, answers, EVERY) == f"Question {number} of {number}"
+
+
+def test_signs_are_asked_by_how_urgent_they_are_and_written_as_people_do() -> None:
+    signs = EVERY_BY_KEY["person.warning_signs"]
+    groups = choice_groups(signs, {})
+    shown = [word for _, group in groups for word, _ in group]
+    assert shown == list(signs.words)
+    assert {said for said, _ in groups} == set(SIGN_GROUPS.values())
+    assert signs.read("11 and 14", {}) == signs.read("11, 14", {}) == f"{shown[10]}, {shown[13]}"
+    urgency = {sign.id: sign.urgency for sign in CATALOG.signs}
+    assert all(SIGN_GROUPS[urgency[word]] == said for said, group in groups for word, _ in group)
 
 
 def test_eight_answers_give_a_plan_and_the_measure_to_take_next(run: Run, file: Path) -> None:

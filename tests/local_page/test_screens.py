@@ -11,21 +11,26 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.casebook.books import CASE_TEXT
+from tests.catalog.small_catalog import write
 from tests.planning.cases import plain
 
-from deskmend.intake.case_file import load_case
+from deskmend.intake.case_file import case_of_bytes, load_case
 from deskmend.intake.catalog import load_catalog, shipped_folder
 from deskmend.intake.hashes import text_digest
 from deskmend.intake.prices import load_prices
 from deskmend.local_page.engine import LEFT_ALONE, Engine, Inquiry, Manner
 from deskmend.local_page.rendering import inlined
+from deskmend.local_page.views import wish_rows
 from deskmend.local_page.wording import words
 from deskmend.measures import MILLION
+from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import compared
 from deskmend.planning.inputs import find_prices
-from deskmend.planning.plan import budget_plans, planned
+from deskmend.planning.plan import budget_plans, plan, planned
 from deskmend.planning.prepared import prepare
 from deskmend.report.html.page import page_html
+from deskmend.report.words import strain_text
 
 from .served import Served, case_text
 
@@ -272,6 +277,24 @@ def test_the_engine_is_stopped_and_starts_anew(page: Served) -> None:
         assert pid is not None
     finally:
         engine.close()
+
+
+def test_other_fixes_say_what_the_plan_would_be_with_them(tmp_path: Path) -> None:
+    """As an assessment of the same fixes has it, and that of the size that leaves least."""
+    folder = write(tmp_path)
+    shop = load_catalog(folder), load_prices(folder / "prices.csv")
+    case = case_of_bytes(CASE_TEXT.encode(), "case")
+    ready, best = prepare(case, *shop), plan(case, *shop, 0)
+    names = [step.option.with_name for step in best.steps]
+    told = {row.name: row.without for row in wish_rows(best, ready.offers, *shop, ((), ()))[1]}
+    for row, without in told.items():
+        assert without
+        for left in re.findall(r"([0-9.]+) left", without):
+            size = re.search(r"At ([0-9]+) mm", without)
+            there = assess(case, *shop, [*names, row + (f"={size[1]}" if size else "")])
+            assert strain_text(there.strain.total) == left
+    assert told["den.crate_feet"].startswith("At ")
+    assert told["den.crate_feet"].endswith("It costs 2.00 EUR more.")
 
 
 def test_a_folder_is_read_as_it_is(tmp_path: Path) -> None:

@@ -25,6 +25,7 @@ from deskmend.intake.typed_answers import NO, YES, AskedBack
 from deskmend.language import tr
 from deskmend.planning.inputs import sign_told, signs_of
 from deskmend.report.forms.interview import (
+    choice_groups,
     how_answered,
     interview_case,
     limits_text,
@@ -323,13 +324,15 @@ def _asked(question: Question, answers: Mapping[str, str | None], every: Sequenc
     if question.kind != "troubles" and tuple(question.words) != ("yes", "no"):
         # Signs are told by what they say, grades by their own number.
         bare = question.from_catalog == "signs" or all(word.isdecimal() for word, _ in words.choices)
-        page.table(
-            [
-                (str(number), meaning) if bare else (str(number), word, meaning)
-                for number, (word, meaning) in enumerate(words.choices, start=1)
-            ],
-            right=(0,),
-        )
+        number = 0
+        for said, choices in choice_groups(question, answers):
+            page.paragraph(said, 2)
+            rows = enumerate(choices, start=number + 1)
+            page.table(
+                [(str(at), *((meaning,) if bare else (word, meaning))) for at, (word, meaning) in rows],
+                right=(0,),
+            )
+            number += len(choices)
     page.paragraph(how_answered(question), 2)
     if question.key in answers:
         kept = answers[question.key]

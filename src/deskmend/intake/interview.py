@@ -15,12 +15,13 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from deskmend.errors import FaultList, InputFaults, Unreadable, did_you_mean
 from deskmend.intake.case import CASE_FORMAT
 from deskmend.intake.case_file import find_conflicts
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.reading.fields import YES_NO, FieldKind, free_text, ranges, word
 from deskmend.intake.reading.records import Record, fault_at, read_records
 from deskmend.intake.reading.yaml_tree import Plain, load_tree, to_plain
@@ -45,6 +46,9 @@ AnswerKind = Literal["measure", "choice", "choices", "pieces", "troubles", "curr
 
 _NOTHING = "none"
 """Kept where there is nothing of the kind."""
+
+JOINING = ("and", "&", "y")
+"""Words between the last two of several, as people write them."""
 
 _LONGEST = 400
 """Longest answer [characters]."""
@@ -106,6 +110,8 @@ class Question(Record):
     """What is put where the question is left out, no more than the bound lets."""
     words: Mapping[str, str] = {}
     """Words to choose from, each with what it means; empty where it says that itself. Of troubles: parts."""
+    urgent: Mapping[str, str] = {}
+    """How urgent each word is, of signs; it comes from the catalog."""
     also: Mapping[str, tuple[str, ...]] = {}
     """What people write instead of a word."""
     from_catalog: Annotated[str, word(Literal["signs", "items", "tools"])] | None = None
@@ -243,7 +249,8 @@ class Question(Record):
         if _is_nothing(text):
             return _NOTHING
         chosen = []
-        for part in re.split(r"[,;\s]+", text.strip().strip(",;")):
+        parts = re.split(r"[,;\s]+", text.strip().strip(",;"))
+        for part in (one for one in parts if one.lower() not in JOINING):
             one = self.word_meant(part, words)
             if one is None:
                 raise Unreadable(
@@ -336,7 +343,9 @@ def questions(catalog: Catalog) -> tuple[Question, ...]:
     for one in question_file().questions:
         words = dict(one.words)
         if one.from_catalog == "signs":
-            words = {sign.id: sign.sign for sign in catalog.signs}
+            by_urgency = sorted(catalog.signs, key=lambda sign: get_args(Urgency).index(sign.urgency))
+            words = {sign.id: sign.sign for sign in by_urgency}
+            one = one.model_copy(update={"urgent": {sign.id: sign.urgency for sign in by_urgency}})
         elif one.from_catalog == "tools":
             words = dict.fromkeys(tools, "")
         if one.item is None or one.item in catalog.items:

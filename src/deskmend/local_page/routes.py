@@ -58,6 +58,7 @@ MOST_FAULTS = 20
 MOST_PICTURES = 2
 """Most pictures held at once; an older one has to be chosen again."""
 EXAMPLE = "kitchen_books"
+EXAMPLE_TITLE = "Bookkeeper at a kitchen table (invented)"
 """Scenario that is put into an empty folder."""
 
 
@@ -387,5 +388,7 @@ async def _keep(page: LocalPage, request: Request) -> Response:
 async def _example(page: LocalPage, request: Request) -> Response:
     await json_sent(request)
     scenario = shipped_folder("scenarios") / EXAMPLE
-    page.folder.add_folder("example", {one.name: one.read_bytes() for one in scenario.iterdir()})
+    files = {one.name: one.read_bytes() for one in scenario.iterdir()}
+    files["case.yaml"] = files["case.yaml"].replace(EXAMPLE_TITLE.encode(), tr(EXAMPLE_TITLE).encode(), 1)
+    page.folder.add_folder("example", files)
     return JSONResponse({"case": "example/case.yaml"})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,14 +16,16 @@ from deskmend.language import tr
 from deskmend.local_page.rendering import rendered
 from deskmend.measures import Micro
 from deskmend.planning.assessment import Assessment
+from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import change_between
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.lines import Line
 from deskmend.planning.model.offers import Offers, OptionSpec
+from deskmend.planning.model.rules import breaches_of_many
 from deskmend.planning.plan import Plan
 from deskmend.planning.rungs import Rung
-from deskmend.planning.score import Score
-from deskmend.planning.selection import FixKey, key_of
+from deskmend.planning.score import Score, strain_of_many, weights_of
+from deskmend.planning.selection import FixKey, decision_of, key_of, state_with
 from deskmend.report.budgets import stop_text
 from deskmend.report.cautions import first_of_all, other_warnings
 from deskmend.report.drawing.person import modes_of
@@ -53,6 +55,8 @@ from deskmend.report.words import (
     strain_text,
     total_text,
 )
+from deskmend.workstation.effects import TwoSets
+from deskmend.workstation.state import state_of
 
 __all__ = ["beside_view", "money_view", "plan_view", "strain_view", "wish_title"]
 
@@ -150,7 +154,7 @@ def plan_view(
     case: str,
 ) -> Answer:
     """One plan with the wishes that may be changed; see `money_view` for its figures."""
-    rows = wish_rows(plan, offers, catalog, wishing)
+    rows = wish_rows(plan, offers, catalog, prices, wishing)
     in_hand = plan.case.means.budget
     return {
         "title": case_name(plan.case),
@@ -257,7 +261,7 @@ def bars_of(before: Score, after: Score) -> list[Bar]:
 
 
 def wish_rows(
-    plan: Plan, offers: Offers, catalog: Catalog, wishing: Wishing
+    plan: Plan, offers: Offers, catalog: Catalog, prices: PriceTable, wishing: Wishing
 ) -> tuple[list[WishRow], list[WishRow]]:
     """Fixes of the plan and those wished or refused, then all others that could be had."""
     must, never = wishing
@@ -286,18 +290,84 @@ def wish_rows(
         for name, wish in named.items()
         if name not in told
     ]
-    others: dict[FixKey, WishRow] = {}
     heard = {name.partition("=")[0].rpartition(".")[2] for name in named}
-    for option in offers.options():
-        key = key_of(option)
-        if key not in planned and option.fix.id not in heard:
-            others.setdefault(
-                key,
-                WishRow(
-                    _name(option), owned_title(tr(option.fix.title), option.owner, state), "free", "", ""
-                ),
-            )
-    return first, sorted(others.values(), key=lambda row: row.title.casefold())
+    more = [one for one in offers.options() if key_of(one) not in planned and one.fix.id not in heard]
+    others = [
+        WishRow(_name(option), owned_title(tr(option.fix.title), option.owner, state), "free", told, "")
+        for option, told in _with_each(plan, more, prices)
+    ]
+    return first, sorted(others, key=lambda row: row.title.casefold())
+
+
+def _with_each(
+    plan: Plan, more: Sequence[OptionSpec], prices: PriceTable
+) -> Iterator[tuple[OptionSpec, str]]:
+    """What a plan would come to with one fix more, or in place of its rival, all else as it is.
+
+    Each fix once, at the size that leaves least.
+    """
+    bare, weights = state_of(plan.case), weights_of(plan.case)
+    taken = [step.option for step in plan.steps]
+    first: dict[FixKey, OptionSpec] = {}
+    sets, states = [], []
+    for option in more:
+        first.setdefault(key_of(option), option)
+        chosen = [*(one for one in taken if decision_of(one) != decision_of(option)), option]
+        try:
+            states.append(state_with(bare, chosen))
+        except TwoSets:
+            # another fix of the plan settles the same: told below as what does not go with it
+            continue
+        sets.append(chosen)
+    broken = breaches_of_many(
+        [bare] * len(states), states, [[(one.fix, one.owner) for one in chosen] for chosen in sets]
+    )
+    strains = strain_of_many(states, [weights] * len(states))
+    best: dict[FixKey, tuple[Micro, int]] = {}
+    for number, (found, strain) in enumerate(zip(broken, strains, strict=True)):
+        if not found:
+            key = key_of(sets[number][-1])
+            best[key] = min(best.get(key, (strain, number)), (strain, number))
+    for key, option in first.items():
+        if key in best:
+            strain, number = best[key]
+            yield option, _added_text(plan, sets[number], strain, prices)
+        else:
+            yield option, tr("It does not go with the rest of this plan.")
+
+
+def _added_text(plan: Plan, chosen: Sequence[OptionSpec], strain: Micro, prices: PriceTable) -> str:
+    """What a set of fixes leaves and costs beside the plan that it was made from by its last fix."""
+    option = chosen[-1]
+    rivals = [one for step in plan.steps if (one := step.option) not in chosen]
+    bill = bill_of(chosen, plan.case, prices)
+    cost = bill.total - plan.cost
+    names = [owned_title(tr(one.fix.title), one.owner, plan.state_before) for one in rivals]
+    start = tr("In place of {steps}", steps="; ".join(names)) if rivals else tr("Beside the rest")
+    if size := size_text(option):
+        start = (
+            tr("At {size}, in place of {steps}", size=size, steps="; ".join(names))
+            if rivals
+            else tr("At {size}, beside the rest", size=size)
+        )
+    figures = {"start": start, "left": strain_text(strain)}
+    if strain_text(abs(plan.after.total - strain)) == strain_text(0):
+        told = tr("{start}: {left} left, as with this plan.", **figures)
+    elif strain < plan.after.total:
+        told = tr(
+            "{start}: {left} left, {less} less.", **figures, less=strain_text(plan.after.total - strain)
+        )
+    else:
+        told = tr(
+            "{start}: {left} left, {more} more.", **figures, more=strain_text(strain - plan.after.total)
+        )
+    if bill.missing:
+        return told
+    if cost > 0:
+        return f"{told} {tr('It costs {cost} more.', cost=money_text(cost, plan.currency))}"
+    if cost < 0:
+        return f"{told} {tr('It costs {cost} less.', cost=money_text(-cost, plan.currency))}"
+    return f"{told} {tr('It costs nothing more.')}"
 
 
 def _name(option: OptionSpec) -> str:

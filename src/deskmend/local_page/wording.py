@@ -38,10 +38,10 @@ def words() -> dict[str, str]:
         "see_plan": tr("See the plan"),
         "no_case": tr("No case here yet"),
         "no_case_help": tr(
-            "Eight questions give a first plan. You need a tape or a sheet of A4. Or look at an invented "
-            "example first."
+            "Eight questions at most give a first plan. You need a tape or a sheet of A4. Or look at an "
+            "invented example first."
         ),
-        "start": tr("Start with question 1"),
+        "start": tr("Answer the questions"),
         "new_case": tr("New case"),
         "file_name": tr("Name of the file"),
         "file_name_help": tr("Letters, digits, blanks, dots and lines. It is written into this folder."),
@@ -137,6 +137,10 @@ def words() -> dict[str, str]:
         "sure": tr("How sure this is"),
         "remarks": tr("Remarks"),
         "fit": tr("What does not fit"),
+        "strain_line": tr(
+            "Strain: hours a day in which one part of the body is out of its good range, added up over all "
+            "parts."
+        ),
         "strain_help": tr(
             "Strain counts hours a day. One hour counts once for each part of the body that is out of its "
             "good range. Parts that trouble you count for more. It does not measure pain."
@@ -155,7 +159,8 @@ def words() -> dict[str, str]:
         "for_worker_help": tr("What to do and buy, step by step, with a slider over every budget."),
         "for_employer": tr("For the employer or landlord"),
         "for_employer_help": tr(
-            "What is asked of them and what it costs: nothing of anybody's health, and no name of the case."
+            "What is asked of them and what it costs: nothing of anybody's health, and no name of the case. "
+            "Its figures count every part of the body alike, so they may differ from those of the plan."
         ),
         "for_assessor": tr("For the assessor"),
         "for_assessor_help": tr(

@@ -234,10 +234,13 @@ def _size(scene: Scene, task: str, name: str) -> str | None:
     if name == "feet":
         return quantity_text(float(ask("foot_surface")), "mm")
     if name == "seat.pad":
-        return quantity_text(float(ask("seat_front")) - float(at_place(state, task, "seat.height")), "mm")
+        pad = float(ask("seat_front")) - float(at_place(state, task, "seat.height"))
+        # a thinner figure than that of the thing bought or rolled, which body weight presses
+        return tr("{size} sat upon", size=quantity_text(pad, "mm"))
     if name == "desk.height":
         return quantity_text(float(ask("work_surface")), "mm")
-    return quantity_text(float(at_place(state, task, name)), "mm")
+    size = quantity_text(float(at_place(state, task, name)), "mm")
+    return tr("{size} leant on", size=size) if name == "back.depth_taken" else size
 
 
 def _sight(canvas: Canvas, will: Scene, task: str) -> None:

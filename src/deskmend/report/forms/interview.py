@@ -24,6 +24,11 @@ from deskmend.report.words import decimal_text, quantity_text, region_word, tool
 from deskmend.workstation.body import estimate_body
 from deskmend.workstation.state import DEFAULT_SPELL, TOP_THICKNESS, seat_values
 
+WHO_YOU_ARE = (
+    '"You" is whoever works at this place. Do you answer for somebody else? Measure and ask that person; '
+    "do not guess, the warning signs least of all."
+)
+"""Said before the first question, since who helps answers too."""
 CHOICES = {
     "laptop": "laptop",
     "left": "left",
@@ -57,9 +62,11 @@ def opening() -> tuple[str, ...]:
     """What is said before the first question."""
     return (
         tr(
-            "Eight questions give a first plan; it takes about five minutes, with a tape or a sheet of A4. "
-            "After that each further answer makes the plan surer, and you may stop at any time."
+            "Eight questions at most give a first plan, one of them a short list of things at home. It takes "
+            "about five minutes, with a tape or a sheet of A4. After that each further answer makes the plan "
+            "surer, and you may stop at any time."
         ),
+        tr(WHO_YOU_ARE),
         tr(
             "No tape at hand? A sheet of A4 is 297 mm long, a sheet of US letter 279.4 mm, a bank card "
             '85.6 mm. Lay them end to end and write "2 A4 + 1 card"; a sheet folded in half is 0.5 A4.'
@@ -75,6 +82,8 @@ def opening() -> tuple[str, ...]:
 def where_text(question: Question, answers: Answers, every: Sequence[Question]) -> str:
     """Where one is: the number of a question in its round, with a letter where several are one."""
     rounds = screens(every, answers, question.first)
+    if not question.first:
+        rounds = [one for one in rounds if question in one or any(each.asked(answers) for each in one)]
     number = next(n for n, screen in enumerate(rounds, start=1) if question in screen)
     asked = [one for one in rounds[number - 1] if one.asked(answers) or one is question]
     letter = chr(ord("a") + asked.index(question)) if len(asked) > 1 else ""
@@ -91,6 +100,27 @@ def wording(question: Question, answers: Answers) -> Wording:
         for word in question.choices(answers)
     )
     return Wording(tr(question.ask), tr(question.how), tr(question.short), left_out, choices)
+
+
+SIGN_GROUPS = {
+    "emergency": "Any of these needs emergency care now:",
+    "today": "Any of these needs medical advice today:",
+    "soon": "With any of these, see a doctor or a nurse before you buy or make anything; you can go on with "
+    "the questions:",
+}
+"""What stands over the signs of each urgency."""
+
+
+def choice_groups(question: Question, answers: Answers) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Words to choose from, as `wording` has them, under what is said of several; one without a heading."""
+    choices = wording(question, answers).choices
+    if not question.urgent:
+        return [("", list(choices))]
+    return [
+        (tr(said), group)
+        for urgency, said in SIGN_GROUPS.items()
+        if (group := [one for one in choices if question.urgent[one[0]] == urgency])
+    ]
 
 
 def how_answered(question: Question) -> str:

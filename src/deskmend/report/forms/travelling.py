@@ -31,7 +31,7 @@ from deskmend.language import current_language, current_unit, shown_number, tr
 from deskmend.measures import Range, currencies
 from deskmend.planning.inputs import sign_told, signs_of
 from deskmend.report.documents import json_text
-from deskmend.report.forms.interview import case_words, wording
+from deskmend.report.forms.interview import WHO_YOU_ARE, case_words, choice_groups, wording
 from deskmend.report.forms.measure_drawings import drawing_of
 from deskmend.report.html.policy import whole_page
 
@@ -115,6 +115,7 @@ def _question(one: Question) -> dict[str, Any]:
         "most": None if one.most is None else one.most.model_dump(),
         "otherwise": None if one.otherwise is None else one.otherwise.model_dump(),
         "words": words.choices,
+        "groups": [[said, [word for word, _ in group]] for said, group in choice_groups(one, {}) if said],
         "from_catalog": one.from_catalog,
         "not_again": one.not_again,
         "puts": {key: dict(value) for key, value in one.puts.items()},
@@ -179,8 +180,10 @@ def _ui_words() -> Mapping[str, Any]:
         "title": tr("Your workplace in eight questions"),
         "opening": [
             tr(
-                "Eight questions give a first plan. You need a tape or a sheet of A4, and about five minutes."
+                "Eight questions at most give a first plan. You need a tape or a sheet of A4, and about five "
+                "minutes."
             ),
+            tr(WHO_YOU_ARE),
             tr(
                 "What you do not know may be left out. Nothing is sent anywhere: at the end you hand over a "
                 "file, and who has deskmend makes the plan from it."
@@ -188,8 +191,10 @@ def _ui_words() -> Mapping[str, Any]:
         ],
         "opening_here": [
             tr(
-                "Eight questions give a first plan. You need a tape or a sheet of A4, and about five minutes."
+                "Eight questions at most give a first plan. You need a tape or a sheet of A4, and about five "
+                "minutes."
             ),
+            tr(WHO_YOU_ARE),
             tr(
                 "What you do not know may be left out. Nothing is sent anywhere: at the end the case is "
                 "written into your folder, and the plan follows."
@@ -243,6 +248,10 @@ def _ui_words() -> Mapping[str, Any]:
         "hand_over": tr(
             "Save or share the file, or copy its text, and give it to whoever makes the plan. With deskmend "
             "that is: deskmend plan case.yaml"
+        ),
+        "wishes_later": tr(
+            "What has to be in the plan, or must not be in it, is not asked here: that is said once there is "
+            "a plan to look at."
         ),
         "save": tr("Save the file"),
         "share": tr("Share"),

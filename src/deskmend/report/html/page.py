@@ -232,7 +232,8 @@ def _page_words() -> dict[str, str]:
         "strain": tr("Where the strain is"),
         "strain_help": tr(
             "Strain counts hours a day. One hour counts once for each part of the body that is out of its "
-            "good range. Parts that trouble you count for more. It does not measure pain."
+            "good range. Parts that trouble you count for more; the employer's page counts all parts alike, "
+            "so its figures may differ. It does not measure pain."
         ),
         "strain_key": tr("White bar: now. Black bar: with this plan."),
         "part": tr("part of the body"),

@@ -372,7 +372,9 @@ export const startForm = (root, data, options = {}) => {
     const words = /** @type {[string, string][]} */ ([...choices(question, state.answers), ["none", ui.none_of_these]]);
     const name = "several-" + question.key;
     const said = make("div", { class: "signs", role: "alert" }, ...(question.from_catalog === "signs" ? signs() : []));
-    return [make("fieldset", { class: "list" }, make("legend", { class: "unseen" }, question.ask), ...words.map(([word, meaning]) => {
+    /** @type {Map<string, string>} */
+    const heads = new Map(question.groups.map((/** @type {[string, string[]]} */ [said, group]) => [group[0], said]));
+    return [make("fieldset", { class: "list" }, make("legend", { class: "unseen" }, question.ask), ...words.flatMap(([word, meaning]) => {
       const input = make("input", { type: "checkbox", name, value: word, id: `${name}-${word}` });
       /** @type {HTMLInputElement} */ (input).checked = now.has(word);
       input.addEventListener("change", () => {
@@ -387,7 +389,8 @@ export const startForm = (root, data, options = {}) => {
         keep();
         if (question.from_catalog === "signs") said.replaceChildren(...signs());
       });
-      return make("span", {}, input, make("label", { for: `${name}-${word}` }, meaning || word));
+      const head = heads.has(word) ? [make("p", { class: "group" }, String(heads.get(word)))] : [];
+      return [...head, make("span", {}, input, make("label", { for: `${name}-${word}` }, meaning || word))];
     })), said];
   };
 
@@ -581,7 +584,7 @@ export const startForm = (root, data, options = {}) => {
     };
     const shown = /** @type {HTMLDetailsElement} */ (make("details", {}, make("summary", {}, ui.case_text), area));
     return [
-      top(""), title(ui.ready), ...signsPart(), make("p", {}, ui.hand_over),
+      top(""), title(ui.ready), ...signsPart(), make("p", {}, ui.hand_over), make("p", {}, ui.wishes_later),
       make("div", { class: "actions" }, button(ui.save, save, "strong"), can_share ? button(ui.share, share) : "", button(ui.copy, copy)),
       told, shown, answers,
       make("h2", {}, ui.pictures), make("p", {}, ui.pictures_why),
