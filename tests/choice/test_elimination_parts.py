@@ -13,7 +13,8 @@ from tests.stages import examples
 from deskmend.choice import Decision, Item, Option, Problem, Table, solve
 from deskmend.choice.elimination import tree
 from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Labels, TooWide, join, pack, unbeaten
-from deskmend.choice.elimination.order import InteractionGraph, find_order
+from deskmend.choice.elimination.least_sums import LeastSums
+from deskmend.choice.elimination.order import InteractionGraph, find_order, steps_of
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.elimination.tree import use_classes
 from deskmend.choice.network import build
@@ -209,3 +210,26 @@ def test_another_order_is_drawn_before_a_problem_counts_as_too_wide(monkeypatch:
             assert tree.BucketTree(network, first - 1, 1e18).cells < first
             return
     pytest.fail("no drawn problem has orders of different width")
+
+
+@examples(60)
+@given(seed=st.integers(0, 10**6))
+def test_no_step_joins_more_rows_than_cells_were_counted_for_it(seed: int) -> None:
+    """A node counts no cells where others determine it, also by way of nodes that have left before."""
+    network = build(random_problem(seed, decisions=7, nodes=8, tables=12))
+    if network.impossible:
+        return
+    made = tree.BucketTree(network, 1e18, 1e18)
+    cells = [(part.scope, part.cells) for part in made.parts]
+    paired = LeastSums(made.steps, cells, made.domains)
+    rows = [stage.group.size for stage in paired._stages]
+    assert all(count <= step.cells for count, step in zip(rows, made.steps, strict=True))
+
+
+def test_a_node_is_determined_by_what_determined_a_node_that_has_left() -> None:
+    """c follows from b and b from a: once b has left, c follows from a."""
+    scopes = [(0,), (0, 1), (1, 2), (2, 3), (0, 3)]
+    steps = steps_of(scopes, [10, 7, 5, 3], {1: 1, 2: 2}, [1, 2, 3, 0])
+    assert [step.onto for step in steps] == [(0, 2), (0, 3), (0,), (), ()]
+    # b with a: 10; c with a and the fourth: 10 * 3; then what is left of them
+    assert [step.cells for step in steps] == [10, 30, 30, 10, 1]

@@ -123,18 +123,18 @@ WITHIN_A_TEST = 2e7
 """Cells up to which a drawn case is planned; beyond, the integer program may take minutes."""
 
 
-def quickly_planned(ready: Prepared) -> bool:
+def quickly_planned(ready: Prepared, most_cells: float = WITHIN_A_TEST) -> bool:
     """Tell by the size of its tables alone whether a drawn case can be planned within a test."""
-    return quickly_solved(ready.problem(None, None))
+    return quickly_solved(ready.problem(None, None), most_cells)
 
 
-def quickly_solved(problem: Problem) -> bool:
+def quickly_solved(problem: Problem, most_cells: float = WITHIN_A_TEST) -> bool:
     """Tell the same of a problem."""
     try:
         for case in cases_of(affordable(problem)):
             network = build(case)
             if settled(case, network) is None:
-                CaseSearch(case, network, WITHIN_A_TEST)
+                CaseSearch(case, network, most_cells)
     except TooWide:
         return False
     return True

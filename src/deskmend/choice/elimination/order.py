@@ -56,12 +56,13 @@ def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_OR
     """
     rng = random.Random(seed)
     search = _Greedy(graph)
-    best = search.run(rng, noise=0.0, limit=math.inf)
+    best = search.run(rng, noise=0.0, limit=math.inf, near=False)
     assert best is not None
     for number in range(1, tries):
         if search.effort > min(EFFORT, best.work / WORTH_AN_EVALUATION):
             break
-        found = search.run(rng, noise=0.3 + 0.9 * (number % 5), limit=best.work)
+        noise = 0.3 + 0.9 * (number % 5)
+        found = search.run(rng, noise, limit=best.work, near=number % 2 == 1)
         if found is not None:
             best = found
     return best
@@ -69,11 +70,42 @@ def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_OR
 
 @dataclass(frozen=True)
 class _Relation:
-    """A relation as ordering sees it: variables as bits, logarithm of the labels of a cell, labels of all."""
+    """A relation as ordering sees it: variables as bits, logarithm of the labels of a cell, labels of all.
+
+    ``tied`` are nodes of it that other variables of it determine.
+    """
 
     scope: int
+    tied: int
     labels: float
     size: float
+
+
+class _Ties:
+    """What determines each node, and whom each variable helps to determine, while variables leave."""
+
+    def __init__(self, parents: Mapping[int, int]) -> None:
+        self.by = dict(parents)
+        self.whom: dict[int, int] = {}
+        for node, by in self.by.items():
+            self._helps(by, node)
+
+    def _helps(self, variables: int, node: int) -> None:
+        for variable in _bits(variables):
+            self.whom[variable] = self.whom.get(variable, 0) | 1 << node
+
+    def without(self, variable: int, tied: int) -> int:
+        """Nodes that stay determined in a relation that a variable leaves."""
+        if not tied >> variable & 1:
+            return tied & ~self.whom.get(variable, 0)
+        return tied & ~(1 << variable)
+
+    def leave(self, variable: int, tied: int) -> None:
+        """Let what determined a variable stand in its place."""
+        if tied >> variable & 1:
+            for node in _bits(self.whom.get(variable, 0) & tied):
+                self.by[node] = self.by[node] & ~(1 << variable) | self.by[variable]
+                self._helps(self.by[variable], node)
 
 
 class _Greedy:
@@ -87,23 +119,30 @@ class _Greedy:
         self.nodes = sum(1 << node for node in self.parents)
         self.effort = 0
         self.cell_logs: dict[int, float] = {}
+        self.told: dict[int, int] = {}
         self.start: dict[int, _Relation] = {}
         self.holding: dict[int, set[int]] = {
             variable: set() for variable in sorted({v for scope in graph.scopes for v in scope})
         }
         for number, scope in enumerate(graph.scopes):
-            self.start[number] = self._relation(sum(1 << variable for variable in scope), 0.0)
+            self.start[number] = self._relation(sum(1 << variable for variable in scope), 0, 0.0)
             for variable in scope:
                 self.holding[variable].add(number)
+        ties = _Ties(self.parents)
         self.growths = {
-            variable: self._growth(variable, [self.start[number] for number in numbers])
+            variable: self._growth(variable, [self.start[number] for number in numbers], ties, near=True)
             for variable, numbers in self.holding.items()
         }
 
-    def run(self, rng: random.Random, noise: float, limit: float) -> EliminationOrder | None:
-        """Eliminate greedily; None when the work passes the limit."""
+    def run(self, rng: random.Random, noise: float, limit: float, near: bool) -> EliminationOrder | None:
+        """Eliminate greedily; None when the work passes the limit.
+
+        `near`: what to take next is judged as if only its parents determined a node. Where that finds worse
+        orders and where better ones, nobody knows before.
+        """
         relations = dict(self.start)
         holding = {variable: set(numbers) for variable, numbers in self.holding.items()}
+        ties = _Ties(self.parents)
         fresh = len(relations)
         growths = {variable: growth + noise * rng.random() for variable, growth in self.growths.items()}
         self.effort += len(growths)
@@ -111,65 +150,79 @@ class _Greedy:
         work = 0.0
         while growths:
             variable = min(growths, key=growths.__getitem__)
-            joined, labels = 0, 0.0
-            for number in holding[variable]:
-                relation = relations.pop(number)
-                joined |= relation.scope
-                labels += relation.labels
-            work += self._size(joined, labels)
+            scope, tied, labels = self._joined([relations.pop(number) for number in holding[variable]])
+            work += self._size(scope, tied, labels)
             if work >= limit:
                 return None
             labels = self._labels_after(variable, labels)
             del growths[variable]
             order.append(variable)
-            joined &= ~(1 << variable)
+            scope &= ~(1 << variable)
+            left = ties.without(variable, tied)
+            ties.leave(variable, tied)
             used = holding.pop(variable)
-            if joined:
-                relations[fresh] = self._relation(joined, labels)
+            if scope:
+                relations[fresh] = self._relation(scope, left, labels)
             # Only neighbours of the variable that left cost another amount than before.
-            for other in _bits(joined):
+            for other in _bits(scope):
                 holding[other] -= used
                 holding[other].add(fresh)
-                growth = self._growth(other, [relations[number] for number in holding[other]])
+                growth = self._growth(other, [relations[number] for number in holding[other]], ties, near)
                 growths[other] = growth + noise * rng.random()
                 self.effort += 1
             fresh += 1
         return EliminationOrder(tuple(order), work)
 
-    def _growth(self, variable: int, joined: Sequence[_Relation]) -> float:
+    def _joined(self, relations: Sequence[_Relation]) -> tuple[int, int, float]:
+        """Variables of relations joined, nodes of these that others of them determine, labels of a cell."""
+        scope, tied, labels = 0, 0, 0.0
+        for relation in relations:
+            scope |= relation.scope
+            tied |= relation.tied
+            labels += relation.labels
+        return scope, tied | self._told_by(scope), labels
+
+    def _growth(self, variable: int, relations: Sequence[_Relation], ties: _Ties, near: bool) -> float:
         """How much larger the result is than what it replaces, as a signed logarithm.
 
         A step that leaves less behind than it takes away is cheap however large it looks, so this finds
         far better orders than the size of the step itself.
         """
-        scope, labels, replaced = 0, 0.0, 0.0
-        for relation in joined:
-            scope |= relation.scope
-            labels += relation.labels
-            replaced += relation.size
-        growth = self._size(scope & ~(1 << variable), self._labels_after(variable, labels)) - replaced
+        scope, tied, labels = self._joined(relations)
+        onto = scope & ~(1 << variable)
+        tied = self._told_by(onto) if near else ties.without(variable, tied)
+        growth = self._size(onto, tied, self._labels_after(variable, labels))
+        growth -= sum(relation.size for relation in relations)
         return math.copysign(math.log1p(abs(growth)), growth)
 
     def _labels_after(self, variable: int, labels: float) -> float:
         """Logarithm of the labels a cell holds once a variable has left."""
         return min(self.most_labels, labels + self.cost_logs[variable])
 
-    def _relation(self, scope: int, labels: float) -> _Relation:
-        return _Relation(scope, labels, self._size(scope, labels))
+    def _relation(self, scope: int, tied: int, labels: float) -> _Relation:
+        tied |= self._told_by(scope)
+        return _Relation(scope, tied, labels, self._size(scope, tied, labels))
 
-    def _size(self, scope: int, labels: float) -> float:
+    def _size(self, scope: int, tied: int, labels: float) -> float:
         """Labels of all cells of a scope; what no machine could go through anyway is all alike."""
-        return math.exp(min(self._cells(scope) + labels, 300.0))
+        return math.exp(min(self._cells(scope & ~tied) + labels, 300.0))
 
-    def _cells(self, scope: int) -> float:
-        """Logarithm of the cells of a scope, nodes that the others determine not counted."""
-        known = self.cell_logs.get(scope)
+    def _told_by(self, scope: int) -> int:
+        """Nodes whose parents are all in a scope: their links can be joined again."""
+        known = self.told.get(scope)
         if known is None:
-            counted = scope
+            known = 0
             for node in _bits(scope & self.nodes):
                 if self.parents[node] & ~scope == 0:
-                    counted &= ~(1 << node)
-            known = self.cell_logs[scope] = math.fsum(self.logs[variable] for variable in _bits(counted))
+                    known |= 1 << node
+            self.told[scope] = known
+        return known
+
+    def _cells(self, free: int) -> float:
+        """Logarithm of the cells of some variables."""
+        known = self.cell_logs.get(free)
+        if known is None:
+            known = self.cell_logs[free] = math.fsum(self.logs[variable] for variable in _bits(free))
         return known
 
 
@@ -184,12 +237,20 @@ def _bits(mask: int) -> list[int]:
 
 @dataclass(frozen=True)
 class EliminationStep:
-    """One variable leaves: relations joined in this order, over these scopes, become one over ``onto``."""
+    """One variable leaves: relations joined in this order, over these scopes, become one over ``onto``.
+
+    ``cells`` bounds the rows of the last join: those of the variables that no others held there determine.
+    """
 
     inputs: tuple[int, ...]
     scopes: tuple[VariableNumbers, ...]
     onto: VariableNumbers
     output: int
+    cells: float
+
+
+Ties = dict[int, frozenset[int]]
+"""Nodes of a relation that other variables of it determine, and these."""
 
 
 def steps_of(
@@ -205,7 +266,9 @@ def steps_of(
     only on scopes and sizes, so they are the same whatever the relations hold.
     """
     live = dict(enumerate(scopes))
-    tied = {number: frozenset(node for node, link in links.items() if link == number) for number in live}
+    tied: dict[int, Ties] = {number: {} for number in live}
+    for node, link in links.items():
+        tied[link] = tied[link] | {node: frozenset(scopes[link]) - {node}}
     steps = []
     output = len(live)
     for leaving in [*order, None]:
@@ -216,13 +279,28 @@ def steps_of(
         join.run(bucket)
         for number in bucket:
             del live[number]
-        onto = tuple(variable for variable in join.reached[-1] if variable != leaving)
-        steps.append(EliminationStep(tuple(join.inputs), tuple(join.reached), onto, output))
+        held = join.reached[-1]
+        onto = tuple(variable for variable in held if variable != leaving)
+        cells = math.prod(float(sizes[variable]) for variable in held if variable not in join.tied)
+        steps.append(EliminationStep(tuple(join.inputs), tuple(join.reached), onto, output, cells))
         live[output] = onto
-        left = set(onto)
-        tied[output] = frozenset(node for node in join.tied if left.issuperset(scopes[links[node]]))
+        tied[output] = join.tied if leaving is None else _ties_without(join.tied, leaving)
         output += 1
     return steps
+
+
+def _ties_without(tied: Ties, leaving: int) -> Ties:
+    """What stays determined once a variable has left: what it determined is told by what determined it."""
+    own = tied.get(leaving)
+    out = {}
+    for node, by in tied.items():
+        if leaving in by:
+            if own is None:
+                continue
+            by = by - {leaving} | own
+        if node != leaving:
+            out[node] = by
+    return out
 
 
 class _JoinOrder:
@@ -236,7 +314,7 @@ class _JoinOrder:
         sizes: Sequence[int],
         scopes: Sequence[VariableNumbers],
         links: Mapping[int, int],
-        tied: Mapping[int, frozenset[int]],
+        tied: Mapping[int, Ties],
     ) -> None:
         self._sizes = sizes
         self._scopes = scopes
@@ -244,7 +322,7 @@ class _JoinOrder:
         self._tied_by = tied
         self.inputs: list[int] = []
         self.reached: list[VariableNumbers] = []
-        self.tied: set[int] = set()
+        self.tied: Ties = {}
 
     def run(self, bucket: Mapping[int, VariableNumbers]) -> None:
         left = dict(bucket)
@@ -256,16 +334,17 @@ class _JoinOrder:
         while left:
             number = min(left, key=lambda number: self._rank(held, number, left[number]))
             scope = left.pop(number)
-            known = held.issuperset(scope) and self._tied_by[number] <= self.tied
+            known = held.issuperset(scope) and self._tied_by[number].keys() <= self.tied.keys()
             if number not in bucket and known:
                 # A link from outside the bucket that would keep nothing more out.
                 continue
             held |= set(scope)
-            self.tied |= self._tied_by[number]
+            self.tied = self._tied_by[number] | self.tied
             self.inputs.append(number)
             self.reached.append(tuple(sorted(held)))
 
     def _rank(self, held: set[int], number: int, scope: VariableNumbers) -> tuple[int, int, int]:
-        tied = self.tied | self._tied_by[number]
-        cells = math.prod(self._sizes[variable] for variable in held | set(scope) if variable not in tied)
+        tied, own = self.tied, self._tied_by[number]
+        free = (one for one in held | set(scope) if one not in tied and one not in own)
+        cells = math.prod(self._sizes[variable] for variable in free)
         return cells, -len(scope), number

@@ -23,8 +23,14 @@ from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
 MOST_LABELS = 6.0
 """Labels a cell is expected to hold at most in a pass that drops what cannot be best."""
 
-ORDER_SEEDS = (20_240, 20_241, 20_242, 20_243)
-"""What orders of elimination are drawn from: where one takes too many cells, the next before giving up."""
+ORDER_SEEDS = range(20_240, 20_248)
+"""What orders of elimination are drawn from, one after the other."""
+
+WORTH_AN_ORDER = 5e6
+"""Beyond so many cells for each order drawn, another is drawn: it may save more time than it takes."""
+
+HOPELESS = 30.0
+"""Where the first two orders take so many times the cells that are handled, no other is drawn."""
 
 FIGURES = ("value", "cost", "minutes", "fixes")
 
@@ -102,6 +108,15 @@ class Structure:
             out.sizes += chain.sizes
             out.parents.update(chain.parents)
         return out
+
+    def links(self) -> dict[int, int]:
+        """Give for each node the part that ties it to what determines it and adds nothing."""
+        wanted = {tuple(sorted((*scope, node))): node for node, scope in self.parents.items()}
+        return {
+            wanted[part.scope]: number
+            for number, part in enumerate(self.parts)
+            if part.scope in wanted and not part.amounts
+        }
 
     def graph(self, most_labels: float) -> InteractionGraph:
         """What ordering needs to know."""
@@ -262,17 +277,20 @@ class BucketTree:
 
     def __init__(self, network: Network, most_cells: float, most_pairs: float) -> None:
         self.network = network
-        least = math.inf
-        for made, order in _orders(network):
-            self.parts, self.sizes, self.parents = made.parts, made.sizes, made.parents
-            self.links = self._links()
-            self.steps = steps_of([part.scope for part in self.parts], self.sizes, self.links, order)
-            self.cells = self._cells()
-            least = min(least, self.cells)
-            if self.cells <= most_cells:
+        self.cells = math.inf
+        for number, (made, order) in enumerate(_orders(network), start=1):
+            links = made.links()
+            steps = steps_of([part.scope for part in made.parts], made.sizes, links, order)
+            cells = sum(step.cells for step in steps)
+            if cells < self.cells:
+                self.parts, self.sizes = made.parts, made.sizes
+                self.links, self.steps, self.cells = links, steps, cells
+            if self.cells <= min(most_cells, WORTH_AN_ORDER * number):
                 break
-        else:
-            raise TooWide(f"about {least:.2g} cells; at most {most_cells:.2g} are handled")
+            if number > 1 and self.cells > HOPELESS * most_cells:
+                break
+        if self.cells > most_cells:
+            raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
         self.domains = Domains(self.sizes, most_pairs)
         totals = {name: self.total(name) for name in FIGURES}
         by_cost = network.problem.first == "cost"
@@ -286,24 +304,6 @@ class BucketTree:
         self._least_sums: LeastSums | None = None
         self.kept_up_to: int | None = None
         self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], CaseAssignment | None] = {}
-
-    def _links(self) -> dict[int, int]:
-        """Give for each node the part that ties it to what determines it and adds nothing."""
-        wanted = {tuple(sorted((*scope, node))): node for node, scope in self.parents.items()}
-        return {
-            wanted[part.scope]: number
-            for number, part in enumerate(self.parts)
-            if part.scope in wanted and not part.amounts
-        }
-
-    def _cells(self) -> float:
-        """Cells of all steps together, without labels."""
-        total = 0.0
-        for step in self.steps:
-            held = set(step.scopes[-1])
-            free = [v for v in held if v not in self.parents or not set(self.parents[v]) <= held]
-            total += math.prod(float(self.sizes[v]) for v in free)
-        return total
 
     def _words(self, part: Part) -> IntArray:
         words = np.zeros((self.packing.words, part.cells.size), dtype=np.int64)
