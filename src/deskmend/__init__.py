@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from deskmend import risk
     from deskmend.api import (
+        add_entries,
         allocate,
         assess,
         check_allocation,
@@ -23,11 +24,13 @@ if TYPE_CHECKING:
         measure,
         open_casebook,
         plan,
+        strike_out,
         undo_round,
     )
 
 __all__ = [
     "__version__",
+    "add_entries",
     "allocate",
     "assess",
     "check_allocation",
@@ -41,12 +44,14 @@ __all__ = [
     "open_casebook",
     "plan",
     "risk",
+    "strike_out",
     "undo_round",
 ]
 
 __version__ = "0.1.0"
 
 _CALLS = (
+    "add_entries",
     "allocate",
     "assess",
     "check_allocation",
@@ -59,6 +64,7 @@ _CALLS = (
     "measure",
     "open_casebook",
     "plan",
+    "strike_out",
     "undo_round",
 )
 _SCORES = ("rosa", "rula", "scores.classes")

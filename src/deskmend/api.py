@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -14,16 +13,18 @@ from deskmend.errors import InputFaults, option_fault
 from deskmend.grants.fund import FundShared, fitted, load_inputs, read_wishes, share_fund
 from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import InProcess, LocalProcesses, Workers
-from deskmend.grants.rounds import round_entries, taken_back, with_round
+from deskmend.grants.rounds import taken_back
 from deskmend.grants.terms import ReasonsFor
-from deskmend.intake.applicants import ApplicantTable, load_applicants
+from deskmend.intake.applicants import ApplicantTable, load_applicants, read_applicants
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
-from deskmend.intake.hashes import text_digest
+from deskmend.intake.column_map import load_column_map
 from deskmend.intake.learned import load_learned
-from deskmend.intake.ledger import Ledger, entry_line, ledger_text, load_ledger
+from deskmend.intake.ledger import ledger_text, load_ledger, struck_out
+from deskmend.intake.ledger_entries import load_entries
 from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.intake.sender import load_sender
 from deskmend.measures import parse_amount
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.assessment import assess as _assess
@@ -34,12 +35,13 @@ from deskmend.planning.pictured import Pictured, measure_workplace, plan_tape
 from deskmend.planning.plan import Plan
 from deskmend.planning.plan import plan as _plan
 from deskmend.planning.prepared import prepare
-from deskmend.report.decision import DECISION, DecisionInputs, decision_text
+from deskmend.report.decision import DecisionInputs, given_options, written_round
 from deskmend.report.folder_check import folder_faults, ledger_faults
 from deskmend.report.ledger import rounds_before
 
 __all__ = [
     "Amount",
+    "add_entries",
     "allocate",
     "assess",
     "check_allocation",
@@ -53,6 +55,7 @@ __all__ = [
     "minor_units",
     "open_casebook",
     "plan",
+    "strike_out",
     "undo_round",
 ]
 
@@ -321,6 +324,12 @@ def allocate(
     ledger: str | Path | None = None,
     out: str | Path | None = None,
     today: date | None = None,
+    group_cap: Mapping[str, Amount] | None = None,
+    columns: str | Path | None = None,
+    letters: bool = False,
+    unfinished_letters: bool = False,
+    contact: str | None = None,
+    sender: str | Path | None = None,
 ) -> FundShared:
     """Share a fund among many applicants, with proof.
 
@@ -364,9 +373,20 @@ def allocate(
         File that keeps all rounds: the fund goes on from what it says.  With `out` this round is added to it;
         else it is read alone.
     out : str or Path, optional
-        New folder for the files that the command writes, letters left out.
+        New folder for the files that the command writes.
     today : date, optional
         Day of the round.
+    group_cap : mapping, optional
+        Most for all people of a group in all rounds, as ``{"shop": "500.00"}`` [major units].
+    columns : str or Path, optional
+        File with our names for the columns of the table; only where `applicants` is a path.
+    letters : bool
+        Write a letter for each person into `out`, where the search was finished; `unfinished_letters` also
+        where it was broken off.
+    contact : str, optional
+        Whom letters say to ask.
+    sender : str or Path, optional
+        Who sends letters and lists: a file of format ``deskmend-sender/1``.
 
     Returns
     -------
@@ -384,34 +404,52 @@ def allocate(
         An amount is a binary fraction.
     """
     known = load_catalog() if catalog is None else catalog
+    renamed = None if columns is None else load_column_map(columns)
+    told_by = None if sender is None else load_sender(sender)
+    faults = []
+    if ledger is not None and already is not None:
+        faults.append(
+            option_fault("already", str(already), "nothing beside a ledger, which knows all rounds")
+        )
+    if renamed is not None and isinstance(applicants, ApplicantTable):
+        faults.append(option_fault("columns", str(columns), "nothing beside a table that is read already"))
+    if (letters or unfinished_letters) and out is None:
+        faults.append(option_fault("letters", None, "a folder for them: out"))
+    if faults:
+        raise InputFaults(faults)
     if isinstance(applicants, ApplicantTable) and prices is not None:
         inputs = fitted(applicants, prices, known, skip_invalid or bool(applicants.rejected))
     elif isinstance(applicants, ApplicantTable):
         inputs = load_inputs(applicants.file, known, None, skip_invalid or bool(applicants.rejected))
     elif prices is None:
-        inputs = load_inputs(applicants, known, None, skip_invalid)
+        inputs = load_inputs(applicants, known, None, skip_invalid, today, renamed)
     else:
-        inputs = fitted(load_applicants(applicants, known, skip_invalid), prices, known, skip_invalid)
+        read, wrong = read_applicants(applicants, known, renamed)
+        if read is None:
+            raise InputFaults(wrong)
+        inputs = fitted(read, prices, known, skip_invalid)
     if out is not None:
         from deskmend.cli.files import refuse_folder
 
         refuse_folder(Path(out))
-    if ledger is not None and already is not None:
-        raise InputFaults(
-            [option_fault("already", str(already), "nothing beside a ledger, which knows all rounds")]
-        )
-    amounts = [None if amount is None else _as_text(amount) for amount in (fund, cap, floor, cap_in_all)]
+    amounts = {
+        name: _as_text(amount)
+        for name, amount in (("fund", fund), ("cap", cap), ("floor", floor), ("cap_in_all", cap_in_all))
+        if amount is not None
+    }
+    group_caps = {group: _as_text(most) for group, most in (group_cap or {}).items()}
     wishes = read_wishes(
-        amounts[0],
+        amounts.get("fund"),
         inputs.prices.currency,
         policy,
         limit or {},
-        amounts[1],
-        amounts[2],
+        amounts.get("cap"),
+        amounts.get("floor"),
         group_share or {},
         use_discomfort,
         every_gain,
-        amounts[3],
+        amounts.get("cap_in_all"),
+        group_caps,
     )
     given, table, book, remarks = rounds_before(already, ledger, inputs.prices, known)
     notes = (*inputs.warnings, *remarks)
@@ -427,70 +465,61 @@ def allocate(
             hands,
             given,
             seconds=seconds,
+            steps=letters or unfinished_letters,
             notes=notes,
             catalog=known,
-            reasons=reasons,
+            reasons="each" if reasons == "few" and (letters or unfinished_letters) else reasons,
         )
     finally:
         if isinstance(workers, int):
             hands.close()
-    if out is not None:
-        options = {
-            "fund": amounts[0],
-            "policy": policy,
-            "limit": None if limit is None else {name: str(value) for name, value in limit.items()},
-            "cap": amounts[1],
-            "cap_in_all": amounts[3],
-            "floor": amounts[2],
-            "group_share": {name: str(part) for name, part in (group_share or {}).items()} or None,
-            "skip_invalid": skip_invalid or None,
-            "use_discomfort": use_discomfort or None,
-            "every_gain": every_gain or None,
-            "reasons": reasons,
-            "seconds": seconds,
-        }
-        _write_round(
-            Path(out),
-            shared,
-            known,
-            DecisionInputs(
-                # the package itself names this module, so that an import of it here would be a ring
-                version=sys.modules["deskmend"].__version__,
-                applicants=inputs.table.file,
-                prices=inputs.prices.path,
-                catalog=known,
-                options={name: value for name, value in options.items() if value is not None},
-                today="" if today is None else today.isoformat(),
-                already="" if already is None else str(already),
-                ledger="" if ledger is None else str(ledger),
-                ledger_digest="" if book is None or not book.digest else text_digest(ledger_text(book)),
-                round=None if book is None else book.next_round,
-                entries="" if book is None else "".join(map(entry_line, round_entries(book, shared, known))),
-            ),
-            book,
-            today,
-        )
+    if out is None:
+        return shared
+    from deskmend.cli.files import write_folder, write_over
+
+    asked = {
+        **amounts,
+        "policy": policy,
+        "reasons": reasons,
+        "seconds": seconds,
+        "contact": contact,
+        "limit": _pairs(limit),
+        "group_share": _pairs(group_share),
+        "group_cap": _pairs(group_caps),
+        "skip_invalid": skip_invalid,
+        "use_discomfort": use_discomfort,
+        "every_gain": every_gain,
+        "letters": letters,
+        "unfinished_letters": unfinished_letters,
+    }
+    written = written_round(
+        shared,
+        DecisionInputs(
+            applicants=inputs.table.file,
+            prices=inputs.prices.path,
+            catalog=known,
+            options=given_options(asked),
+            today=today,
+            already="" if already is None else str(already),
+            columns="" if columns is None else str(columns),
+            ledger="" if ledger is None else str(ledger),
+            sender="" if sender is None else str(sender),
+            price_file="" if prices is None else prices.path,
+            catalog_folder="" if catalog is None else str(known.folder),
+        ),
+        book,
+        unfinished_letters or (letters and not shared.ended_early),
+        contact,
+        told_by,
+    )
+    write_folder(Path(out), written.files)
+    if book is not None:
+        write_over(Path(book.path), written.ledger, book.digest)
     return shared
 
 
-def _write_round(
-    folder: Path,
-    shared: FundShared,
-    catalog: Catalog,
-    inputs: DecisionInputs,
-    book: Ledger | None,
-    today: date | None,
-) -> None:
-    """Write the folder of a round, and then the round into its ledger."""
-    from deskmend.cli.files import write_folder, write_over
-    from deskmend.report.allocation import allocation_document, allocation_files
-
-    files = allocation_files(shared, catalog, letters=False)
-    record = decision_text(shared, inputs, allocation_document(shared, catalog), files)
-    longer = None if book is None else with_round(book, shared, catalog, today, text_digest(record))
-    write_folder(folder, {**files, DECISION: record})
-    if book is not None and longer is not None:
-        write_over(Path(book.path), ledger_text(longer), book.digest)
+def _pairs(named: Mapping[str, object] | None) -> list[str]:
+    return [f"{name}={value}" for name, value in (named or {}).items()]
 
 
 def check_allocation(folder: str | Path, ledger: str | Path | None = None) -> None:
@@ -543,6 +572,51 @@ def undo_round(ledger: str | Path, today: date | None = None) -> int:
         raise InputFaults([option_fault("ledger", str(ledger), "a ledger with a round that counts")])
     write_over(Path(ledger), ledger_text(after), before.digest)
     return last.round
+
+
+def add_entries(ledger: str | Path, entries: str | Path, catalog: Catalog | None = None) -> None:
+    """Add to a ledger what happened between two rounds: things that came back, people who left.
+
+    Parameters
+    ----------
+    ledger : str or Path
+        The ledger.
+    entries : str or Path
+        Table with a row for each thing that happened.
+    catalog : Catalog, optional
+        From `load_catalog`; the shipped one if left out.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        Every fault of the table, and what does not fit the ledger; nothing is written then.
+    """
+    from deskmend.cli.files import write_over
+
+    before = load_ledger(ledger)
+    after = load_entries(entries, before, load_catalog() if catalog is None else catalog)
+    write_over(Path(ledger), ledger_text(after), before.digest)
+
+
+def strike_out(ledger: str | Path, person: str) -> None:
+    """Strike a person out of a ledger: their id is replaced everywhere, and all sums stay.
+
+    Parameters
+    ----------
+    ledger : str or Path
+        The ledger.
+    person : str
+        The id.
+
+    Raises
+    ------
+    deskmend.errors.InputFaults
+        Nobody in the ledger has that id.
+    """
+    from deskmend.cli.files import write_over
+
+    before = load_ledger(ledger)
+    write_over(Path(ledger), ledger_text(struck_out(before, person)), before.digest)
 
 
 def _as_text(amount: Amount) -> str:

@@ -30,6 +30,8 @@ class Kept:
     """Money of what each person was given."""
     corrected: Counter[str] = field(default_factory=Counter)
     """Money paid beyond that less what came back, by id; empty for nobody."""
+    groups: dict[str, str] = field(default_factory=dict)
+    """Group in which each person was last given something."""
     made: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
     cut_up: Counter[tuple[str, str]] = field(default_factory=Counter)
     """Units of their own that people cut up."""
@@ -78,6 +80,7 @@ class Kept:
             self.store[gift.item, gift.size] -= gift.units
             self.held[gift.id, gift.item, gift.size] += gift.units
             self.paid_for[gift.id] += gift.cost
+            self.groups[gift.id] = rows()[gift.id].group or ""
             served.add(gift.id)
         for name, plan in shared.plans.items():
             if name not in served:
@@ -149,7 +152,7 @@ class Kept:
                 day,
             ):
                 off[name] = packs
-        groups = {one.id: one.group or "" for one in people}
+        groups = {**self.groups, **{one.id: one.group or "" for one in people}}
         before: Counter[str | None] = Counter()
         for name, money in self.paid_for.items():
             before[groups.get(name, "")] += money
@@ -178,8 +181,17 @@ class Kept:
             },
             floor=wishes.floor,
             group_share=wishes.group_share,
+            group_cap={
+                group: max(0, most - self._for_group(group, groups))
+                for group, most in wishes.group_cap.items()
+            },
             spent_before=before,
         )
+
+    def _for_group(self, group: str, groups: Mapping[str, str]) -> int:
+        """What was paid for all people of a group, less what came back in their names."""
+        mine = [name for name in {*self.paid_for, *self.corrected} if groups.get(name) == group]
+        return sum(self.paid_for[name] + self.corrected[name] for name in mine)
 
 
 def _sized(item: str, size: str, catalog: Catalog) -> bool:

@@ -249,13 +249,21 @@ def test_a_second_round_keeps_the_first_and_shares_the_rest(
 def test_who_is_given_nothing_since_people_decided_so_is_told_just_that(room: Path, tmp_path: Path) -> None:
     note, header, row = lines_of("cora-03").splitlines()[:3]
     path = tmp_path / "people.csv"
-    path.write_text(f"{note}\n{header},given.most,given.reason\n{row},0,is moving\n", encoding="utf-8")
+    columns, cells = "given.most,given.reason,given.by,given.on", "0,is moving,board,2026-11-03"
+    path.write_text(f"{note}\n{header},{columns}\n{row},{cells}\n", encoding="utf-8")
     arguments = [str(path), "--fund", "20", "--prices", str(room / "prices.csv"), "--letters"]
     result = run(*arguments, "--out", str(tmp_path / "out"))
     assert result.exit_code == 0, result.stderr
     assert [row["reason"] for row in table(tmp_path / "out" / "waiting.csv")] == ["decided"]
     letter = (tmp_path / "out" / "letters" / "letter_cora-03.txt").read_text(encoding="utf-8")
-    assert "It was decided so for you in this round." in " ".join(letter.split())
+    said = " ".join(letter.split())
+    assert "It was decided so for you in this round." in said
+    assert "decided by people, not by the search: board, 2026-11-03." in said
+    assert [row["decided"] for row in table(tmp_path / "out" / "people.csv")] == [
+        "most 0: is moving (board, 2026-11-03)"
+    ]
+    (override,) = json.loads((tmp_path / "out" / "decision.json").read_text(encoding="utf-8"))["overrides"]
+    assert (override["by"], override["on"]) == ("board", "2026-11-03")
 
 
 @pytest.mark.thorough
@@ -316,6 +324,9 @@ def test_rows_with_faults_are_refused_or_set_aside_with_reasons(room: Path, tmp_
         (["--fund", "10", "--group-share", "shop"], "--group-share"),
         (["--fund", "10", "--group-share", "shop=0.7", "--group-share", "home=0.4"], "add up to at most 1"),
         (["--fund", "10", "--group-share", "scool=0.5"], "did you mean school?"),
+        (["--fund", "10", "--group-cap", "scool=5"], "did you mean school?"),
+        (["--fund", "10", "--group-cap", "school"], "--group-cap"),
+        (["--fund", "10", "--group-cap", "school=5", "--group-cap", "school=6"], "each group once"),
         (["--fund", "10", "--already", "nowhere.csv"], "no such file"),
     ],
 )

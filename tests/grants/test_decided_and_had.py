@@ -63,8 +63,11 @@ def test_a_decision_needs_its_reason_and_names_that_mean_something(tmp_path: Pat
         (",back_strap,", "given.reason: is empty"),
         (",back_strop,why", "did you mean back_strap?"),
         (",,why", "nothing where nothing is decided"),
+        (",back_strap,why,board,yesterday", 'given.on: read "yesterday"'),
     ):
-        path.write_text(f"{note}\n{header},given.never,given.fixed,given.reason\n{row},{cells}\n")
+        columns = "given.never,given.fixed,given.reason,given.by,given.on"
+        cells += "," * (columns.count(",") - cells.count(","))
+        path.write_text(f"{note}\n{header},{columns}\n{row},{cells}\n")
         with pytest.raises(InputFaults) as caught:
             load_applicants(path, CATALOG)
         assert words in str(caught.value)

@@ -89,6 +89,9 @@ class DrawnYear:
         shares = {}
         if groups and rng.random() < 0.2:
             shares = {group: Fraction(rng.randint(1, 4), 9) for group in groups[:2]}
+        caps = {}
+        if groups and rng.random() < 0.4:
+            caps = {rng.choice(groups): rng.choice((1500, 3000, 6000))}
         return FundWishes(
             max(0, self.kept.spent) + int(dearest * rng.choice((0.2, 0.4, 0.7, 1.0))),
             self.policy,  # type: ignore[arg-type]
@@ -97,6 +100,7 @@ class DrawnYear:
             rng.choice((None, None, 2000, 3500)),
             rng.choice((None, None, None, 500)),
             shares,
+            caps,
             every_gain=self.every_gain,
         )
 

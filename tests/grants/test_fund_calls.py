@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 import deskmend
+from deskmend.cli import deskmend as command
 from deskmend.errors import InputFaults
 from deskmend.intake.applicants import ApplicantTable
-from deskmend.intake.ledger import load_ledger
+from deskmend.intake.ledger import load_ledger, state_of_ledger
 from deskmend.report.letter import letter
-from deskmend.report.not_given import CAPPED_BEFORE_THIS_TIME
+from deskmend.report.not_given import CAPPED_BEFORE_THIS_TIME, NOT_THIS_TIME
 
-from .fund_people import CATALOG, PRICES, table
+from .fund_people import CATALOG, PRICES, rows, table
 
 
 def people() -> ApplicantTable:
@@ -57,3 +61,71 @@ def test_a_folder_that_is_there_and_two_memories_are_refused_before_anything_is_
         deskmend.allocate(people(), CATALOG, PRICES, fund=10, out=tmp_path / "there")
     with pytest.raises(InputFaults, match="knows all rounds"):
         deskmend.allocate(people(), CATALOG, PRICES, fund=10, ledger=tmp_path / "a", already=tmp_path / "b")
+
+
+def test_what_a_group_was_given_counts_for_its_cap_in_all_rounds(tmp_path: Path) -> None:
+    """Cora has the money of her group; who comes from it in a later round, without her, is told so."""
+    ledger, rows = tmp_path / "ledger.jsonl", {row.id: row for row in table().people}
+    only = {name: replace(rows[name], group="shop") for name in ("cora-03", "fumi-06")}
+    first = deskmend.allocate(
+        replace(table(), people=(only["cora-03"],)),
+        CATALOG,
+        PRICES,
+        fund=30,
+        group_cap={"shop": "30.00"},
+        ledger=ledger,
+        out=tmp_path / "first",
+    )
+    assert first.handed.cost > 1500
+    later = replace(table(), people=(only["fumi-06"],))
+    capped = deskmend.allocate(later, CATALOG, PRICES, fund=100, group_cap={"shop": 30}, ledger=ledger)
+    alone = deskmend.allocate(later, CATALOG, PRICES, fund=100, ledger=ledger)
+    assert capped.handed.cost <= 3000 - first.handed.cost < alone.handed.cost
+    assert [one.why for one in capped.allocation.waiting] == ["group_cap"]
+    assert NOT_THIS_TIME["group_cap"] in " ".join(letter(capped, "fumi-06", CATALOG).split())
+    with pytest.raises(InputFaults, match="did you mean shop"):
+        deskmend.allocate(later, CATALOG, PRICES, fund=100, group_cap={"shopp": 30})
+
+
+def test_call_and_command_write_the_same_and_the_command_in_the_record_shares_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = Path(table().file).read_text(encoding="utf-8").splitlines(keepends=True)
+    few = [line for line in lines if line.startswith(("cora-03", "fumi-06"))]
+    (tmp_path / "people.csv").write_text("".join([*lines[:2], *few]), encoding="utf-8")
+    shutil.copy(PRICES.path, tmp_path / "market.csv")
+    market, group = deskmend.load_prices(tmp_path / "market.csv"), rows()["cora-03"].group
+    assert group is not None
+    deskmend.allocate(
+        tmp_path / "people.csv",
+        prices=market,
+        fund="60.00",
+        cap="20.00",
+        group_cap={group: "40.00"},
+        out=tmp_path / "call",
+        letters=True,
+        contact="Ada, 555-0100",
+        reasons="each",
+    )
+    decision = json.loads((tmp_path / "call" / "decision.json").read_text(encoding="utf-8"))
+    monkeypatch.chdir(tmp_path)
+    told = CliRunner().invoke(command, [*decision["command"][1:], "--out", "again", "--quiet"])
+    assert told.exit_code == 0, told.output
+    names = [path.relative_to("call") for path in sorted(Path("call").rglob("*")) if path.is_file()]
+    assert Path("letters/letter_cora-03.txt") in names
+    for name in names:
+        assert (Path("call") / name).read_bytes() == (Path("again") / name).read_bytes(), name
+
+
+def test_entries_and_striking_out_go_into_the_ledger(tmp_path: Path) -> None:
+    ledger, entries = tmp_path / "ledger.jsonl", tmp_path / "entries.csv"
+    given = deskmend.allocate(people(), CATALOG, PRICES, fund=10, ledger=ledger, out=tmp_path / "first")
+    assert given.handed.cost > 0
+    entries.write_text("entry,id,amount\nrefund,cora-03,1.50\nleave,cora-03,\n", encoding="utf-8")
+    deskmend.add_entries(ledger, entries, CATALOG)
+    assert state_of_ledger(load_ledger(ledger)).spent == given.handed.cost - 150
+    deskmend.strike_out(ledger, "cora-03")
+    assert "cora-03" not in ledger.read_text(encoding="utf-8")
+    assert state_of_ledger(load_ledger(ledger)).spent == given.handed.cost - 150
+    with pytest.raises(InputFaults, match="the id of somebody in the ledger"):
+        deskmend.strike_out(ledger, "cora-03")

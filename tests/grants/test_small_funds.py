@@ -63,6 +63,7 @@ def drawn(seed: int, every_gain: bool) -> SmallFund:
         cap=rng.choice((None, None, 1700, 2500)),
         floor=rng.choice((None, None, None, 500)),
         group_share=shares_of(rng, applicants),
+        group_cap={one.group: rng.choice((0, 1500, 3000)) for one in applicants[:1] if one.group},
     )
     return SmallFund(
         applicants, people, terms, ListedPool({name: ListedPlans(mine, base) for name, mine in plans.items()})

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -53,6 +53,12 @@ _FEW = 6
     metavar="G=PART",
     multiple=True,
     help="Keep this part of the fund for a group, as shop=0.25; what it does not use stays. Repeatable.",
+)
+@click.option(
+    "--group-cap",
+    metavar="G=A",
+    multiple=True,
+    help="Most for all people of a group in all rounds, as shop=500.00; counted as --cap-in-all. Repeatable.",
 )
 @click.option(
     "--already", metavar="FILE", help="allocation.csv of an earlier round: keep it and share the rest."
@@ -130,6 +136,7 @@ def allocate_command(
     cap_in_all: str | None,
     floor: str | None,
     group_share: tuple[str, ...],
+    group_cap: tuple[str, ...],
     already: str | None,
     ledger: str | None,
     undo: bool,
@@ -158,7 +165,6 @@ def allocate_command(
     cannot be kept. Exit code 3: the search ended early; the gap is told. Without APPLICANTS, --check FOLDER
     holds a written folder against its record, and --ledger FILE alone tells what all rounds come to.
     """
-    from deskmend import __version__
     from deskmend.cli.fund_ledger import without_applicants
 
     if applicants is None:
@@ -166,13 +172,11 @@ def allocate_command(
     _refuse_beside(applicants, ledger, already, (check, undo, entries, strike))
     from deskmend.grants.fund import load_inputs, read_wishes, share_fund
     from deskmend.grants.people.plans import PlanBasis
-    from deskmend.grants.rounds import round_entries, with_round
     from deskmend.intake.column_map import load_column_map
-    from deskmend.intake.ledger import entry_line, ledger_text
     from deskmend.intake.sender import load_sender
     from deskmend.planning.goals import split_goals
-    from deskmend.report.allocation import allocation_document, allocation_files, allocation_text
-    from deskmend.report.decision import DECISION, DecisionInputs, decision_text, text_digest
+    from deskmend.report.allocation import allocation_document, allocation_text
+    from deskmend.report.decision import DecisionInputs, given_options, written_round
     from deskmend.report.ledger import rounds_before
 
     folder = Path(out)
@@ -192,6 +196,7 @@ def allocate_command(
         use_discomfort,
         every_gain,
         cap_in_all,
+        split_goals(group_cap),
     )
     before, prices, book, remarks = rounds_before(already, ledger, inputs.prices, catalog)
     notes = (*inputs.warnings, *remarks)
@@ -217,35 +222,38 @@ def allocate_command(
     finally:
         teller.end()
         workers.close()
-    ended_early = done.allocation.broken_off or done.allocation.status == "not_proven"
+    ended_early = done.ended_early
     if letters and ended_early and not unfinished_letters:
         told = tr("no letters are written where the search was broken off: --unfinished-letters does it")
         given.remark([told])
         letters = False
-    files = allocation_files(done, catalog, letters or unfinished_letters, contact, sender)
     asked = DecisionInputs(
-        version=__version__,
         applicants=applicants,
         prices=inputs.prices.path,
         catalog=catalog,
-        options=_told(click.get_current_context().params),
-        today="" if given.today is None else given.today.isoformat(),
+        options=given_options(
+            {
+                name: value
+                for name, value in click.get_current_context().params.items()
+                if name not in _NO_OPTIONS
+            }
+        ),
+        today=given.today,
         already=already or "",
         columns=columns or "",
         ledger=ledger or "",
-        ledger_digest="" if book is None or not book.digest else text_digest(ledger_text(book)),
-        round=None if book is None else book.next_round,
-        entries="" if book is None else "".join(map(entry_line, round_entries(book, done, catalog))),
+        sender=sender_file or "",
+        price_file=given.price_file or "",
+        catalog_folder=given.catalog_folder or "",
     )
-    record = decision_text(done, asked, allocation_document(done, catalog), files)
-    longer = None if book is None else with_round(book, done, catalog, given.today, text_digest(record))
+    written = written_round(done, asked, book, letters or unfinished_letters, contact, sender)
     # a result that took hours is told and kept, wherever it can be
     named: list[str] = []
-    stands, faults = write_folder_or_another(folder, {**files, DECISION: record}, _another_folder(named))
+    stands, faults = write_folder_or_another(folder, written.files, _another_folder(named))
     as_asked = stands is not None and (not faults or str(stands) in named)
-    if as_asked and book is not None and longer is not None:
+    if as_asked and book is not None:
         try:
-            write_over(Path(book.path), ledger_text(longer), book.digest)
+            write_over(Path(book.path), written.ledger, book.digest)
         except InputFaults as error:
             faults, as_asked = [*faults, *error.faults], False
     if book is not None and not as_asked:
@@ -279,18 +287,10 @@ def _another_folder(named: list[str]) -> Callable[[], str | None]:
 
 
 _NO_OPTIONS = frozenset(
-    "applicants already columns ledger out price_file catalog_folder today sender_file cluster".split()
+    "applicants already as_json catalog_folder cluster columns ledger out price_file quiet sender_file "
+    "today".split()
 )
-"""What a decision tells apart from its options, and what is a path on somebody's machine."""
-
-
-def _told(params: Mapping[str, Any]) -> dict[str, Any]:
-    """Options as a decision keeps them: those that were given or stand for something."""
-    return {
-        name: list(value) if isinstance(value, tuple) else value
-        for name, value in params.items()
-        if name not in _NO_OPTIONS and value not in (None, (), False)
-    }
+"""What a decision tells apart, what is a path on somebody's machine, and what changes no file."""
 
 
 def _refuse_beside(

@@ -153,6 +153,8 @@ class FundWishes:
     """Most for one person in all rounds together: what earlier ones paid for them counts."""
     floor: Minor | None = None
     group_share: Mapping[str, Fraction] = field(default_factory=dict)
+    group_cap: Mapping[str, Minor] = field(default_factory=dict)
+    """Most for all people of a group in all rounds together, as `cap_in_all` for one person."""
     use_discomfort: bool = False
     """Whether regions that trouble a person count for more."""
     every_gain: bool = False
@@ -179,11 +181,13 @@ def read_wishes(
     use_discomfort: bool = False,
     every_gain: bool = False,
     cap_in_all: str | None = None,
+    group_cap: Pairs = (),
 ) -> FundWishes:
     """Read the wishes of whoever gives the money; `InputFaults` with everything that cannot be understood.
 
     Money is in major units, as ``5000.00``.  `limit`, for ``most_people`` alone, is a published score
-    [-] or ``strain`` [h/day] with its value; `group_share` holds parts from 0 to 1, together at most 1 [-].
+    [-] or ``strain`` [h/day] with its value; `group_share` holds parts from 0 to 1, together at most 1 [-];
+    `group_cap` money.
     """
     faults: list[Fault] = []
 
@@ -206,10 +210,16 @@ def read_wishes(
         faults.append(_refused("--policy", policy, ", ".join(POLICIES), did_you_mean(policy, POLICIES)))
     kept = _limit(limit, policy, faults)
     shares = _shares(group_share, faults)
+    caps: dict[str, Minor] = {}
+    for name, value in _pairs(group_cap):
+        if not is_id(name) or name in caps:
+            faults.append(_refused("--group-cap", f"{name}={value}", "GROUP=AMOUNT, each group once"))
+        elif (money_of := money("--group-cap", str(value))) is not None:
+            caps[name] = money_of
     if faults or amount is None:
         raise InputFaults(faults)
     return FundWishes(
-        amount, cast(Policy, policy), kept, most, in_all, least, shares, use_discomfort, every_gain
+        amount, cast(Policy, policy), kept, most, in_all, least, shares, caps, use_discomfort, every_gain
     )
 
 
@@ -297,6 +307,11 @@ class FundShared:
         """Money spent in all rounds."""
         return self.given.spent + self.handed.cost
 
+    @property
+    def ended_early(self) -> bool:
+        """Whether the search, or what was asked of it afterwards, was broken off."""
+        return self.allocation.broken_off or self.allocation.status == "not_proven"
+
     def earlier_rounds_cap(self, name: str) -> bool:
         """Whether what somebody was given before, and not the cap of this round alone, limits them now."""
         wishes = self.wishes
@@ -344,27 +359,31 @@ class FundShared:
 def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: ApplicantTable) -> FundTerms:
     """Put together what the engine needs to know of fund, market and rules.
 
-    Money and stock of what was given before are gone; who is not in the table any more was in no group.
-    `InputFaults` where that is more than the fund holds or leaves too little for the parts kept, or a group
-    with a share has no one in the table.
+    Money and stock of what was given before are gone; of who is not in the table any more the group counts in
+    which they were given something. `InputFaults` where that is more than the fund holds or leaves too little
+    for the parts kept, or a group with a share or a cap has no one in the table.
     """
     faults = []
     if given.spent > wishes.fund:
         allowed = f"at least {format_amount(given.spent, prices.currency)}, which was given before"
         faults.append(_refused("--fund", format_amount(wishes.fund, prices.currency), allowed))
     groups = sorted({row.group for row in table.people if row.group})
-    for group in wishes.group_share:
-        if group not in groups:
-            allowed = f"a group of the table: {', '.join(groups[:20]) or 'there is none'}"
-            faults.append(_refused("--group-share", group, allowed, did_you_mean(group, groups)))
+    for option, named in (("--group-share", wishes.group_share), ("--group-cap", wishes.group_cap)):
+        for group in named:
+            if group not in groups:
+                allowed = f"a group of the table: {', '.join(groups[:20]) or 'there is none'}"
+                faults.append(_refused(option, group, allowed, did_you_mean(group, groups)))
     faults += _decided_faults(table, prices.currency)
     if faults:
         raise InputFaults(faults)
-    group_of = {row.id: row.group or "" for row in table.people}
+    group_of = {**given.groups, **{row.id: row.group or "" for row in table.people}}
     spent_before: Counter[str | None] = Counter()
     for gift in given.gifts:
         spent_before[group_of.get(gift.id, "")] += gift.cost
     spent_before[None] = given.spent - spent_before.total()
+    paid_for_group: Counter[str] = Counter()
+    for name, money in given.paid_for.items():
+        paid_for_group[group_of.get(name, "")] += money
     terms = FundTerms(
         fund=wishes.fund - given.spent,
         base={name: item.price for name, item in prices.items.items()},
@@ -389,6 +408,7 @@ def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: 
         ),
         floor=wishes.floor,
         group_share=wishes.group_share,
+        group_cap={group: max(0, most - paid_for_group[group]) for group, most in wishes.group_cap.items()},
         spent_before=spent_before,
     )
     if not terms.keeps_shares([0] * len(terms.pots)):

@@ -105,6 +105,9 @@ class FundTerms:
     unspent.  Whichever of these groups are taken together: what everybody else is given comes to no more than
     the whole fund less their parts.  This round counts at listed prices, so that no person's plan hangs on
     what others order; what the order saves below them may be spent on anybody within that."""
+    group_cap: Mapping[str, Minor] = field(default_factory=dict)
+    """Most that all people of a group may be given in this round, at listed prices: what earlier rounds leave
+    of a cap over all of them."""
     spent_before: Mapping[str | None, Minor] = field(default_factory=dict)
     """What earlier rounds paid for each group, "" for people of none, None for what lies in store; `fund` is
     what is left."""
@@ -115,6 +118,8 @@ class FundTerms:
             raise ValueError("fund: less than nothing")
         if (self.policy == "most_people") != (self.limit is not None):
             raise ValueError("limit: needed for most_people, and only there")
+        if any(most < 0 for most in self.group_cap.values()):
+            raise ValueError("group_cap: less than nothing")
         if sum(self.group_share.values()) > 1 or any(part < 0 for part in self.group_share.values()):
             raise ValueError("group_share: parts from 0 that add up to no more than 1 are needed")
 
@@ -129,8 +134,17 @@ class FundTerms:
 
     @cached_property
     def pot_numbers(self) -> Mapping[str, int]:
-        """Number among `pots` of what is kept for each group with a share; all others draw on number 0."""
-        return {group: 1 + number for number, group in enumerate(sorted(self.group_share))}
+        """Number of what each group draws on that has a share, as among `pots`, or after these a cap alone.
+
+        All others draw on number 0.
+        """
+        capped = sorted(set(self.group_cap) - set(self.group_share))
+        return {group: 1 + number for number, group in enumerate([*sorted(self.group_share), *capped])}
+
+    @cached_property
+    def pot_caps(self) -> tuple[tuple[int, Minor], ...]:
+        """For each group with a cap, by name, the number it draws on and the most that may go there."""
+        return tuple((self.pot_numbers[group], self.group_cap[group]) for group in sorted(self.group_cap))
 
     @cached_property
     def pots(self) -> tuple[Fraction, ...]:
@@ -142,23 +156,35 @@ class FundTerms:
             return ()
         whole = Fraction(self.fund + sum(self.spent_before.values()))
         left = [whole * (1 - sum(self.group_share.values(), Fraction(0)))]
-        left += [whole * self.group_share[group] for group in self.pot_numbers]
+        left += [whole * self.group_share[group] for group in sorted(self.group_share)]
         for group, spent in self.spent_before.items():
             if group is not None:
-                left[self.pot_numbers.get(group, 0)] -= spent
+                left[self.pot_numbers[group] if group in self.group_share else 0] -= spent
         return tuple(left)
 
     def keeps_shares(self, listed: Sequence[Minor]) -> bool:
-        """Whether each group's part is left whole by so much listed money from each of `pots`."""
+        """Whether each group's part is left whole by so much listed money as by `pot_numbers`."""
         if not self.pots:
             return True
+        parts = len(self.pots)
         # any sum of other groups is tightest where just those are counted that go beyond their own part
-        beyond = [max(Fraction(0), used - left) for used, left in zip(listed[1:], self.pots[1:], strict=True)]
-        return listed[0] + sum(beyond) - min(beyond) <= self.pots[0]
+        beyond = [
+            max(Fraction(0), used - left) for used, left in zip(listed[1:parts], self.pots[1:], strict=True)
+        ]
+        return listed[0] + sum(listed[parts:]) + sum(beyond) - min(beyond) <= self.pots[0]
+
+    def keeps_group_caps(self, listed: Sequence[Minor]) -> bool:
+        """Whether no group with a cap is given more by so much listed money as by `pot_numbers`."""
+        return all(listed[number] <= most for number, most in self.pot_caps)
 
     def pot_of(self, person: Applicant) -> int:
-        """Number of the pot that pays for a person first."""
+        """Number, as in `pot_numbers`, of what pays for a person first."""
         return self.pot_numbers.get(person.group or "", 0)
+
+    @property
+    def drawn_on(self) -> range:
+        """All numbers of `pot_numbers`, and 0."""
+        return range(1 + len(self.pot_numbers))
 
 
 @dataclass(frozen=True)
@@ -196,7 +222,17 @@ class StrainLevel:
 
 
 Hindrance = Literal[
-    "no_help", "decided", "cap", "stock", "share", "weight", "money", "missed", "not_asked", "broken_off"
+    "no_help",
+    "decided",
+    "cap",
+    "stock",
+    "group_cap",
+    "share",
+    "weight",
+    "money",
+    "missed",
+    "not_asked",
+    "broken_off",
 ]
 """Why somebody is given nothing that costs money.
 
@@ -204,6 +240,8 @@ Hindrance = Literal[
 - ``decided``: the same, but without what people decided for this person something would.
 - ``cap``: all that does costs more than one person may be given.
 - ``stock``: there are not enough of the things; where the fund was shared again, at any fund.
+- ``group_cap``: their group may not be given so much; without that they would be served, where the fund was
+  shared again, at some fund.
 - ``share``: what would pay for it is kept for other groups; without these parts they would be served.
 - ``weight``: the table lets this person count for nothing.
 - ``money``: there is not enough of it; with more they would be served.

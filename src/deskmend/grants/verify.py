@@ -35,7 +35,8 @@ def allocation_faults(
     for one, column in allocation.chosen.items():
         faults += _person(people[one], column, terms, None if plans is None else plans[one])
     faults += _waiting(allocation)
-    return [*faults, *_shares(people, terms, allocation), *_sums(people, terms, allocation)]
+    faults += [*_shares(people, terms, allocation), *_group_caps(people, terms, allocation)]
+    return [*faults, *_sums(people, terms, allocation)]
 
 
 def _waiting(allocation: Allocation) -> Iterator[str]:
@@ -128,6 +129,14 @@ def _shares(people: Mapping[str, Applicant], terms: FundTerms, allocation: Alloc
     kept = whole * sum(terms.group_share[group] for group in asking)
     if others > whole - kept:
         yield f"groups {sorted(asking)}: others are given {others}, which touches the part kept for them"
+
+
+def _group_caps(people: Mapping[str, Applicant], terms: FundTerms, allocation: Allocation) -> Iterator[str]:
+    for group, most in terms.group_cap.items():
+        mine = [column for one, column in allocation.chosen.items() if people[one].group == group]
+        given = sum(_listed(column, terms) for column in mine)
+        if given > most:
+            yield f"group {group}: {given} is above its cap"
 
 
 def _sums(people: Mapping[str, Applicant], terms: FundTerms, allocation: Allocation) -> Iterator[str]:

@@ -50,6 +50,9 @@ class Decided:
     """Fixes that are not given; they stand among the wishes of the case too."""
     reason: str = ""
     """Why, in the words of whoever decided."""
+    by: str = ""
+    """Who decided, and below, on which day, as 2026-11-03; empty where the table does not tell."""
+    on: str = ""
 
 
 @dataclass(frozen=True)
@@ -113,8 +116,16 @@ class ApplicantTable:
     """Columns that are none of ours; nothing of them is kept."""
 
 
-GIVEN = ("given.fixed", "given.never", "given.least", "given.most", "given.reason")
-"""Columns of what people decided for somebody."""
+GIVEN = (
+    "given.fixed",
+    "given.never",
+    "given.least",
+    "given.most",
+    "given.reason",
+    "given.by",
+    "given.on",
+)
+"""Columns of what people decided for somebody, why, who did, and when."""
 
 OWN = ("id", "weight", "group", "name", *GIVEN)
 """Columns that are no key of a case."""
@@ -362,18 +373,26 @@ class _RowReader:
 
 
 def _decided(row: TableRow, texts: Mapping[str, str]) -> Decided | None:
-    """What people decided for somebody; a decision without its reason is a fault."""
+    """What people decided for somebody; a decision without its reason is a fault.
+
+    Who decided and on which day may stay untold.
+    """
     if not any(texts.get(name) for name in GIVEN):
         return None
     fixed, never = (tuple(texts.get(name, "").split()) for name in GIVEN[:2])
-    least, most, reason = (texts.get(name, "") for name in GIVEN[2:])
+    least, most, reason, by = (texts.get(name, "") for name in GIVEN[2:6])
     if not (fixed or never or least or most):
-        row.refuse("given.reason", "nothing where nothing is decided")
+        told = next(name for name in GIVEN[4:] if texts.get(name))
+        row.refuse(told, "nothing where nothing is decided")
+        return None
     if not reason:
         row.refuse("given.reason", "why it was decided so")
     elif note := text_fault(reason, MAX_REASON):
         row.refuse("given.reason", f"text of at most {MAX_REASON} characters", note=note)
-    return Decided(fixed, least, most, never, reason)
+    if by and (note := text_fault(by, MAX_REASON)):
+        row.refuse("given.by", f"text of at most {MAX_REASON} characters", note=note)
+    day = row.day("given.on")
+    return Decided(fixed, least, most, never, reason, by, "" if day is None else day.isoformat())
 
 
 def _say_how_sure(plain: dict[str, Any], path: Sequence[str | int], text: str) -> None:

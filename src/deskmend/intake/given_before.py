@@ -87,6 +87,8 @@ class GivenBefore:
     """Ids of people with an item that they gave back."""
     gone: frozenset[str] = frozenset()
     """Ids of people who left."""
+    groups: Mapping[str, str] = field(default_factory=dict)
+    """Group in which each person was last given something, by id."""
     stock_used: Mapping[str, int] | None = None
     """Packs of each item taken off its listed stock already; None: all that was given."""
 

@@ -248,6 +248,8 @@ class LedgerState:
     """Units of people's own things that were cut up, by id and item."""
     gone: set[str] = field(default_factory=set)
     """Who left."""
+    groups: dict[str, str] = field(default_factory=dict)
+    """Group in which each person was last given something, by id."""
     stock: dict[str, tuple[int | None, str, int]] = field(default_factory=dict)
     """Stock and day that the price table last named for an item as it is sold, and packs bought of it."""
     last_price: dict[str, tuple[str, int]] = field(default_factory=dict)
@@ -285,6 +287,7 @@ def _take(state: LedgerState, one: LedgerEntry, ledger: Ledger) -> str:
         state.paid_for[key] += money
         state.packs[key] += one.packs
         state.given_units[key] += one.units
+        state.groups[one.id] = one.group
         state.held[key] += one.units
         state.store[place] -= one.units
     elif one.entry == "made":
@@ -352,6 +355,7 @@ def given_by(ledger: Ledger, prices: PriceTable, catalog: Catalog) -> tuple[Give
         gone_units={key: units for key, units in sorted(state.away.items()) if units},
         returned=frozenset(state.returned),
         gone=frozenset(state.gone),
+        groups=state.groups,
         stock_used=off,
     )
     return given, replace(prices, items=sold)

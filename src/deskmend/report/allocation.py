@@ -302,6 +302,9 @@ def allocation_document(shared: FundShared, catalog: Catalog) -> AllocationDocum
         "cap_in_all": money(wishes.cap_in_all),
         "floor": money(wishes.floor),
         "group_share": {group: float(part) for group, part in sorted(wishes.group_share.items())},
+        "group_cap": {
+            group: money_json(most, shared.currency) for group, most in sorted(wishes.group_cap.items())
+        },
         "use_discomfort": wishes.use_discomfort,
         "every_gain": wishes.every_gain,
         "ask_first": _asked_first(shared, catalog),

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from deskmend.errors import visible
 from deskmend.grants.fund import FundShared
 from deskmend.grants.people.columns import WEIGHT_UNIT
 from deskmend.intake.applicants import Decided
-from deskmend.language import tr
+from deskmend.language import shown_day, tr
 from deskmend.report.layout import Page
 from deskmend.report.words import strain_text
 
-__all__ = ["decided_text", "write_decided"]
+__all__ = ["decided_by", "decided_text", "write_decided"]
 
 MOST_LISTED = 10
 """Most people named on the page; all stand in the files."""
@@ -25,7 +27,14 @@ def decided_text(decided: Decided) -> str:
         "most": decided.most,
     }
     what = "; ".join(f"{key} {value}" for key, value in told.items() if value)
-    return f"{what}: {decided.reason}"
+    who = decided_by(decided)
+    return f"{what}: {decided.reason}" + (f" ({who})" if who else "")
+
+
+def decided_by(decided: Decided) -> str:
+    """Who decided and on which day, as far as the table tells."""
+    day = shown_day(date.fromisoformat(decided.on)) if decided.on else ""
+    return ", ".join(part for part in (decided.by, day) if part)
 
 
 def write_decided(page: Page, shared: FundShared) -> None:

@@ -7,25 +7,30 @@ years later.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from deskmend.grants.fund import FundShared
+from deskmend.grants.rounds import round_entries, with_round
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.hashes import catalog_digest, file_digest, text_digest
+from deskmend.intake.hashes import catalog_digest, file_digest, running_version, text_digest
+from deskmend.intake.ledger import Ledger, entry_line, ledger_text
+from deskmend.intake.sender import Sender
+from deskmend.language import LANGUAGES, LENGTH_UNITS, current_language, current_unit
+from deskmend.report.allocation import allocation_document, allocation_files
 from deskmend.report.documents import json_text, money_json
 from deskmend.report.other_documents import AllocationDocument, DecisionDocument, InputRecord, LedgerRecord
 
 __all__ = [
     "DECISION",
     "DecisionInputs",
-    "catalog_digest",
-    "decision_text",
-    "file_digest",
+    "WrittenRound",
+    "given_options",
     "sealed",
-    "text_digest",
+    "written_round",
 ]
 
 DECISION = "decision.json"
@@ -37,26 +42,91 @@ SEAL = "seal"
 class DecisionInputs:
     """What a decision rests on besides the table: files as they were named, and what was asked."""
 
-    version: str
-    """Of this program."""
     applicants: str
     prices: str
     catalog: Catalog
     options: Mapping[str, Any]
-    """Every option of the command, as it was given."""
-    today: str = ""
+    """Every option of the command that names no file, as it was given: a list where it may be repeated."""
+    today: date | None = None
     already: str = ""
     columns: str = ""
     ledger: str = ""
-    ledger_digest: str = ""
-    """SHA-256 of the ledger before the round; empty for a new one."""
-    round: int | None = None
-    entries: str = ""
-    """What the round adds to the ledger below its head, line by line."""
+    sender: str = ""
+    price_file: str = ""
+    """Price table, and below, the folder of the catalog, where they were asked for; empty where they are what
+    is taken of itself."""
+    catalog_folder: str = ""
 
 
-def decision_text(
-    shared: FundShared, inputs: DecisionInputs, summary: AllocationDocument, files: Mapping[str, str | bytes]
+@dataclass(frozen=True)
+class WrittenRound:
+    """What a round writes: every file of its folder, and the whole ledger with the round in it."""
+
+    files: Mapping[str, str | bytes]
+    ledger: str = ""
+    """Empty where none is kept."""
+
+
+def written_round(
+    shared: FundShared,
+    inputs: DecisionInputs,
+    ledger: Ledger | None,
+    letters: bool = False,
+    contact: str | None = None,
+    sender: Sender | None = None,
+) -> WrittenRound:
+    """Write down a fund that was shared; letters and their senders as in `allocation_files`."""
+    catalog = inputs.catalog
+    files = allocation_files(shared, catalog, letters, contact, sender)
+    record = _decision_text(shared, inputs, ledger, allocation_document(shared, catalog), files)
+    whole = ""
+    if ledger is not None:
+        whole = ledger_text(with_round(ledger, shared, catalog, inputs.today, text_digest(record)))
+    return WrittenRound({**files, DECISION: record}, whole)
+
+
+def given_options(options: Mapping[str, object]) -> dict[str, Any]:
+    """Options as a decision keeps them: those that were given or stand for something."""
+    return {
+        name: list(value) if isinstance(value, tuple) else value
+        for name, value in options.items()
+        if value not in (None, (), [], False)
+    }
+
+
+def _command(inputs: DecisionInputs) -> Iterator[str]:
+    """Words of a command that shares the fund again, where its files lie side by side."""
+    yield from ("deskmend", "allocate", Path(inputs.applicants).name)
+    for name, value in sorted(inputs.options.items()):
+        option = "--time" if name == "seconds" else f"--{name.replace('_', '-')}"
+        for one in value if isinstance(value, list) else [value]:
+            yield from (option,) if one is True else (option, str(one))
+    for option, path in (
+        ("--catalog", inputs.catalog_folder),
+        ("--prices", inputs.price_file),
+        ("--already", inputs.already),
+        ("--columns", inputs.columns),
+        ("--ledger", inputs.ledger),
+        ("--sender", inputs.sender),
+    ):
+        if path:
+            yield from (option, Path(path).name)
+    if inputs.today is not None:
+        yield from ("--today", inputs.today.isoformat())
+    for option, chosen, usual in (
+        ("--language", current_language(), LANGUAGES[0]),
+        ("--units", current_unit(), LENGTH_UNITS[0]),
+    ):
+        if chosen != usual:
+            yield from (option, chosen)
+
+
+def _decision_text(
+    shared: FundShared,
+    inputs: DecisionInputs,
+    book: Ledger | None,
+    summary: AllocationDocument,
+    files: Mapping[str, str | bytes],
 ) -> str:
     """The record of a decision; `files` are all others of the folder."""
 
@@ -64,25 +134,28 @@ def decision_text(
         return {"file": Path(path).name, "sha256": file_digest(path)} if path else None
 
     ledger: LedgerRecord | None = None
-    if inputs.ledger:
+    if book is not None:
+        added = "".join(map(entry_line, round_entries(book, shared, inputs.catalog)))
         ledger = {
-            "file": Path(inputs.ledger).name,
-            "sha256": inputs.ledger_digest,
-            "entries": text_digest(inputs.entries),
+            "file": Path(book.path).name,
+            # nothing for a ledger that was not there yet
+            "sha256": text_digest(ledger_text(book)) if book.digest else "",
+            "entries": text_digest(added),
         }
 
     document: DecisionDocument = {
         "format": "deskmend-decision/1",
-        "version": inputs.version,
+        "version": running_version(),
         "applicants": named(inputs.applicants),
         "prices": named(inputs.prices),
         "catalog": {"file": inputs.catalog.folder.name, "sha256": catalog_digest(inputs.catalog)},
         "already": named(inputs.already),
         "columns": named(inputs.columns),
         "ledger": ledger,
-        "round": inputs.round,
-        "today": inputs.today,
+        "round": None if book is None else book.next_round,
+        "today": "" if inputs.today is None else inputs.today.isoformat(),
         "options": dict(sorted(inputs.options.items())),
+        "command": list(_command(inputs)),
         "policy": shared.wishes.policy,
         "currency": shared.currency,
         "fund": money_json(shared.wishes.fund, shared.currency),
@@ -99,6 +172,8 @@ def decision_text(
                 "least": row.decided.least or None,
                 "most": row.decided.most or None,
                 "reason": row.decided.reason,
+                "by": row.decided.by,
+                "on": row.decided.on,
             }
             for row in shared.table.people
             if row.decided is not None

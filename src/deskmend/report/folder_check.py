@@ -18,8 +18,9 @@ from pathlib import Path
 from typing import Any
 
 from deskmend.errors import Fault, FaultList
+from deskmend.intake.hashes import text_digest
 from deskmend.intake.ledger import STRUCK, Ledger, entry_line, ledger_text
-from deskmend.report.decision import DECISION, SEAL, sealed, text_digest
+from deskmend.report.decision import DECISION, SEAL, sealed
 
 __all__ = ["folder_faults", "ledger_faults"]
 

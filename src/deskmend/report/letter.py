@@ -22,6 +22,7 @@ from deskmend.planning.amiss import amiss_in
 from deskmend.planning.fit import lacks_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
+from deskmend.report.decided import decided_by
 from deskmend.report.fit import amiss_lines, crowded_out, crowded_text, fit_lines
 from deskmend.report.layout import Page
 from deskmend.report.not_given import not_this_time
@@ -106,6 +107,11 @@ def write_letter(
         page.paragraph(tr("If you can get at something that suits you better, ask us for help with it."))
     page.heading(tr("Why this"))
     page.paragraph(_why(plan))
+    decided = next((row.decided for row in shared.table.people if row.id == name), None)
+    if decided is not None and (who := visible(decided_by(decided), None)):
+        page.paragraph(tr("Part of this was decided by people, not by the search: {who}.", who=who))
+    elif decided is not None:
+        page.paragraph(tr("Part of this was decided by people, not by the search. Ask us for the reason."))
     _signs(page, plan.steps, plan, after)
     page.blank()
     page.paragraph(tr("Look again after two weeks. Does it feel right? If not, change it or ask us."))

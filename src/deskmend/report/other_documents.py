@@ -305,7 +305,7 @@ class DecidedRecord(TypedDict):
 
 
 class TogetherRecord(TypedDict):
-    """Packs from which several take: money they save, and what counting on it could have added."""
+    """Packs from which several take, not counted in the proof: money saved, and what counting could have added."""
 
     saved: Money | None
     at_most: float | None
@@ -330,6 +330,7 @@ class AllocationDocument(TypedDict):
     cap_in_all: Money | None
     floor: Money | None
     group_share: dict[str, float]
+    group_cap: dict[str, Money | None]
     use_discomfort: bool
     every_gain: bool
     ask_first: dict[str, list[str]]
@@ -348,7 +349,6 @@ class AllocationDocument(TypedDict):
     levels: list[Level]
     more_money: MoreMoneyRecord | None
     together: TogetherRecord
-    """The proof counts everybody's packs as their own."""
     stock_costs: list[StockCostRecord]
     warnings: list[str]
 
@@ -532,7 +532,7 @@ class LedgerRecord(TypedDict):
 
 
 class OverrideRecord(TypedDict):
-    """What people decided for somebody, why, and what it takes from the others."""
+    """What people decided for somebody and why; who did and on which day where the table tells."""
 
     id: str
     fixed: str
@@ -540,10 +540,12 @@ class OverrideRecord(TypedDict):
     least: Money | None
     most: Money | None
     reason: str
+    by: str
+    on: str
 
 
 class DecisionDocument(TypedDict):
-    """How a fund was shared: out of what, by which rules, with what proof; ``seal`` hashes the rest."""
+    """How a fund was shared, and the words of a command that does it again; ``seal`` hashes the rest."""
 
     format: Literal["deskmend-decision/1"]
     version: str
@@ -556,13 +558,14 @@ class DecisionDocument(TypedDict):
     round: int | None
     today: str
     options: dict[str, str | bool | float | list[str] | None]
+    command: list[str]
     policy: str
     currency: str
     fund: Money | None
     spent: Money | None
     status: str
-    relief: float | int | None
-    bound: float | int | None
+    relief: float | None
+    bound: float | None
     gap: float | None
     overrides: list[OverrideRecord]
     files: dict[str, str]

@@ -73,6 +73,13 @@ def keeps_shares(applicants: list[Applicant], columns: tuple[Column, ...], terms
     return True
 
 
+def keeps_group_caps(applicants: list[Applicant], columns: tuple[Column, ...], terms: FundTerms) -> bool:
+    given: Counter[str] = Counter()
+    for person, column in zip(applicants, columns, strict=True):
+        given[person.group or ""] += column.cost(terms.base)
+    return all(given[group] <= most for group, most in terms.group_cap.items())
+
+
 Spent = Callable[[tuple[Column, ...], FundTerms], int | None]
 
 
@@ -93,6 +100,8 @@ def every_best(
     for columns in product(*choices):
         spent = spent_by(columns, terms)
         if spent is None or spent > terms.fund or not keeps_shares(applicants, columns, terms):
+            continue
+        if not keeps_group_caps(applicants, columns, terms):
             continue
         pairs = list(zip(applicants, columns, strict=True))
         relief = sum(person.weight * (person.strain_free - column.strain) for person, column in pairs)

@@ -54,6 +54,8 @@ def most_by_one_program(
         for asking in combinations(terms.group_share, count):
             others = [x for group, uses in listed.items() if group not in asking for x in uses]
             model.add(sum(others) <= math.floor(terms.fund * (1 - sum(terms.group_share[g] for g in asking))))
+    for group, most in terms.group_cap.items():
+        model.add(sum(listed.get(group, [])) <= most)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     model.maximize(sum(worth))

@@ -47,6 +47,9 @@ def ruled(seed: int) -> Fund:
     if rng.random() < 0.3:
         some = rng.sample(applicants, rng.randint(1, len(applicants)))
         terms = replace(terms, caps={one.id: rng.randint(0, 600) for one in some})
+    if rng.random() < 0.4:
+        groups = rng.sample(["a", "b", "c"], rng.randint(1, 2))
+        terms = replace(terms, group_cap={group: rng.randint(0, 1200) for group in groups})
     return applicants, pool, terms
 
 

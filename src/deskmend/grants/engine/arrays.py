@@ -276,7 +276,7 @@ class AllocationProblem:
         if orders is None:
             return None
         spent = exact_sum(arrays.plain[numbers]) + sum(order.cost for order in orders)
-        if spent > self.terms.fund or not self._keeps_pots(numbers):
+        if spent > self.terms.fund or not self._keeps_groups(numbers):
             return None
         if any(
             exact_sum(use[numbers]) > limit.most
@@ -285,14 +285,15 @@ class AllocationProblem:
             return None
         return Assignment(numbers, exact_sum(self.value[numbers]), spent)
 
-    def _keeps_pots(self, numbers: IntArray) -> bool:
-        """Whether the part of each group with a share is left whole."""
-        return self.terms.keeps_shares(
-            [
-                exact_sum(self.arrays.listed[numbers[self.arrays.pot[numbers] == pot]])
-                for pot in range(len(self.terms.pots))
-            ]
-        )
+    def _keeps_groups(self, numbers: IntArray) -> bool:
+        """Whether the part of each group with a share is left whole, and none is given more than its cap."""
+        if not self.terms.pot_numbers:
+            return True
+        listed = [
+            exact_sum(self.arrays.listed[numbers[self.arrays.pot[numbers] == pot]])
+            for pot in self.terms.drawn_on
+        ]
+        return self.terms.keeps_shares(listed) and self.terms.keeps_group_caps(listed)
 
     def chosen(self, assignment: Assignment) -> dict[str, Column]:
         """Write an assignment as the plan of each person."""

@@ -42,8 +42,8 @@ def price_rounding(problem: AllocationProblem, duals: Duals) -> Assignment | Non
     """Share the fund by prices; None where neither these nor the cheapest columns keep every limit."""
     found: Assignment | None = None
     for dearer in DEARER:
-        pots = tuple(pot * dearer // 64 for pot in duals.pots)
-        at = replace(duals, money=duals.money * dearer // 64, pots=pots)
+        pots, caps = (tuple(one * dearer // 64 for one in some) for some in (duals.pots, duals.caps))
+        at = replace(duals, money=duals.money * dearer // 64, pots=pots, caps=caps)
         if not fits(problem, at):
             break
         _, numbers = problem.arrays.best_of_each(net_values(problem, at))
@@ -75,7 +75,7 @@ class _Tally:
         self.numbers = numbers
         self.plain = int(problem.arrays.plain[numbers].sum())
         self.packs = problem.arrays.packs[numbers].sum(axis=0)
-        self.only_money = not problem.terms.pots and not problem.uses
+        self.only_money = not problem.terms.pot_numbers and not problem.uses
 
     def try_change(self, new: int) -> None:
         """Give a column to its person if every limit allows it."""
@@ -126,6 +126,9 @@ class MasterProgram:
         self._market(market)
         self._at_most("fund", self.money, arrays.plain, problem.terms.fund)
         self._pots()
+        for number, most in problem.terms.pot_caps:
+            use = np.where(arrays.pot == number, arrays.listed, 0)
+            self._at_most(f"cap[{number}]", self._factors(use), use, most)
         for number, (use, limit) in enumerate(zip(problem.uses, problem.aim.limits, strict=True)):
             self._at_most(f"side[{number}]", self._factors(use), use, limit.most)
 
@@ -174,7 +177,8 @@ class MasterProgram:
             return
         # parts of a minor unit are written whole, so that nothing is rounded
         fine = math.lcm(*(pot.denominator for pot in pots))
-        uses = [fine * np.where(arrays.pot == pot, arrays.listed, 0) for pot in range(len(pots))]
+        drawn = np.where(arrays.pot < len(pots), arrays.pot, 0)
+        uses = [fine * np.where(drawn == pot, arrays.listed, 0) for pot in range(len(pots))]
         most = math.ceil(sum(abs(pot) for pot in pots)) + int(arrays.best_of_each(arrays.listed)[0].sum())
         beyond = {}
         for pot, use in enumerate(uses[1:], start=1):

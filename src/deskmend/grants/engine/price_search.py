@@ -22,7 +22,8 @@ from deskmend.grants.engine.prices import Duals
 __all__ = ["DualSearch", "PricePoint"]
 
 PricePoint = NDArray[np.float64]
-"""A price for each of: money, packs of each coupling item, pots, further limits; each scaled to about one."""
+"""A price for each of: money, packs of each coupling item, pots, caps of groups, further limits; each scaled
+to about one."""
 
 SLOPE_PARTS = 8
 """Parts of the people that give slopes of their own."""
@@ -60,8 +61,13 @@ class DualSearch:
             rights.append(0)
             units.append(float(min(max(1, terms.stock.get(item, PLENTY)), packs)))
         for pot, money in enumerate(terms.pots):
-            uses.append(np.where(arrays.pot == pot, arrays.listed, 0))
+            mine = arrays.pot == pot if pot else (arrays.pot == 0) | (arrays.pot >= len(terms.pots))
+            uses.append(np.where(mine, arrays.listed, 0))
             rights.append(float(money))
+            units.append(max(1, terms.fund))
+        for pot, most in terms.pot_caps:
+            uses.append(np.where(arrays.pot == pot, arrays.listed, 0))
+            rights.append(float(most))
             units.append(max(1, terms.fund))
         for limit, use in zip(problem.aim.limits, problem.uses, strict=True):
             uses.append(use)
@@ -138,7 +144,7 @@ class DualSearch:
             money * max(way.price for way in ways) * unit / self._units[0] + 1.5
             for ways, unit in zip(self.market.values(), self._units[1:], strict=False)
         ]
-        pots = [money] * len(self.problem.terms.pots)
+        pots = [money] * (len(self.problem.terms.pots) + len(self.problem.terms.pot_caps))
         return np.array([money, *packs, *pots, *([20.0] * len(self.problem.aim.limits))])
 
     def _propose(
@@ -189,9 +195,10 @@ class DualSearch:
     def _rounded(self, point: PricePoint) -> Duals:
         """Write prices as whole numbers; sixteen bits of the price of money are enough to keep a bound."""
         prices = (np.maximum(0.0, point) * self._scale / self._units).tolist()
-        items, pots = len(self.market), len(self.problem.terms.pots)
+        items, terms = len(self.market), self.problem.terms
+        pots, caps = len(terms.pots), len(terms.pot_caps)
         money, dearest_pack = prices[0], max(prices[1 : 1 + items], default=0.0)
-        free = not pots and dearest_pack > LARGEST_PRICE * money
+        free = not pots and not caps and dearest_pack > LARGEST_PRICE * money
         money = dearest_pack / FREE_STEPS if free else max(money, dearest_pack / LARGEST_PRICE)
         room = WIDEST_VALUE - int(np.abs(self.problem.value).max(initial=1)).bit_length()
         unit = 1 << max(0, min(room, 16 - math.ceil(math.log2(money)))) if money > 0 else 1
@@ -202,8 +209,14 @@ class DualSearch:
             last = ways[-1]
             packs.append(min(rounded, 0 if free else last.price) if last.high >= PLENTY else rounded)
         listed = [round(price * unit) for price in prices[1 + items : 1 + items + pots]]
-        limits = [round(price * unit) for price in prices[1 + items + pots :]]
-        return Duals(unit, whole, tuple(packs), _held(listed), tuple(limits), free)
+        capped, limits = (
+            tuple(round(price * unit) for price in some)
+            for some in (
+                prices[1 + items + pots : 1 + items + pots + caps],
+                prices[1 + items + pots + caps :],
+            )
+        )
+        return Duals(unit, whole, tuple(packs), _held(listed), capped, limits, free)
 
 
 def _held(pots: Sequence[int]) -> tuple[int, ...]:

@@ -1,10 +1,11 @@
 """Prices for what is scarce, and the bound that any such prices prove.
 
 Whoever takes a column pays for it: ``money`` for each minor unit of what does not couple people, ``money x
-packs[j]`` for each pack of a coupling item, ``pots`` for listed money where parts of the fund are kept, and
-``limits`` for the further limits.  The fund, the market and the limits are paid out in return.  Whatever the
-prices, no allocation is worth more than what everybody's best column leaves, plus what is paid out
-(Lagrangian duality): summed in whole numbers, so that the bound needs no margin.
+packs[j]`` for each pack of a coupling item, ``pots`` for listed money where parts of the fund are kept,
+``caps`` for it where a group may not be given more, and ``limits`` for the further limits.  The fund, the
+market and the limits are paid out in return.  Whatever the prices, no allocation is worth more than what
+everybody's best column leaves, plus what is paid out (Lagrangian duality): summed in whole numbers, so that
+the bound needs no margin.
 """
 
 from __future__ import annotations
@@ -50,6 +51,8 @@ class Duals:
     """Price of listed money from each of `FundTerms.pots`; none of the later exceeds the first, since a group
     may go on in the pot open to all, nor do they together exceed it so many times as there are groups but
     one, since one of them is always left out where the open money is counted."""
+    caps: tuple[int, ...] = ()
+    """Price of listed money for each group of `FundTerms.pot_caps`."""
     limits: tuple[int, ...] = ()
     """Price of each further limit of the aim."""
     free: bool = False
@@ -58,7 +61,16 @@ class Duals:
 
 def no_prices(problem: AllocationProblem) -> Duals:
     """Nothing costs anything: what is known where no prices were looked for."""
-    return Duals(1, 0, (0,) * len(problem.arrays.items), (), (0,) * len(problem.aim.limits))
+    return Duals(1, 0, (0,) * len(problem.arrays.items), limits=(0,) * len(problem.aim.limits))
+
+
+def listed_price(duals: Duals, terms: FundTerms, pot: int) -> int:
+    """Give the price of listed money for people of a pot, beside that of money."""
+    share = duals.pots[pot if pot < len(duals.pots) else 0] if duals.pots else 0
+    if not duals.caps:
+        return share
+    capped = zip(terms.pot_caps, duals.caps, strict=True)
+    return share + sum(price for (number, _), price in capped if number == pot)
 
 
 def column_prices(
@@ -71,7 +83,7 @@ def column_prices(
     if duals.free:
         packs = dict(zip(items, duals.packs, strict=True))
         return duals.money, {item: packs.get(item, 0) for item in terms.base}
-    share = duals.pots[pot] if duals.pots else 0
+    share = listed_price(duals, terms, pot)
     money = duals.money + share
     if money == 0:
         return 0, {item: terms.base[item] for item in items}
@@ -87,7 +99,7 @@ def fits(problem: AllocationProblem, duals: Duals) -> bool:
     widest = duals.unit * int(np.abs(problem.value).max(initial=0))
     most = arrays.packs.max(axis=0, initial=0).tolist()
     plain = 0 if duals.free else int(arrays.plain.max(initial=0))
-    for pot in range(max(1, len(duals.pots))):
+    for pot in problem.terms.drawn_on:
         money, prices = column_prices(duals, problem.terms, arrays.items, pot)
         packs = sum(prices[item] * count for item, count in zip(arrays.items, most, strict=True))
         widest = max(widest, money * (plain + packs))
@@ -105,12 +117,13 @@ def net_values(problem: AllocationProblem, duals: Duals) -> IntArray:
         raise DefectError("prices too large to add up")
     arrays = problem.arrays
     net = duals.unit * problem.value
-    for pot in range(max(1, len(duals.pots))):
+    pots = problem.terms.drawn_on if duals.pots or duals.caps else range(1)
+    for pot in pots:
         money, prices = column_prices(duals, problem.terms, arrays.items, pot)
         paid = arrays.packs @ np.array([money * prices[item] for item in arrays.items], dtype=np.int64)
         if not duals.free:
             paid = paid + money * arrays.plain
-        net = net - (paid if not duals.pots else np.where(arrays.pot == pot, paid, 0))
+        net = net - (paid if len(pots) == 1 else np.where(arrays.pot == pot, paid, 0))
     for price, use in zip(duals.limits, problem.uses, strict=True):
         net = net - price * use
     return net
@@ -140,6 +153,8 @@ def paid_out(aim: Aim, terms: FundTerms, duals: Duals, market: Market) -> int:
         total += duals.money * max(way.worth(price, duals.free) for way in ways)
     if duals.pots:
         total += math.ceil(sum(price * money for price, money in zip(duals.pots, terms.pots, strict=True)))
+    if duals.caps:
+        total += sum(price * most for price, (_, most) in zip(duals.caps, terms.pot_caps, strict=True))
     return total + sum(price * limit.most for price, limit in zip(duals.limits, aim.limits, strict=True))
 
 

@@ -426,6 +426,7 @@ class ColumnSearch:
         small = replace(
             self.terms,
             fund=round(self.terms.fund * share),
+            group_cap={group: round(most * share) for group, most in self.terms.group_cap.items()},
             stock={item: max(1, round(most * share)) for item, most in self.terms.stock.items()},
             spare={item: round(packs * share) for item, packs in self.terms.spare.items()},
             tiers={

@@ -108,7 +108,7 @@ class Reasons:
         if not helped.permitted:
             return "cap" if helped.all else "no_help"
         given = list(allocation.chosen.values())
-        in_stock, paid = False, False
+        in_stock, paid, within = False, False, False
         listed = self._listed(allocation)
         for plan in helped.permitted:
             needed = packs_of([*given, plan])
@@ -123,9 +123,14 @@ class Reasons:
             more = [
                 money + (plan.cost(terms.base) if number == pot else 0) for number, money in enumerate(listed)
             ]
+            if not terms.keeps_group_caps(more):
+                continue
+            within = True
             if terms.keeps_shares(more):
                 return "missed" if person.weight else "weight"
-        return "share" if paid else "money" if in_stock else "stock"
+        if paid:
+            return "share" if within else "group_cap"
+        return "money" if in_stock else "stock"
 
     def _by_sharing_again(self, unserved: Sequence[Applicant], allocation: Allocation) -> Iterator[Waiting]:
         """Share again with plenty of money, without parts, and at rising amounts."""
@@ -144,8 +149,12 @@ class Reasons:
                 yield Waiting(one.id, "broken_off")
             return
         waiting = [one for one in hoping if rich.chosen[one.id].packs]
-        for one in hoping:
-            if not rich.chosen[one.id].packs:
+        left = [one for one in hoping if not rich.chosen[one.id].packs]
+        uncapped = self._without_group_caps(left, plenty)
+        for one in left:
+            if uncapped is not None and uncapped.chosen and uncapped.chosen[one.id].packs:
+                yield Waiting(one.id, "group_cap")
+            else:
                 yield Waiting(one.id, self._at_any_fund(one, rich, plenty, allocation))
         if not waiting:
             return
@@ -154,6 +163,12 @@ class Reasons:
         for one in waiting:
             kept = freed is not None and freed.chosen and freed.chosen[one.id].packs
             yield Waiting(one.id, "share" if kept else "money", *ranges.get(one.id, (None, None)))
+
+    def _without_group_caps(self, left: Sequence[Applicant], plenty: FundTerms) -> Allocation | None:
+        """Share plenty of money without caps of groups, where somebody left of one might be served then."""
+        if not any(one.group in self.terms.group_cap for one in left):
+            return None
+        return self.again(replace(plenty, group_cap={}))
 
     def _at_any_fund(
         self, person: Applicant, rich: Allocation, plenty: FundTerms, allocation: Allocation
@@ -222,7 +237,7 @@ class Reasons:
 
     def _listed(self, allocation: Allocation) -> list[Minor]:
         """Listed money that goes from each of the pots."""
-        listed = [0] * max(1, len(self.terms.pots))
+        listed = [0] * len(self.terms.drawn_on)
         for one in self.search.people:
             listed[self.terms.pot_of(one)] += allocation.chosen[one.id].cost(self.terms.base)
         return listed
