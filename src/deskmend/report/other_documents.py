@@ -305,7 +305,7 @@ class DecidedRecord(TypedDict):
 
 
 class TogetherRecord(TypedDict):
-    """Packs from which several take, not counted in the proof: money saved, and what counting could have added."""
+    """Packs from which several take, which the proof does not count: money saved, and what it could add."""
 
     saved: Money | None
     at_most: float | None
