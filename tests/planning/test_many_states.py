@@ -15,7 +15,7 @@ from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog_records import Fix
 from deskmend.planning.model.offers import offers_for
 from deskmend.planning.model.rules import Breach, breaches, breaches_of_many
-from deskmend.planning.score import PLAIN, score, strain_of_many, weights_of
+from deskmend.planning.score import PLAIN, score, scores_of_many, strain_of_many, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.severity import curves, moved_curves
 from deskmend.workstation.state import DEVICES, Owner, State, state_of
@@ -100,6 +100,14 @@ def test_strain_is_that_of_each_state_scored_alone(seed: int) -> None:
     alone = [score(state, weight).total for state, weight in zip(states, weights, strict=True)]
     assert strain_of_many(states, weights) == alone
     assert len(set(alone)) > len(people.before)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_scores_are_those_of_each_state_scored_alone_term_by_term(seed: int) -> None:
+    states = drawn(seed).after
+    found = scores_of_many(states, PLAIN)
+    assert found == [score(state, PLAIN) for state in states]
+    assert len({len(one.terms) for one in found}) > 2, "some leave exposures out that others have"
 
 
 def test_strain_follows_curves_that_are_moved_for_a_while() -> None:

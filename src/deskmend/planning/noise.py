@@ -28,7 +28,7 @@ from deskmend.planning.draws import (
 from deskmend.planning.model.options import OptionSpec, refitted
 from deskmend.planning.model.states import StateArrays, alike_in
 from deskmend.planning.score import strain_of_block, strain_of_many
-from deskmend.planning.selection import state_with
+from deskmend.planning.selection import moves_of, state_with
 from deskmend.workstation.body import DIMENSIONS
 from deskmend.workstation.effects import by_slot
 from deskmend.workstation.fields import FIELDS
@@ -128,10 +128,7 @@ class Noise:
         """Score many plans at once that will be asked about, which takes far less than one by one."""
         waiting = {_key(plan): plan for plan in plans}
         fresh = [(key, plan) for key, plan in waiting.items() if key not in self._strains]
-        moves = [
-            {option.owner[1]: option.moves_to for option in plan if option.moves_to is not None}
-            for _, plan in fresh
-        ]
+        moves = [moves_of(plan) for _, plan in fresh]
         for alike in alike_in(tuple(sorted(one.items())) for one in moves):
             first = self._state.with_values({}, {**self._state.place_of, **moves[alike[0]]})
             strains = self._after([fresh[i][1] for i in alike], first)

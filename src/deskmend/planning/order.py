@@ -18,8 +18,10 @@ from deskmend.intake.prices import PriceTable
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import Taking, bill_of, minutes_of, takings
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.planning.score import score
-from deskmend.planning.selection import sound_state, state_with
+from deskmend.planning.model.states import StateArrays, alike_in
+from deskmend.planning.score import score, strain_of_block
+from deskmend.planning.selection import moves_of, sound_state, state_with
+from deskmend.workstation.effects import by_slot
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import State
 
@@ -58,7 +60,8 @@ class Outcomes:
 
     def __init__(self, state: State, weights: dict[str, float]) -> None:
         self.before, self._weights = state, weights
-        self._known: dict[frozenset[int], tuple[State, Micro]] = {}
+        self._states: dict[frozenset[int], State] = {}
+        self._strains: dict[frozenset[int], Micro] = {}
         self._sound: dict[frozenset[int], bool] = {}
 
     def sound(self, options: Collection[OptionSpec]) -> bool:
@@ -70,15 +73,32 @@ class Outcomes:
 
     def of(self, options: Collection[OptionSpec]) -> tuple[State, Micro]:
         """The state with some fixes of the case's own offers, and its strain."""
-        key = frozenset(id(option) for option in options)
-        if key not in self._known:
-            state = state_with(self.before, options)
-            self._known[key] = state, score(state, self._weights).total
-        return self._known[key]
+        return self._state(options), self.strain(options)
 
     def strain(self, options: Collection[OptionSpec]) -> Micro:
         """The strain alone."""
-        return self.of(options)[1]
+        key = frozenset(id(option) for option in options)
+        if key not in self._strains:
+            self._strains[key] = score(self._state(options), self._weights).total
+        return self._strains[key]
+
+    def know(self, plans: Iterable[Collection[OptionSpec]]) -> None:
+        """Score at once what will be asked about, which takes far less than one by one."""
+        waiting = {frozenset(id(option) for option in plan): tuple(plan) for plan in plans}
+        fresh = [(key, plan) for key, plan in waiting.items() if key not in self._strains]
+        moves = [moves_of(plan) for _, plan in fresh]
+        for alike in alike_in(tuple(sorted(one.items())) for one in moves):
+            first = self.before.with_values({}, {**self.before.place_of, **moves[alike[0]]})
+            changes = [by_slot(change for option in fresh[i][1] for change in option.changes) for i in alike]
+            block = StateArrays([self.before] * len(alike), changes, first)
+            strains = strain_of_block(block, [self._weights] * len(alike))
+            self._strains.update(zip((fresh[i][0] for i in alike), strains, strict=True))
+
+    def _state(self, options: Collection[OptionSpec]) -> State:
+        key = frozenset(id(option) for option in options)
+        if key not in self._states:
+            self._states[key] = state_with(self.before, options)
+        return self._states[key]
 
 
 def in_set_up_order(options: Iterable[OptionSpec]) -> tuple[OptionSpec, ...]:
@@ -217,12 +237,13 @@ class _Sorter:
     def _free_help(self, rest: Sequence[OptionSpec]) -> OptionSpec | None:
         """A free fix that helps now, in set-up order; one that only prepares others waits for them."""
         cost, strain = self.cost(self.done), self.strain(self.done)
-        for option in sorted(rest, key=_set_up):
-            now = [*self.done, option]
-            helps = self.cost(now) <= cost and self.strain(now) < strain and self.sound(option)
-            if helps and not _waits([option], rest):
-                return option
-        return None
+        free = [
+            option
+            for option in sorted(rest, key=_set_up)
+            if self.cost([*self.done, option]) <= cost and not _waits([option], rest) and self.sound(option)
+        ]
+        self.outcomes.know([*self.done, option] for option in free)
+        return next((option for option in free if self.strain([*self.done, option]) < strain), None)
 
     def _best_bundle(self, rest: Sequence[OptionSpec]) -> tuple[OptionSpec, ...]:
         """The few fixes that take most strain off per money, with the free ones they make possible.
@@ -230,17 +251,19 @@ class _Sorter:
         Of equals the smallest, then the first in catalog order; none where no few are sound.
         """
         strain, cost = self.strain(self.done), self.cost(self.done)
-        best: tuple[OptionSpec, ...] = ()
-        best_rate = None
-        for size in range(1, min(LARGEST_BUNDLE, len(rest)) + 1):
-            for group in combinations(rest, size):
-                if not self.sound(*group) or _waits(group, rest):
-                    continue
-                now = [*self.done, *group]
-                rate = Fraction(strain - self.strain(now), max(self.cost(now) - cost, 1))
-                if best_rate is None or rate > best_rate:
-                    best, best_rate = group, rate
-        return best
+        groups = [
+            group
+            for size in range(1, min(LARGEST_BUNDLE, len(rest)) + 1)
+            for group in combinations(rest, size)
+            if not _waits(group, rest) and self.sound(*group)
+        ]
+        self.outcomes.know([*self.done, *group] for group in groups)
+
+        def rate(group: tuple[OptionSpec, ...]) -> Fraction:
+            now = [*self.done, *group]
+            return Fraction(strain - self.strain(now), max(self.cost(now) - cost, 1))
+
+        return max(groups, key=rate, default=())
 
     def _one_by_one(self, group: Sequence[OptionSpec]) -> list[OptionSpec]:
         """A bundle in an order in which every step is sound, set-up order where there is a choice."""

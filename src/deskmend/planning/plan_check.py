@@ -29,15 +29,19 @@ def verify_plan(
     budget: Minor | None,
     minutes: Minutes | None,
     goals: Sequence[Goal] = (),
+    reached: tuple[State, Score] | None = None,
 ) -> tuple[State, Score, Bill]:
     """Apply, score and price a plan again, without the optimiser, and refuse it if anything differs.
 
-    Gives the state after the plan, its score and its bill. Raises DefectError where strain, cost, minutes, a
-    goal or a rule do not hold.
+    Gives the state after the plan, its score and its bill. `reached` are state and score where they were
+    worked out together with those of other plans; else the state is scored alone. Raises DefectError where
+    strain, cost, minutes, a goal or a rule do not hold.
     """
     options = ready.options_of(choice)
-    after = state_with(ready.state, options)
-    scored = score(after, ready.weights)
+    if reached is None:
+        after = state_with(ready.state, options)
+        reached = after, score(after, ready.weights)
+    after, scored = reached
     strain = scored.total
     bill = bill_of(options, ready.case, ready.prices)
     wrong = []

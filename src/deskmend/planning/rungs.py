@@ -14,7 +14,8 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.order import in_set_up_order
 from deskmend.planning.plan_check import hindered, verify_plan
 from deskmend.planning.prepared import Prepared
-from deskmend.planning.score import Score
+from deskmend.planning.score import Score, scores_of_many
+from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
@@ -62,15 +63,20 @@ def checked(
     money: Minor | None,
     minutes: Minutes | None,
     goals: Sequence[Goal] = (),
+    reached: tuple[State, Score] | None = None,
 ) -> Rung:
-    """Check a choice against the limits and the goals; raises `DefectError` where anything does not hold."""
-    after, scored, bill = verify_plan(ready, choice, money, minutes, goals)
+    """Check a choice against the limits and the goals; raises `DefectError` where anything does not hold.
+
+    `reached` as in `verify_plan`.
+    """
+    after, scored, bill = verify_plan(ready, choice, money, minutes, goals, reached)
     return Rung(choice, in_set_up_order(ready.options_of(choice)), bill, after, scored)
 
 
 def frontier_of(ready: Prepared, minutes: Minutes | None, money: Minor | None = None) -> tuple[Rung, ...]:
     """Every plan that is best at some budget, from the least cost up to `money`.
 
+    All are scored together; what is shown step by step is scored alone once more, as the last of its stages.
     Raises `NoPlan` where nothing keeps to the limits.
     """
     problem = ready.problem(money, minutes)
@@ -80,7 +86,12 @@ def frontier_of(ready: Prepared, minutes: Minutes | None, money: Minor | None = 
         found = frontier(problem)
     if not found:
         raise hindered(ready, money, minutes, solve(problem))
-    return tuple(checked(ready, choice, choice.cost, minutes) for choice in found)
+    states = [state_with(ready.state, ready.options_of(choice)) for choice in found]
+    reached = zip(states, scores_of_many(states, ready.weights), strict=True)
+    return tuple(
+        checked(ready, choice, choice.cost, minutes, reached=one)
+        for choice, one in zip(found, reached, strict=True)
+    )
 
 
 def priced_anew(ready: Prepared, choice: Choice) -> Choice:

@@ -23,6 +23,7 @@ __all__ = [
     "StrainTerm",
     "modes_in",
     "score",
+    "scores_of_many",
     "strain_of_block",
     "strain_of_many",
     "weights_of",
@@ -83,6 +84,21 @@ def _scored(state: State, weighing: tuple[tuple[str, float], ...], _: object) ->
     return Score(
         tuple(StrainTerm(task, name, region, roles, int(n)) for task, name, region, roles, n in terms)
     )
+
+
+def scores_of_many(states: Sequence[State], weights: Mapping[str, float]) -> list[Score]:
+    """Score of each state of one person, as `score` gives it for one; those alike are worked out together."""
+    out: dict[int, Score] = {}
+    for alike in alike_in(map(layout_of, states)):
+        block = StateArrays([states[i] for i in alike])
+        for chosen in alike_in(_exposed(block)):
+            terms = [
+                (*told, np.broadcast_to(value, len(chosen)).tolist())
+                for *told, value in _terms(block.part(chosen), weights)
+            ]
+            for place, index in enumerate(chosen):
+                out[alike[index]] = Score(tuple(StrainTerm(*told, values[place]) for *told, values in terms))
+    return [out[i] for i in range(len(states))]
 
 
 def strain_of_many(states: Sequence[State], weights: Sequence[Mapping[str, float]]) -> list[Micro]:

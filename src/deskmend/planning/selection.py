@@ -30,6 +30,7 @@ __all__ = [
     "decision_of",
     "key_of",
     "matching",
+    "moves_of",
     "required",
     "ruled_out",
     "select",
@@ -57,8 +58,12 @@ def state_with(state: State, options: Iterable[OptionSpec]) -> State:
     """State after a set of fixes; raises `TwoSets` where two of them set the same field."""
     taken = list(options)
     changes = [change for option in taken for change in option.changes]
-    moves = {option.owner[1]: option.moves_to for option in taken if option.moves_to is not None}
-    return apply_changes(state, changes, moves)
+    return apply_changes(state, changes, moves_of(taken))
+
+
+def moves_of(options: Iterable[OptionSpec]) -> dict[str, str]:
+    """Tasks that a set of fixes moves, and where to."""
+    return {option.owner[1]: option.moves_to for option in options if option.moves_to is not None}
 
 
 def sound_state(state: State, options: Sequence[OptionSpec]) -> State | None:
