@@ -29,6 +29,9 @@ Number = TypeVar("Number", bound=np.generic)
 LARGEST_MASK = 4096
 """Cells up to which a bound over several tables becomes a mask."""
 
+TRIED_COLUMNS = 16
+"""Columns of each block, about, by which options are compared before whole blocks are."""
+
 
 @dataclass
 class Factor:
@@ -459,6 +462,10 @@ def _dominated(network: Network, variable: int) -> BoolArray:
         if variable in link.scope:
             rows = by_state(link.scope, link.index, variable)
             blocks += [rows, -rows]
+    # some columns of every block, all at once, tell nearly all pairs apart
+    blocks.insert(
+        0, np.concatenate([block[:, :: 1 + block.shape[1] // TRIED_COLUMNS] for block in blocks], axis=1)
+    )
     positions = np.arange(size)
     for a in range(size):
         if barred[a]:
