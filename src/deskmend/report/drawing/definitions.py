@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from xml.etree import ElementTree
@@ -86,21 +86,28 @@ def _pairs(rows: list[list[Token]]) -> list[tuple[Token, Token]]:
 
     Of pairs that are as frequent the one met first is taken.
     """
-    pairs: list[tuple[Token, Token]] = []
+    # tokens as small numbers, which are compared far faster: those met from 0 up, numbers of pairs below 0
+    met: dict[Token, int] = {}
+    numbered = [[met.setdefault(token, len(met)) for token in row] for row in rows]
+    tokens = list(met)
+    whole = {number for token, number in met.items() if isinstance(token, str)}
+    pairs: list[tuple[int, int]] = []
     while True:
-        found = Counter(pair for row in rows for pair in _apart(row))
+        found = Counter(pair for row in numbered for pair in pairwise(row) if whole.isdisjoint(pair))
         pair, most = max(found.items(), key=lambda one: one[1], default=(None, 0))
         if pair is None or most < LEAST_PAIRS:
-            return pairs
-        for row in rows:
+            break
+        pairs.append(pair)
+        for row in numbered:
             at = 0
             while at + 1 < len(row):
-                if (row[at], row[at + 1]) == pair:
-                    row[at : at + 2] = [len(pairs)]
+                if row[at] == pair[0] and row[at + 1] == pair[1]:
+                    row[at : at + 2] = [-len(pairs)]
                 at += 1
-        pairs.append(pair)
 
+    def token(number: int) -> Token:
+        return tokens[number] if number >= 0 else -1 - number
 
-def _apart(row: Sequence[Token]) -> Iterator[tuple[Token, Token]]:
-    """Neighbours that can be put together."""
-    return (pair for pair in pairwise(row) if not any(isinstance(one, str) for one in pair))
+    for row, numbers in zip(rows, numbered, strict=True):
+        row[:] = map(token, numbers)
+    return [(token(one), token(other)) for one, other in pairs]
