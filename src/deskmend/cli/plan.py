@@ -173,24 +173,26 @@ def plan_command(
     given.remark(best.warnings, on_page=True)
 
     def document() -> PlanDocument:
-        from deskmend.report.sure import sure_document
-        from deskmend.report.worth import worth_document
-
         told = plan_document(best, catalog)
         if worth is not None:
+            from deskmend.report.worth import worth_document
+
             told["worth"] = worth_document(worth, best.currency)
         if sure is not None:
+            from deskmend.report.sure import sure_document
+
             told["sure"] = sure_document(sure)
         return told
 
     def page() -> None:
-        from deskmend.report.sure import sure_text
-        from deskmend.report.worth import worth_text
-
         emit_page(plan_text, best, catalog, prices, steps)
         if worth is not None:
+            from deskmend.report.worth import worth_text
+
             emit_page(worth_text, worth, best, catalog)
         if sure is not None:
+            from deskmend.report.sure import sure_text
+
             emit_page(sure_text, sure, best)
 
     given.answer(document, page)

@@ -136,6 +136,9 @@ def lines_of(ready: Prepared, rung: Rung, money: Minor | None, minutes: Minutes 
         return frozenset(taken) - stays - group
 
     groups = [frozenset([key]) for key in taken]
+    needs = {group: along(group) for group in groups}
+    asked = {*groups, *needs.values(), *(group | more for group, more in needs.items())}
+    ready.noise.know([rung.options, *(remains.options(remains.without(each)) for each in asked if each)])
     while True:
         joined = next(
             (both for group in groups if (both := _joined(ready, remains, group, along(group)))), None
@@ -145,7 +148,7 @@ def lines_of(ready: Prepared, rung: Rung, money: Minor | None, minutes: Minutes 
         inside = [group for group in groups if group & joined]
         groups = [group for group in groups if not group & joined]
         groups.append(frozenset().union(*inside))
-    needs = {key: along(frozenset([key])) for key in taken}
+    instead = _instead(ready, rung, groups, money, minutes)
     lines = []
     for group in groups:
         without = remains.without(group)
@@ -153,11 +156,11 @@ def lines_of(ready: Prepared, rung: Rung, money: Minor | None, minutes: Minutes 
         lines.append(
             Line(
                 options=options,
-                head=_head(options, needs),
+                head=_head(options, {key: needs[frozenset([key])] for key in taken}),
                 leaving_out=remains.strain(without) - rung.strain,
                 told=ready.noise.told_apart(remains.options(without), rung.options),
                 along=in_set_up_order(taken[key] for key in along(group)),
-                instead=_instead(ready, rung, group, money, minutes),
+                instead=instead.get(group),
             )
         )
     return tuple(sorted(lines, key=lambda line: (-line.leaving_out, line.head.with_name)))
@@ -191,19 +194,29 @@ def _head(options: Sequence[OptionSpec], needs: Mapping[FixKey, frozenset[FixKey
 
 
 def _instead(
-    ready: Prepared, rung: Rung, group: frozenset[FixKey], money: Minor | None, minutes: Minutes | None
-) -> Instead | None:
-    """The best plan with rivals of a line in its place, where it cannot be told from the plan."""
+    ready: Prepared,
+    rung: Rung,
+    groups: Sequence[frozenset[FixKey]],
+    money: Minor | None,
+    minutes: Minutes | None,
+) -> dict[frozenset[FixKey], Instead]:
+    """For lines the best plan with rivals of theirs in their place, where it cannot be told from the plan."""
     ours = {key_of(option) for option in rung.options}
-    places = {decision_of(option) for option in rung.options if key_of(option) in group}
-    rivals = {key_of(option) for option in ready.offers.options() if decision_of(option) in places} - group
-    if not rivals:
-        return None
-    choice = _Asked(ready.only(ours - group | rivals).problem(money, minutes)).best({})
-    if not choice.found:
-        return None
-    there = checked(ready, priced_anew(ready, choice), money, minutes)
-    new = tuple(option for option in there.options if key_of(option) not in ours)
-    if not new or ready.noise.told_apart(rung.options, there.options):
-        return None
-    return Instead(new, there.strain, there.cost - rung.cost)
+    found: list[tuple[frozenset[FixKey], Choice]] = []
+    for group in groups:
+        places = {decision_of(option) for option in rung.options if key_of(option) in group}
+        offered = {key_of(option) for option in ready.offers.options() if decision_of(option) in places}
+        if not offered - group:
+            continue
+        choice = _Asked(ready.only(ours - group | offered - group).problem(money, minutes)).best({})
+        if choice.found and any(key_of(option) not in ours for option in ready.options_of(choice)):
+            found.append((group, choice))
+    ready.noise.know(ready.options_of(choice) for _, choice in found)
+    out = {}
+    for group, choice in found:
+        if ready.noise.told_apart(rung.options, ready.options_of(choice)):
+            continue
+        there = checked(ready, priced_anew(ready, choice), money, minutes)
+        new = tuple(option for option in there.options if key_of(option) not in ours)
+        out[group] = Instead(new, there.strain, there.cost - rung.cost)
+    return out
