@@ -27,8 +27,8 @@ from deskmend.planning.draws import (
 )
 from deskmend.planning.model.options import OptionSpec, refitted
 from deskmend.planning.model.states import StateArrays, alike_in
-from deskmend.planning.score import strain_of_block, strain_of_many
-from deskmend.planning.selection import moves_of, state_with
+from deskmend.planning.score import strain_of_block
+from deskmend.planning.selection import moves_of
 from deskmend.workstation.body import DIMENSIONS
 from deskmend.workstation.effects import by_slot
 from deskmend.workstation.fields import FIELDS
@@ -90,19 +90,23 @@ class Noise:
         self, one: Sequence[OptionSpec], other: Sequence[OptionSpec]
     ) -> list[tuple[UncertainLength, Micro]]:
         """Every measure and estimate, with how far each alone moves the difference of two plans."""
-        alone = [(length, ends) for length in uncertain_lengths(self._case) if (ends := self._alone(length))]
-        states = [
-            state_with(state, [refitted(option, case) for option in plan])
-            for case, state in ((self._case, self._state), *(world for _, ends in alone for world in ends))
-            for plan in (one, other)
-        ]
-        strains = strain_of_many(states, [self._weights] * len(states))
-        differences = [a - b for a, b in zip(strains[::2], strains[1::2], strict=True)]
-        said, rest = differences[0], iter(differences[1:])
+        worlds = [(self._case, self._state), *(world for _, ends in self._each_alone for world in ends)]
+        here, there = (self._after([tuple(plan)], self._moved(plan), worlds)[0] for plan in (one, other))
+        said, *rest = (a - b for a, b in zip(here, there, strict=True))
+        ends_of = iter(rest)
         return [
-            (length, isqrt(sum((next(rest) - said) ** 2 for _ in ends) // len(ends)))
-            for length, ends in alone
+            (length, isqrt(sum((next(ends_of) - said) ** 2 for _ in ends) // len(ends)))
+            for length, ends in self._each_alone
         ]
+
+    @cached_property
+    def _each_alone(self) -> list[tuple[UncertainLength, tuple[World, ...]]]:
+        """Every measure and estimate that can be off, with its worlds."""
+        return [(length, ends) for length in uncertain_lengths(self._case) if (ends := self._alone(length))]
+
+    def _moved(self, plan: Iterable[OptionSpec]) -> State:
+        """The state with tasks where a plan puts them."""
+        return self._state.with_values({}, {**self._state.place_of, **moves_of(plan)})
 
     def variance(self, of: Callable[[State], Array]) -> Array:
         """Variance that the errors leave of what follows from a state as it is, figure by figure."""
@@ -128,25 +132,26 @@ class Noise:
         """Score many plans at once that will be asked about, which takes far less than one by one."""
         waiting = {_key(plan): plan for plan in plans}
         fresh = [(key, plan) for key, plan in waiting.items() if key not in self._strains]
-        moves = [moves_of(plan) for _, plan in fresh]
-        for alike in alike_in(tuple(sorted(one.items())) for one in moves):
-            first = self._state.with_values({}, {**self._state.place_of, **moves[alike[0]]})
-            strains = self._after([fresh[i][1] for i in alike], first)
-            for i, one in zip(alike, strains, strict=True):
+        for alike in alike_in(tuple(sorted(moves_of(plan).items())) for _, plan in fresh):
+            first = self._moved(fresh[alike[0]][1])
+            found = self._after([fresh[i][1] for i in alike], first, self._worlds)
+            for i, one in zip(alike, found, strict=True):
                 self._strains[fresh[i][0]] = one
 
-    def _after(self, plans: Sequence[Sequence[OptionSpec]], first: State) -> list[list[Micro]]:
-        """Strain after plans that move the same tasks, each in every world, first in that of the case."""
+    def _after(
+        self, plans: Sequence[Sequence[OptionSpec]], first: State, worlds: Sequence[World]
+    ) -> list[list[Micro]]:
+        """Strain after plans that move the same tasks, each in every world, tasks lying as in `first`."""
         changes = []
         for plan in plans:
             everywhere = by_slot(change for option in plan for change in option.changes)
-            for case, _ in self._worlds:
+            for case, _ in worlds:
                 there = [refitted(option, case) for option in plan]
                 alike = all(one is option for one, option in zip(there, plan, strict=True))
                 own = everywhere if alike else by_slot(change for one in there for change in one.changes)
                 changes.append(own)
-        count = len(self._worlds)
-        states = [state for _, state in self._worlds] * len(plans)
+        count = len(worlds)
+        states = [state for _, state in worlds] * len(plans)
         strains = strain_of_block(StateArrays(states, changes, first), [self._weights] * len(states))
         return [strains[k : k + count] for k in range(0, len(strains), count)]
 

@@ -93,11 +93,16 @@ def scores_of_many(states: Sequence[State], weights: Mapping[str, float]) -> lis
         block = StateArrays([states[i] for i in alike])
         for chosen in alike_in(_exposed(block)):
             terms = [
-                (*told, np.broadcast_to(value, len(chosen)).tolist())
-                for *told, value in _terms(block.part(chosen), weights)
+                (task, name, region, roles, np.broadcast_to(value, len(chosen)).tolist())
+                for task, name, region, roles, value in _terms(block.part(chosen), weights)
             ]
             for place, index in enumerate(chosen):
-                out[alike[index]] = Score(tuple(StrainTerm(*told, values[place]) for *told, values in terms))
+                out[alike[index]] = Score(
+                    tuple(
+                        StrainTerm(task, name, region, roles, values[place])
+                        for task, name, region, roles, values in terms
+                    )
+                )
     return [out[i] for i in range(len(states))]
 
 

@@ -105,9 +105,9 @@ def _pairs(rows: list[list[Token]]) -> list[tuple[Token, Token]]:
                     row[at : at + 2] = [-len(pairs)]
                 at += 1
 
-    def token(number: int) -> Token:
+    def written(number: int) -> Token:
         return tokens[number] if number >= 0 else -1 - number
 
-    for row, numbers in zip(rows, numbered, strict=True):
-        row[:] = map(token, numbers)
-    return [(token(one), token(other)) for one, other in pairs]
+    for given, numbers in zip(rows, numbered, strict=True):
+        given[:] = [written(number) for number in numbers]
+    return [(written(one), written(other)) for one, other in pairs]
