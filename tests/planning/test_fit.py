@@ -12,9 +12,11 @@ from click.testing import CliRunner
 from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli.program import deskmend
+from deskmend.planning.amiss import amiss_in, with_mendable
 from deskmend.planning.assessment import assess
 from deskmend.planning.fit import Remedy, lacks_of
 from deskmend.planning.plan import plan
+from deskmend.planning.prepared import prepare
 from deskmend.report.assessment import assessment_text
 from deskmend.report.fit import first_lines, fit_lines
 from deskmend.report.plan import plan_text
@@ -179,28 +181,38 @@ NOTHING_TO_CHOOSE = replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if
 def test_a_table_far_too_high_is_said_in_the_first_lines_with_what_would_suit() -> None:
     """Elbows hang at 415 + 235 = 650, keys lie at 830: most of what is left comes from it."""
     case = made(**HIGH_SHELF)
-    line = "At den the table is too high for the arms: 810 mm. At the seat there is, 608 to 658 mm would suit"
-    assert first_lines((), state_of(case)) == [f"{line}."]
+    what, suits = "At den the table is too high for the arms: 810 mm.", "At the seat there is, 608 to 658 mm"
+    assert first_lines((), amiss_in(state_of(case))) == [f"{what} {suits} would suit."]
     found = assess(case, NOTHING_TO_CHOOSE, SAMPLE)
-    assert assessment_text(found, CATALOG).startswith(f"! {line[:60]}")
+    assert assessment_text(found, CATALOG).startswith(f"! {what}")
     shown = plan_text(plan(case, NOTHING_TO_CHOOSE, SAMPLE, 0), NOTHING_TO_CHOOSE, SAMPLE, steps=False)
     told = " ".join(shown.split())
-    assert told.startswith(f"! With this plan too: {line}.")
+    never = "No choice here mends that, at any price."
+    assert told.startswith(f"! With this plan too: {what} {never} {suits} would suit.")
     first, _, rest = shown.partition("\n\n")[2].partition("\n\n")[2].partition("\n\n")
     assert "Most of what is left: shoulders" in first
     assert "Most of what is left" not in rest
 
 
+def test_a_table_that_something_on_offer_mends_is_not_called_beyond_mending() -> None:
+    few = replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id == "desk_adjust"))
+    desk = {**HIGH_SHELF["places__0__desk"], "height_range": ["640", "900"], "legs": "height_adjustable"}
+    found = plan(made(places__0__desk=desk), few, SAMPLE, 0, never=["desk_adjust"])
+    assert [one.mendable for one in found.amiss] == [False]
+    there = prepare(made(places__0__desk=desk), few, SAMPLE)
+    assert [one.mendable for one in with_mendable(amiss_in(there.now), there.model)] == [True]
+
+
 def test_a_table_that_only_the_plan_makes_too_high_is_not_said_to_have_been_so() -> None:
     fine, high = state_of(made()), state_of(made(**HIGH_SHELF))
-    assert first_lines((), fine, high) == []
-    (line,) = first_lines((), high, fine)
+    assert first_lines((), amiss_in(fine), high) == []
+    (line,) = first_lines((), amiss_in(high), fine)
     assert line.startswith("With this plan: At den")
 
 
 def test_who_stands_at_a_worktop_far_too_low_is_told_what_suits_standing() -> None:
     low = {"height": "700", "underside": "660", "depth": "600", "edge": "rounded"}
-    (line,) = first_lines((), state_of(made(places__0__desk=low, places__0__posture="stand")))
+    (line,) = first_lines((), amiss_in(state_of(made(places__0__desk=low, places__0__posture="stand"))))
     assert line.startswith("At den the table is too low for the arms of who stands there: 700 mm. Standing,")
 
 

@@ -15,6 +15,7 @@ from deskmend.intake.reading.ids import parse_fix_name
 from deskmend.language import tr
 from deskmend.local_page.rendering import rendered
 from deskmend.measures import Micro
+from deskmend.planning.amiss import amiss_in
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import change_between
@@ -165,7 +166,7 @@ def plan_view(
             first=first_of_all(plan.case, catalog),
             signs=sign_warnings(plan.case, catalog),
             warnings=other_warnings(plan.warnings, plan.case, catalog),
-            fit=first_lines(plan.lacks, plan.state_after, plan.state_before),
+            fit=first_lines(plan.lacks, plan.amiss, plan.state_before),
         ),
         "drawing": rendered(
             "drawing.html", drawings=drawings_of([plan]), estimate=_estimate(plan), case=case
@@ -415,7 +416,7 @@ def strain_view(found: Assessment, catalog: Catalog) -> Answer:
             first=first_of_all(found.case, catalog),
             signs=sign_warnings(found.case, catalog),
             warnings=other_warnings(found.warnings, found.case, catalog),
-            fit=first_lines(found.lacks, found.after),
+            fit=first_lines(found.lacks, amiss_in(found.after)),
             now=strain_text(score.total),
             drawings=drawings,
             bars=bars_of(score, score),

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
+
+import numpy as np
 
 from deskmend.measures import Mm
 from deskmend.planning.exposures import ExposureRow, exposure_rows
+from deskmend.planning.fit import somewhere
+from deskmend.planning.model.model import Model
+from deskmend.planning.model.tables import Grid
 from deskmend.risk.suits import suits
+from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.state import State, evaluate
 
-__all__ = ["Amiss", "amiss_in"]
+__all__ = ["Amiss", "amiss_in", "with_mendable"]
 
 FULLY = 1.0
 """Severity from which something is amiss that nobody overlooks: a curve's end (`severity.csv`)."""
@@ -25,6 +31,9 @@ AT_THE_TABLE = {
 """Which height of table suits the hand that works so, sitting or standing."""
 
 
+Kind = Literal["table_high", "table_low", "seat_hard"]
+
+
 @dataclass(frozen=True)
 class Amiss:
     """One thing that is amiss at a place.
@@ -33,19 +42,27 @@ class Amiss:
     - `there`: height of the table; None for a seat.
     - `low`, `high`: heights that would suit at the seat there is, or standing; None for a seat, or where none
       would.
+    - `task`, `hand`: the work at the table that shows it.
+    - `mendable`: whether anything on offer might make it less than fully amiss; None where nobody asked.
     """
 
     place: str
-    kind: Literal["table_high", "table_low", "seat_hard"]
+    kind: Kind
     there: Mm | None = None
     low: Mm | None = None
     high: Mm | None = None
     standing: bool = False
+    task: str = ""
+    hand: str = ""
+    mendable: bool | None = None
 
 
 def amiss_in(state: State) -> tuple[Amiss, ...]:
     """What is fully amiss at each place; what does not fit at all tells `planning.fit`."""
-    return tuple(dict.fromkeys(_found(state)))
+    found: dict[tuple[str, str, bool], Amiss] = {}
+    for one in _found(state):
+        found.setdefault((one.place, one.kind, one.standing), one)
+    return tuple(found.values())
 
 
 def _found(state: State) -> Iterator[Amiss]:
@@ -65,12 +82,34 @@ def _at_the_table(state: State, place: str, rows: Sequence[ExposureRow]) -> Iter
     there = float(values["desk.height"])
     ask = evaluate(state, rows[0].task, place)
     suited = {one.name: one for one in suits(state, place, float(ask("seat_front")))}
-    found = {(row.of, row.mode) for row in rows}
-    for hand_and_mode, name in AT_THE_TABLE.items():
+    found = {(row.of, row.mode): row.task for row in reversed(rows)}
+    for (hand, mode), name in AT_THE_TABLE.items():
         suit = suited.get(name)
-        if hand_and_mode in found and suit is not None:
-            standing = hand_and_mode[1] == "stand"
-            if there > suit.high:
-                yield Amiss(place, "table_high", there, suit.low, suit.high, standing)
-            elif there < suit.low:
-                yield Amiss(place, "table_low", there, suit.low, suit.high, standing)
+        if suit is None or (hand, mode) not in found or suit.low <= there <= suit.high:
+            continue
+        kind: Kind = "table_high" if there > suit.high else "table_low"
+        yield Amiss(place, kind, there, suit.low, suit.high, mode == "stand", found[hand, mode], hand)
+
+
+def with_mendable(found: Iterable[Amiss], model: Model) -> tuple[Amiss, ...]:
+    """What is amiss with whether any state that can be chosen has less of it; of tables alone."""
+    return tuple(one if not one.hand else replace(one, mendable=_mendable(one, model)) for one in found)
+
+
+def _mendable(one: Amiss, model: Model) -> bool:
+    """Whether the work can be done with the hands less far off: here, the other way, or elsewhere."""
+    for place, _ in model.places_of(one.task):
+        evaluation = model.evaluation(one.task, place)
+        own, other, wholly = ("stand", "sit", 0.0) if one.standing else ("sit", "stand", 1.0)
+        if _bearable(one, model, evaluation, own):
+            return True
+        shares = np.asarray(evaluation("stand_share").values)
+        if np.any(shares == wholly) and _bearable(one, model, evaluation, other):
+            return True
+    return False
+
+
+def _bearable(one: Amiss, model: Model, evaluation: Evaluation[Grid], mode: str) -> bool:
+    """Whether in some state that can be chosen the hands are less than fully off."""
+    off = evaluation("hand_gap_severity", hand=one.hand, mode=mode)
+    return somewhere(model, off, lambda severity: np.asarray(severity) < FULLY)

@@ -22,7 +22,7 @@ from deskmend.risk.suits import THINNEST_TOP, SuitRange, suits
 from deskmend.workstation.distances import NARROW
 from deskmend.workstation.state import State, evaluate
 
-__all__ = ["Lack", "Remedy", "lacks_of", "with_remedies"]
+__all__ = ["Lack", "Remedy", "lacks_of", "somewhere", "with_remedies"]
 
 Kind = Literal["seat_low", "legs_under", "armrests_under", "knee_room", "leg_width", "feet_down"]
 
@@ -255,14 +255,14 @@ def _mendable(lack: Lack, model: Model) -> bool:
     name, gone = _gone(lack, model)
     for place, _ in model.places_of(lack.task):
         evaluation = model.evaluation(lack.task, place)
-        if _somewhere(model, evaluation(name), gone):
+        if somewhere(model, evaluation(name), gone):
             return True
-        if _somewhere(model, evaluation("stand_share"), _no_less(1.0)):
+        if somewhere(model, evaluation("stand_share"), _no_less(1.0)):
             return True
     return False
 
 
-def _somewhere(model: Model, grid: Grid, good: Callable[[object], object]) -> bool:
+def somewhere(model: Model, grid: Grid, good: Callable[[object], object]) -> bool:
     """Whether any cell that choices reach is good; what is not known to be out of reach counts."""
     cells = np.asarray(good(grid.values), dtype=np.bool_)
     reach = model.builder.reach(grid.scope) if grid.scope else None

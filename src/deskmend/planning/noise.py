@@ -86,6 +86,13 @@ class Noise:
         length, by = max(self.moves(one, other), key=lambda each: each[1], default=(None, 0))
         return (length, by) if length is not None and by else None
 
+    def hides(self, better: Sequence[OptionSpec], given: Sequence[OptionSpec]) -> UncertainLength | None:
+        """Measure that moves their difference most, where that would be worth telling; else None."""
+        if LEAST_SHARE_TOLD * (self.strain(given) - self.strain(better)) <= self._now:
+            return None
+        found = self.least_sure(better, given)
+        return None if found is None else found[0]
+
     def moves(
         self, one: Sequence[OptionSpec], other: Sequence[OptionSpec]
     ) -> list[tuple[UncertainLength, Micro]]:

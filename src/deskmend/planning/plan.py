@@ -18,6 +18,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import shown_number, tr
 from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount
+from deskmend.planning.amiss import Amiss, amiss_in, with_mendable
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill
 from deskmend.planning.budgets import (
@@ -38,7 +39,6 @@ from deskmend.planning.inputs import person_notes, unused_warnings
 from deskmend.planning.lines import Line, lines_of
 from deskmend.planning.model.cut import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
-from deskmend.planning.noise import LEAST_SHARE_TOLD
 from deskmend.planning.order import OrderedStep, put_in_order
 from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
@@ -91,6 +91,7 @@ class Plan:
       not looked for.
     - `invented`: whether the prices are the shipped sample's.
     - `lacks`: what does not fit with the plan, and whether anything on offer mends it.
+    - `amiss`: what stays far off with the plan though it fits, and whether anything on offer mends it.
     - `nothing_to_gain`: no plan, at any price, can be told from the place as it is; False if not asked.
     - `strain_bound`: no plan can leave less strain than this.
     - `proven_twice`: a second engine came to the same plan.
@@ -128,6 +129,7 @@ class Plan:
     stop: Stop | None
     invented: bool
     lacks: tuple[Lack, ...]
+    amiss: tuple[Amiss, ...]
     nothing_to_gain: bool
     strain_bound: Micro | None
     proven_twice: bool
@@ -307,11 +309,12 @@ class PlanMaker:
             if ready.as_it_is(rung.options)
             else ready.noise.least_sure(ready.in_place, rung.options),
             noise=0 if best is None else ready.noise.sd(best.options, rung.options),
-            hidden_by=_hidden_by(ready, best, rung),
+            hidden_by=None if best is None else ready.noise.hides(best.options, rung.options),
             lines=lines_of(ready, rung, limit, self._minutes),
             stop=stop,
             invented=ready.prices.invented,
             lacks=with_remedies(lacks_of(rung.state), ready.model),
+            amiss=with_mendable(amiss_in(rung.state), ready.model),
             nothing_to_gain=bool(held) and all(ready.as_it_is(one.options) for one in held),
             strain_bound=None if bound is None else bound + ready.fixed_strain,
             proven_twice=proven_twice,
@@ -463,14 +466,6 @@ def _least(ready: Prepared, held: Sequence[Rung]) -> Rung:
     if len(held) == 1 or not ready.as_it_is(held[0].options):
         return held[0]
     return knee_of(held) or held[-1]
-
-
-def _hidden_by(ready: Prepared, best: Rung | None, rung: Rung) -> UncertainLength | None:
-    """Measure that moves the difference from the best plan most, where that would be worth telling."""
-    if best is None or LEAST_SHARE_TOLD * (rung.strain - best.strain) <= ready.noise.strain(()):
-        return None
-    found = ready.noise.least_sure(best.options, rung.options)
-    return None if found is None else found[0]
 
 
 def _dated(

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.measures import Micro
+from deskmend.planning.amiss import amiss_in
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.explain import QuantityReading
 from deskmend.planning.exposures import ExposureRow
@@ -219,7 +220,7 @@ def assessment_text(assessment: Assessment, catalog: Catalog, exposures: bool = 
     """
     page = Page()
     add_signs(page, assessment.case, catalog)
-    add_fit(page, assessment.lacks, assessment.after)
+    add_fit(page, assessment.lacks, amiss_in(assessment.after))
     page.paragraph(tr("Assessment: {case}", case=case_name(assessment.case)))
     _summary(page, assessment)
     page.heading(tr("Strain by region"))

@@ -126,18 +126,20 @@ def _amiss_text(one: Amiss) -> str:
         return told + " " + tr("A padded seat would suit, or one to which a cushion can be tied.")
     there = quantity_text(one.there, "mm")
     told = tr(TABLE[one.kind, one.standing], place=one.place, there=there)
+    if one.mendable is False:
+        told += " " + tr("No choice here mends that, at any price.")
     suit = range_words(one.low, one.high, "mm", "")
     if one.standing:
         return told + " " + tr("Standing, {range} would suit.", range=suit)
     return told + " " + tr("At the seat there is, {range} would suit.", range=suit)
 
 
-def first_lines(lacks: Sequence[Lack], state: State, before: State | None = None) -> list[str]:
+def first_lines(lacks: Sequence[Lack], amiss: Iterable[Amiss], before: State | None = None) -> list[str]:
     """What is said before all else: what does not fit, and tables far too high or too low for the arms.
 
-    Of a plan `state` is how it ends, and `before` how it was: each line on a table says that it stays so.
+    Both are of how a plan ends where `before` is how it was: each line on a table then says that it stays so.
     """
-    tables = [one for one in amiss_in(state) if one.kind != "seat_hard"]
+    tables = [one for one in amiss if one.kind != "seat_hard"]
     lines = amiss_lines(tables)
     if before is not None:
         were = {(one.place, one.kind, one.standing) for one in amiss_in(before)}
@@ -150,9 +152,9 @@ def first_lines(lacks: Sequence[Lack], state: State, before: State | None = None
     return [*fit_lines(lacks), *lines]
 
 
-def add_fit(page: Page, lacks: Sequence[Lack], state: State, before: State | None = None) -> None:
+def add_fit(page: Page, lacks: Sequence[Lack], amiss: Iterable[Amiss], before: State | None = None) -> None:
     """Say first what does not fit or stays far off, where anything does."""
-    lines = first_lines(lacks, state, before)
+    lines = first_lines(lacks, amiss, before)
     if lines:
         page.points(lines, mark="!")
         page.blank()

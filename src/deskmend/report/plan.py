@@ -224,7 +224,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     """A plan for the person who will carry it out, in short words; without `steps` the short list alone."""
     page = Page()
     add_signs(page, plan.case, catalog)
-    add_fit(page, plan.lacks, plan.state_after, plan.state_before)
+    add_fit(page, plan.lacks, plan.amiss, plan.state_before)
     page.paragraph(tr("Plan: {case}", case=case_name(plan.case)))
     _summary(page, plan)
     _shared_seats(page, plan)
