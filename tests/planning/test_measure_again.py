@@ -15,7 +15,7 @@ from deskmend.planning.noise import Noise
 from deskmend.planning.plan import plan
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
-from deskmend.report.plan import how_sure_text
+from deskmend.report.plan import how_sure_text, measure_key_text
 from deskmend.workstation.state import State, state_of
 
 
@@ -81,8 +81,9 @@ def test_what_hides_a_better_plan_is_named_with_what_to_do() -> None:
     assert found.hidden_by is not None
     told = how_sure_text(found)
     assert "nearer to this plan than the measures can tell" in told
-    assert told.endswith("It is only estimated so far: measure it and plan again.")
+    assert "It is only estimated so far: measure it and plan again." in told
     assert "Most hangs on" not in told
+    assert measure_key_text(found) == f"It goes into the case as {'.'.join(map(str, found.hidden_by.path))}."
     # once the elbow is measured, nothing is hidden
     known = made(
         places__0__seat={**seat, "back": "shaped", "base": "wheels", "armrests": "none"},

@@ -346,10 +346,15 @@ def _asks_for_nothing(plan: Plan) -> bool:
 
 def how_sure_text(plan: Plan) -> str:
     """How sure a plan is in a few sentences: its proof, what cannot be told from it, what to measure."""
-    told = _how_sure(plan)
-    if plan.hidden_by is not None and told.endswith(_hidden_text(plan.hidden_by)):
-        return told
-    return f"{told} {measure_again_text(plan)}".rstrip()
+    asked = measure_again_text(plan) if _hidden_by(plan) is None else ""
+    return f"{_how_sure(plan)} {asked}".rstrip()
+
+
+def _hidden_by(plan: Plan) -> UncertainLength | None:
+    """Measure to take before that on which most hangs, since a better plan is hidden behind it."""
+    if plan.best is None or plan.goals or plan.schedule is not None or not plan.proven:
+        return None
+    return plan.hidden_by if plan.after.total - plan.best.strain <= plan.noise else None
 
 
 def measure_again_text(plan: Plan) -> str:
@@ -375,9 +380,12 @@ def measure_again_text(plan: Plan) -> str:
 
 def measure_key_text(plan: Plan) -> str:
     """Where the one measure to take goes in the case file; empty where there is none."""
-    if plan.least_sure is None or not measure_again_text(plan):
-        return ""
-    return tr("It goes into the case as {path}.", path=".".join(map(str, plan.least_sure[0].path)))
+    length = _hidden_by(plan)
+    if length is None and plan.least_sure is not None and measure_again_text(plan):
+        length = plan.least_sure[0]
+    return (
+        "" if length is None else tr("It goes into the case as {path}.", path=".".join(map(str, length.path)))
+    )
 
 
 def _how_sure(plan: Plan) -> str:
@@ -407,7 +415,7 @@ def _how_sure(plan: Plan) -> str:
             best=best,
             noise=strain_text(plan.noise, 2),
         )
-        return f"{told} {_hidden_text(plan.hidden_by)}".rstrip()
+        return f"{told} {_hidden_text(_hidden_by(plan))}".rstrip()
     return tr(
         "Searched exactly: within money and time the best choice of what is offered here leaves {best}. The "
         "{more} between are too little to be worth telling.",
@@ -421,9 +429,13 @@ def _hidden_text(length: UncertainLength | None) -> str:
     if length is None:
         return ""
     told = tr("What hides most of it is one measure: {measure}.", measure=measure_words(length.key))
-    if length.estimated or length.given_as_guess:
-        return f"{told} {tr('It is only estimated so far: measure it and plan again.')}"
-    return f"{told} {tr('Measure it once more and plan again.')}"
+    guess = length.estimated or length.given_as_guess
+    again = (
+        tr("It is only estimated so far: measure it and plan again.")
+        if guess
+        else tr("Measure it once more and plan again.")
+    )
+    return f"{told} {again} {measure_how(length.key)}".rstrip()
 
 
 def _as_money_comes(schedule: Schedule, plan: Plan) -> str:
