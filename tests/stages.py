@@ -3,7 +3,7 @@
 The first stage is what ``python -m pytest`` runs: few draws, from the same seeds on every run. The second,
 ``python -m pytest -m thorough``, runs what is marked `thorough`, and once more, in full, what is marked
 `both` and every test that draws: from a fresh seed, which it tells; ``--draws SEED`` gives it back.
-``--cases 200`` plans that many drawn cases whole, which takes hours.
+``--cases 200`` plans that many drawn cases whole, which takes half an hour.
 """
 
 from __future__ import annotations

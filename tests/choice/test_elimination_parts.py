@@ -1,6 +1,7 @@
 """The pieces elimination is made of: packing, labels, orders, counted items, remainders, limits of work."""
 
 import itertools
+import math
 import random
 from contextlib import suppress
 
@@ -233,3 +234,12 @@ def test_a_node_is_determined_by_what_determined_a_node_that_has_left() -> None:
     assert [step.onto for step in steps] == [(0, 2), (0, 3), (0,), (), ()]
     # b with a: 10; c with a and the fourth: 10 * 3; then what is left of them
     assert [step.cells for step in steps] == [10, 30, 30, 10, 1]
+
+
+def test_an_order_whose_cells_have_no_code_counts_as_too_wide() -> None:
+    """Nodes that are determined take no rows, but still a part of each cell's code."""
+    scopes = [(0, node) for node in range(1, 12)]
+    sizes, links = [4, *[100] * 11], {node: node - 1 for node in range(1, 12)}
+    first_out, last_out = (steps_of(scopes, sizes, links, order) for order in (range(12), range(11, -1, -1)))
+    assert first_out[0].cells == math.inf
+    assert [step.cells for step in last_out] == [4] * 12 + [1]

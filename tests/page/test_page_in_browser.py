@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from random import Random
 from typing import Any
 
 import pytest
@@ -13,13 +12,11 @@ from axe_selenium_python import Axe
 from selenium.webdriver import Keys
 from selenium.webdriver.common.actions.action_builder import ActionBuilder
 from selenium.webdriver.common.actions.pointer_input import PointerInput
-from tests.planning.cases import prepared_or_skipped, quickly_planned
-from tests.planning.drawn_workplaces import checked, drawn_case
+from tests.planning.whole_cases import whole_case
 from tests.stages import NOW, draws, some
 
 from deskmend.intake.catalog import load_catalog
 from deskmend.measures import MILLION
-from deskmend.planning.prepared import NoPlan
 from deskmend.planning.score import PLAIN, score
 from deskmend.report.drawing.person import looked_at
 from deskmend.report.drawing.side import side_view
@@ -208,13 +205,9 @@ def test_all_parts_print_on_request(browser: Browser, scenario: str) -> None:
 @pytest.mark.thorough
 @pytest.mark.parametrize("seed", draws(0))
 def test_drawn_cases_print_on_two_pages_at_every_budget(browser: Browser, seed: int) -> None:
-    try:
-        case = checked(drawn_case(Random(seed), several_places=False))
-        ready = prepared_or_skipped(case)
-    except NoPlan:
+    case, ready = whole_case(seed)
+    if ready is None:
         pytest.skip("what must be is not to be had")
-    if not quickly_planned(ready):
-        pytest.skip("it takes minutes")
     page = made(case, load_catalog())
     browser.show(page.html)
     for number in range(len(page.plans.plans)):

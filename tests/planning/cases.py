@@ -123,13 +123,8 @@ WITHIN_A_TEST = 2e7
 """Cells up to which a drawn case is planned; beyond, the integer program may take minutes."""
 
 
-def quickly_planned(ready: Prepared, most_cells: float = WITHIN_A_TEST) -> bool:
-    """Tell by the size of its tables alone whether a drawn case can be planned within a test."""
-    return quickly_solved(ready.problem(None, None), most_cells)
-
-
 def quickly_solved(problem: Problem, most_cells: float = WITHIN_A_TEST) -> bool:
-    """Tell the same of a problem."""
+    """Tell by the size of its tables alone whether a drawn problem can be solved within a test."""
     try:
         for case in cases_of(affordable(problem)):
             network = build(case)

@@ -10,16 +10,8 @@ from random import Random
 
 import pytest
 from tests.compare.frontiers import prepared
-from tests.planning.cases import (
-    CATALOG,
-    GIVING_WAY,
-    SAMPLE,
-    SCENARIOS,
-    made,
-    prepared_or_skipped,
-    quickly_planned,
-)
-from tests.planning.drawn_workplaces import checked, drawn_case
+from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, SCENARIOS, made
+from tests.planning.whole_cases import whole_case
 from tests.stages import seeds, some
 
 from deskmend.choice import solve
@@ -33,7 +25,7 @@ from deskmend.planning.lines import Line, Remains, lines_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import planned
 from deskmend.planning.plan_check import verify_plan
-from deskmend.planning.prepared import NoPlan, Prepared, prepare
+from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.rungs import Rung
 from deskmend.planning.score import strain_of_many
 from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state
@@ -59,9 +51,14 @@ GOOD = {
 def ladder_holds(every: EveryBudget) -> None:
     """What is told of the plans held, for every budget at which anything changes."""
     ready, held, noise = every.ready, every.held, every.ready.noise
+    assert [one.cost for one in every.rungs] == sorted({one.cost for one in every.rungs})
+    assert [one.strain for one in every.rungs] == sorted({one.strain for one in every.rungs}, reverse=True)
     assert [one.cost for one in held] == sorted({one.cost for one in held})
     assert [one.strain for one in held] == sorted({one.strain for one in held}, reverse=True)
     nothing = nothing_changed(ready)
+    if nothing is not None and not any(noise.told_apart(nothing.options, one.options) for one in every.rungs):
+        # a good workplace gets no step
+        assert [one.options for one in held] == [nothing.options]
     below = held[0] if nothing is None else nothing
     for plan in held:
         if plan.options != below.options:
@@ -71,6 +68,8 @@ def ladder_holds(every: EveryBudget) -> None:
     for money in sorted({one.cost for one in (*every.rungs, *held)}):
         given = held_within(held, money)
         assert given is not None or money < held[0].cost
+        # more money never leaves more
+        assert given is None or all(one.strain >= given.strain for one in held if one.cost <= money)
         for rung in every.rungs:
             if given is not None and rung.cost <= money and rung.strain < given.strain:
                 assert not noise.told_apart(rung.options, given.options), (money, rung.cost)
@@ -118,12 +117,11 @@ def least_without(ready: Prepared, plan: Rung, line: Line) -> int | None:
     return min(strain_of_many(states, [ready.weights] * len(states)))
 
 
-def drawn(seed: int) -> Prepared | None:
-    try:
-        ready = prepared_or_skipped(checked(drawn_case(Random(seed), several_places=False)))
-    except NoPlan:
-        return None
-    return ready if quickly_planned(ready) else None
+def drawn(seed: int) -> Prepared:
+    ready = whole_case(seed)[1]
+    if ready is None:
+        pytest.skip("what must be is not to be had")
+    return ready
 
 
 @pytest.mark.parametrize("name", some([one.name for one in SCENARIOS], "seated_editor"))
@@ -139,8 +137,6 @@ def test_plans_of_a_scenario_are_told_apart_and_their_lines_are_worth_what_they_
 @seeds(1)
 def test_plans_of_drawn_cases_are_told_apart_and_their_lines_are_worth_what_they_say(seed: int) -> None:
     ready = drawn(seed)
-    if ready is None:
-        pytest.skip("what must be is not to be had, or it takes minutes")
     every = EveryBudget(ready, ready.case.means.minutes)
     ladder_holds(every)
     lines_hold(ready, every.held[0])
@@ -210,8 +206,6 @@ def test_the_plan_is_told_beside_the_best() -> None:
 def test_all_combinations_at_once_give_what_the_engines_give(seed: int) -> None:
     """The exhaustive search of a narrowed problem against variable elimination, with options left out."""
     ready = drawn(seed)
-    if ready is None:
-        pytest.skip("what must be is not to be had, or it takes minutes")
     draw = Random(seed)
     offers = draw.sample(ready.offers.decisions, min(5, len(ready.offers.decisions)))
     fixes = {key_of(draw.choice(offer.options)) for offer in offers}

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
+from tests.planning.test_exposures import adds_up
 from tests.planning.whole_plans import WHOSE, planned
 
 from deskmend.choice import Bound, Problem, Table, solve
@@ -37,6 +38,7 @@ def test_a_stage_assessed_again_has_its_strain_and_cost_and_breaks_no_rule(whose
     for stage in found.stages:
         seen = assess(case, CATALOG, prices, [option.with_name for option in stage.options])
         assert seen.strain.total == stage.strain
+        adds_up(stage.state, weights_of(case))
         assert not seen.breaches
         assert sound_state(state_of(case), stage.options) is not None
         spent += sum(line.cost for line in stage.buys)

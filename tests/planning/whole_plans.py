@@ -6,8 +6,8 @@ from functools import cache
 from typing import Any
 
 import pytest
-from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, prepared_or_skipped, quickly_planned
-from tests.planning.drawn_cases import drawn_case
+from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS
+from tests.planning.whole_cases import whole_case
 from tests.stages import draws, some
 
 from deskmend.intake.case import Case
@@ -31,13 +31,11 @@ WHOSE = [*some(SCENARIOS, "kitchen_books", "counter_calls"), *drawn()]
 def planned(whose: Any) -> tuple[Case, PriceTable, Plan]:
     """A scenario by its folder, with the means it tells, or a drawn case by its seed; skips what has none."""
     if isinstance(whose, int):
-        case, prices, budget = drawn_case(whose), SAMPLE, BUDGETS[whose % len(BUDGETS)]
+        case, prices, budget = whole_case(whose)[0], SAMPLE, BUDGETS[whose % len(BUDGETS)]
     else:
         case, prices, budget = load_case(whose / "case.yaml"), load_prices(whose / "prices.csv"), None
     try:
-        if isinstance(whose, int) and not quickly_planned(prepared_or_skipped(case)):
-            pytest.skip("it takes minutes")
-        # of drawn cases the best itself: their frontier may take minutes
+        # of drawn cases the best itself: what is held is looked at in test_held.py
         return case, prices, plan(case, CATALOG, prices, budget, every_gain=isinstance(whose, int))
     except NoPlan:
         pytest.skip("there is no plan within its limits")

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from deskmend.choice.elimination.labels import WORD_LIMIT
 from deskmend.choice.network import VariableNumbers
 
 MOST_ORDERS = 400
@@ -23,6 +24,10 @@ EFFORT = 15_000
 WORTH_AN_EVALUATION = 2000.0
 """Labels that one evaluation of the search costs as much time as: the search stops before it costs more
 than the work it may save."""
+
+
+LARGEST_SCOPE = math.log(WORD_LIMIT)
+"""Logarithm of the cells from which on a scope is too large for the code of a cell."""
 
 
 @dataclass(frozen=True)
@@ -204,8 +209,10 @@ class _Greedy:
         return _Relation(scope, tied, labels, self._size(scope, tied, labels))
 
     def _size(self, scope: int, tied: int, labels: float) -> float:
-        """Labels of all cells of a scope; what no machine could go through anyway is all alike."""
-        return math.exp(min(self._cells(scope & ~tied) + labels, 300.0))
+        """Labels of all cells of a scope; what cannot be gone through anyway is all alike."""
+        # the code of a cell counts what is determined as well
+        fits = self._cells(scope) < LARGEST_SCOPE
+        return math.exp(min(self._cells(scope & ~tied) + labels, 300.0) if fits else 300.0)
 
     def _told_by(self, scope: int) -> int:
         """Nodes whose parents are all in a scope: their links can be joined again."""
@@ -239,7 +246,8 @@ def _bits(mask: int) -> list[int]:
 class EliminationStep:
     """One variable leaves: relations joined in this order, over these scopes, become one over ``onto``.
 
-    ``cells`` bounds the rows of the last join: those of the variables that no others held there determine.
+    ``cells`` bounds the rows of the last join: those of the variables that no others held there determine;
+    infinite where the code of a cell would not fit.
     """
 
     inputs: tuple[int, ...]
@@ -282,6 +290,8 @@ def steps_of(
         held = join.reached[-1]
         onto = tuple(variable for variable in held if variable != leaving)
         cells = math.prod(float(sizes[variable]) for variable in held if variable not in join.tied)
+        if math.prod(sizes[variable] for variable in held) >= WORD_LIMIT:
+            cells = math.inf
         steps.append(EliminationStep(tuple(join.inputs), tuple(join.reached), onto, output, cells))
         live[output] = onto
         tied[output] = join.tied if leaving is None else _ties_without(join.tied, leaving)
