@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from itertools import combinations
 from typing import Any, get_args
 
 import pytest
@@ -27,8 +28,9 @@ from deskmend.grants.terms import (
 from deskmend.intake.applicants import ApplicantTable
 from deskmend.intake.given_before import GivenBefore, Had
 from deskmend.planning.amiss import amiss_in
+from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.score import score
-from deskmend.planning.selection import state_with
+from deskmend.planning.selection import sound_state, state_with
 from deskmend.report.allocation import allocation_files, allocation_text
 from deskmend.report.letter import letter, room_lacking
 from deskmend.workstation.state import state_of
@@ -174,6 +176,36 @@ def test_weights_are_told_with_whom_they_count_for() -> None:
     assert "count by the weight that the table gives them: ana-01 x 1.5." in told(
         allocation_text(weighed, CATALOG, "x")
     )
+
+
+def test_steps_that_serve_only_together_are_told_once_at_the_first() -> None:
+    """Without one, another breaks a rule or takes off less than a hundredth; each set is scored by itself."""
+    shared = shared_by(("ben-02", len(plans_of("ben-02").offered) - 1))
+    plan = shared.plans["ben-02"]
+    weights = dict(plans_of("ben-02").member.weights)
+
+    def left(*gone: OptionSpec) -> int | None:
+        there = sound_state(plan.state, [one for one in plan.steps if one not in gone])
+        return None if there is None else score(there, weights).total
+
+    def falls_with(one: OptionSpec, other: OptionSpec) -> bool:
+        alone, both = left(other), left(one, other)
+        return both is not None and (alone is None or 100 * (both - alone) <= plan.strain_before)
+
+    mutual = {
+        frozenset((one.with_name, other.with_name))
+        for one, other in combinations(plan.steps, 2)
+        if falls_with(one, other) and falls_with(other, one)
+    }
+    groups = [frozenset(one.with_name for one in group) for group in plan.together]
+    assert mutual
+    assert all(any(pair <= group for group in groups) for pair in mutual)
+    assert set().union(*groups) == set().union(*mutual)
+    text = told(letter(shared, "ben-02", CATALOG))
+    names = [option.with_name for option in plan.steps]
+    for group in groups:
+        numbers = sorted(names.index(name) + 1 for name in group)
+        assert text.count(f"Only together: steps {', '.join(map(str, numbers))}.") == 1
 
 
 def test_who_is_given_more_than_the_desk_holds_is_told_and_so_is_the_board() -> None:

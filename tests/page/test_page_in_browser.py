@@ -231,12 +231,23 @@ def test_axe_finds_no_violation(browser: Browser, scenario: str, size: tuple[int
     assert told == {}
 
 
+LETTERS = """
+return [...document.querySelectorAll("figure svg[role=img]")].filter(one => one.clientWidth > 0).flatMap(svg =>
+  [...svg.querySelectorAll("text")].map(one => [one.textContent, one.classList.contains("number"),
+    parseFloat(getComputedStyle(one).fontSize) * svg.getScreenCTM().a]));
+"""
+
+
 @pytest.mark.parametrize("size", [PHONE, DESK])
 def test_the_page_is_no_wider_than_its_window(browser: Browser, size: tuple[int, int]) -> None:
     for scenario in SCENARIOS if NOW.thorough else ("counter_calls", "kitchen_books"):
         browser.show(page_of(scenario).html, size)
         browser.run("document.querySelectorAll('details').forEach(one => { one.open = true; })")
         assert browser.run("return document.documentElement.scrollWidth") <= size[0]
+        written = browser.run(LETTERS)
+        assert len(written) > 10
+        small = [(text, px) for text, number, px in written if px < (12.0 if number else 14.0)]
+        assert small == [], "names in drawings are 14 px at least, figures in discs 12"
 
 
 def test_all_is_reached_by_keyboard_in_the_order_it_is_read(browser: Browser) -> None:

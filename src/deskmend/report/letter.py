@@ -131,8 +131,13 @@ def write_letter(
 
 
 def _steps(page: Page, options: Sequence[OptionSpec], start: int, plan: GivenPlan, after: State) -> None:
+    names = [option.with_name for option in plan.steps]
+    together = [sorted(names.index(one.with_name) + 1 for one in group) for group in plan.together]
     for number, option in enumerate(options, start):
         page.point(f"{number}.", step_title(option, plan.state))
+        for group in together:
+            if number == group[0]:
+                page.paragraph(tr("Only together: steps {steps}.", steps=", ".join(map(str, group))), 3)
         dangers = [one for one in option.fix.cautions if not one.body_sign]
         page.points(said(dangers, option, after, given=True), indent=3, mark="!")
         page.points(how_text(option, plan.state, after, given=True), indent=3)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from deskmend.errors import DefectError
 from deskmend.grants.people.columns import Column
@@ -18,6 +19,7 @@ from deskmend.planning.inputs import most_urgent
 from deskmend.planning.model.cut import carrier_name
 from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec
 from deskmend.planning.model.rules import breaches_of_many
+from deskmend.planning.noise import LEAST_SHARE_TOLD
 from deskmend.planning.order import Outcomes, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import clashes
 from deskmend.planning.score import strain_of_many
@@ -62,6 +64,8 @@ class GivenPlan:
     - `steps`: the same in the order of doing, where that was asked; else empty.
     - `today`: how many of the steps can be done at once: they cost nothing, and none would be better
       otherwise until the things that are bought are there.
+    - `together`: groups of the steps each of which serves only with another of its group, where steps were
+      asked.
     - `state`: without the fixes.
     - `bill`: what is bought, at listed prices.
     - `strain_before`, `strain_free`, `strain_after`: now, with free fixes only, and with the plan [millionths
@@ -74,6 +78,7 @@ class GivenPlan:
     options: tuple[OptionSpec, ...]
     steps: tuple[OptionSpec, ...]
     today: int
+    together: tuple[tuple[OptionSpec, ...], ...]
     state: State
     bill: Bill
     strain_before: Micro
@@ -132,6 +137,7 @@ def check_plans(claims: Sequence[Claim], basis: PlanBasis, steps: bool) -> list[
                 claim.row.id,
                 options,
                 *(_in_order(claim, options, basis) if steps else ((), 0)),
+                _together(claim, options, strains[number]) if steps else (),
                 claim.state,
                 bill,
                 strains[number],
@@ -221,6 +227,37 @@ def _in_order(
             today.remove(waits[0])
     # what is bought comes all at once, so the rest is set up as a whole
     return (*today, *in_set_up_order(one for one in options if one not in today)), len(today)
+
+
+def _together(claim: Claim, options: Sequence[OptionSpec], now: Micro) -> tuple[tuple[OptionSpec, ...], ...]:
+    """Groups of fixes that serve only together, at the sizes they have.
+
+    Two of them do where, without the one, the other may not stand or takes nothing off that is worth telling,
+    and so the other way round.
+    """
+    places = range(len(options))
+    without = [{place} for place in places] + [{one, other} for one, other in combinations(places, 2)]
+    plans = [[option for place, option in enumerate(options) if place not in gone] for gone in without]
+    states = [state_with(claim.state, plan) for plan in plans]
+    strains = strain_of_many(states, [claim.weights] * len(states))
+    broken = breaches_of_many(
+        [claim.state] * len(states), states, [[(o.fix, o.owner) for o in plan] for plan in plans]
+    )
+    left = {
+        frozenset(gone): None if breach else strain
+        for gone, strain, breach in zip(without, strains, broken, strict=True)
+    }
+
+    def falls_with(other: int, one: int) -> bool:
+        alone, both = left[frozenset({one})], left[frozenset({one, other})]
+        return both is not None and (alone is None or LEAST_SHARE_TOLD * (both - alone) <= now)
+
+    groups = [{place} for place in places]
+    for one, other in combinations(places, 2):
+        if falls_with(one, other) and falls_with(other, one):
+            joined = [group for group in groups if group & {one, other}]
+            groups = [*(group for group in groups if group not in joined), set().union(*joined)]
+    return tuple(tuple(options[place] for place in sorted(group)) for group in groups if len(group) > 1)
 
 
 def _better_for_now(option: OptionSpec, today: Sequence[OptionSpec], claim: Claim, basis: PlanBasis) -> bool:
