@@ -232,9 +232,10 @@ def test_axe_finds_no_violation(browser: Browser, scenario: str, size: tuple[int
 
 
 LETTERS = """
-return [...document.querySelectorAll("figure svg[role=img]")].filter(one => one.clientWidth > 0).flatMap(svg =>
-  [...svg.querySelectorAll("text")].map(one => [one.textContent, one.classList.contains("number"),
-    parseFloat(getComputedStyle(one).fontSize) * svg.getScreenCTM().a]));
+const shown = [...document.querySelectorAll("figure svg[role=img]")].filter(one => one.clientWidth > 0);
+return shown.flatMap(svg => [...svg.querySelectorAll("text")].map(one => [
+  one.textContent, one.classList.contains("number"),
+  parseFloat(getComputedStyle(one).fontSize) * svg.getScreenCTM().a]));
 """
 
 
@@ -245,7 +246,7 @@ def test_the_page_is_no_wider_than_its_window(browser: Browser, size: tuple[int,
         browser.run("document.querySelectorAll('details').forEach(one => { one.open = true; })")
         assert browser.run("return document.documentElement.scrollWidth") <= size[0]
         written = browser.run(LETTERS)
-        assert len(written) > 10
+        assert len(written) > 5
         small = [(text, px) for text, number, px in written if px < (12.0 if number else 14.0)]
         assert small == [], "names in drawings are 14 px at least, figures in discs 12"
 

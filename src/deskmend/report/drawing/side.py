@@ -283,6 +283,7 @@ def _measures(
         for y, inward in ((dimension.low, 24.0), (dimension.high, -24.0)):
             canvas.line((x - 18.0, y), (x + 18.0, y), "measure")
             canvas.outline([(x - 9.0, y + inward), (x, y), (x + 9.0, y + inward)], "measure", closed=False)
+        canvas.widen(x - 24.0, x + 24.0, dimension.low, dimension.high)
         out.append(NamedPoint((x, 0.5 * (dimension.low + dimension.high)), "", dimension.short, led=False))
     return out
 
