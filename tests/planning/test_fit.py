@@ -244,3 +244,9 @@ def test_footrests_of_a_wheelchair_are_for_who_fitted_it() -> None:
     assert (lack.kind, lack.by, lack.settable) == ("feet_down", 45, "fitter")
     told = fit_lines([lack])[0]
     assert "Footrests can be set: ask who fitted the wheelchair to raise them by 45 mm." in told
+
+
+def test_where_several_plans_stand_side_by_side_the_line_names_its_own() -> None:
+    found = amiss_in(state_of(made(**HIGH_SHELF)))
+    (line,) = first_lines((), found, money="4.00 EUR")
+    assert line.startswith("With the plan for 4.00 EUR: At den the table is too high for the arms: 810 mm.")

@@ -134,14 +134,19 @@ def _amiss_text(one: Amiss) -> str:
     return told + " " + tr("At the seat there is, {range} would suit.", range=suit)
 
 
-def first_lines(lacks: Sequence[Lack], amiss: Iterable[Amiss], before: State | None = None) -> list[str]:
+def first_lines(
+    lacks: Sequence[Lack], amiss: Iterable[Amiss], before: State | None = None, money: str = ""
+) -> list[str]:
     """What is said before all else: what does not fit, and tables far too high or too low for the arms.
 
     Both are of how a plan ends where `before` is how it was: each line on a table then says that it stays so.
+    `money` names the plan where others stand beside it.
     """
     tables = [one for one in amiss if one.kind != "seat_hard"]
     lines = amiss_lines(tables)
-    if before is not None:
+    if money:
+        lines = [tr("With the plan for {money}: {what}", money=money, what=line) for line in lines]
+    elif before is not None:
         were = {(one.place, one.kind, one.standing) for one in amiss_in(before)}
         lines = [
             tr("With this plan too: {what}", what=line)

@@ -80,7 +80,7 @@ def page_html(
         title=case_name(plans.comparison.case),
         first=first_of_all(plans.comparison.case, catalog),
         signs=sign_warnings(plans.comparison.case, catalog),
-        fit=first_lines(chosen.lacks, chosen.amiss, chosen.state_before),
+        fit=first_lines(chosen.lacks, chosen.amiss, money=money_text(chosen.cost, chosen.currency)),
         chosen=plans.chosen,
         last=len(plans.plans) - 1,
         notes=_notes(plans, catalog),
