@@ -12,13 +12,16 @@ from typing import Any
 from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
 
 from deskmend.planning.dates import Savings
+from deskmend.planning.model.offers import offers_for
 from deskmend.planning.plan import BudgetPlans, Plan, budget_plans, plan
-from deskmend.planning.selection import key_of
+from deskmend.planning.selection import key_of, state_with
+from deskmend.planning.stages import StageChange
 from deskmend.report.budgets import dearer_plans
 from deskmend.report.plan import how_sure_text, plan_text, reserve_texts
-from deskmend.report.stages import done_of, rights_of
+from deskmend.report.stages import _again, done_of, rights_of
 from deskmend.report.steps import lacking_by_check, why_numbers
 from deskmend.report.words import money_text
+from deskmend.workstation.state import state_of
 
 
 @cache
@@ -180,3 +183,19 @@ def test_a_worker_is_not_told_that_something_is_proven() -> None:
     text = plan_text(changing(), CATALOG, SAMPLE, steps=False)
     assert "Searched exactly" in text
     assert "proven" not in text.replace("how it is proven", "")
+
+
+def test_what_still_takes_something_off_is_not_called_needless() -> None:
+    """A timer that goes while it helps a little may stay, and the sentence says why it goes."""
+    case = made(tasks__0__spell="120", places__0__seat__surface="hard")
+    bare = state_of(case)
+    timer = next(
+        one for one in offers_for(case, bare, CATALOG, SAMPLE).options() if one.fix.id == "break_timer"
+    )
+    helped = state_with(bare, [timer])
+    for with_it, says in (
+        (helped, "What step 5 still takes off is too little"),
+        (bare, "Step 5 is no longer"),
+    ):
+        change = StageChange(timer, None, (), with_it, bare, 0, may_stay=True)
+        assert _again(5, "Timer", change).startswith(says)

@@ -232,6 +232,12 @@ def why_of(change: StageChange) -> str:
 def _again(number: int, title: str, change: StageChange) -> str:
     """What is done to an earlier step: it is undone, may go, comes back, or gets another size."""
     if change.may_stay:
+        if moved(change.state_before, change.state_after):
+            return tr(
+                "What step {number} still takes off is too little to be told; it may stay: {step}",
+                number=number,
+                step=title,
+            )
         return tr("Step {number} is no longer needed, and may stay: {step}", number=number, step=title)
     if change.after is None:
         return tr("Take away or undo step {number}: {step}", number=number, step=title)
