@@ -7,13 +7,14 @@ what it would get alone: nothing here knows of any other state's numbers.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Mapping, Sequence
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from deskmend.workstation.effects import Change, settle
-from deskmend.workstation.fields import FIELDS, SYMBOLS, Value
+from deskmend.workstation.fields import FIELDS, SYMBOLS
 from deskmend.workstation.graph import QUANTITIES, Evaluation
 from deskmend.workstation.state import Slot, State, owner_of
 
@@ -41,6 +42,7 @@ def alike_in(keys: Iterable[Hashable]) -> list[list[int]]:
     return list(found.values())
 
 
+IntArray = npt.NDArray[np.int64]
 SlotChanges = Mapping[Slot, Sequence[Change]]
 """What is done to each field that is changed."""
 
@@ -60,7 +62,6 @@ class StateArrays:
     ) -> None:
         self.states, self.changes = states, changes
         self.first = states[0] if first is None else first
-        self._distinct = {id(one): one for one in changes or ()}
         self._fields: dict[Slot, Any] = {}
         self._evaluations: dict[tuple[str, str], Evaluation[Any]] = {}
 
@@ -69,27 +70,46 @@ class StateArrays:
         if slot not in self._fields:
             kind = np.float64 if FIELDS[slot[1]].is_number else np.str_
             if self.changes is not None:
-                self._fields[slot] = np.array(self._changed(slot, self.changes), dtype=kind)
+                self._fields[slot] = self._changed(slot, kind)
             elif len(self.states) == 1:
                 self._fields[slot] = kind(self.first.values[slot])
             else:
                 self._fields[slot] = np.array([state.values[slot] for state in self.states], dtype=kind)
         return self._fields[slot]
 
-    def _changed(self, slot: Slot, changes: Sequence[SlotChanges]) -> list[Value]:
-        values = [state.values[slot] for state in self.states]
-        # many states share what is done to them, and most of that does not touch this field
-        groups = {number: one[slot] for number, one in self._distinct.items() if slot in one}
-        if not groups:
-            return values
-        known: dict[tuple[Value, int], Value] = {}
-        for position, number in enumerate(map(id, changes)):
-            if number in groups:
-                key = values[position], number
-                if key not in known:
-                    known[key] = settle(values[position], groups[number])
-                values[position] = known[key]
+    def _changed(self, slot: Slot, kind: type[np.float64] | type[np.str_]) -> npt.NDArray[Any]:
+        # states are few, and so is what is done to them: each value is looked up and settled once
+        states, which, made = self._repeated
+        own = [state.values[slot] for state in states]
+        values = np.array(own, dtype=kind)[which]
+        for changes, at, met, among in made:
+            if slot in changes:
+                settled = [settle(own[number], changes[slot]) for number in met]
+                there = np.array(settled, dtype=kind)[among]
+                # an array of words holds none that is longer than those it was made of
+                values = values.astype(np.promote_types(values.dtype, there.dtype), copy=False)
+                values[at] = there
         return values
+
+    @cached_property
+    def _repeated(
+        self,
+    ) -> tuple[list[State], IntArray, list[tuple[SlotChanges, IntArray, list[int], IntArray]]]:
+        """Each state once, which of them stands where, and the sets of changes.
+
+        Of each set where it is made, to which states, and which of those stands there.
+        """
+        found = {id(state): state for state in self.states}
+        number = {key: place for place, key in enumerate(found)}
+        which = np.array([number[id(state)] for state in self.states], dtype=np.int64)
+        places: dict[int, tuple[SlotChanges, list[int]]] = {}
+        for place, one in enumerate(self.changes or ()):
+            places.setdefault(id(one), (one, []))[1].append(place)
+        made = []
+        for one, at in places.values():
+            met, among = np.unique(which[at], return_inverse=True)
+            made.append((one, np.array(at, dtype=np.int64), met.tolist(), among))
+        return list(found.values()), which, made
 
     def part(self, positions: Sequence[int]) -> StateArrays:
         """Some of the states alone, in the order given."""
