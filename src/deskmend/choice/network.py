@@ -8,7 +8,7 @@ could be best.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import prod
 from typing import TypeVar
@@ -225,14 +225,13 @@ def build(problem: Problem) -> Network:
     if problem.minutes is not None:
         network.limits.append(Limit("minutes", problem.minutes))
     _forbid(network, number)
-    for item in problem.items:
-        uses = [
-            (number[decision.name], np.array([o.use.get(item.name, 0) for o in decision.options], np.int64))
-            for decision in problem.decisions
-        ]
-        uses = [(variable, use) for variable, use in uses if use.any()]
-        if uses:
-            network.shared.append(SharedItem(item, tuple(uses)))
+    used: dict[str, list[tuple[int, IntArray]]] = {}
+    for variable, decision in enumerate(problem.decisions):
+        for name in dict.fromkeys(name for option in decision.options for name in option.use):
+            use = np.array([option.use.get(name, 0) for option in decision.options], dtype=np.int64)
+            if use.any():
+                used.setdefault(name, []).append((variable, use))
+    network.shared = [SharedItem(item, tuple(used[item.name])) for item in problem.items if item.name in used]
     _reduce(network)
     return network
 
@@ -295,7 +294,7 @@ def _reduce(network: Network) -> None:
         _drop_states(network)
         if network.impossible:
             return
-        _keep_options(network, [~_dominated(network, variable) for variable in range(network.decisions)])
+        _keep_options(network, [~dominated for dominated in _dominated(network)])
         _drop_states(network)
         if network.impossible:
             return
@@ -365,6 +364,7 @@ def _drop_states(network: Network) -> None:
     while True:
         allowed = [np.ones(size, dtype=np.bool_) for size in network.sizes]
         masks: list[tuple[VariableNumbers, BoolArray]] = []
+        fresh_masks: list[tuple[VariableNumbers, BoolArray]] = []
         fresh = False
         for scope, mask in network.masks:
             if len(scope) == 0 and not mask.all():
@@ -376,13 +376,19 @@ def _drop_states(network: Network) -> None:
                 masks.append((scope, mask))
         network.masks = masks
         _keep_options(network, allowed[: network.decisions])
+        reached: dict[int, BoolArray] = {}
         for link in network.links:
-            reached = np.zeros(network.sizes[link.node], dtype=np.bool_)
-            reached[link.index.ravel()] = True
-            if (reached & ~allowed[link.node]).any():
+            # parents come first, so what is left of them is known
+            index = _with_states(link.scope, link.index, reached)
+            met = np.zeros(network.sizes[link.node], dtype=np.bool_)
+            met[index.ravel()] = True
+            if (met & ~allowed[link.node]).any():
                 # Some combination of the parents leads to a forbidden state, so it is forbidden in its turn.
-                network.masks.append((link.scope, allowed[link.node][link.index]))
-            _keep_states(network, link.node, reached)
+                fresh_masks.append((link.scope, allowed[link.node][index]))
+            if not met.all():
+                reached[link.node] = met
+        _keep_states(network, reached)
+        network.masks += fresh_masks
         for variable, size in enumerate(network.sizes):
             if size == 0:
                 network.impossible = f"nothing is left to choose for {network.names[variable]!r}"
@@ -391,77 +397,106 @@ def _drop_states(network: Network) -> None:
 
 
 def _keep_options(network: Network, keep: list[BoolArray]) -> None:
-    for variable, mask in enumerate(keep):
-        if mask.all():
-            continue
+    left = {variable: mask for variable, mask in enumerate(keep) if not mask.all()}
+    if not left:
+        return
+    for variable, mask in left.items():
         for amounts in (network.minutes, network.fixes, network.prices):
             amounts[variable] = amounts[variable][mask]
-        network.shared = [
-            SharedItem(shared.item, tuple((v, use[mask] if v == variable else use) for v, use in shared.uses))
-            for shared in network.shared
-        ]
-        _keep_states(network, variable, mask)
+    network.shared = [
+        SharedItem(shared.item, tuple((v, use[left[v]] if v in left else use) for v, use in shared.uses))
+        for shared in network.shared
+    ]
+    _keep_states(network, left)
 
 
-def _keep_states(network: Network, variable: int, keep: BoolArray) -> None:
-    """Keep only some states of a variable in every array."""
-    if keep.all():
+def _with_states(
+    scope: VariableNumbers, array: npt.NDArray[Number], keep: Mapping[int, BoolArray]
+) -> npt.NDArray[Number]:
+    """Give an array with what is kept of the states of some variables."""
+    for axis, variable in enumerate(scope):
+        if variable in keep:
+            array = np.compress(keep[variable], array, axis=axis)
+    return array
+
+
+def _keep_states(network: Network, keep: Mapping[int, BoolArray]) -> None:
+    """Keep only some states of some variables in every array."""
+    if not keep:
         return
-    renumbered = np.cumsum(keep) - 1
-
-    def kept(scope: VariableNumbers, array: npt.NDArray[Number]) -> npt.NDArray[Number]:
-        return np.compress(keep, array, axis=scope.index(variable)) if variable in scope else array
+    renumbered = {variable: np.cumsum(mask) - 1 for variable, mask in keep.items()}
 
     def kept_factors(factors: list[Factor]) -> list[Factor]:
         left = []
         for factor in factors:
             gate = factor.gate
-            if gate is not None and gate[0] == variable:
-                if not keep[gate[1]]:
+            if gate is not None and gate[0] in keep:
+                if not keep[gate[0]][gate[1]]:
                     continue
-                gate = variable, int(renumbered[gate[1]])
-            left.append(Factor(factor.scope, kept(factor.scope, factor.values), gate))
+                gate = gate[0], int(renumbered[gate[0]][gate[1]])
+            left.append(Factor(factor.scope, _with_states(factor.scope, factor.values, keep), gate))
         return left
 
     network.change_factors(kept_factors)
-    network.masks = [(scope, kept(scope, mask)) for scope, mask in network.masks]
+    network.masks = [(scope, _with_states(scope, mask, keep)) for scope, mask in network.masks]
     for link in network.links:
-        if link.node == variable:
-            link.index = renumbered[link.index]
-        else:
-            link.index = kept(link.scope, link.index)
-    network.kept[variable] = network.kept[variable][keep]
-    network.sizes[variable] = int(keep.sum())
+        link.index = _with_states(link.scope, link.index, keep)
+        if link.node in keep:
+            link.index = renumbered[link.node][link.index]
+    for variable, mask in keep.items():
+        network.kept[variable] = network.kept[variable][mask]
+        network.sizes[variable] = int(mask.sum())
 
 
-def _dominated(network: Network, variable: int) -> BoolArray:
-    """Mark the options of a decision that another option of it beats whatever else is chosen.
+def _dominated(network: Network) -> list[BoolArray]:
+    """Mark the options of each decision that another option of it beats whatever else is chosen.
 
     Option a beats b when, at every combination of the others, it has no higher table, bound, use, cost,
     minutes and fixes, forbids no more and leads to the same nodes, and either comes first in the catalog
     or is strictly less work or fewer fixes.
     """
-    size = network.sizes[variable]
-    dominated = np.zeros(size, dtype=np.bool_)
-    if size < 2:
-        return dominated
-    minutes, fixes = network.minutes[variable], network.fixes[variable]
-    uses = [use for shared in network.shared for v, use in shared.uses if v == variable]
-    # Each block has a row an option; a beats b where no number of its row is above that of b's.
-    blocks = [np.stack([minutes, fixes, network.prices[variable], *uses], axis=1)]
-    barred = np.zeros(size, dtype=np.bool_)
+    several = [variable for variable in range(network.decisions) if network.sizes[variable] > 1]
+    tables: dict[int, list[Factor]] = {variable: [] for variable in several}
+    masks: dict[int, list[tuple[VariableNumbers, BoolArray]]] = {variable: [] for variable in several}
+    links: dict[int, list[Link]] = {variable: [] for variable in several}
+    barred = {variable: np.zeros(network.sizes[variable], dtype=np.bool_) for variable in several}
     for factor in network.factors:
-        if factor.gate is not None and factor.gate[0] == variable:
-            barred[factor.gate[1]] = True
-        if variable in factor.scope:
-            blocks.append(by_state(factor.scope, factor.values, variable))
+        if factor.gate is not None and factor.gate[0] in barred:
+            barred[factor.gate[0]][factor.gate[1]] = True
+        for variable in factor.scope:
+            if variable in tables:
+                tables[variable].append(factor)
     for scope, mask in network.masks:
-        if variable in scope:
-            blocks.append(by_state(scope, (~mask).astype(np.int64), variable))
+        for variable in scope:
+            if variable in masks:
+                masks[variable].append((scope, mask))
     for link in network.links:
-        if variable in link.scope:
+        for variable in link.scope:
+            if variable in links:
+                links[variable].append(link)
+    uses: dict[int, list[IntArray]] = {variable: [] for variable in several}
+    for shared in network.shared:
+        for variable, use in shared.uses:
+            if variable in uses:
+                uses[variable].append(use)
+    out = [np.zeros(size, dtype=np.bool_) for size in network.sizes[: network.decisions]]
+    for variable in several:
+        minutes, fixes = network.minutes[variable], network.fixes[variable]
+        # Each block has a row an option; a beats b where no number of its row is above that of b's.
+        blocks = [np.stack([minutes, fixes, network.prices[variable], *uses[variable]], axis=1)]
+        blocks += [by_state(factor.scope, factor.values, variable) for factor in tables[variable]]
+        blocks += [by_state(scope, (~mask).astype(np.int64), variable) for scope, mask in masks[variable]]
+        for link in links[variable]:
             rows = by_state(link.scope, link.index, variable)
             blocks += [rows, -rows]
+        out[variable] = _beaten(blocks, minutes, fixes, barred[variable])
+    return out
+
+
+def _beaten(blocks: list[IntArray], minutes: IntArray, fixes: IntArray, barred: BoolArray) -> BoolArray:
+    """Mark the options of one decision that another beats in every block, as `_dominated` says."""
+    size = barred.size
+    dominated = np.zeros(size, dtype=np.bool_)
     # some columns of every block, all at once, tell nearly all pairs apart
     blocks.insert(
         0, np.concatenate([block[:, :: 1 + block.shape[1] // TRIED_COLUMNS] for block in blocks], axis=1)
