@@ -113,30 +113,36 @@ class _Room:
         outermost = np.maximum(right + AROUND, self._across[1]), np.minimum(left - AROUND, self._across[0])
         narrow = outermost[0] - outermost[1] <= max(WIDEST, self._across[1] - self._across[0])
         free = (low >= frame[2]) & narrow & (self._count(left, right, low, high) == 0)
-        near = np.stack([np.where(starts, left - 8.0, right + 8.0), high - 0.5 * LINE * LETTER], axis=1)
-        steps = np.linspace(0.0, 1.0, 40)[None, :, None]
-        lines = near[:, None, :] + steps * (np.array(label.at)[None, None, :] - near[:, None, :])
         for box in self.boxes:
             over = (left < box.right + AROUND) & (right > box.left - AROUND)
             free &= ~(over & (low < box.high + AROUND) & (high > box.low - AROUND))
-            if label.led:
+        ways = np.flatnonzero(free)
+        if label.led:
+            # lines only from places that are free themselves
+            x = np.where(starts[ways], left[ways] - 8.0, right[ways] + 8.0)
+            near = np.stack([x, high[ways] - 0.5 * LINE * LETTER], axis=1)
+            steps = np.linspace(0.0, 1.0, 40)[None, :, None]
+            lines = near[:, None, :] + steps * (np.array(label.at)[None, None, :] - near[:, None, :])
+            for box in self.boxes:
                 x, y = lines[..., 0], lines[..., 1]
                 across = (x > box.left - AROUND) & (x < box.right + AROUND)
-                free &= ~(across & (y > box.low - AROUND) & (y < box.high + AROUND)).any(axis=1)
-        if not free.any():
+                clear = ~(across & (y > box.low - AROUND) & (y < box.high + AROUND)).any(axis=1)
+                ways, lines = ways[clear], lines[clear]
+        if not ways.size:
             return None
-        cost = far + OUTSIDE * beyond
+        cost = (far + OUTSIDE * beyond)[ways]
         if label.led:
             cells = self._cells(lines)
             crossed = (np.diff(self._taken[cells[..., 0], cells[..., 1]], axis=1) > 0).sum(axis=1)
             cost = cost + OVER_INK * crossed
-        best = int(np.argmin(np.where(free, cost, np.inf)))
+        cheapest = int(np.argmin(cost))
+        best = ways[cheapest]
         at = [float(edge[best]) for edge in edges]
         box = _Box(at[0], at[1], at[2], at[3], bool(starts[best]))
         self.boxes.append(box)
         self._across = min(box.left - AROUND, self._across[0]), max(box.right + AROUND, self._across[1])
         if label.led:
-            self._mark(lines[best])
+            self._mark(lines[cheapest])
         return box
 
     def place_mark(self, at: XY) -> XY:
