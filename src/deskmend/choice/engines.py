@@ -13,6 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Literal, get_args
 
 from deskmend.choice.gates import Incumbent, cases_of
+from deskmend.choice.near import Hint, good_near
 from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import Problem
 from deskmend.choice.result import Choice, best_of, leading, rungs_of, verify
@@ -44,6 +45,7 @@ def solve(
     engine: Engine = "auto",
     seconds: float | None = None,
     gate_by_gate: bool | None = None,
+    hint: Hint | None = None,
 ) -> Choice:
     """Find the best assignment of a problem.
 
@@ -60,6 +62,8 @@ def solve(
         Whether to solve once for each combination of the gates.  None: all but ``program`` do, which by
         itself takes the problem whole, so that the engines have as little in common as can be; large
         problems with gates are too much for it so.
+    hint : Hint or None
+        What answers to problems much like it have shown: it takes less time, and the answer is the same.
 
     Returns
     -------
@@ -95,7 +99,7 @@ def solve(
     if seconds is not None and not seconds >= 0:
         raise ValueError(f"seconds must not be negative, but is {seconds!r}")
     if engine != "program" if gate_by_gate is None else gate_by_gate:
-        choice = _best_part(problem, engine, seconds)
+        choice = _best_part(problem, engine, seconds, hint)
     else:
         choice, _ = _solved(problem, engine, seconds)
     verify(problem, choice)
@@ -148,26 +152,48 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     return rungs
 
 
-def _best_part(problem: Problem, engine: Engine, seconds: float | None) -> Choice:
+def _best_part(problem: Problem, engine: Engine, seconds: float | None, hint: Hint | None) -> Choice:
     """Solve part by part; one that cannot beat those before it is not searched further."""
     choices: list[Choice] = []
     incumbent = Incumbent()
+    if hint is not None:
+        incumbent = Incumbent(scale=hint.scale, cost_price=hint.cost_price)
+        near = good_near(problem, hint.starts)
+        if near is not None:
+            incumbent.note(leading(problem, near))
     problem = without_variants(problem)
     for case in cases_of(affordable(problem)):
-        todo = [case if engine == "program" else without_stock(case)]
-        while todo:
-            relaxed = todo.pop()
-            choice, search = _solved(relaxed, engine, seconds, incumbent)
-            parts = split(case, relaxed, choice) if choice.found else []
-            if parts and search is not None:
-                strict = _within_stock(replace(relaxed, items=case.items), search, choice, incumbent)
-                choice, parts = (choice, parts) if strict is None else (strict, [])
-            todo += reversed(parts)
-            if not parts:
-                choices.append(choice)
-                if choice.found:
-                    incumbent.note(leading(problem, choice))
+        # Where it is known what has to be reached, little is left of a case, so it is searched as it is.
+        known = engine != "program" and incumbent.at_most is not None
+        whole = _eliminated(case, AUTO_CELLS, incumbent) if known else None
+        if whole is None:
+            choices += _in_parts(case, engine, seconds, incumbent)
+        else:
+            choices.append(whole)
+            if whole.found:
+                incumbent.note(leading(case, whole))
+    if hint is not None:
+        hint.scale, hint.cost_price = incumbent.scale, incumbent.cost_price
     return best_of(problem, choices)
+
+
+def _in_parts(case: Problem, engine: Engine, seconds: float | None, incumbent: Incumbent) -> list[Choice]:
+    """Solve a case without its stock of owned pieces, in parts where that is overdrawn."""
+    choices = []
+    todo = [case if engine == "program" else without_stock(case)]
+    while todo:
+        relaxed = todo.pop()
+        choice, search = _solved(relaxed, engine, seconds, incumbent)
+        parts = split(case, relaxed, choice) if choice.found else []
+        if parts and search is not None:
+            strict = _within_stock(replace(relaxed, items=case.items), search, choice, incumbent)
+            choice, parts = (choice, parts) if strict is None else (strict, [])
+        todo += reversed(parts)
+        if not parts:
+            choices.append(choice)
+            if choice.found:
+                incumbent.note(leading(case, choice))
+    return choices
 
 
 def _within_stock(
@@ -177,23 +203,44 @@ def _within_stock(
 
     `relaxed` searched it without its stock and came to a choice that overdraws it.
     """
-    from deskmend.choice.elimination.labels import TooWide
-    from deskmend.choice.elimination.search import CaseSearch
     from deskmend.choice.reached import with_stock
 
     near = repaired(problem, choice)
-    marks = [] if near is None else [leading(problem, near)]
-    marks += [] if incumbent.at_most is None else [incumbent.at_most]
-    problem = with_stock(problem, relaxed, min(marks, default=None))
-    network = build(problem)
-    settled_choice = settled(problem, network)
-    if settled_choice is not None:
-        return settled_choice
+    if near is not None:
+        incumbent.note(leading(problem, near))
+    problem = with_stock(problem, relaxed, incumbent.at_most)
+    return _eliminated(problem, min(AUTO_CELLS, WIDER * relaxed.tree.cells), incumbent)
+
+
+def _eliminated(problem: Problem, most_cells: float, incumbent: Incumbent) -> Choice | None:
+    """Solve a part by elimination; None where it takes more than some cells."""
+    from deskmend.choice.elimination.labels import TooWide
+
     try:
-        most_cells = min(AUTO_CELLS, WIDER * relaxed.tree.cells)
-        return CaseSearch(problem, network, most_cells, AUTO_PAIRS).solve(incumbent)
+        return _searched(problem, build(problem), most_cells, AUTO_PAIRS, incumbent)[0]
     except TooWide:
         return None
+
+
+def _searched(
+    problem: Problem, network: Network, most_cells: float, most_pairs: float, incumbent: Incumbent
+) -> tuple[Choice, CaseSearch | None]:
+    """Best choice by elimination, and its search where there is anything left to search.
+
+    TooWide where it takes too much.
+    """
+    from deskmend.choice.elimination.coarse import let_go
+    from deskmend.choice.elimination.search import CaseSearch
+
+    choice = settled(problem, network)
+    if choice is None and incumbent.at_most is not None:
+        let_go(network, incumbent)
+        choice = settled(problem, network)
+        choice = None if choice is None else replace(choice, engine="elimination")
+    if choice is not None:
+        return choice, None
+    search = CaseSearch(problem, network, most_cells, most_pairs, quick=incumbent.at_most is not None)
+    return search.solve(incumbent), search
 
 
 def _solved(
@@ -201,20 +248,21 @@ def _solved(
 ) -> tuple[Choice, CaseSearch | None]:
     """Best choice of a part, and its search by elimination where there was one."""
     network = build(problem)
-    choice = settled(problem, network)
-    if choice is not None:
-        return choice, None
     if engine != "program":
         from deskmend.choice.elimination.labels import TooWide
-        from deskmend.choice.elimination.search import MOST_PAIRS, MOST_PASS_CELLS, CaseSearch
+        from deskmend.choice.elimination.search import MOST_PAIRS, MOST_PASS_CELLS
 
         most = (AUTO_CELLS, AUTO_PAIRS) if engine == "auto" else (MOST_PASS_CELLS, MOST_PAIRS)
         try:
-            search = CaseSearch(problem, network, *most)
-            return search.solve(incumbent), search
+            return _searched(problem, network, *most, Incumbent() if incumbent is None else incumbent)
         except TooWide:
             if engine != "auto":
                 raise
+        # what was let go of may have left the network half shrunk
+        network = build(problem)
+    choice = settled(problem, network)
+    if choice is not None:
+        return choice, None
     from deskmend.choice.program.levels import solve_program
 
     return solve_program(problem, network, seconds), None

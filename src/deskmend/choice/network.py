@@ -255,6 +255,15 @@ def _forbid(network: Network, number: dict[str, int]) -> None:
     network.masks = list(masks.items())
 
 
+def narrow(network: Network, masks: Iterable[tuple[VariableNumbers, BoolArray]]) -> None:
+    """Shrink a network that is not impossible by further masks, which all that is wanted keeps."""
+    together: dict[VariableNumbers, BoolArray] = dict(network.masks)
+    for scope, allowed in masks:
+        together[scope] = together[scope] & allowed if scope in together else allowed
+    network.masks = list(together.items())
+    _reduce(network)
+
+
 def affordable(problem: Problem) -> Problem:
     """Forbid each option that alone costs or takes more than the limits allow.
 
@@ -300,7 +309,8 @@ def _reduce(network: Network) -> None:
             return
         _settle_single_states(network)
         fresh = any(len(scope) <= 1 for scope, _ in network.masks)
-    network.tables, network.offset = _without_constants(network.tables, network.sizes)
+    network.tables, constant = _without_constants(network.tables, network.sizes)
+    network.offset += constant
     for limit in network.limits:
         _shift_to_zero(limit, network)
     minutes = sum(int(amounts.max()) for amounts in network.minutes)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from hashlib import sha256
 
 from deskmend.choice import Choice, Problem, solve
+from deskmend.choice.near import Hint
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
@@ -278,10 +279,12 @@ class _Replanner:
         self._money, self._minutes = money, minutes
         self._must, self._never = must, never
         self._known: dict[bytes, Choice] = {}
+        self._hint = Hint(starts=())
         ready = prepare(case, catalog, prices, must, never)
         choice = self._solved(ready)
         if not choice.found:
             raise hindered(ready, money, minutes, choice)
+        self._hint.starts = (choice.options,)
         self.best = ready.options_of(choice)
         self.options = self.best if plan is None else plan
         kept = self._held(ready).strain
@@ -292,7 +295,7 @@ class _Replanner:
         problem = ready.problem(self._money, self._minutes)
         mark = fingerprint(problem)
         if mark not in self._known:
-            self._known[mark] = solve(problem)
+            self._known[mark] = solve(problem, hint=self._hint)
         return self._known[mark]
 
     def again(self, case: Case, state: State, prices: PriceTable) -> tuple[Prepared, Choice] | None:
@@ -346,7 +349,7 @@ class _Replanner:
             names = [KEEP, *(option.name for option in offer.options)]
             forbidden += [{offer.name: name} for name in names if name not in (kept or [KEEP])]
         problem = ready.problem(self._money, self._minutes)
-        choice = solve(replace(problem, forbidden=(*problem.forbidden, *forbidden)))
+        choice = solve(replace(problem, forbidden=(*problem.forbidden, *forbidden)), hint=self._hint)
         if not choice.found:
             return Held(IMPOSSIBLE, None)
         return Held(RESIZED, choice.value + ready.fixed_strain)

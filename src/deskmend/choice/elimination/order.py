@@ -266,8 +266,13 @@ def steps_of(
     sizes: Sequence[int],
     links: Mapping[int, int],
     order: Sequence[int],
+    most_cells: float = math.inf,
 ) -> list[EliminationStep]:
     """Turn an elimination order into steps; the last step joins what has no variable left.
+
+    Where what is joined as a variable leaves would have more than ``most_cells``, it leaves in several steps,
+    each with some of the relations: then least sums are not exact but never too high (mini-buckets: Dechter
+    and Rish 2003, from memory).
 
     ``links`` holds for each node the relation that ties it to the variables that determine it.  A link adds
     nothing, so it may be joined again wherever it keeps combinations out that cannot occur.  The steps depend
@@ -281,21 +286,22 @@ def steps_of(
     output = len(live)
     for leaving in [*order, None]:
         bucket = {number: scope for number, scope in live.items() if leaving is None or leaving in scope}
-        if not bucket:
-            continue
-        join = _JoinOrder(sizes, scopes, links, tied)
-        join.run(bucket)
-        for number in bucket:
-            del live[number]
-        held = join.reached[-1]
-        onto = tuple(variable for variable in held if variable != leaving)
-        cells = math.prod(float(sizes[variable]) for variable in held if variable not in join.tied)
-        if math.prod(sizes[variable] for variable in held) >= WORD_LIMIT:
-            cells = math.inf
-        steps.append(EliminationStep(tuple(join.inputs), tuple(join.reached), onto, output, cells))
-        live[output] = onto
-        tied[output] = join.tied if leaving is None else _ties_without(join.tied, leaving)
-        output += 1
+        for some in [bucket] if leaving is None else _apart(bucket, scopes, sizes, links, most_cells):
+            if not some:
+                continue
+            join = _JoinOrder(sizes, scopes, links, tied)
+            join.run(some)
+            for number in some:
+                del live[number]
+            held = join.reached[-1]
+            onto = tuple(variable for variable in held if variable != leaving)
+            cells = math.prod(float(sizes[variable]) for variable in held if variable not in join.tied)
+            if math.prod(sizes[variable] for variable in held) >= WORD_LIMIT:
+                cells = math.inf
+            steps.append(EliminationStep(tuple(join.inputs), tuple(join.reached), onto, output, cells))
+            live[output] = onto
+            tied[output] = join.tied if leaving is None else _ties_without(join.tied, leaving)
+            output += 1
     return steps
 
 
@@ -311,6 +317,34 @@ def _ties_without(tied: Ties, leaving: int) -> Ties:
         if node != leaving:
             out[node] = by
     return out
+
+
+def _apart(
+    bucket: Mapping[int, VariableNumbers],
+    scopes: Sequence[VariableNumbers],
+    sizes: Sequence[int],
+    links: Mapping[int, int],
+    most_cells: float,
+) -> list[dict[int, VariableNumbers]]:
+    """Relations that one variable leaves, in groups of so many cells at most; one alone may have more."""
+    if math.isinf(most_cells):
+        return [dict(bucket)]
+
+    def cells(held: set[int]) -> int:
+        told = (node for node, link in links.items() if node in held and held.issuperset(scopes[link]))
+        return math.prod(sizes[variable] for variable in held.difference(told))
+
+    groups: list[tuple[set[int], dict[int, VariableNumbers]]] = []
+    for number in sorted(bucket, key=lambda number: (-cells(set(bucket[number])), number)):
+        scope = bucket[number]
+        for held, group in groups:
+            if cells(held.union(scope)) <= most_cells:
+                held.update(scope)
+                group[number] = scope
+                break
+        else:
+            groups.append((set(scope), {number: scope}))
+    return [group for _, group in groups]
 
 
 class _JoinOrder:

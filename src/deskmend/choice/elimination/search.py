@@ -22,7 +22,7 @@ from deskmend.choice.elimination.tree import BucketTree, CaseAssignment, Objecti
 from deskmend.choice.gates import Incumbent
 from deskmend.choice.network import Network, Resource, VariableNumbers
 from deskmend.choice.problem import BoolArray, Problem
-from deskmend.choice.result import Choice, best_choice, evaluate, leading, no_choice
+from deskmend.choice.result import Choice, Disagreement, best_choice, evaluate, leading, no_choice
 
 MOST_PASS_CELLS = 6e7
 """Cells a pass without resources may be expected to handle."""
@@ -159,10 +159,11 @@ class CaseSearch:
         network: Network,
         most_cells: float = MOST_PASS_CELLS,
         most_pairs: float = MOST_PAIRS,
+        quick: bool = False,
     ) -> None:
         self.problem = problem
         self.network = network
-        self.tree = BucketTree(network, most_cells, most_pairs)
+        self.tree = BucketTree(network, most_cells, most_pairs, quick)
 
     def choice(self, found: CaseAssignment) -> Choice:
         """Score an assignment again from the problem."""
@@ -220,7 +221,11 @@ class CaseSearch:
                 return no_choice("elimination")
         most = None if most is None else most - self.shift
         found = self.best(Objective(), limits, most, incumbent)
-        return no_choice("elimination") if found is None else self.choice(found)
+        if found is None:
+            return no_choice("elimination")
+        if self.shift != self.tree.offset:
+            raise Disagreement(f"counted from {self.tree.offset}, scored again from {self.shift}")
+        return self.choice(found)
 
     def best(
         self,

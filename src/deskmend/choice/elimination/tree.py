@@ -90,6 +90,10 @@ def parts_of(network: Network) -> list[Part]:
     return parts
 
 
+def _least_of_tables(network: Network) -> int:
+    return sum(int(with_gate(factor, network.sizes).values.min()) for factor in network.tables)
+
+
 @dataclass
 class Structure:
     """Parts, sizes of variables, and parents of nodes; of a problem, or of nodes put into one."""
@@ -249,20 +253,23 @@ class Objective:
         return Objective(self.leading * scale, costs)
 
 
-def _orders(network: Network) -> Iterator[tuple[Structure, VariableNumbers]]:
+def _orders(network: Network, quick: bool) -> Iterator[tuple[Structure, VariableNumbers]]:
     """Structures of a network with its items counted up, and orders in which variables leave, one by one.
 
     An item's decisions follow one another about as they would leave, or as they stand in the problem,
-    whichever promises less work before much is searched.
+    whichever promises less work before much is searched.  ``quick``: first those that are found at once.
     """
     parents = {link.node: link.scope for link in network.links}
     plain = Structure(parts_of(network), list(network.sizes), parents)
     arranged = [plain]
     if network.shared:
-        leaving = find_order(plain.graph(1.0), tries=8).variables
+        leaving = find_order(plain.graph(1.0), tries=1 if quick else 8).variables
         as_they_leave = {variable: place for place, variable in enumerate(leaving)}
         arranged = [plain.counting(network.shared, places) for places in (as_they_leave, {})]
     arranged.sort(key=lambda one: find_order(one.graph(MOST_LABELS), tries=1).work)
+    if quick:
+        for made in arranged:
+            yield made, find_order(made.graph(MOST_LABELS), tries=1).variables
     for seed in ORDER_SEEDS:
         for made in arranged:
             yield made, find_order(made.graph(MOST_LABELS), seed).variables
@@ -275,19 +282,19 @@ class BucketTree:
     pairs of labels that all passes together may join.
     """
 
-    def __init__(self, network: Network, most_cells: float, most_pairs: float) -> None:
+    def __init__(self, network: Network, most_cells: float, most_pairs: float, quick: bool = False) -> None:
         self.network = network
         self.cells = math.inf
-        for number, (made, order) in enumerate(_orders(network), start=1):
+        for number, (made, order) in enumerate(_orders(network, quick), start=1):
             links = made.links()
             steps = steps_of([part.scope for part in made.parts], made.sizes, links, order)
             cells = sum(step.cells for step in steps)
-            if cells < self.cells:
+            if number == 1 or cells < self.cells:
                 self.parts, self.sizes = made.parts, made.sizes
-                self.links, self.steps, self.cells = links, steps, cells
-            if self.cells <= min(most_cells, WORTH_AN_ORDER * number):
+                self.links, self.steps, self.cells, self.leaving = links, steps, cells, order
+            if self.cells <= (most_cells if quick else min(most_cells, WORTH_AN_ORDER * number)):
                 break
-            if number > 1 and self.cells > HOPELESS * most_cells:
+            if number > 1 and not quick and self.cells > HOPELESS * most_cells:
                 break
         if self.cells > most_cells:
             raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
@@ -298,6 +305,8 @@ class BucketTree:
         ranks = [size - 1 for size in network.sizes[: network.decisions]]
         self.packing = pack([*(totals[name] for name in self.order), *ranks])
         self.leading_total = totals[self.order[0]]
+        self.offset = 0 if by_cost else network.offset + _least_of_tables(network)
+        """By how much what leads exceeds its count from the least of every table."""
         self.words = [self._words(part) for part in self.parts]
         self.pool: list[CaseAssignment] = []
         self._met: set[tuple[int, ...]] = set()
@@ -351,7 +360,7 @@ class BucketTree:
         """
         self.kept_up_to = most if self.kept_up_to is None else min(most, self.kept_up_to)
         if self._least_sums is not None:
-            self._least_sums.keep_up_to(self._amounts(Objective()), self.kept_up_to)
+            self._least_sums.keep_up_to(self.amounts(Objective()), self.kept_up_to)
 
     def best(self, objective: Objective) -> CaseAssignment | None:
         """Find the assignment with the least weighted sum of all, ties settled by preference.
@@ -360,7 +369,7 @@ class BucketTree:
         """
         key = objective.leading, frozenset(objective.costs.items())
         if key not in self._best:
-            words = self.least_sums.best(self._amounts(objective), self._later_words)
+            words = self.least_sums.best(self.amounts(objective), self._later_words)
             self._best[key] = None if words is None else self.meet(self.assignment(words[1:]))
         return self._best[key]
 
@@ -380,12 +389,12 @@ class BucketTree:
 
     def least(self, objective: Objective) -> int | None:
         """Find the least weighted sum alone, a third of the work; None when nothing is allowed."""
-        least = self.least_sums.best(self._amounts(objective))
+        least = self.least_sums.best(self.amounts(objective))
         return None if least is None else int(least[0])
 
     def cells_up_to(self, objective: Objective, most: int) -> Iterator[tuple[VariableNumbers, BoolArray]]:
         """For each part over variables of the network, the cells that some assignment up to a sum passes."""
-        least = self.least_sums.through(self._amounts(objective))
+        least = self.least_sums.through(self.amounts(objective))
         for part, own in zip(self.parts, least, strict=True):
             if all(variable < len(self.network.sizes) for variable in part.scope):
                 reached = np.zeros([self.sizes[variable] for variable in part.scope], dtype=np.bool_)
@@ -394,7 +403,7 @@ class BucketTree:
 
     def pruning(self, resources: Sequence[Resource], objective: Objective) -> Pruning:
         """Drop labels of these resources, all that cost among them, that lead to larger sums alone."""
-        remaining = self.least_sums.remaining(self._amounts(objective))
+        remaining = self.least_sums.remaining(self.amounts(objective))
         return Pruning(remaining, partial(self.weighed, resources=resources, objective=objective))
 
     def weighed(self, labels: Labels, resources: Sequence[Resource], objective: Objective) -> IntArray:
@@ -404,7 +413,7 @@ class BucketTree:
             sums = sums + objective.costs.get(resource, 0) * taken
         return sums
 
-    def _amounts(self, objective: Objective) -> list[IntArray]:
+    def amounts(self, objective: Objective) -> list[IntArray]:
         """What each cell of each part adds to a weighted sum."""
         weights: dict[Resource, int] = {self.order[0]: objective.leading}
         for resource, weight in objective.costs.items():
