@@ -18,9 +18,22 @@ from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.planning.reach import missed_goals
 from deskmend.planning.score import Score, score
 from deskmend.planning.selection import state_with
-from deskmend.workstation.state import State, evaluate
+from deskmend.workstation.distances import (
+    BEHIND_SCREEN,
+    BEHIND_SHEET,
+    CLEARS_KEYS,
+    FOOT_BEFORE,
+    KEYBOARD_DEPTH,
+    KEYBOARD_WIDTH,
+    LAPTOP_WIDTH,
+    MOUSE_ROOM,
+    SHEET_OVER,
+    SHEET_WIDTH,
+    SHORT_KEYBOARD,
+)
+from deskmend.workstation.state import DEVICES, Owner, State, evaluate
 
-__all__ = ["clashes", "cramped", "hindered", "verify_plan"]
+__all__ = ["clashes", "cramped", "hindered", "verify_plan", "without_room"]
 
 
 def verify_plan(
@@ -61,6 +74,7 @@ def verify_plan(
     ]
     wrong += clashes(options)
     wrong += cramped(ready.state, after)
+    wrong += without_room(ready.state, after)
     wrong += missed_goals(goals, after, ready.weights)
     if wrong:
         raise DefectError("the plan failed its check: " + "; ".join(wrong))
@@ -108,6 +122,76 @@ def _room(state: State, task: str, place: str) -> float:
         return 0.0
     under = float(ask("desk_height")) - float(ask("desk_frame")) - float(ask("desk_lap_lost"))
     return under - max(float(ask("thigh_top")), float(ask("knee_top")))
+
+
+def without_room(before: State, after: State) -> list[str]:
+    """Tasks whose things cannot lie on a desk of given depth or width, and lack more room than they do now.
+
+    The rule of `deskmend.planning.model.rules.crowded`, said a second time from the things themselves: what
+    stands one behind the other and what lies side by side, each by its own size.
+    """
+    out = []
+    for task, place in after.place_of.items():
+        for way, size in (("deep", "desk.depth"), ("wide", "desk.width")):
+            if (("place", place), size) in after.assumed:
+                continue
+            lacks = _lacking(after, task, size)
+            # the last bit of a sum may differ from that of the rule
+            if lacks > max(0.0, _lacking(before, task, size)) + 1e-6:
+                out.append(f"{task}: the desk of {place} is not {way} enough by {lacks:.0f} mm")
+    return out
+
+
+def _lacking(state: State, task: str, size: str) -> float:
+    """What a desk lacks in depth or width for the things of a task [mm]; below 0 where it has more."""
+    at = state.place_of[task]
+    room = float(state.values[("place", at), size])
+    sizes = _line(state, task) if size == "desk.depth" else _row(state, task)
+    return sum(sizes) - room
+
+
+def _things(state: State, task: str) -> tuple[str, str, str, bool, bool]:
+    """Screen, what lies in the middle, whose keys, whether on a shelf, and whether paper is read."""
+    own: Owner = ("task", task)
+    place: Owner = ("place", state.place_of[task])
+    shelf = float(state.values[place, "keyboard.drop"]) > 0.0
+    reads = float(state.values[own, "look.paper"]) > 0.0
+    words = (state.values[own, "task.screen"], state.values[own, "task.middle"])
+    return str(words[0]), str(words[1]), str(state.values[DEVICES, "keyboard"]), shelf, reads
+
+
+def _line(state: State, task: str) -> list[float]:
+    """Depth of what stands in one line, from the front edge to the wall [mm]."""
+    screen, middle, keys, shelf, reads = _things(state, task)
+    if screen == "none":
+        return []
+    keyboard = [KEYBOARD_DEPTH] if keys == "separate" and middle != "paper" and not shelf else []
+    before = keyboard
+    goes_aside = middle == "paper" and screen == "laptop" and keys != "separate"
+    if reads and middle != "screen" and not goes_aside:
+        # A sheet lies where the model has it, and takes its whole depth behind a keyboard at least.
+        reaches = [float(evaluate(state, task)("paper_place")), BEHIND_SHEET]
+        whole = [*keyboard, 2.0 * BEHIND_SHEET] if keyboard else []
+        before = max(reaches, whole, key=sum)
+    foot = FOOT_BEFORE
+    if screen == "laptop":
+        high = float(state.values[("place", state.place_of[task]), "screen.raise"]) >= CLEARS_KEYS
+        foot = float(state.values[DEVICES, "laptop.depth"]) / (2.0 if high else 1.0)
+    return [*before, foot, BEHIND_SCREEN]
+
+
+def _row(state: State, task: str) -> list[float]:
+    """Width of what lies side by side [mm], or of the screen where that is wider."""
+    screen, middle, keys, shelf, reads = _things(state, task)
+    row = [SHEET_WIDTH - SHEET_OVER] if reads and middle != "both" else []
+    if screen != "none" and keys != "separate":
+        row.append(LAPTOP_WIDTH)
+    elif screen != "none" and not shelf:
+        short = str(state.values[DEVICES, "keyboard.number_pad"]) == "no"
+        row.append(SHORT_KEYBOARD if short else KEYBOARD_WIDTH)
+    if screen != "none" and str(state.values[DEVICES, "mouse"]) == "separate" and not shelf:
+        row.append(MOUSE_ROOM)
+    return max(row, [LAPTOP_WIDTH] if screen == "laptop" else [], key=sum)
 
 
 def hindered(ready: Prepared, budget: Minor | None, minutes: Minutes | None, choice: Choice) -> NoPlan:

@@ -34,7 +34,8 @@ trunk angles lies 493 from the eye, and its middle PAPER_FROM_EDGE from the edge
 PAPER_DEPTH = 220.0
 """Depth that paper takes between the body and what lies behind it [mm] (judgement)."""
 KEYBOARD_DEPTH = 150.0
-"""Depth that a keyboard takes in front of a laptop [mm] (judgement; plain ones are 120 to 160 deep)."""
+"""Depth that a keyboard takes in front of what stands behind it [mm] (judgement; plain ones are 120 to 160
+deep)."""
 TOUCHPAD_BEHIND_KEYS = 110.0
 """How much further than keys a touchpad lies with a keyboard before its laptop [mm] (judgement)."""
 OTHER_SIDE = 320.0
@@ -43,10 +44,24 @@ MOUSE_BESIDE_PAPER = 150.0
 """Sideways way that paper on the mouse's side adds [mm] (judgement)."""
 BEHIND_SCREEN = 30.0
 """Desk kept behind the picture of a screen [mm] (judgement)."""
-BEHIND_SHEET = 110.0
-"""Desk kept behind the middle of a sheet: two or three centimetres of it may stand over [mm] (judgement)."""
-NEAREST_SCREEN = 200.0
-"""Least from the edge to a picture, with what is typed on in front of it [mm] (judgement)."""
+SHEET_OVER = 30.0
+"""How far a sheet may stand over an edge, or lie under what is next to it [mm]: its margin (judgement)."""
+BEHIND_SHEET = 120.0
+"""Desk kept on either side of the middle of a sheet [mm]: half the length of an A4 one (ISO 216) less
+SHEET_OVER, to the nearest 10."""
+FOOT_BEFORE = 42.0
+"""How far a monitor's foot stands out before its picture [mm] (judgement)."""
+CLEARS_KEYS = 60.0
+"""How high a laptop has to stand for its front half to reach over what lies before it [mm] (judgement): keys
+and hands, or a sheet on a holder. What carries it then stands under its back half."""
+SHEET_WIDTH = 210.0
+"""Width of a sheet [mm] (ISO 216)."""
+LAPTOP_WIDTH = 330.0
+"""Width of a laptop, which nobody is asked for [mm] (judgement)."""
+KEYBOARD_WIDTH, SHORT_KEYBOARD = 440.0, 320.0
+"""Width of a keyboard with number pad and without [mm] (judgement)."""
+MOUSE_ROOM = 200.0
+"""Width that a mouse takes beside the keys, to be moved in [mm] (practice, no source)."""
 LEGS_GIVE = 50.0
 """Lack of height that takes legs wholly out from under a desk [mm] (judgement). Up to it they go part of the
 way: a thigh is some 55 thicker at the trunk than at the knee (ANSUR II, thigh clearance less knee over hollow
@@ -210,8 +225,7 @@ def screen_pushed(task_middle: Words, look_paper: Array, keyboard: Words, task_s
     A laptop typed on goes aside of paper in the middle, with its keys, and no
     further back (`screen_angle`).
     """
-    beside = typed_on(keyboard, task_screen) & (np.asarray(task_middle) == "paper")
-    paper = (np.asarray(task_middle) != "screen") & (np.asarray(look_paper) > 0) & ~beside
+    paper = paper_in_line(task_middle, look_paper, keyboard, task_screen)
     keys = (np.asarray(keyboard) == "separate") & (np.asarray(task_screen) == "laptop")
     return np.where(paper, PAPER_DEPTH, 0.0) + np.where(keys, KEYBOARD_DEPTH, 0.0)
 
@@ -220,7 +234,113 @@ def screen_pushed(task_middle: Words, look_paper: Array, keyboard: Words, task_s
 def paper_pushed(task_middle: Words, keyboard: Words) -> Array:
     """A keyboard before paper in line pushes it back."""
     behind = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) == "separate")
-    return np.where(behind, PAPER_DEPTH, 0.0)
+    return np.where(behind, KEYBOARD_DEPTH, 0.0)
+
+
+@quantity("mm", cut=True)
+def screen_takes(task_screen: Words, laptop_depth: Array, screen_raise: Array) -> Array:
+    """Desk that a screen takes before its picture: all of a laptop, half of one that stands high."""
+    half = np.asarray(screen_raise) >= CLEARS_KEYS
+    laptop = np.where(half, 0.5 * laptop_depth, laptop_depth)
+    monitor = np.where(np.asarray(task_screen) == "monitor", FOOT_BEFORE, 0.0)
+    return np.where(np.asarray(task_screen) == "laptop", laptop, monitor)
+
+
+@quantity("mm", cut=True)
+def keyboard_takes(keyboard: Words, task_screen: Words, task_middle: Words, keyboard_drop: Array) -> Array:
+    """Desk that a keyboard takes in line: none on a shelf under the top, nor beside paper in the middle."""
+    there = (np.asarray(keyboard) == "separate") & (np.asarray(task_screen) != "none")
+    return np.where(
+        there & (np.asarray(task_middle) != "paper") & (keyboard_drop <= 0.0), KEYBOARD_DEPTH, 0.0
+    )
+
+
+@quantity("mm")
+def paper_most(
+    desk_depth: Array, task_middle: Words, keyboard: Words, task_screen: Words, screen_takes: Array
+) -> Array:
+    """Furthest from the edge that the middle of a sheet lies: on the desk, and before a screen in line."""
+    between = (np.asarray(task_middle) == "both") & np.logical_not(typed_on(keyboard, task_screen))
+    behind = np.where(between & (np.asarray(task_screen) != "none"), BEHIND_SCREEN + screen_takes, 0.0)
+    return desk_depth - BEHIND_SHEET - behind
+
+
+@quantity("mm", cut=True)
+def paper_place(paper_distance: Array, paper_pushed: Array, paper_most: Array) -> Array:
+    """Front edge to the middle of the sheet."""
+    return held(paper_distance, paper_pushed, paper_most)
+
+
+@quantity("mm", cut=True)
+def line_before(
+    task_middle: Words,
+    look_paper: Array,
+    keyboard: Words,
+    task_screen: Words,
+    keyboard_takes: Array,
+    paper_place: Array,
+) -> Array:
+    """Desk taken by what lies before the screen in its line: the keyboard, or paper and all before it."""
+    sheet = np.where(
+        paper_in_line(task_middle, look_paper, keyboard, task_screen), paper_place + BEHIND_SHEET, 0.0
+    )
+    between = np.where((sheet > 0.0) & (keyboard_takes > 0.0), keyboard_takes + 2.0 * BEHIND_SHEET, 0.0)
+    return np.maximum(np.maximum(sheet, between), keyboard_takes)
+
+
+@quantity("mm", cut=True)
+def screen_nearest(line_before: Array, screen_takes: Array) -> Array:
+    """Least from the edge to the picture of a screen that is set anew, behind what lies before it."""
+    return np.asarray(line_before + screen_takes)
+
+
+@quantity("mm")
+def depth_left(desk_depth: Array, screen_nearest: Array, task_screen: Words) -> Array:
+    """Depth of the desk left by what stands one behind the other; below 0 it cannot stand so.
+
+    Notes
+    -----
+    Keyboard, sheet and screen are counted where they lie in one line, with
+    BEHIND_SCREEN behind the picture. A sheet alone fits any desk.
+    """
+    needed = np.where(np.asarray(task_screen) == "none", 0.0, BEHIND_SCREEN + screen_nearest)
+    return np.asarray(desk_depth - needed)
+
+
+@quantity("mm")
+def width_left(
+    desk_width: Array,
+    task_middle: Words,
+    task_screen: Words,
+    keyboard: Words,
+    keyboard_number_pad: Words,
+    keyboard_drop: Array,
+    mouse: Words,
+    look_paper: Array,
+) -> Array:
+    """Width of the desk left by what lies side by side; below 0 it cannot lie so.
+
+    Notes
+    -----
+    Keys, or the laptop they are of, the mouse, and paper unless it lies in line;
+    a sheet may stand over by SHEET_OVER. What is on a shelf under the top takes
+    nothing. A second screen is not counted.
+    """
+    screen, apart = np.asarray(task_screen) != "none", np.asarray(keyboard) == "separate"
+    board = np.where(np.asarray(keyboard_number_pad) == "no", SHORT_KEYBOARD, KEYBOARD_WIDTH)
+    on_top = np.asarray(keyboard_drop) <= 0.0
+    keys = np.where(apart, np.where(on_top, board, 0.0), LAPTOP_WIDTH)
+    pointer = np.where((np.asarray(mouse) == "separate") & on_top, MOUSE_ROOM, 0.0)
+    paper = (np.asarray(look_paper) > 0.0) & (np.asarray(task_middle) != "both")
+    needed = np.where(screen, keys + pointer, 0.0) + np.where(paper, SHEET_WIDTH - SHEET_OVER, 0.0)
+    laptop = np.where(np.asarray(task_screen) == "laptop", LAPTOP_WIDTH, 0.0)
+    return np.asarray(desk_width - np.maximum(needed, laptop))
+
+
+def paper_in_line(task_middle: Words, look_paper: Array, keyboard: Words, task_screen: Words) -> Array:
+    """Whether paper lies before the screen: a laptop typed on goes aside of paper in the middle."""
+    beside = typed_on(keyboard, task_screen) & (np.asarray(task_middle) == "paper")
+    return np.asarray((np.asarray(task_middle) != "screen") & (np.asarray(look_paper) > 0) & ~beside)
 
 
 def typed_on(keyboard: Words, task_screen: Words) -> Array:
@@ -243,12 +363,19 @@ def screen_distance(
     task_viewing_distance: Array,
     task_screen_set: Words,
     screen_pushed: Array,
+    screen_nearest: Array,
     desk_depth: Array,
     body_back: Array,
 ) -> Array:
-    """Eye to screen, level: by where it stands on the desk, or as far from the eye as it was set."""
+    """Eye to screen, level: by where it stands on the desk, or as far from the eye as it was set.
+
+    Notes
+    -----
+    One that is set so stands no nearer than what it needs and what lies before
+    it let it (`screen_nearest`), and not over the far edge.
+    """
     from_edge, most = task_viewing_distance - EYE_TO_EDGE, desk_depth - BEHIND_SCREEN
-    by_eye = np.maximum(np.minimum(from_edge - body_back, most), np.minimum(NEAREST_SCREEN, from_edge))
+    by_eye = np.minimum(np.maximum(from_edge - body_back, screen_nearest), most)
     set_so = np.asarray(task_screen_set) == "yes"
     return EYE_TO_EDGE + np.where(set_so, by_eye, held(from_edge, screen_pushed, most)) + body_back
 
@@ -260,9 +387,9 @@ def second_far(task_viewing_distance: Array, second_distance: Array, body_back: 
 
 
 @quantity("mm", name="target_distance", target="paper", cut=True)
-def paper_far(paper_distance: Array, paper_pushed: Array, desk_depth: Array, body_back: Array) -> Array:
+def paper_far(paper_place: Array, body_back: Array) -> Array:
     """Eye to the middle of the paper, level."""
-    return EYE_TO_EDGE + held(paper_distance, paper_pushed, desk_depth - BEHIND_SHEET) + body_back
+    return np.asarray(EYE_TO_EDGE + paper_place + body_back)
 
 
 # --- hands and their reach -----------------------------------------------------------------------

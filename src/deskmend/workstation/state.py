@@ -588,11 +588,8 @@ def _as_measured(state: State, task: Task) -> Iterator[tuple[Slot, float]]:
         place = distances.unpushed(told, float(ask("screen_pushed")), depth - distances.BEHIND_SCREEN)
         yield (owner, "task.viewing_distance"), place + distances.EYE_TO_EDGE
     if task.paper.distance is not None:
-        most = depth - distances.BEHIND_SHEET
-        yield (
-            (owner, "paper.distance"),
-            distances.unpushed(task.paper.distance, float(ask("paper_pushed")), most),
-        )
+        pushed, most = float(ask("paper_pushed")), float(ask("paper_most"))
+        yield (owner, "paper.distance"), distances.unpushed(task.paper.distance, pushed, most)
 
 
 def _mouse_offset(pad: str, mouse_hand: str) -> float:

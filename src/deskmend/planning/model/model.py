@@ -20,8 +20,10 @@ from deskmend.intake.catalog_records import Fix, Need
 from deskmend.language import tr
 from deskmend.planning.model.offers import KEEP, Offer, Offers
 from deskmend.planning.model.rules import (
+    ROOM_ON_DESK,
     Gate,
     at_odds,
+    crowded,
     holds,
     need_met,
     predicates_of,
@@ -125,12 +127,12 @@ class Model:
     def slot(self, slot: Slot) -> Grid:
         """Value of a field over the decisions that change it."""
         if slot not in self._slots:
-            start = self._of_people(self.now.field(slot))
+            start = self.of_people(self.now.field(slot))
             offers = self.touching.get(slot, [])
             self._slots[slot] = self._changed(slot, start, offers) if offers else start
         return self._slots[slot]
 
-    def _of_people(self, values: Any) -> Grid:
+    def of_people(self, values: Any) -> Grid:
         """Grid of what everybody has a value of, or all share one; equal ones are one and the same."""
         array = np.asarray(values)
         grid = Grid(*trimmed((PEOPLE_AXIS,) * array.ndim, array))
@@ -166,7 +168,7 @@ class Model:
 
     def least_clearance(self, place: str) -> Grid:
         """Free height over the legs that a plan has to leave [mm]."""
-        return self._of_people(self.now.least_clearance(place))
+        return self.of_people(self.now.least_clearance(place))
 
     # --- what cannot go together -----------------------------------------------------------------
 
@@ -267,6 +269,7 @@ def ruled_model(states: Sequence[State], offers: Offers, own: Sequence[Offers] =
                         if about_fields == all(p.name in FIELDS for p in predicates_of(need)):
                             _add_need(model, offer, fix, need)
         _add_clearance(model)
+        _add_room_on_desk(model)
         impossible = model.impossible()
         if not impossible:
             return model
@@ -367,6 +370,24 @@ def _add_clearance_of_moves(model: Model) -> None:
 
 def _fits(here: AnyArray, clearance: AnyArray, standing: AnyArray, least: AnyArray) -> AnyArray:
     return np.asarray(~(here & squeezed(clearance, standing, least)))
+
+
+def _add_room_on_desk(model: Model) -> None:
+    """What a task needs has to lie on a desk of given size, unless it cannot already where it is done."""
+    for task in model.state.tasks:
+        for place, gate in model.places_of(task):
+            for name, size in ROOM_ON_DESK.items():
+                given = model.of_people(model.now.given((("place", place), size)))
+                if not np.any(given.values):
+                    continue
+                left = model.evaluation(task, place)(name, **RULE_ROLES)
+                least = model.of_people(model.now.least_room(name, task))
+                asked = [model.gate(gate), left, least, given]
+                model.forbid_unless(model.builder.apply("", _lies, asked, node=False))
+
+
+def _lies(here: AnyArray, left: AnyArray, least: AnyArray, given: AnyArray) -> AnyArray:
+    return np.asarray(~(here & crowded(left, least, given)))
 
 
 def add_terms(model: Model, weights: Mapping[str, float]) -> None:

@@ -1,4 +1,4 @@
-"""What a catalog asks: needs of the final state, whom a fix is not for, conflicts, and room for the legs.
+"""What a catalog asks: needs of the final state, whom a fix is not for, conflicts, room for legs and things.
 
 Every rule is judged by one function on arrays: of the cells of a table where the exact model is made, of
 states where sets of fixes are held against the rules. Only the check of a plan reads conflicts for itself
@@ -24,6 +24,7 @@ from deskmend.workstation.state import DEVICES, PERSON, Owner, State
 
 __all__ = [
     "PIECES",
+    "ROOM_ON_DESK",
     "SIZE",
     "Breach",
     "Exclusion",
@@ -32,6 +33,7 @@ __all__ = [
     "breaches",
     "breaches_of_many",
     "concerns",
+    "crowded",
     "exclusions_of",
     "holds",
     "levels_of",
@@ -86,6 +88,19 @@ def need_met(need: Need, values: Mapping[Predicate, Any]) -> Any:
 def squeezed(clearance: Any, stand_share: Any, least: Any) -> Any:
     """Where legs no longer fit under the desk [mm], though they fit before or fitted better."""
     return (stand_share < 1.0) & (clearance < least)
+
+
+ROOM_ON_DESK = {"depth_left": "desk.depth", "width_left": "desk.width"}
+"""What is left of a desk by what it has to hold, and the measure without which nobody can tell."""
+NO_ROOM = {
+    "depth_left": "it does not fit: the desk is not deep enough for what would stand one behind the other",
+    "width_left": "it does not fit: the desk is not wide enough for what would lie side by side",
+}
+
+
+def crowded(left: Any, least: Any, given: Any) -> Any:
+    """Where things cannot lie on a desk of given size, though they could before or lacked less."""
+    return given & (left < least)
 
 
 def at_odds(fix: Fix, owner: Owner, rival: Fix, other: Owner) -> bool:
@@ -244,6 +259,7 @@ class _Judge:
         self.before, self.after = before, after
         # By identity: comparing two fixes reads all that stands behind them. Callers hold them all along.
         self._by_fix: dict[tuple[int, Owner], list[tuple[str, list[bool]]]] = {}
+        self._crowded: dict[tuple[str, str], list[bool]] = {}
         self._squeezed = {place: self._squeezed_at(place, place) for place in after.first.place_of.values()}
 
     def broken(self, position: int, chosen: Chosen) -> list[Breach]:
@@ -266,6 +282,10 @@ class _Judge:
         for fix, owner in chosen:
             if owner[0] == "task" and self._moved_into_less(owner[1])[position]:
                 out.append(Breach(fix, owner, tr("the legs would not fit under the desk there")))
+        for task in self.after.first.tasks:
+            for name, why in NO_ROOM.items():
+                if self._crowded_at(task, name)[position]:
+                    out += [Breach(fix, owner, tr(why)) for fix, owner in self._takers(task, name, chosen)]
         return list(dict.fromkeys(out))
 
     def _of(self, fix: Fix, owner: Owner) -> list[tuple[str, list[bool]]]:
@@ -288,6 +308,29 @@ class _Judge:
                 told = told | applies
             self._by_fix[key] = [(why, self.after.truths(where).tolist()) for why, where in found]
         return self._by_fix[key]
+
+    def _crowded_at(self, task: str, name: str) -> list[bool]:
+        """Where the desk has no room left for what a task needs on it."""
+        if (task, name) not in self._crowded:
+            place = self.after.first.place_of[task]
+            left, least = self.after.reading(name, task, place), self.before.least_room(name, task)
+            known = self.after.given((("place", place), ROOM_ON_DESK[name]))
+            self._crowded[task, name] = self.after.truths(crowded(left, least, known)).tolist()
+        return self._crowded[task, name]
+
+    def _takers(self, task: str, name: str, chosen: Chosen) -> list[tuple[Fix, Owner]]:
+        """Fixes that take room of a task's desk, or bring it there; all where none is seen to."""
+        place, leaves = self.after.first.place_of[task], QUANTITIES.leaves(name, RULE_ROLES)
+        fields = {SYMBOLS[one].name for one in leaves}
+        moved = self.before.first.place_of[task] != place
+        here = (PERSON, DEVICES, ("place", place), ("task", task))
+        found = [
+            (fix, owner)
+            for fix, owner in chosen
+            if (owner in here and any(one.change in fields for one in fix.effects))
+            or (moved and owner == ("task", task))
+        ]
+        return found or list(chosen)
 
     def _moved_into_less(self, task: str) -> list[bool]:
         """Where a task is moved to less room for the legs than it has now, if they do not fit."""

@@ -147,6 +147,15 @@ class StateArrays:
         # Where nobody knows what room there is, 0 is kept to.
         return np.where(now < 0.0, now, 0.0)
 
+    def least_room(self, name: str, task: str) -> Any:
+        """Room that a plan has to leave on a task's desk [mm]: 0, or what its own place has if less."""
+        now = self.reading(name, task, self.first.place_of[task])
+        return np.where(now < 0.0, now, 0.0)
+
+    def given(self, slot: Slot) -> Any:
+        """Where a case gives the value of a field, and not as an estimate."""
+        return np.array([slot not in state.assumed for state in self.states])
+
     def truths(self, value: Any) -> npt.NDArray[np.bool_]:
         """One truth for each state, also where all share one."""
         return np.broadcast_to(np.asarray(value, dtype=np.bool_), len(self.states))

@@ -7,24 +7,28 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from deskmend.language import tr
-from deskmend.report.drawing.furniture import OVER_EDGE, SHEET, Things, desk_edge, stack_of, things_of
+from deskmend.report.drawing.furniture import SHEET, Things, desk_edge, stack_of, things_of
 from deskmend.report.drawing.labels import NamedPoint, place_labels
 from deskmend.report.drawing.person import Pose, at_place, modes_of, pose_of, worked_on
 from deskmend.report.drawing.side import StepMark, cramped_text, thing_words
 from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.report.words import quantity_text, quantity_words
 from deskmend.risk.severity import curves
-from deskmend.workstation.distances import MIDDLE_FOREARM_HAND, OTHER_SIDE
+from deskmend.workstation.distances import (
+    KEYBOARD_WIDTH,
+    LAPTOP_WIDTH,
+    MIDDLE_FOREARM_HAND,
+    OTHER_SIDE,
+    SHEET_OVER,
+    SHEET_WIDTH,
+    SHORT_KEYBOARD,
+)
 from deskmend.workstation.state import DEVICES, PERSON, State, evaluate
 
 __all__ = ["AboveView", "Reached", "above_view", "no_room_for"]
 
-SHEET_WIDTH = 210.0
-"""Width of an A4 sheet [mm] (ISO 216)."""
-LAPTOP_WIDTH, MONITOR_WIDTH = 330.0, 530.0
-"""Widths of things whose width is not asked for [mm] (judgement, drawn only)."""
-KEYBOARD_WIDTH, SHORT_KEYBOARD = 440.0, 320.0
-"""Width of a keyboard with number pad and without [mm] (judgement, drawn only)."""
+MONITOR_WIDTH = 530.0
+"""Width of a monitor, which nobody is asked for [mm] (judgement, drawn only)."""
 CARTON_WIDTH = 400.0
 """Width of what lifts a screen [mm]: a carton of 400 by 300 (judgement, drawn only)."""
 MOUSE = (64.0, 110.0)
@@ -115,7 +119,7 @@ class _Top:
 
     def holds(self, name: str, shape: Sequence[XY]) -> bool:
         """Whether a thing lies on the desk; a sheet may stand over its edge a little."""
-        spare = OVER_EDGE if name == "paper" else 1e-6
+        spare = SHEET_OVER if name == "paper" else 1e-6
         return (
             max(abs(x) for x, _ in shape) <= self.half + 1e-6
             and min(y for _, y in shape) >= self.front - spare

@@ -13,11 +13,10 @@ from dataclasses import dataclass, replace
 from deskmend.measures import Mm
 from deskmend.report.drawing.person import Pose, at_place
 from deskmend.report.drawing.svg import XY, Canvas
-from deskmend.workstation.distances import BEHIND_SCREEN, EYE_TO_EDGE
+from deskmend.workstation.distances import BEHIND_SCREEN, CLEARS_KEYS, EYE_TO_EDGE, FOOT_BEFORE, SHEET_OVER
 from deskmend.workstation.state import DEVICES, State, evaluate
 
 __all__ = [
-    "OVER_EDGE",
     "SHEET",
     "Scene",
     "Screen",
@@ -41,8 +40,6 @@ SHEET = 297.0
 """Length of an A4 sheet [mm] (ISO 216)."""
 BETWEEN = 15.0
 """Least room between two things on the desk [mm] (drawn only)."""
-OVER_EDGE = 30.0
-"""How far a sheet may stand over the desk's edge [mm]: as in the model, two or three centimetres."""
 
 
 @dataclass(frozen=True)
@@ -131,17 +128,17 @@ def _beside(state: State, task: str) -> frozenset[str]:
 
 
 def _cramped(things: Things) -> tuple[str, ...]:
-    """What stands in another thing in the same line, or over the edge of the desk."""
+    """What stands in another thing in the same line, or over the desk's edge; a sheet may by its margin."""
     taken = {name: ends for name, ends in _taken(things).items() if ends is not None}
     out = []
     for name, (near, far) in taken.items():
-        spare = OVER_EDGE if name == "paper" else 1e-6
+        spare = SHEET_OVER if name == "paper" else 1e-6
         over = near < things.desk_front - spare or far > things.desk_back + spare
-        others = [other for other in taken if other != name and name not in things.beside]
         met = any(
-            near < taken[other][1] - 1e-6 and far > taken[other][0] + 1e-6
-            for other in others
-            if other not in things.beside
+            near < taken[other][1] - (room := SHEET_OVER if "paper" in (name, other) else 1e-6)
+            and far > taken[other][0] + room
+            for other in taken
+            if other != name and not {name, other} & things.beside
         )
         if over or met:
             out.append(name)
@@ -151,7 +148,8 @@ def _cramped(things: Things) -> tuple[str, ...]:
 def _taken(things: Things) -> dict[str, tuple[float, float] | None]:
     """Front and back of what stands on the desk; a laptop lifted high leaves room under its front."""
     out: dict[str, tuple[float, float] | None] = dict.fromkeys(("keyboard", "screen", "paper"))
-    if things.keyboard is not None:
+    if things.keyboard is not None and things.keyboard[2] >= things.desk_height:
+        # one on a shelf under the top takes nothing of it
         out["keyboard"] = things.keyboard[:2]
     if things.paper is not None:
         out["paper"] = things.paper[0][0], things.paper[1][0]
@@ -212,8 +210,6 @@ LEG_IN = 60.0
 """How far the legs of a desk stand in from its edges [mm] (judgement, drawn only)."""
 STACK_DEEP = 300.0
 """Depth of what lifts a screen [mm]: a carton of 400 by 300, lengthways (judgement, drawn only)."""
-CLEARS_KEYS = 60.0
-"""How high a laptop has to stand for its front to reach over a keyboard [mm] (judgement, drawn only)."""
 MONITOR_THICK = 28.0
 """Thickness of a monitor [mm] (judgement, drawn only)."""
 SEAT_BOARD = 35.0
@@ -439,7 +435,7 @@ def _draw_paper(canvas: Canvas, scene: Scene, kind: str) -> None:
 def _foot(screen: Screen, things: Things) -> tuple[Mm, Mm]:
     """Front and back of a monitor's foot, on the desk as far as that goes."""
     behind = screen.low[0] + MONITOR_THICK
-    return behind - 70.0, min(behind + 90.0, max(things.desk_back, behind + 14.0))
+    return screen.low[0] - FOOT_BEFORE, min(behind + 90.0, max(things.desk_back, behind + 14.0))
 
 
 def stack_of(screen: Screen, things: Things) -> tuple[Mm, Mm]:
