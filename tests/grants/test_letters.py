@@ -221,7 +221,7 @@ def test_who_is_given_more_than_the_desk_holds_is_told_and_so_is_the_board() -> 
     strain = score(after, dict(plans.member.weights)).total
     given = Column((("keyboard", 1), ("mouse", 1), ("screen_stand", 1)), strain, None, taken)
     (plan,) = check_plans([claim_of(plans, given)], BASIS, steps=True)
-    assert room_lacking(plan) == "paper"
+    assert room_lacking(plan) == "On the desk there may be no room beside the rest for: paper."
     assert (
         room_lacking(
             replace(plan, state=plan.state.with_values({(("place", "place"), "desk.width"): 1600.0}))

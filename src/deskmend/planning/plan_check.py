@@ -169,7 +169,7 @@ def _line(state: State, task: str) -> list[float]:
     before = keyboard
     goes_aside = middle == "paper" and screen == "laptop" and keys != "separate"
     if reads and middle != "screen" and not goes_aside:
-        # A sheet lies where the model has it, and takes its whole depth behind a keyboard at least.
+        # A sheet lies where the model has it, and all of it but its margins behind a keyboard.
         reaches = [float(evaluate(state, task)("paper_place")), BEHIND_SHEET]
         whole = [*keyboard, 2.0 * BEHIND_SHEET] if keyboard else []
         before = max(reaches, whole, key=sum)

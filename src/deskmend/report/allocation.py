@@ -556,12 +556,11 @@ def _from_store(page: Page, shared: FundShared, catalog: Catalog) -> None:
 
 def _ask_first(page: Page, shared: FundShared, catalog: Catalog) -> None:
     asked = _asked_first(shared, catalog)
-    lacking = [(name, things) for name, plan in shared.plans.items() if (things := room_lacking(plan))]
+    lacking = [(name, told) for name, plan in shared.plans.items() if (told := room_lacking(plan))]
     if not asked and not lacking:
         return
     page.heading(tr("Ask before you buy"))
-    for name, things in lacking[:MOST_LISTED]:
-        told = tr("On the desk there may be no room beside the rest for: {things}.", things=things)
+    for name, told in lacking[:MOST_LISTED]:
         page.point("-", f"{name}: {told}")
     if asked:
         page.paragraph(

@@ -7,11 +7,12 @@ from collections.abc import Iterable, Sequence
 from deskmend.language import tr
 from deskmend.planning.amiss import Amiss, amiss_in
 from deskmend.planning.fit import Lack, Remedy
+from deskmend.planning.model.rules import ROOM_ON_DESK
 from deskmend.report.case_documents import FitRecord
 from deskmend.report.drawing.above import no_room_for
 from deskmend.report.layout import Page
 from deskmend.report.words import measure_words, quantity_text, range_words
-from deskmend.workstation.state import State
+from deskmend.workstation.state import Owner, State
 
 __all__ = [
     "add_fit",
@@ -166,17 +167,23 @@ def add_fit(page: Page, lacks: Sequence[Lack], amiss: Iterable[Amiss], before: S
 
 
 def crowded_out(before: State, after: State) -> str:
-    """What the desk has no room for with a plan, though it had before; else empty.
+    """That the desk may have no room for something with a plan, though it had before; else empty.
 
-    The search knows no room on the desk; this is what the drawing from above finds.
+    This is what the drawing from above finds where no rule refuses it: the size of the desk is only
+    estimated, or there is room for all, but not where it is reckoned.
     """
-    lacking = [no_room_for(after, task) for task in after.tasks if not no_room_for(before, task)]
-    return next((things for things in lacking if things), "")
+    for task in after.tasks:
+        things = "" if no_room_for(before, task) else no_room_for(after, task)
+        if things:
+            told = tr("On the desk there may be no room beside the rest for: {things}.", things=things)
+            place: Owner = ("place", after.place_of[task])
+            guessed = any((place, size) in after.assumed for size in ROOM_ON_DESK.values())
+            return f"{told} {tr('How deep and wide it is is only estimated.')}" if guessed else told
+    return ""
 
 
-def crowded_text(things: str) -> str:
+def crowded_text(told: str) -> str:
     """That things may have no room on the desk, and what to do first."""
-    told = tr("On the desk there may be no room beside the rest for: {things}.", things=things)
     return told + " " + tr("Lay everything out before you decide what stands where.")
 
 

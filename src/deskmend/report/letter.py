@@ -205,7 +205,7 @@ def _things(page: Page, shared: FundShared, name: str, catalog: Catalog) -> None
 
 
 def room_lacking(plan: GivenPlan) -> str:
-    """What the desk has no room for once things are bought for it, though it had before; else empty."""
+    """That the desk may have no room for something once things are bought for it; else empty."""
     return crowded_out(plan.state, plan.state_after) if plan.bill.lines else ""
 
 

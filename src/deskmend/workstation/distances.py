@@ -31,8 +31,6 @@ KEYS_FORWARD = 300.0
 EYE_TO_EDGE = 493.0 - PAPER_FROM_EDGE
 """Upright eye to the front edge, level, where the legs go under [mm] (derived: the sheet of the published
 trunk angles lies 493 from the eye, and its middle PAPER_FROM_EDGE from the edge)."""
-PAPER_DEPTH = 220.0
-"""Depth that paper takes between the body and what lies behind it [mm] (judgement)."""
 KEYBOARD_DEPTH = 150.0
 """Depth that a keyboard takes in front of what stands behind it [mm] (judgement; plain ones are 120 to 160
 deep)."""
@@ -49,6 +47,8 @@ SHEET_OVER = 30.0
 BEHIND_SHEET = 120.0
 """Desk kept on either side of the middle of a sheet [mm]: half the length of an A4 one (ISO 216) less
 SHEET_OVER, to the nearest 10."""
+PAPER_DEPTH = 2.0 * BEHIND_SHEET
+"""Depth that a sheet takes in line, and pushes what lies behind it away by [mm]."""
 FOOT_BEFORE = 42.0
 """How far a monitor's foot stands out before its picture [mm] (judgement)."""
 CLEARS_KEYS = 60.0
@@ -232,9 +232,9 @@ def screen_pushed(task_middle: Words, look_paper: Array, keyboard: Words, task_s
 
 @quantity("mm")
 def paper_pushed(task_middle: Words, keyboard: Words) -> Array:
-    """A keyboard before paper in line pushes it back."""
+    """A keyboard before paper in line pushes it back, to right behind it from where sheets lie."""
     behind = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) == "separate")
-    return np.where(behind, KEYBOARD_DEPTH, 0.0)
+    return np.where(behind, KEYBOARD_DEPTH + BEHIND_SHEET - PAPER_FROM_EDGE, 0.0)
 
 
 @quantity("mm", cut=True)
@@ -281,11 +281,10 @@ def line_before(
     paper_place: Array,
 ) -> Array:
     """Desk taken by what lies before the screen in its line: the keyboard, or paper and all before it."""
-    sheet = np.where(
-        paper_in_line(task_middle, look_paper, keyboard, task_screen), paper_place + BEHIND_SHEET, 0.0
-    )
-    between = np.where((sheet > 0.0) & (keyboard_takes > 0.0), keyboard_takes + 2.0 * BEHIND_SHEET, 0.0)
-    return np.maximum(np.maximum(sheet, between), keyboard_takes)
+    behind_keys = np.where(keyboard_takes > 0.0, keyboard_takes + PAPER_DEPTH, 0.0)
+    sheet = np.maximum(paper_place + BEHIND_SHEET, behind_keys) + SHEET_OVER
+    in_line = paper_in_line(task_middle, look_paper, keyboard, task_screen)
+    return np.where(in_line, sheet, keyboard_takes)
 
 
 @quantity("mm", cut=True)
@@ -295,15 +294,24 @@ def screen_nearest(line_before: Array, screen_takes: Array) -> Array:
 
 
 @quantity("mm")
-def depth_left(desk_depth: Array, screen_nearest: Array, task_screen: Words) -> Array:
+def depth_left(
+    desk_depth: Array,
+    screen_nearest: Array,
+    task_screen: Words,
+    task_middle: Words,
+    look_paper: Array,
+    keyboard: Words,
+) -> Array:
     """Depth of the desk left by what stands one behind the other; below 0 it cannot stand so.
 
     Notes
     -----
     Keyboard, sheet and screen are counted where they lie in one line, with
-    BEHIND_SCREEN behind the picture. A sheet alone fits any desk.
+    BEHIND_SCREEN behind the picture; the margin of a sheet may lie under the
+    screen. A sheet alone fits any desk.
     """
-    needed = np.where(np.asarray(task_screen) == "none", 0.0, BEHIND_SCREEN + screen_nearest)
+    margin = np.where(paper_in_line(task_middle, look_paper, keyboard, task_screen), SHEET_OVER, 0.0)
+    needed = np.where(np.asarray(task_screen) == "none", 0.0, BEHIND_SCREEN + screen_nearest - margin)
     return np.asarray(desk_depth - needed)
 
 

@@ -439,13 +439,17 @@ def _foot(screen: Screen, things: Things) -> tuple[Mm, Mm]:
 
 
 def stack_of(screen: Screen, things: Things) -> tuple[Mm, Mm]:
-    """Front and back of what lifts a screen: behind the keyboard, and no further than the desk goes."""
+    """Front and back of what lifts a screen: behind what lies before it, no further than the desk goes."""
     if screen.deck is None:
         near, far = _foot(screen, things)
         return near - 15.0, min(far + 15.0, max(things.desk_back, far))
     left, hinge = screen.deck[0][0], screen.deck[1][0]
     if things.keyboard is not None and not {"keyboard", "screen"} & things.beside:
         left = max(left, things.keyboard[1] + BETWEEN)
+    if things.paper is not None and not {"paper", "screen"} & things.beside:
+        # its margin may lie under a stack
+        far = things.paper[1][0]
+        left = far if far - left > SHEET_OVER else left
     # what carries a laptop reaches from under its middle to under its back
     left = max(min(left, 0.5 * (screen.deck[0][0] + hinge)), min(things.desk_front, hinge - 20.0))
     return left, max(min(left + STACK_DEEP, things.desk_back), hinge + 10.0)
