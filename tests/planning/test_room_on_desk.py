@@ -68,9 +68,10 @@ def of(state: State, name: str) -> float:
         (APART | {(DEN, "keyboard.drop"): 40.0}, "left", 240, 700 - 240 - 30),
         # behind paper in the middle, 250 from the edge, the keyboard beside it; the margin may lie under
         (APART | {(WORK, "task.middle"): "paper"}, "left", 250 + 150 + 240, 700 - 640 - 30 + 30),
-        (APART | RAISED | {(WORK, "task.middle"): "paper"}, "left", 250 + 150 + 120, 700 - 520),
+        # nor does a raised one reach over what is read
+        (APART | RAISED | {(WORK, "task.middle"): "paper"}, "left", 250 + 150 + 240, 700 - 640),
         # keys, sheet and raised laptop in line: the sheet lies right behind the keys
-        (APART | RAISED, "front", 150 + 240 + 30 + 120, 700 - 540 - 30 + 30),
+        (APART | RAISED, "front", 150 + 300 + 240, 700 - 690 - 30 + 30),
         # typed on it goes aside of paper in the middle
         ({(WORK, "task.middle"): "paper"}, "left", 240, 700 - 240 - 30),
     ],

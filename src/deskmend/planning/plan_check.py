@@ -166,17 +166,17 @@ def _line(state: State, task: str) -> list[float]:
     if screen == "none":
         return []
     keyboard = [KEYBOARD_DEPTH] if keys == "separate" and middle != "paper" and not shelf else []
-    before = keyboard
+    before, sheet = keyboard, False
     goes_aside = middle == "paper" and screen == "laptop" and keys != "separate"
     if reads and middle != "screen" and not goes_aside:
-        # A sheet lies where the model has it, and all of it but its margins behind a keyboard.
+        # A sheet lies where the model has it, and all of it but its far margin behind a keyboard.
         reaches = [float(evaluate(state, task)("paper_place")), BEHIND_SHEET]
-        whole = [*keyboard, 2.0 * BEHIND_SHEET] if keyboard else []
-        before = max(reaches, whole, key=sum)
+        whole = [*keyboard, SHEET_OVER, 2.0 * BEHIND_SHEET] if keyboard else []
+        before, sheet = max(reaches, whole, key=sum), True
     foot = FOOT_BEFORE
     if screen == "laptop":
         high = float(state.values[("place", state.place_of[task]), "screen.raise"]) >= CLEARS_KEYS
-        foot = float(state.values[DEVICES, "laptop.depth"]) / (2.0 if high else 1.0)
+        foot = float(state.values[DEVICES, "laptop.depth"]) / (2.0 if high and not sheet else 1.0)
     return [*before, foot, BEHIND_SCREEN]
 
 

@@ -49,11 +49,13 @@ BEHIND_SHEET = 120.0
 SHEET_OVER, to the nearest 10."""
 PAPER_DEPTH = 2.0 * BEHIND_SHEET
 """Depth that a sheet takes in line, and pushes what lies behind it away by [mm]."""
+WHOLE_SHEET = PAPER_DEPTH + 2.0 * SHEET_OVER
+"""Depth of a sheet between keyboard and screen, with both margins free [mm]."""
 FOOT_BEFORE = 42.0
 """How far a monitor's foot stands out before its picture [mm] (judgement)."""
 CLEARS_KEYS = 60.0
-"""How high a laptop has to stand for its front half to reach over what lies before it [mm] (judgement): keys
-and hands, or a sheet on a holder. What carries it then stands under its back half."""
+"""How high a laptop has to stand for its front half to reach over the keyboard before it [mm] (judgement).
+What carries it then stands under its back half."""
 SHEET_WIDTH = 210.0
 """Width of a sheet [mm] (ISO 216)."""
 LAPTOP_WIDTH = 330.0
@@ -227,20 +229,35 @@ def screen_pushed(task_middle: Words, look_paper: Array, keyboard: Words, task_s
     """
     paper = paper_in_line(task_middle, look_paper, keyboard, task_screen)
     keys = (np.asarray(keyboard) == "separate") & (np.asarray(task_screen) == "laptop")
-    return np.where(paper, PAPER_DEPTH, 0.0) + np.where(keys, KEYBOARD_DEPTH, 0.0)
+    between = paper & keys & (np.asarray(task_middle) == "both")
+    sheet = np.where(between, WHOLE_SHEET, np.where(paper, PAPER_DEPTH, 0.0))
+    return sheet + np.where(keys, KEYBOARD_DEPTH, 0.0)
 
 
 @quantity("mm")
 def paper_pushed(task_middle: Words, keyboard: Words) -> Array:
     """A keyboard before paper in line pushes it back, to right behind it from where sheets lie."""
     behind = (np.asarray(task_middle) == "both") & (np.asarray(keyboard) == "separate")
-    return np.where(behind, KEYBOARD_DEPTH + BEHIND_SHEET - PAPER_FROM_EDGE, 0.0)
+    return np.where(behind, KEYBOARD_DEPTH + 0.5 * WHOLE_SHEET - PAPER_FROM_EDGE, 0.0)
 
 
 @quantity("mm", cut=True)
-def screen_takes(task_screen: Words, laptop_depth: Array, screen_raise: Array) -> Array:
-    """Desk that a screen takes before its picture: all of a laptop, half of one that stands high."""
-    half = np.asarray(screen_raise) >= CLEARS_KEYS
+def screen_takes(
+    task_screen: Words,
+    laptop_depth: Array,
+    screen_raise: Array,
+    task_middle: Words,
+    look_paper: Array,
+    keyboard: Words,
+) -> Array:
+    """Desk that a screen takes before its picture: all of a laptop, half of one that stands high over keys.
+
+    Notes
+    -----
+    Over a sheet it would hide what is read.
+    """
+    sheet = paper_in_line(task_middle, look_paper, keyboard, task_screen)
+    half = (np.asarray(screen_raise) >= CLEARS_KEYS) & np.logical_not(sheet)
     laptop = np.where(half, 0.5 * laptop_depth, laptop_depth)
     monitor = np.where(np.asarray(task_screen) == "monitor", FOOT_BEFORE, 0.0)
     return np.where(np.asarray(task_screen) == "laptop", laptop, monitor)
@@ -281,8 +298,8 @@ def line_before(
     paper_place: Array,
 ) -> Array:
     """Desk taken by what lies before the screen in its line: the keyboard, or paper and all before it."""
-    behind_keys = np.where(keyboard_takes > 0.0, keyboard_takes + PAPER_DEPTH, 0.0)
-    sheet = np.maximum(paper_place + BEHIND_SHEET, behind_keys) + SHEET_OVER
+    behind_keys = np.where(keyboard_takes > 0.0, keyboard_takes + WHOLE_SHEET, 0.0)
+    sheet = np.maximum(paper_place + 0.5 * WHOLE_SHEET, behind_keys)
     in_line = paper_in_line(task_middle, look_paper, keyboard, task_screen)
     return np.where(in_line, sheet, keyboard_takes)
 

@@ -406,7 +406,7 @@ def _laid(state: State, task: str, pose: Pose, things: Things, lamp: bool) -> _L
     laid: list[_Thing] = []
     no_room, moved = [], []
     for name in (name for name in order if name in found):
-        thing = _made_room(name, found[name], [one.room for one in laid], top)
+        thing = _made_room(name, found[name], laid, top)
         if thing is None:
             # a lamp can stand beside the desk as well
             no_room += [name] if name != "lamp" else []
@@ -494,12 +494,12 @@ def _middle(shape: Sequence[XY]) -> XY:
     return sum(x for x, _ in shape) / len(shape), sum(y for _, y in shape) / len(shape)
 
 
-def _made_room(name: str, meant: _Meant, others: Sequence[tuple[XY, ...]], top: _Top) -> _Thing | None:
+def _made_room(name: str, meant: _Meant, others: Sequence[_Thing], top: _Top) -> _Thing | None:
     """A thing moved outward or inward, away or near, to where it lies on nothing else; None if nowhere."""
 
     def free(thing: _Thing) -> bool:
         on_desk = all(top.holds(name, shape) for shape in (thing.shape, thing.room))
-        return on_desk and not any(_overlap(thing.room, other) for other in others)
+        return on_desk and not any(_in_the_way(thing, other) for other in others)
 
     if meant.first is not None and free(first := meant.at(name, meant.first)):
         return first
@@ -511,6 +511,12 @@ def _made_room(name: str, meant: _Meant, others: Sequence[tuple[XY, ...]], top: 
             if free(moved):
                 return moved
     return None
+
+
+def _in_the_way(one: _Thing, other: _Thing) -> bool:
+    """Whether two things take the same room; what stands high may reach over all but what is read."""
+    read = "paper" in (one.name, other.name)
+    return _overlap(one.room, other.room) or (read and _overlap(one.shape, other.shape))
 
 
 def _overlap(one: Sequence[XY], other: Sequence[XY]) -> bool:

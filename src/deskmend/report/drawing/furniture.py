@@ -128,14 +128,17 @@ def _beside(state: State, task: str) -> frozenset[str]:
 
 
 def _cramped(things: Things) -> tuple[str, ...]:
-    """What stands in another thing in the same line, or over the desk's edge; a sheet may by its margin."""
+    """What stands in another thing in the same line, or over the desk's edge.
+
+    A sheet may by its margin, under a screen and over an edge.
+    """
     taken = {name: ends for name, ends in _taken(things).items() if ends is not None}
     out = []
     for name, (near, far) in taken.items():
         spare = SHEET_OVER if name == "paper" else 1e-6
         over = near < things.desk_front - spare or far > things.desk_back + spare
         met = any(
-            near < taken[other][1] - (room := SHEET_OVER if "paper" in (name, other) else 1e-6)
+            near < taken[other][1] - (room := SHEET_OVER if {name, other} == {"paper", "screen"} else 1e-6)
             and far > taken[other][0] + room
             for other in taken
             if other != name and not {name, other} & things.beside
