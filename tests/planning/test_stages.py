@@ -277,6 +277,24 @@ def test_what_must_be_bought_waits_for_its_money() -> None:
     assert "keyboard_basic" in {option.fix.id for option in then.options}
 
 
+def test_until_a_must_is_bought_another_fix_of_its_decision_serves() -> None:
+    """Books that are there carry the screen until the stand comes; today is as good as without the must."""
+    books = {"hardback_book": ["100", "40", "20"]}
+    case = made(devices__keyboard="separate", devices__mouse="separate", owns=books)
+    found = plan(case, CATALOG, SAMPLE, 3000, must=["screen_stand"], every_gain=True)
+    today, *_, last = found.stages
+    assert "screen_books" in {option.fix.id for option in today.options}
+    assert {"screen_stand"} == {o.fix.id for o in last.options} & {"screen_stand", "screen_books"}
+    assert today.strain == plan(case, CATALOG, SAMPLE, 0, every_gain=True).after.total
+    held = plan(case, CATALOG, SAMPLE, 3000, must=["screen_stand"])
+    assert held.stages[0].strain < held.before.total
+    assert "screen_books" in {option.fix.id for option in held.stages[0].options}
+    # a must that is there today settles its decision from today on
+    kept = plan(case, CATALOG, SAMPLE, 3000, must=["screen_books=40"], every_gain=True)
+    for stage in kept.stages:
+        assert [o.size for o in stage.options if o.fix.decision == "screen_height"] == [40]
+
+
 def test_work_at_a_pace_goes_week_by_week() -> None:
     case = made(
         places__0__seat__surface="hard",

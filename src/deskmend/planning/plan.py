@@ -46,7 +46,7 @@ from deskmend.planning.reach import Reach, Unreached, reach
 from deskmend.planning.reserves import Reserve, reserves_of
 from deskmend.planning.rungs import Rung, checked
 from deskmend.planning.score import PLAIN, Score, score
-from deskmend.planning.selection import FixKey, key_of, state_with
+from deskmend.planning.selection import FixKey, decision_of, key_of, state_with
 from deskmend.planning.stages import Stage, Supply, at_work, by_stage, least_left, stages_of, without_idle
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
@@ -270,7 +270,9 @@ class PlanMaker:
     ) -> Plan:
         """Record of a plan; its stages are looked for among some fixes beside its own, or among all."""
         ready, choice = self._ready, rung.choice
-        few = ready if among is None else ready.only({*among, *map(key_of, rung.options)})
+        few = (
+            ready if among is None else ready.only({*among, *map(key_of, rung.options), *self._until_musts()})
+        )
         supplies = self._supplies(few, rung, schedule)
         stages = stages_of(few, supplies, choice, dated=schedule is not None, every_gain=among is None)
         if schedule is not None:
@@ -320,6 +322,11 @@ class PlanMaker:
             proven_twice=proven_twice,
             sizes=sizes,
         )
+
+    def _until_musts(self) -> set[FixKey]:
+        """Fixes that settle otherwise what a must settles: a stage may have them until the must is there."""
+        settled = {decision for must in self._ready.wanted for entry in must for decision in entry}
+        return {key_of(option) for option in self._ready.offers.options() if decision_of(option) in settled}
 
     def _supplies(self, few: Prepared, rung: Rung, schedule: Schedule | None) -> Sequence[Supply]:
         """What is there by when: as money comes in, or all that is bought in one go."""

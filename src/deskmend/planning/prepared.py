@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -59,7 +59,7 @@ class NoPlan(Exception):
 class Prepared:
     """A case made ready for choosing.
 
-    - `forbidden`: what wishes rule out.
+    - `wanted`: what each must rules out: to leave its decision, or to settle it otherwise.
     - `musts`: every option by which a must can be met.
     - `in_place`: what stands already; `state` is without it.
     - `base`: the choice without limits and without wishes.
@@ -75,7 +75,7 @@ class Prepared:
     offers: Offers
     model: Model
     weights: dict[str, float]
-    forbidden: tuple[dict[str, str | int], ...]
+    wanted: tuple[tuple[dict[str, str | int], ...], ...]
     base: Problem
     fixed_strain: Micro
     noise: Noise
@@ -101,8 +101,16 @@ class Prepared:
 
     def problem(self, money: Minor | None, minutes: Minutes | None) -> Problem:
         """The choice within limits."""
-        forbidden = (*self.base.forbidden, *self.forbidden)
-        return replace(self.base, forbidden=forbidden, money=money, minutes=minutes)
+        return self.with_musts(replace(self.base, money=money, minutes=minutes), self.wanted)
+
+    def with_musts(self, problem: Problem, wanted: Iterable[tuple[dict[str, str | int], ...]]) -> Problem:
+        """A problem of this case where some musts have to be met."""
+        # options that the problem leaves out beforehand need no forbidding, and may not be named
+        there = {(one.name, option.name) for one in problem.decisions for option in one.options}
+        ruled_out = [
+            entry for must in wanted for entry in must if all(pair in there for pair in entry.items())
+        ]
+        return replace(problem, forbidden=(*problem.forbidden, *ruled_out))
 
     def only(self, fixes: Collection[FixKey]) -> Prepared:
         """The same where nothing but these fixes can be taken, at any size.
@@ -156,19 +164,22 @@ def prepare(
         faults += contradictions(wanted, chosen, unwanted, offers)
     if faults:
         raise InputFaults(faults)
-    offers = offers.without(ruled_out(unwanted, chosen, offers))
+    offers = offers.without(ruled_out(unwanted, offers))
     model = ruled_model([state], offers)
     weights = weights_of(case)
     add_terms(model, weights)
-    forbidden: list[dict[str, str | int]] = []
+    musts: list[tuple[dict[str, str | int], ...]] = []
     for wish, group in zip(wanted, chosen, strict=True):
-        decision = decision_of(group[0])
-        if all(offer.name != decision for offer in model.offers.decisions):
+        decision, names = decision_of(group[0]), {option.name for option in group}
+        options = [
+            o.name for offer in model.offers.decisions if offer.name == decision for o in offer.options
+        ]
+        if names.isdisjoint(options):
             why = next((left.reason for left in model.offers.left_out if left.fix is group[0].fix), "")
             told = tr("{fix} must be in the plan, but cannot be", fix=wish.text)
             signs = sign_warnings(case, catalog)
             raise NoPlan(told, why.rstrip(".") or tr("leave it out"), signs=signs)
-        forbidden.append({decision: KEEP})
+        musts.append(tuple({decision: name} for name in (KEEP, *options) if name not in names))
     ((base, fixed),) = problems_of(model, [case], prices)
     in_place = standing_among(model.offers, case, state, catalog, prices)
     return Prepared(
@@ -179,7 +190,7 @@ def prepare(
         offers=model.offers,
         model=model,
         weights=weights,
-        forbidden=tuple(forbidden),
+        wanted=tuple(musts),
         base=base,
         fixed_strain=fixed,
         noise=Noise(case, state, weights),

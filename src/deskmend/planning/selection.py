@@ -273,19 +273,12 @@ def contradictions(
                 break
 
 
-def ruled_out(
-    unwanted: Sequence[Wish], chosen: Sequence[Sequence[OptionSpec]], offers: Offers
-) -> dict[str, list[str]]:
-    """Options that wishes rule out, by decision: what must never be, and the rivals of what must be."""
+def ruled_out(unwanted: Sequence[Wish], offers: Offers) -> dict[str, list[str]]:
+    """Options that must never be, by decision."""
     out: dict[str, list[str]] = {}
     for wish in unwanted:
         for option in _meant(wish, offers):
             out.setdefault(decision_of(option), []).append(option.name)
-    for group in chosen:
-        decision = decision_of(group[0])
-        allowed = {option.name for option in group}
-        offer = next(o for o in offers.decisions if o.name == decision)
-        out.setdefault(decision, []).extend(o.name for o in offer.options if o.name not in allowed)
     return out
 
 

@@ -364,14 +364,17 @@ def least_left(ready: Prepared, supply: Supply) -> Micro:
 
 
 def _without_dear_musts(ready: Prepared, problem: Problem) -> Problem:
-    """The same without the musts that cannot be had yet: those wait for their money."""
-    if not ready.forbidden or solve(problem).found:
+    """The same without the musts that cannot be had yet: those wait for their money.
+
+    Until then what they settle is as free as without them.
+    """
+    if not ready.wanted or solve(problem).found:
         return problem
-    kept = [entry for entry in problem.forbidden if entry not in ready.forbidden]
-    for must in ready.forbidden:
-        tried = replace(problem, forbidden=(*kept, must))
-        kept += [must] if solve(tried).found else []
-    return replace(problem, forbidden=tuple(kept))
+    base = replace(problem, forbidden=ready.base.forbidden)
+    kept: list[tuple[dict[str, str | int], ...]] = []
+    for must in ready.wanted:
+        kept += [must] if solve(ready.with_musts(base, [*kept, must])).found else []
+    return ready.with_musts(base, kept)
 
 
 def _checked(

@@ -20,6 +20,7 @@ from deskmend.intake.catalog_records import Fix, Need
 from deskmend.language import tr
 from deskmend.planning.model.offers import KEEP, Offer, Offers
 from deskmend.planning.model.rules import (
+    NO_ROOM,
     ROOM_ON_DESK,
     Gate,
     at_odds,
@@ -70,6 +71,7 @@ class Model:
         self.builder = GridBuilder(len(states))
         self.terms: list[Term] = []
         self.masks: list[Mask] = []
+        self._whys: dict[int, str] = {}
         self._slots: dict[Slot, Grid] = {}
         self._constants: dict[tuple[str, bytes], Grid] = {}
         self._evaluations: dict[tuple[str, str], Evaluation[Grid]] = {}
@@ -184,10 +186,11 @@ class Model:
         names = [KEEP, *(option.name for option in offer.options)]
         return Grid((offer.name,), np.array([name == gate[1] for name in names]))
 
-    def forbid_unless(self, allowed: Grid) -> None:
-        """Forbid every combination where a grid is False."""
+    def forbid_unless(self, allowed: Grid, why: str = "") -> None:
+        """Forbid every combination where a grid is False; `why` where no need of a fix says it."""
         if not bool(np.all(allowed.values)):
             mask = Mask(allowed.scope, np.array(allowed.values, dtype=np.bool_))
+            self._whys[len(self.masks)] = why
             self.masks.append(mask)
             self.builder.rule(mask)
 
@@ -206,6 +209,16 @@ class Model:
             some = np.any(self.open_options(offer)[:, 1:], axis=0)
             out[offer.name] = [o.name for o, one in zip(offer.options, some, strict=True) if not one]
         return {name: bad for name, bad in out.items() if bad}
+
+    def whys(self) -> dict[tuple[str, str], str]:
+        """Reasons told of options that one rule closes by itself, by decision and option."""
+        out: dict[tuple[str, str], str] = {}
+        for number, mask in enumerate(self.masks):
+            offer = next((one for one in self.offers.decisions if mask.scope == (one.name,)), None)
+            if offer is not None and self._whys[number]:
+                closed = np.flatnonzero(~mask.allowed[1:])
+                out |= {(offer.name, offer.options[k].name): self._whys[number] for k in closed}
+        return out
 
 
 def _is_zero(grid: Grid) -> bool:
@@ -307,12 +320,14 @@ def _taken_with(need: Need, here: AnyArray, taken: AnyArray, *values: AnyArray) 
 
 
 def _never_met(model: Model, offer: Offer, fix: Fix) -> str:
-    """Why a fix is never possible: the first need that nothing meets beside it; empty where there is none."""
+    """Why a fix is never possible: a need that nothing meets beside it, or a rule by itself; else empty."""
     for need in fix.needs:
         for asked in _asked(model, offer, fix, need):
             if not np.any(model.builder.apply("", partial(_taken_with, need), asked, node=False).values):
                 return tr(need.why)
-    return ""
+    whys = model.whys()
+    told = [whys.get((offer.name, option.name), "") for option in offer.options if option.fix is fix]
+    return told[0] if all(told) else ""
 
 
 def _never_asked(need: Need, evaluation: Evaluation[Grid]) -> bool:
@@ -383,7 +398,12 @@ def _add_room_on_desk(model: Model) -> None:
                 left = model.evaluation(task, place)(name, **RULE_ROLES)
                 least = model.of_people(model.now.least_room(name, task))
                 asked = [model.gate(gate), left, least, given]
-                model.forbid_unless(model.builder.apply("", _lies, asked, node=False))
+                lies = model.builder.apply("", _lies, asked, node=False)
+                model.forbid_unless(lies, _sentence(tr(NO_ROOM[name])))
+
+
+def _sentence(reason: str) -> str:
+    return f"{reason[:1].upper()}{reason[1:]}."
 
 
 def _lies(here: AnyArray, left: AnyArray, least: AnyArray, given: AnyArray) -> AnyArray:

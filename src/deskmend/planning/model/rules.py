@@ -23,6 +23,7 @@ from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import DEVICES, PERSON, Owner, State
 
 __all__ = [
+    "NO_ROOM",
     "PIECES",
     "ROOM_ON_DESK",
     "SIZE",
@@ -96,6 +97,7 @@ NO_ROOM = {
     "depth_left": "it does not fit: the desk is not deep enough for what would stand one behind the other",
     "width_left": "it does not fit: the desk is not wide enough for what would lie side by side",
 }
+"""Why things cannot lie on it, in words."""
 
 
 def crowded(left: Any, least: Any, given: Any) -> Any:
