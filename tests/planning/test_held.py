@@ -150,16 +150,16 @@ def test_lines_of_a_small_plan_are_all_tried() -> None:
 
 
 @cache
-def editor() -> EveryBudget:
+def orders() -> EveryBudget:
     """Every budget of one scenario, with bundles."""
-    ready = prepared("seated_editor")
+    ready = prepared("worktop_orders")
     return EveryBudget(ready, ready.case.means.minutes)
 
 
 def test_what_works_only_together_is_one_line() -> None:
     """Where one of a bundle goes the others go, or it serves nothing that can be told without them."""
-    ready, bundles = editor().ready, 0
-    for plan in editor().held:
+    ready, bundles = orders().ready, 0
+    for plan in orders().held:
         for line in lines_of(ready, plan, None, None):
             if line.bundle is None:
                 continue
