@@ -3,12 +3,14 @@
     python tests/benchmarks/measure_fund.py 24 100 1000             so many applicants
     python tests/benchmarks/measure_fund.py 100 --seeds 3           three draws of them, each a row
     python tests/benchmarks/measure_fund.py 100 --market stock --market bulk     scarce things; bulk prices
+    python tests/benchmarks/measure_fund.py 100 1000 --market stock --held       as the command shares
     python tests/benchmarks/measure_fund.py 100 --books             a third own books of drawn thickness
     python tests/benchmarks/measure_fund.py 4 8 16 --one-piece 120  beside one integer program for all
     python tests/benchmarks/measure_fund.py 100 --table t.csv       keep the table of the last run
 
 Workplaces are drawn with seeds (`drawn_applicants.py`); prices are those of the scenario of a fund, patterned
-(`price_patterns.py`). Each run has processes of its own. The program for all together
+(`price_patterns.py`). Every gain may be paid for, or with `--held`, as the command has it, what can be told
+apart from less. Each run has processes of its own. The program for all together
 (`fund_in_one_piece.py`) gets the same people, fund and prices; where one of the two finds what the other
 calls impossible, no table is worth reading and the run ends with that. Nothing here is a test: a time says
 something about a machine, so none is ever asserted.
@@ -46,6 +48,8 @@ EACH = 17
 """Money a person in the fund [major units]: enough for most of what helps most, far from enough for all."""
 GRACE = 30.0
 """Seconds after its time is up in which the program for all together may still answer."""
+AIMS = {100: 8.0, 1000: 30.0, 10_000: 300.0}
+"""Clock that a fund of so many people is meant to take on two cores [s]."""
 PATIENCE = 24
 """Most people that one program for all together is tried with, unless asked otherwise."""
 
@@ -62,12 +66,15 @@ class Run:
         Of the prices.
     books : bool
         Whether some own books.
+    held : bool
+        Whether only what can be told apart from less may be given.
     """
 
     count: int
     seed: int
     pattern: str
     books: bool
+    held: bool
 
     def prices(self) -> PriceTable:
         """Prices of this run."""
@@ -130,8 +137,9 @@ def shared_out(run: Run, seconds: float | None, table: Path) -> tuple[Shared, Sp
         began, work = time.monotonic(), processor()
         inputs = fitted(load_applicants(table, catalog), prices, catalog)
         read = time.monotonic() - began
-        wishes = read_wishes(str(EACH * run.count), prices.currency)
-        hands = LocalProcesses(PlanBasis(catalog, prices), len(os.sched_getaffinity(0)))
+        wishes = read_wishes(str(EACH * run.count), prices.currency, every_gain=not run.held)
+        basis = PlanBasis(catalog, prices, every_gain=wishes.every_gain)
+        hands = LocalProcesses(basis, len(os.sched_getaffinity(0)))
         try:
             done = share_fund(inputs.table, prices, wishes, hands, seconds=seconds, catalog=catalog)
             clock = time.monotonic() - began
@@ -222,9 +230,9 @@ def spent_cells(spent: Spent, people: int) -> list[str]:
     ]
 
 
-NAMED = ("applicants", "seed", "prices", "books")
+NAMED = ("applicants", "seed", "prices", "books", "plans")
 SPENT = ("clock [s]", "a person", "processor [s]", "a person", "MB together", "MB, largest process")
-HEAD = (*NAMED, *SPENT, "gap", "status")
+HEAD = (*NAMED, *SPENT, "gap", "status", "aim [s]", "aim met")
 PIECE = (
     *NAMED,
     "relief [h/day]",
@@ -240,7 +248,16 @@ PIECE = (
 
 def named_cells(run: Run) -> list[str]:
     """What was measured."""
-    return [str(run.count), str(run.seed), run.pattern, "yes" if run.books else "no"]
+    plans = "held" if run.held else "every gain"
+    return [str(run.count), str(run.seed), run.pattern, "yes" if run.books else "no", plans]
+
+
+def aim_cells(people: int, clock: float) -> list[str]:
+    """What so many people are meant to take, and whether they did."""
+    aim = AIMS.get(people)
+    if aim is None:
+        return ["-", "-"]
+    return [f"{aim:.0f}", "yes" if clock <= aim else f"no, {clock / aim:.1f} times"]
 
 
 def piece_cells(run: Run, ours: Shared, clock: float, seconds: float, table: Path) -> list[str]:
@@ -282,6 +299,9 @@ def options() -> argparse.ArgumentParser:
         + "; ".join(f"{name}: {told}" for name, told in PATTERNS.items()),
     )
     asked.add_argument("--books", action="store_true", help="about a third own one to four books")
+    asked.add_argument(
+        "--held", action="store_true", help="give only what can be told apart from less, as the command does"
+    )
     asked.add_argument("--seconds", type=float, help="time each search may take")
     asked.add_argument(
         "--one-piece",
@@ -302,8 +322,10 @@ def main() -> None:
     given = parser.parse_args()
     if given.seeds < 1 or min(given.counts) < 1:
         parser.error("at least one draw of at least one person is needed")
+    if given.held and given.one_piece is not None:
+        parser.error("the program for all together pays for every gain")
     runs = [
-        Run(count, SEED + number, pattern, given.books)
+        Run(count, SEED + number, pattern, given.books, given.held)
         for pattern in given.market or ["plain"]
         for count in given.counts
         for number in range(given.seeds)
@@ -318,7 +340,7 @@ def main() -> None:
                 sys.exit("the engine ended without an answer")
             ours, spent = answer
             cells = [*named_cells(run), *spent_cells(spent, run.count), percent(ours.gap), ours.status]
-            print(line(cells), flush=True)
+            print(line([*cells, *aim_cells(run.count, spent.clock)]), flush=True)
             if given.one_piece is not None and run.count <= given.one_piece_up_to:
                 beside.append(piece_cells(run, ours, spent.clock, given.one_piece, table))
                 # the second table comes last; whoever breaks off before has at least seen this

@@ -55,7 +55,7 @@ def together(people: tuple[Member, ...]) -> list[Made]:
     out: dict[int, Made] = {}
     for group in gathered(people):
         mine = [people[k] for k in group.people]
-        made = modelled_together(mine, group.offers(mine[0].offers), SAMPLE)
+        made = modelled_together(mine, group.offers, SAMPLE)
         out.update((k, (people[k], *one)) for k, one in zip(group.people, made, strict=True))
     assert len(out) == len(people)
     return [out[k] for k in range(len(people))]
@@ -86,12 +86,24 @@ def test_people_are_put_together_by_what_they_can_choose() -> None:
 
 def test_options_of_a_group_keep_the_order_of_each_member() -> None:
     for group in gathered(members()):
+        decisions = {offer.name: offer for offer in group.offers.decisions}
         for k in group.people:
-            for offer, options in zip(members()[k].offers.decisions, group.options, strict=True):
+            own = members()[k].offers.decisions
+            assert [name for name in decisions if name in {o.name for o in own}] == [o.name for o in own]
+            for offer in own:
                 mine = [option.name for option in offer.options]
-                every = [option.name for option in options]
+                every = [option.name for option in decisions[offer.name].options]
                 assert len(set(every)) == len(every)
                 assert [name for name in every if name in mine] == mine
+
+
+def test_people_of_other_decisions_are_put_together() -> None:
+    mixed = [
+        group
+        for group in gathered(members())
+        if len({tuple(o.name for o in members()[k].offers.decisions) for k in group.people}) > 1
+    ]
+    assert mixed
 
 
 @pytest.mark.both
@@ -280,4 +292,4 @@ def test_tables_that_would_be_too_large_are_refused(monkeypatch: pytest.MonkeyPa
     group = max(gathered(members()), key=lambda one: len(one.people))
     mine = [members()[k] for k in group.people]
     with pytest.raises(TooManyCells, match="cells"):
-        modelled_together(mine, group.offers(mine[0].offers), SAMPLE)
+        modelled_together(mine, group.offers, SAMPLE)

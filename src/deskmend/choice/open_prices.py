@@ -17,11 +17,11 @@ import numpy as np
 
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.elimination.search import CaseSearch, Limits
-from deskmend.choice.elimination.tree import Objective
+from deskmend.choice.elimination.tree import CaseAssignment, Objective
 from deskmend.choice.gates import cases_of
 from deskmend.choice.network import Factor, Limit, Network, Resource, build, settled
 from deskmend.choice.problem import LARGEST_TOTAL, IntArray, Item, Problem, Table, most_used
-from deskmend.choice.result import Choice, preference, rungs_of, verify
+from deskmend.choice.result import Choice, Disagreement, best_choice, evaluate, preference, rungs_of, verify
 from deskmend.measures import Minor, Minutes
 
 MOST_PACK_CELLS = 20_000
@@ -60,6 +60,7 @@ class OpenPrices:
                 _take_apart(network, units)
                 self._searches.append(CaseSearch(problem, network))
             elif choice.found:
+                verify(problem, choice)
                 self._settled.append(choice)
 
     @property
@@ -102,7 +103,7 @@ class OpenPrices:
         for search in self._searches:
             best = search.best(objective, limits)
             if best is not None:
-                found.append(search.choice(best))
+                found.append(self._choice(search, best))
         if not found:
             return None
 
@@ -111,9 +112,7 @@ class OpenPrices:
             weighed = value_weight * choice.value + cost_weight * cost
             return weighed, choice.value, cost, preference(self.problem, choice)
 
-        least = min(found, key=rank)
-        verify(self.problem, least)
-        return least
+        return min(found, key=rank)
 
     def unbeaten(
         self,
@@ -141,10 +140,18 @@ class OpenPrices:
             above = most - whole + objective.of(some)
             least = search.least(objective)
             if least is not None and least <= above:
-                found += [search.choice(one) for one in search.up_to([(objective, above)], limits)]
-        for choice in found:
-            verify(self.problem, choice)
+                found += [self._choice(search, one) for one in search.up_to([(objective, above)], limits)]
         return found
+
+    def _choice(self, search: CaseSearch, found: CaseAssignment) -> Choice:
+        """What a search found, scored by the problem alone; Disagreement where that says otherwise."""
+        scored = evaluate(self.problem, search.network.names_of(found.states))
+        wrong = list(scored.violations)
+        if scored.value != found.leading + search.shift:
+            wrong.append(f"value is {found.leading + search.shift}, scored again {scored.value}")
+        if wrong:
+            raise Disagreement("elimination: " + "; ".join(wrong))
+        return best_choice(self.problem, scored, "elimination")
 
     def within(
         self, value_weight: int, cost_weight: int, most: int, minutes: Minutes | None = None

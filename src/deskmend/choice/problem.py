@@ -438,6 +438,11 @@ class Problem:
         raise KeyError(state)
 
     @cached_property
+    def forbidden_states(self) -> list[tuple[tuple[str, int], ...]]:
+        """Each of what is forbidden, with positions in place of option names."""
+        return [tuple((name, self.state_of(name, one)) for name, one in e.items()) for e in self.forbidden]
+
+    @cached_property
     def _positions(self) -> dict[str, dict[str | int, int]]:
         """Position of each option of each decision."""
         return {d.name: {option.name: k for k, option in enumerate(d.options)} for d in self.decisions}

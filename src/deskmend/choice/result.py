@@ -243,8 +243,8 @@ def evaluate(problem: Problem, options: Mapping[str, str]) -> Scored:
         elif bought[0]:
             packs[item.name] = bought[0]
             cost += bought[1]
-    for entry in problem.forbidden:
-        if all(state[name] == problem.state_of(name, wanted) for name, wanted in entry.items()):
+    for entry, states in zip(problem.forbidden, problem.forbidden_states, strict=True):
+        if all(state[name] == wanted for name, wanted in states):
             violations.append(f"forbidden together: {entry!r}")
     for mask in problem.masks:
         if not mask.allowed[tuple(state[name] for name in mask.scope)]:

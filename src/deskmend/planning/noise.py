@@ -26,7 +26,7 @@ from deskmend.planning.draws import (
     uncertain_lengths,
 )
 from deskmend.planning.model.options import OptionSpec, refitted
-from deskmend.planning.model.states import StateArrays, alike_in
+from deskmend.planning.model.states import SlotChanges, StateArrays, alike_in
 from deskmend.planning.score import strain_of_block
 from deskmend.planning.selection import moves_of
 from deskmend.workstation.body import DIMENSIONS
@@ -149,14 +149,15 @@ class Noise:
         self, plans: Sequence[Sequence[OptionSpec]], first: State, worlds: Sequence[World]
     ) -> list[list[Micro]]:
         """Strain after plans that move the same tasks, each in every world, tasks lying as in `first`."""
-        changes = []
+        changes: list[SlotChanges] = []
         for plan in plans:
-            everywhere = by_slot(change for option in plan for change in option.changes)
+            if all(refitted(option, self._case) is option for option in plan):
+                alike = by_slot(change for option in plan for change in option.changes)
+                changes += [alike] * len(worlds)
+                continue
             for case, _ in worlds:
                 there = [refitted(option, case) for option in plan]
-                alike = all(one is option for one, option in zip(there, plan, strict=True))
-                own = everywhere if alike else by_slot(change for one in there for change in one.changes)
-                changes.append(own)
+                changes.append(by_slot(change for one in there for change in one.changes))
         count = len(worlds)
         states = [state for _, state in worlds] * len(plans)
         strains = strain_of_block(StateArrays(states, changes, first), [self._weights] * len(states))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from deskmend.choice import Choice, Problem, evaluate
@@ -79,6 +79,7 @@ class Ladder:
         self._member, self._base, self._kept, self._column = member, base, kept, column
         self._noise = Noise(member.case, member.state, dict(member.weights))
         self._prices = {item.name: item.price or 0 for item in base.items}
+        self._less: dict[tuple[tuple[str, str], ...], list[Column]] = {}
 
     def cost(self, column: Column) -> Minor:
         """Money for a plan at listed prices."""
@@ -98,7 +99,9 @@ class Ladder:
         offered where it can be told from the one offered before it, which costs less.
         """
         held = [self.free]
-        self._noise.know(map(self._options, (self.free, *columns)))
+        # nearly every plan of a frontier is looked at without each of its things
+        less = [one for column in columns for one in self._with_less(column)]
+        self._noise.know(map(self._options, (self.free, *columns, *less)))
         for column in columns:
             if not self._told(held[-1], column):
                 continue
@@ -130,16 +133,20 @@ class Ladder:
         """A plan without what is bought and cannot be told in it, that first without which least is left."""
         plan = column
         while True:
-            less = list(self._with_less(plan))
+            less = self._with_less(plan)
             self._noise.know(map(self._options, less))
             fewer = [one for one in less if not self._told(one, column)]
             if not fewer:
                 return plan
             plan = min(fewer, key=lambda one: (one.strain, self.cost(one), one.packs))
 
-    def _with_less(self, plan: Column) -> Iterator[Column]:
+    def _with_less(self, plan: Column) -> list[Column]:
         """The plan without each thing that is bought in it, where that keeps the rules and saves money."""
         chosen, options = self._pairs(plan), self._options(plan)
+        key = tuple(chosen.items())
+        if key in self._less:
+            return self._less[key]
+        found = self._less[key] = []
         for item, _ in plan.packs:
             takes = [one for one in options if item in one.use]
             out = {decision_of(one) for one in takes} | {carrier_name(one.fix.id) for one in takes}
@@ -149,7 +156,8 @@ class Ladder:
                 {one.name: left.get(one.name, one.options[0].name) for one in self._base.decisions},
             )
             if not scored.violations and scored.cost < self.cost(plan):
-                yield self._column(best_choice(self._base, scored, "none"))
+                found.append(self._column(best_choice(self._base, scored, "none")))
+        return found
 
     def _options(self, plan: Column) -> tuple[OptionSpec, ...]:
         return self._member.offers.taken(self._pairs(plan))

@@ -85,8 +85,7 @@ class PersonPlans:
     - `row`: the person's row.
     - `basis`: catalog, prices and rules.
     - `had`: what the person has from earlier rounds; it counts as owned.
-    - `made`: the person's problem, where it was made together with others'; it is the same as the person's
-      own.
+    - `made`: the person's own problem, where it was made together with others'.
     """
 
     def __init__(
@@ -130,6 +129,10 @@ class PersonPlans:
         if self._open is not None:
             self._open.forget()
         self._searches.clear()
+        if self.answers_listed:
+            self._frontiers.clear()
+            for made in ("plan_list", "_ladder"):
+                self.__dict__.pop(made, None)
 
     def weight(self) -> int:
         """Memory that the searches take, about [bytes]."""
@@ -160,6 +163,11 @@ class PersonPlans:
     def listed_only(self) -> bool:
         """Whether plans come from the list of what is offered, at whatever prices."""
         return self.row.decided is not None or not self.basis.every_gain
+
+    @property
+    def answers_listed(self) -> bool:
+        """Whether what may be given is known and not nothing: then no search is asked any more."""
+        return self.listed_only and any(one.packs for one in self.__dict__.get("offered", ()))
 
     def _decided_least(self) -> tuple[Micro | None, Minor]:
         """Most strain that this person may be left with by what people decided, and what that costs at least.
@@ -585,7 +593,7 @@ def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) 
         for start in range(0, len(group.people), MOST_TOGETHER):
             numbers = group.people[start : start + MOST_TOGETHER]
             mine = [members[k] for k in numbers]
-            found = _made(mine, group.offers(mine[0].offers), basis)
+            found = _made(mine, group.offers, basis)
             out.update((rows[k].id, one) for k, one in zip(numbers, found, strict=True))
     return out
 

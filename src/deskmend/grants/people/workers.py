@@ -190,7 +190,7 @@ class PersonCache:
             plans.forget_model()
         weight = plans.weight()
         whole = self._whole + weight - self._weight.get(name, 0)
-        if whole > self.memory:
+        if whole > self.memory or plans.answers_listed:
             plans.forget_searches()
             whole -= weight
             weight = plans.weight()

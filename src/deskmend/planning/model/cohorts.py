@@ -1,4 +1,4 @@
-"""People put together who can be modelled at once: of the same decisions, and of options that agree.
+"""People put together who can be modelled at once: what they can choose among agrees where they share it.
 
 Only the calls that fill the tables are shared: what anybody's answer is does not depend on who else is there.
 """
@@ -17,7 +17,8 @@ from deskmend.measures import Micro
 from deskmend.planning.model.cut import problems_of
 from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import Offer, Offers, OptionSpec
-from deskmend.workstation.state import State
+from deskmend.planning.model.tables import TooManyCells
+from deskmend.workstation.state import Owner, State
 
 __all__ = ["Gathering", "Member", "gathered", "modelled_together"]
 
@@ -25,6 +26,10 @@ FEW_OPEN = 0.05
 """Part of the people up to which those who can settle a decision at all are modelled apart."""
 MOST_FOREIGN = 0.5
 """Most options that only others can take, as a part of a member's own: more make tables grow for nothing."""
+MIXED_FOREIGN = 0.25
+"""The same where not even their decisions are the same."""
+MOST_MIXED = 8
+"""Most people of unlike decisions together: what is shared is saved by then, and tables grow with each."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,10 +43,9 @@ class Member:
 
     @property
     def build(self) -> Hashable:
-        """What people have to have in common: places, tasks, region weights, decisions."""
+        """What people have to have in common: places, tasks and region weights."""
         state = self.state
-        decisions = tuple((offer.name, offer.owner) for offer in self.offers.decisions)
-        return tuple(state.place_of.items()), state.places, tuple(sorted(self.weights.items())), decisions
+        return tuple(state.place_of.items()), state.places, tuple(sorted(self.weights.items()))
 
 
 @dataclass(eq=False)
@@ -49,44 +53,71 @@ class Gathering:
     """People who can be modelled at once.
 
     - `people`: their positions among all.
-    - `options`: by decision, what any of them can take, each member's own in the member's order.
+    - `decisions`: by name whatever any of them can settle, in an order that is everybody's own; the options
+      of each likewise.
     """
 
     people: list[int] = field(default_factory=list)
-    options: list[list[OptionSpec]] = field(default_factory=list)
-    _place: list[dict[str, int]] = field(default_factory=list)
+    decisions: dict[str, _Settled] = field(default_factory=dict)
     _fewest: int = 0
+    _mixed: bool = False
 
-    def offers(self, like: Offers) -> Offers:
-        """All that any of them can take, under the decisions of one of them."""
-        decisions = zip(like.decisions, self.options, strict=True)
-        return Offers(tuple(Offer(o.name, o.owner, tuple(options)) for o, options in decisions), ())
+    @property
+    def offers(self) -> Offers:
+        """All that any of them can take."""
+        found = self.decisions.items()
+        return Offers(tuple(Offer(name, one.owner, tuple(one.options.values())) for name, one in found), ())
 
     def take(self, number: int, offers: Offers) -> bool:
         """Take the person of a number in, if what can be chosen agrees with what the others can."""
-        if not self.people:
-            self.options = [list(offer.options) for offer in offers.decisions]
-            self._place = [_places(options) for options in self.options]
-            self._fewest = sum(map(len, self.options))
-            self.people.append(number)
-            return True
-        merged: list[list[OptionSpec] | None] = []
-        for offer, known, place in zip(offers.decisions, self.options, self._place, strict=True):
-            if not _agree(offer.options, known, place):
-                return False
-            merged.append(_merged(offer.options, known, place))
-        mine = sum(len(offer.options) for offer in offers.decisions)
-        every = sum(
-            len(known if new is None else new) for new, known in zip(merged, self.options, strict=True)
-        )
-        if every > (1 + MOST_FOREIGN) * min(mine, self._fewest) + 8:
+        asked = {offer.name: offer for offer in offers.decisions}
+        names = _merged(list(asked), list(self.decisions))
+        if names is None:
             return False
-        for k, new in enumerate(merged):
-            if new is not None:
-                self.options[k], self._place[k] = new, _places(new)
-        self._fewest = min(self._fewest, mine)
+        merged: dict[str, _Settled] = {}
+        for name in names:
+            known, mine = self.decisions.get(name), asked.get(name)
+            both = known if mine is None else _Settled.of(mine) if known is None else known.with_offer(mine)
+            if both is None:
+                return False
+            merged[name] = both
+        own = sum(len(offer.options) for offer in offers.decisions)
+        fewest = min(self._fewest, own) if self.people else own
+        unlike = bool(self.people) and not len(asked) == len(self.decisions) == len(merged)
+        unlike = unlike or self._mixed
+        if unlike and len(self.people) >= MOST_MIXED:
+            return False
+        most = (1 + MIXED_FOREIGN) * fewest if unlike else (1 + MOST_FOREIGN) * fewest + 8
+        if sum(len(one.options) for one in merged.values()) > most:
+            return False
+        self.decisions, self._fewest, self._mixed = merged, fewest, unlike
         self.people.append(number)
         return True
+
+
+@dataclass(frozen=True, eq=False)
+class _Settled:
+    """A decision of several people, with the options that any of them has, by name."""
+
+    owner: Owner
+    options: dict[str, OptionSpec]
+
+    @staticmethod
+    def of(offer: Offer) -> _Settled:
+        return _Settled(offer.owner, {option.name: option for option in offer.options})
+
+    def with_offer(self, offer: Offer) -> _Settled | None:
+        """The same with one more person's options; None where these differ, or are ordered otherwise."""
+        mine = {option.name: option for option in offer.options}
+        names = _merged(list(mine), list(self.options))
+        shared = [name for name in mine if name in self.options]
+        if names is None or offer.owner != self.owner:
+            return None
+        if not all(_same(mine[name], self.options[name]) for name in shared):
+            return None
+        if len(names) == len(self.options):
+            return self
+        return _Settled(self.owner, {name: self.options.get(name) or mine[name] for name in names})
 
 
 def gathered(members: Sequence[Member]) -> list[Gathering]:
@@ -103,10 +134,27 @@ def gathered(members: Sequence[Member]) -> list[Gathering]:
 def modelled_together(
     members: Sequence[Member], offers: Offers, prices: PriceTable
 ) -> list[tuple[Problem, Micro]]:
-    """Problems of people of one build, out of all that any of them can take, as `problems_of` gives them.
+    """Problems of people of one gathering, out of all that any of them can take, as `problems_of` gives them.
 
     - raises `TooManyCells`: a table would be too large; fewer people at once may do.
     """
+    try:
+        return _modelled(members, offers, prices)
+    except TooManyCells:
+        # What only some can settle makes everybody's tables grow: those who can settle the same are left.
+        groups: dict[tuple[str, ...], list[int]] = {}
+        for number, member in enumerate(members):
+            groups.setdefault(tuple(o.name for o in member.offers.decisions), []).append(number)
+        if len(groups) == 1:
+            raise
+        out: dict[int, tuple[Problem, Micro]] = {}
+        for people in groups.values():
+            found = _modelled([members[k] for k in people], offers, prices)
+            out.update(zip(people, found, strict=True))
+        return [out[k] for k in range(len(members))]
+
+
+def _modelled(members: Sequence[Member], offers: Offers, prices: PriceTable) -> list[tuple[Problem, Micro]]:
     # What nobody knows is not a number, and numbers that are none are compared.
     with np.errstate(invalid="ignore"):
         model = _ruled(members, offers)
@@ -139,10 +187,6 @@ def _filled(model: Model, members: Sequence[Member], prices: PriceTable) -> list
     return problems_of(model, [member.case for member in members], prices)
 
 
-def _places(options: Sequence[OptionSpec]) -> dict[str, int]:
-    return {option.name: k for k, option in enumerate(options)}
-
-
 def _same(one: OptionSpec, other: OptionSpec) -> bool:
     return one is other or (
         one.fix is other.fix
@@ -152,31 +196,20 @@ def _same(one: OptionSpec, other: OptionSpec) -> bool:
     )
 
 
-def _agree(mine: Sequence[OptionSpec], known: Sequence[OptionSpec], place: Mapping[str, int]) -> bool:
-    """Whether options of one name are the same, in the same order."""
-    last = -1
-    for option in mine:
-        here = place.get(option.name)
-        if here is None:
-            continue
-        if here < last or not _same(option, known[here]):
-            return False
-        last = here
-    return True
-
-
-def _merged(
-    mine: Sequence[OptionSpec], known: list[OptionSpec], place: Mapping[str, int]
-) -> list[OptionSpec] | None:
-    """Options of both in an order that keeps to both; None where nothing is new."""
-    if all(option.name in place for option in mine):
+def _merged(mine: Sequence[str], known: Sequence[str]) -> Sequence[str] | None:
+    """Names of both in an order that keeps to both; None where the two orders differ."""
+    place = {name: k for k, name in enumerate(known)}
+    shared = [place[name] for name in mine if name in place]
+    if shared != sorted(shared):
         return None
+    if len(shared) == len(mine):
+        return known
     out = list(known)
     at = 0
-    for option in mine:
-        if option.name in place:
-            at = next(k for k in range(at, len(out)) if out[k].name == option.name) + 1
+    for name in mine:
+        if name in place:
+            at = out.index(name, at) + 1
         else:
-            out.insert(at, option)
+            out.insert(at, name)
             at += 1
     return out

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from deskmend.choice import Mask
+from deskmend.choice.problem import LARGEST_TABLE
 from deskmend.intake.catalog_records import Fix, Need
 from deskmend.language import tr
 from deskmend.planning.model.offers import KEEP, Offer, Offers
@@ -33,7 +34,15 @@ from deskmend.planning.model.rules import (
     worked_at,
 )
 from deskmend.planning.model.states import RULE_ROLES, StateArrays, symbol_of
-from deskmend.planning.model.tables import PEOPLE_AXIS, AnyArray, Grid, GridBuilder, constant, trimmed
+from deskmend.planning.model.tables import (
+    PEOPLE_AXIS,
+    AnyArray,
+    Grid,
+    GridBuilder,
+    TooManyCells,
+    constant,
+    trimmed,
+)
 from deskmend.risk.strain import strain_terms
 from deskmend.workstation.effects import Change
 from deskmend.workstation.fields import FIELDS, SYMBOLS
@@ -189,6 +198,9 @@ class Model:
     def forbid_unless(self, allowed: Grid, why: str = "") -> None:
         """Forbid every combination where a grid is False; `why` where no need of a fix says it."""
         if not bool(np.all(allowed.values)):
+            if allowed.values.size > LARGEST_TABLE:
+                cells = allowed.values.size
+                raise TooManyCells(f"a rule over {', '.join(allowed.scope)} would have {cells} cells")
             mask = Mask(allowed.scope, np.array(allowed.values, dtype=np.bool_))
             self._whys[len(self.masks)] = why
             self.masks.append(mask)
