@@ -217,6 +217,10 @@ def test_a_recheck_by_keys_alone(page: Opened) -> None:
     page.driver.find_element(By.ID, "r-note").send_keys(Keys.ENTER)
     page.until(lambda: page.driver.find_element(By.ID, "found").is_displayed())
     assert "Nothing of the plan stands in the casebook as done." in page.shown("#found")
+    page.driver.find_element(By.ID, "next").send_keys(Keys.ENTER)
+    page.until(lambda: page.shown("#wrote").startswith("p1_next.yaml is in the folder."))
+    leads = page.driver.switch_to.active_element.get_attribute("href")
+    assert str(leads).endswith("/plan/p1_next.yaml")
     page.driver.find_element(By.ID, "keep").send_keys(Keys.ENTER)
     page.until(lambda: page.shown("#wrote") == "The visit is written down.")
     with open_casebook(page.folder / "cases.casebook") as book:
