@@ -75,10 +75,15 @@ def test_files_are_those_promised_with_their_columns(done: tuple[Result, Path]) 
         "workbook.xlsx",
     ]
     heads = {path.name: path.read_text(encoding="utf-8").splitlines()[0] for path in out.glob("*.csv")}
-    assert heads["allocation.csv"] == "id,item,packs,cost,size,unit,units,gone"
+    assert heads["allocation.csv"] == "id,item,packs,cost,size,unit,units,gone,title"
     strains = "strain_before,strain_free,strain_after"
-    assert heads["people.csv"] == f"id,{strains},cost,with,reason,still_amiss,decided,cost_now,weight,relief"
-    assert heads["purchase_order.csv"] == "item,packs,unit_price,cost,size,unit,pack,ask_first"
+    assert (
+        heads["people.csv"]
+        == f"id,{strains},cost,with,reason,still_amiss,decided,cost_now,weight,relief,steps"
+    )
+    assert heads["purchase_order.csv"] == "item,packs,unit_price,cost,size,unit,pack,ask_first,title"
+    left_out = "best_left_out,its_cost,its_relief,told_above,its_steps"
+    assert heads["waiting.csv"] == f"id,reason,not_served_at,served_at,{left_out},why"
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))
     assert {"fund", "spent", "relief", "bound", "gap", "policy", "people"} <= set(summary)
     assert (summary["policy"], summary["fund"], summary["people"]) == ("most_relief", "40.00", 6)

@@ -6,14 +6,18 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from deskmend.cli import deskmend as command
 from deskmend.errors import InputFaults
 from deskmend.grants.people.check import check_plans, claim_of
 from deskmend.grants.people.had import offers_left, step_name, with_owned
 from deskmend.grants.people.plans import PersonPlans, PlanBasis
 from deskmend.intake.applicants import ApplicantRow, Decided, load_applicants
+from deskmend.intake.case_file import load_case
 from deskmend.intake.given_before import Had
 from deskmend.intake.prices import load_prices
+from deskmend.planning.amiss import not_padded
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.workstation.state import state_of
 
@@ -120,3 +124,38 @@ def test_a_price_of_its_size_is_paid_for_that_size_alone(tmp_path: Path) -> None
     path.write_text(text + "seat_cushion@,1,9.00,,,EUR,,,new,2026-10-01,invented\n", encoding="utf-8")
     with pytest.raises(InputFaults, match="an id, or one with a size"):
         load_prices(path)
+
+
+def test_why_a_hard_seat_gets_no_cushion_is_said_of_each_thing_for_it() -> None:
+    """A stool, legs that have no room left under the desk, and a seat for which nothing stands in the way."""
+    told = {}
+    for name in ("ana-01", "gil-07", "dado-04"):
+        case = rows()[name].case
+        told[name] = {
+            one.fix.id: one.against for one in not_padded(case, state_of(case), (), CATALOG, PRICES)
+        }
+    assert told["ana-01"]["seat_cushion"].startswith("A loose pad on a stool can slide off")
+    assert told["gil-07"]["seat_cushion"] == "the legs would no longer fit under the desk"
+    assert told["dado-04"] == {}  # foam is not hard
+    case = rows()["fumi-06"].case
+    state = state_of(case)
+    assert {one.fix.id: one.against for one in not_padded(case, state, (), CATALOG, PRICES)}[
+        "seat_cushion"
+    ] == ""
+    refusing = case.model_copy(update={"wishes": case.wishes.model_copy(update={"never": ("seat_cushion",)})})
+    found = {one.fix.id: one.against for one in not_padded(refusing, state, (), CATALOG, PRICES)}
+    assert found["seat_cushion"] == "it is not wanted, or decided against"
+
+
+def test_a_row_is_written_as_a_case_that_says_the_same(tmp_path: Path) -> None:
+    for name in ("gil-07", "fumi-06"):
+        path = tmp_path / f"{name}.yaml"
+        told = CliRunner().invoke(command, ["new", str(path), "--row", name, "--of", str(TABLE)])
+        assert told.exit_code == 0, told.output
+        assert load_case(path) == rows()[name].case
+    told = CliRunner().invoke(
+        command, ["new", str(tmp_path / "no.yaml"), "--row", "gil-7", "--of", str(TABLE)]
+    )
+    assert (told.exit_code, "did you mean gil-07" in told.output) == (2, True)
+    told = CliRunner().invoke(command, ["new", str(tmp_path / "no.yaml"), "--row", "gil-07"])
+    assert (told.exit_code, "go together" in told.output) == (2, True)

@@ -28,6 +28,11 @@ from deskmend.language import tr
     metavar="FILE.html",
     help="Write the questions there as one page that travels: for a telephone, without a network.",
 )
+@click.option("--row", metavar="ID", help="Write the row of an applicant as a case of its own; with --of.")
+@click.option("--of", "rows_of", metavar="TABLE", help="Table of applicants from which --row is taken.")
+@click.option(
+    "--columns", metavar="FILE", help="Our names for the columns of that table, as allocate takes them."
+)
 @click.option("--force", is_flag=True, help="Write over a file that is there already.")
 @shared("catalog")
 def new_command(
@@ -36,6 +41,9 @@ def new_command(
     blank: bool,
     table: str | None,
     form: str | None,
+    row: str | None,
+    rows_of: str | None,
+    columns: str | None,
     force: bool,
 ) -> None:
     """Ask for the measures that matter, and write a case file with remarks.
@@ -45,13 +53,16 @@ def new_command(
     further ones make it surer, and may be left out. Ctrl-C stops and keeps the answers in FILE.answers; the
     same command goes on from there. With --blank nothing is asked: fill the file in, then run deskmend check
     FILE. With --form the same questions go into one HTML file for somebody else's telephone; it hands over a
-    case.
+    case. With --row ID --of TABLE one row of a table of applicants becomes a case, to be looked at alone:
+    deskmend assess FILE --with FIX tells what a fix would do there, and what stands against it.
     """
     file = table or form or file
-    if sum(map(bool, (blank, table, form))) > 1:
+    if sum(map(bool, (blank, table, form, row))) > 1:
         raise click.UsageError(
-            "--blank, --applicants and --form do not go together: each writes its own file"
+            "--blank, --applicants, --form and --row do not go together: each writes its own file"
         )
+    if (row is None) != (rows_of is None) or (columns is not None and row is None):
+        raise click.UsageError("--row ID and --of TABLE go together, and --columns with both")
     path, shown = Path(file), visible(file, None)
     catalog = given.catalog()
     if table is not None:
@@ -68,6 +79,13 @@ def new_command(
             raise click.BadParameter("allowed a name that ends in .html", param_hint="--form")
         write_new(path, form_html(catalog), force)
         told = tr("{file} is written. Send it; it opens in a browser, and hands over a case.", file=shown)
+    elif row is not None and rows_of is not None:
+        from deskmend.intake.applicants import row_as_case
+        from deskmend.intake.column_map import load_column_map
+
+        renamed = None if columns is None else load_column_map(columns)
+        write_new(path, row_as_case(rows_of, row, catalog, renamed), force)
+        told = tr("{file} is written. Have a look at it, then run: deskmend assess {file}", file=shown)
     elif blank:
         from deskmend.report.forms.blank import blank_case
 

@@ -38,6 +38,7 @@ from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.intake.reading.ids import is_id
 from deskmend.language import tr, trn
 from deskmend.measures import MILLION, Minor, exact_amount, format_amount, parse_amount
+from deskmend.planning.amiss import NotPadded, not_padded
 from deskmend.planning.goals import TOTAL, Goal, goals_of, score_names
 from deskmend.planning.inputs import DEFAULT_CURRENCY, prices_for
 from deskmend.planning.prepared import NoPlan
@@ -299,6 +300,8 @@ class FundShared:
     nothing where it leaves them more.  None where nothing was decided, or it was not worked out."""
     left_out: Mapping[str, BestLeftOut] = field(default_factory=dict)
     """The best that could be bought for those to whom nothing is offered, where people are few, by id."""
+    not_padded: Mapping[str, tuple[NotPadded, ...]] = field(default_factory=dict)
+    """Where people are few, what is bought for hard seats and not given to whose seat stays so, by id."""
     decided_cost_in_all: int | None = None
     """The same for everybody, those for whom it was decided among them."""
 
@@ -520,17 +523,30 @@ def share_fund(
         decided_cost=others,
         decided_cost_in_all=everybody,
         left_out=_left_out(people, allocation, len(applicants), reasons),
+        not_padded=(
+            {}
+            if allocation.broken_off or _many(len(applicants), reasons)
+            else {
+                row.id: not_padded(row.case, plans[row.id].state, plans[row.id].options, catalog, prices)
+                for row in table.people
+            }
+        ),
         warnings=(*notes, *_given_again(handed, given, catalog)),
     )
+
+
+def _many(count: int, reasons: ReasonsFor) -> bool:
+    """Whether there are too many people to look at each once more, and nobody asked for it."""
+    from deskmend.grants.engine.pricing import PROVEN_UP_TO
+
+    return reasons == "few" and count > PROVEN_UP_TO
 
 
 def _left_out(
     people: People, allocation: Allocation, count: int, reasons: ReasonsFor
 ) -> dict[str, BestLeftOut]:
     """What could be bought for those to whom nothing is offered; nothing where an interrupt comes."""
-    from deskmend.grants.engine.pricing import PROVEN_UP_TO
-
-    if allocation.broken_off or (reasons == "few" and count > PROVEN_UP_TO):
+    if allocation.broken_off or _many(count, reasons):
         return {}
     try:
         found = people.left_out([one.id for one in allocation.waiting if one.why == "no_help"])

@@ -23,7 +23,7 @@ from typing import Any, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from deskmend.errors import DefectError, Fault, FaultList, InputFaults, did_you_mean
+from deskmend.errors import DefectError, Fault, FaultList, InputFaults, did_you_mean, option_fault
 from deskmend.intake.case import CASE_FORMAT, Case, Devices, Means, Person, Place, Room, Task, Wishes
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import Catalog, misnamed
@@ -32,6 +32,7 @@ from deskmend.intake.reading.fields import FieldKind
 from deskmend.intake.reading.ids import ALLOWED_ID, is_id
 from deskmend.intake.reading.tables import TABLE_ENDINGS, TableForm, TableReader, TableRow
 from deskmend.intake.reading.text_file import text_fault
+from deskmend.intake.tree_writing import tree_of, tree_text
 
 WEIGHT_PARTS = 1_000
 """A weight of one is this many parts: weights are whole numbers of them."""
@@ -445,6 +446,22 @@ def _header(reader: TableReader, catalog: Catalog | None) -> dict[str, Applicant
                 reader.faults.add(reader.line, "", name, allowed, hint, "unknown column")
             found[name] = ApplicantColumn(name, ("owns", item), is_list=True)
     return found
+
+
+def row_as_case(
+    path: str | Path, name: str, catalog: Catalog, renamed: Mapping[str, str] | None = None
+) -> str:
+    """Text of a case file that says what a row of a table says; `InputFaults` where the row is not good."""
+    table, faults = read_applicants(path, catalog, renamed)
+    if table is None:
+        raise InputFaults(faults)
+    found = next((row for row in table.people if row.id == name), None)
+    if found is None:
+        wrong = [fault for row in table.rejected if row.id == name for fault in row.faults]
+        ids = [*(row.id for row in table.people), *(row.id for row in table.rejected)]
+        allowed = "the id of a row in the table"
+        raise InputFaults(wrong or [option_fault("--row", name, allowed, did_you_mean(name, ids))])
+    return tree_text(tree_of(found.plain))
 
 
 def load_applicants(

@@ -16,8 +16,8 @@ from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.tables import TableForm, TableReader, TableRow
 from deskmend.measures import Minor, Range
 
-GIVEN_COLUMNS = ("id", "item", "packs", "cost", "size", "unit", "units", "gone")
-"""Columns of the file, in the order written."""
+GIVEN_COLUMNS = ("id", "item", "packs", "cost", "size", "unit", "units", "gone", "title")
+"""Columns of the file, in the order written; the title is for the eye."""
 
 _NEEDED = ("id", "item", "packs", "cost")
 

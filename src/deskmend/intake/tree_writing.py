@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Mapping
 
 from deskmend.errors import DefectError, FaultList
 from deskmend.intake.reading.yaml_tree import (
@@ -25,6 +26,15 @@ _SHORT = 88
 def tree_text(root: YamlNode) -> str:
     """Write a tree; groups of a few single values stand in one line, as people write them."""
     return "".join(f"{line}\n" for line in _lines(root))
+
+
+def tree_of(plain: object) -> YamlNode:
+    """Give the tree of nested groups and lists of texts; the other way round from `to_plain`."""
+    if isinstance(plain, Mapping):
+        return MappingNode(tuple((ScalarNode(str(key), 0), tree_of(one)) for key, one in plain.items()), 0)
+    if isinstance(plain, list | tuple):
+        return SequenceNode(tuple(map(tree_of, plain)), 0)
+    return ScalarNode(str(plain), 0)
 
 
 def with_value(node: YamlNode | None, loc: Loc, value: YamlNode) -> YamlNode:

@@ -8,16 +8,26 @@ from typing import Literal
 
 import numpy as np
 
+from deskmend.intake.case import Case
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Fix
+from deskmend.intake.prices import PriceTable
+from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.language import tr
 from deskmend.measures import Mm
 from deskmend.planning.exposures import ExposureRow, exposure_rows
 from deskmend.planning.fit import somewhere
 from deskmend.planning.model.model import Model
+from deskmend.planning.model.offers import OptionSpec, offers_for
+from deskmend.planning.model.rules import breaches
 from deskmend.planning.model.tables import Grid
+from deskmend.planning.selection import decision_of, state_with
 from deskmend.risk.suits import suits
+from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.state import State, evaluate
 
-__all__ = ["Amiss", "amiss_in", "with_mendable"]
+__all__ = ["Amiss", "NotPadded", "amiss_in", "not_padded", "with_mendable"]
 
 FULLY = 1.0
 """Severity from which something is amiss that nobody overlooks: a curve's end (`severity.csv`)."""
@@ -113,3 +123,53 @@ def _bearable(one: Amiss, model: Model, evaluation: Evaluation[Grid], mode: str)
     """Whether in some state that can be chosen the hands are less than fully off."""
     off = evaluation("hand_gap_severity", hand=one.hand, mode=mode)
     return somewhere(model, off, lambda severity: np.asarray(severity) < FULLY)
+
+
+@dataclass(frozen=True)
+class NotPadded:
+    """A thing to buy for a hard seat that a plan leaves out; what stands against it, empty for nothing."""
+
+    fix: Fix
+    against: str
+
+
+def not_padded(
+    case: Case, state: State, plan: Sequence[OptionSpec], catalog: Catalog, prices: PriceTable
+) -> tuple[NotPadded, ...]:
+    """Hold what is bought for a hard seat against a plan under which the seat stays hard; else nothing.
+
+    `state` is without the plan. Of a thing the first size with nothing against it is looked at, else the
+    smallest.
+    """
+    if not _hard(state_with(state, plan)):
+        return ()
+    offers = offers_for(case, state, catalog, prices, everything=True)
+    asked = tr("it is dear or drastic: it is given only where people decide so")
+    left_out = {
+        one.fix.id: asked if one.cause == "on_request" else one.reason for one in reversed(offers.left_out)
+    }
+    refused = {name.fix for text in case.wishes.never if (name := parse_fix_name(text)) is not None}
+    found: dict[str, NotPadded] = {}
+    for option in offers.options():
+        fix = option.fix
+        softens = fix.kind == "bought" and any(one.change == "seat.pressure" for one in fix.effects)
+        if not softens or (fix.id in found and not found[fix.id].against):
+            continue
+        together = [*(one for one in plan if decision_of(one) != decision_of(option)), option]
+        try:
+            after = state_with(state, together)
+        except TwoSets:
+            continue
+        if _hard(after):
+            continue
+        broken = breaches(state, after, [(one.fix, one.owner) for one in together])
+        against = next((one.reason for one in broken), left_out.get(fix.id, ""))
+        if not against and fix.id in refused:
+            against = tr("it is not wanted, or decided against")
+        if fix.id not in found or not against:
+            found[fix.id] = NotPadded(fix, against)
+    return tuple(found.values())
+
+
+def _hard(state: State) -> bool:
+    return any(one.kind == "seat_hard" for one in amiss_in(state))

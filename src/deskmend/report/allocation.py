@@ -29,8 +29,9 @@ from deskmend.report.documents import json_text, money_json, strain_json
 from deskmend.report.html.handouts import delivery_html, letter_html, receipts_html
 from deskmend.report.layout import Page
 from deskmend.report.letter import letter, room_lacking, size_words, still_amiss
-from deskmend.report.not_given import not_given, nothing_helps
+from deskmend.report.not_given import not_given, nothing_helps, why_at_any_fund
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
+from deskmend.report.steps import step_title
 from deskmend.report.words import item_title, money_text, strain_text
 from deskmend.report.workbook import workbook_of
 
@@ -123,6 +124,7 @@ def _allocation_table(shared: FundShared, catalog: Catalog) -> str:
             _unit(gift.item, catalog),
             str(gift.units),
             str(shared.given.gone_units.get((gift.id, gift.item, gift.size), 0)),
+            item_title(gift.item, catalog),
         )
         for gift in _all_gifts(shared)
     )
@@ -159,15 +161,16 @@ def _people_table(shared: FundShared) -> str:
                 format_amount(costs[person.id], shared.currency),
                 " ".join(_bare_name(option, len(plan.state.tasks)) for option in plan.options),
                 _why_given(waiting.get(person.id), costs[person.id], shared, plan),
-                " ".join(still_amiss(plan.state_after)),
+                " ".join(still_amiss(shared, person.id)),
                 decided.get(person.id, ""),
                 format_amount(now[person.id], shared.currency),
                 f"{Decimal(person.weight) / WEIGHT_UNIT:f}",
                 f"{Decimal(person.weight * (plan.strain_free - plan.strain_after)).scaleb(-9):.9f}",
+                "; ".join(step_title(option, plan.state) for option in plan.options),
             )
         )
     strains = ("strain_before", "strain_free", "strain_after")
-    after = ("cost", "with", "reason", "still_amiss", "decided", "cost_now", "weight", "relief")
+    after = ("cost", "with", "reason", "still_amiss", "decided", "cost_now", "weight", "relief", "steps")
     return _table(("id", *strains, *after), rows)
 
 
@@ -195,11 +198,13 @@ def _order_table(shared: FundShared, catalog: Catalog) -> str:
             _unit(order.item, catalog),
             str(order.pack),
             " ".join(asked.get(order.item, ())),
+            item_title(order.item, catalog),
         )
         for order in shared.handed.orders
         if order.packs
     )
-    return _table(("item", "packs", "unit_price", "cost", "size", "unit", "pack", "ask_first"), rows)
+    columns = ("item", "packs", "unit_price", "cost", "size", "unit", "pack", "ask_first", "title")
+    return _table(columns, rows)
 
 
 def _unit(item: str, catalog: Catalog) -> str:
@@ -226,20 +231,23 @@ def _waiting_table(shared: FundShared) -> str:
     def whole(fund: Minor | None) -> str:
         return "" if fund is None else format_amount(fund + shared.given.spent, shared.currency)
 
-    def best(one: Waiting) -> tuple[str, str, str, str]:
+    def best(one: Waiting) -> tuple[str, ...]:
         found = shared.left_out.get(one.id)
         if found is None:
-            return "", "", "", ""
-        tasks = len(shared.plans[one.id].state.tasks)
+            return ("",) * 5
+        state = shared.plans[one.id].state
+        tasks = len(state.tasks)
+        steps = "; ".join(step_title(option, state) for option in found.options)
         named = " ".join(_bare_name(option, tasks) for option in found.options)
         cost = format_amount(found.cost, shared.currency)
-        return named, cost, _exact_hours(found.relief), _exact_hours(found.told_from)
+        return named, cost, _exact_hours(found.relief), _exact_hours(found.told_from), steps
 
     rows = [
-        (one.id, one.why, whole(one.not_at), whole(one.fund), *best(one)) for one in shared.allocation.waiting
+        (one.id, one.why, whole(one.not_at), whole(one.fund), *best(one), why_at_any_fund(one, shared))
+        for one in shared.allocation.waiting
     ]
-    left_out = ("best_left_out", "its_cost", "its_relief", "told_above")
-    return _table(("id", "reason", "not_served_at", "served_at", *left_out), rows)
+    left_out = ("best_left_out", "its_cost", "its_relief", "told_above", "its_steps")
+    return _table(("id", "reason", "not_served_at", "served_at", *left_out, "why"), rows)
 
 
 def _rejected_table(shared: FundShared) -> str:
@@ -308,11 +316,7 @@ def allocation_document(shared: FundShared, catalog: Catalog) -> AllocationDocum
         "use_discomfort": wishes.use_discomfort,
         "every_gain": wishes.every_gain,
         "ask_first": _asked_first(shared, catalog),
-        "still_amiss": {
-            one.id: lines
-            for one in shared.applicants
-            if (lines := still_amiss(shared.plans[one.id].state_after))
-        },
+        "still_amiss": {one.id: lines for one in shared.applicants if (lines := still_amiss(shared, one.id))},
         "decided": (
             None
             if not any(row.decided for row in shared.table.people)
@@ -572,7 +576,7 @@ def _ask_first(page: Page, shared: FundShared, catalog: Catalog) -> None:
 
 
 def _amiss(page: Page, shared: FundShared) -> None:
-    found = [(one.id, still_amiss(shared.plans[one.id].state_after)) for one in shared.applicants]
+    found = [(one.id, still_amiss(shared, one.id)) for one in shared.applicants]
     found = [(name, lines) for name, lines in found if lines]
     if not found:
         return
@@ -581,6 +585,13 @@ def _amiss(page: Page, shared: FundShared) -> None:
         page.point("-", f"{name}: {' '.join(lines)}")
     if len(found) > MOST_LISTED:
         page.point("-", tr("{count} more in people.csv.", count=len(found) - MOST_LISTED))
+    if left := shared.wishes.fund - shared.spent:
+        told = tr(
+            "What would suit here and is not on offer, as another seat or table, can be asked for elsewhere: "
+            "{left} of the fund is left.",
+            left=money_text(left, shared.currency),
+        )
+        page.paragraph(told)
 
 
 def _levels(page: Page, levels: tuple[StrainLevel, ...]) -> None:

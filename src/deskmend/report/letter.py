@@ -18,7 +18,7 @@ from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.prices import plain_item
 from deskmend.intake.sender import Sender
 from deskmend.language import tr, trn
-from deskmend.planning.amiss import amiss_in
+from deskmend.planning.amiss import NotPadded, amiss_in
 from deskmend.planning.fit import lacks_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
@@ -100,7 +100,7 @@ def write_letter(
     if later:
         page.heading(tr("Do this when your things are there."))
         _steps(page, later, len(free) + 1, plan, after)
-    amiss = still_amiss(after)
+    amiss = still_amiss(shared, name)
     if amiss:
         page.heading(tr("What we cannot put right this time"))
         page.points(amiss)
@@ -231,12 +231,27 @@ def size_words(plans: Iterable[GivenPlan]) -> dict[tuple[str, str], str]:
     return found
 
 
-def still_amiss(after: State) -> list[str]:
-    """What stays amiss in a workplace though everything given is there, and what would suit."""
+def still_amiss(shared: FundShared, name: str) -> list[str]:
+    """What stays amiss with somebody's workplace though everything given is there, and what would suit.
+
+    Where people are few, also why what is bought for a hard seat is not given.
+    """
+    after = shared.plans[name].state_after
     # the one place of an applicant has no name of its own
     here = tr("the workplace")
     lacks = [replace(lack, place=here) for lack in lacks_of(after)]
-    return [*fit_lines(lacks), *amiss_lines(replace(one, place=here) for one in amiss_in(after))]
+    return [
+        *fit_lines(lacks),
+        *amiss_lines(replace(one, place=here) for one in amiss_in(after)),
+        *map(_why_not, shared.not_padded.get(name, ())),
+    ]
+
+
+def _why_not(one: NotPadded) -> str:
+    thing = tr(one.fix.title)
+    if one.against:
+        return tr("{thing} is not given: {reason}.", thing=thing, reason=one.against.removesuffix("."))
+    return tr("{thing} would go there; it was weighed against all else.", thing=thing)
 
 
 def _why(plan: GivenPlan) -> str:

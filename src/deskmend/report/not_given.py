@@ -7,7 +7,7 @@ from deskmend.grants.terms import Hindrance, Waiting
 from deskmend.language import tr
 from deskmend.report.words import money_text
 
-__all__ = ["funds_to_wait_for", "not_given", "not_this_time", "nothing_helps"]
+__all__ = ["funds_to_wait_for", "not_given", "not_this_time", "nothing_helps", "why_at_any_fund"]
 
 NOT_GIVEN: dict[Hindrance, str] = {
     "no_help": "nothing on offer takes off more than what is free",
@@ -62,6 +62,14 @@ def not_given(waiting: Waiting, shared: FundShared) -> str:
         return why
     told = tr("with a fund of {low} still not served, with one of {high} served", low=funds[0], high=funds[1])
     return f"{why}; {told}"
+
+
+def why_at_any_fund(waiting: Waiting, shared: FundShared) -> str:
+    """Why somebody is given nothing, and where no fund would change it, that too."""
+    why = not_given(waiting, shared)
+    if waiting.why in ("no_help", "decided", "cap", "weight"):
+        return f"{why}; {tr('a larger fund would not change that')}"
+    return why
 
 
 def not_this_time(waiting: Waiting, shared: FundShared) -> str:
