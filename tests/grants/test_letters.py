@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from dataclasses import replace
 from functools import cache
 from itertools import combinations
@@ -33,6 +34,7 @@ from deskmend.planning.score import score
 from deskmend.planning.selection import sound_state, state_with
 from deskmend.report.allocation import allocation_files, allocation_text
 from deskmend.report.letter import letter, room_lacking
+from deskmend.report.not_given import why_at_any_fund
 from deskmend.workstation.state import state_of
 
 from .fund_people import PRICES, rows
@@ -120,7 +122,14 @@ def test_whoever_gets_nothing_has_a_reason_or_no_letter_is_written() -> None:
 def test_each_reason_has_a_sentence_for_the_board_and_one_for_the_person(why: Hindrance) -> None:
     shared = shared_by(("ana-01", 0), waiting=(Waiting("ana-01", why),), broken_off=why == "broken_off")
     files = allocation_files(shared, CATALOG, letters=False)
-    assert f"\nana-01,{why},,,,,,\n" in files["waiting.csv"]
+    (row,) = csv.DictReader(str(files["waiting.csv"]).splitlines())
+    assert {key: cell for key, cell in row.items() if cell} == {
+        "id": "ana-01",
+        "reason": why,
+        "why": why_at_any_fund(shared.allocation.waiting[0], shared),
+    }
+    at_any = why in ("no_help", "decided", "cap", "weight")
+    assert row["why"].endswith("; a larger fund would not change that") == at_any
     assert "Nothing given: " in files["people.csv"]
     page = told(allocation_text(shared, CATALOG, "x"))
     assert "Who is given nothing" in page
@@ -153,7 +162,7 @@ def test_sizes_stand_in_the_order_and_in_the_letter_and_a_towel_is_asked_for_fir
     assert "owns.bath_towel" not in rows()["cora-03"].plain.get("owns", {})
     shared = shared_by(("cora-03", place), ("gil-07", -1))
     files = allocation_files(shared, CATALOG, letters=False)
-    assert "bath_towel,1,5.90,5.90,,piece,1,cora-03\n" in files["purchase_order.csv"]
+    assert "bath_towel,1,5.90,5.90,,piece,1,cora-03,Towel\n" in files["purchase_order.csv"]
     page = allocation_text(shared, CATALOG, "x")
     assert "- Towel: cora-03\n" in page
     assert '"ask_first": {' in files["summary.json"]
