@@ -28,7 +28,7 @@ from deskmend.report.decided import decided_text, write_decided
 from deskmend.report.documents import json_text, money_json, strain_json
 from deskmend.report.html.handouts import delivery_html, letter_html, receipts_html
 from deskmend.report.layout import Page
-from deskmend.report.letter import letter, room_lacking, size_words, still_amiss
+from deskmend.report.letter import letter, room_lacking, size_words, still_amiss, write_still_amiss
 from deskmend.report.not_given import not_given, nothing_helps, why_at_any_fund
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.steps import step_title
@@ -406,7 +406,7 @@ def allocation_text(shared: FundShared, catalog: Catalog, folder: str | None) ->
     write_decided(page, shared)
     _levels(page, given.levels)
     _waiting(page, shared)
-    _amiss(page, shared)
+    write_still_amiss(page, shared, MOST_LISTED)
     _questions(page, shared, catalog)
     page.blank()
     if folder is None:
@@ -573,25 +573,6 @@ def _ask_first(page: Page, shared: FundShared, catalog: Catalog) -> None:
     for item, names in asked.items():
         shown = ", ".join(names[:MOST_LISTED]) + (", ..." if names[MOST_LISTED:] else "")
         page.point("-", f"{item_title(item, catalog)}: {shown}")
-
-
-def _amiss(page: Page, shared: FundShared) -> None:
-    found = [(one.id, still_amiss(shared, one.id)) for one in shared.applicants]
-    found = [(name, lines) for name, lines in found if lines]
-    if not found:
-        return
-    page.heading(tr("What nothing given in this round puts right"))
-    for name, lines in found[:MOST_LISTED]:
-        page.point("-", f"{name}: {' '.join(lines)}")
-    if len(found) > MOST_LISTED:
-        page.point("-", tr("{count} more in people.csv.", count=len(found) - MOST_LISTED))
-    if left := shared.wishes.fund - shared.spent:
-        told = tr(
-            "What would suit here and is not on offer, as another seat or table, can be asked for elsewhere: "
-            "{left} of the fund is left.",
-            left=money_text(left, shared.currency),
-        )
-        page.paragraph(told)
 
 
 def _levels(page: Page, levels: tuple[StrainLevel, ...]) -> None:

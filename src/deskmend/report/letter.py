@@ -27,7 +27,7 @@ from deskmend.report.fit import amiss_lines, crowded_out, crowded_text, fit_line
 from deskmend.report.layout import Page
 from deskmend.report.not_given import not_this_time
 from deskmend.report.steps import how_text, said, size_text, step_title
-from deskmend.report.words import item_title, minutes_text, unit_text
+from deskmend.report.words import item_title, minutes_text, money_text, unit_text
 from deskmend.workstation.state import State
 
 __all__ = [
@@ -37,6 +37,7 @@ __all__ = [
     "sizes_of",
     "still_amiss",
     "write_letter",
+    "write_still_amiss",
 ]
 
 SEEN_FIRST: dict[Urgency, str] = {
@@ -245,6 +246,26 @@ def still_amiss(shared: FundShared, name: str) -> list[str]:
         *amiss_lines(replace(one, place=here) for one in amiss_in(after)),
         *map(_why_not, shared.not_padded.get(name, ())),
     ]
+
+
+def write_still_amiss(page: Page, shared: FundShared, most: int) -> None:
+    """Tell whoever shares the fund of so many people what stays amiss, and what money is left for it."""
+    found = [(one.id, still_amiss(shared, one.id)) for one in shared.applicants]
+    found = [(name, lines) for name, lines in found if lines]
+    if not found:
+        return
+    page.heading(tr("What nothing given in this round puts right"))
+    for name, lines in found[:most]:
+        page.point("-", f"{name}: {' '.join(lines)}")
+    if len(found) > most:
+        page.point("-", tr("{count} more in people.csv.", count=len(found) - most))
+    if left := shared.wishes.fund - shared.spent:
+        told = tr(
+            "What would suit here and is not on offer, as another seat or table, can be asked for elsewhere: "
+            "{left} of the fund is left.",
+            left=money_text(left, shared.currency),
+        )
+        page.paragraph(told)
 
 
 def _why_not(one: NotPadded) -> str:
