@@ -18,7 +18,7 @@ from tests.stages import seeds
 from deskmend.intake.case import Case
 from deskmend.language import tr
 from deskmend.planning.model.offers import KEEP, offers_for
-from deskmend.planning.model.rules import NO_ROOM, breaches
+from deskmend.planning.model.rules import NO_ROOM, breaches, concerns
 from deskmend.planning.plan import NoPlan, plan
 from deskmend.planning.plan_check import without_room
 from deskmend.planning.prepared import prepare
@@ -132,6 +132,29 @@ def test_what_fits_is_drawn_in_its_place(leg_depth: str, middle: str, raised: di
             assert "No room where it is reckoned" not in drawn
 
 
+@pytest.mark.parametrize(
+    ("depth", "changes", "said"),
+    [
+        # 520 less 150 of keys, 240 of laptop and 30 leave just 100 (Marcus 2002: over 120 mm from the edge)
+        ("520", {}, "Push keys and screen in by 100 mm"),
+        ("519", {}, "no 100 mm to spare"),
+        # the arms rest, or a shelf carries the keys: other steps say where they go
+        ("520", {(DEN, "arms.supported"): "yes"}, ""),
+        ("519", {(DEN, "arms.supported"): "yes"}, ""),
+        ("520", {(DEN, "keyboard.drop"): 40.0}, ""),
+        # who cannot sit nearer is not told to
+        ("520", {(DEN, "desk.leg_depth"): 100.0}, ""),
+    ],
+)
+def test_room_for_the_hands_before_the_keys_is_told(depth: str, changes: dict[Any, Any], said: str) -> None:
+    state = state_of(desk(depth)).with_values(APART | changes)
+    for name in ("keyboard_basic", "keyboard_no_number_pad"):
+        steps = [one.say for one in CATALOG.by_id[name].how if concerns(one, DEVICES, state)]
+        about = [one for one in steps if "100 mm" in one]
+        assert len(about) == bool(said)
+        assert said in "".join(about)
+
+
 # --- the rule ------------------------------------------------------------------------------------
 
 
@@ -185,7 +208,7 @@ def test_no_plan_at_any_price_leads_where_nothing_fits() -> None:
         plan(desk("290", "1200"), CATALOG, SAMPLE, budget=50_000, must=["keyboard_basic"])
 
 
-@seeds(6)
+@seeds(2, 20)
 def test_model_rules_and_check_agree_on_small_desks(seed: int) -> None:
     draw = Random(seed)
     task = PLAIN["tasks"][0] | {"reference": "paper", "reference_share": "0.4", "paper": {"at": "left"}}
