@@ -4,6 +4,7 @@ import itertools
 import math
 import random
 from contextlib import suppress
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.stages import examples
 
-from deskmend.choice import Decision, Item, Option, Problem, Table, solve
+from deskmend.choice import Decision, Item, Mask, Option, Problem, Table, solve
 from deskmend.choice.elimination import tree
 from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Labels, TooWide, join, pack, unbeaten
 from deskmend.choice.elimination.least_sums import LeastSums
@@ -243,3 +244,25 @@ def test_an_order_whose_cells_have_no_code_counts_as_too_wide() -> None:
     first_out, last_out = (steps_of(scopes, sizes, links, order) for order in (range(12), range(11, -1, -1)))
     assert first_out[0].cells == math.inf
     assert [step.cells for step in last_out] == [4] * 12 + [1]
+
+
+def test_what_masks_leave_of_many_cells_is_told_by_pairing_them() -> None:
+    """Twelve decisions that must all take the same of five: of 240 million cells five are allowed."""
+    problem = entangled(12)
+    same = [Mask(table.scope, np.eye(5, dtype=np.bool_)) for table in problem.tables]
+    alike = replace(problem, masks=same)
+    network = build(alike)
+    assert tree.BucketTree(network, 1e18, 1e18).cells > tree.CERTAIN_CELLS
+    found = solve(alike, engine="elimination")
+    values = [sum(int(table.values[k, k]) for table in problem.tables) for k in range(5)]
+    assert (found.value, set(found.options.values())) == (min(values), {str(values.index(min(values)))})
+
+
+def test_cells_beyond_what_is_certain_are_refused_where_too_many_are_allowed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    network = build(entangled(6))
+    tree.BucketTree(network, 1e18, 1e18)
+    monkeypatch.setattr(tree, "CERTAIN_CELLS", 100.0)
+    with pytest.raises(TooWide, match="pairs"):
+        tree.BucketTree(network, 1e18, 1e18)

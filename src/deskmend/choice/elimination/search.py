@@ -24,8 +24,8 @@ from deskmend.choice.network import Network, Resource, VariableNumbers
 from deskmend.choice.problem import BoolArray, Problem
 from deskmend.choice.result import Choice, Disagreement, best_choice, evaluate, leading, no_choice
 
-MOST_PASS_CELLS = 6e7
-"""Cells a pass without resources may be expected to handle."""
+MOST_PASS_CELLS = 1e9
+"""Cells a pass without resources may be expected to handle, those that nothing allows among them."""
 
 MOST_PAIRS = 1e9
 """Pairs of labels that one search may join."""

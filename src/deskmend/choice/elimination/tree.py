@@ -23,13 +23,19 @@ from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
 MOST_LABELS = 6.0
 """Labels a cell is expected to hold at most in a pass that drops what cannot be best."""
 
-ORDER_SEEDS = range(20_240, 20_248)
+ORDER_SEEDS = range(20_240, 20_244)
 """What orders of elimination are drawn from, one after the other."""
 
 WORTH_AN_ORDER = 5e6
 """Beyond so many cells for each order drawn, another is drawn: it may save more time than it takes."""
 
-HOPELESS = 30.0
+CERTAIN_CELLS = 6e7
+"""Where a search may take more cells, they are paired before it begins, and no more than so many pairs.
+
+What no mask allows is never paired: often a tenth or a twentieth of the cells is left; only pairing tells.
+"""
+
+HOPELESS = 10.0
 """Where the first two orders take so many times the cells that are handled, no other is drawn."""
 
 FIGURES = ("value", "cost", "minutes", "fixes")
@@ -278,8 +284,9 @@ def _orders(network: Network, quick: bool) -> Iterator[tuple[Structure, Variable
 class BucketTree:
     """A network, reduced and not impossible, made ready for elimination.
 
-    TooWide when no order found keeps a pass without resources to ``most_cells``; ``most_pairs`` bounds the
-    pairs of labels that all passes together may join.
+    TooWide when no order found keeps a pass without resources to ``most_cells``, or where more than
+    `CERTAIN_CELLS` are counted and as many turn out to be allowed; ``most_pairs`` bounds the pairs of labels
+    that all passes together may join.
     """
 
     def __init__(self, network: Network, most_cells: float, most_pairs: float, quick: bool = False) -> None:
@@ -292,13 +299,14 @@ class BucketTree:
             if number == 1 or cells < self.cells:
                 self.parts, self.sizes = made.parts, made.sizes
                 self.links, self.steps, self.cells, self.leaving = links, steps, cells, order
-            if self.cells <= (most_cells if quick else min(most_cells, WORTH_AN_ORDER * number)):
+            if self.cells <= min(most_cells, CERTAIN_CELLS if quick else WORTH_AN_ORDER * number):
                 break
             if number > 1 and not quick and self.cells > HOPELESS * most_cells:
                 break
         if self.cells > most_cells:
             raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
         self.domains = Domains(self.sizes, most_pairs)
+        self._most_paired = most_pairs if self.cells <= CERTAIN_CELLS else min(most_pairs, CERTAIN_CELLS)
         totals = {name: self.total(name) for name in FIGURES}
         by_cost = network.problem.first == "cost"
         self.order = ("cost", "minutes", "value", "fixes") if by_cost else FIGURES
@@ -313,6 +321,8 @@ class BucketTree:
         self._least_sums: LeastSums | None = None
         self.kept_up_to: int | None = None
         self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], CaseAssignment | None] = {}
+        if self.cells > CERTAIN_CELLS:
+            _ = self.least_sums
 
     def _words(self, part: Part) -> IntArray:
         words = np.zeros((self.packing.words, part.cells.size), dtype=np.int64)
@@ -348,7 +358,7 @@ class BucketTree:
         """Passes without resources along the steps, worked out once."""
         if self._least_sums is None:
             cells = [(part.scope, part.cells) for part in self.parts]
-            self._least_sums = LeastSums(self.steps, cells, self.domains)
+            self._least_sums = LeastSums(self.steps, cells, Domains(self.sizes, self._most_paired))
             if self.kept_up_to is not None:
                 self.keep_up_to(self.kept_up_to)
         return self._least_sums
