@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 Engine = Literal["auto", "program", "elimination"]
 
 AUTO_CELLS = 1e9
-"""Up to this many cells a problem goes to elimination, those that nothing allows among them; larger ones to the
-integer program."""
+"""Up to this many cells, those that nothing allows among them, a problem goes to elimination; larger ones go
+to the integer program."""
 
 AUTO_PAIRS = 3e8
 """Pairs of labels elimination may join before a problem goes to the integer program after all."""
