@@ -78,11 +78,14 @@ WRITES: dict[str, Callable[[Path, Work], Post]] = {
         {"book": BOOK, "version": "",
          "number": work("/book/ask", asked("visit", folder, key="new"))["number"]},
     ),
-    "drawn": lambda folder, work: (
-        "/book/drawn",
-        {"book": BOOK, "version": person(folder),
-         "number": work("/book/ask", asked("recheck", folder, version=person(folder)))["number"]},
-    ),
+    **{
+        what: lambda folder, work, what=what: (
+            f"/book/{what}",
+            {"book": BOOK, "version": person(folder),
+             "number": work("/book/ask", asked("recheck", folder, version=person(folder)))["number"]},
+        )
+        for what in ("drawn", "next")
+    },
     "done": lambda folder, _: (
         "/book/done",
         {**ANNA, "version": person(folder), "fixes": ["bell"], "given_up": False, "paid": "", "why": "",
@@ -129,7 +132,7 @@ def each_state(folder: Path, kind: str) -> list[dict[str, str | bytes]]:
     kept.rename(folder)
     assert state(folder) == before != after
     # a file is put in place whole, then the casebook tells of it
-    between = [{**after, BOOK: before[BOOK]}] if kind in ("share", "drawn") else []
+    between = [{**after, BOOK: before[BOOK]}] if kind in ("share", "drawn", "next") else []
     return [before, after, *between]
 
 
