@@ -266,3 +266,20 @@ def test_cells_beyond_what_is_certain_are_refused_where_too_many_are_allowed(
     monkeypatch.setattr(tree, "CERTAIN_CELLS", 100.0)
     with pytest.raises(TooWide, match="pairs"):
         tree.BucketTree(network, 1e18, 1e18)
+
+
+def test_passes_over_what_was_paired_are_not_counted_against_the_pairing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    problem = entangled(6)
+    same = [Mask(table.scope, np.eye(5, dtype=np.bool_)) for table in problem.tables]
+    network = build(replace(problem, masks=same))
+    made = tree.BucketTree(network, 1e18, 1e18)
+    _ = made.least_sums
+    assert made.cells > made.domains.pairs
+    monkeypatch.setattr(tree, "CERTAIN_CELLS", float(made.domains.pairs))
+    again = tree.BucketTree(network, 1e18, 1e18)
+    best = again.best(tree.Objective())
+    assert best is not None
+    assert again.domains.pairs > made.domains.pairs
+    assert best == made.best(tree.Objective())

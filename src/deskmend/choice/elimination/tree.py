@@ -306,7 +306,6 @@ class BucketTree:
         if self.cells > most_cells:
             raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
         self.domains = Domains(self.sizes, most_pairs)
-        self._most_paired = most_pairs if self.cells <= CERTAIN_CELLS else min(most_pairs, CERTAIN_CELLS)
         totals = {name: self.total(name) for name in FIGURES}
         by_cost = network.problem.first == "cost"
         self.order = ("cost", "minutes", "value", "fixes") if by_cost else FIGURES
@@ -322,7 +321,10 @@ class BucketTree:
         self.kept_up_to: int | None = None
         self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], CaseAssignment | None] = {}
         if self.cells > CERTAIN_CELLS:
+            # passes over what is paired count as well, but not against this
+            self.domains.most_pairs = min(most_pairs, CERTAIN_CELLS)
             _ = self.least_sums
+            self.domains.most_pairs = most_pairs
 
     def _words(self, part: Part) -> IntArray:
         words = np.zeros((self.packing.words, part.cells.size), dtype=np.int64)
@@ -358,7 +360,7 @@ class BucketTree:
         """Passes without resources along the steps, worked out once."""
         if self._least_sums is None:
             cells = [(part.scope, part.cells) for part in self.parts]
-            self._least_sums = LeastSums(self.steps, cells, Domains(self.sizes, self._most_paired))
+            self._least_sums = LeastSums(self.steps, cells, self.domains)
             if self.kept_up_to is not None:
                 self.keep_up_to(self.kept_up_to)
         return self._least_sums
