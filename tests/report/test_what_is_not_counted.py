@@ -41,8 +41,8 @@ def test_the_screen_is_not_sent_to_the_middle_where_the_paper_lies(middle: str) 
     case = made(**PAPER, wishes={"never": [] if middle == "paper" else ["middle"]})
     told = plan_text(plan(case, few, SAMPLE, None, must=musts), few, SAMPLE)
     text = " ".join(told.split())
-    assert ("Set the screen straight ahead" in text) == (middle == "screen")
-    assert ("Set the screen close beside the paper" in text) == (middle == "paper")
+    assert ("Set the screen straight ahead, " in text) == (middle == "screen")
+    assert ("Set the screen straight ahead behind the paper" in text) == (middle == "paper")
     assert "You look at the screen straight ahead." not in text
 
 

@@ -124,9 +124,15 @@ class Prepared:
 
     def narrowed_to(self, fixes: Collection[FixKey]) -> Prepared | None:
         """The same; None where rules do not let all others be left, or rule these out."""
-        left = {
-            offer.name: [0, *(n for n, one in enumerate(offer.options, start=1) if key_of(one) in fixes)]
+        kept = {
+            offer.name: {KEEP, *(one.name for one in offer.options if key_of(one) in fixes)}
             for offer in self.offers.decisions
+        }
+        # by name: of a choice that was narrowed before some options are gone
+        left = {
+            decision.name: [n for n, one in enumerate(decision.options) if one.name in kept[decision.name]]
+            for decision in self.base.decisions
+            if decision.name in kept
         }
         base = narrowed(self.base, left)
         return None if base is None else replace(self, base=base)
