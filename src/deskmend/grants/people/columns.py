@@ -21,6 +21,8 @@ __all__ = [
     "Pool",
     "PriceQuery",
     "Pricing",
+    "best_of_listed",
+    "columns_within",
     "every_plan",
     "pareto",
 ]
@@ -227,3 +229,20 @@ def every_plan(
                     seen.add(tighter)
                     waiting.append(tighter)
     return list(found.values())
+
+
+def columns_within(columns: Sequence[Column], at_most: Mapping[str, int]) -> list[Column]:
+    """Plans that take at most so many packs of some items."""
+    return [one for one in columns if all(count <= at_most.get(item, count) for item, count in one.packs)]
+
+
+def best_of_listed(
+    columns: Sequence[Column], at: Mapping[str, Minor], strain_weight: int, money_weight: int
+) -> Column:
+    """The plan with the least weighted sum of strain and cost at some prices, the first of equals."""
+
+    def rank(column: Column) -> tuple[int, int, int]:
+        cost = column.cost(at)
+        return strain_weight * column.strain + money_weight * cost, column.strain, cost
+
+    return min(columns, key=rank)

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 from deskmend.choice import Choice, Problem, evaluate
 from deskmend.choice.result import best_choice
-from deskmend.grants.people.columns import MOST_BOXES, Column
+from deskmend.grants.people.columns import MOST_BOXES, Column, best_of_listed, columns_within
+from deskmend.intake.applicants import ApplicantRow
+from deskmend.intake.given_before import Had
 from deskmend.measures import Micro, Minor
 from deskmend.planning.goals import Goal
 from deskmend.planning.model.cohorts import Member
@@ -16,7 +18,7 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.noise import LEAST_SHARE_TOLD, Noise
 from deskmend.planning.selection import decision_of
 
-__all__ = ["BestLeftOut", "Ladder", "offered"]
+__all__ = ["BestLeftOut", "Ladder", "OfferedPlans", "offered"]
 
 
 def offered(
@@ -164,3 +166,29 @@ class Ladder:
 
     def _pairs(self, plan: Column) -> dict[str, str]:
         return dict(plan.choice) if isinstance(plan.choice, tuple) else {}
+
+
+@dataclass(frozen=True, eq=False)
+class OfferedPlans:
+    """All that is left to know of somebody who is offered listed plans only: no model and no search.
+
+    - `row`, `had`: who, and what they have from before.
+    - `offered`: their plans.
+    - `listed`: price of a pack of everything [minor units].
+    """
+
+    row: ApplicantRow
+    had: Had
+    offered: tuple[Column, ...]
+    listed: Mapping[str, Minor]
+
+    def columns(self, prices: Mapping[str, Minor], at_most: Mapping[str, int]) -> Sequence[Column]:
+        """As in `deskmend.grants.people.columns.Pricing`."""
+        return columns_within(self.offered, at_most)
+
+    def best(
+        self, prices: Mapping[str, Minor], strain_weight: int, money_weight: int, at_most: Mapping[str, int]
+    ) -> Column:
+        """As in `deskmend.grants.people.columns.Pricing`."""
+        at = {**self.listed, **prices}
+        return best_of_listed(self.columns(prices, at_most), at, strain_weight, money_weight)

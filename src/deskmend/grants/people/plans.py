@@ -22,11 +22,13 @@ from deskmend.grants.people.columns import (
     Applicant,
     Column,
     CostBand,
+    best_of_listed,
+    columns_within,
     every_plan,
     pareto,
 )
 from deskmend.grants.people.had import offers_left, with_owned
-from deskmend.grants.people.offered import BestLeftOut, Ladder, offered
+from deskmend.grants.people.offered import BestLeftOut, Ladder, OfferedPlans, offered
 from deskmend.grants.people.plan_list import PlanList, frees_the_rest
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
@@ -48,7 +50,6 @@ from deskmend.workstation.state import State, state_of
 
 __all__ = [
     "Made",
-    "OfferedPlans",
     "PersonPlans",
     "PlanBasis",
     "case_of",
@@ -283,7 +284,7 @@ class PersonPlans:
         def frontier(limits: Mapping[str, int]) -> Sequence[Column]:
             if every_one is None:
                 return self.frontier({}, limits)
-            return pareto(_within(every_one, limits), listed)
+            return pareto(columns_within(every_one, limits), listed)
 
         if self.basis.every_gain:
             return self._as_decided(self.frontier({}, {}) if every_one is None else every_one)
@@ -304,7 +305,7 @@ class PersonPlans:
 
     def columns(self, prices: PackPrices, at_most: Mapping[str, int]) -> Sequence[Column]:
         """As in `deskmend.grants.people.columns.Pricing`, money rising."""
-        return _within(self.offered, at_most) if self.listed_only else self.frontier(prices, at_most)
+        return columns_within(self.offered, at_most) if self.listed_only else self.frontier(prices, at_most)
 
     def frontier(self, prices: PackPrices, at_most: Mapping[str, int]) -> tuple[Column, ...]:
         """Every plan that is best for some money."""
@@ -501,49 +502,6 @@ def _priced(problem: Problem, prices: PackPrices, at_most: Mapping[str, int]) ->
         for item in problem.items
     ]
     return replace(problem, items=items)
-
-
-def _within(columns: Sequence[Column], at_most: Mapping[str, int]) -> list[Column]:
-    """Plans that take at most so many packs of some items."""
-    return [one for one in columns if all(count <= at_most.get(item, count) for item, count in one.packs)]
-
-
-def best_of_listed(
-    columns: Sequence[Column], at: PackPrices, strain_weight: int, money_weight: int
-) -> Column:
-    """The plan with the least weighted sum of strain and cost at some prices, the first of equals."""
-
-    def rank(column: Column) -> tuple[int, int, int]:
-        cost = column.cost(at)
-        return strain_weight * column.strain + money_weight * cost, column.strain, cost
-
-    return min(columns, key=rank)
-
-
-@dataclass(frozen=True, eq=False)
-class OfferedPlans:
-    """All that is left to know of somebody who is offered listed plans only: no model and no search.
-
-    - `row`, `had`: who, and what they have from before.
-    - `offered`: their plans.
-    - `listed`: price of a pack of everything [minor units].
-    """
-
-    row: ApplicantRow
-    had: Had
-    offered: tuple[Column, ...]
-    listed: PackPrices
-
-    def columns(self, prices: PackPrices, at_most: Mapping[str, int]) -> Sequence[Column]:
-        """As in `deskmend.grants.people.columns.Pricing`."""
-        return _within(self.offered, at_most)
-
-    def best(
-        self, prices: PackPrices, strain_weight: int, money_weight: int, at_most: Mapping[str, int]
-    ) -> Column:
-        """As in `deskmend.grants.people.columns.Pricing`."""
-        at = {**self.listed, **prices}
-        return best_of_listed(self.columns(prices, at_most), at, strain_weight, money_weight)
 
 
 def _make_room(

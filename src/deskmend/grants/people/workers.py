@@ -25,10 +25,9 @@ from typing import Any, Literal, Protocol
 from deskmend.errors import DefectError
 from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of
 from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQuery
-from deskmend.grants.people.offered import BestLeftOut
+from deskmend.grants.people.offered import BestLeftOut, OfferedPlans
 from deskmend.grants.people.plans import (
     Made,
-    OfferedPlans,
     PersonPlans,
     PlanBasis,
     every,
