@@ -38,7 +38,7 @@ def test_faults_of_an_earlier_round_name_row_column_and_what_is_near(tmp_path: P
     path.write_text("id,item,paks,cost\nbo,cork_tile,1,3\n")
     assert told(path) == [
         '1: packs: missing column; unknown column paks; read "id,item,paks,cost"; allowed the columns '
-        "id,item,packs,cost,size,unit,units,gone; did you mean packs?"
+        "id,item,packs,cost,size,unit,units,gone,title; did you mean packs?"
     ]
     path.write_text("id,item,packs,cost\nbo,cork_tiles,,3\nbo,cork_tile,1\nbo,felt,1,3,9\n")
     assert told(path) == [

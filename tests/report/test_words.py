@@ -41,7 +41,7 @@ def test_no_words_are_kept_for_what_does_not_exist() -> None:
 
 def test_every_thing_has_a_word() -> None:
     things = {row["of"] for row in read_table("deskmend.report", "things.csv")}
-    assert things == {*ROLES["target"], *ROLES["hand"], "laptop", "monitor"}
+    assert things == {*ROLES["target"], *ROLES["hand"], "laptop", "monitor", "tablet"}
 
 
 def test_every_region_has_a_word() -> None:
