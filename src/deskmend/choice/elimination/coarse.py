@@ -22,7 +22,7 @@ from deskmend.choice.problem import BoolArray, IntArray
 
 COARSE_CELLS = 10_000.0
 """Cells that what is joined in one step has at most."""
-MOST_PAIRS = 1e7
+MOST_COARSE_PAIRS = 1e7
 """Pairs that may be joined to shrink a network; beyond them it stays as it is."""
 
 
@@ -35,7 +35,7 @@ def let_go(network: Network, incumbent: Incumbent) -> None:
         return
     # What is owned and not for sale costs nothing: without its stock less hangs together.
     bought = [shared for shared in network.shared if shared.item.price is not None]
-    tree = BucketTree(replace(network, shared=bought), math.inf, MOST_PAIRS, quick=True)
+    tree = BucketTree(replace(network, shared=bought), math.inf, MOST_COARSE_PAIRS, quick=True)
     objective, room = Objective(), 0
     caps = {limit.resource: limit.at_most for limit in network.limits}
     if incumbent.cost_price and "cost" in caps:
@@ -48,7 +48,9 @@ def let_go(network: Network, incumbent: Incumbent) -> None:
     amounts = tree.amounts(objective)
     for steps in (steps_of(scopes, tree.sizes, tree.links, tree.leaving, COARSE_CELLS), tree.steps):
         try:
-            sums = LeastSums(steps, list(zip(scopes, kept, strict=True)), Domains(tree.sizes, MOST_PAIRS))
+            sums = LeastSums(
+                steps, list(zip(scopes, kept, strict=True)), Domains(tree.sizes, MOST_COARSE_PAIRS)
+            )
             wanted = [own <= most for own in sums.through(amounts)]
         except TooWide:
             break
