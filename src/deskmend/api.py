@@ -15,29 +15,30 @@ from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import InProcess, LocalProcesses, Workers
 from deskmend.grants.rounds import taken_back
 from deskmend.grants.terms import ReasonsFor
-from deskmend.intake.applicants import ApplicantTable, load_applicants, read_applicants
+from deskmend.intake.applicants import ApplicantTable, load_applicants, load_column_map, read_applicants
 from deskmend.intake.case import Case
-from deskmend.intake.case_file import load_case
-from deskmend.intake.catalog import Catalog, load_catalog
-from deskmend.intake.column_map import load_column_map
-from deskmend.intake.learned import load_learned
-from deskmend.intake.ledger import ledger_text, load_ledger, struck_out
-from deskmend.intake.ledger_entries import load_entries
+from deskmend.intake.case_file import load_case, load_sender
+from deskmend.intake.catalog import Catalog, load_catalog, load_learned
+from deskmend.intake.ledger import ledger_text, load_entries, load_ledger, struck_out
 from deskmend.intake.prices import PriceTable, load_prices
-from deskmend.intake.sender import load_sender
 from deskmend.measures import parse_amount
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.assessment import assess as _assess
 from deskmend.planning.budgets import Comparison, compared
-from deskmend.planning.goals import goals_of
 from deskmend.planning.inputs import find_prices
-from deskmend.planning.pictured import Pictured, measure_workplace, plan_tape
+from deskmend.planning.observed import Pictured, measure_workplace, plan_tape
 from deskmend.planning.plan import Plan
 from deskmend.planning.plan import plan as _plan
 from deskmend.planning.prepared import prepare
-from deskmend.report.decision import DecisionInputs, given_options, written_round
-from deskmend.report.folder_check import folder_faults, ledger_faults
-from deskmend.report.ledger import rounds_before
+from deskmend.planning.reach import goals_of
+from deskmend.report.decision import (
+    DecisionInputs,
+    folder_faults,
+    given_options,
+    ledger_faults,
+    rounds_before,
+    written_round,
+)
 
 __all__ = [
     "Amount",
@@ -282,7 +283,7 @@ def measure(
 
     Returns
     -------
-    deskmend.planning.pictured.Pictured
+    deskmend.planning.observed.Pictured
         ``measures``: lengths [mm] and angles [deg] with standard deviations and 95 % intervals; ``posture``:
         angles beside those expected [deg], and RULA of what was seen [-]; ``doubts``: what seems wrong with
         the marks; ``tape`` and ``plan_tape``: what is better taped; ``merged``: the case with the measures.
@@ -429,7 +430,7 @@ def allocate(
             raise InputFaults(wrong)
         inputs = fitted(read, prices, known, skip_invalid)
     if out is not None:
-        from deskmend.cli.files import refuse_folder
+        from deskmend.cli.output import refuse_folder
 
         refuse_folder(Path(out))
     amounts = {
@@ -475,7 +476,7 @@ def allocate(
             hands.close()
     if out is None:
         return shared
-    from deskmend.cli.files import write_folder, write_over
+    from deskmend.cli.output import write_folder, write_over
 
     asked = {
         **amounts,
@@ -564,7 +565,7 @@ def undo_round(ledger: str | Path, today: date | None = None) -> int:
     deskmend.errors.InputFaults
         No round counts, or entries since then speak of what it gave.
     """
-    from deskmend.cli.files import write_over
+    from deskmend.cli.output import write_over
 
     before = load_ledger(ledger)
     after, last = taken_back(before, today)
@@ -591,7 +592,7 @@ def add_entries(ledger: str | Path, entries: str | Path, catalog: Catalog | None
     deskmend.errors.InputFaults
         Every fault of the table, and what does not fit the ledger; nothing is written then.
     """
-    from deskmend.cli.files import write_over
+    from deskmend.cli.output import write_over
 
     before = load_ledger(ledger)
     after = load_entries(entries, before, load_catalog() if catalog is None else catalog)
@@ -613,7 +614,7 @@ def strike_out(ledger: str | Path, person: str) -> None:
     deskmend.errors.InputFaults
         Nobody in the ledger has that id.
     """
-    from deskmend.cli.files import write_over
+    from deskmend.cli.output import write_over
 
     before = load_ledger(ledger)
     write_over(Path(ledger), ledger_text(struck_out(before, person)), before.digest)

@@ -18,7 +18,7 @@ from deskmend.casebook.store import open_casebook
 from deskmend.cli import deskmend
 from deskmend.cli.casebook import casebook_command
 from deskmend.intake.catalog import load_catalog
-from deskmend.report.evidence import kept_up_text
+from deskmend.report.catalog import kept_up_text
 
 from .books import CASE_TEXT, book_of, felt
 

@@ -8,16 +8,19 @@ from pathlib import Path
 import pytest
 
 from deskmend.casebook.learning import (
+    FIX_GROUPS,
     JUDGED_WEIGHT,
     LEAST_WEIGHT,
     MOST_WEIGHT,
+    SMALLEST_GROUP,
     Observed,
     fix_counts,
     learned_from,
     prior_weight,
+    shared_counts,
     shrunk,
+    withheld,
 )
-from deskmend.casebook.sharing import FIX_GROUPS, SMALLEST_GROUP, shared_counts, withheld
 from deskmend.intake.catalog import load_catalog
 
 from .books import book_of, felt

@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 from tests.catalog.small_catalog import write
 
-from deskmend.casebook.entries import Entries
-from deskmend.casebook.felt import felt_changes, rating_errors
+from deskmend.casebook.learning import felt_changes, rating_errors
 from deskmend.casebook.rechecking import (
     Rechecked,
     before_and_reached,
@@ -21,9 +20,8 @@ from deskmend.casebook.rechecking import (
     recheck,
     steps_done,
 )
-from deskmend.casebook.shown import KEYS
 from deskmend.casebook.store import Casebook, PersonBook, StepDone, open_casebook
-from deskmend.casebook.visits import case_of, discomfort_told
+from deskmend.casebook.visits import KEYS, Entries, case_of, discomfort_told
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable, load_prices

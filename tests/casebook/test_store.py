@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 from tests.stages import NOW
 
-from deskmend.casebook import schema, store
+from deskmend.casebook import store
+from deskmend.casebook import store as schema
 from deskmend.casebook.store import Rating, open_casebook
 from deskmend.errors import InputFaults
 

@@ -22,8 +22,8 @@ from deskmend.cli import deskmend
 from deskmend.errors import Unreadable
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
-from deskmend.intake.cut_expressions import Expression, parse_expression
 from deskmend.intake.prices import load_prices
+from deskmend.intake.reading.fields import Expression, parse_expression
 from deskmend.planning.bill import CutPiece, cheapest_packs, cut_pieces, shortages
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.report.cuts import inches_text

@@ -12,8 +12,7 @@ from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli import deskmend
 from deskmend.intake.prices import load_prices
-from deskmend.planning.inputs import stale_prices
-from deskmend.planning.price_questions import price_questions
+from deskmend.planning.inputs import price_questions, stale_prices
 
 CASE = str(ROOT / "scenarios" / "kitchen_books" / "case.yaml")
 

@@ -12,15 +12,15 @@ from tests.choice.test_stock import contested
 from tests.stages import seeds
 
 from deskmend.choice import Problem, evaluate, solve
-from deskmend.choice.elimination import coarse
+from deskmend.choice.elimination import search as coarse
 from deskmend.choice.elimination.labels import Domains, TooWide
 from deskmend.choice.elimination.least_sums import LeastSums
 from deskmend.choice.elimination.order import steps_of
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.elimination.tree import BucketTree, Objective
-from deskmend.choice.gates import Incumbent
-from deskmend.choice.near import Hint, good_near
 from deskmend.choice.network import build, settled
+from deskmend.choice.stock import Hint, good_near
+from deskmend.choice.variants import Incumbent
 
 
 def _drawn(seed: int) -> Problem:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from deskmend.choice import Bound, Problem, Table
-from deskmend.choice.exhaustive import Exhaustive, TooMany
+from deskmend.choice.open_prices import Exhaustive, TooMany
 
 from .brute import points
 from .random_problems import random_problem
@@ -43,6 +43,6 @@ def test_other_questions_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     for asked in (replace(problem, first="cost"), replace(problem, bounds=[bound])):
         with pytest.raises(ValueError, match="least value"):
             Exhaustive(asked)
-    monkeypatch.setattr("deskmend.choice.exhaustive.MOST_COMBINATIONS", 1)
+    monkeypatch.setattr("deskmend.choice.open_prices.MOST_COMBINATIONS", 1)
     with pytest.raises(TooMany):
         Exhaustive(problem)

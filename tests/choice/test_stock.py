@@ -12,8 +12,7 @@ from tests.stages import seeds
 from deskmend.choice import Decision, Item, Option, Problem, Table, evaluate, frontier, solve
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.network import build, settled
-from deskmend.choice.reached import ReachedValues, with_stock
-from deskmend.choice.stock import repaired, split, with_masks, without_stock
+from deskmend.choice.stock import ReachedValues, repaired, split, with_masks, with_stock, without_stock
 
 
 def contested(seed: int, **kinds: object) -> Problem:

@@ -23,7 +23,7 @@ from deskmend.cli import deskmend
 from deskmend.errors import Unreadable
 from deskmend.intake.case_file import read_case
 from deskmend.intake.interview import Question, plain_case, questions, read_answer, screens, to_ask
-from deskmend.intake.reading.given_measure import GivenMeasure
+from deskmend.intake.reading.records import GivenMeasure
 from deskmend.report.forms.interview import SIGN_GROUPS, choice_groups, interview_case, where_text, wording
 
 from .conftest import ROOT, Run

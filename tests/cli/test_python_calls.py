@@ -26,7 +26,7 @@ def test_every_public_name_is_there() -> None:
     code = (
         "import deskmend; print([n for n in deskmend.__all__ if not hasattr(deskmend, n)]);"
         "print(deskmend.risk.rula.score.__name__, deskmend.risk.rosa.score.__name__);"
-        "print(deskmend.risk.scores.classes.classify('hip_angle', 90))"
+        "print(deskmend.risk.scores.day.classify('hip_angle', 90))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["[]", "score", "score", "inside"]

@@ -13,13 +13,17 @@ from click.testing import CliRunner
 from tests.planning.cases import CATALOG, SAMPLE, made, plain
 
 from deskmend.cli import deskmend
-from deskmend.planning.assessment import Assessment, assess
-from deskmend.planning.beside import Beside, beside
-from deskmend.report.assessment import assessment_document
-from deskmend.report.beside import beside_document, beside_text, measure_rows, strain_rows
+from deskmend.planning.assessment import Assessment, Beside, assess, beside
+from deskmend.report.assessment import (
+    assessment_document,
+    beside_document,
+    beside_text,
+    measure_rows,
+    strain_rows,
+)
 from deskmend.report.documents import json_text
-from deskmend.report.drawing.pairs import drawn_pairs
-from deskmend.report.html.beside import beside_html
+from deskmend.report.drawing.side import drawn_pairs
+from deskmend.report.html.page import beside_html
 
 OTHER: dict[str, Any] = {
     "places__0__id": "attic",

@@ -15,9 +15,9 @@ import deskmend
 from deskmend.choice import Problem, frontier, solve
 from deskmend.errors import DefectError
 from deskmend.planning.budgets import change_between, compared, knee_of
+from deskmend.planning.held import Rung, frontier_of
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, prepare
-from deskmend.planning.rungs import Rung, frontier_of
 from deskmend.planning.score import score
 
 from .frontiers import ladder, prepared, problem_of

@@ -20,7 +20,7 @@ from pydantic import BaseModel, ConfigDict, TypeAdapter
 from typing_extensions import is_typeddict
 
 from deskmend.intake.case import Case
-from deskmend.intake.sender import Sender
+from deskmend.intake.case_file import Sender
 from deskmend.picture.marks import MarksRecord
 from deskmend.report import case_documents, casebook_documents, other_documents
 

@@ -8,8 +8,7 @@ import pytest
 
 from deskmend.risk.rosa import LIMITS as ROSA_PARTS
 from deskmend.risk.rula import LIMITS as RULA_ITEMS
-from deskmend.risk.scores.classes import zones
-from deskmend.risk.scores.day import MODEL
+from deskmend.risk.scores.day import MODEL, zones
 from deskmend.risk.severity import curves
 
 from .reference_pages import (

@@ -17,10 +17,10 @@ from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.planning.bill import bill_of, minutes_of
-from deskmend.planning.goals import score_names
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
+from deskmend.planning.reach import score_names
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import scores_of

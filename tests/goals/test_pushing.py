@@ -9,8 +9,8 @@ import pytest
 from tests.stages import seeds
 
 from deskmend.choice import Mask
-from deskmend.planning.goals import pushed_down
 from deskmend.planning.model.tables import Grid, GridBuilder
+from deskmend.planning.reach import pushed_down
 
 SIZES = {"a": 4, "b": 3, "c": 5}
 

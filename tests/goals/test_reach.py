@@ -9,9 +9,9 @@ from tests.stages import NOW, some
 
 from deskmend.errors import InputFaults
 from deskmend.planning.assessment import assess
-from deskmend.planning.goals import build_goals, goals_of, score_names
 from deskmend.planning.plan import NoPlan, Plan, plan
 from deskmend.planning.prepared import prepare
+from deskmend.planning.reach import build_goals, goals_of, score_names
 
 from .small_cases import FIXES, Combination, combinations, small_case
 

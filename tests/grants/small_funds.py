@@ -17,11 +17,11 @@ from deskmend.intake.given_before import Had
 from deskmend.intake.prices import PriceTable, Tier
 from deskmend.intake.reading.fields import Owned
 from deskmend.planning.bill import Bill, BillLine
-from deskmend.planning.goals import Goal
 from deskmend.planning.model.cohorts import Member
 from deskmend.planning.model.offers import Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches_of_many
 from deskmend.planning.plan_check import clashes
+from deskmend.planning.reach import Goal
 from deskmend.planning.score import strain_of_many
 from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from openpyxl import Workbook
 
 from deskmend.cli import deskmend as program
-from deskmend.cli.files import write_folder
+from deskmend.cli.output import write_folder
 from deskmend.errors import InputFaults
 from deskmend.intake.applicants import columns
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from deskmend.cli import deskmend as command
 from deskmend.errors import InputFaults
 from deskmend.grants.people.check import check_plans, claim_of
-from deskmend.grants.people.had import offers_left, step_name, with_owned
+from deskmend.grants.people.offered import offers_left, step_name, with_owned
 from deskmend.grants.people.plans import PersonPlans, PlanBasis
 from deskmend.intake.applicants import ApplicantRow, Decided, load_applicants
 from deskmend.intake.case_file import load_case

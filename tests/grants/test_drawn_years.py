@@ -23,8 +23,8 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.ledger import Ledger, LedgerEntry, given_by, new_ledger, state_of_ledger, with_entries
 from deskmend.intake.prices import PriceTable
 from deskmend.measures import format_amount
-from deskmend.planning.goals import Goal
 from deskmend.planning.plan import NoPlan
+from deskmend.planning.reach import Goal
 from deskmend.report.letter import letter
 from deskmend.report.not_given import CAPPED_BEFORE_THIS_TIME, NOT_THIS_TIME
 from deskmend.report.words import item_title

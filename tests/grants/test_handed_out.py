@@ -11,10 +11,9 @@ from openpyxl import load_workbook
 
 from deskmend.grants.handing import hand_over
 from deskmend.grants.terms import Allocation, ItemOrder
-from deskmend.intake.sender import Sender
+from deskmend.intake.case_file import Sender
 from deskmend.report.allocation import allocation_files
-from deskmend.report.html.handouts import delivery_html, letter_html, receipts_html
-from deskmend.report.letter import letter
+from deskmend.report.letter import delivery_html, letter, letter_html, receipts_html
 
 from .fund_people import CATALOG, PRICES, plans_of
 from .test_letters import shared_by

@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 from deskmend.cli import deskmend as program
-from deskmend.cli.files import clear_half_written, write_folder, write_folder_or_another
+from deskmend.cli.output import clear_half_written, write_folder, write_folder_or_another
 from deskmend.cli.program import _ended_like_an_interrupt
 from deskmend.errors import InputFaults
 from deskmend.grants import fund as grants_fund

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from deskmend.grants.people.plans import PersonPlans, PlanBasis
-from deskmend.planning.noise import LEAST_SHARE_TOLD
+from deskmend.planning.draws import LEAST_SHARE_TOLD
 from deskmend.planning.score import score
 
 from .fund_people import BASE, CATALOG, PRICES, rows

@@ -21,11 +21,11 @@ from deskmend.grants.people.workers import InProcess
 from deskmend.grants.terms import FundTerms
 from deskmend.intake.given_before import Had
 from deskmend.intake.prices import PriceTable
-from deskmend.planning.goals import Goal
-from deskmend.planning.noise import Noise
+from deskmend.planning.draws import Noise
+from deskmend.planning.held import frontier_of
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
-from deskmend.planning.rungs import frontier_of
+from deskmend.planning.reach import Goal
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of

@@ -15,7 +15,7 @@ from deskmend.grants.people.plans import PersonPlans, PlanBasis
 from deskmend.grants.people.workers import InProcess, People
 from deskmend.grants.terms import FundTerms, ScoreLimit
 from deskmend.grants.verify import allocation_faults
-from deskmend.planning.goals import Goal
+from deskmend.planning.reach import Goal
 
 from .engine.brute import best_of_all
 from .engine.listed import ListedPlans, ListedPool

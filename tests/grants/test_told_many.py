@@ -18,11 +18,11 @@ from deskmend.grants.people.columns import Column
 from deskmend.grants.people.plans import PersonPlans, PlanBasis
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.planning.bill import bill_of, minutes_of
-from deskmend.planning.goals import Goal
 from deskmend.planning.inputs import most_urgent
 from deskmend.planning.model.offers import Offer, Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.order import Outcomes, in_set_up_order, put_in_order
+from deskmend.planning.reach import Goal
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of

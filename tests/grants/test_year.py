@@ -303,7 +303,7 @@ def test_a_folder_whose_round_was_taken_back_is_of_no_round_of_the_ledger(year: 
 def test_figures_that_do_not_add_up_are_found_though_hashes_and_seal_were_made_good(
     year: Path, tmp_path: Path, name: str, change: tuple[str, object]
 ) -> None:
-    from deskmend.intake.hashes import text_digest
+    from deskmend.intake.catalog import text_digest
 
     whole = tmp_path / "folder"
     copytree(year / "round_3", whole)

@@ -16,8 +16,7 @@ from deskmend.errors import InputFaults
 from deskmend.intake.case import Case, Owned
 from deskmend.intake.case_file import load_case, read_case
 from deskmend.intake.reading.fields import FieldKind, ranges
-from deskmend.intake.reading.given_measure import GivenMeasure
-from deskmend.intake.reading.records import Record
+from deskmend.intake.reading.records import GivenMeasure, Record
 
 DATA = Path(__file__).parent / "data"
 GOOD = (DATA / "pantry_ledger.yaml").read_text(encoding="utf-8")

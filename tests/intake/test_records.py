@@ -5,9 +5,8 @@ from typing import Annotated, Literal
 from deskmend.errors import FaultList
 from deskmend.intake.case import Means
 from deskmend.intake.reading.fields import word
-from deskmend.intake.reading.given_measure import measured
-from deskmend.intake.reading.ids import FixName, is_id, parse_fix_name
-from deskmend.intake.reading.records import Record, read_plain, read_records
+from deskmend.intake.reading.records import Record, measured, read_plain, read_records
+from deskmend.intake.reading.text_file import FixName, is_id, parse_fix_name
 from deskmend.intake.reading.yaml_tree import parse_tree
 
 

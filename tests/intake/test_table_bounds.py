@@ -10,8 +10,7 @@ import pytest
 from openpyxl import Workbook
 
 from deskmend.errors import InputFaults
-from deskmend.intake.applicants import load_applicants, read_applicants
-from deskmend.intake.column_map import load_column_map
+from deskmend.intake.applicants import load_applicants, load_column_map, read_applicants
 from deskmend.intake.reading import tables
 from deskmend.intake.reading.yaml_tree import read_tree
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from deskmend.errors import FaultList
-from deskmend.intake.reading.yaml_tree import YamlTree, parse_tree, to_plain
-from deskmend.intake.tree_writing import tree_text
+from deskmend.intake.reading.yaml_tree import YamlTree, parse_tree, to_plain, tree_text
 
 
 def read(text: str) -> YamlTree:

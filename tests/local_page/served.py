@@ -13,9 +13,8 @@ from tests.planning.cases import plain
 from deskmend.errors import InputFaults
 from deskmend.local_page.engine import Engine, Inquiry, Manner
 from deskmend.local_page.folder import CaseFolder
-from deskmend.local_page.handling import LocalPage
+from deskmend.local_page.handling import PAGE_SECRET, Keys, LocalPage
 from deskmend.local_page.routes import local_page
-from deskmend.local_page.safety import PAGE_SECRET, Keys
 from deskmend.local_page.work import KeptCases, NotPossible
 
 PORT = 8737

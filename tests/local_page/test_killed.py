@@ -19,7 +19,7 @@ from tests.catalog.small_catalog import write
 from tests.stages import seeds, some
 
 from deskmend.casebook.store import Rating, open_casebook
-from deskmend.intake.hashes import text_digest
+from deskmend.intake.catalog import text_digest
 from deskmend.local_page.books import person_version
 from deskmend.local_page.folder import CaseFolder
 

@@ -14,9 +14,9 @@ from tests.picture.drawn_scenes import drawn
 from tests.picture.written import SMALL, marks_of, write_picture
 
 from deskmend.intake.case_file import load_case
-from deskmend.local_page.safety import PAGE_SECRET
-from deskmend.picture.landmarks import landmarks
-from deskmend.picture.picture_file import MOST_BYTES
+from deskmend.local_page.handling import PAGE_SECRET
+from deskmend.picture.camera import MOST_BYTES
+from deskmend.picture.measured import landmarks
 from deskmend.picture.scene import CORNERS
 
 from .served import HERE, Served, case_text

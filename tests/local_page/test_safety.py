@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from deskmend.intake.hashes import text_digest
+from deskmend.intake.catalog import text_digest
 from deskmend.local_page.folder import CaseFolder, ChangedMeanwhile, NotInFolder
-from deskmend.local_page.safety import PAGE_SECRET, Keys, hosts_of, is_loopback
+from deskmend.local_page.handling import PAGE_SECRET, Keys, hosts_of, is_loopback
 
 from .served import HERE, PORT, Served, case_text
 

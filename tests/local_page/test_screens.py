@@ -16,13 +16,11 @@ from tests.catalog.small_catalog import write
 from tests.planning.cases import plain
 
 from deskmend.intake.case_file import case_of_bytes, load_case
-from deskmend.intake.catalog import load_catalog, shipped_folder
-from deskmend.intake.hashes import text_digest
+from deskmend.intake.catalog import load_catalog, shipped_folder, text_digest
 from deskmend.intake.prices import load_prices
 from deskmend.local_page.engine import LEFT_ALONE, Engine, Inquiry, Manner
-from deskmend.local_page.rendering import inlined
+from deskmend.local_page.rendering import inlined, words
 from deskmend.local_page.views import wish_rows
-from deskmend.local_page.wording import words
 from deskmend.measures import MILLION
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import compared

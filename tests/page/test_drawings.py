@@ -15,8 +15,8 @@ from tests.stages import NOW
 from deskmend.intake.case import Case
 from deskmend.planning.bill import CutPiece
 from deskmend.planning.score import PLAIN, score
+from deskmend.report.cuts import cut_drawing
 from deskmend.report.drawing.above import above_view
-from deskmend.report.drawing.cuts import cut_drawing
 from deskmend.report.drawing.furniture import desk_edge, things_of
 from deskmend.report.drawing.person import looked_at, modes_of, pose_of, worked_on
 from deskmend.report.drawing.side import SideView, side_view

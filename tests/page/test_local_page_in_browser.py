@@ -28,10 +28,9 @@ from deskmend.casebook.store import open_casebook
 from deskmend.intake.case_file import load_case
 from deskmend.local_page.engine import Manner
 from deskmend.local_page.folder import CaseFolder
+from deskmend.local_page.handling import Keys as Secrets
 from deskmend.local_page.handling import LocalPage
-from deskmend.local_page.routes import local_page
-from deskmend.local_page.safety import Keys as Secrets
-from deskmend.local_page.serving import WayIn
+from deskmend.local_page.routes import WayIn, local_page
 
 from .browser import DESK, PHONE, Browser
 

@@ -15,11 +15,11 @@ from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made, plain
 from deskmend.cli import deskmend
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
-from deskmend.intake.sender import Sender, load_sender
+from deskmend.intake.case_file import Sender, load_sender
 from deskmend.planning.assessment import assess
 from deskmend.planning.by_hand import plans_by_hand
-from deskmend.planning.leave import without_health
 from deskmend.planning.plan import BudgetPlans, NoPlan, budget_plans, plan
+from deskmend.planning.worth import without_health
 from deskmend.report.html.page import page_html
 from deskmend.report.words import region_word, strain_text
 

@@ -14,9 +14,8 @@ import numpy as np
 
 from deskmend.errors import InputFaults
 from deskmend.picture.doubts import Doubt, doubts
-from deskmend.picture.fit import fit
 from deskmend.picture.marks import read_marks
-from deskmend.picture.scene import PicturedScene
+from deskmend.picture.scene import PicturedScene, fit
 
 from .drawn_scenes import SHEETS, Drawing, DrawnScene, drawn
 from .solved import view_of

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from deskmend.picture.fit import Fit, Measured, fit
-from deskmend.picture.lens import UNKNOWN_FOCAL, UNKNOWN_FOCAL_SD
-from deskmend.picture.scene import PicturedScene, Taped, View
+from deskmend.picture.camera import UNKNOWN_FOCAL, UNKNOWN_FOCAL_SD
+from deskmend.picture.scene import Fit, Measured, PicturedScene, Taped, View, fit
 
 from .drawn_scenes import SHEETS, Drawing, DrawnScene, frame_focal
 

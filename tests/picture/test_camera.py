@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from deskmend.picture.camera import Lens, about, appearance, sheet_turn, turned
-from deskmend.picture.lens import focal_pixels
+from deskmend.picture.camera import Lens, about, appearance, focal_pixels, sheet_turn, turned
 
 ZHANG = (832.5, 832.53, 0.204494, 303.959, 206.585, -0.228601, 0.190353)
 """alpha, beta, gamma, u0, v0, k1, k2 of the example of Zhang 2000, IEEE TPAMI 22(11):1330."""

@@ -8,8 +8,7 @@ import pytest
 from tests.stages import NOW
 
 from deskmend.picture.doubts import Doubt, doubts, implied_stature
-from deskmend.picture.fit import fit
-from deskmend.picture.scene import PicturedScene, Taped
+from deskmend.picture.scene import PicturedScene, Taped, fit
 
 from .drawn_scenes import SHEETS, Drawing, DrawnScene, drawn
 from .solved import view_of

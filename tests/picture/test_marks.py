@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from deskmend.errors import InputFaults
-from deskmend.picture.landmarks import landmarks
 from deskmend.picture.marks import load_marks
+from deskmend.picture.measured import landmarks
 
 from .drawn_scenes import drawn
 from .written import SMALL, marks_of, write_marks

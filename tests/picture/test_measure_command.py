@@ -16,16 +16,13 @@ from PIL import Image
 
 from deskmend.api import measure as deskmend_measure
 from deskmend.cli import deskmend
-from deskmend.cli.options import Shared
+from deskmend.cli.output import Shared
 from deskmend.errors import InputFaults
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import load_catalog
-from deskmend.intake.reading.given_measure import GivenMeasure
-from deskmend.intake.reading.yaml_tree import FaultList, load_tree, parse_tree, to_plain
-from deskmend.intake.tree_writing import tree_text
-from deskmend.picture.drawn_back import drawing
-from deskmend.picture.measuring import measure_pictures
-from deskmend.picture.merging import merge
+from deskmend.intake.reading.records import GivenMeasure
+from deskmend.intake.reading.yaml_tree import FaultList, load_tree, parse_tree, to_plain, tree_text
+from deskmend.picture.measuring import drawing, measure_pictures, merge
 from deskmend.planning.prepared import NoPlan
 
 from .drawn_scenes import drawn
@@ -131,7 +128,7 @@ def test_a_case_without_a_plan_is_told(files: Files, tmp_path: Path, monkeypatch
     def none(*_: object) -> None:
         raise NoPlan("money", "more money")
 
-    monkeypatch.setattr("deskmend.planning.pictured.prepare", none)
+    monkeypatch.setattr("deskmend.planning.observed.prepare", none)
     told = run(files, "--case", str(tmp_path / "case.yaml")).stdout
     assert "since the case has no plan (money)." in " ".join(told.split())
     assert (

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 
 from deskmend.errors import InputFaults
-from deskmend.picture.picture_file import MOST_BYTES, read_picture
+from deskmend.picture.camera import MOST_BYTES, read_picture
 
 from .written import write_picture
 

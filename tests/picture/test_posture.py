@@ -10,14 +10,14 @@ import pytest
 
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
-from deskmend.picture.landmarks import landmarks
+from deskmend.picture.camera import Picture
 from deskmend.picture.marks import read_marks
+from deskmend.picture.measured import landmarks
 from deskmend.picture.measuring import PictureMeasures, SeenAngles, Shot, measured_with
-from deskmend.picture.picture_file import Picture
 from deskmend.planning.observed import LEAST_TOLD, AngleBeside, observed_posture
-from deskmend.report.posture import QUESTIONS, difference_words, rula_words
+from deskmend.report.measuring import QUESTIONS, difference_words, rula_words
 from deskmend.risk import rula
-from deskmend.risk.observed import Unseen, observed_items
+from deskmend.risk.scores.methods.rula_of_task import Unseen, observed_items
 from deskmend.workstation.state import evaluate, state_of
 
 from .drawn_scenes import Drawing, DrawnScene, drawn

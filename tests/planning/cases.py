@@ -10,9 +10,9 @@ import pytest
 
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.elimination.search import CaseSearch
-from deskmend.choice.gates import cases_of
 from deskmend.choice.network import affordable, build, settled
 from deskmend.choice.problem import Problem
+from deskmend.choice.variants import cases_of
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog

@@ -22,7 +22,7 @@ from deskmend.planning.model.offers import (
 )
 from deskmend.planning.model.options import number_text
 from deskmend.planning.model.rules import holds, rule_contexts
-from deskmend.planning.model.states import RULE_ROLES, symbol_of
+from deskmend.planning.model.tables import RULE_ROLES, symbol_of
 from deskmend.workstation.effects import Change, changes_of
 from deskmend.workstation.fields import Value
 from deskmend.workstation.state import DEVICES, PERSON, Owner, State, evaluate, seat_values

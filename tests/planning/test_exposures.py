@@ -14,7 +14,7 @@ from tests.stages import seeds
 
 from deskmend.cli import deskmend
 from deskmend.intake.case_file import load_case
-from deskmend.planning.exposures import exposure_rows
+from deskmend.planning.explain import exposure_rows
 from deskmend.planning.model.offers import offers_for
 from deskmend.planning.score import PLAIN, score, weights_of
 from deskmend.planning.selection import state_with

@@ -15,18 +15,16 @@ from tests.planning.whole_cases import whole_case
 from tests.stages import seeds, some
 
 from deskmend.choice import solve
-from deskmend.choice.exhaustive import Exhaustive, TooMany
+from deskmend.choice.open_prices import Exhaustive, TooMany
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import load_prices
 from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import EveryBudget
-from deskmend.planning.held import held_within, nothing_changed
-from deskmend.planning.lines import Line, Remains, lines_of
+from deskmend.planning.held import Line, Remains, Rung, held_within, lines_of, nothing_changed
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import planned
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import Prepared, prepare
-from deskmend.planning.rungs import Rung
 from deskmend.planning.score import strain_of_many
 from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state
 from deskmend.report.plan import plan_document, plan_text

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from deskmend.planning.leave import worth_leave
 from deskmend.planning.model.offers import offers_for
+from deskmend.planning.worth import worth_leave
 from deskmend.workstation.state import state_of
 
 from .cases import CATALOG, SAMPLE, made

@@ -8,10 +8,9 @@ from math import isqrt
 from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.intake.case import Case
-from deskmend.planning.draws import case_with, state_with_body, uncertain_lengths
+from deskmend.planning.draws import Noise, case_with, state_with_body, uncertain_lengths
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.model.options import refitted
-from deskmend.planning.noise import Noise
 from deskmend.planning.plan import plan
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with

@@ -10,12 +10,11 @@ from tests.compare.frontiers import prepared
 from tests.planning.cases import CATALOG, SAMPLE, made
 from tests.stages import NOW, some
 
-from deskmend.planning.draws import Errors, case_with, draw, uncertain_lengths
+from deskmend.planning.draws import LEAST_SHARE_TOLD, Errors, Noise, case_with, draw, uncertain_lengths
+from deskmend.planning.held import frontier_of
 from deskmend.planning.model.offers import OptionSpec, offers_for
-from deskmend.planning.model.states import StateArrays
-from deskmend.planning.noise import LEAST_SHARE_TOLD, Noise
+from deskmend.planning.model.tables import StateArrays
 from deskmend.planning.prepared import Prepared, prepare
-from deskmend.planning.rungs import frontier_of
 from deskmend.planning.score import score, strain_of_block, strain_of_many
 from deskmend.planning.selection import state_with
 from deskmend.workstation.body import DIMENSIONS, residual_covariance

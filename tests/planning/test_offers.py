@@ -26,7 +26,7 @@ from deskmend.language import LANGUAGES, reading
 from deskmend.planning.model.offers import Offers, offers_for
 from deskmend.planning.model.options import KEPT_OPTIONS
 from deskmend.planning.model.rules import exclusions_of, holds
-from deskmend.planning.model.states import StateArrays, symbol_of
+from deskmend.planning.model.tables import StateArrays, symbol_of
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import evaluate, owner_of, state_of
 

@@ -16,7 +16,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.planning.assessment import assess
 from deskmend.planning.model.offers import offers_for
 from deskmend.planning.plan import NoPlan, Plan, plan
-from deskmend.report.faults import failure_document, failure_text
+from deskmend.report.documents import failure_document, failure_text
 from deskmend.workstation.state import state_of
 
 HARD: dict[str, Any] = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from deskmend.choice import Decision, Option, Problem, Table
-from deskmend.planning.model.cut import TableSizes, sizes_of
+from deskmend.planning.model.cohorts import TableSizes, sizes_of
 
 
 def test_sizes_are_counted_over_all_tables() -> None:

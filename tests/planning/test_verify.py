@@ -10,8 +10,8 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.choice import Choice, frontier, solve
 from deskmend.errors import DefectError
+from deskmend.planning import held as rungs
 from deskmend.planning import plan as planning
-from deskmend.planning import rungs
 from deskmend.planning.plan import plan
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import Prepared, prepare

@@ -96,7 +96,7 @@ def test_every_score_table_and_item_has_a_row():
 
 
 def test_every_quantity_with_classes_has_a_row():
-    from deskmend.risk.scores.classes import zones
+    from deskmend.risk.scores.day import zones
 
     seen = {
         row["inputs"]["quantity"]
@@ -113,7 +113,7 @@ def test_every_quantity_with_classes_has_a_row():
     + [(f"rosa.table_{letter}", f"rosa_table_{letter}") for letter in "abcde"],
 )
 def test_every_cell_of_every_table_has_a_row(function, table):
-    from deskmend.risk.scores.tables import score_table
+    from deskmend.risk.ranges import score_table
 
     shipped = score_table(table)
     places = set()
@@ -131,7 +131,7 @@ def test_every_cell_of_every_table_has_a_row(function, table):
 @pytest.mark.parametrize("table", ["rula_table_a", "rula_table_b", "rula_table_c", "rosa_table_a"])
 def test_a_table_called_confirmed_rests_on_more_than_memory(table):
     """Where the shipped head does not say "from memory", a row of another status must exist."""
-    from deskmend.risk.scores.tables import score_table
+    from deskmend.risk.ranges import score_table
 
     function = table.replace("_table", ".table")
     statuses = {check["status"] for _, check, _ in _checks() if check["function"] == function}

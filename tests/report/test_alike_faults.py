@@ -7,7 +7,7 @@ import pytest
 
 from deskmend.errors import Fault, InputFaults
 from deskmend.intake.prices import load_prices
-from deskmend.report.faults import IN_FULL, fault_lines, faults_document, faults_text
+from deskmend.report.documents import IN_FULL, fault_lines, faults_document, faults_text
 
 
 def _found(tmp_path: Path, rows: Iterator[str]) -> tuple[Fault, ...]:

@@ -10,8 +10,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.planning.assessment import assess
 from deskmend.planning.plan import plan
-from deskmend.report.assessment import assessment_text
-from deskmend.report.causes import cause_texts, most_left_text
+from deskmend.report.assessment import assessment_text, cause_texts, most_left_text
 from deskmend.report.html.steps import Anchors, cards_of, rung_view
 from deskmend.report.plan import left_of, plan_text
 from deskmend.report.words import region_word

@@ -9,8 +9,8 @@ from tests.planning.cases import made
 
 from deskmend.planning.score import PLAIN, score
 from deskmend.report.drawing.above import above_view
-from deskmend.report.drawing.definitions import share_shapes
 from deskmend.report.drawing.side import looks, side_view
+from deskmend.report.drawing.svg import share_shapes
 from deskmend.workstation.state import State, state_of
 
 Element = ElementTree.Element

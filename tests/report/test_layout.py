@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from deskmend.errors import Fault, visible
 from deskmend.planning.score import Score, StrainTerm
 from deskmend.report.assessment import add_region_table
-from deskmend.report.documents import json_text
-from deskmend.report.faults import faults_document
+from deskmend.report.documents import faults_document, json_text
 from deskmend.report.layout import WIDTH, Page
 
 HOSTILE = "a\x1b[31mred\x07 \u202eback\u2066 \x9b1m\r\nnew %s {0} [bold]x[/bold] </script>"

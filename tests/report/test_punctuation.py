@@ -12,7 +12,7 @@ from deskmend.planning.plan import plan
 from deskmend.planning.prepared import NoPlan
 from deskmend.report.assessment import assessment_text
 from deskmend.report.catalog import fix_text
-from deskmend.report.faults import failure_text
+from deskmend.report.documents import failure_text
 from deskmend.report.plan import plan_text
 
 TWICE = re.compile(r"(?<!\.)\.[.;:,](?!\.)|[;:,]\.|[!?]\.|\s[.,;:](?=\s|$)")

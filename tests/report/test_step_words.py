@@ -9,7 +9,7 @@ from deskmend.api import load_catalog
 from deskmend.intake.catalog_records import EvidenceNote
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.selection import state_with
-from deskmend.report.evidence import evidence_line
+from deskmend.report.catalog import evidence_line
 from deskmend.report.steps import how_text
 from deskmend.report.steps import said as said_of
 from deskmend.workstation.effects import changes_of

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from deskmend.risk.ranges import OutOfRange, UnknownName
-from deskmend.risk.scores import classes as postural_classes
-from deskmend.risk.scores.classes import CLASSES, classify, zones
+from deskmend.risk.scores import day as postural_classes
+from deskmend.risk.scores.day import CLASSES, classify, zones
 
 
 @pytest.mark.parametrize("quantity", list(zones()))

@@ -57,7 +57,7 @@ def test_vectorised_equals_single(every_final):
 
 def test_section_ranges_are_the_published_ones():
     """De Barros et al. 2022, doi 10.1186/s12891-022-05490-8: A 2 to 9, B and C 1 to 9."""
-    from deskmend.risk.scores.tables import score_table
+    from deskmend.risk.ranges import score_table
 
     spans = {x: score_table(f"rosa_table_{x}").values for x in "abcde"}
     assert {x: (int(v.min()), int(v.max())) for x, v in spans.items()} == {

@@ -5,9 +5,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from deskmend.risk.scores import classes as postural_classes
+from deskmend.risk import ranges as score_tables
+from deskmend.risk.scores import day as postural_classes
 from deskmend.risk.scores import items as item_scores
-from deskmend.risk.scores import tables as score_tables
 
 TABLES = [f"rula_table_{x}" for x in "abc"] + [f"rosa_table_{x}" for x in "abcde"]
 

@@ -14,8 +14,8 @@ from tests.page.pages import made
 
 from deskmend.cli import deskmend
 from deskmend.errors import DefectError, InputFaults
-from deskmend.planning.goals import goals_of
 from deskmend.planning.plan import plan
+from deskmend.planning.reach import goals_of
 from deskmend.report.plan import plan_document, plan_text
 from deskmend.risk.scores import method
 from deskmend.risk.scores.day import methods, score_of, scores_of

@@ -11,7 +11,6 @@ from click.testing import CliRunner
 
 from deskmend.cli import deskmend
 from deskmend.risk import rosa, rula
-from deskmend.risk.scores.conditions import NEUTRAL_DEG
 from deskmend.risk.scores.day import (
     DayScores,
     ItemScore,
@@ -22,7 +21,7 @@ from deskmend.risk.scores.day import (
     score_of,
     scores_of,
 )
-from deskmend.risk.scores.method import plain_apply
+from deskmend.risk.scores.method import NEUTRAL_DEG, plain_apply
 from deskmend.risk.scores.methods.rosa_of_task import CHAIR_ITEMS, SECTIONS, rosa_of
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import State, evaluate

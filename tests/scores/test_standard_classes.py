@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from deskmend.risk.scores.classes import ASKED, NEUTRAL_AT, class_readings, hours_by_class, zones
+from deskmend.risk.scores.day import ASKED, NEUTRAL_AT, class_readings, hours_by_class, zones
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import evaluate
 

@@ -19,7 +19,7 @@ from deskmend.planning.prepared import prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.planning.sure import Sure, fingerprint, sure_of
-from deskmend.report.sure import again_words
+from deskmend.report.worth import again_words
 from deskmend.risk.severity import moved_curves
 
 NOTHING = Errors(tape=0, estimates=0, curves=False, prices=False)

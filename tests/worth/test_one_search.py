@@ -6,7 +6,7 @@ import pytest
 from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.choice import Choice, Problem, frontier
-from deskmend.planning import rungs as climbing
+from deskmend.planning import held as climbing
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.plan import Plan, budget_plans, plan, planned
 from deskmend.planning.prepared import NoPlan, prepare

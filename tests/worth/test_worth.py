@@ -18,9 +18,9 @@ from deskmend.cli import deskmend
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import PriceTable, Tier, load_prices
+from deskmend.planning.held import frontier_of
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.prepared import prepare
-from deskmend.planning.rungs import frontier_of
 from deskmend.planning.worth import Worth, worth_of
 
 CASE = str(ROOT / "scenarios/counter_calls/case.yaml")

@@ -1,30 +1,122 @@
-"""What a casebook can teach: how many of those who did a fix still use it, weighed against the catalog.
+"""What a casebook can teach of fixes and ratings, and the counts of it that may leave the room.
+
+The words hold to the largest error that was found, 4 points at the neck: in any region a smaller change of
+one person may be error alone. None of them says what the change comes from: people come when it is worst, and
+ratings then fall by themselves.
 
 A share is told from `LEAST_CASES` cases on. It is the mean of a beta-binomial: the catalog's figure counts as
 so many cases, its weight. Where enough fixes have a share, that weight is found from how far they lie from
 their figures, as James and Stein shrink means; else it is a judgement. How people felt is not looked at.
+
+Every row adds up to all persons, so a single count withheld could be worked out from the rest, and two that
+stand for four persons together too. In each row the smallest counts are withheld until at least two are, and
+until they stand for five persons or more together.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
+from typing import Literal
 
-from deskmend.casebook.store import PersonBook
+from deskmend.casebook.store import PersonBook, Rating
 from deskmend.intake.catalog import Catalog
+from deskmend.published import read_table
+from deskmend.risk.severity import REGIONS
 
 __all__ = [
+    "CLEAR",
+    "FELT_GROUPS",
+    "FIX_GROUPS",
     "JUDGED_WEIGHT",
     "LEAST_CASES",
+    "MAY_BE",
+    "SMALLEST_GROUP",
+    "FeltChange",
     "FixCount",
     "Learned",
     "Observed",
+    "RatingError",
+    "SharedCounts",
+    "SharedRow",
+    "felt_changes",
     "fix_counts",
     "learned_from",
     "prior_weight",
+    "rating_errors",
+    "shared_counts",
     "shrunk",
+    "withheld",
 ]
+
+MAY_BE = 2
+"""Points from which a change may be one: the least important difference of the limbs (Hrvatin and Puh 2021,
+doi 10.6016/ZdravVestn.3108; published)."""
+CLEAR = 4
+"""Points from which a change is clear: least detectable change at the neck (Kovacs and others 2008, doi
+10.1186/1471-2474-9-43; published)."""
+
+Clarity = Literal["none", "may_be", "clear"]
+
+
+@dataclass(frozen=True)
+class FeltChange:
+    """Two ratings of one region: the first and the last."""
+
+    region: str
+    first: Rating
+    last: Rating
+
+    @property
+    def points(self) -> int:
+        """How much less it is now; under 0 where it is more."""
+        return self.first.rating - self.last.rating
+
+    @property
+    def clarity(self) -> Clarity:
+        """How sure it is that anything changed, for one person."""
+        moved = abs(self.points)
+        return "clear" if moved >= CLEAR else "may_be" if moved >= MAY_BE else "none"
+
+
+def felt_changes(felt: Sequence[Rating]) -> tuple[FeltChange, ...]:
+    """First and last rating of each region that was rated on two days; of a day the last counts."""
+    by_region: dict[str, dict[date, Rating]] = {}
+    for one in felt:
+        by_region.setdefault(one.region, {})[one.day] = one
+    return tuple(
+        FeltChange(region, rated[min(rated)], rated[max(rated)])
+        for region in REGIONS
+        if len(rated := by_region.get(region, {})) > 1
+    )
+
+
+@dataclass(frozen=True)
+class RatingError:
+    """How far ratings of some regions may move by themselves [points]."""
+
+    regions: tuple[str, ...]
+    low: float
+    high: float
+    source: str
+    """Key of the catalog's sources."""
+
+
+def rating_errors(regions: Iterable[str]) -> tuple[RatingError, ...]:
+    """What was published of the error of a rating, for these regions; nothing for one without a figure."""
+    asked = set(regions)
+    found: dict[tuple[str, str, str], list[str]] = {}
+    for row in read_table("deskmend.casebook", "rating_errors.csv"):
+        if row["region"] in asked and row["source"]:
+            found.setdefault((row["low"], row["high"], row["source"]), []).append(row["region"])
+    return tuple(
+        RatingError(tuple(names), float(low), float(high), source)
+        for (low, high, source), names in found.items()
+    )
+
 
 LEAST_CASES = 10
 """Fewest cases from which a share is told."""
@@ -164,3 +256,94 @@ def learned_from(counts: Sequence[FixCount], catalog: Catalog) -> tuple[Learned,
         Learned(count, one.expected, count.fix in known, weight, shrunk(one, weight))
         for count, one in zip(enough, observed, strict=True)
     )
+
+
+SMALLEST_GROUP = 5
+"""Fewest persons that a group may have to be told."""
+
+FIX_GROUPS = ("still_used", "given_up", "not_done", "not_planned")
+"""What became of a fix; everybody is in one of them."""
+FELT_GROUPS = (
+    "clearly_less",
+    "may_be_less",
+    "no_clear_change",
+    "may_be_more",
+    "clearly_more",
+    "not_rated_twice",
+)
+"""How ratings of a region changed; everybody is in one of them."""
+
+
+@dataclass(frozen=True)
+class SharedRow:
+    """Persons by group; None where the count is withheld."""
+
+    name: str
+    groups: Mapping[str, int | None]
+
+
+@dataclass(frozen=True)
+class SharedCounts:
+    """What may be shared: nothing but these counts.
+
+    - `persons`: None where there are too few to tell anything.
+    - `fixes`, `felt`: rows that add up to all persons; those of which nothing could be told are left out.
+    """
+
+    persons: int | None
+    fixes: tuple[SharedRow, ...]
+    felt: tuple[SharedRow, ...]
+
+
+def withheld(groups: Mapping[str, int]) -> dict[str, int | None]:
+    """Counts of groups that add up to a total that is known, with those withheld that it would reveal."""
+    rising = sorted(groups, key=lambda name: (groups[name], list(groups).index(name)))
+    hidden: list[str] = [name for name in rising if groups[name] < SMALLEST_GROUP]
+    for name in rising[len(hidden) :] if hidden else ():
+        if len(hidden) > 1 and sum(groups[one] for one in hidden) >= SMALLEST_GROUP:
+            break
+        hidden.append(name)
+    return {name: None if name in hidden else count for name, count in groups.items()}
+
+
+def shared_counts(persons: Sequence[PersonBook]) -> SharedCounts:
+    """Counts of a casebook that may be shared."""
+    everybody = len(persons)
+    if everybody < SMALLEST_GROUP:
+        return SharedCounts(None, (), ())
+    fixes = []
+    for one in fix_counts(persons):
+        asked = _asked(persons, one.fix)
+        groups = (one.kept, one.given_up, asked - one.done, everybody - asked)
+        fixes.append((one.fix, dict(zip(FIX_GROUPS, groups, strict=True))))
+    changes = Counter(
+        (change.region, _group(change.points, change.clarity))
+        for person in persons
+        for change in felt_changes(person.felt)
+    )
+    felt = []
+    for region in dict.fromkeys(region for region, _ in changes):
+        groups_of = {group: changes[region, group] for group in FELT_GROUPS[:-1]}
+        felt.append((region, groups_of | {FELT_GROUPS[-1]: everybody - sum(groups_of.values())}))
+    return SharedCounts(everybody, _rows(fixes), _rows(felt))
+
+
+def _asked(persons: Sequence[PersonBook], fix: str) -> int:
+    """Persons for whom a fix was planned, or who did it unasked."""
+    return sum(
+        any(step.fix == fix for visit in person.visits for step in visit.steps)
+        or any(one.fix == fix for one in person.done)
+        for person in persons
+    )
+
+
+def _group(points: int, clarity: str) -> str:
+    if clarity == "none":
+        return "no_clear_change"
+    return ("clearly_" if clarity == "clear" else "may_be_") + ("less" if points > 0 else "more")
+
+
+def _rows(counted: Iterable[tuple[str, Mapping[str, int]]]) -> tuple[SharedRow, ...]:
+    """Rows with what must be withheld; a row without any other figure would tell that somebody had it."""
+    rows = [SharedRow(name, withheld(groups)) for name, groups in counted]
+    return tuple(row for row in rows if any(count is not None for count in row.groups.values()))

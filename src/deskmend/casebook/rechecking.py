@@ -15,24 +15,27 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
-from deskmend.casebook.entries import Entries
-from deskmend.casebook.felt import FeltChange, felt_changes
-from deskmend.casebook.shown import Shown, shown_in
+from deskmend.casebook.learning import FeltChange, felt_changes
 from deskmend.casebook.store import PersonBook, Rating, StepDone, StepState, Visit
-from deskmend.casebook.visits import case_of, outdated_ratings
+from deskmend.casebook.visits import Entries, Shown, case_of, outdated_ratings, shown_in
 from deskmend.errors import DefectError, Fault, FaultList, visible
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.intake.reading.fields import Owned
-from deskmend.intake.reading.ids import parse_fix_name
-from deskmend.intake.reading.yaml_tree import ScalarNode, SequenceNode, parse_tree
-from deskmend.intake.tree_writing import text_with, with_value, without_value
+from deskmend.intake.reading.text_file import parse_fix_name
+from deskmend.intake.reading.yaml_tree import (
+    ScalarNode,
+    SequenceNode,
+    parse_tree,
+    text_with,
+    with_value,
+    without_value,
+)
 from deskmend.language import shown_day, tr
 from deskmend.measures import Minor, Minutes, format_amount
-from deskmend.planning.assessment import Assessment, assess
-from deskmend.planning.beside import Beside, beside
+from deskmend.planning.assessment import Assessment, Beside, assess, beside
 from deskmend.planning.bill import bill_of, owned_units
 from deskmend.planning.model.offers import Offers, OptionSpec, offers_for
 from deskmend.planning.plan import Plan, plan

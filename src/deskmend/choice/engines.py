@@ -12,13 +12,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal, get_args
 
-from deskmend.choice.gates import Incumbent, cases_of
-from deskmend.choice.near import Hint, good_near
 from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import Problem
 from deskmend.choice.result import Choice, best_of, leading, rungs_of, verify
-from deskmend.choice.stock import repaired, split, without_stock
-from deskmend.choice.variants import without_variants
+from deskmend.choice.stock import Hint, good_near, repaired, split, without_stock
+from deskmend.choice.variants import Incumbent, cases_of, without_variants
 
 if TYPE_CHECKING:
     from deskmend.choice.elimination.hull import FrontierCase, FrontierPoint
@@ -204,7 +202,7 @@ def _within_stock(
 
     `relaxed` searched it without its stock and came to a choice that overdraws it.
     """
-    from deskmend.choice.reached import with_stock
+    from deskmend.choice.stock import with_stock
 
     near = repaired(problem, choice)
     if near is not None:
@@ -230,8 +228,7 @@ def _searched(
 
     TooWide where it takes too much.
     """
-    from deskmend.choice.elimination.coarse import let_go
-    from deskmend.choice.elimination.search import CaseSearch
+    from deskmend.choice.elimination.search import CaseSearch, let_go
 
     choice = settled(problem, network)
     if choice is None and incumbent.at_most is not None:
@@ -357,7 +354,7 @@ def _narrow_case(problem: Problem, relaxed: CaseSearch) -> FrontierCase | None:
     `relaxed` searched it without its stock, and may have let go of what is not wanted.
     """
     from deskmend.choice.elimination.labels import TooWide
-    from deskmend.choice.reached import with_stock
+    from deskmend.choice.stock import with_stock
 
     problem = with_stock(problem, relaxed)
     network = build(problem)

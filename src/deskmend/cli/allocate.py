@@ -1,4 +1,4 @@
-"""``deskmend allocate``."""
+"""``deskmend allocate``: a fund shared, its folder checked, its ledger told, kept and undone."""
 
 from __future__ import annotations
 
@@ -11,9 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from deskmend.cli import output
-from deskmend.cli.files import refuse_folder, write_folder_or_another, write_over
-from deskmend.cli.options import Shared, shared
-from deskmend.cli.output import emit
+from deskmend.cli.output import Shared, emit, refuse_folder, shared, write_folder_or_another, write_over
 from deskmend.errors import InputFaults, option_fault
 from deskmend.language import tr
 
@@ -21,6 +19,92 @@ if TYPE_CHECKING:
     from deskmend.grants.people.plans import PlanBasis
     from deskmend.grants.people.workers import Workers
     from deskmend.grants.terms import Progress, ReasonsFor
+
+
+def without_applicants(
+    given: Shared,
+    ledger: str | None,
+    check: str | None,
+    undo: bool,
+    entries: str | None,
+    strike: str | None,
+) -> int:
+    """Do the one thing that was asked; `InputFaults` where it is none, or several."""
+    asked = [name for name, one in (("--check", check), ("--undo", undo), ("--entries", entries),
+                                    ("--strike", strike)) if one]  # fmt: skip
+    if len(asked) > 1:
+        raise InputFaults([option_fault(asked[1], None, f"one thing at a time, and not {asked[0]} as well")])
+    if check is not None:
+        return check_folder(given, check, ledger)
+    if ledger is None:
+        where, allowed = (asked[0], "--ledger FILE beside it") if asked else (
+            "APPLICANTS", "a table of applicants; or --check FOLDER, or --ledger FILE alone"
+        )  # fmt: skip
+        raise InputFaults([option_fault(where, None, allowed)])
+    return _ledger(given, ledger, undo, entries, strike)
+
+
+def check_folder(given: Shared, folder: str, ledger: str | None = None) -> int:
+    """Confirm a written folder, or refute it with every fault; a ledger has to hold its round."""
+    from deskmend.intake.catalog import catalog_digest, file_digest
+    from deskmend.intake.ledger import load_ledger
+    from deskmend.report.decision import folder_faults, ledger_faults
+
+    found, decision = folder_faults(folder)
+    for option, key, digest in (
+        ("--prices", "prices", None if given.price_file is None else file_digest(given.price_file)),
+        ("--catalog", "catalog", None if given.catalog_folder is None else catalog_digest(given.catalog())),
+    ):
+        if digest is not None and digest != ((decision.get(key) or {}).get("sha256")):
+            path = given.price_file if option == "--prices" else given.catalog_folder
+            note = "is not what the fund was shared with"
+            found.append(option_fault(option, path, "the same as then", note=note))
+    if ledger is not None:
+        found += ledger_faults(folder, decision, load_ledger(ledger))
+    if found:
+        raise InputFaults(found)
+    count = len(decision["files"])
+    told = tr(
+        "Confirmed: {folder} is as it was written, {count} files, and what they say adds up.",
+        folder=folder,
+        count=count,
+    )
+    given.answer(
+        lambda: {
+            "format": "deskmend-folder-check/1",
+            "folder": folder,
+            "confirmed": True,
+            "files": count,
+        },
+        lambda: emit(f"{told}\n"),
+    )
+    return output.DONE
+
+
+def _ledger(given: Shared, path: str, undo: bool, entries: str | None, strike: str | None) -> int:
+    from deskmend.grants.rounds import taken_back
+    from deskmend.intake.ledger import ledger_text, load_entries, load_ledger, struck_out
+    from deskmend.report.decision import ledger_document, ledger_page, round_taken_back
+
+    before = after = load_ledger(path)
+    told = ""
+    if undo:
+        after, last = taken_back(before, given.today)
+        if last is None:
+            raise InputFaults([option_fault("--undo", None, "a ledger with a round that counts")])
+        told = round_taken_back(last)
+    elif entries is not None:
+        after = load_entries(entries, before, given.catalog())
+    elif strike is not None:
+        after = struck_out(before, strike)
+    if after is not before:
+        write_over(Path(path), ledger_text(after), before.digest)
+    given.answer(
+        lambda: ledger_document(after),
+        lambda: emit((f"{told}\n" if told else "") + ledger_page(after, given.catalog())),
+    )
+    return output.DONE
+
 
 _FEW = 6
 """Applicants up to which other processes take longer to start than they save."""
@@ -165,19 +249,16 @@ def allocate_command(
     cannot be kept. Exit code 3: the search ended early; the gap is told. Without APPLICANTS, --check FOLDER
     holds a written folder against its record, and --ledger FILE alone tells what all rounds come to.
     """
-    from deskmend.cli.fund_ledger import without_applicants
-
     if applicants is None:
         return without_applicants(given, ledger, check, undo, entries, strike)
     _refuse_beside(applicants, ledger, already, (check, undo, entries, strike))
     from deskmend.grants.fund import load_inputs, read_wishes, share_fund
     from deskmend.grants.people.plans import PlanBasis
-    from deskmend.intake.column_map import load_column_map
-    from deskmend.intake.sender import load_sender
-    from deskmend.planning.goals import split_goals
+    from deskmend.intake.applicants import load_column_map
+    from deskmend.intake.case_file import load_sender
+    from deskmend.planning.reach import split_goals
     from deskmend.report.allocation import allocation_document, allocation_text
-    from deskmend.report.decision import DecisionInputs, given_options, written_round
-    from deskmend.report.ledger import rounds_before
+    from deskmend.report.decision import DecisionInputs, given_options, rounds_before, written_round
 
     folder = Path(out)
     refuse_folder(folder)
@@ -263,7 +344,7 @@ def allocate_command(
         lambda: allocation_document(done, catalog), lambda: emit(allocation_text(done, catalog, where))
     )
     if faults:
-        from deskmend.report.faults import faults_text
+        from deskmend.report.documents import faults_text
 
         output.tell(faults_text(faults))
         given.remark([] if where is None else [tr("everything stands in {folder}", folder=where)])

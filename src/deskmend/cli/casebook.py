@@ -10,15 +10,23 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from deskmend.cli import output
-from deskmend.cli.files import refuse_existing, refuse_target, write_new
-from deskmend.cli.options import CaseInputs, Shared, amounts, shared
-from deskmend.cli.output import emit, emit_page
+from deskmend.cli.output import (
+    CaseInputs,
+    Shared,
+    amounts,
+    emit,
+    emit_page,
+    refuse_existing,
+    refuse_target,
+    shared,
+    write_new,
+)
 from deskmend.errors import InputFaults, visible
 from deskmend.language import tr
 
 if TYPE_CHECKING:
-    from deskmend.casebook.entries import Entries
     from deskmend.casebook.store import Casebook, PersonBook, StepState, Visit
+    from deskmend.casebook.visits import Entries
     from deskmend.planning.plan import Plan
     from deskmend.report.case_documents import PlanDocument
 
@@ -79,9 +87,8 @@ def add_command(
     KEY names the person: letters, digits, _ and -. CASE is a case file. Its ratings of discomfort are kept as
     what was felt that day. The casebook is made where there is none. Exit code 1: there is no plan.
     """
-    from deskmend.casebook.entries import Entries
     from deskmend.casebook.store import open_casebook
-    from deskmend.casebook.visits import discomfort_told
+    from deskmend.casebook.visits import Entries, discomfort_told
     from deskmend.planning.plan import plan
     from deskmend.report.casebook import entry_document, names_text
     from deskmend.report.plan import plan_document, plan_text
@@ -138,8 +145,8 @@ def done_command(
     KEY names the person. A fix is named as in the plan; another size than planned may stand behind it. The
     last word on a fix counts.
     """
-    from deskmend.casebook.entries import Entries
     from deskmend.casebook.rechecking import no_longer_wanted, paid_together, steps_done
+    from deskmend.casebook.visits import Entries
     from deskmend.language import shown_day
     from deskmend.report.casebook import entry_document, entry_text
 
@@ -188,7 +195,7 @@ def felt_command(
     KEY names the person. REGION is eyes, neck, shoulders, arms_hands, upper_back, lower_back, hips_thighs or
     legs_feet, as in neck=6. What was felt changes no figure of strain.
     """
-    from deskmend.casebook.entries import Entries
+    from deskmend.casebook.visits import Entries
     from deskmend.report.casebook import entry_document, entry_text
 
     entries = Entries()
@@ -254,10 +261,9 @@ def recheck_command(
     added. What was bought counts as owned, in the size it has; what was given up is not planned again. No
     visit is written unless you say --keep. Exit code 1: there is no plan.
     """
-    from deskmend.casebook.entries import Entries
     from deskmend.casebook.rechecking import before_and_reached, follow_up_text, recheck
-    from deskmend.casebook.visits import discomfort_told
-    from deskmend.report.html.beside import beside_html
+    from deskmend.casebook.visits import Entries, discomfort_told
+    from deskmend.report.html.page import beside_html
     from deskmend.report.plan import plan_document
     from deskmend.report.recheck import recheck_document, recheck_text
 
@@ -324,7 +330,7 @@ def show_command(given: Shared, key: str, file: str) -> None:
 
     KEY names the person. The texts of the cases and the plans in full stand in the --json document.
     """
-    from deskmend.casebook.entries import Entries
+    from deskmend.casebook.visits import Entries
     from deskmend.report.casebook import person_document, person_text
 
     entries = Entries()
@@ -362,9 +368,9 @@ def learn_command(given: Shared, out: str | None, force: bool, file: str, day: s
     A share is told from ten cases on, with the catalog's figure and how many cases that counts for. --out
     writes the shares of habits, which plans count with. How people felt is not looked at.
     """
-    from deskmend.casebook.entries import Entries
     from deskmend.casebook.learning import fix_counts, learned_from
     from deskmend.casebook.store import open_casebook
+    from deskmend.casebook.visits import Entries
     from deskmend.report.casebook import learning_document, learning_text, overlay_text
 
     entries = Entries()
@@ -411,9 +417,9 @@ def share_command(given: Shared, out: str | None, force: bool, file: str, day: s
 
     Where a total would reveal such a group, the next smallest is withheld with it.
     """
-    from deskmend.casebook.entries import Entries
-    from deskmend.casebook.sharing import shared_counts
+    from deskmend.casebook.learning import shared_counts
     from deskmend.casebook.store import open_casebook
+    from deskmend.casebook.visits import Entries
     from deskmend.report.casebook import counts_csv, counts_document, counts_text
 
     entries = Entries()
@@ -440,7 +446,7 @@ def erase_command(given: Shared, key: str, file: str) -> None:
     KEY names the person. Said too is which files that stand elsewhere were written from the casebook, and
     which case files it was read from: they are not erased.
     """
-    from deskmend.casebook.entries import Entries
+    from deskmend.casebook.visits import Entries
     from deskmend.report.casebook import erased_document, erased_text
 
     entries = Entries()

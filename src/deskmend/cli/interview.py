@@ -280,7 +280,7 @@ class _Asking:
         self._say(page)
 
     def _keep(self) -> None:
-        from deskmend.cli.files import write_new
+        from deskmend.cli.output import write_new
 
         write_new(answers_file(self._file), answers_text(self._answers), force=True)
 

@@ -23,18 +23,11 @@ from click.shell_completion import shell_complete
 
 from deskmend.cli import output
 from deskmend.cli.allocate import allocate_command
-from deskmend.cli.assess import assess_command
 from deskmend.cli.casebook import casebook_command
-from deskmend.cli.catalog import catalog_command
-from deskmend.cli.check import check_command
-from deskmend.cli.compare import compare_command
-from deskmend.cli.measure import measure_command
-from deskmend.cli.new import new_command
-from deskmend.cli.open import open_command
+from deskmend.cli.catalog import catalog_command, check_command, prices_command
+from deskmend.cli.measure import measure_command, new_command, open_command
 from deskmend.cli.output import emit_document
-from deskmend.cli.plan import plan_command
-from deskmend.cli.prices import prices_command
-from deskmend.cli.report import report_command
+from deskmend.cli.plan import assess_command, compare_command, plan_command, report_command
 from deskmend.errors import Fault, InputFaults, did_you_mean, nearest, option_fault, visible
 from deskmend.language import measuring, reading
 
@@ -50,7 +43,7 @@ FILE_WORDS, FOLDER_WORDS = {"FILE", "CASE", "APPLICANTS", "PICTURE"}, {"DIR", "F
 
 def _tell_faults(faults: Sequence[Fault], as_json: bool) -> int:
     """Show all faults; gives the exit code."""
-    from deskmend.report.faults import faults_document, faults_text
+    from deskmend.report.documents import faults_document, faults_text
 
     if as_json:
         emit_document(faults_document(faults))
@@ -122,7 +115,7 @@ def _tell_error(error: Exception, as_json: bool) -> int | None:
 
     if not isinstance(error, NoPlan):
         return None
-    from deskmend.report.faults import failure_document, failure_text
+    from deskmend.report.documents import failure_document, failure_text
 
     code = output.NOT_PROVEN if error.timed_out else output.NO_PLAN
     if as_json:
@@ -138,7 +131,7 @@ def _tell_defect(error: Exception, as_json: bool) -> int:
     would_help = "please report it with the command and the files; DESKMEND_DEBUG=1 shows where it happened"
     output.tell(f"deskmend failed, and the fault is ours ({what}); {would_help}")
     if as_json:
-        from deskmend.report.faults import failure_document
+        from deskmend.report.documents import failure_document
 
         emit_document(failure_document(output.DEFECT, f"a defect of deskmend: {what}", would_help))
     return output.DEFECT

@@ -35,13 +35,13 @@ from deskmend.intake.applicants import WEIGHT_PARTS, ApplicantTable, accepted, i
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import GivenBefore
 from deskmend.intake.prices import PriceTable, plain_item
-from deskmend.intake.reading.ids import is_id
+from deskmend.intake.reading.text_file import is_id
 from deskmend.language import tr, trn
 from deskmend.measures import MILLION, Minor, exact_amount, format_amount, parse_amount
 from deskmend.planning.amiss import NotPadded, not_padded
-from deskmend.planning.goals import TOTAL, Goal, goals_of, score_names
 from deskmend.planning.inputs import DEFAULT_CURRENCY, prices_for
 from deskmend.planning.prepared import NoPlan
+from deskmend.planning.reach import TOTAL, Goal, goals_of, score_names
 
 if TYPE_CHECKING:
     from pandas import DataFrame

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from deskmend.grants.fund import FundShared
-from deskmend.grants.people.had import is_cut, step_name
+from deskmend.grants.people.offered import is_cut, step_name
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Had
 from deskmend.intake.ledger import Ledger, LedgerEntry, amount_text, with_entries

@@ -27,8 +27,7 @@ from deskmend.intake.reading.fields import (
     span,
     word,
 )
-from deskmend.intake.reading.given_measure import likely, measured, word_or_measured
-from deskmend.intake.reading.records import Record, fault_at
+from deskmend.intake.reading.records import Record, fault_at, likely, measured, word_or_measured
 from deskmend.intake.reading.yaml_tree import Loc, YamlTree, to_plain
 from deskmend.measures import Deg, Hours, Minor, Minutes, Mm
 

@@ -1,4 +1,4 @@
-"""Loading a case: the file, its records, and what its values must say of each other.
+"""Loading a case, and who hands it over: the file, its records, and what its values must say of each other.
 
 Those rules look at the texts as written, not at the finished record, so that they still speak where another
 value has a fault of its own. A value that cannot be read is passed over here: its fault is told elsewhere.
@@ -9,16 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal
 
 from deskmend.errors import Fault, FaultList, InputFaults, Unreadable, did_you_mean
 from deskmend.intake.case import Case, Origin
-from deskmend.intake.reading.fields import ranges, read_quantity
-from deskmend.intake.reading.given_measure import without_spread
-from deskmend.intake.reading.ids import is_id, repeated
-from deskmend.intake.reading.records import fault_at, read_plain
+from deskmend.intake.reading.fields import free_text, ranges, read_quantity, word
+from deskmend.intake.reading.records import Record, fault_at, read_plain, read_records, without_spread
 from deskmend.intake.reading.tables import TABLE_ENDINGS
-from deskmend.intake.reading.text_file import decoded
+from deskmend.intake.reading.text_file import decoded, is_id, repeated
 from deskmend.intake.reading.yaml_tree import Loc, YamlTree, parse_tree, read_tree, to_plain
 from deskmend.measures import format_number
 
@@ -425,3 +423,36 @@ def read_case(plain: Any, file: str, lines: YamlTree | int | None = None) -> tup
         return None, list(faults)
     case._origin = Origin(file, lines if isinstance(lines, YamlTree) else None)
     return case, []
+
+
+_Line = Annotated[str, free_text(200)]
+
+
+class Sender(Record):
+    """Who hands something over. All is free text, shown as it stands."""
+
+    format: Annotated[Literal["deskmend-sender/1"], word(Literal["deskmend-sender/1"])]
+    """Format of the file."""
+    name: _Line
+    """Name of the person or body that sends it."""
+    address: tuple[_Line, ...] = ()
+    """Lines of the address, from the top."""
+    contact: _Line | None = None
+    """Whom to ask, and how: a name, a telephone, an address."""
+    date: _Line | None = None
+    """Day of the letter, as it is to be written; nothing is taken from a clock."""
+    reference: _Line | None = None
+    """What the matter is filed under."""
+    notes: tuple[Annotated[str, free_text(1000)], ...] = ()
+    """Remarks to the reader, a paragraph each."""
+
+
+def load_sender(path: str | Path) -> Sender:
+    """Read a sender file; `InputFaults` with every fault."""
+    tree, faults = read_tree(path)
+    if tree is None:
+        raise InputFaults(faults)
+    sender, found = read_records(tree, Sender)
+    if sender is None or faults:
+        raise InputFaults([*faults, *found])
+    return sender

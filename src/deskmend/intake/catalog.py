@@ -1,4 +1,4 @@
-"""Loading a catalog folder: ``fixes/*.yaml``, ``items.yaml``, ``sources.yaml``, ``screening.yaml``.
+"""Loading a catalog folder, laying over it what was learned, copying a fix of it, telling catalogs apart.
 
 A catalog is checked for itself here: ids once, names that something answers to. Whether its fields and
 quantities exist is checked by `deskmend.planning.catalog_check`, which knows the model. And it knows
@@ -7,31 +7,47 @@ whether a wish names something that it and a case have, whatever is on offer the
 
 from __future__ import annotations
 
+import hashlib
+import sys
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from pathlib import Path
-from typing import TypeVar
+from typing import Annotated, Literal, TypeVar
 
-from pydantic import BaseModel
+from pydantic import BaseModel, Field
 
-from deskmend.errors import Fault, InputFaults, did_you_mean
+from deskmend.errors import DefectError, Fault, FaultList, InputFaults, did_you_mean
 from deskmend.intake.case import Case, Place, Task
 from deskmend.intake.catalog_records import (
+    PEOPLE,
+    SHARE,
     Advice,
     AdviceFile,
     Fix,
     FixFile,
     Item,
     ItemFile,
+    KeptUp,
     Sign,
     SignFile,
     Source,
     SourceFile,
+    number_between,
 )
-from deskmend.intake.reading.ids import ALLOWED_FIX_NAME, parse_fix_name
-from deskmend.intake.reading.records import read_records
-from deskmend.intake.reading.yaml_tree import YamlTree, load_tree
+from deskmend.intake.reading.fields import ID, word
+from deskmend.intake.reading.records import Record, read_records
+from deskmend.intake.reading.text_file import ALLOWED_FIX_NAME, parse_fix_name
+from deskmend.intake.reading.yaml_tree import (
+    MappingNode,
+    ScalarNode,
+    SequenceNode,
+    YamlNode,
+    YamlTree,
+    load_tree,
+    tree_text,
+    with_value,
+)
 
 _R = TypeVar("_R", bound=BaseModel)
 
@@ -296,3 +312,170 @@ def _missized(value: str, fix: Fix, case: Case) -> tuple[str, str] | None:
     if value.lower() in (word.lower() for word in words):
         return None
     return f"{fix.id}=VALUE with one of {', '.join(words)}", did_you_mean(value, words)
+
+
+_KEPT = number_between("a whole number of people", 0, 10_000_000, whole=True)
+_WEIGHT = number_between("a number of cases up to 1000", 0, 1000)
+
+
+class LearnedShare(Record):
+    """What was learned of one fix."""
+
+    id: Annotated[str, ID]
+    """Name of a fix that the catalog has a figure for."""
+    share: Annotated[float, SHARE]
+    """Of all days, 0 to 1."""
+    cases: Annotated[int, PEOPLE]
+    """People who did it."""
+    kept: Annotated[int, _KEPT]
+    """Those of them who still do it."""
+    weight: Annotated[float, _WEIGHT]
+    """Cases that the catalog's figure counts for."""
+
+
+class LearnedFile(Record):
+    """All that was learned."""
+
+    format: Annotated[str, word(Literal["deskmend-learned/1"])]
+    """Format and version."""
+    fixes: Annotated[tuple[LearnedShare, ...], Field(max_length=1000)]
+    """One a fix."""
+
+
+class KeptUpHere(KeptUp):
+    """The figure of a catalog weighed against what was counted.
+
+    That one who still does it does it on all days, and one who gave it up on none, is a judgement.
+    """
+
+    cases: int
+    """People who did it."""
+    kept: int
+    """Those of them who still do it."""
+    weight: float
+    """Cases that the catalog's figure counts for."""
+
+
+def load_learned(catalog: Catalog, path: str | Path) -> Catalog:
+    """Lay what was learned over a catalog.
+
+    Parameters
+    ----------
+    catalog : Catalog
+        From `load_catalog`.
+    path : str or Path
+        A file of format ``deskmend-learned/1``, as ``deskmend casebook learn --out`` writes it.
+
+    Returns
+    -------
+    Catalog
+        With the parts of the days [-] learned in place of its own.
+
+    Raises
+    ------
+    InputFaults
+        The file cannot be read, or names a fix that the catalog has no such figure for.
+    """
+    tree = load_tree(path)
+    read, found = read_records(tree, LearnedFile)
+    faults = FaultList(str(path))
+    faults.extend(found)
+    figures = {fix.id: fix.kept_up for fix in catalog.fixes if fix.kept_up is not None}
+    learned: dict[str, KeptUpHere] = {}
+    for number, one in enumerate(() if read is None else read.fixes):
+        line = tree.line_of(("fixes", number, "id"))
+        figure = figures.get(one.id)
+        if figure is None:
+            hint = did_you_mean(one.id, figures)
+            faults.add(line, f"fixes.{one.id}", one.id, "a fix with kept_up in the catalog", hint)
+        elif one.id in learned:
+            faults.add(line, f"fixes.{one.id}", one.id, "each fix once")
+        elif one.kept > one.cases:
+            faults.add(line, f"fixes.{one.id}.kept", str(one.kept), f"at most {one.cases}, the cases")
+        else:
+            learned[one.id] = KeptUpHere(
+                share=one.share,
+                sources=figure.sources,
+                why=figure.why,
+                status="judgement",
+                cases=one.cases,
+                kept=one.kept,
+                weight=one.weight,
+            )
+    faults.raise_if_any()
+    fixes = tuple(
+        fix.model_copy(update={"kept_up": learned[fix.id]}) if fix.id in learned else fix
+        for fix in catalog.fixes
+    )
+    return replace(catalog, fixes=fixes)
+
+
+def catalog_files(folder: Path) -> dict[str, str]:
+    """The files of a catalog's folder by path within it: fixes, items, sources, signs, advice and prices."""
+    kinds = ("*.yaml", "fixes/*.yaml", "prices/*.csv")
+    files = [file for kind in kinds for file in sorted(folder.glob(kind))]
+    return {file.relative_to(folder).as_posix(): file.read_text(encoding="utf-8") for file in files}
+
+
+def copy_text(catalog: Catalog, fix: Fix, name: str, title: str) -> str:
+    """A file of fixes with one alone: the same as another but for its name and its title."""
+    tree = load_tree(catalog.places[fix.id].file)
+    node: YamlNode | None = next(
+        (one for one in _fixes_in(tree.root) if ("id", fix.id) in _scalars(one).items()), None
+    )
+    if node is None:
+        raise DefectError(f"no fix {fix.id} in {tree.file}")
+    for key, text in (("id", name), ("title", title)):
+        node = with_value(node, (key,), ScalarNode(text, 0))
+    entries = (
+        (ScalarNode("format", 0), ScalarNode("deskmend-fixes/1", 0)),
+        (ScalarNode("fixes", 0), SequenceNode((node,), 0)),
+    )
+    remark = f"# Begun as a copy of {fix.id}. Change what differs, then run: deskmend check on the folder\n"
+    return remark + tree_text(MappingNode(entries, 0))
+
+
+def _fixes_in(root: YamlNode) -> tuple[YamlNode, ...]:
+    if isinstance(root, MappingNode):
+        for key, value in root.entries:
+            if key.text == "fixes" and isinstance(value, SequenceNode):
+                return tuple(value.items)
+    return ()
+
+
+def _scalars(node: YamlNode) -> dict[str, str]:
+    """Keys of a mapping with single values."""
+    entries = node.entries if isinstance(node, MappingNode) else ()
+    return {key.text: value.text for key, value in entries if isinstance(value, ScalarNode)}
+
+
+def trial_of(files: Mapping[str, str], trial: Path) -> tuple[Catalog | None, list[Fault]]:
+    """Read a catalog as it would be with these files, written into a folder for trial."""
+    for name, text in files.items():
+        (trial / name).parent.mkdir(parents=True, exist_ok=True)
+        (trial / name).write_text(text, encoding="utf-8")
+    return read_catalog(trial)
+
+
+def text_digest(text: str | bytes) -> str:
+    """SHA-256 of a file's content."""
+    return hashlib.sha256(text.encode("utf-8") if isinstance(text, str) else text).hexdigest()
+
+
+def file_digest(path: str) -> str:
+    """SHA-256 of a file; empty where there is none, as for a table made in Python."""
+    return text_digest(Path(path).read_bytes()) if path and Path(path).is_file() else ""
+
+
+def catalog_digest(catalog: Catalog) -> str:
+    """SHA-256 over all files of a catalog's fixes, things, sources and signs, by name and content."""
+    files = sorted(catalog.folder.glob("*.yaml")) + sorted((catalog.folder / "fixes").glob("*.yaml"))
+    whole = hashlib.sha256()
+    for file in files:
+        whole.update(f"{file.name}\n{text_digest(file.read_bytes())}\n".encode())
+    return whole.hexdigest()
+
+
+def running_version() -> str:
+    """Version of this process; read from the package, which is there before any of its parts."""
+    return str(vars(sys.modules["deskmend"])["__version__"])

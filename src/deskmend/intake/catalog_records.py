@@ -18,8 +18,7 @@ from typing import Annotated, Any, Literal
 from pydantic import model_validator
 
 from deskmend.errors import Unreadable
-from deskmend.intake.cut_expressions import EXPRESSION, Expression
-from deskmend.intake.reading.fields import ID, YES_NO, FieldKind, free_text, word
+from deskmend.intake.reading.fields import EXPRESSION, ID, YES_NO, Expression, FieldKind, free_text, word
 from deskmend.intake.reading.records import Record
 from deskmend.measures import Minutes
 from deskmend.published import Backing

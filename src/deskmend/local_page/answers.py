@@ -1,17 +1,23 @@
-"""Answers that a case holds, one by one: shown as the questions ask for them, and changed where they stand.
+"""Answers and pictures put into a case: shown as they are asked for, changed where they stand, read back.
 
 The questions are those of the form; a case with several places or tasks is asked each of its own.
+
+The picture is held in memory alone. What the page is shown is made anew, upright and without anything that
+the file said besides.
 """
 
 from __future__ import annotations
 
+import base64
+from collections import OrderedDict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from io import BytesIO
 from typing import Any, Literal
 
-from deskmend.errors import DefectError, FaultList, Unreadable
+from deskmend.errors import DefectError, FaultList, InputFaults, Unreadable
 from deskmend.intake.case_file import case_of_bytes
-from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog import Catalog, text_digest
 from deskmend.intake.interview import Question, questions
 from deskmend.intake.reading.text_file import decoded
 from deskmend.intake.reading.yaml_tree import (
@@ -21,14 +27,60 @@ from deskmend.intake.reading.yaml_tree import (
     SequenceNode,
     YamlNode,
     parse_tree,
+    text_with,
     to_plain,
+    with_value,
+    without_value,
 )
-from deskmend.intake.tree_writing import text_with, with_value, without_value
 from deskmend.intake.typed_answers import value_text
 from deskmend.language import tr
+from deskmend.local_page.rendering import rendered
+from deskmend.picture.camera import KEPT_SIDE, Picture, picture_of
+from deskmend.picture.marks import read_marks
+from deskmend.picture.measured import LENGTHS, landmarks, sheets
+from deskmend.picture.measuring import LINES, Merged, PictureMeasures, Shot, measured_with, merged_with
+from deskmend.picture.scene import CORNERS
 from deskmend.report.forms.interview import wording
+from deskmend.report.measuring import (
+    CORNER_NAMES,
+    MEASURE_NAMES,
+    POINT_NAMES,
+    SHEET_NAMES,
+    doubt_words,
+    measured_rows,
+    measured_warnings,
+    merged_lines,
+    to_tape_lines,
+)
 
-__all__ = ["AnswerRow", "answer_rows", "answer_words", "case_with_answer"]
+__all__ = [
+    "AnswerRow",
+    "KeptPictures",
+    "answer_rows",
+    "answer_words",
+    "case_with_answer",
+    "marking",
+    "with_wishes",
+]
+
+
+def with_wishes(data: bytes, file: str, must: Sequence[str], never: Sequence[str]) -> str:
+    """A case with these wishes; `InputFaults` where it is no case, before or then."""
+    case_of_bytes(data, file)
+    faults = FaultList(file)
+    text = decoded(data, faults)
+    tree = None if text is None else parse_tree(text, file, faults)
+    faults.raise_if_any()
+    if text is None or tree is None:
+        raise DefectError("a case that was read cannot be read")
+    entries = tuple(
+        (ScalarNode(key, 0), SequenceNode(tuple(ScalarNode(name, 0) for name in names), 0))
+        for key, names in (("must", must), ("never", never))
+    )
+    changed = text_with(text, with_value(tree.root, ("wishes",), MappingNode(entries, 0)))
+    case_of_bytes(changed.encode("utf-8"), file)
+    return changed
+
 
 MAY_BE_BEGUN = (("person", "body"), ("owns",), ("means",))
 """Groups of a case that an answer may begin; others say what there is, as a second screen."""
@@ -297,3 +349,116 @@ def _group(plain: Any, loc: Loc) -> str:
         "means": tr("Money and skill"),
     }
     return heads.get(str(first), str(first))
+
+
+KEPT = 2
+"""Most pictures that stay unpacked."""
+
+POINT_HELP = {
+    "eye": "Where the lids meet, towards the ear.",
+    "tragus": "The small flap in front of the opening.",
+    "c7": "The bump that sticks out most where neck and back meet.",
+    "acromion": "The bony tip at the outer end of the shoulder.",
+    "elbow": "The middle of the joint, seen from the side.",
+    "wrist": "The middle of the joint, seen from the side.",
+    "knuckle": "Where the middle finger begins.",
+    "trochanter": "The bony bump at the side of the hip; feel for it through the clothes.",
+    "knee": "The middle of the joint, seen from the side.",
+    "ankle": "The bump at its outer side.",
+    "seat_front": "The upper edge, where the seat ends at the knees.",
+    "seat_back": "The upper edge, where the seat meets the back.",
+    "desk_edge": "The upper edge, on the person's side.",
+    "desk_underside": "The lower edge, on the person's side.",
+    "screen_top": "The upper edge of the picture on it, not of the frame.",
+    "screen_bottom": "The lower edge of the picture on it, not of the frame.",
+    "keys": "The middle row of letters.",
+    "foot_surface": "Where the soles rest: floor, bar or stack.",
+    "floor_a": "Anywhere on the floor near the chair.",
+    "floor_b": "Anywhere on the floor, far from the first.",
+}
+"""Where exactly each point is."""
+
+
+def marking(case: Any) -> dict[str, Any]:
+    """What the screen that sets marks has to know: points in order, sheets, lines, and places of the case."""
+    return {
+        "corners": [{"name": name, "words": tr(CORNER_NAMES[name]), "help": ""} for name in CORNERS],
+        "points": [
+            {"name": name, "words": tr(POINT_NAMES[name]), "help": tr(POINT_HELP[name])}
+            for name in landmarks()
+        ],
+        "sheets": [{"kind": kind, "words": tr(SHEET_NAMES[kind])} for kind in sheets()],
+        "tapes": [{"name": name, "words": tr(MEASURE_NAMES[name])} for name in LENGTHS],
+        "lines": [list(line) for line in LINES],
+        "places": [place.id for place in case.places],
+    }
+
+
+class KeptPictures:
+    """Measures pictures, and keeps the last ones unpacked."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[str, Picture] = OrderedDict()
+
+    def _picture(self, data: bytes) -> Picture:
+        key = text_digest(data)
+        if key not in self._kept:
+            self._kept[key] = picture_of(data, tr("the picture"))
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+        self._kept.move_to_end(key)
+        return self._kept[key]
+
+    def shown(self, given: Mapping[str, Any]) -> dict[str, Any]:
+        """The picture made anew, for the page to show."""
+        picture = self._picture(given["picture"])
+        image = picture.image
+        if max(image.size) > KEPT_SIDE:
+            factor = KEPT_SIDE / max(image.size)
+            image = image.resize((round(image.width * factor), round(image.height * factor)))
+        out = BytesIO()
+        image.save(out, format="JPEG", quality=88)
+        return {
+            "size": list(picture.size),
+            "image": f"data:image/jpeg;base64,{base64.b64encode(out.getvalue()).decode('ascii')}",
+        }
+
+    def measured(self, given: Mapping[str, Any]) -> dict[str, Any]:
+        """What the marks set so far tell."""
+        told = self._measures(given)
+        doubtful = [doubt_words(one) for one in told.doubts]
+        return {
+            "html": _measures_html(told, doubtful),
+            "doubts": len(doubtful),
+            "told": tr("{number} measures.", number=len(told.measures)),
+        }
+
+    def taken(self, given: Mapping[str, Any]) -> dict[str, Any]:
+        """The case with the measures in it, as text, and what has become of each."""
+        told = self._measures(given)
+        faults = FaultList(given["file"])
+        text = decoded(given["data"], faults)
+        if text is None:
+            raise InputFaults(faults)
+        merged: Merged = merged_with(told, text, given["file"], given["place"], confirmed=True)
+        taken, kept = merged_lines(merged)
+        return {"held": merged.text, "html": rendered("taken.html", taken=taken, kept=kept)}
+
+    def _measures(self, given: Mapping[str, Any]) -> PictureMeasures:
+        case_of_bytes(given["data"], given["file"])
+        picture, plain = self._picture(given["picture"]), given["marks"]
+        name = plain.get("picture") if isinstance(plain, dict) else None
+        file = tr("the marks")
+        return measured_with([Shot(picture, read_marks(plain, file, str(name), picture.size), file)])
+
+
+def _measures_html(told: PictureMeasures, doubtful: Sequence[str]) -> str:
+    seen, missing = to_tape_lines(told)
+    return rendered(
+        "measured.html",
+        doubts=doubtful,
+        warnings=measured_warnings(told),
+        rows=measured_rows(told),
+        tape=seen,
+        missing=missing,
+    )

@@ -17,11 +17,10 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from deskmend.casebook.entries import LONGEST_NOTE, Entries
-from deskmend.casebook.learning import fix_counts, learned_from
+from deskmend.casebook.learning import fix_counts, learned_from, shared_counts
 from deskmend.casebook.rechecking import paid_together, steps_done
-from deskmend.casebook.sharing import shared_counts
 from deskmend.casebook.store import DEFAULT_FILE, Casebook, Erased, PersonBook, StepState, open_casebook
+from deskmend.casebook.visits import LONGEST_NOTE, Entries
 from deskmend.errors import InputFaults
 from deskmend.language import tr
 from deskmend.local_page.books import book_view, field_words, person_version, person_view

@@ -11,17 +11,20 @@ from typing import Any
 
 from markupsafe import Markup
 
-from deskmend.casebook.entries import LARGEST_RATING, Entries
-from deskmend.casebook.felt import felt_changes
-from deskmend.casebook.learning import LEAST_CASES, fix_counts, learned_from
+from deskmend.casebook.learning import (
+    LEAST_CASES,
+    SMALLEST_GROUP,
+    felt_changes,
+    fix_counts,
+    learned_from,
+    shared_counts,
+)
 from deskmend.casebook.rechecking import before_and_reached, follow_up_text, recheck
-from deskmend.casebook.sharing import SMALLEST_GROUP, shared_counts
 from deskmend.casebook.store import PersonBook
-from deskmend.casebook.visits import discomfort_told, visit_of
+from deskmend.casebook.visits import LARGEST_RATING, Entries, discomfort_told, visit_of
 from deskmend.errors import Unreadable
 from deskmend.intake.case import Case
-from deskmend.intake.catalog import Catalog
-from deskmend.intake.hashes import text_digest
+from deskmend.intake.catalog import Catalog, text_digest
 from deskmend.intake.prices import PriceTable
 from deskmend.language import shown_day, tr
 from deskmend.local_page.rendering import rendered
@@ -30,9 +33,9 @@ from deskmend.measures import Minor, parse_amount
 from deskmend.planning.plan import Plan
 from deskmend.report.casebook import counts_text, learning_text, person_text
 from deskmend.report.documents import json_text
-from deskmend.report.drawing.pairs import drawn_pairs
-from deskmend.report.html.beside import beside_html
+from deskmend.report.drawing.side import drawn_pairs
 from deskmend.report.html.blocks import Blocks, html_of
+from deskmend.report.html.page import beside_html
 from deskmend.report.plan import plan_document
 from deskmend.report.recheck import add_felt, recheck_text
 from deskmend.report.words import money_text, region_word, strain_text

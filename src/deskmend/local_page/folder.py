@@ -15,7 +15,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from deskmend.intake.hashes import text_digest
+from deskmend.intake.catalog import text_digest
 
 __all__ = ["FILE_NAME", "CaseFile", "CaseFolder", "ChangedMeanwhile", "NotInFolder"]
 

@@ -1,4 +1,4 @@
-"""Addresses of the local page: screens to read, questions to the engine, and the few changes there are.
+"""Addresses of the local page, its few changes, and the server that binds, lets in and ends tidily.
 
 Reading is GET and changes nothing; whatever changes something is POST and has passed `Guard`.
 """
@@ -6,9 +6,14 @@ Reading is GET and changes nothing; whatever changes something is POST and has p
 from __future__ import annotations
 
 import asyncio
+import html
+import os
 import re
+import socket
+import tempfile
 import time
-from collections.abc import Mapping
+import webbrowser
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,20 +22,25 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from deskmend.errors import InputFaults, Unreadable
+from deskmend.errors import InputFaults, Unreadable, option_fault
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import shipped_folder
 from deskmend.intake.typed_answers import YES, AskedBack
 from deskmend.language import tr
-from deskmend.local_page.answers import answer_words, case_with_answer
+from deskmend.local_page.answers import answer_words, case_with_answer, marking, with_wishes
 from deskmend.local_page.book_routes import book_routes, first_book
-from deskmend.local_page.changes import with_wishes
-from deskmend.local_page.folder import FILE_NAME, ChangedMeanwhile
+from deskmend.local_page.engine import Engine, Manner
+from deskmend.local_page.folder import FILE_NAME, CaseFolder, ChangedMeanwhile
 from deskmend.local_page.handling import (
+    WAY_IN,
+    Guard,
+    Keys,
     LocalPage,
     Unfit,
     begun,
+    bounded_body,
     handled,
+    hosts_of,
     json_sent,
     known_inquiry,
     made_screen,
@@ -38,14 +48,12 @@ from deskmend.local_page.handling import (
     text_sent,
     waited,
 )
-from deskmend.local_page.pictures import marking
-from deskmend.local_page.safety import WAY_IN, Guard, bounded_body, hosts_of
-from deskmend.picture.picture_file import MOST_BYTES
+from deskmend.picture.camera import MOST_BYTES
 from deskmend.report.forms.travelling import questions_for_browser
 from deskmend.report.html.page import READERS
 from deskmend.report.words import case_name
 
-__all__ = ["local_page"]
+__all__ = ["local_page", "serve"]
 
 LOOKED_AT_EVERY = 0.02
 """Seconds between two looks at whether the engine is done."""
@@ -392,3 +400,104 @@ async def _example(page: LocalPage, request: Request) -> Response:
     files["case.yaml"] = files["case.yaml"].replace(EXAMPLE_TITLE.encode(), tr(EXAMPLE_TITLE).encode(), 1)
     page.folder.add_folder("example", files)
     return JSONResponse({"case": "example/case.yaml"})
+
+
+USUAL_PORT = 8737
+"""Port that is tried first where none is told; else any free one."""
+
+
+class WayIn:
+    """A file that only its owner can read, and that leads the browser in; each use needs the next token."""
+
+    def __init__(self, keys: Keys, host: str) -> None:
+        self._keys = keys
+        shown = f"[{host}]" if ":" in host else host
+        self._address = f"http://{shown}:{keys.port}/enter?token="
+        self._folder = tempfile.TemporaryDirectory(prefix="deskmend-", ignore_cleanup_errors=True)
+        self.file = Path(self._folder.name) / "open.html"
+        self.write()
+
+    def write(self) -> None:
+        """Write the file with the token that counts now."""
+        address = html.escape(f"{self._address}{self._keys.token}")
+        text = (
+            '<!DOCTYPE html><meta charset="utf-8"><title>deskmend</title>'
+            '<meta name="referrer" content="no-referrer">'
+            f'<meta http-equiv="refresh" content="0; url={address}"><p><a href="{address}">deskmend</a></p>\n'
+        )
+        beside = self.file.with_suffix(".part")
+        number = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with open(number, "w", encoding="utf-8") as stream:
+            stream.write(text)
+        os.replace(beside, self.file)
+
+    def close(self) -> None:
+        """Take the file away."""
+        self._folder.cleanup()
+
+
+def bound(host: str, port: int | None) -> socket.socket:
+    """A socket that listens; `InputFaults` where the host or the port is not to be had."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    for number in (USUAL_PORT, 0) if port is None else (port,):
+        opened = socket.socket(family, socket.SOCK_STREAM)
+        if os.name == "posix":
+            opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            opened.bind((host, number))
+            opened.listen(64)
+        except OSError as error:
+            opened.close()
+            if port is not None or number == 0:
+                note = f"cannot be used: {error.strerror or error}"
+                allowed = "a host and a port that are free on this machine"
+                raise InputFaults([option_fault("--port", f"{host}:{number}", allowed, note=note)]) from None
+            continue
+        return opened
+    raise AssertionError("a socket is bound or refused")
+
+
+def serve(
+    folder: Path,
+    host: str,
+    port: int | None,
+    browser: bool,
+    catalog: str | None,
+    prices: str | None,
+    manner: Manner,
+    told: Callable[[str, Path], None],
+) -> None:
+    """Serve the page of a folder until it is stopped.
+
+    `told` is called with its address, and with the file that opens it.
+    """
+    import uvicorn
+
+    cases = CaseFolder(folder)
+    cases.clear_unfinished()
+    listening = bound(host, port)
+    keys = Keys(listening.getsockname()[1])
+    engine = Engine(catalog, prices, manner)
+    way_in = WayIn(keys, "127.0.0.1" if host in ("0.0.0.0", "localhost") else "::1" if host == "::" else host)
+    try:
+        engine.ask("warm", {})
+        app = local_page(
+            LocalPage(cases, engine, keys, manner, catalog_folder=catalog, opened=way_in.write), host
+        )
+        told(f"http://{host}:{keys.port}/", way_in.file)
+        if browser:
+            webbrowser.open(way_in.file.as_uri())
+        config = uvicorn.Config(
+            app,
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+            lifespan="off",
+            ws="none",
+            timeout_graceful_shutdown=2,
+        )
+        uvicorn.Server(config).run(sockets=[listening])
+    finally:
+        engine.close()
+        way_in.close()
+        listening.close()

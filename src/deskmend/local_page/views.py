@@ -11,7 +11,7 @@ from markupsafe import Markup
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.interview import question_file
 from deskmend.intake.prices import PriceTable
-from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import tr
 from deskmend.local_page.rendering import rendered
 from deskmend.measures import Micro
@@ -19,19 +19,17 @@ from deskmend.planning.amiss import amiss_in
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import change_between
+from deskmend.planning.held import Line, Rung
 from deskmend.planning.inputs import sign_warnings
-from deskmend.planning.lines import Line
 from deskmend.planning.model.offers import Offers, OptionSpec
 from deskmend.planning.model.rules import breaches_of_many
 from deskmend.planning.plan import Plan
-from deskmend.planning.rungs import Rung
 from deskmend.planning.score import Score, strain_of_many, weights_of
 from deskmend.planning.selection import FixKey, decision_of, key_of, state_with
 from deskmend.report.budgets import stop_text
-from deskmend.report.cautions import first_of_all, other_warnings
 from deskmend.report.drawing.person import modes_of
 from deskmend.report.drawing.side import side_view
-from deskmend.report.fit import first_lines
+from deskmend.report.fit import first_lines, suits_fold
 from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.steps import cards_of
 from deskmend.report.plan import how_sure_text, measure_again_text, no_steps_text, reserve_texts
@@ -45,13 +43,14 @@ from deskmend.report.steps import (
     step_title,
     used_text,
 )
-from deskmend.report.suits import suits_fold
 from deskmend.report.words import (
     case_name,
     exposure_words,
+    first_of_all,
     measure_words,
     minutes_text,
     money_text,
+    other_warnings,
     region_word,
     strain_text,
     total_text,

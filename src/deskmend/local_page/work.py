@@ -15,22 +15,19 @@ from typing import Any
 from deskmend.errors import Fault, InputFaults, visible
 from deskmend.intake.case import Case, Wishes
 from deskmend.intake.case_file import case_of_bytes
-from deskmend.intake.catalog import Catalog, load_catalog
-from deskmend.intake.hashes import file_digest
+from deskmend.intake.catalog import Catalog, file_digest, load_catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
-from deskmend.local_page.answers import AnswerRow, answer_rows
+from deskmend.local_page.answers import AnswerRow, KeptPictures, answer_rows
 from deskmend.local_page.books import money_of_visit, recheck_answer, visit_answer
-from deskmend.local_page.pictures import KeptPictures
 from deskmend.local_page.rendering import rendered
 from deskmend.local_page.views import beside_view, money_view, plan_view, strain_view, wish_title
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget, compared, stop_of
-from deskmend.planning.held import held_within
+from deskmend.planning.held import Rung, held_within
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import BudgetPlans, Plan, budget_plans_of, planned
 from deskmend.planning.prepared import NoPlan, prepare
-from deskmend.planning.rungs import Rung
 from deskmend.planning.score import score
 from deskmend.report.html.page import page_html
 

@@ -15,10 +15,8 @@ import numpy as np
 
 from deskmend.measures import Mm
 from deskmend.picture.camera import Array
-from deskmend.picture.fit import LEAST_SD, Fit, fit
-from deskmend.picture.landmarks import sheets
-from deskmend.picture.measured import MEASURES
-from deskmend.picture.scene import OF_POINT, PicturedScene
+from deskmend.picture.measured import MEASURES, sheets
+from deskmend.picture.scene import LEAST_SD, OF_POINT, Fit, PicturedScene, fit
 
 STANDS_OUT = 3.5
 """What a row may be off by [standard deviations]; of a hundred sound pictures two have one such row."""

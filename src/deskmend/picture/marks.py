@@ -16,12 +16,10 @@ from pydantic import create_model
 
 from deskmend.errors import Fault, InputFaults, Unreadable
 from deskmend.intake.reading.fields import FieldKind, free_text, list_of, word
-from deskmend.intake.reading.given_measure import measured
-from deskmend.intake.reading.records import Record, fault_at, read_plain
+from deskmend.intake.reading.records import Record, fault_at, measured, read_plain
 from deskmend.intake.reading.yaml_tree import YamlTree, read_tree, to_plain
 from deskmend.measures import Mm
-from deskmend.picture.landmarks import landmarks, sheets
-from deskmend.picture.measured import LENGTHS
+from deskmend.picture.measured import LENGTHS, landmarks, sheets
 from deskmend.picture.scene import CORNERS
 
 Pixel = tuple[float, float]

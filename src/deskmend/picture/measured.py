@@ -1,4 +1,4 @@
-"""Measures and angles that follow from where the points of a scene lie.
+"""Points that can be marked in a picture, sheets that give it scale, and the measures that follow.
 
 Each is one function of points by name, x forward, y up and z towards the camera [mm], and broadcasts. Lengths
 and angles are those seen from the side, in the plane in which the person faces, as an observer scores them.
@@ -8,11 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
 
+from deskmend.measures import Mm
 from deskmend.picture.camera import Array
+from deskmend.published import read_table
 
 Points = Mapping[str, Array]
 
@@ -149,3 +153,51 @@ Heights are above the floor. ``craniovertebral_angle`` is that of the line from 
 
 LENGTHS: Mapping[str, Derived] = {name: one for name, one in MEASURES.items() if one.unit == "mm"}
 """Measures that can be taped."""
+
+
+@dataclass(frozen=True)
+class Landmark:
+    """A point of the body or of the furniture."""
+
+    name: str
+    depth: Mm
+    """From the plane of the near hip, towards the camera."""
+    depth_sd: Mm
+    place_sd: Mm
+    """How far from the true point a careful person puts the mark, up and along."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet of known size."""
+
+    kind: str
+    narrow: Mm
+    long: Mm
+
+
+@cache
+def landmarks() -> Mapping[str, Landmark]:
+    """Return every point by name; figures and status stand in the table."""
+    return MappingProxyType(
+        {
+            row["name"]: Landmark(
+                row["name"],
+                float(row["depth"]),
+                float(row["depth_sd"]),
+                float(row["place_sd"]),
+            )
+            for row in read_table("deskmend.picture", "landmarks.csv")
+        }
+    )
+
+
+@cache
+def sheets() -> Mapping[str, Sheet]:
+    """Return every sheet by kind."""
+    return MappingProxyType(
+        {
+            row["kind"]: Sheet(row["kind"], float(row["narrow"]), float(row["long"]))
+            for row in read_table("deskmend.picture", "sheets.csv")
+        }
+    )

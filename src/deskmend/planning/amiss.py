@@ -12,10 +12,10 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix
 from deskmend.intake.prices import PriceTable
-from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import tr
 from deskmend.measures import Mm
-from deskmend.planning.exposures import ExposureRow, exposure_rows
+from deskmend.planning.explain import ExposureRow, exposure_rows
 from deskmend.planning.fit import somewhere
 from deskmend.planning.model.model import Model
 from deskmend.planning.model.offers import OptionSpec, offers_for

@@ -1,8 +1,8 @@
-"""Assessing a workplace as it is, or as it would be with some fixes."""
+"""Assessing a workplace as it is, or as it would be with some fixes; and two of them side by side."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -12,23 +12,22 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, tr
 from deskmend.planning.bill import Bill, bill_of
-from deskmend.planning.explain import QuantityReading, readings
-from deskmend.planning.exposures import ExposureRow, exposure_rows
+from deskmend.planning.explain import ExposureRow, QuantityReading, exposure_rows, readings
 from deskmend.planning.fit import Lack, lacks_of
 from deskmend.planning.inputs import fitting_faults, person_notes, sign_warnings, unused_warnings
 from deskmend.planning.model.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.model.rules import Breach, breaches
+from deskmend.planning.prepared import standing, standing_case
 from deskmend.planning.score import PLAIN, Score, score, weights_of
 from deskmend.planning.selection import key_of, select, state_with
-from deskmend.planning.standing import standing, standing_case
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.risk.suits import SuitRange, suits
 from deskmend.workstation.body import Body
 from deskmend.workstation.effects import TwoSets
-from deskmend.workstation.fields import FIELDS
+from deskmend.workstation.fields import FIELDS, Level, Value
 from deskmend.workstation.state import PERSON, Owner, Slot, State, state_of
 
-__all__ = ["Assessment", "assess", "missing_measures"]
+__all__ = ["Assessment", "Beside", "MeasurePair", "ReadingPair", "assess", "beside", "missing_measures"]
 
 
 @dataclass(frozen=True)
@@ -262,3 +261,106 @@ def _worth_telling(name: str) -> bool:
         "light.lux",
         "person.shoes",
     )
+
+
+Pair = tuple[str | None, str | None]
+"""Names in the first and the second workplace; None where one has no such thing."""
+
+
+@dataclass(frozen=True)
+class MeasurePair:
+    """One measure as both have it; None where one has no such thing."""
+
+    level: Level
+    owner: Pair
+    name: str
+    unit: str
+    first: Value | None
+    second: Value | None
+
+
+@dataclass(frozen=True)
+class ReadingPair:
+    """One quantity of one task as both have it; None where it plays no part."""
+
+    task: Pair
+    first: QuantityReading | None
+    second: QuantityReading | None
+
+    @property
+    def either(self) -> QuantityReading:
+        """The reading there is."""
+        one = self.first or self.second
+        if one is None:
+            raise ValueError("a quantity of neither")
+        return one
+
+
+@dataclass(frozen=True)
+class Beside:
+    """Two assessments and what in them belongs together."""
+
+    first: Assessment
+    second: Assessment
+    tasks: tuple[Pair, ...]
+    measures: tuple[MeasurePair, ...]
+    quantities: tuple[ReadingPair, ...]
+
+    @property
+    def both(self) -> tuple[Assessment, Assessment]:
+        """The two."""
+        return self.first, self.second
+
+
+def beside(first: Assessment, second: Assessment) -> Beside:
+    """Put two assessments beside each other: tasks and places of one name belong together, then by order."""
+    tasks = _paired(first.after.tasks, second.after.tasks)
+    return Beside(
+        first,
+        second,
+        tasks,
+        tuple(_measures(first.after, second.after, tasks)),
+        tuple(_readings(first.quantities, second.quantities, tasks)),
+    )
+
+
+def _paired(ours: Sequence[str], theirs: Sequence[str]) -> tuple[Pair, ...]:
+    left = [one for one in theirs if one not in ours]
+    out: list[Pair] = [(one, one if one in theirs else (left.pop(0) if left else None)) for one in ours]
+    return (*out, *((None, one) for one in left))
+
+
+def _measures(first: State, second: State, tasks: Sequence[Pair]) -> Iterator[MeasurePair]:
+    places = _paired(first.places, second.places)
+    owners: dict[Level, Sequence[Pair]] = {
+        "person": [("", "")],
+        "device": [("", "")],
+        "place": places,
+        "task": tasks,
+    }
+    for field in FIELDS.values():
+        for owner in owners[field.level]:
+            values = [
+                None if name is None else _value(state, (field.level, name), field.name)
+                for state, name in zip((first, second), owner, strict=True)
+            ]
+            if values != [None, None]:
+                yield MeasurePair(field.level, owner, field.name, field.unit, *values)
+
+
+def _value(state: State, owner: Owner, name: str) -> Value | None:
+    if name.startswith("body."):
+        return state.body[name.removeprefix("body.")]
+    return state.values.get((owner, name))
+
+
+def _readings(
+    ours: Sequence[QuantityReading], theirs: Sequence[QuantityReading], tasks: Sequence[Pair]
+) -> Iterator[ReadingPair]:
+    for task in tasks:
+        here, there = (
+            {(one.name, one.of, one.mode): one for one in found if one.task == name}
+            for found, name in zip((ours, theirs), task, strict=True)
+        )
+        for key in dict.fromkeys([*here, *there]):
+            yield ReadingPair(task, here.get(key), there.get(key))

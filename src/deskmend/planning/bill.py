@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Cut, Fix
-from deskmend.intake.cut_expressions import Expression
 from deskmend.intake.prices import PricedItem, PriceTable
+from deskmend.intake.reading.fields import Expression
 from deskmend.measures import Minor, Minutes
 from deskmend.planning.model.offers import OptionSpec, piece_item
 from deskmend.planning.model.rules import SIZE

@@ -10,11 +10,10 @@ from typing import TYPE_CHECKING
 from deskmend.choice import solve
 from deskmend.intake.case import Case
 from deskmend.measures import MILLION, Minor, Minutes, exact_amount, format_amount
-from deskmend.planning.held import climbed, held_within
+from deskmend.planning.held import Rung, checked, climbed, frontier_of, held_within
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared
-from deskmend.planning.rungs import Rung, checked, frontier_of
 from deskmend.planning.score import Score, score
 from deskmend.planning.selection import key_of
 from deskmend.progress import tell_progress

@@ -13,11 +13,11 @@ from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
 from deskmend.measures import Minor
 from deskmend.planning.budgets import AtBudget, Comparison, EveryBudget
+from deskmend.planning.held import checked
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import BudgetPlans, ByHand, PlanMaker, least_strain, unpriced_notes
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
-from deskmend.planning.rungs import checked
 from deskmend.planning.selection import key_of, state_with
 from deskmend.workstation.effects import TwoSets
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from deskmend.errors import Fault, did_you_mean
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Conditional, Cut, Effect, Fix, Need, Predicate, Sentence, Size
-from deskmend.intake.cut_expressions import Expression
+from deskmend.intake.reading.fields import Expression
 from deskmend.planning.bill import cut_sides
 from deskmend.planning.model.rules import PIECES, SIZE, holds
 from deskmend.workstation.fields import FIELDS, LAPSED, Level, Value

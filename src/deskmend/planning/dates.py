@@ -24,8 +24,8 @@ from deskmend.language import tr
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine
 from deskmend.planning.budgets import EveryBudget
+from deskmend.planning.held import Rung
 from deskmend.planning.prepared import NoPlan, Prepared
-from deskmend.planning.rungs import Rung
 from deskmend.planning.stages import DAYS_A_WEEK, Stage, Supply, with_bought, without_idle
 
 __all__ = [

@@ -1,28 +1,63 @@
-"""The posture seen in a picture beside the one that the model expects there, and RULA of what was seen."""
+"""What pictures tell of a workplace: measures, the posture seen beside the one expected, RULA of it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
 
-from deskmend.intake.case import Case
-from deskmend.measures import Deg
-from deskmend.picture.fit import NORMAL_95
+from deskmend.intake.case import Case, values_at
+from deskmend.intake.case_file import load_case
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.prices import PriceTable
+from deskmend.intake.reading.records import GivenMeasure
+from deskmend.language import tr
+from deskmend.measures import Deg, Micro
+from deskmend.picture.doubts import Doubt
 from deskmend.picture.measured import MEASURES
-from deskmend.picture.measuring import PictureMeasures, SeenAngles
-from deskmend.planning.noise import Noise
+from deskmend.picture.measuring import (
+    REPLACED,
+    Merged,
+    PictureMeasure,
+    PictureMeasures,
+    SeenAngles,
+    ToTape,
+    measure_pictures,
+    merge,
+)
+from deskmend.picture.scene import NORMAL_95
+from deskmend.planning.draws import Noise, UncertainLength
+from deskmend.planning.plan import planned
+from deskmend.planning.prepared import NoPlan, prepare
 from deskmend.planning.score import weights_of
 from deskmend.risk import rula
-from deskmend.risk.observed import UNSEEN, UPRIGHT_NECK, UPRIGHT_NECK_SD, Unseen, observed_items
-from deskmend.risk.scores.conditions import TWISTED_OVER, is_yes
+from deskmend.risk.scores.method import TWISTED_OVER, is_yes
+from deskmend.risk.scores.methods.rula_of_task import (
+    UNSEEN,
+    UPRIGHT_NECK,
+    UPRIGHT_NECK_SD,
+    Unseen,
+    observed_items,
+)
 from deskmend.risk.severity import curves
 from deskmend.workstation.graph import ROLES, Array, Evaluation
 from deskmend.workstation.state import State, evaluate, state_of
 
-__all__ = ["AngleBeside", "ObservedPosture", "ObservedRula", "PicturedTask", "observed_posture"]
+__all__ = [
+    "AngleBeside",
+    "ObservedPosture",
+    "ObservedRula",
+    "Pictured",
+    "PicturedTask",
+    "PlanTape",
+    "TapeForPlan",
+    "measure_workplace",
+    "observed_posture",
+    "plan_tape",
+]
 
 LEAST_TOLD: Deg = 5.0
 """Difference under which no picture tells one posture from another: what the craniovertebral angle of one
@@ -251,3 +286,85 @@ def _usual() -> Iterator[tuple[str, Deg]]:
     """What angles are taken to be that nobody marked and no case tells."""
     yield "wrist_extension", 0.0
     yield "hip_angle", 90.0
+
+
+@dataclass(frozen=True)
+class TapeForPlan:
+    """A length that the plan hangs on and nobody has taped."""
+
+    length: UncertainLength
+    moves: Micro
+    """What the plan takes off moves by so much when this alone is off by its standard deviation."""
+
+
+@dataclass(frozen=True)
+class PlanTape:
+    """What to tape, by what it could change in the plan, the most first."""
+
+    rows: tuple[TapeForPlan, ...]
+    no_plan: str = ""
+    """Why there is none that does anything; empty where there is one."""
+
+
+@dataclass(frozen=True)
+class Pictured:
+    """Everything that pictures tell of a workplace; of a case only where one was given."""
+
+    told: PictureMeasures
+    posture: ObservedPosture
+    merged: Merged | None = None
+    plan_tape: PlanTape | None = None
+
+    @property
+    def measures(self) -> tuple[PictureMeasure, ...]:
+        """Lengths and angles with their intervals."""
+        return self.told.measures
+
+    @property
+    def tape(self) -> tuple[ToTape, ...]:
+        """Lengths better taped, ordered by how much surer all measures become."""
+        return self.told.tape
+
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What seems wrong with the marks."""
+        return self.told.doubts
+
+
+def measure_workplace(
+    files: Sequence[tuple[str | Path, str | Path]],
+    case_file: str | Path | None = None,
+    place: str | None = None,
+    confirmed: bool = False,
+) -> Pictured:
+    """Measure from pictures of one scene, each with its marks, and put what was measured into a case.
+
+    `InputFaults` with every fault of pictures, marks and case, or where the case does not say which place.
+    """
+    case = None if case_file is None else load_case(case_file)
+    told = measure_pictures(files, None if case is None else case.person.stature)
+    if case is None or case_file is None:
+        return Pictured(told, observed_posture(told))
+    merged = merge(told, case_file, place, confirmed)
+    return Pictured(told, observed_posture(told, merged.case, merged.place), merged)
+
+
+def plan_tape(case: Case, catalog: Catalog, prices: PriceTable) -> PlanTape:
+    """Order what is not taped in a case by what it could change in the plan within the case's own limits."""
+    try:
+        ready = prepare(case, catalog, prices)
+        options = ready.options_of(planned(ready).choice)
+    except NoPlan as error:
+        return PlanTape((), error.hinders)
+    if not options:
+        return PlanTape((), tr("nothing is worth doing within its limits"))
+    moves = ready.noise.moves((), options)
+    open_still = [TapeForPlan(length, by) for length, by in moves if by and _can_be_taped(case, length)]
+    return PlanTape(tuple(sorted(open_still, key=lambda one: -one.moves)))
+
+
+def _can_be_taped(case: Case, length: UncertainLength) -> bool:
+    if length.estimated:
+        return length.can_be_taken
+    given = {path: value for path, _, value in values_at(case, length.key)}[length.path]
+    return isinstance(given, GivenMeasure) and given.origin in REPLACED

@@ -1,4 +1,4 @@
-"""The order of a plan's fixes: needs met first, free things first, then most strain removed per money.
+"""The order of a plan's fixes, and what may happen with its steps.
 
 It keeps to every rule of the catalog at each step: nothing is ever done that its neighbours would make unsafe
 on that day.
@@ -13,19 +13,28 @@ from itertools import combinations
 from typing import get_args
 
 from deskmend.intake.case import Case
-from deskmend.intake.catalog_records import SetupStage
+from deskmend.intake.catalog_records import SetupStage, WatchFor
 from deskmend.intake.prices import PriceTable
 from deskmend.measures import Micro, Minor, Minutes
-from deskmend.planning.bill import Taking, bill_of, minutes_of, takings
+from deskmend.planning.bill import Taking, bill_of, cheapest_packs, minutes_of, takings
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.planning.model.states import StateArrays, alike_in
+from deskmend.planning.model.rules import concerns
+from deskmend.planning.model.tables import StateArrays, alike_in
 from deskmend.planning.score import score, strain_of_block
 from deskmend.planning.selection import moves_of, sound_state, state_with
 from deskmend.workstation.effects import by_slot
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import State
 
-__all__ = ["OrderedStep", "Outcomes", "best_next", "in_set_up_order", "put_in_order"]
+__all__ = [
+    "OrderedStep",
+    "Outcomes",
+    "Reserve",
+    "best_next",
+    "in_set_up_order",
+    "put_in_order",
+    "reserves_of",
+]
 
 STAGES: tuple[str, ...] = get_args(SetupStage)
 """Set-up order within a day: how furniture stands in the room, seat, feet, back, desk, then the rest."""
@@ -274,3 +283,37 @@ class _Sorter:
             out.append(following)
             left.remove(following)
         return out
+
+
+@dataclass(frozen=True)
+class Reserve:
+    """Advice for what may happen, with what it would cost then."""
+
+    option: OptionSpec
+    watch: WatchFor
+    cost: Minor | None
+
+
+def reserves_of(steps: Sequence[OrderedStep], after: State, case: Case, prices: PriceTable) -> list[Reserve]:
+    """Advice for what may happen with the steps of a plan; what the plan holds anyway needs none."""
+    chosen = {item for step in steps for item in step.option.use}
+    return [
+        Reserve(step.option, watch, _reserve_cost(watch, case, prices))
+        for step in steps
+        for watch in step.option.fix.watch
+        if (watch.item is None or watch.item not in chosen)
+        and concerns(watch, step.option.owner, after, len(step.option.pieces))
+    ]
+
+
+def _reserve_cost(watch: WatchFor, case: Case, prices: PriceTable) -> Minor | None:
+    """Cost of what would be bought then; None where it is not to be had."""
+    if watch.item is None:
+        return 0
+    owned = case.owns.get(watch.item)
+    need = watch.quantity - (owned.count if owned else 0)
+    if need <= 0:
+        return 0
+    priced = prices.items.get(watch.item)
+    packs = cheapest_packs(priced, need) if priced else None
+    return packs[1] if packs else None

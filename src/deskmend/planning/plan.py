@@ -33,18 +33,14 @@ from deskmend.planning.budgets import (
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
 from deskmend.planning.draws import UncertainLength
 from deskmend.planning.fit import Lack, lacks_of, with_remedies
-from deskmend.planning.goals import Goal
-from deskmend.planning.held import climbed, held_within
+from deskmend.planning.held import Line, Rung, checked, climbed, held_within, lines_of
 from deskmend.planning.inputs import person_notes, unused_warnings
-from deskmend.planning.lines import Line, lines_of
-from deskmend.planning.model.cut import TableSizes, sizes_of
+from deskmend.planning.model.cohorts import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
-from deskmend.planning.order import OrderedStep, put_in_order
+from deskmend.planning.order import OrderedStep, Reserve, put_in_order, reserves_of
 from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
-from deskmend.planning.reach import Reach, Unreached, reach
-from deskmend.planning.reserves import Reserve, reserves_of
-from deskmend.planning.rungs import Rung, checked
+from deskmend.planning.reach import Goal, Reach, Unreached, reach
 from deskmend.planning.score import PLAIN, Score, score
 from deskmend.planning.selection import FixKey, decision_of, key_of, state_with
 from deskmend.planning.stages import Stage, Supply, at_work, by_stage, least_left, stages_of, without_idle

@@ -11,11 +11,10 @@ from deskmend.errors import DefectError
 from deskmend.language import shown_number, tr
 from deskmend.measures import Minor, Minutes, format_amount
 from deskmend.planning.bill import Bill, bill_of, minutes_of
-from deskmend.planning.goals import Goal
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.prepared import NoPlan, Prepared
-from deskmend.planning.reach import missed_goals
+from deskmend.planning.reach import Goal, missed_goals
 from deskmend.planning.score import Score, score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.distances import (

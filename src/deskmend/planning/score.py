@@ -11,7 +11,7 @@ import numpy as np
 
 from deskmend.intake.case import Case
 from deskmend.measures import Micro
-from deskmend.planning.model.states import StateArrays, alike_in, layout_of
+from deskmend.planning.model.tables import StateArrays, alike_in, layout_of
 from deskmend.risk.severity import REGIONS, curves_moved
 from deskmend.risk.strain import exposures, strain_terms
 from deskmend.workstation.graph import ROLES, Evaluation

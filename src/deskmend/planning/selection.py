@@ -14,7 +14,7 @@ from deskmend.errors import DefectError, Fault, did_you_mean, option_fault
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog, misnamed
 from deskmend.intake.prices import PriceTable
-from deskmend.intake.reading.ids import ALLOWED_FIX_NAME, FixName, parse_fix_name
+from deskmend.intake.reading.text_file import ALLOWED_FIX_NAME, FixName, parse_fix_name
 from deskmend.planning.bill import bill_of
 from deskmend.planning.model.offers import Offers, OptionSpec
 from deskmend.planning.model.options import number_text

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from hashlib import sha256
 
 from deskmend.choice import Choice, Problem, solve
-from deskmend.choice.near import Hint
+from deskmend.choice.stock import Hint
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog

@@ -16,20 +16,27 @@ from deskmend.grants.fund import FundShared
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import WEIGHT_UNIT
 from deskmend.grants.terms import Progress, StrainLevel, Waiting
+from deskmend.intake.case_file import Sender
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.given_before import GIVEN_COLUMNS, Gift, units_of
 from deskmend.intake.prices import plain_item
-from deskmend.intake.sender import Sender
 from deskmend.language import shown_number, tr, trn
 from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.report.decided import decided_text, write_decided
 from deskmend.report.documents import json_text, money_json, strain_json
-from deskmend.report.html.handouts import delivery_html, letter_html, receipts_html
 from deskmend.report.layout import Page
-from deskmend.report.letter import letter, room_lacking, size_words, still_amiss, write_still_amiss
-from deskmend.report.not_given import not_given, nothing_helps, why_at_any_fund
+from deskmend.report.letter import (
+    delivery_html,
+    letter,
+    letter_html,
+    receipts_html,
+    room_lacking,
+    size_words,
+    still_amiss,
+    write_still_amiss,
+)
+from deskmend.report.not_given import decided_text, not_given, nothing_helps, why_at_any_fund, write_decided
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.steps import step_title
 from deskmend.report.words import item_title, money_text, strain_text

@@ -1,24 +1,27 @@
-"""An assessment: strain by region, what lies outside its range, then everything else.
+"""An assessment: strain by region, its causes, what is out of range; and two workplaces side by side.
 
 As plain text and as a document of format ``deskmend-assessment/1``; plans and the web page take their tables
 of regions, quantities and sources from here.
+
+As plain text, as a document of format ``deskmend-beside/1``, and as a page with drawings at one scale
+(`deskmend.report.html.page`).
 """
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 
+from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.measures import Micro
 from deskmend.planning.amiss import amiss_in
-from deskmend.planning.assessment import Assessment
-from deskmend.planning.explain import QuantityReading
-from deskmend.planning.exposures import ExposureRow
+from deskmend.planning.assessment import Assessment, Beside, MeasurePair, ReadingPair
+from deskmend.planning.explain import ExposureRow, QuantityReading
 from deskmend.planning.score import Score
 from deskmend.report.case_documents import AssessmentDocument, ExposureRecord, Reading
-from deskmend.report.causes import add_causes, complaint_texts
-from deskmend.report.cautions import add_cautions, add_signs, other_warnings
+from deskmend.report.catalog import source_text
 from deskmend.report.documents import (
     bought_json,
     money_json,
@@ -27,16 +30,27 @@ from deskmend.report.documents import (
     regions_json,
     strain_json,
 )
-from deskmend.report.evidence import source_text
-from deskmend.report.fit import add_fit, fit_document
+from deskmend.report.drawing.side import drawn_pairs
+from deskmend.report.fit import add_fit, add_suits, fit_document, fit_lines, suits_document
 from deskmend.report.layout import Page
-from deskmend.report.scores import add_assessment_scores, assessment_scores
+from deskmend.report.other_documents import (
+    BesideDocument,
+    BesideMeasure,
+    BesideQuantity,
+    BesideWorkplace,
+)
+from deskmend.report.scores import add_assessment_scores, assessment_scores, compared_scores, scores_json
 from deskmend.report.steps import step_title
-from deskmend.report.suits import add_suits, suits_document
 from deskmend.report.words import (
+    SMALLEST_TOLD,
+    add_cautions,
+    add_signs,
     case_name,
     decimal_text,
     exposure_words,
+    measure_words,
+    other_warnings,
+    quantity_text,
     quantity_words,
     range_words,
     region_word,
@@ -44,16 +58,92 @@ from deskmend.report.words import (
     total_text,
     value_words,
 )
+from deskmend.risk.severity import REGIONS
+from deskmend.workstation.fields import Value
 
 __all__ = [
+    "add_beside_fit",
+    "add_causes",
     "add_exposures",
     "add_region_table",
     "assessment_document",
     "assessment_text",
+    "beside_document",
+    "beside_text",
+    "called",
+    "cause_texts",
+    "complaint_texts",
+    "measure_rows",
+    "most_left_text",
+    "quantity_rows",
     "range_sources",
     "reading_json",
     "reading_name",
+    "score_rows",
+    "strain_rows",
+    "summary_lines",
 ]
+
+MOST_CAUSES = 3
+"""Most causes told of one region; of most that is left, the most regions."""
+
+
+def _causes(rows: Iterable[ExposureRow]) -> dict[str, list[tuple[str, Micro]]]:
+    """What strains each region in plain words, all tasks and modes together, the most first."""
+    found: defaultdict[str, Counter[str]] = defaultdict(Counter)
+    for row in rows:
+        if row.strain:
+            found[row.region][exposure_words(row.name, row.of)] += row.strain
+    return {region: found[region].most_common() for region in REGIONS if region in found}
+
+
+def cause_texts(rows: Iterable[ExposureRow]) -> list[str]:
+    """One line for each region that is strained, in the order of the regions."""
+    out = []
+    for region, causes in _causes(rows).items():
+        told = causes[:1] + [one for one in causes[1:MOST_CAUSES] if one[1] >= SMALLEST_TOLD]
+        parts = [f"{what} {strain_text(strain, 2)}" for what, strain in told]
+        if len(told) < len(causes):
+            rest = sum(strain for _, strain in causes[len(told) :])
+            parts.append(tr("the rest {strain}", strain=strain_text(rest, 2)))
+        out.append(f"{region_word(region)}: {'; '.join(parts)}")
+    return out
+
+
+def most_left_text(rows: Iterable[ExposureRow]) -> str:
+    """Where most of what a plan leaves is, and from what; empty where too little is left to be told."""
+    causes = _causes(rows)
+    sums = Counter({region: sum(strain for _, strain in found) for region, found in causes.items()})
+    told = [region for region, strain in sums.most_common(MOST_CAUSES) if strain >= SMALLEST_TOLD]
+    if not told:
+        return ""
+    parts = [
+        f"{region_word(region)} {strain_text(sums[region], 2)} ({causes[region][0][0]})" for region in told
+    ]
+    return tr("Most of what is left: {parts}.", parts="; ".join(parts))
+
+
+def complaint_texts(case: Case, *many: Iterable[ExposureRow]) -> list[str]:
+    """What to say of each region that troubles the person where nothing strains it, in any of some states."""
+    strained = {row.region for rows in many for row in rows if row.strain}
+    return [
+        tr(
+            "{region}: discomfort was told here, and nothing that is measured strains this part. No step is "
+            "meant for it. If the discomfort stays, ask a clinician.",
+            region=region_word(region),
+        )
+        for region in REGIONS
+        if getattr(case.person.discomfort, region) and region not in strained
+    ]
+
+
+def add_causes(page: Page, title: str, rows: Iterable[ExposureRow], complaints: Iterable[str]) -> None:
+    """Add what strains each region, and what is said of complaints without a cause."""
+    texts = [*cause_texts(rows), *complaints]
+    if texts:
+        page.heading(title)
+        page.points(texts)
+
 
 LONGEST_BAR = 40
 """Length of the longest bar [characters]."""
@@ -304,3 +394,202 @@ def _quantities(page: Page, quantities: Sequence[QuantityReading], assessment: A
         page.paragraph(
             tr("{mark} rests on an estimate or an assumption, not on a measurement.", mark=ESTIMATED), 2
         )
+
+
+MEASURE_KEYS = {"person": "", "device": "devices.", "place": "places.*.", "task": "tasks.*."}
+"""Where a field stands in a case, by its level."""
+
+
+def beside_document(pair: Beside) -> BesideDocument:
+    """Both workplaces: strain [h/day], money as decimal text, quantities with three decimals."""
+    return {
+        "format": "deskmend-beside/1",
+        "cases": [_workplace_json(one) for one in pair.both],
+        "tasks": [list(task) for task in pair.tasks],
+        "measures": [_measure_json(one) for one in pair.measures],
+        "quantities": [_quantity_json(one) for one in pair.quantities],
+        "drawings": [
+            {"task": list(drawn.task), "mode": drawn.mode, "svg": list(drawn.svg)}
+            for drawn in drawn_pairs(pair)
+        ],
+    }
+
+
+def _workplace_json(one: Assessment) -> BesideWorkplace:
+    return {
+        "case": case_name(one.case),
+        "currency": one.currency,
+        "with": names_json(one.options),
+        "cost": money_json(one.bill.total, one.currency),
+        "strain": {
+            "total": strain_json(one.strain.total),
+            "by_region": regions_json(one.strain.by_region),
+            "plain_total": strain_json(one.plain.total),
+            "plain_by_region": regions_json(one.plain.by_region),
+        },
+        "scores": scores_json(one.scores),
+        "fit": fit_document(one.lacks),
+        "warnings": list(one.warnings),
+    }
+
+
+def _measure_json(one: MeasurePair) -> BesideMeasure:
+    values = [value if isinstance(value, str) else quantity_json(value) for value in (one.first, one.second)]
+    return {
+        "level": one.level,
+        "owner": list(one.owner),
+        "name": one.name,
+        "unit": one.unit or None,
+        "values": values,
+    }
+
+
+def _quantity_json(one: ReadingPair) -> BesideQuantity:
+    either, both = one.either, (one.first, one.second)
+    return {
+        "task": list(one.task),
+        "name": either.name,
+        "of": either.of or None,
+        "mode": either.mode or None,
+        "unit": either.unit,
+        "values": [None if reading is None else quantity_json(reading.value) for reading in both],
+        "severities": [None if reading is None else quantity_json(reading.severity) for reading in both],
+        "low": [None if reading is None else quantity_json(reading.low) for reading in both],
+        "high": [None if reading is None else quantity_json(reading.high) for reading in both],
+    }
+
+
+# --- rows that text and page share ------------------------------------------------------------------
+
+
+def called(pair: Beside) -> tuple[str, str]:
+    """What the two are called over their columns."""
+    return tr("first"), tr("second")
+
+
+def summary_lines(pair: Beside) -> list[str]:
+    """One line each: what it is, what is done there, what that costs."""
+    out = []
+    for name, one in zip((tr("First"), tr("Second")), pair.both, strict=True):
+        told = tr("{which}: {case}.", which=name, case=case_name(one.case))
+        if one.options:
+            steps = "; ".join(step_title(option, one.before) for option in one.options)
+            cost = total_text(one.bill.total, one.currency, one.invented)
+            told += " " + tr("With: {steps}. Cost: {cost}.", steps=steps, cost=cost)
+        out.append(told)
+    return out
+
+
+def strain_rows(pair: Beside) -> list[list[str]]:
+    """Strain by region in both, those with none left out; then all of it, and without discomfort weights."""
+    first, second = (one.strain.by_region for one in pair.both)
+    rows = [
+        [region_word(region), *(strain_text(of.get(region, 0), 2) for of in (first, second))]
+        for region in dict.fromkeys([*first, *second])
+        if first.get(region, 0) or second.get(region, 0)
+    ]
+    totals = [strain_text(one.strain.total, 2) for one in pair.both]
+    plain = [strain_text(one.plain.total, 2) for one in pair.both]
+    rows.append([tr("all"), *totals])
+    # the same figures twice say nothing where nobody's discomfort counts
+    return rows if plain == totals else [*rows, [tr("all, each part counted alike"), *plain]]
+
+
+def score_rows(pair: Beside) -> list[list[str]]:
+    """Published scores in both."""
+    return compared_scores(pair.first.scores, pair.second.scores)
+
+
+def measure_rows(pair: Beside) -> list[list[str]]:
+    """Measures that differ and have words for people, in both."""
+    many = {
+        "place": len(pair.first.after.places) > 1 or len(pair.second.after.places) > 1,
+        "task": len(pair.tasks) > 1,
+    }
+    rows = []
+    for one in pair.measures:
+        values = [_measure_text(value, one.unit) for value in (one.first, one.second)]
+        if values[0] == values[1]:
+            continue
+        words = _measure_words(one)
+        if words:
+            owner = next(name for name in one.owner if name is not None)
+            rows.append([f"{words} ({owner})" if many.get(one.level) else words, *values])
+    return rows
+
+
+def _measure_words(one: MeasurePair) -> str:
+    key = f"person.{one.name}" if one.name.startswith("body.") else MEASURE_KEYS[one.level] + one.name
+    try:
+        return measure_words(key)
+    except KeyError:
+        # a field that no case gives by that name, as what a fix alone sets
+        return ""
+
+
+def _measure_text(value: Value | None, unit: str) -> str:
+    if value is None:
+        return "-"
+    return value if isinstance(value, str) else quantity_text(value, unit)
+
+
+def quantity_rows(pair: Beside, outside: bool) -> list[list[str]]:
+    """Quantities with a range, in both: those outside it in either, the worst first, or all others."""
+    many = len(pair.tasks) > 1
+    found = [one for one in pair.quantities if (_worst(one) > 0) == outside]
+    if outside:
+        found.sort(key=lambda one: -_worst(one))
+    return [
+        [
+            reading_name(one.either, many),
+            *(_reading_text(one, second) for second in (False, True)),
+            range_words(one.either.low, one.either.high, one.either.unit, one.either.name),
+        ]
+        for one in found
+        if one.either.low is not None or one.either.high is not None
+    ]
+
+
+def _worst(one: ReadingPair) -> float:
+    return max(reading.severity for reading in (one.first, one.second) if reading is not None)
+
+
+def _reading_text(one: ReadingPair, second: bool) -> str:
+    reading = one.second if second else one.first
+    if reading is None:
+        return "-"
+    text = value_words(reading.value, reading.unit, reading.name)
+    return f"{text} !" if reading.severity > 0 else text
+
+
+def add_beside_fit(page: Page, pair: Beside) -> None:
+    """Add what does not fit, in each."""
+    for name, one in zip((tr("First"), tr("Second")), pair.both, strict=True):
+        page.points([tr("{which}: {what}", which=name, what=line) for line in fit_lines(one.lacks)], mark="!")
+
+
+# --- text -------------------------------------------------------------------------------------------
+
+
+def beside_text(pair: Beside) -> str:
+    """Both workplaces as text: strain, scores, measures, and what lies outside its range in either."""
+    page = Page()
+    page.points(summary_lines(pair))
+    add_beside_fit(page, pair)
+    head = ["", *called(pair)]
+    _table(page, tr("Strain by region"), head, strain_rows(pair))
+    _table(page, tr("Published scores"), head, score_rows(pair))
+    _table(page, tr("What differs"), head, measure_rows(pair))
+    _table(
+        page, tr("Outside its range in either"), head, [row[:3] for row in quantity_rows(pair, outside=True)]
+    )
+    page.paragraph(tr("! lies outside its range."))
+    return page.text()
+
+
+def _table(page: Page, title: str, head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    page.heading(title)
+    if rows:
+        page.table([list(head), *rows], head=True)
+    else:
+        page.paragraph(tr("Nothing."))

@@ -13,16 +13,15 @@ from decimal import ROUND_HALF_UP, Decimal
 from deskmend.errors import DefectError
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
-from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import tr, trn
 from deskmend.measures import Micro, Minor, currencies
 from deskmend.planning.bill import cheapest_packs
 from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, Stop, change_between
+from deskmend.planning.held import Rung
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import BudgetPlans, ByHand, Plan
-from deskmend.planning.rungs import Rung
 from deskmend.report.case_documents import AtRecord, ChangeRecord, ComparisonDocument, RungRecord, StopRecord
-from deskmend.report.cautions import add_cautions, add_signs, other_warnings
 from deskmend.report.documents import (
     bought_json,
     money_json,
@@ -34,11 +33,14 @@ from deskmend.report.layout import Fold, Page
 from deskmend.report.scores import scores_json
 from deskmend.report.steps import buys_text, size_text, step_title
 from deskmend.report.words import (
+    add_cautions,
+    add_signs,
     amount_text,
     case_name,
     decimal_text,
     minutes_text,
     money_text,
+    other_warnings,
     region_word,
     strain_text,
     total_text,

@@ -8,8 +8,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from deskmend.casebook.learning import LEAST_CASES, FixCount, Learned
-from deskmend.casebook.sharing import SMALLEST_GROUP, SharedCounts, SharedRow
+from deskmend.casebook.learning import LEAST_CASES, SMALLEST_GROUP, FixCount, Learned, SharedCounts, SharedRow
 from deskmend.casebook.store import Erased, PersonBook, Rating, StepDone, Visit
 from deskmend.intake.catalog import Catalog
 from deskmend.language import shown_day, shown_number, tr, trn

@@ -1,22 +1,38 @@
-"""Documents for programs: one writer of JSON; strain, money and quantities as every document gives them."""
+"""Documents for programs: one writer of JSON for strain, money and quantities; faults and failures.
+
+Of faults of tables, where the same one stands in many rows, text shows the first ones in full and how many
+more there are.
+"""
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable, Mapping
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from deskmend.errors import Fault, visible
+from deskmend.language import tr
 from deskmend.measures import MILLION, Micro, Minor, format_amount
 from deskmend.report.case_documents import Bought
+from deskmend.report.other_documents import FailureDocument, FaultsDocument
 
 if TYPE_CHECKING:
     from deskmend.planning.bill import BillLine
     from deskmend.planning.model.offers import OptionSpec
 
 __all__ = [
+    "IN_FULL",
     "Document",
     "bought_json",
+    "checked_document",
+    "failure_document",
+    "failure_text",
+    "fault_lines",
+    "faults_document",
+    "faults_text",
     "json_text",
     "money_json",
     "names_json",
@@ -84,3 +100,111 @@ def bought_json(lines: Iterable[BillLine], currency: str) -> list[Bought]:
 def names_json(options: Iterable[OptionSpec]) -> list[str]:
     """Fixes as ``assess --with`` takes them."""
     return [option.with_name for option in options]
+
+
+IN_FULL = 20
+"""Most faults of one kind that are shown in full."""
+
+_MOST_STRETCHES = 12
+"""Most stretches of lines that the others are told by."""
+
+_NUMBER = re.compile(r"\d+")
+
+
+def fault_lines(faults: Iterable[Fault]) -> Iterator[str]:
+    """Show faults, one a line, safe to print; those of one kind beyond the first ones in one line together.
+
+    That line comes where the first of them would, and names the lines of all.
+    """
+    every = list(faults)
+    alike: dict[tuple[str, ...], list[Fault]] = defaultdict(list)
+    for fault in every:
+        if fault.kind and fault.line is not None:
+            alike[_sort(fault)].append(fault)
+    beyond: dict[Fault, Sequence[Fault]] = {}
+    hidden: set[Fault] = set()
+    for same in alike.values():
+        rest = same[IN_FULL:]
+        if len(rest) > 1:
+            beyond[rest[0]] = rest
+            hidden.update(rest)
+    for fault in every:
+        if fault in beyond:
+            yield _together(beyond[fault])
+        elif fault not in hidden:
+            yield str(fault)
+
+
+def _sort(fault: Fault) -> tuple[str, ...]:
+    """What faults of one kind share; numbers differ from row to row, as in ``less than 3.20 on line 3``."""
+    return fault.file, fault.kind, _NUMBER.sub("0", fault.allowed), _NUMBER.sub("0", fault.note)
+
+
+def _together(rest: Sequence[Fault]) -> str:
+    first = rest[0]
+    lines = sorted({fault.line for fault in rest if fault.line is not None})
+    where = f"on {'line' if len(lines) == 1 else 'lines'} {_stretches(lines)}"
+    place = f"{visible(first.file, None)}:{first.line}: {visible(first.kind)}"
+    return f"{place}: {len(rest)} more of the same kind, {where}"
+
+
+def _stretches(lines: Sequence[int]) -> str:
+    """Line numbers as ``22 to 61, 65``."""
+    found: list[list[int]] = []
+    for line in lines:
+        if found and line == found[-1][1] + 1:
+            found[-1][1] = line
+        else:
+            found.append([line, line])
+    shown = [str(a) if a == b else f"{a} to {b}" for a, b in found[:_MOST_STRETCHES]]
+    return ", ".join(shown) + (f" and others up to {lines[-1]}" if len(found) > _MOST_STRETCHES else "")
+
+
+def faults_text(faults: Iterable[Fault]) -> str:
+    """Faults, one a line; many of one kind in a table, as a column of wrong dates, are told together."""
+    return "".join(f"{line}\n" for line in fault_lines(faults))
+
+
+def faults_document(faults: Iterable[Fault]) -> FaultsDocument:
+    """Faults as a document, format ``deskmend-faults/1``: each one, however many are alike."""
+    return {
+        "format": "deskmend-faults/1",
+        "faults": [
+            {
+                "file": fault.file,
+                "line": fault.line,
+                "where": fault.where,
+                "read": fault.read,
+                "allowed": fault.allowed,
+                "hint": fault.hint,
+                "note": fault.note,
+            }
+            for fault in faults
+        ],
+    }
+
+
+def checked_document(kinds: Mapping[str, str], faults: Iterable[Fault]) -> FaultsDocument:
+    """What ``check`` found, format ``deskmend-faults/1``, with the kind of each file looked at."""
+    document = faults_document(faults)
+    document["files"] = [{"file": file, "kind": kind} for file, kind in kinds.items()]
+    return document
+
+
+def failure_text(hinders: str, would_help: str, signs: Sequence[str] = ()) -> str:
+    """Why there is no plan, and what would help; what warning signs call for comes first."""
+    told = tr("No plan: {hinders}; {would_help}.", hinders=hinders, would_help=would_help)
+    return "".join(f"{visible(line, None)}\n" for line in (*signs, told))
+
+
+def failure_document(code: int, hinders: str, would_help: str, signs: Sequence[str] = ()) -> FailureDocument:
+    """Why there is no result, format ``deskmend-failure/1``; what warning signs call for as warnings."""
+    told: FailureDocument = {
+        "format": "deskmend-failure/1",
+        "exit": code,
+        "hinders": hinders,
+        "would_help": would_help,
+    }
+    if signs:
+        told["warnings"] = list(signs)
+    return told

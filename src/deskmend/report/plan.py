@@ -15,29 +15,29 @@ from deskmend.language import tr, trn
 from deskmend.measures import Micro
 from deskmend.planning.dates import Schedule
 from deskmend.planning.draws import UncertainLength
-from deskmend.planning.exposures import ExposureRow, exposure_rows
+from deskmend.planning.explain import ExposureRow, exposure_rows
+from deskmend.planning.held import Rung
 from deskmend.planning.model.offers import OptionSpec, shared_notes
 from deskmend.planning.model.rules import concerns
+from deskmend.planning.order import Reserve
 from deskmend.planning.plan import Plan
-from deskmend.planning.reserves import Reserve
-from deskmend.planning.rungs import Rung
 from deskmend.planning.score import PLAIN, weights_of
-from deskmend.report.assessment import add_region_table
+from deskmend.report.assessment import add_causes, add_region_table, complaint_texts, most_left_text
 from deskmend.report.budgets import stop_json, stop_text
 from deskmend.report.case_documents import Afterwards, PlanDocument, TableSizesRecord
-from deskmend.report.causes import add_causes, complaint_texts, most_left_text
-from deskmend.report.cautions import add_cautions, add_signs, other_warnings
-from deskmend.report.dates import add_schedule, add_schedule_proof, schedule_document
+from deskmend.report.catalog import evidence_line
 from deskmend.report.documents import bought_json, money_json, quantity_json, strain_json
-from deskmend.report.evidence import evidence_line
 from deskmend.report.fit import add_fit, crowded_out, crowded_text, fit_document
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_plan_scores, plan_scores
 from deskmend.report.stages import (
     add_instructions_of_stages,
     add_lines,
+    add_schedule,
+    add_schedule_proof,
     add_stages,
     done_of,
+    schedule_document,
     stages_document,
     states_of,
     stays_text,
@@ -52,12 +52,15 @@ from deskmend.report.steps import (
     why_numbers,
 )
 from deskmend.report.words import (
+    add_cautions,
+    add_signs,
     amount_text,
     case_name,
     measure_how,
     measure_words,
     minutes_text,
     money_text,
+    other_warnings,
     quantity_text,
     strain_text,
     total_text,

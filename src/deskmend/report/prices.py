@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from deskmend.intake.price_keeping import PriceAges, PricePair, PricePairs
-from deskmend.intake.prices import PricedItem
+from deskmend.intake.prices import PriceAges, PricedItem, PricePair, PricePairs
 from deskmend.language import shown_day, tr, trn
 from deskmend.measures import format_amount
 from deskmend.planning.inputs import STALE_DAYS

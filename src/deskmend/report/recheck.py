@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from deskmend.casebook.felt import FeltChange, rating_errors
+from deskmend.casebook.learning import FeltChange, rating_errors
 from deskmend.casebook.rechecking import Moment, Rechecked, StepNow
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
@@ -21,18 +21,20 @@ from deskmend.report.casebook_documents import (
     RecheckDocument,
     StepNowRecord,
 )
-from deskmend.report.cautions import add_cautions, add_signs, other_warnings
+from deskmend.report.catalog import source_text
 from deskmend.report.documents import money_json, regions_json, strain_json
-from deskmend.report.evidence import source_text
 from deskmend.report.layout import Page
 from deskmend.report.plan import plan_document
 from deskmend.report.scores import assessment_scores
 from deskmend.report.steps import count_words, owned_title
 from deskmend.report.words import (
+    add_cautions,
+    add_signs,
     case_name,
     decimal_text,
     item_title,
     money_text,
+    other_warnings,
     quantity_text,
     range_words,
     region_word,

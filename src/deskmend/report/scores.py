@@ -12,8 +12,9 @@ from deskmend.planning.reach import reached
 from deskmend.report.documents import Document, quantity_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.words import decimal_text, quantity_words
-from deskmend.risk.scores.classes import ClassHours, ClassReading
 from deskmend.risk.scores.day import (
+    ClassHours,
+    ClassReading,
     DayScores,
     ItemScore,
     OccasionScore,

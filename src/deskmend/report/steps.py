@@ -26,9 +26,9 @@ from deskmend.planning.score import PLAIN, modes_in, score
 from deskmend.planning.selection import key_of
 from deskmend.planning.stages import DAYS_A_WEEK, Stage
 from deskmend.report.case_documents import StepRecord
+from deskmend.report.catalog import evidence_json, evidence_line, kept_up_text
 from deskmend.report.cuts import add_cuts, cuts_json
 from deskmend.report.documents import money_json, quantity_json, strain_json
-from deskmend.report.evidence import evidence_json, evidence_line, kept_up_text
 from deskmend.report.layout import Page
 from deskmend.report.right import looks_of
 from deskmend.report.words import (

@@ -1,4 +1,4 @@
-"""Numbers, lengths, money and time as people read them, and plain words for what the model names.
+"""Numbers, lengths, money and time as people read them, plain words for what the model names, and cautions.
 
 The words are data: each table in ``tables`` has a name in its first column and what it is called in others.
 """
@@ -6,32 +6,43 @@ The words are data: each table in ``tables`` has a name in its first column and 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from deskmend.intake.case import Case
+from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.interview import question_file
 from deskmend.intake.prices import plain_item
 from deskmend.language import current_unit, shown_length, shown_number, tr
 from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount, format_number
+from deskmend.planning.inputs import most_urgent, sign_warnings
 from deskmend.published import read_table
+from deskmend.report.layout import Page
 
 if TYPE_CHECKING:
     from deskmend.intake.case import Case
     from deskmend.intake.catalog import Catalog
 
 __all__ = [
+    "FIRST_OF_ALL",
+    "add_cautions",
+    "add_signs",
     "amount_text",
     "case_name",
     "change_words",
     "decimal_text",
     "exposure_words",
+    "first_of_all",
     "item_title",
     "measure_how",
     "measure_words",
     "minutes_text",
     "money_text",
+    "other_warnings",
     "quantity_text",
     "quantity_words",
     "range_words",
@@ -213,3 +224,53 @@ def _sign(value: float, name: str) -> str:
     if row is None or not row["over"] or not math.isfinite(value) or round(value) == 0:
         return ""
     return tr(row["over"] if value > 0 else row["under"])
+
+
+FIRST_OF_ALL: dict[Urgency, str] = {
+    "emergency": "EMERGENCY: get emergency care now. Call the emergency number.",
+    "today": "TODAY: get medical advice before anything else",
+    "soon": "FIRST: see a licensed clinician",
+}
+"""What comes before any plan, by the most urgent warning sign."""
+
+NOT_CLAIMED = (
+    "This counts time spent outside comfortable limits: exposure. It says how much of that is taken off. It "
+    "does not say that pain or injury is prevented, and nobody has shown that setting up a desk does that."
+)
+RULES_FIRST = (
+    "Local rules, your employer's rules, the owner of the place and licensed practice come first. This is no "
+    "medical advice."
+)
+SAFETY = (
+    "Anything you build must stand firm before you put weight on it. Push it from each side first. Take care "
+    "with knives, scissors, plugs and flames."
+)
+RECHECK = "Check again after two weeks: sit as you do then, measure again, and run deskmend again."
+
+
+def first_of_all(case: Case, catalog: Catalog) -> str:
+    """Heading over a person's warning signs; empty where there are none."""
+    urgency = most_urgent(case, catalog)
+    return "" if urgency is None else tr(FIRST_OF_ALL[urgency])
+
+
+def add_signs(page: Page, case: Case, catalog: Catalog) -> None:
+    """Begin a page with the warning signs, where there are any: nothing stands above them."""
+    signs = sign_warnings(case, catalog)
+    if signs:
+        page.heading(first_of_all(case, catalog))
+        page.points(signs, mark="!")
+        page.blank()
+
+
+def add_cautions(page: Page) -> None:
+    """Say what is not claimed, whose rules come first, and when to look again."""
+    page.heading(tr("What this does not say"))
+    for text in (tr(NOT_CLAIMED), tr(RULES_FIRST), tr(SAFETY), tr(RECHECK)):
+        page.paragraph(text)
+
+
+def other_warnings(warnings: Sequence[str], case: Case, catalog: Catalog) -> list[str]:
+    """Warnings that do not stand above everything else already."""
+    signs = sign_warnings(case, catalog)
+    return [warning for warning in warnings if warning not in signs]

@@ -15,9 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from deskmend.risk.ranges import IntArray, UnknownName, checked_integer_arrays, checked_integers
+from deskmend.risk.ranges import IntArray, UnknownName, checked_integer_arrays, checked_integers, score_table
 from deskmend.risk.scores.items import Changes, ItemBook
-from deskmend.risk.scores.tables import score_table
 
 __all__ = [
     "FORCE_KINDS",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from deskmend.grants.engine.price_search import _held
+from deskmend.grants.engine.prices import _held
 
 
 @pytest.mark.parametrize(

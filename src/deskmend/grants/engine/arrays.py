@@ -1,11 +1,11 @@
-"""What is shared, as whole-number arrays: everybody's columns, the aim, and the limits an allocation keeps.
+"""What is shared, as whole-number arrays: everybody's columns, the aim, the limits, what packs cost.
 
 A column is one plan of one person.  The arrays hold one entry a column, in the order of people's ids.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -13,28 +13,97 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from deskmend.choice.problem import IntArray
-from deskmend.grants.engine.orders import Market, cheapest_orders, market_of
+from deskmend.choice.problem import IntArray, Item
+from deskmend.choice.purchases import price_segments
 from deskmend.grants.people.columns import Applicant, Column
 from deskmend.grants.terms import FundTerms, ItemOrder, PersonalRules, ScoreLimit
 from deskmend.measures import Micro, Minor
 
 __all__ = [
+    "PLENTY",
     "Aim",
     "AllocationProblem",
     "Assignment",
     "ColumnArrays",
+    "Market",
+    "OrderRange",
     "SumLimit",
     "at_most_above",
     "better",
+    "cheapest_orders",
     "column_arrays",
     "exact_sum",
+    "market_of",
     "most_possible",
     "people_aim",
     "people_at_least",
     "relief_aim",
     "strain_aim",
 ]
+
+PLENTY = 10**7
+"""Stands for stock without limit; no order comes near it [packs]."""
+
+
+@dataclass(frozen=True)
+class OrderRange:
+    """One way of getting an item: from `low` to `high` packs, those bought all at the same price."""
+
+    low: int
+    high: int
+    price: Minor
+    spare: int = 0
+    """How many of the packs lie in store and are paid already."""
+
+    def cost(self, packs: int) -> Minor:
+        """What so many packs cost, those in store taken first."""
+        return (packs - self.spare) * self.price
+
+    def worth(self, price: Minor, free: bool = False) -> Minor:
+        """Most that getting packs this way and passing them on at a price brings; `free`: nothing is paid."""
+        gain = price if free else price - self.price
+        return gain * (self.high if gain > 0 else self.low) + (0 if free else self.spare * self.price)
+
+
+Market = Mapping[str, Sequence[OrderRange]]
+"""Ways of ordering that are open for each item, rising in packs."""
+
+
+def market_of(terms: FundTerms, items: Iterable[str]) -> dict[str, tuple[OrderRange, ...]]:
+    """List all ways of getting some items, buying none among them; what stock forbids is left out."""
+    return {item: _ranges(terms, item) for item in items}
+
+
+def _ranges(terms: FundTerms, item: str) -> tuple[OrderRange, ...]:
+    price, spare = terms.base[item], terms.spare.get(item, 0)
+    sold = Item(item, price, stock=terms.stock.get(item), tiers=terms.tiers.get(item, ()))
+    ranges = (
+        OrderRange(first + spare, PLENTY if last is None else last + spare, each, spare)
+        for first, last, each in price_segments(sold)
+    )
+    # without anything in store the price of buying none matters to nothing but the search for prices
+    return OrderRange(0, spare, 0 if spare else price), *ranges
+
+
+def cheapest_orders(market: Market, needed: Mapping[str, int]) -> tuple[ItemOrder, ...] | None:
+    """Get at least so many packs of each item for the least money; None where some stock is too small.
+
+    What lies in store is taken first. Of equally cheap orders that with fewest packs is taken.
+    """
+    orders = []
+    for item, count in needed.items():
+        offers = [_order(item, count, way) for way in market[item] if way.high >= count]
+        if not offers:
+            return None
+        orders.append(min(offers, key=lambda order: (order.cost, order.packs)))
+    return tuple(orders)
+
+
+def _order(item: str, count: int, way: OrderRange) -> ItemOrder:
+    if way.low == 0:
+        return ItemOrder(item, count, 0, way.price, count)
+    return ItemOrder(item, count, max(count, way.low) - way.spare, way.price, min(count, way.spare))
+
 
 NO_SCORE = -1
 """Stands for a score that no limit asks for, or that cannot be given."""

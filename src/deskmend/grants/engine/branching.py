@@ -13,11 +13,26 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from deskmend.grants.engine.arrays import Aim, AllocationProblem, Assignment, ColumnArrays, better
+from deskmend.grants.engine.arrays import (
+    Aim,
+    AllocationProblem,
+    Assignment,
+    ColumnArrays,
+    Market,
+    OrderRange,
+    better,
+    cheapest_orders,
+)
 from deskmend.grants.engine.master import improved, price_rounding
-from deskmend.grants.engine.orders import Market, OrderRange, cheapest_orders
-from deskmend.grants.engine.price_search import DualSearch, PricePoint
-from deskmend.grants.engine.prices import Duals, bound_total, net_values, no_prices, paid_out
+from deskmend.grants.engine.prices import (
+    Duals,
+    DualSearch,
+    PricePoint,
+    bound_total,
+    net_values,
+    no_prices,
+    paid_out,
+)
 from deskmend.grants.terms import FundTerms
 from deskmend.progress import Deadline
 

@@ -14,10 +14,17 @@ import numpy as np
 
 from deskmend.choice.problem import IntArray
 from deskmend.choice.program.solver import Backend, LinearModel, Outcome
-from deskmend.grants.engine.arrays import AllocationProblem, Assignment, better
-from deskmend.grants.engine.orders import Market
-from deskmend.grants.engine.price_search import DualSearch, PricePoint
-from deskmend.grants.engine.prices import Duals, bound_total, fits, net_values, no_prices, reduced_costs
+from deskmend.grants.engine.arrays import AllocationProblem, Assignment, Market, better
+from deskmend.grants.engine.prices import (
+    Duals,
+    DualSearch,
+    PricePoint,
+    bound_total,
+    fits,
+    net_values,
+    no_prices,
+    reduced_costs,
+)
 from deskmend.progress import Deadline
 
 __all__ = ["KnownShare", "MasterProgram", "improved", "price_rounding", "share_known"]

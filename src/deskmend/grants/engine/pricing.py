@@ -17,14 +17,21 @@ from deskmend.grants.engine.arrays import (
     Assignment,
     ColumnArrays,
     column_arrays,
+    market_of,
     most_possible,
     relief_aim,
 )
 from deskmend.grants.engine.branching import Branching
 from deskmend.grants.engine.master import KnownShare, price_rounding, share_known
-from deskmend.grants.engine.orders import market_of
-from deskmend.grants.engine.price_search import DualSearch, PricePoint
-from deskmend.grants.engine.prices import Duals, column_prices, net_values, paid_out, people_total
+from deskmend.grants.engine.prices import (
+    Duals,
+    DualSearch,
+    PricePoint,
+    column_prices,
+    net_values,
+    paid_out,
+    people_total,
+)
 from deskmend.grants.people.columns import EVERY_COST, Applicant, Column, CostBand, Pool, PriceQuery
 from deskmend.grants.terms import FundTerms, PersonalRules, Progress, Watch, packs_of, personal_rules
 from deskmend.measures import Minor

@@ -12,14 +12,14 @@ from deskmend.grants.people.plans import PersonPlans, PlanBasis
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case
 from deskmend.intake.catalog_records import Urgency
-from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.measures import Micro, Minutes
 from deskmend.planning.bill import Bill, bill_of, minutes_of
+from deskmend.planning.draws import LEAST_SHARE_TOLD
 from deskmend.planning.inputs import most_urgent
-from deskmend.planning.model.cut import carrier_name
+from deskmend.planning.model.cohorts import carrier_name
 from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec
 from deskmend.planning.model.rules import breaches_of_many
-from deskmend.planning.noise import LEAST_SHARE_TOLD
 from deskmend.planning.order import Outcomes, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import clashes
 from deskmend.planning.score import strain_of_many

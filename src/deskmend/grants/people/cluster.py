@@ -13,7 +13,7 @@ from typing import Any
 from deskmend.errors import DefectError, InputFaults, option_fault
 from deskmend.grants.people.plans import PlanBasis
 from deskmend.grants.people.workers import Job, PersonCache, in_batches, memory_for
-from deskmend.intake.hashes import running_version
+from deskmend.intake.catalog import running_version
 from deskmend.language import tr
 from deskmend.planning.prepared import NoPlan
 

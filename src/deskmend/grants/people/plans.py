@@ -15,34 +15,41 @@ from deskmend.choice import Choice, Problem, frontier, solve
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
 from deskmend.errors import DefectError, Fault, InputFaults
-from deskmend.grants.people.basis import PlanBasis, without_tiers
 from deskmend.grants.people.columns import (
     EVERY_COST,
     MOST_BOXES,
     Applicant,
     Column,
     CostBand,
+    PlanList,
     best_of_listed,
     columns_within,
     every_plan,
+    frees_the_rest,
     pareto,
 )
-from deskmend.grants.people.had import offers_left, with_owned
-from deskmend.grants.people.offered import BestLeftOut, Ladder, OfferedPlans, offered
-from deskmend.grants.people.plan_list import PlanList, frees_the_rest
+from deskmend.grants.people.offered import (
+    BestLeftOut,
+    Ladder,
+    OfferedPlans,
+    PlanBasis,
+    offered,
+    offers_left,
+    with_owned,
+    without_tiers,
+)
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.given_before import Had
-from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.measures import Micro, Minor, parse_amount
-from deskmend.planning.goals import Goal, build_goals, with_goals
 from deskmend.planning.inputs import fitting_faults
-from deskmend.planning.model.cohorts import Member, gathered, modelled_together
-from deskmend.planning.model.cut import NOT_CARRIED
+from deskmend.planning.model.cohorts import NOT_CARRIED, Member, gathered, modelled_together
 from deskmend.planning.model.offers import KEEP, Offers
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
+from deskmend.planning.reach import Goal, build_goals, with_goals
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import matching, state_with
 from deskmend.risk.scores.day import score_of

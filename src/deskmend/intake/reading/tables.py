@@ -26,8 +26,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from deskmend.errors import FaultList, Unreadable, did_you_mean, nearest
-from deskmend.intake.reading.ids import ALLOWED_ID, is_id
-from deskmend.intake.reading.text_file import read_bounded_text, refuse_file, text_fault
+from deskmend.intake.reading.text_file import ALLOWED_ID, is_id, read_bounded_text, refuse_file, text_fault
 from deskmend.measures import Minor, Range, parse_amount, parse_currency, parse_quantity
 
 CASE_ENDINGS = (".yaml", ".yml")

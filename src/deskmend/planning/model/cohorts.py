@@ -1,4 +1,8 @@
-"""People put together who can be modelled at once: what they can choose among agrees where they share it.
+"""People put together who can be modelled at once, and one person's problem cut out of their tables.
+
+What the person cannot choose, what makes no difference to this person and states that only others have are
+left out, so the problem is about as small as if the person had been modelled alone. Of a model of one person
+all is taken as it stands.
 
 Only the calls that fill the tables are shared: what anybody's answer is does not depend on who else is there.
 """
@@ -10,17 +14,240 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from deskmend.choice import Problem
+from deskmend.choice import Decision, Item, Mask, Node, Option, Problem, Table
 from deskmend.intake.case import Case
 from deskmend.intake.prices import PriceTable
 from deskmend.measures import Micro
-from deskmend.planning.model.cut import problems_of
 from deskmend.planning.model.model import Model, add_terms, ruled_model
-from deskmend.planning.model.offers import Offer, Offers, OptionSpec
-from deskmend.planning.model.tables import TooManyCells
+from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec, piece_item
+from deskmend.planning.model.tables import PEOPLE_AXIS, AnyArray, Scope, TooManyCells, Variables, trimmed
 from deskmend.workstation.state import Owner, State
 
-__all__ = ["Gathering", "Member", "gathered", "modelled_together"]
+__all__ = [
+    "CARRIED",
+    "NOT_CARRIED",
+    "Gathering",
+    "Member",
+    "TableSizes",
+    "carrier_name",
+    "gathered",
+    "modelled_together",
+    "problems_of",
+    "sizes_of",
+]
+
+MOST_REACH_OF_ONE = 100_000
+"""Most combinations of options gone through to find what can occur together: many problems have to be cut."""
+
+Forbidden = dict[str, str | int]
+
+
+CARRIED = "yes"
+NOT_CARRIED = "no"
+"""Option of a carrier: the thing is not had."""
+
+
+def carrier_name(fix: str) -> str:
+    """Decision that says whether a carried fix is had at all."""
+    return f"carry.{fix}"
+
+
+def problems_of(model: Model, cases: Sequence[Case], prices: PriceTable) -> list[tuple[Problem, Micro]]:
+    """Everybody's choice, with all strain as its value, out of a model with its rules and terms.
+
+    Problems are without limits; behind each stands the strain that nothing chosen changes.
+    """
+    decisions, forbidden = _decisions(model)
+    tables = _added_up([Table(t.grid.scope, t.grid.values, when=t.gate) for t in model.terms])
+    opened = {offer.name: model.open_options(offer) for offer in model.offers.decisions}
+    out = []
+    for person, case in enumerate(cases):
+        part = _Part(model, person, opened)
+        mine, rules = part.choice(decisions, forbidden)
+        summed = _added_up(part.tables(tables))
+        fixed = sum(int(table.values) for table in summed if not table.scope and table.when is None)
+        changing = [table for table in summed if table.scope or table.when is not None]
+        kept, nodes = _absorbed(changing, part.variables.nodes, part.masks)
+        # Implied masks leave out, of every table and node, what no choice can reach.
+        scopes = dict.fromkeys((*(t.scope for t in kept), *(n.scope for n in nodes)))
+        found = [(scope, part.variables.reach(scope)) for scope in scopes if len(scope) > 1]
+        reached = [Mask(scope, reach, implied=True) for scope, reach in found if reach is not None]
+        items = _items(mine, case, prices)
+        masks = (*part.masks, *reached)
+        out.append((Problem(mine, items, kept, rules, None, None, nodes, masks), fixed))
+    return out
+
+
+class _Part:
+    """Which states of each variable a person has, and the person's nodes and masks."""
+
+    def __init__(self, model: Model, person: int, opened: dict[str, AnyArray]) -> None:
+        self.person = person
+        self.whole = len(model.now.states) == 1
+        self.open = {name: np.flatnonzero(rows[person % len(rows)]) for name, rows in opened.items()}
+        self._names = {o.name: [KEEP, *(p.name for p in o.options)] for o in model.offers.decisions}
+        self.variables: Variables = model.builder
+        self.masks = model.masks
+        if not self.whole:
+            self._cut(model)
+
+    def _cut(self, model: Model) -> None:
+        self.variables = Variables(MOST_REACH_OF_ONE)
+        for name, options in self.open.items():
+            self.variables.decision(name, options.size)
+        for node in model.builder.nodes:
+            scope, index = self.own(node.scope, node.index)
+            met = np.bincount(index.ravel(), minlength=node.size) > 0
+            self.open[node.name] = np.flatnonzero(met)
+            if self.open[node.name].size > 1:
+                size = int(self.open[node.name].size)
+                self.variables.add_node(node.name, scope, (np.cumsum(met) - 1)[index], size)
+        self.masks = []
+        for mask in model.masks:
+            scope, allowed = self.own(mask.scope, mask.allowed)
+            # What closes options by itself is among what is open.
+            if not bool(np.all(allowed)):
+                self.masks.append(Mask(scope, allowed))
+                self.variables.rule(self.masks[-1])
+
+    def own(self, scope: Scope, values: AnyArray) -> tuple[Scope, AnyArray]:
+        """The person's part of an array, over the variables that make a difference."""
+        if self.whole:
+            return scope, values
+        if scope[:1] == (PEOPLE_AXIS,):
+            scope, values = scope[1:], values[self.person]
+        return trimmed(scope, values[np.ix_(*(self.open[v] for v in scope))] if scope else values)
+
+    def tables(self, tables: Sequence[Table]) -> list[Table]:
+        """The person's part of tables, without those that only others can get to."""
+        if self.whole:
+            return list(tables)
+        out = []
+        for table in tables:
+            gate = table.when
+            if gate is not None:
+                opened = [self._names[gate[0]][k] for k in self.open[gate[0]]]
+                if gate[1] not in opened:
+                    continue
+                gate = gate if len(opened) > 1 else None
+            out.append(Table(*self.own(table.scope, table.values), when=gate))
+        return out
+
+    def choice(
+        self, decisions: Sequence[Decision], forbidden: Sequence[Forbidden]
+    ) -> tuple[list[Decision], list[Forbidden]]:
+        """Decisions with the options that the person has, where there are two or more, and their rules."""
+        mine = [
+            Decision(d.name, [d.options[k] for k in self.open[d.name].tolist()]) if d.name in self.open else d
+            for d in decisions
+            if d.name not in self.open or self.open[d.name].size > 1
+        ]
+        names = {decision.name: {option.name for option in decision.options} for decision in mine}
+        rules = [e for e in forbidden if all(n in names and o in names[n] for n, o in e.items())]
+        # Whether a thing is had that serves several owners matters only to those who can use it.
+        bound = {name for entry in rules for name in entry}
+        return [d for d in mine if d.name in self.open or d.name in bound], rules
+
+
+def _decisions(model: Model) -> tuple[list[Decision], list[Forbidden]]:
+    """All decisions, carriers behind them, and the partial assignments that may not occur."""
+    decisions: list[Decision] = []
+    carriers: dict[str, OptionSpec] = {}
+    forbidden: list[Forbidden] = []
+    owners = {"place": len(model.state.places), "task": len(model.state.tasks)}
+    for offer in model.offers.decisions:
+        options = [Option(KEEP)]
+        for option in offer.options:
+            shared = option.fix.carried and owners.get(offer.owner[0], 1) > 1
+            if shared:
+                carriers[option.fix.id] = option
+                forbidden.append({offer.name: option.name, carrier_name(option.fix.id): NOT_CARRIED})
+            use = {} if shared else option.use
+            options.append(Option(option.name, use=use, minutes=0 if shared else option.fix.minutes))
+        decisions.append(Decision(offer.name, options))
+    for fix, option in carriers.items():
+        had = Option(CARRIED, use=option.use, minutes=option.fix.minutes, is_fix=False)
+        decisions.append(Decision(carrier_name(fix), [Option(NOT_CARRIED), had]))
+    return decisions, forbidden
+
+
+def _items(decisions: Sequence[Decision], case: Case, prices: PriceTable) -> list[Item]:
+    """Items that options use up, with what a pack costs and what is owned."""
+    owned: dict[str, int] = {}
+    for name, own in case.owns.items():
+        owned[name] = own.count
+        for piece in own.pieces:
+            stock = piece_item(name, piece)
+            owned[stock] = owned.get(stock, 0) + 1
+    out = []
+    for item in dict.fromkeys(item for d in decisions for o in d.options for item in o.use):
+        priced, had = prices.items.get(item), owned.get(item, 0)
+        if priced is None:
+            out.append(Item(item, price=None, owned=had))
+        else:
+            tiers = [(tier.from_packs, tier.price) for tier in priced.tiers]
+            out.append(Item(item, priced.price, priced.pack, had, stock=priced.stock, tiers=tiers))
+    return out
+
+
+def _added_up(tables: Sequence[Table]) -> list[Table]:
+    """Tables of one scope and gate added up, so that there are few; without those that add nothing."""
+    groups: dict[tuple[tuple[str, str | int] | None, Scope], AnyArray] = {}
+    for table in tables:
+        key = (table.when, table.scope)
+        groups[key] = table.values + groups[key] if key in groups else table.values
+    return [Table(scope, values, when=gate) for (gate, scope), values in groups.items() if np.any(values)]
+
+
+def _absorbed(
+    tables: Sequence[Table], nodes: Sequence[Node], masks: Sequence[Mask]
+) -> tuple[list[Table], list[Node]]:
+    """Tables and nodes without nodes that serve a single table alone, or nothing."""
+    kept = list(nodes)
+    tables = list(tables)
+    for node in reversed(nodes):
+        users = [k for k, table in enumerate(tables) if node.name in table.scope]
+        if any(node.name in n.scope for n in kept) or any(node.name in m.scope for m in masks):
+            continue
+        if not users:
+            kept.remove(node)
+        elif len(users) == 1 and tables[users[0]].scope == (node.name,):
+            table = tables[users[0]]
+            tables[users[0]] = Table(node.scope, table.values[node.index], when=table.when)
+            kept.remove(node)
+    return _added_up(tables), kept
+
+
+@dataclass(frozen=True)
+class TableSizes:
+    """What a reader needs to judge what a proof was taken over.
+
+    - `decisions`, `options`: decisions, and options in all of them; to keep things as they are is one of
+      each.
+    - `nodes`: derived variables that stand for what hangs on several decisions.
+    - `tables`, `cells`, `largest`: tables of strain, their cells together, and those of the largest.
+    """
+
+    decisions: int
+    options: int
+    nodes: int
+    tables: int
+    cells: int
+    largest: int
+
+
+def sizes_of(problem: Problem) -> TableSizes:
+    """Measure a problem as it is handed to the engines, before they reduce it."""
+    cells = [table.values.size for table in problem.tables]
+    return TableSizes(
+        len(problem.decisions),
+        sum(len(decision.options) for decision in problem.decisions),
+        len(problem.nodes),
+        len(cells),
+        sum(cells),
+        max(cells, default=0),
+    )
+
 
 FEW_OPEN = 0.05
 """Part of the people up to which those who can settle a decision at all are modelled apart."""

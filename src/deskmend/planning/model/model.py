@@ -33,14 +33,16 @@ from deskmend.planning.model.rules import (
     squeezed,
     worked_at,
 )
-from deskmend.planning.model.states import RULE_ROLES, StateArrays, symbol_of
 from deskmend.planning.model.tables import (
     PEOPLE_AXIS,
+    RULE_ROLES,
     AnyArray,
     Grid,
     GridBuilder,
+    StateArrays,
     TooManyCells,
     constant,
+    symbol_of,
     trimmed,
 )
 from deskmend.risk.strain import strain_terms

@@ -16,7 +16,7 @@ from deskmend.intake.case import Case, Person
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix, Item, Material, Sign
 from deskmend.intake.prices import PriceTable, sized_item
-from deskmend.intake.reading.ids import parse_fix_name
+from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import shown_length, tr
 from deskmend.planning.model.options import (
     KEEP,
@@ -29,7 +29,7 @@ from deskmend.planning.model.options import (
     piece_item,
 )
 from deskmend.planning.model.rules import Exclusion, exclusions_of
-from deskmend.planning.model.states import StateArrays
+from deskmend.planning.model.tables import StateArrays
 from deskmend.workstation.body import DIMENSIONS, estimate_body
 from deskmend.workstation.fields import Value
 from deskmend.workstation.posture import FEET_HANG_AT_LEAST

@@ -17,7 +17,7 @@ import numpy as np
 
 from deskmend.intake.catalog_records import Conditional, Fix, Need, Predicate
 from deskmend.language import tr
-from deskmend.planning.model.states import RULE_ROLES, StateArrays, alike_in, layout_of
+from deskmend.planning.model.tables import RULE_ROLES, StateArrays, alike_in, layout_of
 from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Value
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import DEVICES, PERSON, Owner, State

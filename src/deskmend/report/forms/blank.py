@@ -23,8 +23,7 @@ from deskmend.intake.interview import questions
 from deskmend.intake.prices import PRICE_COLUMNS
 from deskmend.intake.typed_answers import range_text
 from deskmend.language import LANGUAGES, current_language, tr
-from deskmend.planning.inputs import DEFAULT_CURRENCY
-from deskmend.planning.price_questions import PriceQuestion
+from deskmend.planning.inputs import DEFAULT_CURRENCY, PriceQuestion
 from deskmend.report.documents import strain_json
 from deskmend.report.forms.interview import wording
 from deskmend.report.layout import WIDTH

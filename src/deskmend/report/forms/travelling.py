@@ -33,7 +33,7 @@ from deskmend.planning.inputs import sign_told, signs_of
 from deskmend.report.documents import json_text
 from deskmend.report.forms.interview import WHO_YOU_ARE, case_words, choice_groups, wording
 from deskmend.report.forms.measure_drawings import drawing_of
-from deskmend.report.html.policy import whole_page
+from deskmend.report.html.blocks import whole_page
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

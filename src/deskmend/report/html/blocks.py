@@ -1,20 +1,22 @@
-"""Text as blocks of a web page: the same calls as a page of plain text, everything escaped."""
+"""Text as blocks of a web page, everything escaped, and the policy of a page that is one file."""
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, ParamSpec
 
 from markupsafe import Markup, escape
 
 from deskmend.errors import visible
+from deskmend.language import current_language
 from deskmend.report.layout import Block, Heading, Page, Rows, Wrapped, laid_out
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["Blocks", "html_of", "page_environment", "shown"]
-
+__all__ = ["Blocks", "content_policy", "html_of", "page_environment", "shown", "whole_page"]
 
 _Given = ParamSpec("_Given")
 
@@ -158,3 +160,33 @@ def page_environment(*packages: str) -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+
+
+def content_policy(style: str, script: str, pictures: str = "data:", more: str = "") -> str:
+    """Policy that lets in this style, this script and pictures that stand in the page, and no request.
+
+    `pictures` says where else pictures may come from, `more` what else is let in or kept out.
+    """
+    return (
+        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src {pictures}; "
+        f"{more}base-uri 'none'; form-action 'none'"
+    )
+
+
+def whole_page(template: str, style: str, script: str = "", **of: Any) -> str:
+    """A template of the report filled in as a whole page of its own, with a style and perhaps a script."""
+    return (
+        page_environment()
+        .get_template(template)
+        .render(
+            language=current_language(),
+            policy=content_policy(style, script),
+            style=Markup(style),
+            script=Markup(script),
+            **of,
+        )
+    )
+
+
+def _hash(text: str) -> str:
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}"

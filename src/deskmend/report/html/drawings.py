@@ -12,11 +12,9 @@ from deskmend.planning.plan import Plan
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.stages import Stage
 from deskmend.report.drawing.above import AboveView, above_view
-from deskmend.report.drawing.definitions import share_shapes
-from deskmend.report.drawing.dimensions import DrawnValue
 from deskmend.report.drawing.person import modes_of
-from deskmend.report.drawing.side import SideView, StepMark, looks, side_view
-from deskmend.report.drawing.svg import in_one_frame
+from deskmend.report.drawing.side import DrawnValue, SideView, StepMark, looks, side_view
+from deskmend.report.drawing.svg import in_one_frame, share_shapes
 from deskmend.report.stages import done_of
 from deskmend.report.steps import day_start
 from deskmend.report.words import region_word

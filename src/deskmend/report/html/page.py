@@ -1,4 +1,4 @@
-"""The page to read and print: one file of HTML that asks nothing of any network."""
+"""The page to read and print, of a plan or of two workplaces: one file that asks nothing of any network."""
 
 from __future__ import annotations
 
@@ -9,13 +9,23 @@ from typing import Any, Literal
 
 from markupsafe import Markup
 
+from deskmend.intake.case_file import Sender
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
-from deskmend.intake.sender import Sender
 from deskmend.language import tr
+from deskmend.planning.assessment import Beside
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.model.offers import shared_notes
 from deskmend.planning.plan import BudgetPlans, Plan
+from deskmend.report.assessment import (
+    add_beside_fit,
+    called,
+    measure_rows,
+    quantity_rows,
+    score_rows,
+    strain_rows,
+    summary_lines,
+)
 from deskmend.report.budgets import (
     budget_rows,
     by_hand_texts,
@@ -23,23 +33,19 @@ from deskmend.report.budgets import (
     dearer_plans,
     stop_text,
 )
-from deskmend.report.cautions import first_of_all
-from deskmend.report.dates import add_schedule
 from deskmend.report.documents import json_text
-from deskmend.report.fit import first_lines
-from deskmend.report.html.blocks import Blocks
+from deskmend.report.drawing.side import drawn_pairs
+from deskmend.report.fit import first_lines, suits_fold
+from deskmend.report.html.blocks import Blocks, whole_page
 from deskmend.report.html.drawings import drawings_of, first_drawings, shared_shapes
-from deskmend.report.html.merged import merged
-from deskmend.report.html.policy import whole_page
 from deskmend.report.html.readers import assessor_view, employer_part
-from deskmend.report.html.steps import Anchors, bars_of, cards_of, reserves_of, rung_view
+from deskmend.report.html.steps import Anchors, bars_of, cards_of, merged, reserves_of, rung_view
 from deskmend.report.layout import Fold
-from deskmend.report.stages import add_stages, states_of
-from deskmend.report.suits import suits_fold
-from deskmend.report.words import case_name, money_text, strain_text
+from deskmend.report.stages import add_schedule, add_stages, states_of
+from deskmend.report.words import case_name, first_of_all, money_text, strain_text
 from deskmend.risk.suits import suits
 
-__all__ = ["READERS", "Reader", "page_html", "page_in_our_style"]
+__all__ = ["READERS", "Reader", "beside_html", "page_html", "page_in_our_style"]
 
 Reader = Literal["worker", "employer", "assessor"]
 READERS: tuple[Reader, ...] = ("worker", "employer", "assessor")
@@ -299,3 +305,52 @@ def _page_words() -> dict[str, str]:
         "sources": tr("Where the ranges come from"),
         "no_script": tr("Without script the page shows one plan. The table of all budgets has the others."),
     }
+
+
+def beside_html(pair: Beside) -> str:
+    """The page as a whole HTML document; it asks nothing of any network."""
+    fit = Blocks()
+    add_beside_fit(fit, pair)
+    head = ["", *called(pair)]
+    tables = (
+        (tr("Strain by region"), head, strain_rows(pair)),
+        (tr("Published scores"), head, score_rows(pair)),
+        (tr("What differs"), head, measure_rows(pair)),
+        (tr("Outside its range in either"), [*head, tr("range")], quantity_rows(pair, outside=True)),
+        (tr("Within its range in both"), [*head, tr("range")], quantity_rows(pair, outside=False)),
+    )
+    parts = []
+    for title, named, rows in tables:
+        blocks = Blocks(2)
+        blocks.heading(title)
+        if rows:
+            blocks.table([named, *rows], right=(1, 2), head=True)
+        else:
+            blocks.paragraph(tr("Nothing."))
+        parts.append(blocks.html())
+    sides = [
+        {"name": name, "case": case_name(one.case), "strain": strain_text(one.strain.total)}
+        for name, one in zip((tr("First"), tr("Second")), pair.both, strict=True)
+    ]
+    drawings = [
+        {
+            "task": next((name for name in drawn.task if name is not None), "")
+            if len(pair.tasks) > 1
+            else "",
+            "mode": tr("Standing") if drawn.mode == "stand" else tr("Sitting"),
+            "svg": [None if one is None else Markup(one) for one in drawn.svg],
+        }
+        for drawn in drawn_pairs(pair)
+    ]
+    return page_in_our_style(
+        "beside.html",
+        title=tr("Two workplaces side by side"),
+        lines=summary_lines(pair),
+        fit=fit.html(),
+        sides=sides,
+        drawings=drawings,
+        tables=parts,
+        strain=tr("strain"),
+        not_here=tr("Not done so here."),
+        outside=tr("! lies outside its range."),
+    )

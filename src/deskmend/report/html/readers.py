@@ -15,20 +15,25 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
-from deskmend.planning.explain import QuantityReading, readings
-from deskmend.planning.exposures import exposure_rows
-from deskmend.planning.leave import without_health, worth_leave
+from deskmend.planning.explain import QuantityReading, exposure_rows, readings
 from deskmend.planning.model.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.plan import Plan
 from deskmend.planning.score import weights_of
+from deskmend.planning.worth import without_health, worth_leave
 from deskmend.report.assessment import add_exposures, range_sources, reading_name
-from deskmend.report.cautions import add_cautions
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.html.merged import Rungs, merged
+from deskmend.report.html.steps import Rungs, merged
 from deskmend.report.plan import add_assessor_notes, add_proof
 from deskmend.report.scores import add_plan_scores
 from deskmend.report.steps import leave_text, purchase_text, step_title
-from deskmend.report.words import minutes_text, range_words, strain_text, total_text, value_words
+from deskmend.report.words import (
+    add_cautions,
+    minutes_text,
+    range_words,
+    strain_text,
+    total_text,
+    value_words,
+)
 from deskmend.workstation.state import state_of
 
 __all__ = ["AssessorView", "EmployerPart", "QuantityRow", "WorkLine", "assessor_view", "employer_part"]

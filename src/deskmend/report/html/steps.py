@@ -1,9 +1,10 @@
-"""The worker's part of a page: what it says for one budget, and how each step is done."""
+"""The worker's part of a page: what it says for one budget or several, and how each step is done."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from markupsafe import Markup
 
@@ -14,10 +15,9 @@ from deskmend.planning.bill import BillLine, cut_pieces
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.planning.stages import Stage
-from deskmend.report.causes import most_left_text
-from deskmend.report.drawing.cuts import cut_drawing
+from deskmend.report.assessment import most_left_text
+from deskmend.report.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
-from deskmend.report.html.merged import Rungs, merged
 from deskmend.report.plan import complaints_of, how_sure_text, left_of, no_steps_text, reserve_texts
 from deskmend.report.stages import (
     Done,
@@ -58,13 +58,38 @@ __all__ = [
     "LineGroup",
     "RegionBar",
     "RungView",
+    "Rungs",
     "StageView",
     "StepLine",
     "bars_of",
     "cards_of",
+    "merged",
     "reserves_of",
     "rung_view",
 ]
+
+Said = TypeVar("Said", bound=Hashable)
+Rungs = tuple[int, ...]
+"""Budgets by their place among those of a page."""
+
+
+def merged(lists: Sequence[Sequence[Said]]) -> list[tuple[Said, Rungs]]:
+    """One list, each entry with the numbers of the lists that have it; every list keeps its order in it.
+
+    >>> merged([["a", "c"], ["a", "b", "c"], ["c", "a"]])
+    [('a', (0, 1)), ('b', (1,)), ('c', (0, 1, 2)), ('a', (2,))]
+    """
+    out: list[tuple[Said, list[int]]] = []
+    for number, entries in enumerate(lists):
+        at = 0
+        for entry in entries:
+            place = next((n for n in range(at, len(out)) if out[n][0] == entry), None)
+            if place is None:
+                place = at
+                out.insert(place, (entry, []))
+            out[place][1].append(number)
+            at = place + 1
+    return [(entry, tuple(numbers)) for entry, numbers in out]
 
 
 LONG = 10

@@ -1,4 +1,8 @@
-"""Published scores of a day at a workplace, by every method there is, each with its reasons.
+"""Published scores of a day by every method there is, and the hours of postures in classes of standards.
+
+ISO 11226:2000 with EN 1005-4:2005 for head, neck, trunk and upper arm; ANSI/HFES 100-2007 for shoulder,
+elbow, wrist and hip; ISO 9241 and others for the screen. Ranges, sources, editions and status stand row by
+row in ``tables/postural_classes.csv``. The ends of a range belong to the milder class.
 
 The functions called here are the quantities that exact tables are made of, so a goal and a report cannot
 differ.
@@ -6,19 +10,35 @@ differ.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
+from functools import cache, cached_property
 from importlib import import_module
 from pkgutil import iter_modules
+from types import MappingProxyType
+from typing import Any, Literal, overload
 
-from deskmend.language import tr
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from deskmend.language import shown_number, tr
 from deskmend.measures import Hours
 from deskmend.risk import strain
+from deskmend.risk.ranges import (
+    NOT_SCORED,
+    FloatArray,
+    OutOfRange,
+    TableDefect,
+    UnknownName,
+    WrongArgument,
+    checked_number_arrays,
+    table_rows,
+)
 from deskmend.risk.scores import methods as folder
-from deskmend.risk.scores.classes import ClassHours, ClassReading, class_readings, hours_by_class
+from deskmend.risk.scores.items import Band, bands_of, plain_number
 from deskmend.risk.scores.method import (
+    NEUTRAL_DEG,
     ItemScore,
     OccasionScore,
     ScoreMethod,
@@ -26,20 +46,326 @@ from deskmend.risk.scores.method import (
     plain_apply,
     registered,
 )
-from deskmend.risk.scores.tables import NOT_SCORED
+from deskmend.workstation.graph import QUANTITIES, Evaluation
 from deskmend.workstation.state import State, evaluate
 
 __all__ = [
+    "CLASSES",
+    "ClassHours",
+    "ClassReading",
     "DayScores",
     "ItemScore",
     "OccasionScore",
+    "PostureClass",
     "ScoreMethod",
     "TaskScores",
+    "Zone",
+    "class_readings",
+    "classify",
+    "explain",
+    "hours_by_class",
     "method_named",
     "methods",
     "score_of",
     "scores_of",
+    "zones",
 ]
+
+PostureClass = Literal["inside", "conditional", "outside"]
+"""``inside`` the recommended range; ``conditional`` on support, time or another standard; ``outside``."""
+
+CLASSES: tuple[PostureClass, ...] = ("inside", "conditional", "outside")
+"""The classes, mildest first."""
+_PLACES: Mapping[str, int] = {name: place for place, name in enumerate(CLASSES)}
+
+
+@dataclass(frozen=True)
+class Zone:
+    """One stretch of a quantity and its class.
+
+    Parameters
+    ----------
+    band
+        The stretch, in the unit of the quantity; its points are the place of the class in `CLASSES`.
+    unit
+        Unit in words.
+    source, edition
+        Where it is published.
+    """
+
+    band: Band
+    unit: str
+    source: str
+    edition: str
+
+    @property
+    def posture_class(self) -> PostureClass:
+        """The class."""
+        return CLASSES[self.band.points]
+
+
+@cache
+def zones() -> Mapping[str, tuple[Zone, ...]]:
+    """Load the zones of every quantity once.
+
+    Returns
+    -------
+    mapping of str to tuple of Zone
+        Read-only; zones in rising order without gap or overlap.
+
+    Raises
+    ------
+    TableDefect
+        Where zones leave a gap or overlap, or a class is unknown.
+    """
+    found: dict[str, list[dict[str, str]]] = {}
+    for row in table_rows("postural_classes"):
+        if row["class"] not in _PLACES:
+            raise TableDefect(f"postural_classes: unknown class {row['class']}")
+        found.setdefault(row["quantity"], []).append(row)
+    out = {}
+    for name, own in found.items():
+        bands = bands_of(f"postural_classes: {name}", own, [_PLACES[row["class"]] for row in own])
+        out[name] = tuple(
+            Zone(band, row["unit"], row["source"], row["edition"])
+            for row, band in zip(own, bands, strict=True)
+        )
+    return MappingProxyType(out)
+
+
+@overload
+def classify(quantity: str, value: float) -> PostureClass: ...
+@overload
+def classify(quantity: str, value: ArrayLike) -> PostureClass | NDArray[np.str_]: ...
+
+
+def classify(quantity: str, value: ArrayLike) -> PostureClass | NDArray[np.str_]:
+    """Name the class of a quantity.
+
+    Parameters
+    ----------
+    quantity
+        Name of the quantity, one of `zones`: angles [deg], ``viewing_distance`` and ``seat_clearance`` [mm].
+    value
+        Its value or values.
+
+    Returns
+    -------
+    str or ndarray of str
+        ``inside``, ``conditional`` or ``outside``; an array where `value` is one.
+
+    Raises
+    ------
+    UnknownName
+        Where there is no such quantity.
+    OutOfRange
+        Where a value is no number or beyond what the quantity can be.
+
+    Notes
+    -----
+    Status stands with each zone; see `zones` and ``docs/methods.md``.
+    """
+    own, checked = _zones_of("postural_classes.classify", quantity, value)
+    place = np.zeros(checked.shape, dtype=np.int64)
+    for zone in own:
+        place = np.where(zone.band.holds(checked), zone.band.points, place)
+    if place.ndim == 0:
+        return CLASSES[int(place)]
+    return np.asarray(CLASSES, dtype=np.str_)[place]
+
+
+def explain(quantity: str, value: float) -> str:
+    """Say in plain words why a quantity has its class, and after what source.
+
+    Parameters
+    ----------
+    quantity
+        Name of the quantity.
+    value
+        A single value, in the unit of the quantity.
+
+    Returns
+    -------
+    str
+        Such as ``neck flexion outside: 26 degrees, over 25 (ISO 11226; EN 1005-4; confirmed ...)``.
+
+    Raises
+    ------
+    UnknownName
+        Where there is no such quantity.
+    OutOfRange
+        As `classify`, and where `value` is an array.
+    """
+    own, checked = _zones_of("postural_classes.explain", quantity, value)
+    if checked.ndim:
+        wrong = WrongArgument("value", "an array", "a single value")
+        raise OutOfRange("postural_classes.explain", (wrong,))
+    zone = next(zone for zone in own if zone.band.holds(checked))
+    number = plain_number(float(checked), tuple(zone.band for zone in own))
+    return tr(
+        "{quantity} {zone}: {number} {unit}, {range} ({source}; {status})",
+        quantity=tr(quantity.replace("_", " ")),
+        zone=tr(zone.posture_class),
+        number=shown_number(number),
+        unit=tr(zone.unit),
+        range=tr(zone.band.words),
+        source=tr(zone.source),
+        status=tr(zone.band.status),
+    )
+
+
+def _zones_of(where: str, quantity: str, value: ArrayLike) -> tuple[tuple[Zone, ...], FloatArray]:
+    known = zones()
+    if quantity not in known:
+        raise UnknownName(where, "quantity", str(quantity), tuple(known))
+    own = known[quantity]
+    limits = {quantity: (own[0].band.low, own[-1].band.high, own[0].unit)}
+    return own, checked_number_arrays(where, limits, {quantity: value})[quantity]
+
+
+ASKED: tuple[tuple[str, str, tuple[str, ...], tuple[str, ...]], ...] = (
+    ("head_inclination", "target", ("screen", "second", "paper"), ("sit", "stand")),
+    ("neck_flexion", "target", ("screen", "second", "paper"), ("sit", "stand")),
+    ("neck_rotation", "target", ("screen", "second", "paper"), ("sit", "stand")),
+    ("trunk_inclination", "target", ("screen", "second", "paper"), ("sit", "stand")),
+    ("upper_arm_elevation", "hand", ("keys", "mouse", "writing"), ("sit", "stand")),
+    ("shoulder_flexion", "hand", ("keys", "mouse", "writing"), ("sit", "stand")),
+    ("shoulder_abduction", "hand", ("mouse",), ("sit", "stand")),
+    ("elbow_angle", "hand", ("keys", "mouse", "writing"), ("sit", "stand")),
+    ("wrist_extension", "hand", ("keys", "mouse"), ("sit", "stand")),
+    ("hip_angle", "", ("",), ("sit",)),
+    ("knee_angle", "", ("",), ("sit",)),
+    ("seat_clearance", "", ("",), ("sit",)),
+    ("gaze_top", "target", ("screen", "second"), ("sit", "stand")),
+    ("gaze_centre", "target", ("screen", "second"), ("sit", "stand")),
+    ("viewing_distance", "target", ("screen", "second"), ("sit", "stand")),
+)
+"""Quantity, role, cases and modes that are classed: paper is not asked for screen ranges, nor hands that
+write for the wrist."""
+
+NEUTRAL_AT: dict[str, float] = {
+    "head_inclination": 0.0,
+    "neck_flexion": 0.0,
+    "hip_angle": 90.0,
+    "knee_angle": 90.0,
+}
+"""Lower end of *inside* that stands for an upright or right-angled joint [deg]; a value less than
+`NEUTRAL_DEG` under it is classed as if it were there (judgement, see there)."""
+
+
+@dataclass(frozen=True)
+class ClassReading:
+    """Class of one quantity of one task.
+
+    Attributes
+    ----------
+    task, quantity, of, mode : str
+        What it is; ``of`` is the tool looked at or the hand's activity, or empty.
+    value : float
+        As the state gives it, in the unit of `unit`.
+    unit : str
+        ``deg`` or ``mm``.
+    posture_class : str or None
+        ``inside``, ``conditional`` or ``outside``; None where the value is beyond what they describe.
+    source, status : str
+        Where the range is published, and how far that is confirmed.
+    hours : float
+        Time a day spent so [h].
+    reason : str
+        In plain words.
+    """
+
+    task: str
+    quantity: str
+    of: str
+    mode: str
+    value: float
+    unit: str
+    posture_class: PostureClass | None
+    source: str
+    status: str
+    hours: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class ClassHours:
+    """Hours a day of one quantity in each class, all tasks together [h]; ``unknown`` where it has none."""
+
+    quantity: str
+    inside: float
+    conditional: float
+    outside: float
+    unknown: float
+
+
+def class_readings(state: State) -> tuple[ClassReading, ...]:
+    """Class of every quantity that has a published range, in each task, role and mode that has time.
+
+    Parameters
+    ----------
+    state : State
+        The workstation.
+    """
+    return tuple(reading for task in state.tasks for reading in _of_task(evaluate(state, task), task))
+
+
+def _of_task(evaluation: Evaluation[Any], task: str) -> Iterator[ClassReading]:
+    hours = float(evaluation("task_hours"))
+    for name, role, cases, modes in ASKED:
+        for mode in modes:
+            in_mode = float(evaluation("mode_share", mode=mode))
+            for case in cases:
+                roles = {"mode": mode} | ({role: case} if role else {})
+                share = 1.0
+                if role:
+                    share = float(evaluation("look_share" if role == "target" else "hand_share", **roles))
+                time = hours * in_mode * share
+                if time > 0:
+                    yield _reading(task, name, case, mode, float(evaluation(name, **roles)), time)
+
+
+def _reading(task: str, name: str, of: str, mode: str, value: float, hours: float) -> ClassReading:
+    unit = QUANTITIES.quantities[name][0].unit
+    neutral = NEUTRAL_AT.get(name)
+    classed = neutral if neutral is not None and neutral - NEUTRAL_DEG <= value < neutral else value
+    own = zones()[name]
+    try:
+        found = classify(name, classed)
+        reason = explain(name, classed)
+    except OutOfRange as fault:
+        source = "; ".join(dict.fromkeys(zone.source for zone in own))
+        return ClassReading(task, name, of, mode, value, unit, None, source, "", hours, str(fault))
+    zone = next(z for z in own if z.posture_class == found and bool(z.band.holds(_nine(classed))))
+    if classed != value:
+        counts = shown_number(f"{classed:g}")
+        reason += "; " + tr("{value} counts as {classed}", value=shown_number(f"{value:.1f}"), classed=counts)
+    return ClassReading(
+        task, name, of, mode, value, unit, found, zone.source, zone.band.status, hours, reason
+    )
+
+
+def _nine(value: float) -> Any:
+    return np.asarray(round(value, 9))
+
+
+def hours_by_class(readings: Iterable[ClassReading]) -> tuple[ClassHours, ...]:
+    """Hours a day that each quantity spends in each class, over all tasks, tools and hands.
+
+    Parameters
+    ----------
+    readings : iterable of ClassReading
+        From :func:`class_readings`.
+    """
+    totals: dict[str, dict[str, float]] = {}
+    for reading in readings:
+        own = totals.setdefault(reading.quantity, dict.fromkeys((*CLASSES, "unknown"), 0.0))
+        own[reading.posture_class or "unknown"] += reading.hours
+    return tuple(
+        ClassHours(name, own["inside"], own["conditional"], own["outside"], own["unknown"])
+        for name, own in totals.items()
+    )
+
 
 MODEL = (
     strain,

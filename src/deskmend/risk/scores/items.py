@@ -29,17 +29,20 @@ from numpy.typing import ArrayLike
 
 from deskmend.language import in_own_unit, shown_number, tr
 from deskmend.risk.ranges import (
+    NOT_SCORED,
+    PACKAGE,
     BoolArray,
     FloatArray,
     IntArray,
     OutOfRange,
+    TableDefect,
     UnknownName,
     WrongArgument,
     checked_flags,
     checked_integer_arrays,
     checked_number_arrays,
+    table_rows,
 )
-from deskmend.risk.scores.tables import NOT_SCORED, PACKAGE, TableDefect, table_rows
 
 P = ParamSpec("P")
 

@@ -17,8 +17,7 @@ import numpy as np
 
 from deskmend.language import tr
 from deskmend.risk import rosa
-from deskmend.risk.ranges import BoolArray, IntArray
-from deskmend.risk.scores.conditions import is_yes
+from deskmend.risk.ranges import BoolArray, IntArray, composed
 from deskmend.risk.scores.items import Given
 from deskmend.risk.scores.method import (
     Apply,
@@ -27,12 +26,12 @@ from deskmend.risk.scores.method import (
     Occasion,
     OccasionScore,
     ScoreMethod,
+    is_yes,
     item_call,
     item_quantity,
     item_rule,
     register,
 )
-from deskmend.risk.scores.tables import composed
 from deskmend.workstation.graph import ROLES, Array, Evaluation, Words, quantity
 
 __all__ = ["CHAIR_ITEMS", "DIFFERENT_SURFACE_OVER", "SIT", "RosaParts", "rosa_of"]
