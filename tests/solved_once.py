@@ -72,7 +72,9 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
         ),
     )
     memory.keep(planning_plan, "planned", lambda ready, *rest, **more: (_all(ready), repr((rest, more))))
-    memory.keep(prepared, "prepare", lambda case, catalog, *rest: repr((case, catalog.folder, rest)))
+    memory.keep(
+        prepared, "prepare", lambda case, catalog, *rest, **more: repr((case, catalog.folder, rest, more))
+    )
     return memory
 
 

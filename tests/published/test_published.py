@@ -92,7 +92,7 @@ def test_every_score_table_and_item_has_a_row():
         "rosa.final",
     }
     assert not wanted - not_published_as_such - named
-    assert "scores.classes.classify" in named
+    assert "scores.day.classify" in named
 
 
 def test_every_quantity_with_classes_has_a_row():
@@ -101,7 +101,7 @@ def test_every_quantity_with_classes_has_a_row():
     seen = {
         row["inputs"]["quantity"]
         for _, check, _ in _checks()
-        if check["function"] == "scores.classes.classify"
+        if check["function"] == "scores.day.classify"
         for row in check["rows"]
     }
     assert seen == set(zones())

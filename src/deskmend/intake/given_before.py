@@ -60,7 +60,7 @@ class Had:
     sized: tuple[tuple[str, str, int], ...] = ()
     """Item, size and units of what serves a step of that size alone."""
     made: tuple[str, ...] = ()
-    """Steps whose pieces are cut, as `grants.people.had.step_name` names them; they stay as they are."""
+    """Steps whose pieces are cut, as `grants.people.offered.step_name` names them; they stay as they are."""
     used_up: tuple[tuple[str, int], ...] = ()
     """Units of the person's own things that were cut up for what was made."""
 
