@@ -204,6 +204,7 @@ def test_a_person_who_was_given_something_is_another_person() -> None:
     assert after.strain_free == column.strain < before.strain_free
 
 
+@pytest.mark.thorough
 def test_the_command_works_on_a_cluster(cluster: LocalCluster, tmp_path: Path) -> None:
     note, header, *lines = TABLE.read_text(encoding="utf-8").splitlines()
     table = tmp_path / "people.csv"

@@ -168,7 +168,7 @@ def killed(folder: Path, kind: str, number: int, later: float) -> None:
 
 
 @seeds(1, 3)
-@pytest.mark.parametrize("kind", some(tuple(WRITES), "answer"))
+@pytest.mark.parametrize("kind", some(tuple(WRITES)))
 def test_a_killed_server_leaves_nothing_half_written(tmp_path: Path, kind: str, seed: int) -> None:
     folder = tmp_path / "cases"
     made(folder)

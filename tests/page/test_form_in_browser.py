@@ -174,6 +174,7 @@ def touch(browser: Browser, element: WebElement) -> None:
     builder.perform()
 
 
+@pytest.mark.thorough
 def test_by_touch_answers_are_kept_asked_back_and_erased(browser: Browser) -> None:
     opened(browser)
     title = "return document.querySelector('h1').textContent"
@@ -299,6 +300,7 @@ localStorage.setItem('deskmend-answers/1', JSON.stringify(kept));
 """
 
 
+@pytest.mark.thorough
 def test_script_in_every_text_field_is_text(browser: Browser) -> None:
     opened(browser)
     attack = "\"'><img src=x onerror=window.hacked=1><script>window.hacked=1</script>"

@@ -202,6 +202,7 @@ def test_what_keeping_to_the_plan_loses_is_never_negative_and_is_scored_again(na
     assert checked
 
 
+@pytest.mark.thorough
 def test_measures_with_most_at_stake_come_first() -> None:
     sure = counter_sure()
     stakes = [effect.stake for effect in sure.measures]

@@ -87,6 +87,7 @@ def in_bulk(seed: int) -> PriceTable:
     return replace(SAMPLE, items=items)
 
 
+@pytest.mark.thorough
 @seeds(1, 12)
 def test_a_price_for_larger_orders_is_the_price_that_is_reckoned_with(seed: int) -> None:
     prices, budget = in_bulk(seed), 1500 + 250 * (seed % 12)

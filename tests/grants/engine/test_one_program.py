@@ -13,7 +13,7 @@ from .instances import invented
 from .one_piece import most_by_one_program
 
 
-@seeds(6, 16)
+@seeds(3, 16)
 def test_share_equals_one_program_for_everybody(seed: int) -> None:
     applicants, pool, terms = invented(
         100 + seed,
