@@ -9,7 +9,6 @@ import sys
 import time
 
 import pytest
-from tests.stages import some
 
 from deskmend.cli import output
 from deskmend.progress import listening, tell_progress
@@ -68,7 +67,8 @@ def test_a_terminal_gets_ruled_tables() -> None:
     assert "────".encode() in shown
 
 
-@pytest.mark.parametrize("environment", some([{"NO_COLOR": "1"}, {"TERM": "dumb"}], {"TERM": "dumb"}))
+@pytest.mark.thorough
+@pytest.mark.parametrize("environment", [{"NO_COLOR": "1"}, {"TERM": "dumb"}])
 def test_plain_where_it_is_asked_for(environment: dict[str, str]) -> None:
     assert at_terminal(*ASSESS, "--quiet", **environment) == in_pipe(*ASSESS, "--quiet")
 

@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 from tests.planning.cases import CATALOG, SAMPLE, made
-from tests.stages import some
 
 import deskmend
 from deskmend.choice import Problem, frontier, solve
@@ -83,7 +82,8 @@ def test_frontier_of_larger_scenarios_is_what_solving_gives(scenario: str, place
         assert (at.value, at.options) == (rungs[place].value, rungs[place].options)
 
 
-@pytest.mark.parametrize("scenario", some(["worktop_orders", "seated_editor"], "seated_editor"))
+@pytest.mark.thorough
+@pytest.mark.parametrize("scenario", ["worktop_orders", "seated_editor"])
 def test_frontier_of_a_scenario_is_what_the_integer_program_gives(scenario: str) -> None:
     problem, rungs = problem_of(scenario), ladder(scenario).rungs
     for below, rung in pairwise(rungs):

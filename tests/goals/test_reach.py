@@ -15,7 +15,7 @@ from deskmend.planning.reach import build_goals, goals_of, score_names
 
 from .small_cases import FIXES, Combination, combinations, small_case
 
-NAMES = some(sorted(FIXES), "counter_calls", "kitchen_books")
+NAMES = some(sorted(FIXES), "counter_calls")
 
 
 def within(name: str, money: int | None, minutes: int | None) -> list[Combination]:

@@ -217,6 +217,7 @@ def test_the_page_and_the_document_tell_the_same(done: tuple[Result, Path], room
     assert (room / "document" / "people.csv").read_bytes() == (out / "people.csv").read_bytes()
 
 
+@pytest.mark.thorough
 def test_another_order_of_rows_gives_the_same_files(
     done: tuple[Result, Path], room: Path, tmp_path: Path
 ) -> None:
@@ -394,7 +395,13 @@ def test_mixed_currencies_are_a_fault(room: Path, tmp_path: Path) -> None:
     assert 'means.currency: read "USD"; allowed EUR' in result.stderr
 
 
-@pytest.mark.parametrize(("status", "words"), [("infeasible", "cannot be kept"), ("not_proven", "was found")])
+@pytest.mark.parametrize(
+    ("status", "words"),
+    [
+        pytest.param("infeasible", "cannot be kept", marks=pytest.mark.thorough),
+        ("not_proven", "was found"),
+    ],
+)
 def test_a_floor_for_which_nothing_was_found_is_said_and_nothing_written(
     room: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, status: SharingStatus, words: str
 ) -> None:

@@ -113,6 +113,7 @@ def test_money_buys_less_strain_and_nothing_bought_is_what_the_free_plan_leaves(
         assert alone.value + plans_of(name).fixed_strain == free.strain_free
 
 
+@pytest.mark.thorough
 def test_what_the_fund_gives_is_what_a_plan_for_that_money_gives() -> None:
     """The plan of one person at a budget is the fund's column of that cost."""
     plans = plans_of("cora-03")

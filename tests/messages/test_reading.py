@@ -108,6 +108,7 @@ def test_assessments_say_nothing_untranslated(scenario: str, asked: Asked) -> No
     assert sorted(asked.texts - known_texts()) == []
 
 
+@pytest.mark.thorough
 def test_plans_and_their_failures_say_nothing_untranslated(asked: Asked) -> None:
     for arguments, code in (
         (("plan", CASE), 0),

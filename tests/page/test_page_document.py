@@ -246,7 +246,9 @@ def test_where_there_is_no_plan_nothing_is_written(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "changes",
     [
-        {"tasks__0__main": "paper", "tasks__0__writing": True, "devices": {}},
+        pytest.param(
+            {"tasks__0__main": "paper", "tasks__0__writing": True, "devices": {}}, marks=pytest.mark.thorough
+        ),
         pytest.param({"places__0__seat": None, "places__0__posture": "stand"}, marks=pytest.mark.thorough),
         {"places__0__posture": "both"},
     ],
@@ -265,6 +267,7 @@ def test_a_name_that_is_no_page_is_refused(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.thorough
 def test_a_budget_that_does_not_pay_for_what_must_be_is_told(tmp_path: Path) -> None:
     case = varied(tmp_path, "counter_calls", wishes={"must": ["lamp_task"], "never": []})
     plans = budget_plans(case, load_catalog(), page_of("counter_calls").prices, at=(10_000,))

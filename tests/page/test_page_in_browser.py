@@ -119,7 +119,9 @@ def test_every_place_of_the_slider_agrees_with_the_comparison(browser: Browser, 
     assert browser.console() == []
 
 
-@pytest.mark.parametrize(("size", "kind"), [(PHONE, "touch"), (DESK, "mouse")])
+@pytest.mark.parametrize(
+    ("size", "kind"), [(PHONE, "touch"), pytest.param(DESK, "mouse", marks=pytest.mark.thorough)]
+)
 def test_the_slider_follows_the_pointer(browser: Browser, size: tuple[int, int], kind: str) -> None:
     page = page_of("kitchen_books")
     browser.show(page.html, size)
@@ -174,6 +176,7 @@ def pages_of(browser: Browser, page: Made, number: int, paper: str) -> list[str]
     return printed
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("scenario", WITH_PLANS)
 @pytest.mark.parametrize("paper", some(["A4", "Letter"], "A4"))
 def test_the_workers_part_prints_on_two_pages(browser: Browser, scenario: str, paper: str) -> None:
@@ -215,10 +218,9 @@ def test_drawn_cases_print_on_two_pages_at_every_budget(browser: Browser, seed: 
             pages_of(browser, page, number, paper)
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("scenario", LOOKED_AT)
-@pytest.mark.parametrize(
-    ("size", "opened"), [(PHONE, True), pytest.param(DESK, False, marks=pytest.mark.thorough)]
-)
+@pytest.mark.parametrize(("size", "opened"), [(PHONE, True), (DESK, False)])
 def test_axe_finds_no_violation(browser: Browser, scenario: str, size: tuple[int, int], opened: bool) -> None:
     browser.show(page_of(scenario).html, size)
     if opened:
@@ -239,7 +241,7 @@ return shown.flatMap(svg => [...svg.querySelectorAll("text")].map(one => [
 """
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK])
+@pytest.mark.parametrize("size", some([PHONE, DESK], PHONE))
 def test_the_page_is_no_wider_than_its_window(browser: Browser, size: tuple[int, int]) -> None:
     for scenario in SCENARIOS if NOW.thorough else ("counter_calls", "kitchen_books"):
         browser.show(page_of(scenario).html, size)
@@ -270,6 +272,7 @@ def test_all_is_reached_by_keyboard_in_the_order_it_is_read(browser: Browser) ->
     assert len([place for place in places if place[0] == "SUMMARY"]) >= 3
 
 
+@pytest.mark.thorough
 def test_ticks_survive_a_reload_and_serve_every_budget(browser: Browser) -> None:
     browser.show(page_of("counter_calls").html)
     box = browser.all("[data-tick]")[0]
@@ -285,6 +288,7 @@ def test_ticks_survive_a_reload_and_serve_every_budget(browser: Browser) -> None
     assert browser.console() == []
 
 
+@pytest.mark.thorough
 def test_how_opens_at_its_step_and_everything_of_a_step_leads_there(browser: Browser) -> None:
     browser.show(page_of("counter_calls").html)
     browser.run("document.querySelectorAll('details').forEach(one => { one.open = true; })")
@@ -382,6 +386,7 @@ def drawings(tmp_path: Path) -> Iterator[str]:
                 yield side_view(before, after, task, "sit", score(before, PLAIN), score(after, PLAIN)).svg
 
 
+@pytest.mark.thorough
 def test_no_writing_in_a_drawing_stands_on_other_writing_at_the_ends(
     browser: Browser, tmp_path: Path
 ) -> None:

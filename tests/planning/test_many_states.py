@@ -139,6 +139,7 @@ def test_every_kind_of_rule_is_broken_by_somebody_and_kept_by_others() -> None:
     assert sum(bool(one) and not broken for one, broken in zip(chosen, found, strict=True)) > 10
 
 
+@pytest.mark.thorough
 def test_nothing_depends_on_who_else_is_asked_about() -> None:
     people = drawn()
     strain = strain_of_many(people.after, people.weights)

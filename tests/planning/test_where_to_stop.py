@@ -65,6 +65,7 @@ def test_without_a_budget_the_plan_stops_there() -> None:
     assert any("no budget is given" in warning for warning in found().warnings)
 
 
+@pytest.mark.thorough
 def test_the_page_opens_the_same_plan() -> None:
     plans = budget_plans(no_budget(), CATALOG, SAMPLE)
     shown = plans.plans[plans.chosen]

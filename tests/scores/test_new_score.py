@@ -55,6 +55,7 @@ def test_it_is_in_the_assessment() -> None:
     assert list(scores)[:6] == ["rula", "rosa", "toy", "rula_mean", "rosa_mean", "toy_mean"]
 
 
+@pytest.mark.thorough
 def test_it_is_a_goal_that_is_reached_as_going_through_everything_says() -> None:
     small = small_case("kitchen_books")
     means = small.case.means.model_copy(update={"budget": None, "minutes": None})

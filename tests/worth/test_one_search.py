@@ -34,6 +34,7 @@ def _same(one: Plan, other: Plan) -> bool:
     return plan_document(one, CATALOG) == plan_document(other, CATALOG)
 
 
+@pytest.mark.thorough
 def test_dated_purchases_and_worth_share_one_search(searches: list[int | None]) -> None:
     ready = prepare(CASE, CATALOG, SAMPLE)
     every = EveryBudget(ready, CASE.means.minutes)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.stages import seeds
+from tests.stages import seeds, some
 
 from deskmend.grants.engine.share import share
 from deskmend.grants.people.columns import Applicant
@@ -27,7 +27,7 @@ def money_for(applicants: list[Applicant], pool: ListedPool, terms: FundTerms, s
 
 
 @seeds(1, 3)
-@pytest.mark.parametrize("people", [30, 80])
+@pytest.mark.parametrize("people", some([30, 80], 30))
 def test_first_level_is_the_least_that_money_reaches(seed: int, people: int) -> None:
     applicants, pool, terms = invented(
         seed, people, policy="worst_off_first", stock=False, tiers=False, part=0.25, plans=6
