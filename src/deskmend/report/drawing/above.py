@@ -36,8 +36,8 @@ LAMP = 75.0
 """Half the width of a lamp's foot [mm] (judgement, drawn only)."""
 SHEET_TURN = 25.0
 """Turn of a sheet that lies aside, to the person [deg] (practice: 20 to 30)."""
-WIDEST_DESK = 1900.0
-"""Most that is drawn of a desk's width [mm]."""
+WIDEST_DESK = 1640.0
+"""Most that is drawn of a desk's width [mm]; names would be too small on a telephone beyond."""
 MONITOR_DEEP = 120.0
 """What is drawn of a monitor behind its picture, foot and all [mm] (drawn only)."""
 ROOM_STEP, ROOM_STEPS = 10.0, 60
