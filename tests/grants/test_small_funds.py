@@ -22,7 +22,8 @@ from .engine.listed import ListedPlans, ListedPool
 from .fund_people import rows
 from .small_funds import every_plan_of, fund_basis
 
-DRAWN = [pytest.param(seed, marks=pytest.mark.both) for seed in draws(3, 200)]
+# 945297: people of unlike decisions modelled together, of whom one keeps to the limit of a score
+DRAWN = [945297, *(pytest.param(seed, marks=pytest.mark.both) for seed in draws(3, 200))]
 
 
 @dataclass(frozen=True)

@@ -230,7 +230,7 @@ class PersonPlans:
             raise InputFaults(
                 [Fault(self.row.file, self.row.line, "given.fixed", read, allowed, note=hinders)]
             )
-        return self.column(found[0])
+        return self.column(found[0], ready.fixed_strain)
 
     def _broken_by(self, fixed: Sequence[str]) -> list[str]:
         """Rules that each of some fixes breaks by itself, in every way in which it could be had."""
@@ -481,7 +481,7 @@ class PersonPlans:
                     raise DefectError(f"{self.row.id}: the plans within the limit were not proven best")
                 if not best.found:
                     break
-                column = self.column(best)
+                column = self.column(best, ready.fixed_strain)
             out.append(column)
             money = best.cost - 1
         return out[::-1]
@@ -489,8 +489,12 @@ class PersonPlans:
     def _state_after(self, choice: Choice) -> State:
         return state_with(self.member.state, self.member.offers.taken(choice.options))
 
-    def column(self, choice: Choice) -> Column:
-        """Write a choice as the engine sees a plan."""
+    def column(self, choice: Choice, fixed_strain: Micro | None = None) -> Column:
+        """Write a choice as the engine sees a plan.
+
+        `fixed_strain` goes with the problem that the choice answers, the base one where nothing is said: what
+        a model made for many people leaves open may be fixed in the person's own.
+        """
         kept = self.basis.kept
         value = None if kept is None else score_of(self._state_after(choice), kept.name)
         figures = choice.figures
@@ -498,7 +502,8 @@ class PersonPlans:
             raise DefectError("a column needs an assignment")
         taken = tuple((name, option) for name, option in choice.options.items() if option not in NOTHING)
         packs = tuple(sorted((item, count) for item, count in figures.packs.items() if count))
-        return Column(packs, figures.value + self.fixed_strain, value, taken)
+        fixed = self.fixed_strain if fixed_strain is None else fixed_strain
+        return Column(packs, figures.value + fixed, value, taken)
 
 
 def _priced(problem: Problem, prices: PackPrices, at_most: Mapping[str, int]) -> Problem:
