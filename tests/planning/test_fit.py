@@ -13,7 +13,7 @@ from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli.program import deskmend
 from deskmend.planning.amiss import amiss_in, with_mendable
-from deskmend.planning.assessment import assess
+from deskmend.planning.assessment import Assessment, assess
 from deskmend.planning.fit import Remedy, lacks_of
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
@@ -181,7 +181,8 @@ NOTHING_TO_CHOOSE = replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if
 def test_a_table_far_too_high_is_said_in_the_first_lines_with_what_would_suit() -> None:
     """Elbows hang at 415 + 235 = 650, keys lie at 830: most of what is left comes from it."""
     case = made(**HIGH_SHELF)
-    what, suits = "At den the table is too high for the arms: 810 mm.", "At the seat there is, 608 to 658 mm"
+    what = "At den the table is too high for the arms: 810 mm."
+    suits = "For a seat of 415 mm, its front edge sat upon, 608 to 658 mm"
     assert first_lines((), amiss_in(state_of(case))) == [f"{what} {suits} would suit."]
     found = assess(case, NOTHING_TO_CHOOSE, SAMPLE)
     assert assessment_text(found, CATALOG).startswith(f"! {what}")
@@ -192,6 +193,22 @@ def test_a_table_far_too_high_is_said_in_the_first_lines_with_what_would_suit() 
     first, _, rest = shown.partition("\n\n")[2].partition("\n\n")[2].partition("\n\n")
     assert "Most of what is left: shoulders" in first
     assert "Most of what is left" not in rest
+
+
+def test_the_range_for_a_table_names_the_seat_of_the_plan_it_is_told_with() -> None:
+    """A cushion of 40, sat upon 30, lifts seat and elbows from 415 by 30, and with them what suits."""
+    few = replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id == "seat_cushion"))
+    case = made(**HIGH_SHELF)
+    assert "For a seat of 415 mm, its front edge sat upon, 608 to 658 mm" in told_by(
+        assess(case, few, SAMPLE)
+    )
+    found = plan(case, few, SAMPLE, 5000, must=["seat_cushion=40"])
+    (line,) = first_lines((), found.amiss, found.state_before)
+    assert "For a seat of 445 mm, its front edge sat upon, 638 to 688 mm would suit." in line
+
+
+def told_by(found: Assessment) -> str:
+    return " ".join(assessment_text(found, CATALOG).split())
 
 
 def test_a_table_that_something_on_offer_mends_is_not_called_beyond_mending() -> None:

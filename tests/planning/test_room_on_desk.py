@@ -25,6 +25,7 @@ from deskmend.planning.prepared import prepare
 from deskmend.planning.score import PLAIN as NO_WEIGHTS
 from deskmend.planning.score import score
 from deskmend.planning.selection import select, state_with
+from deskmend.report.drawing.above import above_view
 from deskmend.report.drawing.side import side_view
 from deskmend.report.fit import crowded_out
 from deskmend.workstation.distances import EYE_TO_EDGE
@@ -187,10 +188,71 @@ def test_where_the_size_is_estimated_nothing_is_refused_and_it_is_told_as_an_est
     assert told(desk(guess), "keyboard_basic") == set()
     before = state_of(desk("700", None, **PAPER, tasks__0__paper={"at": "left"}))
     after = before.with_values(APART | {(DEN, "desk.width"): 800.0})
-    assert "How deep and wide it is is only estimated." in crowded_out(before, after)
+    assert "How wide it is is only estimated." in crowded_out(before, after)
     known = state_of(desk("700", "800", **PAPER, tasks__0__paper={"at": "left"}))
     assert crowded_out(known, known.with_values(APART))
     assert "estimated" not in crowded_out(known, known.with_values(APART))
+
+
+TWO: dict[str, Any] = {
+    "devices__monitor": {"top": "480", "height": "288"},
+    "devices__keyboard": "separate",
+    "devices__mouse": "separate",
+    "tasks__0__main": "monitor",
+    "screens": [{"kind": "monitor", "top": "480", "height": "270", "angle": "50", "share": "0.4"}],
+}
+
+
+@pytest.mark.parametrize(("width", "lacking"), [("991", "1 mm"), ("992", "")])
+def test_a_second_screen_is_told_by_its_estimated_width_and_refused_by_no_rule(
+    width: str, lacking: str
+) -> None:
+    """Pictures of 16 : 9: 288 high are 512 wide, 270 are 480; a tenth of the second is 48."""
+    case = desk("700", width, **TWO)
+    assert (of(state_of(case), "second_takes"), of(state_of(case), "screens_left")) == (480, int(width) - 992)
+    assert told(case, "second_beside") == set()
+    before = state_of(case)
+    beside = before.with_values({(DEVICES, "second.angle"): 33.5})
+    said = crowded_out(before, beside)
+    if lacking:
+        assert f"wider than the desk, by {lacking}" in said
+        assert "counted with 480 mm, give or take 48 mm" in said
+    else:
+        assert said == ""
+    # where it stands today it stands
+    assert crowded_out(before, before) == ""
+    assert crowded_out(before, before.with_values({(DEVICES, "second.used"): "no"})) == ""
+
+
+def test_the_drawing_follows_the_reckoning_of_room() -> None:
+    """700 are just enough for keys of 320, 200 for the mouse and 180 of a sheet: only nearer to one end."""
+    paper = {**PAPER, "tasks__0__paper": {"at": "left"}}
+    short = APART | {(DEVICES, "keyboard.number_pad"): "no"}
+    for width, room in (("700", True), ("699", False)):
+        state = state_of(desk("700", width, **paper)).with_values(short)
+        assert (of(state, "width_left") >= 0.0) == room
+        assert ("there is no room beside the rest" in above_view(state, state, "work").things) <= (not room)
+        assert "Drawn with the body" in above_view(state, state, "work").things
+
+
+@seeds(40, 1500)
+def test_no_drawing_from_above_says_that_there_is_no_room_where_there_is(seed: int) -> None:
+    draw = Random(seed)
+    paper = {**PAPER, "tasks__0__paper": {"at": draw.choice(["left", "right", "front"])}}
+    sizes = str(draw.randrange(260, 900, 10)), str(draw.randrange(350, 1900, 10))
+    hands = {"person__mouse_hand": draw.choice(["left", "right"])}
+    state = state_of(desk(*sizes, **paper, **hands)).with_values(
+        draw.choice([{}, APART])
+        | draw.choice([{}, RAISED, SET])
+        | {(WORK, "task.middle"): draw.choice(["screen", "paper", "both"])}
+        | {(DEN, "desk.leg_width"): draw.choice([450.0, 700.0, 1600.0])}
+    )
+    fits = of(state, "depth_left") >= 0.0 and of(state, "width_left") >= 0.0
+    view = above_view(state, state, "work")
+    assert not (fits and "there is no room beside the rest" in view.things)
+    if not fits:
+        assert "there is no room beside the rest" in view.things or "room is lacking" in view.things
+    assert not crowded_out(state, state)
 
 
 def test_what_lacks_room_today_may_stay_and_lacks_no_more() -> None:

@@ -15,6 +15,7 @@ from deskmend.intake.case import Case
 from deskmend.planning.budgets import MARKED, EveryBudget, stop_of
 from deskmend.planning.plan import Plan, budget_plans, plan, planned
 from deskmend.planning.prepared import prepare
+from deskmend.report.budgets import stop_text
 from deskmend.report.plan import no_steps_text
 
 KITCHEN = str(ROOT / "scenarios" / "kitchen_books" / "case.yaml")
@@ -89,6 +90,24 @@ def test_a_budget_is_kept_to_whatever_lies_beyond() -> None:
     assert told.stop is not None
     assert found().stop is not None
     assert told.stop.rung.cost == found().stop.rung.cost  # type: ignore[union-attr]
+
+
+def test_a_smaller_budget_is_told_what_more_money_would_do_up_to_there() -> None:
+    """Each plan below the stop, by its own rate up to it; which is never less than what comes beyond."""
+    stop = stop_of(every().held)
+    assert stop is not None
+    below = [rung for rung in every().held if rung.cost < stop.rung.cost]
+    assert below
+    beyond = (stop.rung.strain - stop.last.strain) * 100 / (stop.last.cost - stop.rung.cost)
+    for rung in below[:1]:
+        told = stop_text(planned(every().ready, rung.cost, every=every()))
+        rate = (rung.strain - stop.rung.strain) * 100 / (stop.rung.cost - rung.cost)
+        assert "begins to buy less" not in told
+        assert told.startswith("More money would still help: on the way from this plan to the one for ")
+        assert f"{stop.rung.cost / 100:.2f} EUR" in told
+        assert f"takes off {rate / 1e6:.2f} strain-hours a day, and {beyond / 1e6:.2f} from there on" in told
+        assert rate >= beyond
+    assert stop_text(found()).startswith(f"Money begins to buy less at {stop.rung.cost / 100:.2f} EUR")
 
 
 @cache

@@ -178,7 +178,7 @@ def plan_view(
             only_if=reserve_texts(plan),
             bars=bars_of(plan.before, plan.after),
             sure=how_sure_text(plan),
-            stop="" if plan.stop is None else stop_text(plan.stop, plan.currency),
+            stop=stop_text(plan),
         ),
         "wishes": rendered("wishes.html", rows=rows[0], others=rows[1]),
     }

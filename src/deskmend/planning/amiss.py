@@ -50,8 +50,8 @@ class Amiss:
 
     - `kind`: the table stands too high or too low for the hands, or the seat is hard.
     - `there`: height of the table; None for a seat.
-    - `low`, `high`: heights that would suit at the seat there is, or standing; None for a seat, or where none
-      would.
+    - `low`, `high`: heights that would suit at that seat, or standing; None for a seat, or where none would.
+    - `seat`: front edge of the seat they are for, sat upon, in the state looked at; None for a seat.
     - `task`, `hand`: the work at the table that shows it.
     - `mendable`: whether anything on offer might make it less than fully amiss; None where nobody asked.
     """
@@ -61,6 +61,7 @@ class Amiss:
     there: Mm | None = None
     low: Mm | None = None
     high: Mm | None = None
+    seat: Mm | None = None
     standing: bool = False
     task: str = ""
     hand: str = ""
@@ -91,14 +92,15 @@ def _at_the_table(state: State, place: str, rows: Sequence[ExposureRow]) -> Iter
         return
     there = float(values["desk.height"])
     ask = evaluate(state, rows[0].task, place)
-    suited = {one.name: one for one in suits(state, place, float(ask("seat_front")))}
+    seat = float(ask("seat_front"))
+    suited = {one.name: one for one in suits(state, place, seat)}
     found = {(row.of, row.mode): row.task for row in reversed(rows)}
     for (hand, mode), name in AT_THE_TABLE.items():
         suit = suited.get(name)
         if suit is None or (hand, mode) not in found or suit.low <= there <= suit.high:
             continue
         kind: Kind = "table_high" if there > suit.high else "table_low"
-        yield Amiss(place, kind, there, suit.low, suit.high, mode == "stand", found[hand, mode], hand)
+        yield Amiss(place, kind, there, suit.low, suit.high, seat, mode == "stand", found[hand, mode], hand)
 
 
 def with_mendable(found: Iterable[Amiss], model: Model) -> tuple[Amiss, ...]:

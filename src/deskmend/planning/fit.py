@@ -16,13 +16,14 @@ import numpy as np
 
 from deskmend.measures import Mm
 from deskmend.planning.model.model import Model
+from deskmend.planning.model.rules import ROOM_ON_DESK
 from deskmend.planning.model.tables import Grid
 from deskmend.risk.severity import curves
 from deskmend.risk.suits import THINNEST_TOP, SuitRange, suits
 from deskmend.workstation.distances import NARROW
 from deskmend.workstation.state import State, evaluate
 
-__all__ = ["Lack", "Remedy", "lacks_of", "somewhere", "with_remedies"]
+__all__ = ["Lack", "Remedy", "desk_lacks", "lacks_of", "somewhere", "with_remedies"]
 
 Kind = Literal["seat_low", "legs_under", "armrests_under", "knee_room", "leg_width", "feet_down"]
 
@@ -90,6 +91,13 @@ def lacks_of(state: State) -> tuple[Lack, ...]:
         if place in first
         for lack in _Place(state, first[place], place).lacks()
     )
+
+
+def desk_lacks(state: State, task: str) -> Mapping[str, Mm]:
+    """How much depth and width a desk lacks for a task's things, by `ROOM_ON_DESK`; only what it lacks."""
+    ask = evaluate(state, task)
+    left = {name: float(ask(name)) for name in ROOM_ON_DESK}
+    return {name: -room for name, room in left.items() if room < 0.0}
 
 
 class _Place:

@@ -228,19 +228,41 @@ def _ladder(page: Page, comparison: Comparison) -> None:
 
 def _rate(before: Rung, after: Rung, currency: str) -> Micro:
     """Strain taken off for one unit of money more."""
-    gain = Decimal(before.strain - after.strain) * 10 ** currencies()[currency]
-    return int((gain / (after.cost - before.cost)).to_integral_value(ROUND_HALF_UP))
+    return _rate_between(before.cost, before.strain, after, currency)
 
 
-def stop_text(stop: Stop, currency: str) -> str:
-    """Where money begins to buy less, and by how much, in one sentence."""
+def _rate_between(cost: Minor, strain: Micro, after: Rung, currency: str) -> Micro:
+    gain = Decimal(strain - after.strain) * 10 ** currencies()[currency]
+    return int((gain / (after.cost - cost)).to_integral_value(ROUND_HALF_UP))
+
+
+def stop_text(plan: Plan) -> str:
+    """Where money begins to buy less, and by how much; empty where that stands out nowhere.
+
+    A plan that costs less than that is told what more money would do up to there.
+    """
+    if plan.stop is None:
+        return ""
+    stop, currency = plan.stop, plan.currency
+    cost = money_text(stop.rung.cost, currency)
+    beyond = strain_text(_rate(stop.rung, stop.last, currency), 2)
+    if plan.cost < stop.rung.cost and plan.after.total > stop.rung.strain:
+        here = _rate_between(plan.cost, plan.after.total, stop.rung, currency)
+        return tr(
+            "More money would still help: on the way from this plan to the one for {cost}, 1 {currency} more "
+            "takes off {here} strain-hours a day, and {beyond} from there on.",
+            cost=cost,
+            currency=currency,
+            here=strain_text(here, 2),
+            beyond=beyond,
+        )
     return tr(
         "Money begins to buy less at {cost}: up to there 1 {currency} takes off {until} strain-hours a "
         "day, from there on {beyond}.",
-        cost=money_text(stop.rung.cost, currency),
+        cost=cost,
         currency=currency,
         until=strain_text(_rate(stop.first, stop.rung, currency), 2),
-        beyond=strain_text(_rate(stop.rung, stop.last, currency), 2),
+        beyond=beyond,
     )
 
 

@@ -9,15 +9,15 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from deskmend.language import tr
 from deskmend.planning.amiss import Amiss, amiss_in
-from deskmend.planning.fit import Lack, Remedy
+from deskmend.planning.fit import Lack, Remedy, desk_lacks
 from deskmend.planning.model.rules import ROOM_ON_DESK
 from deskmend.report.case_documents import FitRecord, SuitRecord
 from deskmend.report.documents import quantity_json
-from deskmend.report.drawing.above import no_room_for
 from deskmend.report.layout import Fold, Page
 from deskmend.report.words import measure_words, quantity_text, range_words
 from deskmend.risk.suits import THINNEST_TOP, SuitRange
-from deskmend.workstation.state import Owner, State
+from deskmend.workstation.distances import SCREEN_SHAPE_SD
+from deskmend.workstation.state import DEVICES, Owner, State, evaluate
 
 __all__ = [
     "add_fit",
@@ -130,7 +130,7 @@ def amiss_lines(found: Iterable[Amiss]) -> list[str]:
 
 
 def _amiss_text(one: Amiss) -> str:
-    if one.there is None or one.low is None or one.high is None:
+    if one.there is None or one.low is None or one.high is None or one.seat is None:
         told = tr("At {place} the seat is hard.", place=one.place)
         return told + " " + tr("A padded seat would suit, or one to which a cushion can be tied.")
     there = quantity_text(one.there, "mm")
@@ -140,7 +140,12 @@ def _amiss_text(one: Amiss) -> str:
     suit = range_words(one.low, one.high, "mm", "")
     if one.standing:
         return told + " " + tr("Standing, {range} would suit.", range=suit)
-    return told + " " + tr("At the seat there is, {range} would suit.", range=suit)
+    seat = quantity_text(one.seat, "mm")
+    return (
+        told
+        + " "
+        + tr("For a seat of {seat}, its front edge sat upon, {range} would suit.", seat=seat, range=suit)
+    )
 
 
 def first_lines(
@@ -174,20 +179,60 @@ def add_fit(page: Page, lacks: Sequence[Lack], amiss: Iterable[Amiss], before: S
         page.blank()
 
 
-def crowded_out(before: State, after: State) -> str:
-    """That the desk may have no room for something with a plan, though it had before; else empty.
+LACKING = {
+    "depth_left": "On the desk there may be too little room for what stands one behind the other: {by} of "
+    "depth are lacking.",
+    "width_left": "On the desk there may be too little room for what lies side by side: {by} of width are "
+    "lacking.",
+}
+"""What is said of a desk by what it lacks."""
+GUESSED = {
+    "depth_left": "How deep it is is only estimated.",
+    "width_left": "How wide it is is only estimated.",
+}
+SECOND_STANDS = ("second.angle", "second.distance", "second.used", "monitor.angle", "laptop.angle")
+"""What changes where two screens stand beside each other."""
 
-    This is what the drawing from above finds where no rule refuses it: the size of the desk is only
-    estimated, or there is room for all, but not where it is reckoned.
+
+def crowded_out(before: State, after: State) -> str:
+    """That the desk may have less room than a plan's things take, if more lacks than before; else empty.
+
+    Where the size of the desk is given a rule refuses that; what rests on an estimate is only told.
     """
     for task in after.tasks:
-        things = "" if no_room_for(before, task) else no_room_for(after, task)
-        if things:
-            told = tr("On the desk there may be no room beside the rest for: {things}.", things=things)
-            place: Owner = ("place", after.place_of[task])
-            guessed = any((place, size) in after.assumed for size in ROOM_ON_DESK.values())
-            return f"{told} {tr('How deep and wide it is is only estimated.')}" if guessed else told
+        place: Owner = ("place", after.place_of[task])
+        had = desk_lacks(before, task)
+        told = []
+        for name, by in desk_lacks(after, task).items():
+            if by > had.get(name, 0.0):
+                told.append(tr(LACKING[name], by=quantity_text(by, "mm")))
+                told += [tr(GUESSED[name])] if (place, ROOM_ON_DESK[name]) in after.assumed else []
+        if told := [*told, *_two_screens(before, after, task)]:
+            return " ".join(told)
     return ""
+
+
+def _two_screens(before: State, after: State, task: str) -> list[str]:
+    """That two screens beside each other may be wider than the desk, where a plan sets them so."""
+    ask = evaluate(after, task)
+    left = float(ask("screens_left"))
+    moved = before.place_of[task] != after.place_of[task] or any(
+        # as text, for a distance that nobody told equals no number
+        str(before.values[DEVICES, name]) != str(after.values[DEVICES, name])
+        for name in SECOND_STANDS
+    )
+    if left >= 0.0 or not moved:
+        return []
+    wide = float(ask("second_takes"))
+    return [
+        tr(
+            "Two screens beside each other may be wider than the desk, by {by}: the second one is counted "
+            "with {wide}, give or take {sd}, from how high its picture is.",
+            by=quantity_text(-left, "mm"),
+            wide=quantity_text(wide, "mm"),
+            sd=quantity_text(SCREEN_SHAPE_SD * wide, "mm"),
+        )
+    ]
 
 
 def crowded_text(told: str) -> str:

@@ -303,8 +303,8 @@ def _summary(page: Page, plan: Plan) -> None:
     page.paragraph(most_left_text(left_of(plan)))
     page.paragraph(stays_text(plan))
     page.paragraph(f"{how_sure_text(plan)} {measure_key_text(plan)}".rstrip())
-    if plan.stop is not None:
-        page.paragraph(stop_text(plan.stop, plan.currency))
+    if told := stop_text(plan):
+        page.paragraph(told)
     if plan.schedule is not None:
         page.paragraph(_as_money_comes(plan.schedule, plan))
 

@@ -60,6 +60,8 @@ SHEET_WIDTH = 210.0
 """Width of a sheet [mm] (ISO 216)."""
 LAPTOP_WIDTH = 330.0
 """Width of a laptop, which nobody is asked for [mm] (judgement)."""
+SCREEN_SHAPE, SCREEN_SHAPE_SD = 16.0 / 9.0, 0.1
+"""Width of a picture by its height [-], and the part of it that may be off (judgement)."""
 KEYBOARD_WIDTH, SHORT_KEYBOARD = 440.0, 320.0
 """Width of a keyboard with number pad and without [mm] (judgement)."""
 MOUSE_ROOM = 200.0
@@ -349,7 +351,7 @@ def width_left(
     -----
     Keys, or the laptop they are of, the mouse, and paper unless it lies in line;
     a sheet may stand over by SHEET_OVER. What is on a shelf under the top takes
-    nothing. A second screen is not counted.
+    nothing. A second screen is counted apart, see `screens_left`.
     """
     screen, apart = np.asarray(task_screen) != "none", np.asarray(keyboard) == "separate"
     board = np.where(np.asarray(keyboard_number_pad) == "no", SHORT_KEYBOARD, KEYBOARD_WIDTH)
@@ -360,6 +362,37 @@ def width_left(
     needed = np.where(screen, keys + pointer, 0.0) + np.where(paper, SHEET_WIDTH - SHEET_OVER, 0.0)
     laptop = np.where(np.asarray(task_screen) == "laptop", LAPTOP_WIDTH, 0.0)
     return np.asarray(desk_width - np.maximum(needed, laptop))
+
+
+@quantity("mm")
+def second_takes(second_kind: Words, second_height: Array) -> Array:
+    """Width of a second screen, from the height of its picture; an estimate, told with SCREEN_SHAPE_SD."""
+    kind = np.asarray(second_kind)
+    picture = np.where(kind == "laptop", LAPTOP_WIDTH, SCREEN_SHAPE * second_height)
+    return np.where(kind == "none", 0.0, np.rint(picture))
+
+
+@quantity("mm")
+def screens_left(
+    desk_width: Array,
+    task_screen: Words,
+    monitor_height: Array,
+    second_takes: Array,
+    second_used: Words,
+    look_second: Array,
+) -> Array:
+    """Width of the desk left by two screens side by side; no rule asks for it.
+
+    Notes
+    -----
+    Widths of screens are not asked for, and the foot of one that hangs over the
+    side of a desk may stand well: so what lacks here is only told.
+    """
+    monitor = np.asarray(task_screen) == "monitor"
+    first = np.where(monitor, np.rint(SCREEN_SHAPE * monitor_height), LAPTOP_WIDTH)
+    first = np.where(np.asarray(task_screen) == "none", 0.0, first)
+    both = (np.asarray(second_used) != "no") & (np.asarray(look_second) > 0.0)
+    return np.asarray(desk_width - np.where(both, first + second_takes, 0.0))
 
 
 def paper_in_line(task_middle: Words, look_paper: Array, keyboard: Words, task_screen: Words) -> Array:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from deskmend.language import tr
+from deskmend.planning.fit import desk_lacks
 from deskmend.report.drawing.furniture import SHEET, Things, desk_edge, stack_of, things_of
 from deskmend.report.drawing.labels import NamedPoint, place_labels
 from deskmend.report.drawing.person import Pose, at_place, modes_of, pose_of, worked_on
@@ -25,7 +26,7 @@ from deskmend.workstation.distances import (
 )
 from deskmend.workstation.state import DEVICES, PERSON, State, evaluate
 
-__all__ = ["AboveView", "Reached", "above_view", "no_room_for"]
+__all__ = ["AboveView", "Reached", "above_view"]
 
 MONITOR_WIDTH = 530.0
 """Width of a monitor, which nobody is asked for [mm] (judgement, drawn only)."""
@@ -42,6 +43,10 @@ MONITOR_DEEP = 120.0
 """What is drawn of a monitor behind its picture, foot and all [mm] (drawn only)."""
 ROOM_STEP, ROOM_STEPS = 10.0, 60
 """How things make room for each other [mm]."""
+BODY_STEP = 50.0
+"""How the body makes room, nearer to one end of the desk [mm]."""
+KNEES_WIDE = 500.0
+"""Room for the legs that the body keeps before it where it sits nearer to one end [mm] (judgement)."""
 MOVED = 35.0
 """How much nearer or further than reckoned a thing lies before that is said [mm] (judgement)."""
 ASIDE_FROM = 60.0
@@ -102,8 +107,12 @@ class _Meant:
 
 @dataclass(frozen=True)
 class _Laid:
-    """What lies on the desk, what it has no room for, and what lies otherwise than the model has it."""
+    """What lies on the desk, what is not drawn on it, and what lies otherwise than the model has it.
 
+    `middle` is where the middle of the desk is to the right of the body [mm].
+    """
+
+    middle: float
     things: tuple[_Thing, ...]
     no_room: tuple[str, ...]
     moved: tuple[str, ...]
@@ -111,8 +120,9 @@ class _Laid:
 
 @dataclass(frozen=True)
 class _Top:
-    """Desk top from above: half its width, front and back edge [mm]."""
+    """Desk top from above: its middle, half its width, front and back edge [mm]."""
 
+    middle: float
     half: float
     front: float
     back: float
@@ -121,7 +131,7 @@ class _Top:
         """Whether a thing lies on the desk; a sheet may stand over its edge a little."""
         spare = SHEET_OVER if name == "paper" else 1e-6
         return (
-            max(abs(x) for x, _ in shape) <= self.half + 1e-6
+            max(abs(x - self.middle) for x, _ in shape) <= self.half + 1e-6
             and min(y for _, y in shape) >= self.front - spare
             and max(y for _, y in shape) <= self.back + spare
         )
@@ -137,26 +147,22 @@ def above_view(
     """
     numbers = numbers or {}
     stays = before.place_of[task] == after.place_of[task]
-    was = _seen(before, task, {})[2] if stays else None
     pose, things, will = _seen(after, task, numbers)
+    was = _seen(before, task, {}, will.middle)[2] if stays else None
     front, back = (x - pose.shoulder_upright[0] for x in (things.desk_front, things.desk_back))
     half = _half_width(after, task)
-    body = after.body
-    near, far = (
-        limit * body["forearm_hand_length"] / MIDDLE_FOREARM_HAND
-        for limit in (curves()["reach"].zero_at, curves()["reach"].one_at)
-    )
-    wide = 0.5 * body["biacromial_breadth"]
+    start, end = will.middle - half, will.middle + half
+    (near, far), wide = _reaches(after), 0.5 * after.body["biacromial_breadth"]
     forward = pose.shoulder[0] - pose.shoulder_upright[0]
     eye = pose.eye[0] - pose.shoulder_upright[0]
     frame = (
-        -max(half, far + wide) - 20.0,
-        max(half, far + wide) + 20.0,
+        min(start, -far - wide) - 20.0,
+        max(end, far + wide) + 20.0,
         min(eye - 200.0, forward - 110.0),
         max(back, far + forward) + 20.0,
     )
     canvas = Canvas(*frame, "")
-    canvas.outline([(-half, front), (half, front), (half, back), (-half, back)], "then top", {"of": "desk"})
+    canvas.outline([(start, front), (end, front), (end, back), (start, back)], "then top", {"of": "desk"})
     canvas.path(
         _area(near, wide, forward), "area comfortable", {"of": "comfortable", "radius": millimetres(near)}
     )
@@ -185,18 +191,41 @@ def above_view(
     )
 
 
-def no_room_for(state: State, task: str) -> str:
-    """What the desk has no room for beside the rest of a task's things; empty where all lies on it."""
-    _, _, laid = _seen(state, task, {})
-    return ", ".join(thing_words()[name] for name in laid.no_room)
+def _reaches(state: State) -> tuple[float, float]:
+    """How far from the shoulder hands reach in comfort, and how far at all [mm]."""
+    scale = state.body["forearm_hand_length"] / MIDDLE_FOREARM_HAND
+    return curves()["reach"].zero_at * scale, curves()["reach"].one_at * scale
 
 
-def _seen(state: State, task: str, numbers: Mapping[str, StepMark]) -> tuple[Pose, Things, _Laid]:
-    """Person and things of a task, and what lies where on the desk."""
+def _seen(
+    state: State, task: str, numbers: Mapping[str, StepMark], middle: float | None = None
+) -> tuple[Pose, Things, _Laid]:
+    """Person and things of a task, and what lies where on the desk.
+
+    The body sits before the middle of the desk, or where nearer to one end more has room; `middle` tells.
+    """
     mode = modes_of(state, task)[0]
     pose = pose_of(state, task, mode)
     things = things_of(state, task, mode, pose, desk_edge(state, task, mode, pose))
-    return pose, things, _laid(state, task, pose, things, "lamp" in numbers)
+    lamp = "lamp" in numbers
+    if middle is not None:
+        return pose, things, _laid(state, task, pose, things, lamp, middle)
+    found = [_laid(state, task, pose, things, lamp, 0.0)]
+    for middle in _off_the_middle(state, task):
+        if not found[-1].no_room:
+            break
+        found.append(_laid(state, task, pose, things, lamp, middle))
+    return pose, things, min(found, key=lambda laid: len(laid.no_room))
+
+
+def _off_the_middle(state: State, task: str) -> Iterator[float]:
+    """Where else the middle of the desk may be, nearest first: with knees under it, and names to be read."""
+    half, reached = _half_width(state, task), _reaches(state)[1] + 0.5 * state.body["biacromial_breadth"]
+    most = min(half, 0.5 * (float(at_place(state, task, "desk.leg_width")) - KNEES_WIDE))
+    by = BODY_STEP
+    while by <= most and max(half + by, reached) + max(half - by, reached) <= WIDEST_DESK:
+        yield from (_mouse_side(state) * by, -_mouse_side(state) * by)
+        by += BODY_STEP
 
 
 def _name(name: str, state: State, task: str) -> str:
@@ -233,11 +262,28 @@ def _sides(laid: _Laid, state: State, task: str) -> Iterator[str]:
 
 
 def _lines(state: State, task: str, laid: _Laid) -> Iterator[str]:
-    """What the drawing cannot show: what has no room, what lies elsewhere, light from a side not known."""
-    words = thing_words()
+    """What the drawing cannot show: what lacks room, what lies elsewhere, light from a side not known."""
+    if laid.middle:
+        by = quantity_text(abs(laid.middle), "mm")
+        left = tr("Drawn with the body {by} to the left of the middle of the desk: so more has room.", by=by)
+        right = tr(
+            "Drawn with the body {by} to the right of the middle of the desk: so more has room.", by=by
+        )
+        yield left if laid.middle > 0.0 else right
+    lacking = desk_lacks(state, task)
     if laid.no_room:
-        lacking = ", ".join(words[name] for name in laid.no_room)
-        yield tr("On the desk there is no room beside the rest for: {things}.", things=lacking)
+        things = ", ".join(thing_words()[name] for name in laid.no_room)
+        if lacking:
+            yield tr("On the desk there is no room beside the rest for: {things}.", things=things)
+        else:
+            told = (
+                "Not drawn, though all has room by its depth and width: {things}. Lay it where it goes best."
+            )
+            yield tr(told, things=things)
+    elif lacking:
+        yield tr("Drawn so that all lies on the desk, though by the reckoning room is lacking.")
+    if float(evaluate(state, task)("look_share", target="second")) > 0.0:
+        yield tr("The second screen is not drawn.")
     if laid.moved:
         yield cramped_text(laid.moved)
     glare = str(at_place(state, task, "light.glare"))
@@ -391,17 +437,17 @@ def _draw_person(canvas: Canvas, wide: float, forward: float, eye: float) -> Non
 # --- what lies where ---------------------------------------------------------------------------------
 
 
-def _laid(state: State, task: str, pose: Pose, things: Things, lamp: bool) -> _Laid:
+def _laid(state: State, task: str, pose: Pose, things: Things, lamp: bool, middle: float) -> _Laid:
     """What lies where. What lies in the middle keeps its place, the rest makes room."""
     zero = pose.shoulder_upright[0]
     found = _meant(state, task, pose, things)
     order = ["keyboard", "screen", "paper", "mouse", "lamp"]
     if str(state.values[("task", task), "task.middle"]) == "paper":
         order = ["paper", "keyboard", "screen", "mouse", "lamp"]
-    top = _Top(_half_width(state, task), things.desk_front - zero, things.desk_back - zero)
+    top = _Top(middle, _half_width(state, task), things.desk_front - zero, things.desk_back - zero)
     if lamp:
         away = -(_writing_side(state, task) or _mouse_side(state))
-        x, y = away * (top.half - LAMP - 60.0), top.back - LAMP - 60.0
+        x, y = middle + away * (top.half - LAMP - 60.0), top.back - LAMP - 60.0
         found["lamp"] = _Meant(_rectangle(x, y, 2.0 * LAMP, 2.0 * LAMP), -away)
     laid: list[_Thing] = []
     no_room, moved = [], []
@@ -414,7 +460,7 @@ def _laid(state: State, task: str, pose: Pose, things: Things, lamp: bool) -> _L
         laid.append(thing)
         if name != "lamp" and abs(_middle(thing.shape)[1] - _middle(found[name].shape)[1]) > MOVED:
             moved.append(name)
-    return _Laid(tuple(laid), tuple(no_room), tuple(moved))
+    return _Laid(middle, tuple(laid), tuple(no_room), tuple(moved))
 
 
 def _meant(state: State, task: str, pose: Pose, things: Things) -> dict[str, _Meant]:

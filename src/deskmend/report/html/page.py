@@ -171,8 +171,8 @@ def _notes(plans: BudgetPlans, catalog: Catalog) -> list[str]:
             )
         )
     chosen = plans.plans[plans.chosen]
-    if chosen.stop is not None:
-        out.append(stop_text(chosen.stop, chosen.currency))
+    if told := stop_text(chosen):
+        out.append(told)
     if plans.budget is None:
         out.append(tr("No budget is given: the plan shown first is only where to begin."))
     if plans.by_hand is not None:
