@@ -8,7 +8,6 @@ run first.
 from __future__ import annotations
 
 import ast
-import json
 import os
 import subprocess
 import sys
@@ -17,7 +16,6 @@ from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
-import pytest
 from planted import Fault, faults_of
 
 
@@ -98,15 +96,3 @@ def _statement(path: Path, number: int) -> tuple[int, int]:
             inner = [one.lineno for one in ast.walk(node) if isinstance(one, ast.stmt) and one is not node]
             lines = (node.lineno, max(node.lineno, min(inner) - 1) if inner else node.end_lineno or number)
     return lines
-
-
-def pytest_addoption(parser: pytest.Parser) -> None:
-    """Loaded by pytest as a plugin, this runs chosen tests in the order of a file that holds `places`."""
-    parser.addoption("--places", type=Path, required=True)
-
-
-@pytest.hookimpl(trylast=True)
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    places = json.loads(config.option.places.read_text(encoding="utf-8"))
-    chosen = [item for item in items if places.get(item.nodeid, -1) is not None]
-    items[:] = sorted(chosen, key=lambda item: places.get(item.nodeid, -1))

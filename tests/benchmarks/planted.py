@@ -73,6 +73,13 @@ class Fault:
         """Package that it stands in."""
         return self.module.split(".")[1]
 
+    def written_in(self, text: str) -> str:
+        """Text of its module, with the fault."""
+        lines = text.split("\n")
+        line = lines[self.number - 1]
+        lines[self.number - 1] = line[: len(line) - len(line.lstrip())] + self.wrong
+        return "\n".join(lines)
+
 
 def faults_of(root: Path) -> list[Fault]:
     """Every fault that could be planted, floor by floor."""
