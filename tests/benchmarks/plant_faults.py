@@ -64,7 +64,7 @@ TESTS = {
 """Folders of tests that a floor's faults should be caught by."""
 FOLDERS = tuple(sorted({name for names in TESTS.values() for name in names}))
 PYTEST = ("-m", "pytest", "-q", "-n0", "-p", "no:cacheprovider", "-p", "trials")
-LOADING = 600.0
+LOADING = 1_800.0
 """Seconds in which all tests have to be collected."""
 RECORD = ("-m", "tests.recording.record")
 AGES = count(1)
