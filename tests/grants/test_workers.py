@@ -17,7 +17,7 @@ from deskmend.grants.people import workers as pool_task
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.cluster import Cluster
 from deskmend.grants.people.columns import EVERY_COST, Column
-from deskmend.grants.people.plans import Made, PlanBasis
+from deskmend.grants.people.plans import Made, PersonPlans, PlanBasis
 from deskmend.grants.people.workers import InProcess, LocalProcesses, Workers
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.given_before import Had
@@ -168,8 +168,12 @@ def test_nothing_changes_where_a_process_can_keep_almost_nobody(
     assert answers() == here
 
 
-def test_what_is_offered_is_kept_where_the_model_is_not(monkeypatch: pytest.MonkeyPatch) -> None:
-    names = ("cora-03", "dado-04")
+def test_of_whom_plans_are_offered_only_these_are_kept_and_answer_all_that_is_asked(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Ana is offered nothing; nobody is modelled twice, whatever is asked afterwards."""
+    names = ("ana-01", "cora-03", "dado-04")
+    basis = PlanBasis(CATALOG, PRICES, every_gain=False)
     met: list[str] = []
     make = pool_task.made_together
 
@@ -177,21 +181,29 @@ def test_what_is_offered_is_kept_where_the_model_is_not(monkeypatch: pytest.Monk
         met.extend(row.id for row, _ in some)
         return make(some, basis)
 
-    def asked() -> list[object]:
-        pool = people(names, InProcess(PlanBasis(CATALOG, PRICES, every_gain=False)))
-        applicants = pool.applicants()
-        weights = {one.id: one.weight for one in applicants}
-        return [
-            applicants,
-            *(pool.best({"tape": tape, "footrest": 40}, weights, 2_000_000) for tape in (0, 900)),
-            {name: list(found) for name, found in pool.columns({"tape": 900}, names).items()},
-            pool.every(["footrest"], dict.fromkeys(names, EVERY_COST)),
-        ]
-
-    kept = asked()
     monkeypatch.setattr(pool_task, "made_together", made)
-    monkeypatch.setattr(pool_task, "KEPT_PEOPLE", 0)
-    assert asked() == kept
+    pool = people(names, InProcess(basis))
+    alone = {name: PersonPlans(rows()[name], basis) for name in names}
+    weights = {one.id: one.weight for one in pool.applicants()}
+    for _ in range(2):
+        assert pool.applicants() == [alone[name].applicant() for name in names]
+        for tape in (0, 900):
+            best = pool.best({"tape": tape, "footrest": 40}, weights, 2_000_000)
+            assert best == {
+                name: alone[name].best({"tape": tape, "footrest": 40}, weights[name], 2_000_000, {})
+                for name in names
+            }
+        for name, found in pool.columns({"tape": 900}, names).items():
+            assert list(found) == list(alone[name].columns({"tape": 900}, {}))
+        for name, every in pool.every(["footrest"], dict.fromkeys(names, EVERY_COST)).items():
+            assert every == list(alone[name].offered)
+        assert pool.left_out(names) == {name: alone[name].left_out() for name in names}
+        # as where the engine was broken off before it had asked for plans
+        given = pool.told(dict.fromkeys(names, Column((), 0)), steps=False)
+        assert {name: one.strain_after for name, one in given.items()} == {
+            name: alone[name].free.strain for name in names
+        }
+    assert pool.left_out(names)["ana-01"] is not None
     assert sorted(met) == sorted(names)
 
 

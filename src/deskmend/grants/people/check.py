@@ -8,7 +8,8 @@ from itertools import combinations
 
 from deskmend.errors import DefectError
 from deskmend.grants.people.columns import Column
-from deskmend.grants.people.plans import PersonPlans, PlanBasis
+from deskmend.grants.people.offered import OfferedPlans, PlanBasis
+from deskmend.grants.people.plans import PersonPlans
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case
 from deskmend.intake.catalog_records import Urgency
@@ -28,7 +29,7 @@ from deskmend.risk.scores.day import score_of
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import PERSON, State
 
-__all__ = ["Claim", "GivenPlan", "check_plans", "claim_of"]
+__all__ = ["Claim", "GivenPlan", "check_plans", "claim_of", "column_given"]
 
 
 @dataclass(frozen=True)
@@ -93,12 +94,14 @@ class GivenPlan:
         return state_with(self.state, self.options)
 
 
+def column_given(column: Column, plans: PersonPlans | OfferedPlans) -> Column:
+    """The plan itself, or the free one where the engine was broken off before it had asked for plans."""
+    return plans.free if column.choice is None and not column.packs else column
+
+
 def claim_of(plans: PersonPlans, column: Column) -> Claim:
     """What the check of a person's plan needs."""
-    if column.choice is None and not column.packs:
-        # What the engine gives where it was broken off before it had asked for plans.
-        column = plans.free
-    one = plans.member
+    column, one = column_given(column, plans), plans.member
     return Claim(plans.row, plans.case, one.state, one.offers, one.weights, column, plans.free.strain)
 
 

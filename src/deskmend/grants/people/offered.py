@@ -12,7 +12,13 @@ from functools import cached_property
 
 from deskmend.choice import Choice, Problem, evaluate
 from deskmend.choice.result import best_choice
-from deskmend.grants.people.columns import MOST_BOXES, Column, best_of_listed, columns_within
+from deskmend.grants.people.columns import (
+    MOST_BOXES,
+    Applicant,
+    Column,
+    best_of_listed,
+    columns_within,
+)
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
@@ -332,14 +338,28 @@ class OfferedPlans:
     """All that is left to know of somebody who is offered listed plans only: no model and no search.
 
     - `row`, `had`: who, and what they have from before.
+    - `person`: the person as the engine sees one.
+    - `free`: the best plan for which nothing is bought.
     - `offered`: their plans.
+    - `best_left_out`: the best that could be bought, where nothing is offered and anything could.
     - `listed`: price of a pack of everything [minor units].
     """
 
     row: ApplicantRow
     had: Had
+    person: Applicant
+    free: Column
     offered: tuple[Column, ...]
+    best_left_out: BestLeftOut | None
     listed: Mapping[str, Minor]
+
+    def applicant(self) -> Applicant:
+        """As in `deskmend.grants.people.plans.PersonPlans`, and below."""
+        return self.person
+
+    def left_out(self) -> BestLeftOut | None:
+        """The best that could be bought for somebody to whom nothing is offered; None where nothing is."""
+        return self.best_left_out
 
     def columns(self, prices: Mapping[str, Minor], at_most: Mapping[str, int]) -> Sequence[Column]:
         """As in `deskmend.grants.people.columns.Pricing`."""

@@ -137,10 +137,6 @@ class PersonPlans:
         if self._open is not None:
             self._open.forget()
         self._searches.clear()
-        if self.answers_listed:
-            self._frontiers.clear()
-            for made in ("plan_list", "_ladder"):
-                self.__dict__.pop(made, None)
 
     def weight(self) -> int:
         """Memory that the searches take, about [bytes]."""
@@ -163,19 +159,21 @@ class PersonPlans:
         )
 
     def offered_alone(self) -> OfferedPlans:
-        """What is offered, without the model that it came from."""
-        listed = {item.name: item.price or 0 for item in self.base.items}
-        return OfferedPlans(self.row, self.had, self.offered, listed)
+        """What there is to know of somebody whose plans are listed, without the model that it came from."""
+        told = self.applicant(), self.free, self.offered, self.left_out()
+        # it holds on to whom it is of, and with that to all tables until rings are looked for
+        self.__dict__.pop("_ladder", None)
+        return OfferedPlans(self.row, self.had, *told, self._listed)
+
+    @property
+    def _listed(self) -> dict[str, Minor]:
+        """Listed price of a pack of everything that this person can use."""
+        return {item.name: item.price or 0 for item in self.base.items}
 
     @property
     def listed_only(self) -> bool:
         """Whether plans come from the list of what is offered, at whatever prices."""
         return self.row.decided is not None or not self.basis.every_gain
-
-    @property
-    def answers_listed(self) -> bool:
-        """Whether what may be given is known and not nothing: then no search is asked any more."""
-        return self.listed_only and any(one.packs for one in self.__dict__.get("offered", ()))
 
     def _decided_least(self) -> tuple[Micro | None, Minor]:
         """Most strain that this person may be left with by what people decided, and what that costs at least.
@@ -286,7 +284,7 @@ class PersonPlans:
         if self.basis.kept is None:
             listed_all = self.plan_list is not None
             every_one = _listed_within(self, EVERY_COST) if listed_all else _at_once(self, EVERY_COST)
-        listed = {item.name: item.price or 0 for item in self.base.items}
+        listed = self._listed
 
         def frontier(limits: Mapping[str, int]) -> Sequence[Column]:
             if every_one is None:
@@ -334,7 +332,7 @@ class PersonPlans:
                 choice = None
             if choice is not None:
                 return self.column(choice)
-        at = {item.name: item.price or 0 for item in self.base.items} | dict(prices)
+        at = self._listed | dict(prices)
         return best_of_listed(self.columns(prices, at_most), at, strain_weight, money_weight)
 
     # --- inside -----------------------------------------------------------------------------------

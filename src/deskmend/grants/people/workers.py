@@ -23,7 +23,7 @@ from types import MappingProxyType
 from typing import Any, Literal, Protocol
 
 from deskmend.errors import DefectError
-from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of
+from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of, column_given
 from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQuery
 from deskmend.grants.people.offered import BestLeftOut, OfferedPlans
 from deskmend.grants.people.plans import (
@@ -95,7 +95,8 @@ class Job:
 class PersonCache:
     """Answers questions about people, and keeps the models of the first ones, within about `memory` [bytes].
 
-    What is kept only saves time: an answer is the same whoever was asked about before or together with.
+    Of whoever is offered listed plans only these are kept, since they answer whatever is asked. What is kept
+    only saves time: an answer is the same whoever was asked about before or together with.
     """
 
     def __init__(self, basis: PlanBasis, memory: int) -> None:
@@ -112,28 +113,15 @@ class PersonCache:
         with self._lock:
             if jobs and jobs[0].question == "told":
                 return self._told(jobs)
-            new = [job for job in jobs if self._known(job) is None and self._offered_to(job) is None]
+            new = [job for job in jobs if self._known(job) is None]
             made = made_together([(job.row, job.had) for job in new], self.basis)
             out = []
             for job in jobs:
-                offered = self._offered_to(job)
-                if offered is not None:
-                    out.append(self._answer(offered, job))
-                    continue
-                plans = self._plans(job, made)
+                plans = self._known(job) or self._met(job, made)
                 out.append(self._answer(plans, job))
-                if self._people.get(job.row.id) is plans:
+                if isinstance(plans, PersonPlans) and self._people.get(job.row.id) is plans:
                     self._make_room(plans)
-                elif plans.listed_only:
-                    # the model goes at once, and to make it again takes most of the time
-                    self._offered[job.row.id] = plans.offered_alone()
             return out
-
-    def _offered_to(self, job: Job) -> OfferedPlans | None:
-        """What is left of somebody whose model is not kept, where that answers a question."""
-        known = self._offered.get(job.row.id)
-        same = known is not None and known.row == job.row and known.had == job.had
-        return known if same and job.question in ("columns", "best", "every") else None
 
     def _told(self, jobs: Sequence[Job]) -> list[GivenPlan]:
         out: list[GivenPlan | None] = [None] * len(jobs)
@@ -148,39 +136,46 @@ class PersonCache:
         """What the check needs; no tables, unless the person's free plan has to be found first."""
         column, _, free = job.arguments
         known = self._known(job)
-        if known is None and free is not None and column.choice is not None:
-            member = member_of(job.row, self.basis, job.had)
-            return Claim(job.row, member.case, member.state, member.offers, member.weights, column, int(free))
-        return claim_of(self._plans(job, {}) if known is None else known, column)
+        if isinstance(known, PersonPlans):
+            return claim_of(known, column)
+        if known is not None:
+            column, free = column_given(column, known), known.free.strain
+        if free is None or column.choice is None:
+            return claim_of(PersonPlans(job.row, self.basis, job.had), column)
+        member = member_of(job.row, self.basis, job.had)
+        return Claim(job.row, member.case, member.state, member.offers, member.weights, column, int(free))
 
     def _answer(self, plans: PersonPlans | OfferedPlans, job: Job) -> Any:
         if job.question == "columns":
             return plans.columns(*job.arguments)
         if job.question == "best":
             return [plans.best(*asked) for asked in job.arguments]
-        if isinstance(plans, OfferedPlans):
-            return list(plans.offered)
         if job.question == "applicant":
             return plans.applicant()
         if job.question == "left_out":
             return plans.left_out()
         if job.question == "every":
-            return every(plans, *job.arguments)
+            return list(plans.offered) if isinstance(plans, OfferedPlans) else every(plans, *job.arguments)
         raise DefectError(f"nobody answers {job.question}")
 
-    def _known(self, job: Job) -> PersonPlans | None:
-        known = self._people.get(job.row.id)
-        return known if known is not None and known.row == job.row and known.had == job.had else None
+    def _known(self, job: Job) -> PersonPlans | OfferedPlans | None:
+        for known in (self._offered.get(job.row.id), self._people.get(job.row.id)):
+            if known is not None and known.row == job.row and known.had == job.had:
+                return known
+        return None
 
-    def _plans(self, job: Job, made: Mapping[str, Made]) -> PersonPlans:
+    def _met(self, job: Job, made: dict[str, Made]) -> PersonPlans | OfferedPlans:
+        """Somebody of whom nothing is known yet."""
         name = job.row.id
-        known = self._known(job)
-        if known is None:
-            known = PersonPlans(job.row, self.basis, job.had, made.get(name))
-            # The first ones stay: people are asked about in turn, so whoever was asked last comes last again.
-            if name in self._people or len(self._people) < KEPT_PEOPLE:
-                self._people[name] = known
-        return known
+        plans = PersonPlans(job.row, self.basis, job.had, made.pop(name, None))
+        if plans.listed_only:
+            # a search is made once, and the next one finds its memory free
+            offered = self._offered[name] = plans.offered_alone()
+            return offered
+        # The first ones stay: people are asked about in turn, so whoever was asked last comes last again.
+        if name in self._people or len(self._people) < KEPT_PEOPLE:
+            self._people[name] = plans
+        return plans
 
     def _make_room(self, plans: PersonPlans) -> None:
         """Let go of what takes most memory, of whoever came after it was used up."""
@@ -189,7 +184,7 @@ class PersonCache:
             plans.forget_model()
         weight = plans.weight()
         whole = self._whole + weight - self._weight.get(name, 0)
-        if whole > self.memory or plans.answers_listed:
+        if whole > self.memory:
             plans.forget_searches()
             whole -= weight
             weight = plans.weight()

@@ -1,0 +1,216 @@
+"""Drawn people modelled together: each of their plans is what its fixes do, and what one finds alone."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pytest
+from tests.stages import seeds
+
+from deskmend.choice import evaluate
+from deskmend.errors import InputFaults
+from deskmend.grants.people.check import check_plans, claim_of
+from deskmend.grants.people.columns import EVERY_COST, Column, CostBand
+from deskmend.grants.people.offered import OfferedPlans, is_cut, step_name
+from deskmend.grants.people.plans import PersonPlans, PlanBasis, every, made_together, member_of
+from deskmend.intake.applicants import ApplicantRow, Decided
+from deskmend.intake.given_before import Had
+from deskmend.measures import format_amount
+from deskmend.planning.model import cohorts
+from deskmend.planning.model.offers import OptionSpec
+from deskmend.planning.model.options import number_text
+from deskmend.planning.reach import Goal
+
+from .fund_people import CATALOG, rows
+from .small_funds import catalog_of, prices_with
+
+KEPT = (None, None, Goal("rosa", 3), Goal("rosa", 4), Goal("rosa", 5), Goal("rula", 3), Goal("rula", 4))
+
+
+@dataclass(frozen=True)
+class Question:
+    """What the fund may ask of somebody."""
+
+    prices: dict[str, int]
+    at_most: dict[str, int]
+    strain_weight: int
+    money_weight: int
+    width: int
+    """Of the band that is asked for beyond the best [weighted]."""
+
+
+class DrawnPeople:
+    """A few people of the scenario under drawn rules, with what they have and what was decided for them."""
+
+    def __init__(self, seed: int) -> None:
+        self.rng = rng = random.Random(f"made together {seed}")
+        fixes = tuple(sorted(rng.sample([fix.id for fix in CATALOG.fixes], rng.randint(5, 9))))
+        self.basis = PlanBasis(
+            catalog_of(fixes),
+            prices_with(rng),
+            use_discomfort=rng.random() < 0.2,
+            kept=rng.choice(KEPT),
+            every_gain=rng.random() < 0.5,
+        )
+        names = sorted(rng.sample(sorted(rows()), rng.randint(3, 6)))
+        self.people = [self._person(rows()[name]) for name in names]
+
+    def _person(self, row: ApplicantRow) -> tuple[ApplicantRow, Had]:
+        rng = self.rng
+        member = member_of(row, self.basis, Had())
+        options = [one for one in member.offers.options() if one.use and not one.pieces]
+        had = Had()
+        if options and rng.random() < 0.4:
+            tasks = list(member.state.tasks)
+            had = self._had(rng.sample(options, min(len(options), rng.randint(1, 2))), tasks)
+        fixes = sorted({one.fix.id for one in member.offers.options()})
+        if fixes and rng.random() < 0.3:
+            row = replace(row, decided=self._decided(fixes))
+        return row, had
+
+    def _had(self, taken: list[OptionSpec], tasks: list[str]) -> Had:
+        owned: dict[str, int] = {}
+        sized: dict[tuple[str, str], int] = {}
+        made = set()
+        for one in taken:
+            if is_cut(one):
+                made.add(step_name(one, tasks))
+                continue
+            for item, units in one.use.items():
+                if one.size is not None and self.rng.random() < 0.7:
+                    sized[item.partition("@")[0], number_text(one.size)] = units
+                else:
+                    owned[item.partition("@")[0]] = units
+        return Had(
+            tuple(sorted(owned.items())),
+            tuple(sorted((item, size, units) for (item, size), units in sized.items())),
+            tuple(sorted(made)),
+        )
+
+    def _decided(self, fixes: list[str]) -> Decided:
+        rng = self.rng
+        money = format_amount(rng.choice((300, 900, 2500)), self.basis.prices.currency)
+        return rng.choice(
+            (
+                Decided(
+                    fixed=tuple(rng.sample(fixes, min(len(fixes), rng.randint(1, 2)))), reason="a reason"
+                ),
+                Decided(most=money, reason="a reason"),
+                Decided(least=money, reason="a reason"),
+            )
+        )
+
+    def questions(self) -> Iterator[Question]:
+        """Three drawn questions, the first at listed prices."""
+        rng, items = self.rng, self.basis.prices.items
+        for number in range(3):
+            changed = rng.sample(sorted(items), 6) if number else []
+            limited = rng.sample(sorted(items), 3) if number == 2 else []
+            yield Question(
+                {name: rng.choice((0, 1, items[name].price // 2, items[name].price * 2)) for name in changed},
+                {name: rng.randint(0, 1) for name in limited},
+                rng.randint(0, 2000),
+                rng.choice((0, 1, 40_000, 2_000_000)),
+                rng.choice((0, 10**8, 10**10)),
+            )
+
+
+def shown(column: Column) -> tuple[object, ...]:
+    """A column with what makes it, which two columns need not share to be equal."""
+    return column.packs, column.strain, column.score, column.choice
+
+
+def answer(ask: Callable[[], Any]) -> Any:
+    """What is found, or the fault that is told instead."""
+    try:
+        found = ask()
+    except InputFaults as faults:
+        return str(faults)
+    return [shown(one) for one in found] if isinstance(found, list) else found
+
+
+def left_out(plans: PersonPlans) -> tuple[object, ...] | None:
+    found = plans.left_out()
+    if found is None:
+        return None
+    return [one.name for one in found.options], found.cost, found.relief, found.told_from
+
+
+def hold_true(plans: PersonPlans, columns: list[Column]) -> None:
+    """Each plan applied, scored and priced again; in the tables of everybody's model it says the same."""
+    given = check_plans([claim_of(plans, one) for one in columns], plans.basis, steps=False)
+    listed = {name: item.price for name, item in plans.basis.prices.items.items()}
+    for column, one in zip(columns, given, strict=True):
+        assert one.bill.total == column.cost(listed)
+        taken = dict(column.choice)  # type: ignore[call-overload]
+        scored = evaluate(
+            plans.base, {d.name: taken.get(d.name, d.options[0].name) for d in plans.base.decisions}
+        )
+        assert not scored.violations
+        assert (scored.value + plans.fixed_strain, scored.cost) == (column.strain, one.bill.total)
+
+
+@seeds(2, 150)
+def test_who_is_modelled_with_others_is_given_what_one_is_given_alone(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn = DrawnPeople(seed)
+    # people who have little in common are put together as well, in one draw of two
+    if drawn.rng.random() < 0.5:
+        for name, most in (("MOST_FOREIGN", 4.0), ("MIXED_FOREIGN", 4.0), ("FEW_OPEN", 0.3)):
+            monkeypatch.setattr(cohorts, name, most)
+    basis = drawn.basis
+    made = made_together(drawn.people, basis)
+    questions = list(drawn.questions())
+    for row, had in drawn.people:
+        if row.id not in made:
+            continue
+        together, alone = PersonPlans(row, basis, had, made[row.id]), PersonPlans(row, basis, had)
+        assert shown(together.free) == shown(alone.free)
+        mine = answer(lambda plans=together: list(plans.offered))  # type: ignore[misc]
+        assert mine == answer(lambda plans=alone: list(plans.offered))  # type: ignore[misc]
+        if isinstance(mine, str):
+            continue
+        hold_true(together, list(together.offered))
+        assert left_out(together) == left_out(alone)
+        person = answer(together.applicant)
+        assert person == answer(alone.applicant)
+        if isinstance(person, str):
+            # nothing that is offered is what was decided, and nobody is asked further
+            continue
+        for asked in questions:
+            same_answers(together, alone, asked)
+
+
+def same_answers(together: PersonPlans, alone: PersonPlans, asked: Question) -> None:
+    """The same plans at some prices within some limits, all of them true, and of the list that is kept."""
+    basis = together.basis
+    items = sorted({*basis.coupling, *asked.prices})
+    base = {name: item.price for name, item in basis.prices.items.items()}
+    for plans in (together, alone):
+        # what was found before may serve again, so nobody is asked with more known than the other
+        plans.forget_searches()
+    told = asked.prices, asked.at_most
+    weights = asked.strain_weight, asked.money_weight
+    best, own = (plans.best(asked.prices, *weights, asked.at_most) for plans in (together, alone))
+    assert shown(best) == shown(own)
+    columns = list(together.columns(*told))
+    assert [shown(one) for one in columns] == [shown(one) for one in alone.columns(*told)]
+    at = {**base, **asked.prices}
+    cost = weights[0] * best.strain + weights[1] * best.cost(at)
+    for band in (EVERY_COST, CostBand(asked.prices, *weights, cost + asked.width)):
+        found, others = (every(plans, base, items, band) for plans in (together, alone))
+        assert (found is None) == (others is None)
+        if found is not None and others is not None:
+            assert [shown(one) for one in found] == [shown(one) for one in others]
+            columns += found
+    hold_true(together, [best, *columns])
+    if together.listed_only:
+        kept = together.offered_alone()
+        assert isinstance(kept, OfferedPlans)
+        assert list(kept.columns(*told)) == list(together.columns(*told))
+        if not asked.at_most:
+            assert shown(kept.best(asked.prices, *weights, {})) == shown(best)
