@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import combinations, pairwise
 from math import atan2, degrees
 from pathlib import Path
 from typing import Any
@@ -13,9 +13,11 @@ from tests.planning.cases import made
 from tests.stages import NOW
 
 from deskmend.intake.case import Case
+from deskmend.intake.catalog import load_catalog
+from deskmend.language import LANGUAGES, LENGTH_UNITS, measuring, reading
 from deskmend.planning.bill import CutPiece
 from deskmend.planning.score import PLAIN, score
-from deskmend.report.cuts import cut_drawing
+from deskmend.report.cuts import PIECE_LETTER, ROW_WIDTH, cut_drawing
 from deskmend.report.drawing.above import above_view
 from deskmend.report.drawing.furniture import desk_edge, things_of
 from deskmend.report.drawing.person import looked_at, modes_of, pose_of, worked_on
@@ -304,15 +306,52 @@ def test_cut_pieces_are_to_scale_and_carry_their_sizes() -> None:
     root = ElementTree.fromstring(cut_drawing(pieces))
     faces = {float(e.get("data-length") or 0): corners(e) for e in root.iter() if e.get("data-length")}
     assert set(faces) == {450.0, 350.0, 100.0, 600.0}
+    scale = (faces[600.0][1][0] - faces[600.0][0][0]) / 600.0
+    assert 0.5 < scale < 1.0
     for length, ((x1, y1), (x2, y2), (_, right), (_, left)) in faces.items():
-        assert (x2 - x1, y2) == (pytest.approx(length, abs=1e-3), y1)
-        assert (left - y1, right - y2) == {
-            450.0: (350.0, 350.0),
-            350.0: (60.0, 20.0),
-            100.0: (40.0, 40.0),
-            600.0: (14.0, 14.0),
-        }[length]
+        assert (x2 - x1, y2) == (pytest.approx(length * scale, abs=2e-3), y1)
+        sides = {450.0: (350.0, 350.0), 350.0: (60.0, 20.0), 100.0: (40.0, 40.0)}
+        ends = tuple(side * scale for side in sides[length]) if length in sides else (14.0, 14.0)
+        assert (left - y1, right - y2) == pytest.approx(ends, abs=2e-3)
     written = [e.text for e in root.iter("text")]
     for text in ("450 mm", "350", "60", "20", "40", "100", "2 x side", "4 x block"):
         assert text in written
     assert cut_drawing([CutPiece("unknown", None, 1, None)]) == ""
+
+
+@pytest.mark.parametrize("unit", LENGTH_UNITS)
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_words_of_cut_pieces_stand_apart_and_inside(language: str, unit: str) -> None:
+    """Parts of the catalog, the longest names first, with sides hard to write: short, long, tapering."""
+    named = {cut.part for fix in load_catalog().fixes for cut in fix.cuts}
+    parts = sorted(named, key=lambda part: (-len(part), part))
+    hard = [
+        (20, None, None, None, None),
+        (27, 23, 17, 13, 11),
+        (1999, 601, 297, 18, None),
+        (999, 997, *[None] * 3),
+    ]
+    with reading(language), measuring(unit):
+        for part in parts if NOW.thorough else parts[:2]:
+            drawn = cut_drawing([CutPiece(part, None, 12, *sides) for sides in hard])
+            root = ElementTree.fromstring(drawn)
+            left, top, wide, high = map(float, root.attrib["viewBox"].split())
+            assert wide == ROW_WIDTH, "a wider drawing has smaller letters"
+            boxes = [text_box(one) for one in root.iter("text")]
+            for text, x1, x2, y1, y2 in boxes:
+                assert left <= x1 < x2 <= left + wide, (part, text)
+                assert top <= y1 < y2 <= top + high, (part, text)
+            assert [
+                (part, a[0], b[0])
+                for a, b in combinations(boxes, 2)
+                if min(a[2], b[2]) > max(a[1], b[1]) and min(a[4], b[4]) > max(a[3], b[3])
+            ] == []
+
+
+def text_box(one: ElementTree.Element) -> tuple[str, float, float, float, float]:
+    """A text with its box, by the widths of a wide face (DejaVu Sans: figures 0.636, small letters less)."""
+    text, x, y = one.text or "", float(one.attrib["x"]), float(one.attrib["y"])
+    wide = 0.636 * PIECE_LETTER * len(text)
+    x -= {"start": 0.0, "middle": 0.5, "end": 1.0}[one.attrib["text-anchor"]] * wide
+    hangs = any(letter in text for letter in "gjpqy/")
+    return text, x, x + wide, y - 0.76 * PIECE_LETTER, y + (0.24 if hangs else 0.02) * PIECE_LETTER

@@ -287,6 +287,10 @@ def test_what_a_warning_sign_means_is_said_at_once_and_again(browser: Browser) -
     for at in ("enough", "end"):
         go(browser, at, {**ANSWERS, "person.warning_signs": sign.id})
         assert "Get emergency care now" in browser.one(".signs").text
+        assert browser.one("h1").text.startswith("EMERGENCY")
+        assert browser.all(".actions") == [], "the warning stands alone"
+        browser.one(".waits > summary").click()
+        assert browser.all(".waits .actions") != []
     go(browser, "person.warning_signs", {**ANSWERS, "person.warning_signs": sign.id})
     browser.run("document.getElementById('several-person.warning_signs-none').click()")
     assert browser.all(".signs") == []

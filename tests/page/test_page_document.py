@@ -24,6 +24,7 @@ from deskmend.report.drawing.person import modes_of
 from deskmend.report.drawing.side import looks
 from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.page import page_html
+from deskmend.report.words import waits
 
 from .pages import LOOKED_AT, ROOT, comparison_in, made, page_of, shown_text, varied
 
@@ -232,7 +233,20 @@ def test_warning_signs_stand_above_everything(tmp_path: Path) -> None:
     assert shown.startswith("EMERGENCY: get emergency care now. Call the emergency number.")
     assert catalog.signs[0].sign in shown[:200]
     signs = html.index('<aside class="signs"')
-    assert signs < html.index("<h1>") < html.index('<div id="chooser"') < html.index('<p class="summary">')
+    fold = html.index('<details class="waits" id="waits">')
+    assert (
+        signs
+        < html.index("<h1>")
+        < fold
+        < html.index('<div id="chooser"')
+        < html.index('<p class="summary">')
+    )
+    assert fold < html.index("<nav") < html.index('<section id="plan"')
+    assert html.index('id="assessor"') < html.rindex("</details>") < html.index("</main>")
+    for sign in catalog.signs:
+        one = case.model_copy(update={"person": case.person.model_copy(update={"warning_signs": (sign.id,)})})
+        assert waits(one, catalog) == (sign.urgency == "emergency")
+    assert 'class="waits"' not in page_of("counter_calls").html
 
 
 def test_where_there_is_no_plan_nothing_is_written(tmp_path: Path) -> None:

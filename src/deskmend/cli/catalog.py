@@ -259,7 +259,9 @@ def check_command(given: Shared, files: tuple[str, ...]) -> int:
 
     FILE is a case file, a catalog folder, a price table or a table of applicants; which one it is shows from
     what it holds. A fault says the file and line, what was read and what is allowed there. Old prices are
-    warned of. Exit code 2: there are faults.
+    warned of. Each file is looked at by itself: what has changed since an earlier case is told by compare
+    CASE --beside CASE2, and by casebook recheck KEY CASE for a person in a casebook. Exit code 2: there are
+    faults.
     """
     from deskmend.report.documents import checked_document, faults_text
 

@@ -150,6 +150,7 @@ def words() -> dict[str, str]:
         "sure": tr("How sure this is"),
         "remarks": tr("Remarks"),
         "fit": tr("What does not fit"),
+        "waits": tr("The plan can wait until you have had care"),
         "strain_line": tr(
             "Strain: hours a day in which one part of the body is out of its good range, added up over all "
             "parts."

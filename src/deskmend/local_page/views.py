@@ -54,6 +54,7 @@ from deskmend.report.words import (
     region_word,
     strain_text,
     total_text,
+    waits,
 )
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.state import state_of
@@ -164,6 +165,7 @@ def plan_view(
             "notes.html",
             first=first_of_all(plan.case, catalog),
             signs=sign_warnings(plan.case, catalog),
+            waits=waits(plan.case, catalog),
             warnings=other_warnings(plan.warnings, plan.case, catalog),
             fit=first_lines(plan.lacks, plan.amiss, plan.state_before),
         ),
@@ -414,6 +416,7 @@ def strain_view(found: Assessment, catalog: Catalog) -> Answer:
             "strain.html",
             first=first_of_all(found.case, catalog),
             signs=sign_warnings(found.case, catalog),
+            waits=waits(found.case, catalog),
             warnings=other_warnings(found.warnings, found.case, catalog),
             fit=first_lines(found.lacks, amiss_in(found.after)),
             now=strain_text(score.total),

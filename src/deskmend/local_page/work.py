@@ -30,6 +30,7 @@ from deskmend.planning.plan import BudgetPlans, Plan, budget_plans_of, planned
 from deskmend.planning.prepared import NoPlan, prepare
 from deskmend.planning.score import score
 from deskmend.report.html.page import page_html
+from deskmend.report.words import waits
 
 __all__ = ["KeptCases", "NotPossible"]
 
@@ -218,6 +219,7 @@ class KeptCases:
     def _plan(self, given: Mapping[str, Any]) -> Answer:
         ready, cost = self._ready(given), given.get("cost")
         wishes = {"must": list(ready.must), "never": list(ready.never), "own": ready.own}
+        wishes["waits"] = waits(ready.case, self.catalog)
         try:
             # what it comes to is known before the steps are put in order
             now = score(ready.ready.state, ready.ready.weights).total

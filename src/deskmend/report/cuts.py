@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from textwrap import wrap
 from typing import TypeVar
 
 from deskmend.intake.catalog import Catalog
@@ -179,11 +180,13 @@ def formulas_json(fix: Fix) -> list[CutFormula]:
     ]
 
 
-PIECE_LETTER = 44.0
-"""Size of letters, set in the style sheet too [mm of the drawing]."""
-ROW_WIDTH = 960.0
-"""Width of a drawing; pieces that do not fit beside the last stand under it [mm of the drawing]."""
-LONGEST_DRAWN = 600.0
+PIECE_LETTER = 46.0
+"""Size of letters on a telephone, set in the style sheet too; no other screen or paper has larger ones [mm of
+the drawing]."""
+ROW_WIDTH = 600.0
+"""Width of every drawing: inside a step that is done with others a telephone of 390 px leaves 200 px for it,
+so that letters are 15 px. Pieces that do not fit beside the last stand under it [mm of the drawing]."""
+LONGEST_DRAWN = 400.0
 """Length at which the longest piece is drawn at most [mm of the drawing]."""
 SLANT = 0.4
 """How much of a depth is drawn, up and to the right [-] (judgement, drawn only)."""
@@ -191,6 +194,26 @@ THIN = 14.0
 """Height at which a side that is the material's own is drawn [mm of the drawing]."""
 GAP = 60.0
 """Room between two pieces [mm of the drawing]."""
+LINE = 1.15 * PIECE_LETTER
+"""From one line of letters to the next [mm of the drawing]."""
+SMALLER = 0.95
+"""By how much all is drawn smaller until a piece and its sizes fit [-]."""
+
+
+@dataclass(frozen=True)
+class _Word:
+    """Something written at a piece, from the lower left corner of its room: start, middle or end of it."""
+
+    at: XY
+    text: str
+    anchor: str = "start"
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Where it begins and ends."""
+        x, wide = self.at[0], _wide(self.text)
+        start = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[self.anchor] * wide
+        return start, start + wide
 
 
 @dataclass(frozen=True)
@@ -229,21 +252,49 @@ class _Shape:
         return self.near if self.deep_to is None else self.deep_to * self.scale * SLANT
 
     @property
-    def words(self) -> tuple[str, str, str]:
-        """What is written at the left end, at the right end, and at the depth."""
-        deep = " - ".join(_shown(side) for side in (self.deep, self.deep_to) if side is not None)
-        return _shown(self.high), _shown(self.high_to), deep
+    def told(self) -> str:
+        """Its length in words."""
+        return f"{_shown(self.long)} {current_unit()}"
+
+    @property
+    def corner(self) -> XY:
+        """Its lower left corner, from that of its room: words beside and under it have room there."""
+        beside = _wide(_shown(self.high)) + 20.0 if self.high is not None else 0.0
+        return max(beside, 0.5 * (_wide(self.told) - self.length)), 1.6 * PIECE_LETTER
 
     @property
     def tall(self) -> float:
         return max(self.left + self.near, self.right + self.far)
 
     @property
-    def room(self) -> tuple[float, float]:
+    def words(self) -> list[_Word]:
+        """Everything that is written at it."""
+        x, y = self.corner
+        end, middle = x + self.length, x + 0.5 * self.length
+        length = _Word((middle, y - 1.1 * PIECE_LETTER), self.told, "middle")
+        deep = [_shown(side) for side in (self.deep, self.deep_to) if side is not None]
+        out = [length]
+        # One end of a depth that tapers above the other: beside each other they would be too wide in inches.
+        for number, line in enumerate(reversed(deep)):
+            out.append(_Word((end + self.far + 14.0, y + 0.5 * self.far + number * LINE), line))
+        if self.high is not None:
+            out.append(_Word((x - 12.0, y + _beside(self.left)), _shown(self.high), "end"))
+        if self.high_to is not None and deep:
+            # A tapering block has its depth written to the right of it.
+            out.append(_Word((max(end, length.ends[1]) + 16.0, y - 1.1 * PIECE_LETTER), _shown(self.high_to)))
+        elif self.high_to is not None:
+            out.append(_Word((end + 14.0, y + _beside(self.right)), _shown(self.high_to)))
+        above = max(y + self.tall + 0.5 * PIECE_LETTER, max(word.at[1] for word in out) + LINE)
+        titles = wrap(self.title, int(ROW_WIDTH / _wide("m")))
+        out += [_Word((0.0, above + number * LINE), line) for number, line in enumerate(reversed(titles))]
+        return out
+
+    @property
+    def room(self) -> XY:
         """Width and height taken with all that is written."""
-        left, right, deep = (_wide(word) for word in self.words)
-        wide = left + 20.0 + max(self.length + self.far, self.near) + 20.0 + max(right, deep)
-        return max(wide, _wide(self.title)) + GAP, self.tall + 3.4 * PIECE_LETTER + 0.5 * GAP
+        words = self.words
+        drawn = self.corner[0] + max(self.length + self.far, self.near)
+        return max(drawn, *(word.ends[1] for word in words)), max(word.at[1] for word in words) + PIECE_LETTER
 
 
 def _shape(piece: CutPiece, length: int) -> _Shape:
@@ -261,22 +312,23 @@ def cut_drawing(pieces: Sequence[CutPiece]) -> str:
     if not shapes:
         return ""
     scale = min(1.0, LONGEST_DRAWN / max(shape.long for shape in shapes))
+    while any(replace(one, scale=scale).room[0] > ROW_WIDTH and one.long * scale > THIN for one in shapes):
+        scale *= SMALLER
     rows: list[list[_Shape]] = [[]]
     for shape in (replace(one, scale=scale) for one in shapes):
-        if rows[-1] and sum(one.room[0] for one in rows[-1]) + shape.room[0] > ROW_WIDTH:
+        if rows[-1] and sum(one.room[0] + GAP for one in rows[-1]) + shape.room[0] > ROW_WIDTH:
             rows.append([])
         rows[-1].append(shape)
     heights = [max(shape.room[1] for shape in row) for row in rows]
-    wide = max(sum(shape.room[0] for shape in row) for row in rows)
     label = tr("The pieces to cut, drawn to scale. Their sizes stand in the list.")
-    canvas = Canvas(0.0, max(ROW_WIDTH, wide), -sum(heights), 0.0, label)
+    canvas = Canvas(0.0, ROW_WIDTH, -sum(heights), 0.0, label)
     y = 0.0
     for row, high in zip(rows, heights, strict=True):
         y -= high
         x = 0.0
         for shape in row:
             _draw(canvas, shape, (x, y))
-            x += shape.room[0]
+            x += shape.room[0] + GAP
     return canvas.svg()
 
 
@@ -287,31 +339,22 @@ def _shown(mm: int | None) -> str:
 
 
 def _wide(text: str) -> float:
-    """About as wide as a text is written."""
-    return 0.6 * PIECE_LETTER * len(text)
+    """At most about as wide as a text is written: figures of a wide face."""
+    return 0.64 * PIECE_LETTER * len(text)
 
 
-def _draw(canvas: Canvas, shape: _Shape, corner: XY) -> None:
-    at_left, at_right, at_depth = shape.words
-    x, y = corner[0] + _wide(at_left) + 20.0, corner[1] + 1.6 * PIECE_LETTER
+def _beside(high: float) -> float:
+    """Base line of what is written beside a side: at its middle, and clear of the length under the piece."""
+    return max(0.5 * high - 0.35 * PIECE_LETTER, -0.08 * PIECE_LETTER)
+
+
+def _draw(canvas: Canvas, shape: _Shape, place: XY) -> None:
+    x, y = place[0] + shape.corner[0], place[1] + shape.corner[1]
     end, left, right, far = x + shape.length, y + shape.left, y + shape.right, shape.far
     if shape.near or far:
         back = (end + far, right + far)
         canvas.outline([(x, left), (end, right), back, (x + shape.near, left + shape.near)], "piece top")
         canvas.outline([(end, y), (end + far, y + far), back, (end, right)], "piece end")
-        canvas.text((end + far + 14.0, y + 0.5 * far), at_depth)
     canvas.outline([(x, y), (end, y), (end, right), (x, left)], "piece", {"length": str(shape.long)})
-    canvas.text((corner[0], y + shape.tall + 0.5 * PIECE_LETTER), shape.title)
-    canvas.text(
-        (x + 0.5 * shape.length, y - 1.1 * PIECE_LETTER), f"{_shown(shape.long)} {current_unit()}", "middle"
-    )
-    if at_left:
-        canvas.text((x - 12.0, y + 0.5 * shape.left - 0.35 * PIECE_LETTER), at_left, "end")
-    if at_right:
-        # A tapering block has its depth written to the right of it.
-        place = (
-            (end + 16.0, y - 1.1 * PIECE_LETTER)
-            if at_depth
-            else (end + 14.0, y + 0.5 * shape.right - 0.35 * PIECE_LETTER)
-        )
-        canvas.text(place, at_right)
+    for word in shape.words:
+        canvas.text((place[0] + word.at[0], place[1] + word.at[1]), word.text, word.anchor)

@@ -52,6 +52,7 @@ __all__ = [
     "total_text",
     "unit_text",
     "value_words",
+    "waits",
 ]
 
 UNITS = {"deg": "degrees", "min": "minutes", "percent": "%", "-": "", "word": ""}
@@ -252,6 +253,11 @@ def first_of_all(case: Case, catalog: Catalog) -> str:
     """Heading over a person's warning signs; empty where there are none."""
     urgency = most_urgent(case, catalog)
     return "" if urgency is None else tr(FIRST_OF_ALL[urgency])
+
+
+def waits(case: Case, catalog: Catalog) -> bool:
+    """Whether a person needs emergency care, so that no plan is shown before somebody opens it."""
+    return most_urgent(case, catalog) == "emergency"
 
 
 def add_signs(page: Page, case: Case, catalog: Catalog) -> None:

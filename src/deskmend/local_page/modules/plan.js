@@ -13,6 +13,8 @@ let spec = { must: null, never: null, cost: null };
 let shown = null;
 let version = "";
 let timer = 0;
+/** Whether the plan under an emergency was opened. */
+let opened_waits = false;
 
 /** Ask for the plan of a spec; what is shown stays until it comes. @param {Spec} wanted */
 async function ask(wanted) {
@@ -31,10 +33,22 @@ async function ask(wanted) {
 function early(figures) {
   const before = shown !== null && shown.steps !== undefined;
   shown = { ...shown, ...figures };
+  waiting();
   part("money-bar").hidden = false;
   money();
   part("early").textContent = `${figures.told} ${word(before ? "steps_of_before" : "steps_follow")}`;
   part("early").hidden = false;
+}
+
+/** Under an emergency the warning stands alone until somebody opens the plan. */
+function waiting() {
+  document.querySelector("main")?.classList.toggle("waiting", shown.waits && !opened_waits);
+  const fold = /** @type {HTMLDetailsElement | null} */ (document.getElementById("waits"));
+  if (fold === null) { return; }
+  fold.open = opened_waits;
+  fold.addEventListener("toggle", () => {
+    if (fold.open !== opened_waits) { opened_waits = fold.open; waiting(); }
+  });
 }
 
 /** @param {string} name */
@@ -55,6 +69,7 @@ function show() {
   part("early").hidden = true;
   part("case-title").textContent = shown.title;
   for (const name of ["notes", "drawing", "steps", "wishes"]) { part(name).innerHTML = shown[name]; }
+  waiting();
   part("plan").hidden = false;
   part("money-bar").hidden = false;
   part("keep").hidden = part("drop").hidden = shown.own;

@@ -34,6 +34,7 @@ from deskmend.report.documents import json_text
 from deskmend.report.forms.interview import WHO_YOU_ARE, case_words, choice_groups, wording
 from deskmend.report.forms.measure_drawings import drawing_of
 from deskmend.report.html.blocks import whole_page
+from deskmend.report.words import FIRST_OF_ALL
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -86,7 +87,7 @@ def questions_for_browser(catalog: Catalog) -> dict[str, Any]:
         "most_pieces": MOST_LENGTHS,
         "currencies": _currencies(),
         "signs": [
-            {"id": one.id, "told": sign_told(one)}
+            {"id": one.id, "told": sign_told(one), "emergency": one.urgency == "emergency"}
             for one in signs_of([one.id for one in catalog.signs], catalog)
         ],
         "case_words": asdict(case_words()),
@@ -201,6 +202,8 @@ def _ui_words() -> Mapping[str, Any]:
             ),
         ],
         "told_first": tr("First of all"),
+        "emergency": tr(FIRST_OF_ALL["emergency"]),
+        "waits": tr("Your answers can wait until you have had care"),
         "shared": tr(
             "Answers stay on this telephone or computer for 7 days. Where others use it too, erase them when "
             "you are done."

@@ -42,7 +42,7 @@ from deskmend.report.html.readers import assessor_view, employer_part
 from deskmend.report.html.steps import Anchors, bars_of, cards_of, merged, reserves_of, rung_view
 from deskmend.report.layout import Fold
 from deskmend.report.stages import add_schedule, add_stages, states_of
-from deskmend.report.words import case_name, first_of_all, money_text, strain_text
+from deskmend.report.words import case_name, first_of_all, money_text, strain_text, waits
 from deskmend.risk.suits import suits
 
 __all__ = ["READERS", "Reader", "beside_html", "page_html", "page_in_our_style"]
@@ -86,6 +86,7 @@ def page_html(
         title=case_name(plans.comparison.case),
         first=first_of_all(plans.comparison.case, catalog),
         signs=sign_warnings(plans.comparison.case, catalog),
+        waits=waits(plans.comparison.case, catalog),
         fit=first_lines(chosen.lacks, chosen.amiss, money=money_text(chosen.cost, chosen.currency)),
         chosen=plans.chosen,
         last=len(plans.plans) - 1,
@@ -119,6 +120,7 @@ def _employer_page(plan: Plan, catalog: Catalog, prices: PriceTable, sender: Sen
         data="",
         title=tr("What is planned for a workplace"),
         signs=[],
+        waits=False,
         fit=[],
         shapes="",
         chosen=0,
@@ -207,6 +209,7 @@ def _page_words() -> dict[str, str]:
         "worker": tr("Your plan"),
         "skip": tr("Go to the plan"),
         "fit": tr("What does not fit"),
+        "waits": tr("The plan can wait until you have had care"),
         "contents": tr("On this page"),
         "money": tr("Money to spend"),
         "money_help": tr(

@@ -116,6 +116,13 @@
       });
     });
   }
+  // Under an emergency all but the warning is folded; a link into it opens it.
+  var waits = document.getElementById("waits");
+  if (waits) {
+    all('a[href^="#"]').forEach(function (link) {
+      link.addEventListener("click", function () { waits.open = true; });
+    });
+  }
   var slider = document.getElementById("money");
   var shown = all("[data-rungs]");
   var names = all("#money-name > span");

@@ -123,11 +123,15 @@ export const startForm = (root, data, options = {}) => {
     if (options.shown) options.shown(state.at);
   };
 
-  /** What to do about the warning signs that were told, before anything else; nothing where there are none. */
-  const signs = () => {
+  /** Warning signs that were told. @returns {any[]} */
+  const signsTold = () => {
     const asking = data.questions.find((/** @type {any} */ one) => one.from_catalog === "signs");
     const have = new Set(asking === undefined ? [] : (state.answers[asking.key] || "").split(", "));
-    const told = data.signs.filter((/** @type {any} */ one) => have.has(one.id));
+    return data.signs.filter((/** @type {any} */ one) => have.has(one.id));
+  };
+  /** What to do about them, before anything else; nothing where there are none. */
+  const signs = () => {
+    const told = signsTold();
     return told.length ? [make("strong", {}, ui.told_first), make("ul", {}, ...told.map((/** @type {any} */ one) => make("li", {}, one.told)))] : [];
   };
   /** The same as a part of a screen. */
@@ -135,6 +139,11 @@ export const startForm = (root, data, options = {}) => {
     const told = signs();
     return told.length ? [make("div", { class: "signs" }, ...told)] : [];
   };
+  /** A screen with its title after the warning signs; in an emergency they stand alone, all else folded.
+   * @param {string} text @param {...(Node | string)} inside */
+  const afterSigns = (text, ...inside) => (signsTold().some((one) => one.emergency)
+    ? [title(ui.emergency), ...signsPart(), make("details", { class: "waits" }, make("summary", {}, ui.waits), make("h2", {}, text), ...inside)]
+    : [title(text), ...signsPart(), ...inside]);
 
   /** @returns {Node[]} */
   const opening = () => {
@@ -158,13 +167,12 @@ export const startForm = (root, data, options = {}) => {
 
   const enough = () => [
     top(""),
-    title(ui.enough),
-    ...signsPart(),
-    make("p", {}, ui.enough_more),
-    make("p", {}, fill(ui.enough_count, { number: screensAsked(false).length })),
-    make("div", { class: "actions" },
-      button(ui.go_on, () => move(1), "strong"),
-      button(options.finished ? ui.make_plan : ui.hand_over_now, () => go("end"))),
+    ...afterSigns(ui.enough,
+      make("p", {}, ui.enough_more),
+      make("p", {}, fill(ui.enough_count, { number: screensAsked(false).length })),
+      make("div", { class: "actions" },
+        button(ui.go_on, () => move(1), "strong"),
+        button(options.finished ? ui.make_plan : ui.hand_over_now, () => go("end")))),
   ];
 
   const pause = () => [
@@ -540,14 +548,14 @@ export const startForm = (root, data, options = {}) => {
     });
     const answers = make("details", { class: "answers" }, make("summary", {}, ui.look_through), make("ul", {}, ...rows));
     if (open.length) {
-      return [top(""), title(ui.still_needed), ...signsPart(), make("ul", {}, ...open.map((one) => make("li", {}, one.ask))),
-        make("div", { class: "actions" }, button(ui.go_on, () => go(firstOpen()), "strong")), answers];
+      return [top(""), ...afterSigns(ui.still_needed, make("ul", {}, ...open.map((one) => make("li", {}, one.ask))),
+        make("div", { class: "actions" }, button(ui.go_on, () => go(firstOpen()), "strong")), answers)];
     }
     const text = caseText(data, state.answers);
     const finished = options.finished;
     if (finished) {
-      return [top(""), title(ui.ready), ...signsPart(), answers,
-        make("div", { class: "actions" }, button(ui.make_plan, () => finished(text, { ...state.answers }), "strong"))];
+      return [top(""), ...afterSigns(ui.ready, answers,
+        make("div", { class: "actions" }, button(ui.make_plan, () => finished(text, { ...state.answers }), "strong")))];
     }
     const told = make("p", { role: "status", class: "taken" });
     const area = make("textarea", { readonly: true, rows: 12, id: "case-text", "aria-label": ui.case_text });
@@ -584,13 +592,13 @@ export const startForm = (root, data, options = {}) => {
     };
     const shown = /** @type {HTMLDetailsElement} */ (make("details", {}, make("summary", {}, ui.case_text), area));
     return [
-      top(""), title(ui.ready), ...signsPart(), make("p", {}, ui.hand_over), make("p", {}, ui.wishes_later),
+      top(""), ...afterSigns(ui.ready, make("p", {}, ui.hand_over), make("p", {}, ui.wishes_later),
       make("div", { class: "actions" }, button(ui.save, save, "strong"), can_share ? button(ui.share, share) : "", button(ui.copy, copy)),
       told, shown, answers,
       make("h2", {}, ui.pictures), make("p", {}, ui.pictures_why),
       make("ol", {}, ...ui.picture_steps.map((/** @type {string} */ line) => make("li", {}, line))),
       make("h2", {}, ui.after), make("p", {}, ui.after_why),
-      make("div", { class: "actions" }, button(ui.handed_over, erase)),
+      make("div", { class: "actions" }, button(ui.handed_over, erase))),
     ];
   };
 
