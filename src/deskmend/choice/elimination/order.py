@@ -11,6 +11,7 @@ import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import getitem
 
 from deskmend.choice.elimination.labels import WORD_LIMIT
 from deskmend.choice.network import VariableNumbers
@@ -73,70 +74,84 @@ def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_OR
     return best
 
 
-@dataclass(frozen=True)
-class _Relation:
-    """A relation as ordering sees it: variables as bits, logarithm of the labels of a cell, labels of all.
+_Relation = tuple[int, int, float, float]
+"""A relation as ordering sees it: variables as bits, those of them that are nodes which others of them
+determine, logarithm of the labels of a cell, labels of all."""
 
-    ``tied`` are nodes of it that other variables of it determine.
-    """
+EXACT = 2.0**53
+"""Logarithms of whole numbers beyond 1 are whole multiples of its inverse: they add up without rounding."""
+MOST_LOG = 300.0
+"""Logarithm of what counts as endless."""
+ENDLESS = math.exp(MOST_LOG)
+BYTE = 8
 
-    scope: int
-    tied: int
-    labels: float
-    size: float
+
+class _CellLogs(dict[int, float]):
+    """Logarithm of the cells of sets of variables, rounded once; worked out when first asked for."""
+
+    def __init__(self, sizes: Sequence[int]) -> None:
+        logs = [int(math.log(size) * EXACT) if size else 0 for size in sizes]
+        self._by_byte = [_sums_of_some(logs[start : start + BYTE]) for start in range(0, len(logs), BYTE)]
+
+    def __missing__(self, variables: int) -> float:
+        by_byte = variables.to_bytes(len(self._by_byte), "little")
+        self[variables] = cells = sum(map(getitem, self._by_byte, by_byte)) / EXACT
+        return cells
 
 
-class _Ties:
-    """What determines each node, and whom each variable helps to determine, while variables leave."""
+def _sums_of_some(numbers: Sequence[int]) -> list[int]:
+    """The sum of each subset of some numbers, a subset as bits."""
+    sums = [0]
+    for number in numbers:
+        sums += [one + number for one in sums]
+    return sums
+
+
+class _Told(dict[int, int]):
+    """Nodes in sets of variables whose parents are in them too: their links can be joined again."""
 
     def __init__(self, parents: Mapping[int, int]) -> None:
-        self.by = dict(parents)
-        self.whom: dict[int, int] = {}
-        for node, by in self.by.items():
-            self._helps(by, node)
+        self._parents = {1 << node: by for node, by in parents.items()}
+        self._nodes = sum(self._parents)
 
-    def _helps(self, variables: int, node: int) -> None:
-        for variable in _bits(variables):
-            self.whom[variable] = self.whom.get(variable, 0) | 1 << node
-
-    def without(self, variable: int, tied: int) -> int:
-        """Nodes that stay determined in a relation that a variable leaves."""
-        if not tied >> variable & 1:
-            return tied & ~self.whom.get(variable, 0)
-        return tied & ~(1 << variable)
-
-    def leave(self, variable: int, tied: int) -> None:
-        """Let what determined a variable stand in its place."""
-        if tied >> variable & 1:
-            for node in _bits(self.whom.get(variable, 0) & tied):
-                self.by[node] = self.by[node] & ~(1 << variable) | self.by[variable]
-                self._helps(self.by[variable], node)
+    def __missing__(self, variables: int) -> int:
+        told, nodes, others = 0, variables & self._nodes, ~variables
+        while nodes:
+            node = nodes & -nodes
+            if not self._parents[node] & others:
+                told |= node
+            nodes ^= node
+        self[variables] = told
+        return told
 
 
 class _Greedy:
-    """Greedy elimination; sets of variables are bits of a number, sizes are logarithms."""
+    """Greedy elimination; sets of variables are bits of a number, sizes are logarithms.
+
+    All that a set of variables tells by itself is kept: what is drawn anew comes to the same sets again.
+    """
 
     def __init__(self, graph: InteractionGraph) -> None:
-        self.logs = [math.log(size) if size else 0.0 for size in graph.sizes]
-        self.cost_logs = [math.log(count) for count in graph.costs]
-        self.most_labels = math.log(graph.most_labels)
-        self.parents = {node: sum(1 << parent for parent in parents) for node, parents in graph.parents}
-        self.nodes = sum(1 << node for node in self.parents)
+        self._cost_logs = [math.log(count) for count in graph.costs]
+        self._most_labels = math.log(graph.most_labels)
+        self._parents = {node: sum(1 << parent for parent in parents) for node, parents in graph.parents}
+        self._cells = _CellLogs(graph.sizes)
+        self._told = _Told(self._parents)
         self.effort = 0
-        self.cell_logs: dict[int, float] = {}
-        self.told: dict[int, int] = {}
-        self.start: dict[int, _Relation] = {}
-        self.holding: dict[int, set[int]] = {
+        self._children: dict[int, int] = dict.fromkeys(range(len(graph.sizes)), 0)
+        for node, by in self._parents.items():
+            _help(self._children, by, node)
+        self._start: dict[int, _Relation] = {}
+        self._holding: dict[int, set[int]] = {
             variable: set() for variable in sorted({v for scope in graph.scopes for v in scope})
         }
         for number, scope in enumerate(graph.scopes):
-            self.start[number] = self._relation(sum(1 << variable for variable in scope), 0, 0.0)
+            self._start[number] = self._relation(sum(1 << variable for variable in scope), 0, 0.0)
             for variable in scope:
-                self.holding[variable].add(number)
-        ties = _Ties(self.parents)
-        self.growths = {
-            variable: self._growth(variable, [self.start[number] for number in numbers], ties, near=True)
-            for variable, numbers in self.holding.items()
+                self._holding[variable].add(number)
+        self._growths = {
+            variable: self._growth(variable, [self._start[number] for number in numbers], None)
+            for variable, numbers in self._holding.items()
         }
 
     def run(self, rng: random.Random, noise: float, limit: float, near: bool) -> EliminationOrder | None:
@@ -145,92 +160,105 @@ class _Greedy:
         `near`: what to take next is judged as if only its parents determined a node. Where that finds worse
         orders and where better ones, nobody knows before.
         """
-        relations = dict(self.start)
-        holding = {variable: set(numbers) for variable, numbers in self.holding.items()}
-        ties = _Ties(self.parents)
+        relations = dict(self._start)
+        holding = {variable: set(numbers) for variable, numbers in self._holding.items()}
+        # what determines each node, and whom each variable helps to determine, while variables leave
+        by, whom = dict(self._parents), dict(self._children)
+        judged = None if near else whom
         fresh = len(relations)
-        growths = {variable: growth + noise * rng.random() for variable, growth in self.growths.items()}
+        drawn = rng.random
+        growths = {variable: growth + noise * drawn() for variable, growth in self._growths.items()}
         self.effort += len(growths)
         order = []
         work = 0.0
         while growths:
             variable = min(growths, key=growths.__getitem__)
-            scope, tied, labels = self._joined([relations.pop(number) for number in holding[variable]])
+            scope, tied, labels = 0, 0, 0.0
+            used = holding.pop(variable)
+            for number in used:
+                held, told, more, _ = relations.pop(number)
+                scope |= held
+                tied |= told
+                labels += more
+            tied |= self._told[scope]
             work += self._size(scope, tied, labels)
             if work >= limit:
                 return None
-            labels = self._labels_after(variable, labels)
+            labels = min(self._most_labels, labels + self._cost_logs[variable])
             del growths[variable]
             order.append(variable)
             scope &= ~(1 << variable)
-            left = ties.without(variable, tied)
-            ties.leave(variable, tied)
-            used = holding.pop(variable)
+            if tied >> variable & 1:
+                left = tied & ~(1 << variable)
+                # what determined it stands in its place
+                for node in _bits(whom[variable] & tied):
+                    by[node] = by[node] & ~(1 << variable) | by[variable]
+                    _help(whom, by[variable], node)
+            else:
+                left = tied & ~whom[variable]
             if scope:
                 relations[fresh] = self._relation(scope, left, labels)
             # Only neighbours of the variable that left cost another amount than before.
-            for other in _bits(scope):
-                holding[other] -= used
-                holding[other].add(fresh)
-                growth = self._growth(other, [relations[number] for number in holding[other]], ties, near)
-                growths[other] = growth + noise * rng.random()
-                self.effort += 1
+            others = _bits(scope)
+            for other in others:
+                numbers = holding[other]
+                numbers -= used
+                numbers.add(fresh)
+                growth = self._growth(other, [relations[number] for number in numbers], judged)
+                growths[other] = growth + noise * drawn()
+            self.effort += len(others)
             fresh += 1
         return EliminationOrder(tuple(order), work)
 
-    def _joined(self, relations: Sequence[_Relation]) -> tuple[int, int, float]:
-        """Variables of relations joined, nodes of these that others of them determine, labels of a cell."""
-        scope, tied, labels = 0, 0, 0.0
-        for relation in relations:
-            scope |= relation.scope
-            tied |= relation.tied
-            labels += relation.labels
-        return scope, tied | self._told_by(scope), labels
-
-    def _growth(self, variable: int, relations: Sequence[_Relation], ties: _Ties, near: bool) -> float:
+    def _growth(self, variable: int, relations: Sequence[_Relation], whom: Mapping[int, int] | None) -> float:
         """How much larger the result is than what it replaces, as a signed logarithm.
 
         A step that leaves less behind than it takes away is cheap however large it looks, so this finds
-        far better orders than the size of the step itself.
+        far better orders than the size of the step itself. `whom` is whom each variable helps to determine;
+        None: its children alone.
         """
-        scope, tied, labels = self._joined(relations)
-        onto = scope & ~(1 << variable)
-        tied = self._told_by(onto) if near else ties.without(variable, tied)
-        growth = self._size(onto, tied, self._labels_after(variable, labels))
-        growth -= sum(relation.size for relation in relations)
-        return math.copysign(math.log1p(abs(growth)), growth)
-
-    def _labels_after(self, variable: int, labels: float) -> float:
-        """Logarithm of the labels a cell holds once a variable has left."""
-        return min(self.most_labels, labels + self.cost_logs[variable])
+        # asked some ten thousand times a search, so nothing is called that need not be
+        scope, tied, labels, sizes = 0, 0, 0.0, 0.0
+        for held, told, more, size in relations:
+            scope |= held
+            tied |= told
+            labels += more
+            sizes += size
+        own = 1 << variable
+        told = self._told[scope]
+        if whom is None:
+            gone = told & ~self._children[variable]
+        else:
+            gone = told | tied
+            if not gone & own:
+                gone &= ~whom[variable]
+        scope &= ~own
+        growth = ENDLESS
+        if self._cells[scope] < LARGEST_SCOPE:
+            labels += self._cost_logs[variable]
+            if labels > self._most_labels:
+                labels = self._most_labels
+            labels += self._cells[scope & ~gone]
+            if labels < MOST_LOG:
+                growth = math.exp(labels)
+        growth -= sizes
+        return math.log1p(growth) if growth >= 0.0 else -math.log1p(-growth)
 
     def _relation(self, scope: int, tied: int, labels: float) -> _Relation:
-        tied |= self._told_by(scope)
-        return _Relation(scope, tied, labels, self._size(scope, tied, labels))
+        tied |= self._told[scope]
+        return scope, tied, labels, self._size(scope, tied, labels)
 
     def _size(self, scope: int, tied: int, labels: float) -> float:
         """Labels of all cells of a scope; what cannot be gone through anyway is all alike."""
         # the code of a cell counts what is determined as well
-        fits = self._cells(scope) < LARGEST_SCOPE
-        return math.exp(min(self._cells(scope & ~tied) + labels, 300.0) if fits else 300.0)
+        fits = self._cells[scope] < LARGEST_SCOPE
+        return math.exp(min(self._cells[scope & ~tied] + labels, MOST_LOG)) if fits else ENDLESS
 
-    def _told_by(self, scope: int) -> int:
-        """Nodes whose parents are all in a scope: their links can be joined again."""
-        known = self.told.get(scope)
-        if known is None:
-            known = 0
-            for node in _bits(scope & self.nodes):
-                if self.parents[node] & ~scope == 0:
-                    known |= 1 << node
-            self.told[scope] = known
-        return known
 
-    def _cells(self, free: int) -> float:
-        """Logarithm of the cells of some variables."""
-        known = self.cell_logs.get(free)
-        if known is None:
-            known = self.cell_logs[free] = math.fsum(self.logs[variable] for variable in _bits(free))
-        return known
+def _help(whom: dict[int, int], variables: int, node: int) -> None:
+    """Note that some variables help to determine a node."""
+    for variable in _bits(variables):
+        whom[variable] |= 1 << node
 
 
 def _bits(mask: int) -> list[int]:
