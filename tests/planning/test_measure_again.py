@@ -81,6 +81,10 @@ def test_what_hides_a_better_plan_is_named_with_what_to_do() -> None:
     told = how_sure_text(found)
     assert "nearer to this plan than the measures can tell" in told
     assert "It is only estimated so far: measure it and plan again." in told
+    # what the measure would decide on is named
+    (height,) = [option.size for option in found.best.options]
+    assert f"Besides, or at another size, it has: Set the height of the seat: {height:.0f} mm." in told
+    assert "It does without" not in told
     assert "Most hangs on" not in told
     assert measure_key_text(found) == f"It goes into the case as {'.'.join(map(str, found.hidden_by.path))}."
     # once the elbow is measured, nothing is hidden

@@ -5,6 +5,7 @@ As plain text, as a document of format ``deskmend-plan/1``, and in parts for the
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import cast
 
@@ -22,6 +23,7 @@ from deskmend.planning.model.rules import concerns
 from deskmend.planning.order import Reserve
 from deskmend.planning.plan import Plan
 from deskmend.planning.score import PLAIN, weights_of
+from deskmend.planning.selection import key_of
 from deskmend.report.assessment import add_causes, add_region_table, complaint_texts, most_left_text
 from deskmend.report.budgets import stop_json, stop_text
 from deskmend.report.case_documents import Afterwards, PlanDocument, TableSizesRecord
@@ -418,13 +420,39 @@ def _how_sure(plan: Plan) -> str:
             best=best,
             noise=strain_text(plan.noise, 2),
         )
-        return f"{told} {_hidden_text(_hidden_by(plan))}".rstrip()
+        parts = [told, *_otherwise(plan, plan.best), _hidden_text(_hidden_by(plan))]
+        return " ".join(part for part in parts if part)
     return tr(
         "Searched exactly: within money and time the best choice of what is offered here leaves {best}. The "
         "{more} between are too little to be worth telling.",
         best=best,
         more=strain_text(more, 2),
     )
+
+
+MOST_TOLD = 6
+"""Steps by which the best choice differs from a plan, up to which they are named (judgement)."""
+
+
+def _otherwise(plan: Plan, best: Rung) -> list[str]:
+    """By which steps the best choice differs from a plan that cannot be told from it, where they are few."""
+    ours = {step.option.with_name: step.option for step in plan.steps}
+    theirs = {option.with_name: option for option in best.options}
+    more = [option for name, option in theirs.items() if name not in ours]
+    keys = {key_of(option) for option in more}
+    less = [one for name, one in ours.items() if name not in theirs and key_of(one) not in keys]
+    if len(more) + len(less) > MOST_TOLD:
+        return []
+    told = []
+    if more:
+        told.append(tr("Besides, or at another size, it has: {steps}.", steps=_titles(plan, more)))
+    if less:
+        told.append(tr("It does without: {steps}.", steps=_titles(plan, less)))
+    return told
+
+
+def _titles(plan: Plan, options: Sequence[OptionSpec]) -> str:
+    return "; ".join(step_title(option, plan.state_before) for option in options)
 
 
 def _hidden_text(length: UncertainLength | None) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Item, Material, Sentence
+from deskmend.intake.catalog_records import Fix, Item, Material, Sentence
 from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.language import current_unit, shown_length, shown_number, tr, trn
 from deskmend.measures import Micro, Mm
@@ -365,11 +365,22 @@ def add_instructions(
     if side_effects := said(fix.side_effects, option, state):
         page.paragraph(tr("Good to know:"), indent)
         page.points(side_effects, indent + 2)
-    if fix.kept_up is not None:
-        page.paragraph(kept_up_text(fix.kept_up), indent)
+    if kept := _kept_text(fix):
+        page.paragraph(kept, indent)
     for upkeep in said([fix.upkeep], option, state):
         page.paragraph(tr("Upkeep: {what}", what=upkeep), indent)
     page.paragraph(tr("What stands behind it: {findings}", findings=evidence_line(fix.evidence)), indent)
+
+
+def _kept_text(fix: Fix) -> str:
+    """On how many days a step is counted; empty where nobody has to keep it up."""
+    if fix.kept_up is not None:
+        return kept_up_text(fix.kept_up)
+    if fix.often_dropped is not None:
+        return tr(
+            "Counted as kept every day, though not everybody does. {why}", why=tr(fix.often_dropped.why)
+        )
+    return tr("Counted as kept every day.") if fix.kind == "habit" else ""
 
 
 def cautions_of(option: OptionSpec, state: State) -> list[str]:
