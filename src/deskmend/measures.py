@@ -73,19 +73,18 @@ def decimal_point(text: str) -> str:
     return _DECIMAL_COMMA.sub(r"\1.\2", text) if text.count(",") == 1 else text
 
 
-def parse_amount(text: str, currency: str, *, negative: bool = False) -> Minor:
+def parse_amount(text: str, currency: str) -> Minor:
     """Read an amount of money: digits with a decimal point or comma, nothing between thousands, no symbol.
 
-    >>> parse_amount("40.5", "EUR"), parse_amount("40,50", "EUR"), parse_amount("-2", "EUR", negative=True)
-    (4050, 4050, -200)
+    >>> parse_amount("40.5", "EUR"), parse_amount("40,50", "EUR")
+    (4050, 4050)
 
     Raises `Unreadable` where the text is anything else, has more decimals than the currency, or more
     than twelve digits before the point.
     """
     decimals = currencies()[parse_currency(currency)]
     plain = decimal_point(text.strip())
-    minus = negative and plain.startswith("-")
-    match = _AMOUNT.fullmatch(plain[1:] if minus else plain)
+    match = _AMOUNT.fullmatch(plain)
     example = "40" if decimals == 0 else "40." + "0" * decimals
     allowed = f"an amount in {currency} as {example}"
     if match is None:
@@ -96,8 +95,7 @@ def parse_amount(text: str, currency: str, *, negative: bool = False) -> Minor:
         raise Unreadable(f"{allowed}: {currency} has {many}")
     if len(major.lstrip("0")) > MAX_MAJOR_DIGITS:
         raise Unreadable(f"at most {MAX_MAJOR_DIGITS} digits before the point")
-    value = int(major[-MAX_MAJOR_DIGITS:] + minor.ljust(decimals, "0"))
-    return -value if minus else value
+    return int(major[-MAX_MAJOR_DIGITS:] + minor.ljust(decimals, "0"))
 
 
 def _advice(plain: str, decimals: int) -> str:

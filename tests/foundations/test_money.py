@@ -74,12 +74,6 @@ def test_advice() -> None:
         parse_currency("eur")
 
 
-def test_a_minus_is_taken_only_where_asked() -> None:
-    assert parse_amount("-3.50", "EUR", negative=True) == -350
-    with pytest.raises(Unreadable):
-        parse_amount("--3", "EUR", negative=True)
-
-
 @pytest.mark.parametrize(
     ("minor", "currency", "text"),
     [

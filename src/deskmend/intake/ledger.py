@@ -12,7 +12,7 @@ import json
 import os
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -452,9 +452,9 @@ def struck_out(ledger: Ledger, name: str) -> Ledger:
     return replace(ledger, entries=tuple(map(anew, ledger.entries)))
 
 
-def ledger_text(ledger: Ledger, entries: Iterable[LedgerEntry] = ()) -> str:
-    """The whole file, with further entries at its end."""
-    return header_line(ledger) + "".join(entry_line(one) for one in (*ledger.entries, *entries))
+def ledger_text(ledger: Ledger) -> str:
+    """The whole file."""
+    return header_line(ledger) + "".join(map(entry_line, ledger.entries))
 
 
 def with_entries(ledger: Ledger, entries: Sequence[LedgerEntry]) -> Ledger:

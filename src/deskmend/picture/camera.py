@@ -48,57 +48,8 @@ def focal_pixels(size: tuple[int, int], equivalent: float) -> float:
 
 Array = NDArray[np.float64]
 
-NEWTON_STEPS = 30
-"""Most steps to take the bend of a lens out of a ray; a lens of a telephone needs four."""
-
 _FACING = np.diag([1.0, -1.0, -1.0])
 """From the room's axes to those of a camera that is not turned: right, down, ahead."""
-
-
-@dataclass(frozen=True)
-class Lens:
-    """What is inside a camera: five figures of the pinhole, and two of the bend that a lens adds.
-
-    Zhang 2000, IEEE TPAMI 22(11):1330, equations 1, 11 and 12. Arrays, or plain numbers.
-    """
-
-    across: Array | float
-    """Focal length along x [px]."""
-    down: Array | float
-    """Focal length along y [px]."""
-    centre: tuple[Array | float, Array | float]
-    """Where the axis meets the picture [px]."""
-    bend: tuple[Array | float, Array | float] = (0.0, 0.0)
-    """k1 and k2, of the second and fourth power of the distance from the axis [-]."""
-    skew: Array | float = 0.0
-    """How far the columns lean [px]."""
-
-    def pixels(self, ahead: Array) -> Array:
-        """Pixels of points given right, down and ahead of the camera (..., 3)."""
-        flat = ahead[..., :2] / ahead[..., 2:3]
-        bent = flat * self._stretch(flat)[..., None]
-        x = self.across * bent[..., 0] + self.skew * bent[..., 1] + self.centre[0]
-        y = self.down * bent[..., 1] + self.centre[1]
-        return np.stack([x, y], axis=-1)
-
-    def rays(self, pixels: Array) -> Array:
-        """Directions, right and down of the axis for one ahead, that appear at pixels (..., 2)."""
-        v = (pixels[..., 1] - self.centre[1]) / self.down
-        u = (pixels[..., 0] - self.centre[0] - self.skew * v) / self.across
-        bent = np.stack([u, v], axis=-1)
-        far = np.linalg.norm(bent, axis=-1)
-        radius = far.copy()
-        k1, k2 = self.bend
-        for _ in range(NEWTON_STEPS):
-            square = radius**2
-            off = radius * (1.0 + k1 * square + k2 * square**2) - far
-            radius = radius - off / (1.0 + 3.0 * k1 * square + 5.0 * k2 * square**2)
-        scale = np.divide(radius, far, out=np.ones_like(far), where=far > 0.0)
-        return np.asarray(bent * scale[..., None])
-
-    def _stretch(self, flat: Array) -> Array:
-        square = np.sum(flat**2, axis=-1)
-        return np.asarray(1.0 + self.bend[0] * square + self.bend[1] * square**2)
 
 
 def about(axis: int, angle: Array) -> tuple[Array, Array]:
@@ -143,7 +94,10 @@ class Appearance:
 
 
 def appearance(ahead: Array, focal: Array, bend: Array, centre: tuple[float, float]) -> Appearance:
-    """Where points ahead of a camera appear that has square pixels and one figure of bend."""
+    """Where points ahead of a camera appear that has square pixels and one figure of bend.
+
+    Zhang 2000, IEEE TPAMI 22(11):1330, equations 1, 11 and 12, without skew and without the second figure.
+    """
     flat = ahead[..., :2] / ahead[..., 2:3]
     square = np.sum(flat**2, axis=-1)[..., None]
     bent = flat * (1.0 + bend[..., None] * square)

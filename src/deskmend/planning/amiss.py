@@ -16,7 +16,7 @@ from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import tr
 from deskmend.measures import Mm
 from deskmend.planning.explain import ExposureRow, exposure_rows
-from deskmend.planning.fit import somewhere
+from deskmend.planning.fit import at_some_place, somewhere
 from deskmend.planning.model.model import Model
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
@@ -110,15 +110,15 @@ def with_mendable(found: Iterable[Amiss], model: Model) -> tuple[Amiss, ...]:
 
 def _mendable(one: Amiss, model: Model) -> bool:
     """Whether the work can be done with the hands less far off: here, the other way, or elsewhere."""
-    for place, _ in model.places_of(one.task):
-        evaluation = model.evaluation(one.task, place)
-        own, other, wholly = ("stand", "sit", 0.0) if one.standing else ("sit", "stand", 1.0)
+    own, other, wholly = ("stand", "sit", 0.0) if one.standing else ("sit", "stand", 1.0)
+
+    def good(evaluation: Evaluation[Grid]) -> bool:
         if _bearable(one, model, evaluation, own):
             return True
         shares = np.asarray(evaluation("stand_share").values)
-        if np.any(shares == wholly) and _bearable(one, model, evaluation, other):
-            return True
-    return False
+        return bool(np.any(shares == wholly)) and _bearable(one, model, evaluation, other)
+
+    return at_some_place(model, one.task, good)
 
 
 def _bearable(one: Amiss, model: Model, evaluation: Evaluation[Grid], mode: str) -> bool:

@@ -21,9 +21,10 @@ from deskmend.planning.model.tables import Grid
 from deskmend.risk.severity import curves
 from deskmend.risk.suits import THINNEST_TOP, SuitRange, suits
 from deskmend.workstation.distances import NARROW
+from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.state import State, evaluate
 
-__all__ = ["Lack", "Remedy", "desk_lacks", "lacks_of", "somewhere", "with_remedies"]
+__all__ = ["Lack", "Remedy", "at_some_place", "desk_lacks", "lacks_of", "somewhere", "with_remedies"]
 
 Kind = Literal["seat_low", "legs_under", "armrests_under", "knee_room", "leg_width", "feet_down"]
 
@@ -261,13 +262,19 @@ def _gone(lack: Lack, model: Model) -> tuple[str, Callable[[object], object]]:
 def _mendable(lack: Lack, model: Model) -> bool:
     """Whether some state that can be chosen is without the lack: here, standing, or at another place."""
     name, gone = _gone(lack, model)
-    for place, _ in model.places_of(lack.task):
-        evaluation = model.evaluation(lack.task, place)
-        if somewhere(model, evaluation(name), gone):
-            return True
-        if somewhere(model, evaluation("stand_share"), _no_less(1.0)):
-            return True
-    return False
+    return at_some_place(
+        model,
+        lack.task,
+        lambda evaluation: (
+            somewhere(model, evaluation(name), gone)
+            or somewhere(model, evaluation("stand_share"), _no_less(1.0))
+        ),
+    )
+
+
+def at_some_place(model: Model, task: str, good: Callable[[Evaluation[Grid]], bool]) -> bool:
+    """Whether a task can be done well at any of the places where it can be done at all."""
+    return any(good(model.evaluation(task, place)) for place, _ in model.places_of(task))
 
 
 def somewhere(model: Model, grid: Grid, good: Callable[[object], object]) -> bool:

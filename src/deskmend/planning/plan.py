@@ -609,20 +609,19 @@ def budget_plans(
     budget: Minor | None = None,
     at: Sequence[Minor] | None = None,
     notes: Sequence[str] = (),
-    every_gain: bool = False,
     must: Sequence[str] = (),
     never: Sequence[str] = (),
 ) -> BudgetPlans:
-    """Find the plan at every budget, or at those asked for, and put each in order.
+    """Find the plan held at every budget, or at those asked for, and put each in order.
 
     - `case`, `catalog`, `prices`: what is planned from.
     - `budget`: money in hand; the case's own if left out.
-    - `at`, `notes`, `every_gain`: see `compared`.
+    - `at`, `notes`: see `compared`.
     - `must`, `never`: wishes beside those of the case; what they cost is told (`ByHand`).
     - raises `NoPlan`, `InputFaults`: a wish is not to be had within the limits, or not understood.
     """
     ready = prepare(case, catalog, prices, must, never)
-    return budget_plans_of(compared(ready, at, notes, every_gain), budget, must, never)
+    return budget_plans_of(compared(ready, at, notes), budget, must, never)
 
 
 def budget_plans_of(
@@ -631,25 +630,19 @@ def budget_plans_of(
     must: Sequence[str] = (),
     never: Sequence[str] = (),
 ) -> BudgetPlans:
-    """Put the plan at every budget, or at those asked for, in order.
+    """Put the plan held at every budget, or at those asked for, in order.
 
-    - `found`: the plans, of a case made ready with `must` and `never`.
+    - `found`: the plans held, of a case made ready with `must` and `never`.
     - `budget`: money in hand; the case's own if left out.
     - raises `DefectError`: the check disagrees with the optimiser.
     """
-    every, every_gain = found.every, found.every_gain
+    every = found.every
     ready, case, everywhere = every.ready, found.case, not found.at
     in_hand = case.means.budget if budget is None else budget
     maker = PlanMaker(ready, found.minutes_limit, [*found.warnings, *unpriced_notes(ready)])
-    if every_gain:
-        # where every budget was looked for, a dear first rung says that nothing is free
-        first = found.rungs[0]
-        free = found.before if everywhere else maker.solved_free(None)
-        free = first.score if first.cost == 0 else free
-    else:
-        free = maker.after_free(every.held)
-    stop = None if every_gain else stop_of(every.held)
-    cheapest = found.rungs[0] if every_gain or not everywhere else _least(ready, found.rungs)
+    free = maker.after_free(every.held)
+    stop = stop_of(every.held)
+    cheapest = _least(ready, found.rungs) if everywhere else found.rungs[0]
     where = cheapest if stop is None else stop.rung
     first_shown = where.cost if in_hand is None else in_hand
     affordable = [n for n, rung in enumerate(found.rungs) if rung.cost <= first_shown]
@@ -661,7 +654,7 @@ def budget_plans_of(
     by_hand = None
     if must or never:
         best = least_strain(prepare(case, ready.catalog, ready.prices), limits[chosen], found.minutes_limit)
-        left = found.rungs[chosen] if every_gain else every.within(limits[chosen])[-1]
+        left = every.within(limits[chosen])[-1]
         by_hand = ByHand(fixes=(), must=tuple(must), never=tuple(never), left=left.strain, best=best)
     return BudgetPlans(
         comparison=found,
@@ -671,10 +664,10 @@ def budget_plans_of(
                 budget=in_hand if number == chosen else rung.cost,
                 limit=limit,
                 after_free=free,
-                best=rung if every_gain else every.within(limit)[-1],
-                among=None if every_gain else _taken([o for o in every.held if o.cost <= rung.cost]),
+                best=every.within(limit)[-1],
+                among=_taken([o for o in every.held if o.cost <= rung.cost]),
                 stop=stop,
-                held=() if every_gain else every.held,
+                held=every.held,
             )
             for number, (rung, limit) in enumerate(zip(found.rungs, limits, strict=True))
         ),

@@ -30,7 +30,6 @@ __all__ = [
     "cuts_json",
     "formulas_json",
     "inches_text",
-    "part_text",
 ]
 
 Length = TypeVar("Length", int, Expression)
@@ -46,11 +45,6 @@ def inches_text(mm: int) -> str:
     if not part:
         return str(whole)
     return f"{whole} {Fraction(part, SIXTEENTHS)}" if whole else str(Fraction(part, SIXTEENTHS))
-
-
-def part_text(piece: CutPiece) -> str:
-    """How many pieces, and what each becomes."""
-    return tr("{count} x {part}", count=piece.count, part=tr(piece.part))
 
 
 def add_cuts(page: Page, option: OptionSpec, state: State, catalog: Catalog, indent: int) -> None:

@@ -31,6 +31,7 @@ from deskmend.intake.ledger import (
     STRUCK,
     Ledger,
     LedgerEntry,
+    amount_text,
     entry_line,
     given_by,
     ledger_text,
@@ -89,7 +90,7 @@ def ledger_document(ledger: Ledger) -> LedgerDocument:
         "ledger": ledger.path,
         "currency": ledger.currency,
         "rounds": rounds,
-        "spent": None if not ledger.entries else _money(state.spent, ledger.currency),
+        "spent": None if not ledger.entries else amount_text(state.spent, ledger.currency),
         "people": len({name for name, _, _ in state.packs}),
         "gone": sorted(state.gone),
         "store": [
@@ -98,10 +99,6 @@ def ledger_document(ledger: Ledger) -> LedgerDocument:
             if units
         ],
     }
-
-
-def _money(minor: int, currency: str) -> str:
-    return f"-{money_json(-minor, currency)}" if minor < 0 else str(money_json(minor, currency))
 
 
 def _lying(item: str, size: str, units: int, catalog: Catalog) -> str:
@@ -398,7 +395,7 @@ def ledger_faults(folder: str | Path, decision: dict[str, Any], ledger: Ledger) 
     own = [one for one in below if one.round == head.round]
     lines = "".join(map(entry_line, own))
     ordered, handed = (
-        sum((_amount_read(one.amount) for one in own if one.entry == kind), Decimal(0))
+        sum((_figure(one.amount) for one in own if one.entry == kind), Decimal(0))
         for kind in ("order", "given")
     )
     wrong: list[tuple[str, object, object]] = []
@@ -408,8 +405,8 @@ def ledger_faults(folder: str | Path, decision: dict[str, Any], ledger: Ledger) 
         ("date", head.date, decision.get("today")),
         ("policy", head.policy, decision.get("policy")),
         ("status", head.status, decision.get("status")),
-        ("amount", _amount_read(head.amount), ordered),
-        ("amount", _amount_read(head.amount), handed),
+        ("amount", _figure(head.amount), ordered),
+        ("amount", _figure(head.amount), handed),
     ):
         if read != allowed:
             wrong.append((where, read, allowed))
@@ -457,7 +454,7 @@ class _Folder:
         return read
 
 
-def _amount_read(text: object) -> Decimal:
+def _figure(text: object) -> Decimal:
     """Figure of a cell; what is none is no number, equals nothing, and so is told where it is added up."""
     return Decimal(str(text)) if _FIGURE.fullmatch(str(text)) else Decimal("NaN")
 
@@ -476,41 +473,39 @@ def _sums(root: Path, decision: dict[str, Any]) -> Iterator[Fault]:
         return Fault(str(root / name), line, where, str(read), str(allowed), note="does not add up")
 
     for line, order in enumerate(orders, start=2):
-        cost = _amount_read(order.get("packs")) * _amount_read(order.get("unit_price"))
-        if cost != _amount_read(order.get("cost")):
+        cost = _figure(order.get("packs")) * _figure(order.get("unit_price"))
+        if cost != _figure(order.get("cost")):
             yield wrong("purchase_order.csv", line, "cost", order.get("cost"), cost)
-    new = sum((_amount_read(order.get("cost")) for order in orders), Decimal(0))
-    spent, already = _amount_read(summary.get("spent")), _amount_read(summary.get("already"))
+    new = sum((_figure(order.get("cost")) for order in orders), Decimal(0))
+    spent, already = _figure(summary.get("spent")), _figure(summary.get("already"))
     if spent - already != new:
         yield wrong("summary.json", None, "spent", summary.get("spent"), already + new)
-    left = _amount_read(summary.get("fund")) - spent
-    if not left.is_finite() or left != _amount_read(summary.get("left")) or left < 0:
+    left = _figure(summary.get("fund")) - spent
+    if not left.is_finite() or left != _figure(summary.get("left")) or left < 0:
         yield wrong("summary.json", None, "left", summary.get("left"), left)
     paid: Counter[str] = Counter()
     for gift in gifts:
-        paid[str(gift.get("id"))] += _amount_read(gift.get("cost"))  # type: ignore[assignment]
+        paid[str(gift.get("id"))] += _figure(gift.get("cost"))  # type: ignore[assignment]
     for line, person in enumerate(people, start=2):
         cost = Decimal(paid.get(str(person.get("id")), 0))
-        if _amount_read(person.get("cost")) != cost:
+        if _figure(person.get("cost")) != cost:
             yield wrong("people.csv", line, "cost", person.get("cost"), cost)
-        before, free, after = (
-            _amount_read(person.get(f"strain_{key}")) for key in ("before", "free", "after")
-        )
+        before, free, after = (_figure(person.get(f"strain_{key}")) for key in ("before", "free", "after"))
         known = all(one.is_finite() for one in (before, free, after))
         if not known or not after <= free <= before:
             yield wrong(
                 "people.csv", line, "strain_after", after, f"at most {free}, and that at most {before}"
             )
         if "relief" in person:
-            relief = _amount_read(person.get("weight")) * (free - after)
-            if not relief == _amount_read(person.get("relief")):
+            relief = _figure(person.get("weight")) * (free - after)
+            if not relief == _figure(person.get("relief")):
                 yield wrong("people.csv", line, "relief", person.get("relief"), relief)
     if people and "relief" in people[0]:
-        whole = sum((_amount_read(person.get("relief")) for person in people), Decimal(0))
+        whole = sum((_figure(person.get("relief")) for person in people), Decimal(0))
         said = (summary.get("fairness") or {}).get("relief")
         if not whole.is_finite() or said != float(whole):
             yield wrong("summary.json", None, "fairness.relief", said, whole)
-        now = sum((_amount_read(person.get("cost_now")) for person in people), Decimal(0))
+        now = sum((_figure(person.get("cost_now")) for person in people), Decimal(0))
         if now != new:
             yield wrong("people.csv", None, "cost_now", now, new)
     if summary.get("people") != len(people):

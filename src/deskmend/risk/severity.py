@@ -27,7 +27,6 @@ __all__ = [
     "REGIONS",
     "Curve",
     "EndRange",
-    "curve_faults",
     "curves",
     "curves_moved",
     "curves_with",
@@ -99,19 +98,6 @@ def curves() -> dict[str, Curve]:
         )
         for row in read_table("deskmend.risk", "severity.csv")
     }
-
-
-def curve_faults() -> list[str]:
-    """What is wrong with the curves: equal ends, capped under 1, no source, no status."""
-    out = []
-    for curve in curves().values():
-        if curve.zero_at == curve.one_at:
-            out.append(f"{curve.name}: zero_at and one_at are both {curve.zero_at}")
-        if curve.most < 1.0:
-            out.append(f"{curve.name}: at most {curve.most}, so 1 is never reached")
-        if not curve.sources or not curve.status:
-            out.append(f"{curve.name}: no source or no status")
-    return out
 
 
 def curves_moved() -> tuple[tuple[str, Curve], ...]:

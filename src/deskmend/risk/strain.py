@@ -24,14 +24,13 @@ from deskmend.errors import DefectError
 from deskmend.measures import MILLION
 from deskmend.published import read_table
 from deskmend.risk.severity import REGIONS
-from deskmend.workstation.graph import QUANTITIES, ROLES, Array, Evaluation, Words, quantity
+from deskmend.workstation.graph import ROLES, Array, Evaluation, Words, quantity
 
 __all__ = [
     "Exposure",
     "exposed",
     "exposures",
     "mean_millionths",
-    "millionths",
     "spell_factor",
     "strain_terms",
 ]
@@ -205,32 +204,6 @@ ON_LAPSED_DAYS = {
 """Quantities that a habit changes, and the same on days when none is kept."""
 
 
-def millionths(
-    hours: Array, mode_share: Array, share: Array, severity: Array, factor: Array, weight: float
-) -> npt.NDArray[np.int64]:
-    """Strain of one exposure in whole millionths of an hour a day.
-
-    Parameters
-    ----------
-    hours : ndarray
-        Hours a day of the task [h].
-    mode_share, share : ndarray
-        Parts of that time [-].
-    severity : ndarray
-        From :mod:`deskmend.risk.severity` [-].
-    factor : ndarray
-        Spell factor [-].
-    weight : float
-        Region weight times the exposure's weight [-].
-
-    Returns
-    -------
-    ndarray of int64
-        Rounded half to even.
-    """
-    return _whole(_hours_outside(hours, mode_share, share, severity, factor, weight))
-
-
 def mean_millionths(
     kept_up: Array, hours: Array, share: Array, kept: Sequence[Array], lapsed: Sequence[Array], weight: float
 ) -> npt.NDArray[np.int64]:
@@ -337,9 +310,3 @@ def exposed(
                 ]
                 parts = [evaluation("kept_up"), evaluation("task_hours"), share, *kept, *lapsed]
                 yield exposure, roles, parts
-
-
-def registry_faults() -> list[str]:
-    """Names in the tables that no function answers to."""
-    known = QUANTITIES.quantities
-    return [f"{e.name}: {e.severity}" for e in exposures() if e.severity not in known]

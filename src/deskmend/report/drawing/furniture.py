@@ -22,7 +22,6 @@ __all__ = [
     "Screen",
     "Things",
     "anchors_of",
-    "bare_seat",
     "chair_back",
     "desk_edge",
     "draw_chair",
@@ -247,12 +246,6 @@ def _seat(state: State, task: str) -> tuple[float, float, float, float]:
         float(at_place(state, task, f"seat.{name}")) for name in ("depth", "height", "pad", "slope")
     )
     return depth, height, pad, slope
-
-
-def bare_seat(state: State, task: str) -> tuple[float, float, float]:
-    """Depth, height and slope of the seat without what lies on it."""
-    depth, height, _, slope = _seat(state, task)
-    return depth, height, slope
 
 
 def draw_furniture(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:

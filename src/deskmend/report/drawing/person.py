@@ -18,7 +18,6 @@ from deskmend.workstation.state import PERSON, State, evaluate
 __all__ = [
     "HEAD_RADIUS",
     "KNEE_HALF",
-    "TRUNK_HALF",
     "Mark",
     "Pose",
     "at_place",
@@ -60,8 +59,6 @@ HIP_FROM_BACK = 0.27
 """Hip joint in front of the back, as part of buttock_popliteal_length [-] (judgement, drawn only)."""
 HIP_OF_STATURE = 0.52
 """Height of the standing hip joint as part of the stature [-] (from memory, drawn only)."""
-TRUNK_HALF = 105.0
-"""Half the depth of the trunk [mm] (judgement, drawn only)."""
 ANKLE_HEIGHT = 75.0
 """Ankle over the sole of the foot [mm] (judgement, drawn only)."""
 KNEE_HALF = 58.0

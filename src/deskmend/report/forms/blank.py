@@ -203,8 +203,6 @@ ASKED_COLUMNS = (
 ASKED_THINGS = ("hardback_book", "bath_towel", "ring_binder", "carton_box")
 """Things that the empty table asks for: those that most people have and many fixes use."""
 
-SIGNS = "person.warning_signs"
-
 
 def blank_applicants(catalog: Catalog) -> str:
     """An empty table of applicants, CSV; notes begin with ``#`` and may stay."""
