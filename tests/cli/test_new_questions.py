@@ -65,6 +65,9 @@ ANSWERS = {
     "person.cannot_stand": "yes",
     "means.tools": "scissors",
     "means.skill": "2",
+    "means.may_alter": "no",
+    "room.landlord_leave": "",
+    "wishes.never": "1, 3",
     "means.currency": "eur",
     "means.budget": "25,00",
 }
@@ -92,7 +95,8 @@ tasks:
   - {id: work, place: home, hours: 5, spell: 90, main: laptop, reference: paper, writing: yes,
      paper: {at: left}}
 owns: {hardback_book: [38, 42, 25], bath_towel: 1, carton_box: 1, blanket: 0}
-means: {currency: EUR, budget: "25.00", skill: 2, tools: [scissors]}
+means: {currency: EUR, budget: "25.00", skill: 2, tools: [scissors], may_alter: no}
+wishes: {never: [stand_by_turns, mouse_other_hand]}
 """
 FIRST = 13
 """Answers of the first round."""

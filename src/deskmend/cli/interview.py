@@ -323,7 +323,9 @@ def _asked(question: Question, answers: Mapping[str, str | None], every: Sequenc
     page.paragraph(words.how, 2)
     if question.kind != "troubles" and tuple(question.words) != ("yes", "no"):
         # Signs are told by what they say, grades by their own number.
-        bare = question.from_catalog == "signs" or all(word.isdecimal() for word, _ in words.choices)
+        bare = question.from_catalog in ("signs", "fixes") or all(
+            word.isdecimal() for word, _ in words.choices
+        )
         number = 0
         for said, choices in choice_groups(question, answers):
             page.paragraph(said, 2)

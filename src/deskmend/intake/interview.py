@@ -85,6 +85,29 @@ class Most(Record):
     """It may not be reached."""
 
 
+class Below(Record):
+    """A number that is less than others together, each times its factor; what is no number adds nothing."""
+
+    of: str
+    """Question whose answer it is; nothing is less before it is told."""
+    than: Mapping[str, float]
+    """Factors by question."""
+
+    def holds(self, answers: Answers) -> bool:
+        """Tell whether it is less by these answers."""
+        told = _number(answers.get(self.of))
+        return told is not None and told < sum(
+            (_number(answers.get(key)) or 0.0) * factor for key, factor in self.than.items()
+        )
+
+
+def _number(kept: str | None) -> float | None:
+    return float(kept) if kept is not None and _NUMBER.fullmatch(kept) else None
+
+
+_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+
+
 class Question(Record):
     """One question: what is asked, when, and what becomes of the answer."""
 
@@ -114,8 +137,9 @@ class Question(Record):
     """How urgent each word is, of signs; it comes from the catalog."""
     also: Mapping[str, tuple[str, ...]] = {}
     """What people write instead of a word."""
-    from_catalog: Annotated[str, word(Literal["signs", "items", "tools"])] | None = None
-    """The words are those of the catalog in use; of items: it is asked where the catalog knows `item`."""
+    from_catalog: Annotated[str, word(Literal["signs", "items", "tools", "fixes"])] | None = None
+    """The words are those of the catalog in use; of items: it is asked where the catalog knows `item`; of
+    fixes: those of `words` that the catalog knows."""
     item: str | None = None
     """Thing that is asked for."""
     not_again: str | None = None
@@ -126,6 +150,8 @@ class Question(Record):
     """It cannot be left out."""
     asked_if: Mapping[str, tuple[str, ...]] = {}
     """Answers that call for it, any of them; always asked if left out."""
+    asked_below: Below | None = None
+    """It is asked only where this holds: else it could hardly change a plan (judgement)."""
     asked_after: str | None = None
     """Question that must have been answered; money is in the currency told there."""
     settled_later: Annotated[bool, YES_NO] = False
@@ -164,6 +190,8 @@ class Question(Record):
         if self.from_catalog is not None and not self.words and self.kind != "pieces":
             return False
         if self.asked_after is not None and answers.get(self.asked_after) is None:
+            return False
+        if self.asked_below is not None and not self.asked_below.holds(answers):
             return False
         return not self.asked_if or any(answers.get(key) in known for key, known in self.asked_if.items())
 
@@ -346,6 +374,8 @@ def questions(catalog: Catalog) -> tuple[Question, ...]:
             by_urgency = sorted(catalog.signs, key=lambda sign: get_args(Urgency).index(sign.urgency))
             words = {sign.id: sign.sign for sign in by_urgency}
             one = one.model_copy(update={"urgent": {sign.id: sign.urgency for sign in by_urgency}})
+        elif one.from_catalog == "fixes":
+            words = {id_: told for id_, told in words.items() if id_ in catalog.by_id}
         elif one.from_catalog == "tools":
             words = dict.fromkeys(tools, "")
         if one.item is None or one.item in catalog.items:

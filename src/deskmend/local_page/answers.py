@@ -82,7 +82,7 @@ def with_wishes(data: bytes, file: str, must: Sequence[str], never: Sequence[str
     return changed
 
 
-MAY_BE_BEGUN = (("person", "body"), ("owns",), ("means",))
+MAY_BE_BEGUN = (("person", "body"), ("owns",), ("means",), ("room",))
 """Groups of a case that an answer may begin; others say what there is, as a second screen."""
 
 
@@ -208,6 +208,9 @@ def _asked(plain: Any, catalog: Catalog) -> Iterator[tuple[Question, Loc]]:
     for question in questions(catalog):
         if any("from" in put for put in question.puts.values()):
             # how surely a measure is known stands with the measure
+            continue
+        if question.loc[0] == "wishes":
+            # a case may refuse more than is asked; wishes are changed beside the plan
             continue
         if question.from_catalog is not None and not question.asked({}) and not question.asked_if:
             continue
@@ -347,6 +350,7 @@ def _group(plain: Any, loc: Loc) -> str:
         "devices": tr("Devices"),
         "owns": tr("Things at hand"),
         "means": tr("Money and skill"),
+        "room": tr("The room"),
     }
     return heads.get(str(first), str(first))
 

@@ -350,6 +350,29 @@ def _popliteal() -> Canvas:
     return canvas
 
 
+def _knee() -> Canvas:
+    canvas = _canvas(tr("A person who sits. The height goes from the floor to the top of the knee."))
+    _, hollow = _sitter(canvas, bent_arm=False)
+    top = hollow + 28.0
+    _edge(canvas, top, 176.0, 322.0)
+    _height(canvas, 306.0, 0.0, top)
+    _label(canvas, (186.0, top), (214.0, 190.0), tr("top of the knee"))
+    _label(canvas, (206.0, 6.0), (250.0, 56.0), tr("no shoes"))
+    return canvas
+
+
+def _thigh() -> Canvas:
+    canvas = _canvas(tr("A person who sits. The height goes from the seat to the top of the thigh."))
+    seat, _ = _sitter(canvas, bent_arm=False)
+    top = seat + 34.0
+    _edge(canvas, top, 120.0, 322.0)
+    _edge(canvas, seat, 176.0, 322.0)
+    _height(canvas, 300.0, seat, top)
+    _label(canvas, (134.0, top), (214.0, 196.0), tr("top of the thigh,"), tr("where it is thickest"))
+    _label(canvas, (50.0, seat - 6.0), (96.0, 34.0), tr("hard seat"))
+    return canvas
+
+
 def _book() -> Canvas:
     named = tr("A book that lies flat. The thickness wanted goes from the table to its upper side.")
     canvas = _canvas(named, 240.0)
@@ -372,6 +395,7 @@ DRAWINGS: Mapping[str, Callable[[], Canvas]] = {
     "feet_on": _feet_on,
     "foot_bar": _foot_bar,
     "foot_ring": _foot_ring,
+    "knee": _knee,
     "laptop_height": _laptop_height,
     "laptop_keys": _laptop_keys,
     "laptop_top": _laptop_top,
@@ -382,6 +406,7 @@ DRAWINGS: Mapping[str, Callable[[], Canvas]] = {
     "seat_height": _seat_height,
     "sitting_elbow": _sitting_elbow,
     "stature": _stature,
+    "thigh": _thigh,
 }
 """Every drawing by name."""
 

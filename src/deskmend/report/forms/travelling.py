@@ -122,6 +122,7 @@ def _question(one: Question) -> dict[str, Any]:
         "puts": {key: dict(value) for key, value in one.puts.items()},
         "needed": one.needed,
         "asked_if": {key: list(known) for key, known in one.asked_if.items()},
+        "asked_below": None if one.asked_below is None else one.asked_below.model_dump(),
         "asked_after": one.asked_after,
         "drawing": one.drawing,
         "ask": words.ask,
@@ -253,8 +254,8 @@ def _ui_words() -> Mapping[str, Any]:
             "that is: deskmend plan case.yaml"
         ),
         "wishes_later": tr(
-            "What has to be in the plan, or must not be in it, is not asked here: that is said once there is "
-            "a plan to look at."
+            "What has to be in the plan, and what else must not be in it, is not asked here: that is said "
+            "once there is a plan to look at."
         ),
         "save": tr("Save the file"),
         "share": tr("Share"),

@@ -232,10 +232,22 @@ const readAmount = (data, text, currency) => {
   return decimals ? whole + "." + (match[2] || "").padEnd(decimals, "0") : whole;
 };
 
+/** Whether a number is less than others together, each times its factor; what is no number adds nothing.
+ * @param {{of: string, than: Object<string, number>}} below @param {Answers} answers */
+const isBelow = (below, answers) => {
+  const number = (/** @type {string} */ key) => {
+    const kept = answers[key] ?? "";
+    return /^[0-9]+(?:\.[0-9]+)?$/.test(kept) ? Number(kept) : null;
+  };
+  const told = number(below.of);
+  return told !== null && told < Object.entries(below.than).reduce((sum, [key, factor]) => sum + (number(key) ?? 0) * factor, 0);
+};
+
 /** Whether the answers before call for a question. @param {any} question @param {Answers} answers */
 export const asked = (question, answers) => {
   if (question.from_catalog && !question.words.length && question.kind !== "pieces") return false;
   if (question.asked_after && (answers[question.asked_after] ?? null) === null) return false;
+  if (question.asked_below && !isBelow(question.asked_below, answers)) return false;
   const calls = Object.entries(question.asked_if);
   return !calls.length || calls.some(([key, known]) => known.includes(answers[key] ?? null));
 };
