@@ -71,6 +71,7 @@ class Lack:
     - `settable`: armrests or footrests that can be set, and who does it: the person, or who fitted the
       wheelchair.
     - `unsure`: measure of the body that is only estimated, and might be off by what is lacking; else empty.
+    - `with_leave`: title of what would mend it but for want of the owner's leave; else empty.
     """
 
     task: str
@@ -81,6 +82,7 @@ class Lack:
     mendable: bool | None = None
     settable: Literal["person", "fitter"] | None = None
     unsure: str = ""
+    with_leave: str = ""
 
 
 def lacks_of(state: State) -> tuple[Lack, ...]:
@@ -233,7 +235,20 @@ class _Place:
 
 def with_remedies(lacks: tuple[Lack, ...], model: Model) -> tuple[Lack, ...]:
     """Lacks with whether they may be mended: not where no state that can be chosen is without them."""
-    return tuple(replace(lack, mendable=_mendable(lack, model)) for lack in lacks)
+    found = (replace(lack, mendable=_mendable(lack, model)) for lack in lacks)
+    return tuple(
+        lack if lack.mendable else replace(lack, with_leave=_with_leave(lack, model)) for lack in found
+    )
+
+
+def _with_leave(lack: Lack, model: Model) -> str:
+    """What takes armrests off that are in the way, where it is only not offered for want of leave."""
+    for one in model.offers.left_out:
+        off = any(effect.change == "seat.armrests" and effect.value == "none" for effect in one.fix.effects)
+        here = lack.kind == "armrests_under" and one.owner == ("place", lack.place)
+        if here and off and one.cause == "no_leave":
+            return one.fix.title
+    return ""
 
 
 def _no_less(least: float) -> Callable[[object], object]:

@@ -73,6 +73,8 @@ def _remedy(lack: Lack, would: str) -> list[str]:
         out.append(told)
     if lack.mendable is False:
         out.append(tr("No choice here mends that, at any price."))
+    if lack.with_leave:
+        out.append(tr("With the owner's leave this would: {fix}.", fix=tr(lack.with_leave)))
     if lack.settable == "fitter" and lack.kind == "feet_down":
         by = quantity_text(lack.by, "mm")
         out.append(tr("Footrests can be set: ask who fitted the wheelchair to raise them by {by}.", by=by))
