@@ -17,7 +17,7 @@ from deskmend.workstation.body import DIMENSIONS
 from .source_texts import PACKAGE, Text
 
 NAMES = {
-    "risk/tables/exposures.csv": ("exposure",),
+    "risk/tables/exposures.csv": ("exposure", "words"),
     "risk/tables/rula_items.csv": ("item", "unit", "words"),
     "risk/tables/rosa_items.csv": ("item", "unit", "words"),
     "risk/tables/postural_classes.csv": ("quantity", "class", "unit", "words", "source", "status"),

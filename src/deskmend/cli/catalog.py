@@ -12,7 +12,7 @@ import click
 
 from deskmend.cli import output
 from deskmend.cli.output import Shared, emit, emit_page, shared
-from deskmend.errors import Fault, FaultList, InputFaults, did_you_mean, visible
+from deskmend.errors import Fault, FaultList, InputFaults, did_you_mean, option_fault, visible
 from deskmend.language import tr, trn
 
 if TYPE_CHECKING:
@@ -39,7 +39,6 @@ def catalog_command(
     and the studies behind it, those that speak against it included. With --copy-as a fix of your own is begun
     as a copy of it, checked with the whole catalog, and shown; change the file then, and run deskmend check.
     """
-    from deskmend.errors import InputFaults, did_you_mean, option_fault
     from deskmend.intake.prices import load_prices
     from deskmend.report.catalog import advice_text, catalog_document, catalog_text, fix_text
 
@@ -78,7 +77,6 @@ def catalog_command(
 def _copied(catalog: Catalog, fix: Fix, name: str, title: str, folder: Path) -> Catalog:
     """Write a copy of a fix into a catalog of one's own, if the whole is sound with it; gives that."""
     from deskmend.cli.output import write_folder, write_new
-    from deskmend.errors import InputFaults, option_fault
     from deskmend.intake.catalog import catalog_files, copy_text, load_catalog, trial_of
     from deskmend.intake.reading.text_file import ALLOWED_ID, is_id
     from deskmend.planning.catalog_check import check_catalog
@@ -130,7 +128,6 @@ def new_prices_command(
     Items that decide most come first; what the person owns enough of is left out. Pack sizes are suggestions.
     """
     from deskmend.cli.output import write_new
-    from deskmend.errors import InputFaults, visible
     from deskmend.intake.case_file import load_case
     from deskmend.planning.inputs import fitting_faults, price_questions
     from deskmend.report.forms.blank import price_form, price_form_document
@@ -185,7 +182,6 @@ def add_price_command(
     before it is written.
     """
     from deskmend.cli.output import write_new
-    from deskmend.errors import InputFaults, did_you_mean, option_fault, visible
     from deskmend.intake.prices import load_prices, sized_item, with_price
     from deskmend.planning.inputs import DEFAULT_CURRENCY
 

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
@@ -22,10 +21,7 @@ from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount, for
 from deskmend.planning.inputs import most_urgent, sign_warnings
 from deskmend.published import read_table
 from deskmend.report.layout import Page
-
-if TYPE_CHECKING:
-    from deskmend.intake.case import Case
-    from deskmend.intake.catalog import Catalog
+from deskmend.risk.strain import exposures
 
 __all__ = [
     "FIRST_OF_ALL",
@@ -179,7 +175,8 @@ def quantity_words(name: str, of: str, task: str = "") -> str:
 
 def exposure_words(exposure: str, of: str, task: str = "") -> str:
     """What strains, in plain words, as ``neck bent down to the screen (work)``."""
-    return _filled(tr(_rows("strains.csv")[exposure]["phrase"]), of, task)
+    (words,) = (one.words for one in exposures() if one.name == exposure)
+    return _filled(tr(words), of, task)
 
 
 def _filled(phrase: str, of: str, task: str) -> str:

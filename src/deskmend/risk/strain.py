@@ -52,6 +52,7 @@ class Exposure:
     """One kind of exposure, as listed in ``tables/exposures.csv``."""
 
     name: str
+    words: str
     severity: str
     role: str
     modes: tuple[str, ...]
@@ -71,6 +72,7 @@ def exposures() -> tuple[Exposure, ...]:
         out.append(
             Exposure(
                 row["exposure"],
+                row["words"],
                 row["severity"],
                 row["role"],
                 tuple(row["modes"].split()),
