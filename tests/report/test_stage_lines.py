@@ -194,7 +194,7 @@ def test_what_still_takes_something_off_is_not_called_needless() -> None:
     )
     helped = state_with(bare, [timer])
     for with_it, says in (
-        (helped, "What step 5 still takes off is too little"),
+        (helped, "Step 5 is not counted from here on; it may stay"),
         (bare, "Step 5 is no longer"),
     ):
         change = StageChange(timer, None, (), with_it, bare, 0, may_stay=True)

@@ -239,8 +239,9 @@ def _again(number: int, title: str, change: StageChange) -> str:
     """What is done to an earlier step: it is undone, may go, comes back, or gets another size."""
     if change.may_stay:
         if moved(change.state_before, change.state_after):
+            # too little to be told, or there is no time for it beside the work of this stage
             return tr(
-                "What step {number} still takes off is too little to be told; it may stay: {step}",
+                "Step {number} is not counted from here on; it may stay: {step}",
                 number=number,
                 step=title,
             )
