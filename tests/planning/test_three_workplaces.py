@@ -222,6 +222,17 @@ def test_armrests_that_meet_the_desk_say_what_the_owners_leave_would_do() -> Non
         assert all(not one.with_leave for one in plan(granted, catalog, SAMPLE, 0, never=never).lacks)
 
 
+@pytest.mark.parametrize("change", [{"person": {"cannot_stand": "yes"}}, {"seat": {"base": "wheelchair"}}])
+def test_armrests_that_carry_somebody_are_not_said_to_come_off(change: dict[str, dict[str, str]]) -> None:
+    place = ARMCHAIR["places"][0]
+    seat = {**place["seat"], **change.get("seat", {})}
+    data = {**ARMCHAIR, "places": [{**place, "seat": seat}]}
+    data["person"] = {**ARMCHAIR["person"], **change.get("person", {})}
+    found = plan(read(data), few("armrests_off", "back_towel"), SAMPLE, 0)
+    assert "armrests_under" in {lack.kind for lack in found.lacks}
+    assert not any("owner's leave" in line for line in fit_lines(found.lacks))
+
+
 @cache
 def of_two() -> Plan:
     return plan(read(RECEPTION), few("seat_height", "feet_book"), SAMPLE, 0)

@@ -22,7 +22,7 @@ from deskmend.risk.severity import curves
 from deskmend.risk.suits import THINNEST_TOP, SuitRange, suits
 from deskmend.workstation.distances import NARROW
 from deskmend.workstation.graph import Evaluation
-from deskmend.workstation.state import State, evaluate
+from deskmend.workstation.state import PERSON, Owner, State, evaluate
 
 __all__ = ["Lack", "Remedy", "at_some_place", "desk_lacks", "lacks_of", "somewhere", "with_remedies"]
 
@@ -242,11 +242,18 @@ def with_remedies(lacks: tuple[Lack, ...], model: Model) -> tuple[Lack, ...]:
 
 
 def _with_leave(lack: Lack, model: Model) -> str:
-    """What takes armrests off that are in the way, where it is only not offered for want of leave."""
+    """What takes armrests off that are in the way, where it is only not offered for want of leave.
+
+    Never in a wheelchair or for who cannot stand up: there they carry.
+    """
+    values = model.state.values
+    here: Owner = ("place", lack.place)
+    carries = values[here, "seat.base"] == "wheelchair" or values[PERSON, "person.cannot_stand"] == "yes"
+    if lack.kind != "armrests_under" or carries:
+        return ""
     for one in model.offers.left_out:
         off = any(effect.change == "seat.armrests" and effect.value == "none" for effect in one.fix.effects)
-        here = lack.kind == "armrests_under" and one.owner == ("place", lack.place)
-        if here and off and one.cause == "no_leave":
+        if one.owner == here and off and one.cause == "no_leave":
             return one.fix.title
     return ""
 
