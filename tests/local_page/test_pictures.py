@@ -5,19 +5,22 @@ from __future__ import annotations
 import re
 import struct
 import zlib
+from html import unescape
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 import pytest
 from tests.picture.drawn_scenes import drawn
-from tests.picture.written import SMALL, marks_of, write_picture
+from tests.picture.written import SMALL, marks_of, write_marks, write_picture
 
 from deskmend.intake.case_file import load_case
 from deskmend.local_page.handling import PAGE_SECRET
 from deskmend.picture.camera import MOST_BYTES
 from deskmend.picture.measured import landmarks
 from deskmend.picture.scene import CORNERS
+from deskmend.planning.observed import measure_workplace
+from deskmend.report.measuring import beside_rows, difference_words, rula_words
 
 from .served import HERE, Served, case_text
 
@@ -70,9 +73,18 @@ def test_a_picture_is_measured_taken_over_and_dropped(page: Served, tmp_path: Pa
     assert shown["image"].startswith("data:image/jpeg;base64,")
     marks = marks_of(drawn(3, SMALL), "desk.jpg")
     marks["sheet"]["corners"] = [list(corner) for corner in marks["sheet"]["corners"]]  # type: ignore[index]
-    told = page.answer("measure", "mine.yaml", picture=number, marks=marks)
+    told = page.answer("measure", "mine.yaml", picture=number, marks=marks, place="den")
     assert told["state"] == "done"
     assert "height of the desk" in told["answer"]["html"]
+    written = write_marks(tmp_path / "marks.yaml", marks)
+    posture = measure_workplace([(picture, written)], page.folder / "mine.yaml", "den").posture
+    shown = " ".join(unescape(re.sub(r"<[^>]*>", " ", told["answer"]["html"])).split())
+    assert "Posture seen Beside it what seat and desk ask for" in shown
+    for row in beside_rows(posture):
+        assert " ".join(row) in shown
+    said = [*rula_words(posture), *(difference_words(one) for one in posture.angles if one.beyond_both)]
+    assert said[0].startswith("RULA of the posture seen: ")
+    assert [one for one in said if one not in shown] == [], "the page says what the command measure says"
     taken = page.answer("take", "mine.yaml", picture=number, marks=marks, place="den")
     assert "text" not in taken["answer"], "the case is written by the server, not by the page"
     _, version = (
@@ -94,6 +106,18 @@ def test_a_picture_is_measured_taken_over_and_dropped(page: Served, tmp_path: Pa
         == 400
     )
     assert [one.name for one in page.folder.iterdir()] == ["mine.yaml"]
+
+
+def test_measures_that_the_case_cannot_hold_are_shown_and_told(page: Served, tmp_path: Path) -> None:
+    picture = write_picture(tmp_path / "desk.jpg", SMALL.size)
+    number = sent(page, picture.read_bytes()).json()["number"]
+    marks = marks_of(drawn(3, SMALL), "desk.jpg")
+    marks["sheet"]["corners"] = [list(corner) for corner in marks["sheet"]["corners"]]  # type: ignore[index]
+    told = page.answer("measure", "mine.yaml", picture=number, marks=marks, place="attic")
+    assert told["state"] == "done"
+    assert "height of the desk" in told["answer"]["html"]
+    assert "--place" in told["answer"]["html"]
+    assert "asked for" not in told["answer"]["html"], "nothing is expected of a place that is not there"
 
 
 def test_marks_that_are_none_are_faults(page: Served, tmp_path: Path) -> None:

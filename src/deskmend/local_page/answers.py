@@ -40,7 +40,9 @@ from deskmend.picture.marks import read_marks
 from deskmend.picture.measured import LENGTHS, landmarks, sheets
 from deskmend.picture.measuring import LINES, Merged, PictureMeasures, Shot, measured_with, merged_with
 from deskmend.picture.scene import CORNERS
+from deskmend.planning.observed import ObservedPosture, observed_posture
 from deskmend.report.forms.interview import wording
+from deskmend.report.html.blocks import Blocks
 from deskmend.report.measuring import (
     CORNER_NAMES,
     MEASURE_NAMES,
@@ -50,6 +52,7 @@ from deskmend.report.measuring import (
     measured_rows,
     measured_warnings,
     merged_lines,
+    posture_page,
     to_tape_lines,
 )
 
@@ -428,39 +431,59 @@ class KeptPictures:
         }
 
     def measured(self, given: Mapping[str, Any]) -> dict[str, Any]:
-        """What the marks set so far tell."""
+        """What the marks set so far tell, the posture beside the one that the case with them asks for."""
         told = self._measures(given)
         doubtful = [doubt_words(one) for one in told.doubts]
+        merged = None
+        try:
+            merged = _merged(told, given)
+        except InputFaults as found:
+            # Shown with the measures: what does not go with the case is seen from them.
+            doubtful += [
+                ": ".join(part for part in (one.where, one.note or one.allowed) if part)
+                for one in found.faults
+            ]
+        posture = (
+            observed_posture(told) if merged is None else observed_posture(told, merged.case, merged.place)
+        )
         return {
-            "html": _measures_html(told, doubtful),
+            "html": _measures_html(told, doubtful, posture),
             "doubts": len(doubtful),
             "told": tr("{number} measures.", number=len(told.measures)),
         }
 
     def taken(self, given: Mapping[str, Any]) -> dict[str, Any]:
         """The case with the measures in it, as text, and what has become of each."""
-        told = self._measures(given)
-        faults = FaultList(given["file"])
-        text = decoded(given["data"], faults)
-        if text is None:
-            raise InputFaults(faults)
-        merged: Merged = merged_with(told, text, given["file"], given["place"], confirmed=True)
+        merged = _merged(self._measures(given), given)
         taken, kept = merged_lines(merged)
         return {"held": merged.text, "html": rendered("taken.html", taken=taken, kept=kept)}
 
     def _measures(self, given: Mapping[str, Any]) -> PictureMeasures:
-        case_of_bytes(given["data"], given["file"])
+        case = case_of_bytes(given["data"], given["file"])
         picture, plain = self._picture(given["picture"]), given["marks"]
         name = plain.get("picture") if isinstance(plain, dict) else None
         file = tr("the marks")
-        return measured_with([Shot(picture, read_marks(plain, file, str(name), picture.size), file)])
+        shot = Shot(picture, read_marks(plain, file, str(name), picture.size), file)
+        return measured_with([shot], case.person.stature)
 
 
-def _measures_html(told: PictureMeasures, doubtful: Sequence[str]) -> str:
+def _merged(told: PictureMeasures, given: Mapping[str, Any]) -> Merged:
+    """The case with measures in it; `InputFaults` where they do not go together."""
+    faults = FaultList(given["file"])
+    text = decoded(given["data"], faults)
+    if text is None:
+        raise InputFaults(faults)
+    return merged_with(told, text, given["file"], given["place"], confirmed=True)
+
+
+def _measures_html(told: PictureMeasures, doubtful: Sequence[str], posture: ObservedPosture) -> str:
     seen, missing = to_tape_lines(told)
+    shown = Blocks(3)
+    posture_page(shown, posture)
     return rendered(
         "measured.html",
         doubts=doubtful,
+        posture=shown.html(),
         warnings=measured_warnings(told),
         rows=measured_rows(told),
         tape=seen,

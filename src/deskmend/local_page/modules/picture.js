@@ -276,7 +276,7 @@ function content() {
 async function measure() {
   const told_marks = content();
   if (told_marks === null) { return; }
-  const told = await work("measure", { case: given.name, picture, marks: told_marks }, "working_measures");
+  const told = await work("measure", { case: given.name, picture, marks: told_marks, place: place.value }, "working_measures");
   if (told === null) { return; }
   part("taking").hidden = told.state !== "done";
   if (told.state === "faults") {
@@ -293,6 +293,7 @@ async function measure() {
 const place = /** @type {HTMLSelectElement} */ (part("place"));
 place.replaceChildren(...given.places.map((/** @type {string} */ one) => made("option", { value: one }, one)));
 part("place-part").hidden = given.places.length < 2;
+place.addEventListener("change", () => later(0));
 const confirmed = /** @type {HTMLInputElement} */ (part("confirmed"));
 const take = /** @type {HTMLButtonElement} */ (part("take"));
 confirmed.addEventListener("change", () => { take.disabled = !confirmed.checked; });
