@@ -13,8 +13,9 @@ from click.testing import CliRunner
 import deskmend
 from deskmend.cli import deskmend as command
 from deskmend.errors import InputFaults
-from deskmend.intake.applicants import ApplicantTable
+from deskmend.intake.applicants import ApplicantTable, Decided
 from deskmend.intake.ledger import load_ledger, state_of_ledger
+from deskmend.planning.prepared import NoPlan
 from deskmend.report.letter import letter
 from deskmend.report.not_given import CAPPED_BEFORE_THIS_TIME, NOT_THIS_TIME
 
@@ -129,3 +130,23 @@ def test_entries_and_striking_out_go_into_the_ledger(tmp_path: Path) -> None:
     assert state_of_ledger(load_ledger(ledger)).spent == given.handed.cost - 150
     with pytest.raises(InputFaults, match="the id of somebody in the ledger"):
         deskmend.strike_out(ledger, "cora-03")
+
+
+def test_what_cannot_be_kept_is_named_and_nothing_else() -> None:
+    """A strap of 2.60 decided for Gil, in a fund, under a cap of the group, and beside a floor."""
+    decided = Decided(fixed=("back_strap",), reason="a hardship")
+    gil = replace(table(), people=(replace(rows()["gil-07"], decided=decided),))
+    asked: list[tuple[dict[str, object], set[str]]] = [
+        ({"fund": 1}, {"gil-07"}),
+        ({"fund": 100, "group_cap": {"school": 1}}, {"gil-07", "--group-cap of school"}),
+        ({"fund": 1, "floor": 1}, {"gil-07", "the floor"}),
+    ]
+    for wishes, named in asked:
+        with pytest.raises(NoPlan) as told:
+            deskmend.allocate(gil, CATALOG, PRICES, **wishes)  # type: ignore[arg-type]
+        for words in ("gil-07", "--group-cap of school", "the floor"):
+            assert (words in told.value.hinders) == (words in named)
+        assert ("--group-cap" in told.value.would_help) == ("group_cap" in wishes)
+        assert ("--floor" in told.value.would_help) == ("floor" in wishes)
+        assert "a larger --fund" in told.value.would_help
+    assert deskmend.allocate(gil, CATALOG, PRICES, fund=100).handed.cost == 260

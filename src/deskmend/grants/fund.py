@@ -492,12 +492,7 @@ def share_fund(
     terms = replace(terms, ceiling={one.id: one.ceiling for one in applicants if one.ceiling is not None})
     allocation = share(applicants, people, terms, watch=watch, seconds=seconds, reasons=reasons)
     if applicants and not allocation.chosen:
-        raise NoPlan(
-            tr("the floor cannot be kept for everybody with this fund and stock")
-            if allocation.status == "infeasible"
-            else tr("nothing was found that keeps the floor for everybody, though it may be possible"),
-            tr("a lower --floor, a larger --fund or more stock would help"),
-        )
+        raise _nothing_keeps(terms, allocation.status == "infeasible")
     allocation = _with_decisions_told(people, allocation, table)
     wrong = allocation_faults(applicants, terms, allocation)
     if wrong:
@@ -532,6 +527,35 @@ def share_fund(
             }
         ),
         warnings=(*notes, *_given_again(handed, given, catalog)),
+    )
+
+
+def _nothing_keeps(terms: FundTerms, proven: bool) -> NoPlan:
+    """Say which rules no allocation was found to keep together, and what can be changed."""
+    rules, changes = [], []
+    if terms.floor is not None:
+        rules.append(tr("the floor for everybody"))
+        changes.append(tr("a lower --floor"))
+    if terms.ceiling:
+        rules.append(tr("what people decided for {ids}", ids=_first_of(sorted(terms.ceiling), 5)))
+        changes.append(tr("other decisions in given.fixed and given.least"))
+    if terms.group_cap:
+        rules.append(tr("--group-cap of {groups}", groups=", ".join(sorted(terms.group_cap))))
+        changes.append(tr("a larger --group-cap"))
+    if terms.group_share:
+        rules.append(tr("--group-share of {groups}", groups=", ".join(sorted(terms.group_share))))
+        changes.append(tr("smaller parts in --group-share"))
+    changes.append(tr("a larger --fund"))
+    if terms.stock:
+        changes.append(tr("more stock"))
+    together = "; ".join(rules)
+    return NoPlan(
+        tr("this cannot all be kept with this fund and stock: {rules}", rules=together)
+        if proven
+        else tr(
+            "nothing was found that keeps all of this, though it may be possible: {rules}", rules=together
+        ),
+        tr("what may help: {changes}", changes="; ".join(changes)),
     )
 
 
