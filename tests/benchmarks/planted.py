@@ -74,9 +74,11 @@ class Fault:
         return self.module.split(".")[1]
 
     def written_in(self, text: str) -> str:
-        """Text of its module, with the fault."""
+        """Text of its module, with the fault; ValueError where another line stands there by now."""
         lines = text.split("\n")
         line = lines[self.number - 1]
+        if line.strip() != self.line:
+            raise ValueError(f"{self.path}, line {self.number}, is {line.strip()!r}, not {self.line!r}")
         lines[self.number - 1] = line[: len(line) - len(line.lstrip())] + self.wrong
         return "\n".join(lines)
 

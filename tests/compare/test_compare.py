@@ -13,7 +13,14 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 import deskmend
 from deskmend.choice import Problem, frontier, solve
 from deskmend.errors import DefectError
-from deskmend.planning.budgets import change_between, compared, knee_of
+from deskmend.planning.budgets import (
+    SCREEN_LINES,
+    SCREEN_WIDTH,
+    change_between,
+    compared,
+    knee_of,
+    screenful,
+)
 from deskmend.planning.held import Rung, frontier_of
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, prepare
@@ -205,3 +212,13 @@ def test_python_call_takes_a_sequence_of_amounts(at: Any) -> None:
 def test_python_call_takes_money_in_major_units() -> None:
     found = deskmend.compare(made(), CATALOG, SAMPLE, at=["20.00", 5])
     assert [one.budget for one in found.at] == [500, 2000]
+
+
+def test_a_long_record_is_cut_and_says_so() -> None:
+    shown = screenful("x" * 200, [str(number) for number in range(100)]).splitlines()
+    assert len(shown) == SCREEN_LINES
+    assert [len(shown[0]), shown[0][-3:]] == [SCREEN_WIDTH, "..."]
+    assert shown[-1] == "  ... and 82 more"
+    whole, cut = (screenful("x", ["y"] * number).splitlines() for number in (19, 20))
+    assert whole == ["x", *["  y"] * 19]
+    assert cut == ["x", *["  y"] * 18, "  ... and 2 more"]

@@ -15,7 +15,6 @@ from deskmend.api import allocate, compare, plan
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.measures import MILLION
-from deskmend.planning.budgets import SCREEN_LINES, SCREEN_WIDTH, screenful
 
 from .worked_page import PAGE, page_again
 
@@ -70,14 +69,6 @@ def test_records_show_themselves_on_one_screen(shop: tuple[Catalog, PriceTable])
         assert len(lines) <= 24
         assert max(map(len, lines)) < 80
     assert "  1. den.crate_feet=80" in repr(plan(HANGING, *shop))
-
-
-def test_a_long_record_is_cut_and_says_so() -> None:
-    shown = screenful("x" * 200, [str(number) for number in range(100)]).splitlines()
-    assert len(shown) == SCREEN_LINES
-    assert [len(shown[0]), shown[0][-3:]] == [SCREEN_WIDTH, "..."]
-    assert shown[-1] == "  ... and 82 more"
-    assert len(screenful("x", ["y"] * 19).splitlines()) == 20
 
 
 def test_pandas_is_loaded_only_for_a_frame() -> None:
