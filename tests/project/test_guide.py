@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import inspect
 import re
 import shutil
 from pathlib import Path
 
 from click.testing import CliRunner
+from tests.catalog import test_catalog_content
 
 from deskmend.cli import deskmend
 from deskmend.intake.catalog import load_catalog
@@ -35,7 +37,10 @@ def test_the_fix_shown_fits_the_catalog(tmp_path: Path) -> None:
     (folder / "fixes" / "from_the_guide.yaml").write_text(shown[1], encoding="utf-8")
     done = CliRunner().invoke(deskmend, ["check", str(folder)])
     assert (done.exit_code, done.stderr) == (0, "")
-    assert "folded_coat" in load_catalog(folder).by_id
+    fix = load_catalog(folder).by_id["folded_coat"]
+    for check in vars(test_catalog_content).values():
+        if inspect.isfunction(check) and list(inspect.signature(check).parameters) == ["fix"]:
+            check(fix)
 
 
 def test_the_quantity_shown_is_one_of_the_code() -> None:
