@@ -13,9 +13,9 @@ from __future__ import annotations
 import operator
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import Literal, SupportsIndex
+from typing import Literal, SupportsIndex, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -446,6 +446,23 @@ class Problem:
     def _positions(self) -> dict[str, dict[str | int, int]]:
         """Position of each option of each decision."""
         return {d.name: {option.name: k for k, option in enumerate(d.options)} for d in self.decisions}
+
+
+R = TypeVar("R", Option, Decision, Table, Node, Mask, Bound, Problem)
+
+
+def part_of(record: R, **parts: object) -> R:
+    """A record with parts of what it holds: less of something valid is valid, so it is not checked again.
+
+    Whoever asks sees to it that what stands in the parts fits together; arrays are made read-only.
+    """
+    made = object.__new__(type(record))
+    for field in fields(record):
+        value = parts[field.name] if field.name in parts else getattr(record, field.name)
+        if isinstance(value, np.ndarray):
+            value.flags.writeable = False
+        object.__setattr__(made, field.name, value)
+    return made
 
 
 RECORDS = {

@@ -13,7 +13,7 @@ option that stands first is taken. So they can go before anything is searched.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain, product
 from math import prod
@@ -23,7 +23,6 @@ import numpy as np
 
 from deskmend.choice.problem import (
     BoolArray,
-    Bound,
     Decision,
     IntArray,
     Mask,
@@ -31,6 +30,7 @@ from deskmend.choice.problem import (
     Problem,
     Table,
     most_used,
+    part_of,
 )
 from deskmend.choice.purchases import UNAVAILABLE, cost_of
 
@@ -44,6 +44,7 @@ def narrowed(problem: Problem, left: Left) -> Problem | None:
     """Problem with some options left of some decisions; None where that is forbidden outright.
 
     Answers have the same names, value and figures as in the whole problem. Nodes keep all their states.
+    What no decision left with fewer options has a say in stays the same record.
     """
     names = {d.name: {d.options[k].name for k in left[d.name]} for d in problem.decisions if d.name in left}
     forbidden = []
@@ -60,15 +61,18 @@ def narrowed(problem: Problem, left: Left) -> Problem | None:
         if not allowed.any():
             return None
         if not allowed.all():
-            masks.append(Mask(mask.scope, allowed, mask.implied))
-    return replace(
+            masks.append(mask if allowed is mask.allowed else part_of(mask, allowed=allowed))
+    bounds = [part_of(bound, tables=_tables(bound.tables, left, names)) for bound in problem.bounds]
+    return part_of(
         problem,
-        decisions=[_decision(one, left[one.name]) if one.name in left else one for one in problem.decisions],
+        decisions=tuple(
+            _decision(one, left[one.name]) if one.name in left else one for one in problem.decisions
+        ),
         tables=_tables(problem.tables, left, names),
-        forbidden=forbidden,
-        masks=masks,
-        nodes=[Node(n.name, n.scope, sliced(n.scope, n.index, left), n.size) for n in problem.nodes],
-        bounds=[Bound(_tables(bound.tables, left, names), bound.at_most) for bound in problem.bounds],
+        forbidden=tuple(forbidden),
+        masks=tuple(masks),
+        nodes=tuple(_node(node, left) for node in problem.nodes),
+        bounds=tuple(bounds),
     )
 
 
@@ -83,11 +87,16 @@ def sliced(scope: Sequence[str], values: A, left: Left) -> A:
 
 def _decision(decision: Decision, left: Sequence[int]) -> Decision:
     """The first option left counts as a fix as it did before."""
-    options = [replace(decision.options[k], is_fix=decision.is_fix(k)) for k in left]
+    options = tuple(part_of(decision.options[k], is_fix=decision.is_fix(k)) for k in left)
     return Decision(decision.name, options)
 
 
-def _tables(tables: Sequence[Table], left: Left, names: Mapping[str, set[str]]) -> list[Table]:
+def _node(node: Node, left: Left) -> Node:
+    index = sliced(node.scope, node.index, left)
+    return node if index is node.index else part_of(node, index=index)
+
+
+def _tables(tables: Sequence[Table], left: Left, names: Mapping[str, set[str]]) -> tuple[Table, ...]:
     out = []
     for table in tables:
         when = table.when
@@ -95,8 +104,10 @@ def _tables(tables: Sequence[Table], left: Left, names: Mapping[str, set[str]]) 
             if when[1] not in names[when[0]]:
                 continue
             when = when if len(names[when[0]]) > 1 else None
-        out.append(Table(table.scope, sliced(table.scope, table.values, left), when, table.group))
-    return out
+        values = sliced(table.scope, table.values, left)
+        same = values is table.values and when == table.when
+        out.append(table if same else part_of(table, values=values, when=when))
+    return tuple(out)
 
 
 MOST_CASES = 64
@@ -172,7 +183,8 @@ def without_idle(problem: Problem) -> Problem:
     kept.update(*(mask.scope for mask in case.masks if not mask.implied), *case.forbidden)
     _add_ancestors(kept, nodes)
     masks = [mask for mask in case.masks if not mask.implied or kept.issuperset(mask.scope)]
-    return replace(case, nodes=[node for node in case.nodes if node.name in kept], masks=masks)
+    nodes = tuple(node for node in case.nodes if node.name in kept)
+    return part_of(case, nodes=nodes, masks=tuple(masks))
 
 
 def _looked_at(tables: Iterable[Table]) -> set[str]:

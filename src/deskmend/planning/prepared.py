@@ -162,7 +162,7 @@ class Prepared:
         ruled_out = [
             entry for must in wanted for entry in must if all(pair in there for pair in entry.items())
         ]
-        return replace(problem, forbidden=(*problem.forbidden, *ruled_out))
+        return replace(problem, forbidden=(*problem.forbidden, *ruled_out)) if ruled_out else problem
 
     def only(self, fixes: Collection[FixKey]) -> Prepared:
         """The same where nothing but these fixes can be taken, at any size.

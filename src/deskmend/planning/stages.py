@@ -338,7 +338,6 @@ def least_undone(
         for option in decision.options
         if option.name not in (KEEP, following[decision.name])
     ]
-    problem = replace(problem, forbidden=(*problem.forbidden, *others))
     scale = len(decisions) + 1
     # the strain counts first: all that can be undone together weighs less than a millionth
     tables = [replace(table, values=table.values * scale) for table in problem.tables]
@@ -350,7 +349,7 @@ def least_undone(
             kept = (KEEP, following[decision.name])
             undone = np.array([int(option.name not in kept) for option in decision.options])
             tables.append(Table((decision.name,), undone))
-    found = solve(replace(problem, tables=tables))
+    found = solve(replace(problem, tables=tables, forbidden=(*problem.forbidden, *others)))
     if not found.found:
         return None
     figures = evaluate(ready.problem(None, None), found.options).figures

@@ -140,23 +140,22 @@ class Domains:
     ) -> IntArray:
         """Code of cells over another scope; variables of it that are not given count as state 0.
 
-        ``part`` are the variables taken over; None: all that both scopes have.
+        ``part`` are the variables taken over; None: all that both scopes have.  Where nothing changes, it is
+        the same array.
         """
-        code = np.zeros_like(cell)
-        there = {}
-        stride = 1
-        for variable in reversed(wanted):
-            there[variable] = stride
-            stride *= self.sizes[variable]
+        if scope == wanted and part is None:
+            return cell
+        code: IntArray | None = None
         for first, last in _runs(scope, wanted, scope if part is None else part):
             here = prod(self.sizes[v] for v in scope[last + 1 :])
             # A division costs more than all else here, so none is done that changes nothing.
             digits = cell if here == 1 else cell // here
             if first:
                 digits = digits % prod(self.sizes[v] for v in scope[first : last + 1])
-            stride = there[scope[last]]
-            code += digits if stride == 1 else digits * stride
-        return code
+            stride = prod(self.sizes[v] for v in wanted[wanted.index(scope[last]) + 1 :])
+            added = digits if stride == 1 else digits * stride
+            code = added if code is None else code + added
+        return np.zeros_like(cell) if code is None else code
 
 
 def _runs(
