@@ -183,8 +183,7 @@ def without_idle(problem: Problem) -> Problem:
     kept.update(*(mask.scope for mask in case.masks if not mask.implied), *case.forbidden)
     _add_ancestors(kept, nodes)
     masks = [mask for mask in case.masks if not mask.implied or kept.issuperset(mask.scope)]
-    nodes = tuple(node for node in case.nodes if node.name in kept)
-    return part_of(case, nodes=nodes, masks=tuple(masks))
+    return part_of(case, nodes=tuple(node for node in case.nodes if node.name in kept), masks=tuple(masks))
 
 
 def _looked_at(tables: Iterable[Table]) -> set[str]:

@@ -30,6 +30,7 @@ from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import Catalog, misnamed
 from deskmend.intake.prices import NEEDED_COLUMNS
 from deskmend.intake.reading.fields import FieldKind
+from deskmend.intake.reading.records import meanings
 from deskmend.intake.reading.tables import TABLE_ENDINGS, TableForm, TableReader, TableRow
 from deskmend.intake.reading.text_file import ALLOWED_ID, is_id, read_bounded_text, text_fault
 from deskmend.intake.reading.yaml_tree import tree_of, tree_text
@@ -198,7 +199,7 @@ def _columns(start: str, path: tuple[str | int, ...], record: type[BaseModel]) -
         if group is not None:
             yield from _columns(f"{start}{key}.", (*path, key), group)
             continue
-        meaning = (field.description or "").strip()
+        meaning = meanings(record).get(key, "")
         kind = _kind((*field.metadata, field.annotation))
         allowed, is_measure = ("", False) if kind is None else (kind.allowed, kind.group is not None)
         is_list = _is_list(field.annotation)
