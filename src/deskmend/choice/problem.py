@@ -452,9 +452,9 @@ R = TypeVar("R", Option, Decision, Table, Node, Mask, Bound, Problem)
 
 
 def part_of(record: R, **parts: object) -> R:
-    """A record with parts of what it holds: less of something valid is valid, so it is not checked again.
+    """A valid record with parts of what it holds, or with what fits as well; it is not checked again.
 
-    Whoever asks sees to it that what stands in the parts fits together; arrays are made read-only.
+    Whoever asks sees to it that all of it fits together; arrays are made read-only.
     """
     made = object.__new__(type(record))
     for field in fields(record):

@@ -314,6 +314,10 @@ def _swaps(
     mine: Mapping[str, int], other: Mapping[str, int], cheaper: Mapping[str, set[str]]
 ) -> dict[str, str] | None:
     """Which cheaper thing the other takes in place of each of mine; None where it takes anything else."""
+    if mine == other:
+        return {}
+    if len(mine) != len(other):
+        return None
     left = {name: units for name, units in other.items() if mine.get(name) != units}
     swaps: dict[str, str] = {}
     for name, units in mine.items():

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from deskmend.choice import Choice, Problem, Table, evaluate, solve
-from deskmend.choice.problem import LARGEST_TOTAL
+from deskmend.choice.problem import LARGEST_TOTAL, part_of
 from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine, Taking, bill_of, takings
@@ -131,11 +131,11 @@ def by_stage(stages: Sequence[Stage]) -> Mapping[int, tuple[OptionSpec, ...]]:
 def with_bought(problem: Problem, bought: Sequence[BillLine], minutes: Minutes | None) -> Problem:
     """The choice where some purchases are made, and there is no money for more."""
     packs = {line.item: line.packs for line in bought}
-    items = [
+    items = tuple(
         replace(item, owned=item.owned + packs[item.name] * item.pack) if item.name in packs else item
         for item in problem.items
-    ]
-    return replace(problem, items=items, money=0, minutes=minutes)
+    )
+    return part_of(problem, items=items, money=0, minutes=minutes)
 
 
 def at_work(

@@ -170,6 +170,8 @@ def settle(value: Value, group: Sequence[Change]) -> Value:
     TwoSets
         Two of them set it.
     """
+    if len(group) == 1 and group[0].operation == "set":
+        return group[0].value
     sets = [c.value for c in group if c.operation == "set"]
     if len(sets) > 1:
         raise TwoSets(f"{group[0].slot[1]} of {group[0].slot[0][1] or group[0].slot[0][0]} is set twice")

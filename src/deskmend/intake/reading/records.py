@@ -107,12 +107,7 @@ def meanings(record: type[BaseModel]) -> Mapping[str, str]:
 
 
 def _docstrings_in(record: type[BaseModel]) -> dict[str, str]:
-    try:
-        source = inspect.getsource(record)
-    except (OSError, TypeError):
-        # made while the program runs, from another record
-        return {}
-    (made,) = ast.parse(textwrap.dedent(source)).body
+    (made,) = ast.parse(textwrap.dedent(inspect.getsource(record))).body
     assert isinstance(made, ast.ClassDef)
     return {
         field.target.id: inspect.cleandoc(text.value.value)
