@@ -85,6 +85,21 @@ def sliced(scope: Sequence[str], values: A, left: Left) -> A:
     return out
 
 
+def without_barred(problem: Problem) -> Problem:
+    """The same problem without options that a mask bars, whatever else is chosen."""
+    left = {decision.name: np.ones(len(decision.options), dtype=np.bool_) for decision in problem.decisions}
+    for mask in problem.masks:
+        for axis, name in enumerate(mask.scope):
+            if name in left:
+                others = tuple(k for k in range(len(mask.scope)) if k != axis)
+                left[name] &= mask.allowed.any(axis=others)
+    if not all(some.any() for some in left.values()):
+        return problem
+    kept = {name: np.flatnonzero(some).tolist() for name, some in left.items() if not some.all()}
+    fewer = narrowed(problem, kept) if kept else problem
+    return problem if fewer is None else fewer
+
+
 def _decision(decision: Decision, left: Sequence[int]) -> Decision:
     """The first option left counts as a fix as it did before."""
     options = tuple(part_of(decision.options[k], is_fix=decision.is_fix(k)) for k in left)

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from deskmend.choice import Choice, Item, Problem, solve
 from deskmend.choice.problem import most_used
 from deskmend.choice.result import unit_price
-from deskmend.choice.stock import ReachedValues, with_masks
+from deskmend.choice.stock import Hint, ReachedValues, with_masks
+from deskmend.choice.variants import without_barred
 from deskmend.errors import DefectError
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.catalog import Catalog
@@ -126,21 +127,23 @@ def worth_of(
     best, dearer = mine[-1], rungs[len(mine) :]
     market = _Market(ready.problem(money, minutes))
     items = market.for_sale()
+    known = [rung.choice for rung in rungs]
     bought, left_out, substitutes = [], [], []
     for number, item in enumerate(items):
         tell_progress(number, len(items))
         packs = best.choice.packs.get(item.name, 0)
         if not packs:
-            entry = market.highest_price(item, 0, market.at(item, 0, best.choice.value), best.choice)
+            entry = NOT_EVEN_AS_A_GIFT
+            if market.may_buy(item, best.choice.value):
+                entry = market.highest_price(item, best.choice, known)
             left_out.append(ItemWorth(item.name, 0, item.price or 0, entry, best.strain))
             continue
         price = unit_price(item.price or 0, item.tiers, packs)
-        others = [rung.choice.value for rung in mine if not rung.choice.packs.get(item.name, 0)]
-        without = market.at(item, None, min(others, default=None))
+        others = [rung.choice for rung in mine if not rung.choice.packs.get(item.name, 0)]
+        without = market.at(item, None, min(others, key=lambda one: one.value, default=None))
         strain = without.value + ready.fixed_strain if without.found else None
-        # at one price for any number the plan itself may no longer be the best that buys it
-        buying = market.at(item, price, best.choice.value) if item.tiers else best.choice
-        up_to = market.highest_price(item, price, buying, without)
+        # at one price for any number the plan itself costs no more, so it is bought then too
+        up_to = market.highest_price(item, without, known, price)
         bought.append(ItemWorth(item.name, packs, price, up_to, strain))
         if strain is not None and 100 * strain <= (100 + within) * best.strain:
             options = ready.options_of(without)
@@ -183,50 +186,78 @@ def _same_term(rung: Rung, wanted: StrainTerm) -> int:
 
 
 class _Market:
-    """The problem with one price changed.
+    """The problem with one price changed, asked among what can matter for the answer alone.
 
-    `reached` knows what assignments up to a value pass at any price.
+    Whoever knows a plan that is to be had asks only for plans of at most its value, and what those pass at
+    any price is worked out once for all questions with the same value.
     """
 
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
         self._reached = ReachedValues(problem)
+        self._among: dict[int, Problem] = {}
+        self._hint = Hint(starts=())
 
     def for_sale(self) -> list[Item]:
         """Items with a price that some option uses beyond what is owned."""
         most = most_used(self._problem)
         return [i for i in self._problem.items if i.price is not None and most[i.name] > i.owned]
 
-    def at(self, item: Item, price: Minor | None, known: int | None) -> Choice:
+    def may_buy(self, item: Item, value: int) -> bool:
+        """Whether a plan of at most a value may need more of an item than is owned, whatever it costs."""
+        return most_used(self._up_to(value))[item.name] > item.owned
+
+    def at(self, item: Item, price: Minor | None, known: Choice | None) -> Choice:
         """Give the best plan when a pack has another price; None: it is not for sale.
 
-        `known` is the value of some plan that is to be had then for the money; None: of none.
+        `known` is some plan that is to be had then for the money; None: none is known.
         """
         stock = item.stock if price is not None else None
         changed = Item(item.name, price, item.pack, item.owned, stock)
         items = [changed if one.name == item.name else one for one in self._problem.items]
-        problem = replace(self._problem, items=items)
-        return solve(problem if known is None else with_masks(problem, *self._reached.up_to(known)))
+        if known is None:
+            return solve(replace(self._problem, items=items))
+        self._hint.starts = (known.options,)
+        return solve(replace(self._up_to(known.value), items=items), hint=self._hint)
 
-    def highest_price(self, item: Item, paid: Minor, buying: Choice, without: Choice) -> Minor | None:
+    def _up_to(self, value: int) -> Problem:
+        """The problem without what no plan of at most a value passes."""
+        if value not in self._among:
+            self._among[value] = without_barred(with_masks(self._problem, *self._reached.up_to(value)))
+        return self._among[value]
+
+    def highest_price(
+        self, item: Item, without: Choice, known: Sequence[Choice], highest: Minor = NOT_EVEN_AS_A_GIFT
+    ) -> Minor | None:
         """Find the highest price of a pack at which the best plan buys an item, as `ItemWorth.up_to`.
 
-        `buying` is the best plan where a pack costs `paid`, however many are bought; `without` is the best
-        plan that does not buy it.
+        `without` is the best plan that does not buy it; `known` are plans at the prices there are, of any
+        cost. Up to `highest` it is known to be bought.
         """
-        highest = NOT_EVEN_AS_A_GIFT
-        while buying.found and buying.packs.get(item.name):
+        # A plan that buys it stays better than the one without at any lower price, so one price parts all.
+        for plan in known:
+            if plan.packs.get(item.name) and not (without.found and plan.value > without.value):
+                paid = unit_price(item.price or 0, item.tiers, plan.packs[item.name])
+                kept = self._kept_up_to(item, plan, paid, without)
+                if kept is None:
+                    return None
+                highest = max(highest, kept)
+        while True:
+            paid = highest + 1
+            buying = self.at(item, paid, without if without.found else None)
+            if not (buying.found and buying.packs.get(item.name)):
+                return highest
             kept = self._kept_up_to(item, buying, paid, without)
             if kept is None:
                 return None
             # a plan that buys less of it, or serves less well, may stay best at a higher price
-            highest = max(highest, kept, paid)
-            paid = highest + 1
-            buying = self.at(item, paid, without.value if without.found else None)
-        return highest
+            highest = max(kept, paid)
 
     def _kept_up_to(self, item: Item, buying: Choice, paid: Minor, without: Choice) -> Minor | None:
-        """Price up to which this very plan is surely better than the one without; None: any."""
+        """Price of a pack up to which this very plan, at `paid`, is surely better than the one without.
+
+        None: any.
+        """
         packs = buying.packs[item.name]
         rest = buying.cost - packs * paid
         money = self._problem.money
