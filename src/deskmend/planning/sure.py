@@ -7,8 +7,7 @@ does when it alone is off: whether other fixes are best then, and what keeping t
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from contextlib import nullcontext
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
@@ -24,16 +23,19 @@ from deskmend.planning.bill import bill_of
 from deskmend.planning.draws import (
     ALL_ERRORS,
     Errors,
+    Sample,
     UncertainLength,
     case_with,
     draw,
     state_with_body,
     uncertain_lengths,
 )
-from deskmend.planning.model.offers import KEEP, OptionSpec
+from deskmend.planning.inputs import fitting_faults
+from deskmend.planning.model.cohorts import Member, items_of, problems_together
+from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
 from deskmend.planning.plan_check import hindered
-from deskmend.planning.prepared import NoPlan, Prepared, prepare
-from deskmend.planning.score import score
+from deskmend.planning.prepared import NoPlan, Prepared, prepare, standing_case
+from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import FixKey, key_of, sound_state
 from deskmend.progress import tell_progress
 from deskmend.risk.severity import moved_curves
@@ -201,17 +203,16 @@ def sure_of(
     lengths = uncertain_lengths(case, errors)
     whole = samples + len(lengths)
     found_best = []
-    for number in range(samples):
+    drawn = [draw(case, prices, lengths, errors, seed, number) for number in range(samples)]
+    for number, world in enumerate(planner.worlds(drawn)):
         tell_progress(number, whole)
-        one = draw(case, prices, lengths, errors, seed, number)
-        with moved_curves(one.curves) if one.curves else nullcontext():
-            found = planner.again(one.case, one.state, one.prices)
+        found = planner.again(world)
         if found is not None:
-            found_best.append(found[0].options_of(found[1]))
+            found_best.append(found)
     effects = []
-    for number, length in enumerate(lengths):
+    for number, effect in enumerate(planner.at_ends(lengths)):
         tell_progress(samples + number, whole)
-        effects.append(planner.effect(length))
+        effects.append(effect)
     effects.sort(
         key=lambda e: (not e.flips, *(-int(part) for part in e.stake), e.measure.path[0] != "person")
     )
@@ -228,6 +229,11 @@ def sure_of(
         again=again,
         flip=None if again is None else planner.flip(again),
     )
+
+
+def _ends_of(length: UncertainLength) -> tuple[int, ...]:
+    """How far a measure may be off, below and above; an end that it cannot reach is left out."""
+    return (*[-length.down] * bool(length.down), *[length.up] * bool(length.up))
 
 
 def _keys(options: Sequence[OptionSpec]) -> frozenset[FixKey]:
@@ -257,6 +263,19 @@ def _counts(options: Sequence[OptionSpec], plans: Sequence[Sequence[OptionSpec]]
     )
 
 
+@dataclass(frozen=True)
+class _World:
+    """What may be true, made ready for planning: its problem is within the limits."""
+
+    case: Case
+    state: State
+    prices: PriceTable
+    offers: Offers
+    weights: dict[str, float]
+    problem: Problem
+    fixed_strain: Micro
+
+
 class _Replanner:
     """Plans a case, and plans it anew within the same wishes and limits where something else is true.
 
@@ -281,91 +300,149 @@ class _Replanner:
         self._known: dict[bytes, Choice] = {}
         self._hint = Hint(starts=())
         ready = prepare(case, catalog, prices, must, never)
-        choice = self._solved(ready)
+        world = self._within_limits(ready)
+        choice = self._solved(world.problem)
         if not choice.found:
             raise hindered(ready, money, minutes, choice)
-        self._hint.starts = (choice.options,)
         self.best = ready.options_of(choice)
         self.options = self.best if plan is None else plan
-        kept = self._held(ready).strain
+        kept = self._held(world).strain
         self._already = 0 if kept is None else kept - choice.value - ready.fixed_strain
 
-    def _solved(self, ready: Prepared) -> Choice:
+    def _within_limits(self, ready: Prepared) -> _World:
+        return _World(
+            ready.case,
+            ready.state,
+            ready.prices,
+            ready.offers,
+            ready.weights,
+            ready.problem(self._money, self._minutes),
+            ready.fixed_strain,
+        )
+
+    def _solved(self, problem: Problem) -> Choice:
         """Give the best choice within the limits; none is worked out twice."""
-        problem = ready.problem(self._money, self._minutes)
         mark = fingerprint(problem)
         if mark not in self._known:
-            self._known[mark] = solve(problem, hint=self._hint)
+            choice = solve(problem, hint=self._hint)
+            self._known[mark] = choice
+            if choice.found and choice.options not in self._hint.starts:
+                self._hint.starts = (*self._hint.starts, choice.options)
         return self._known[mark]
 
-    def again(self, case: Case, state: State, prices: PriceTable) -> tuple[Prepared, Choice] | None:
-        """Plan where something else is true; None where there is no plan."""
+    def worlds(self, told: Sequence[Sample]) -> list[_World | None]:
+        """Make ready where something else is true; None where there is no plan.
+
+        Tables are filled for all at once. Wishes are for the model of one world alone.
+        """
+        if self._must or self._never or self._case.wishes.must or self._case.wishes.never:
+            return [self._alone(one) for one in told]
+        members = [self._member(one) for one in told]
+        found = iter(problems_together([one for one in members if one is not None], self._prices))
+        return [
+            None if member is None else self._in_world(member, one.prices, *next(found))
+            for member, one in zip(members, told, strict=True)
+        ]
+
+    def _alone(self, told: Sample) -> _World | None:
         try:
-            ready = prepare(case, self._catalog, prices, self._must, self._never, state)
+            with moved_curves(told.curves):
+                return self._within_limits(
+                    prepare(told.case, self._catalog, told.prices, self._must, self._never, told.state)
+                )
         except (NoPlan, InputFaults):  # what must be in the plan may not be on offer there
             return None
-        choice = self._solved(ready)
-        return (ready, choice) if choice.found else None
 
-    def effect(self, length: UncertainLength) -> MeasureEffect:
-        """Plan with a measure at each of its ends."""
-        offs = [-length.down] * bool(length.down) + [length.up] * bool(length.up)
-        return MeasureEffect(length, tuple(self._at(length, off) for off in offs), self._already)
+    def _member(self, told: Sample) -> Member | None:
+        """A world as one of many that are modelled together; None where the case has faults there."""
+        with moved_curves(told.curves):
+            faults = fitting_faults(told.case, self._catalog)
+            case = standing_case(told.case, told.state, self._catalog, faults)
+            if faults:
+                return None
+            offers = offers_for(case, told.state, self._catalog, told.prices)
+            return Member(case, told.state, offers, weights_of(case), told.curves)
 
-    def _at(self, length: UncertainLength, off: int) -> AtEnd:
-        """Plan with a measure off by so much [mm]."""
-        value = length.at(off)
-        case, state = self._case, state_of(self._case)
+    def _in_world(self, member: Member, prices: PriceTable, base: Problem, fixed: Micro) -> _World:
+        items = items_of(base.decisions, member.case, prices)
+        problem = replace(base, items=items, money=self._money, minutes=self._minutes)
+        there = {one.name: {option.name for option in one.options} for one in base.decisions}
+        closed = {
+            offer.name: [one.name for one in offer.options if one.name not in there.get(offer.name, ())]
+            for offer in member.offers.decisions
+        }
+        offers = member.offers.without(closed)
+        return _World(member.case, member.state, prices, offers, dict(member.weights), problem, fixed)
+
+    def again(self, world: _World | None) -> tuple[OptionSpec, ...] | None:
+        """What the best plan of a world takes; None where there is none."""
+        choice = None if world is None else self._solved(world.problem)
+        return world.offers.taken(choice.options) if world and choice and choice.found else None
+
+    def at_ends(self, lengths: Sequence[UncertainLength]) -> Iterator[MeasureEffect]:
+        """Plan with each measure at each of its ends."""
+        ends = [(length, off) for length in lengths for off in _ends_of(length)]
+        worlds = iter(self.worlds([self._told(length, off) for length, off in ends]))
+        for length in lengths:
+            at = tuple(self._at(length, off, next(worlds)) for off in _ends_of(length))
+            yield MeasureEffect(length, at, self._already)
+
+    def _told(self, length: UncertainLength, off: int) -> Sample:
+        """What is true with a measure off by so much [mm]."""
+        value, case = length.at(off), self._case
         if length.estimated:
-            state = state_with_body(state, {str(length.path[-1]): value})
+            state = state_with_body(state_of(case), {str(length.path[-1]): value})
         else:
             case = case_with(case, {length.path: value})
             state = state_of(case)
-        ours = _keys(self.best)
-        found = self.again(case, state, self._prices)
-        if found is None:
+        return Sample(case, state, self._prices, {})
+
+    def _at(self, length: UncertainLength, off: int, world: _World | None) -> AtEnd:
+        """Plan in the world with a measure off by so much [mm]."""
+        value, ours = length.at(off), _keys(self.best)
+        choice = None if world is None else self._solved(world.problem)
+        if world is None or choice is None or not choice.found:
             return AtEnd(value, None, Held(IMPOSSIBLE, None), (), tuple(sorted(ours)))
-        ready, choice = found
-        there = _keys(ready.options_of(choice))
+        there = _keys(world.offers.taken(choice.options))
         return AtEnd(
             value,
-            choice.value + ready.fixed_strain,
-            self._held(ready),
+            choice.value + world.fixed_strain,
+            self._held(world),
             tuple(sorted(there - ours)),
             tuple(sorted(ours - there)),
         )
 
-    def _held(self, ready: Prepared) -> Held:
+    def _held(self, world: _World) -> Held:
         """Keep to the plan where another state is true."""
-        strain = self._strain_as_planned(ready)
+        strain = self._strain_as_planned(world)
         if strain is not None:
             return Held(AS_PLANNED, strain)
-        ours = _keys(self.options)
-        if not ours <= _keys(list(ready.offers.options())):
+        ours, problem = _keys(self.options), world.problem
+        if not ours <= _keys(list(world.offers.options())):
             return Held(IMPOSSIBLE, None)
         forbidden: list[dict[str, str | int]] = []
-        for offer in ready.offers.decisions:
+        there = {one.name: [option.name for option in one.options] for one in problem.decisions}
+        for offer in world.offers.decisions:
             kept = [option.name for option in offer.options if key_of(option) in ours]
-            names = [KEEP, *(option.name for option in offer.options)]
+            names = there.get(offer.name, ())
             forbidden += [{offer.name: name} for name in names if name not in (kept or [KEEP])]
-        problem = ready.problem(self._money, self._minutes)
         choice = solve(replace(problem, forbidden=(*problem.forbidden, *forbidden)), hint=self._hint)
         if not choice.found:
             return Held(IMPOSSIBLE, None)
-        return Held(RESIZED, choice.value + ready.fixed_strain)
+        return Held(RESIZED, choice.value + world.fixed_strain)
 
-    def _strain_as_planned(self, ready: Prepared) -> Micro | None:
+    def _strain_as_planned(self, world: _World) -> Micro | None:
         """Strain that these very options leave; None where one is not offered, or rule or money forbid."""
-        offered = {(option.name, option.owner): option for option in ready.offers.options()}
+        offered = {(option.name, option.owner): option for option in world.offers.options()}
         same = [offered.get((option.name, option.owner)) for option in self.options]
         options = [option for option in same if option is not None]
         if len(options) < len(same):
             return None
-        bill = bill_of(options, ready.case, ready.prices)
+        bill = bill_of(options, world.case, world.prices)
         if bill.missing or (self._money is not None and bill.total > self._money):
             return None
-        after = sound_state(ready.state, options)
-        return None if after is None else score(after, ready.weights).total
+        after = sound_state(world.state, options)
+        return None if after is None else score(after, world.weights).total
 
     def flip(self, effect: MeasureEffect) -> Flip | None:
         """Find where the fixes change, by halving, towards the worst end if they do there, else the other."""
@@ -377,7 +454,7 @@ class _Replanner:
         stays, flips = 0, offs[0]
         while abs(flips - stays) > 1:
             middle = (stays + flips) // 2
-            if self._at(length, middle).flips:
+            if self._at(length, middle, *self.worlds([self._told(length, middle)])).flips:
                 flips = middle
             else:
                 stays = middle

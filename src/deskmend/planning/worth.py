@@ -133,7 +133,7 @@ def worth_of(
         tell_progress(number, len(items))
         packs = best.choice.packs.get(item.name, 0)
         if not packs:
-            entry = NOT_EVEN_AS_A_GIFT
+            entry: Minor | None = NOT_EVEN_AS_A_GIFT
             if market.may_buy(item, best.choice.value):
                 entry = market.highest_price(item, best.choice, known)
             left_out.append(ItemWorth(item.name, 0, item.price or 0, entry, best.strain))

@@ -44,10 +44,9 @@ from deskmend.intake.given_before import Had
 from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.measures import Micro, Minor, parse_amount
 from deskmend.planning.inputs import fitting_faults
-from deskmend.planning.model.cohorts import NOT_CARRIED, Member, gathered, modelled_together
+from deskmend.planning.model.cohorts import NOT_CARRIED, Member, problems_together
 from deskmend.planning.model.offers import KEEP, Offers
 from deskmend.planning.model.rules import breaches
-from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Goal, build_goals, with_goals
 from deskmend.planning.score import score, weights_of
@@ -537,10 +536,6 @@ def _offers_of(row: ApplicantRow, had: Had) -> Callable[..., Offers]:
     return partial(offers_left, had=had, also=names)
 
 
-MOST_TOGETHER = 100
-"""Most people whose tables are filled at once: beyond, nothing is saved and the tables grow large."""
-
-
 def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) -> dict[str, Made]:
     """Make the problems of people, of those together who can choose among the same.
 
@@ -556,14 +551,8 @@ def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) 
             continue
         rows.append(row)
         members.append(one)
-    out: dict[str, Made] = {}
-    for group in gathered(members):
-        for start in range(0, len(group.people), MOST_TOGETHER):
-            numbers = group.people[start : start + MOST_TOGETHER]
-            mine = [members[k] for k in numbers]
-            found = _made(mine, group.offers, basis)
-            out.update((rows[k].id, one) for k, one in zip(numbers, found, strict=True))
-    return out
+    found = problems_together(members, basis.listed)
+    return {row.id: Made(member, *one) for row, member, one in zip(rows, members, found, strict=True)}
 
 
 def member_of(row: ApplicantRow, basis: PlanBasis, had: Had) -> Member:
@@ -572,18 +561,6 @@ def member_of(row: ApplicantRow, basis: PlanBasis, had: Had) -> Member:
     state = state_of(case)
     offers = _offers_of(row, had)(case, state, basis.catalog, basis.listed)
     return Member(case, state, offers, weights_of(case))
-
-
-def _made(members: Sequence[Member], offers: Offers, basis: PlanBasis) -> list[Made]:
-    """Problems of some members; of fewer at once where their tables would be too large."""
-    try:
-        found = modelled_together(members, offers, basis.listed)
-    except TooManyCells:
-        half = len(members) // 2
-        if not half:
-            raise
-        return [*_made(members[:half], offers, basis), *_made(members[half:], offers, basis)]
-    return [Made(member, *one) for member, one in zip(members, found, strict=True)]
 
 
 def every(

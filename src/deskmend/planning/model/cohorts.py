@@ -21,6 +21,7 @@ from deskmend.measures import Micro
 from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec, piece_item
 from deskmend.planning.model.tables import PEOPLE_AXIS, AnyArray, Scope, TooManyCells, Variables, trimmed
+from deskmend.risk.severity import Curve
 from deskmend.workstation.state import Owner, State
 
 __all__ = [
@@ -31,8 +32,10 @@ __all__ = [
     "TableSizes",
     "carrier_name",
     "gathered",
+    "items_of",
     "modelled_together",
     "problems_of",
+    "problems_together",
     "sizes_of",
 ]
 
@@ -72,7 +75,7 @@ def problems_of(model: Model, cases: Sequence[Case], prices: PriceTable) -> list
         scopes = dict.fromkeys((*(t.scope for t in kept), *(n.scope for n in nodes)))
         found = [(scope, part.variables.reach(scope)) for scope in scopes if len(scope) > 1]
         reached = [Mask(scope, reach, implied=True) for scope, reach in found if reach is not None]
-        items = _items(mine, case, prices)
+        items = items_of(mine, case, prices)
         masks = (*part.masks, *reached)
         out.append((Problem(mine, items, kept, rules, None, None, nodes, masks), fixed))
     return out
@@ -171,7 +174,7 @@ def _decisions(model: Model) -> tuple[list[Decision], list[Forbidden]]:
     return decisions, forbidden
 
 
-def _items(decisions: Sequence[Decision], case: Case, prices: PriceTable) -> list[Item]:
+def items_of(decisions: Sequence[Decision], case: Case, prices: PriceTable) -> list[Item]:
     """Items that options use up, with what a pack costs and what is owned."""
     owned: dict[str, int] = {}
     for name, own in case.owns.items():
@@ -255,18 +258,24 @@ MOST_FOREIGN = 0.5
 """Most options that only others can take, as a part of a member's own: more make tables grow for nothing."""
 MIXED_FOREIGN = 0.25
 """The same where not even their decisions are the same."""
+MOST_TOGETHER = 100
+"""Most people whose tables are filled at once: beyond, nothing is saved and the tables grow large."""
 MOST_MIXED = 8
 """Most people of unlike decisions together: what is shared is saved by then, and tables grow with each."""
 
 
 @dataclass(frozen=True, eq=False)
 class Member:
-    """One person of a cohort: case, state before any fix, what can be chosen, and region weights [-]."""
+    """One person of a cohort: case, state before any fix, what can be chosen, and region weights [-].
+
+    - `curves`: severity curves that stand in for those of the table, by name.
+    """
 
     case: Case
     state: State
     offers: Offers
     weights: Mapping[str, float]
+    curves: Mapping[str, Curve] = field(default_factory=dict)
 
     @property
     def build(self) -> Hashable:
@@ -358,6 +367,31 @@ def gathered(members: Sequence[Member]) -> list[Gathering]:
     return [one for known in by_build.values() for one in known]
 
 
+def problems_together(members: Sequence[Member], prices: PriceTable) -> list[tuple[Problem, Micro]]:
+    """Everybody's problem as `problems_of` gives it, those modelled at once who can choose among the same."""
+    out: dict[int, tuple[Problem, Micro]] = {}
+    for group in gathered(members):
+        for start in range(0, len(group.people), MOST_TOGETHER):
+            numbers = group.people[start : start + MOST_TOGETHER]
+            found = _as_many_as_fit([members[k] for k in numbers], group.offers, prices)
+            out.update(zip(numbers, found, strict=True))
+    return [out[k] for k in range(len(members))]
+
+
+def _as_many_as_fit(
+    members: Sequence[Member], offers: Offers, prices: PriceTable
+) -> list[tuple[Problem, Micro]]:
+    """Problems of some members; of fewer at once where their tables would be too large."""
+    try:
+        return modelled_together(members, offers, prices)
+    except TooManyCells:
+        half = len(members) // 2
+        if not half:
+            raise
+        parts = members[:half], members[half:]
+        return [one for part in parts for one in _as_many_as_fit(part, offers, prices)]
+
+
 def modelled_together(
     members: Sequence[Member], offers: Offers, prices: PriceTable
 ) -> list[tuple[Problem, Micro]]:
@@ -406,7 +440,8 @@ def _modelled(members: Sequence[Member], offers: Offers, prices: PriceTable) -> 
 
 def _ruled(members: Sequence[Member], offers: Offers) -> Model:
     own = [member.offers for member in members]
-    return ruled_model([member.state for member in members], offers, own)
+    curves = [member.curves for member in members]
+    return ruled_model([member.state for member in members], offers, own, curves)
 
 
 def _filled(model: Model, members: Sequence[Member], prices: PriceTable) -> list[tuple[Problem, Micro]]:

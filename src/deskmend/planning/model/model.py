@@ -45,6 +45,7 @@ from deskmend.planning.model.tables import (
     symbol_of,
     trimmed,
 )
+from deskmend.risk.severity import Curve, moved_curves, severity
 from deskmend.risk.strain import strain_terms
 from deskmend.workstation.effects import Change
 from deskmend.workstation.fields import FIELDS, SYMBOLS
@@ -72,9 +73,16 @@ class Model:
     - `states`: everybody's before any fix, all of the same places and tasks.
     - `offers`: what can be chosen.
     - `own`: what of it each of them can choose; all if left out.
+    - `curves`: severity curves that stand in for those of the table, person by person; none if left out.
     """
 
-    def __init__(self, states: Sequence[State], offers: Offers, own: Sequence[Offers] = ()) -> None:
+    def __init__(
+        self,
+        states: Sequence[State],
+        offers: Offers,
+        own: Sequence[Offers] = (),
+        curves: Sequence[Mapping[str, Curve]] = (),
+    ) -> None:
         self.state = states[0]
         """For ids: they are everybody's."""
         self.offers = offers
@@ -86,6 +94,8 @@ class Model:
         self._slots: dict[Slot, Grid] = {}
         self._constants: dict[tuple[str, bytes], Grid] = {}
         self._evaluations: dict[tuple[str, str], Evaluation[Grid]] = {}
+        self._curves = curves if any(curves) else ()
+        self._everybody = Grid((PEOPLE_AXIS,), np.arange(len(states)))
         for offer in offers.decisions:
             self.builder.decision(offer.name, 1 + len(offer.options))
         if own:
@@ -127,6 +137,9 @@ class Model:
                 if key[0].startswith("strain:"):
                     return self.builder.apply("", function, arguments, node=False)
                 entry = QUANTITIES.find(key[0], dict(key[1]))
+                if self._curves and function.__module__ == severity.__module__:
+                    arguments = [self._everybody, *arguments] if len(self._curves) > 1 else arguments
+                    function = partial(_by_own_curves, function, self._curves)
                 if key[0] == "legs_under":
                     # Less room than has to be left is forbidden: tables need not tell it apart.
                     room, wide = arguments
@@ -235,6 +248,26 @@ class Model:
         return out
 
 
+def _by_own_curves(
+    function: Callable[..., AnyArray], curves: Sequence[Mapping[str, Curve]], *values: AnyArray
+) -> AnyArray:
+    """What a function gives where each person has severity curves of their own.
+
+    `values` have an axis for the people first; of one person alone they have none.
+    """
+    if len(curves) == 1:
+        with moved_curves(curves[0]):
+            return function(*values)
+    everybody, *given = values
+    parts = []
+    for person, mine in enumerate(curves):
+        theirs = [one[person : person + 1] if len(one) > 1 else one for one in given]
+        shape = np.broadcast_shapes((1,) * everybody.ndim, *(one.shape for one in theirs))
+        with moved_curves(mine):
+            parts.append(np.broadcast_to(function(*theirs), shape))
+    return np.concatenate(parts)
+
+
 def _is_zero(grid: Grid) -> bool:
     return grid.is_constant and bool(np.all(grid.values == 0))
 
@@ -282,10 +315,15 @@ def _settled(
 # --- rules and terms -----------------------------------------------------------------------------
 
 
-def ruled_model(states: Sequence[State], offers: Offers, own: Sequence[Offers] = ()) -> Model:
+def ruled_model(
+    states: Sequence[State],
+    offers: Offers,
+    own: Sequence[Offers] = (),
+    curves: Sequence[Mapping[str, Curve]] = (),
+) -> Model:
     """Model with its rules, without the options that no rule would ever let through; see `Model`."""
     while True:
-        model = Model(states, offers, own)
+        model = Model(states, offers, own, curves)
         _add_conflicts(model)
         # Rules about plain fields come first: what they forbid need not be reckoned with in the tables of
         # the quantities that later rules ask for.
