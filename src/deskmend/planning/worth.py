@@ -128,19 +128,21 @@ def worth_of(
     market = _Market(ready.problem(money, minutes))
     items = market.for_sale()
     known = [rung.choice for rung in rungs]
-    bought, left_out, substitutes = [], [], []
+    bought, substitutes = [], []
+    entry = market.entry_prices([i for i in items if not best.choice.packs.get(i.name)], best.choice, known)
+    left_out = [
+        ItemWorth(item.name, 0, item.price or 0, entry[item.name], best.strain)
+        for item in items
+        if item.name in entry
+    ]
     for number, item in enumerate(items):
         tell_progress(number, len(items))
         packs = best.choice.packs.get(item.name, 0)
         if not packs:
-            entry: Minor | None = NOT_EVEN_AS_A_GIFT
-            if market.may_buy(item, best.choice.value):
-                entry = market.highest_price(item, best.choice, known)
-            left_out.append(ItemWorth(item.name, 0, item.price or 0, entry, best.strain))
             continue
         price = unit_price(item.price or 0, item.tiers, packs)
         others = [rung.choice for rung in mine if not rung.choice.packs.get(item.name, 0)]
-        without = market.at(item, None, min(others, key=lambda one: one.value, default=None))
+        without = market.at({item.name: None}, min(others, key=lambda one: one.value, default=None))
         strain = without.value + ready.fixed_strain if without.found else None
         # at one price for any number the plan itself costs no more, so it is bought then too
         up_to = market.highest_price(item, without, known, price)
@@ -203,18 +205,19 @@ class _Market:
         most = most_used(self._problem)
         return [i for i in self._problem.items if i.price is not None and most[i.name] > i.owned]
 
-    def may_buy(self, item: Item, value: int) -> bool:
-        """Whether a plan of at most a value may need more of an item than is owned, whatever it costs."""
-        return most_used(self._up_to(value))[item.name] > item.owned
-
-    def at(self, item: Item, price: Minor | None, known: Choice | None) -> Choice:
-        """Give the best plan when a pack has another price; None: it is not for sale.
+    def at(self, prices: Mapping[str, Minor | None], known: Choice | None) -> Choice:
+        """Give the best plan when packs of some things have other prices; None: not for sale.
 
         `known` is some plan that is to be had then for the money; None: none is known.
         """
-        stock = item.stock if price is not None else None
-        changed = Item(item.name, price, item.pack, item.owned, stock)
-        items = [changed if one.name == item.name else one for one in self._problem.items]
+        items = [
+            Item(one.name, prices[one.name], one.pack, one.owned, one.stock)
+            if prices.get(one.name) is not None
+            else Item(one.name, None, one.pack, one.owned)
+            if one.name in prices
+            else one
+            for one in self._problem.items
+        ]
         if known is None:
             return solve(replace(self._problem, items=items))
         self._hint.starts = (known.options,)
@@ -226,6 +229,38 @@ class _Market:
             self._among[value] = without_barred(with_masks(self._problem, *self._reached.up_to(value)))
         return self._among[value]
 
+    def entry_prices(
+        self, items: Sequence[Item], best: Choice, known: Sequence[Choice]
+    ) -> dict[str, Minor | None]:
+        """Find the highest prices at which the best plan would buy things that it leaves, one at a time.
+
+        `known` as in `highest_price`.
+        """
+        most = most_used(self._up_to(best.value))
+        found: dict[str, Minor | None] = {item.name: NOT_EVEN_AS_A_GIFT for item in items}
+        waiting: dict[str, Minor] = {}
+        for item in items:
+            # no plan of at most this value needs more of the others than is owned, whatever they cost
+            if most[item.name] > item.owned:
+                sure = found[item.name] = self._sure_price(item, best, known, NOT_EVEN_AS_A_GIFT)
+                if sure is not None:
+                    waiting[item.name] = sure
+        while waiting:
+            # Where none is bought though all cost less than they do, and none more than it is tried at, then
+            # none is bought where it alone costs what it is tried at.
+            tried: dict[str, Minor | None] = {
+                item.name: min(waiting[item.name] + 1, _least_price(item))
+                for item in items
+                if item.name in waiting
+            }
+            together = self.at(tried, best)
+            bought = [item for item in items if item.name in waiting and together.packs.get(item.name)]
+            if not bought:
+                break
+            for item in bought:
+                found[item.name] = self.highest_price(item, best, (), waiting.pop(item.name))
+        return found
+
     def highest_price(
         self, item: Item, without: Choice, known: Sequence[Choice], highest: Minor = NOT_EVEN_AS_A_GIFT
     ) -> Minor | None:
@@ -235,6 +270,21 @@ class _Market:
         cost. Up to `highest` it is known to be bought.
         """
         # A plan that buys it stays better than the one without at any lower price, so one price parts all.
+        sure = self._sure_price(item, without, known, highest)
+        while sure is not None:
+            paid = sure + 1
+            buying = self.at({item.name: paid}, without if without.found else None)
+            if not (buying.found and buying.packs.get(item.name)):
+                return sure
+            kept = self._kept_up_to(item, buying, paid, without)
+            # a plan that buys less of it, or serves less well, may stay best at a higher price
+            sure = None if kept is None else max(kept, paid)
+        return None
+
+    def _sure_price(
+        self, item: Item, without: Choice, known: Sequence[Choice], highest: Minor
+    ) -> Minor | None:
+        """Price up to which some known plan that buys an item is better than the one without; None: any."""
         for plan in known:
             if plan.packs.get(item.name) and not (without.found and plan.value > without.value):
                 paid = unit_price(item.price or 0, item.tiers, plan.packs[item.name])
@@ -242,16 +292,7 @@ class _Market:
                 if kept is None:
                     return None
                 highest = max(highest, kept)
-        while True:
-            paid = highest + 1
-            buying = self.at(item, paid, without if without.found else None)
-            if not (buying.found and buying.packs.get(item.name)):
-                return highest
-            kept = self._kept_up_to(item, buying, paid, without)
-            if kept is None:
-                return None
-            # a plan that buys less of it, or serves less well, may stay best at a higher price
-            highest = max(kept, paid)
+        return highest
 
     def _kept_up_to(self, item: Item, buying: Choice, paid: Minor, without: Choice) -> Minor | None:
         """Price of a pack up to which this very plan, at `paid`, is surely better than the one without.
@@ -266,6 +307,11 @@ class _Market:
         if without.found and buying.value == without.value:
             return (without.cost - rest - 1) // packs
         return None if money is None else (money - rest) // packs
+
+
+def _least_price(item: Item) -> Minor:
+    """The least that a pack costs, however many are bought."""
+    return min([item.price or 0, *(price for _, price in item.tiers)])
 
 
 NEEDS_LEAVE = ("no_leave", "may_not_alter")

@@ -22,6 +22,7 @@ from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import KEEP, Offer, Offers, OptionSpec, piece_item
 from deskmend.planning.model.tables import PEOPLE_AXIS, AnyArray, Scope, TooManyCells, Variables, trimmed
 from deskmend.risk.severity import Curve
+from deskmend.workstation.effects import Change
 from deskmend.workstation.state import Owner, State
 
 __all__ = [
@@ -452,10 +453,19 @@ def _filled(model: Model, members: Sequence[Member], prices: PriceTable) -> list
 def _same(one: OptionSpec, other: OptionSpec) -> bool:
     return one is other or (
         one.fix is other.fix
-        and one.changes == other.changes
+        and len(one.changes) == len(other.changes)
+        and all(map(_same_change, one.changes, other.changes))
         and one.moves_to == other.moves_to
         and one.use == other.use
     )
+
+
+def _same_change(one: Change, other: Change) -> bool:
+    """Whether two changes do the same; what is made unknown is no number, and equals nothing."""
+    if (one.slot, one.operation) != (other.slot, other.operation):
+        return False
+    unknown = one.value != one.value and other.value != other.value
+    return unknown or one.value == other.value
 
 
 def _merged(mine: Sequence[str], known: Sequence[str]) -> Sequence[str] | None:
