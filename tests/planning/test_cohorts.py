@@ -8,12 +8,14 @@ from random import Random
 
 import numpy as np
 import pytest
-from tests.planning.cases import CATALOG, SAMPLE, quickly_solved
+from tests.planning.cases import CATALOG, ROOT, SAMPLE, quickly_solved
 from tests.planning.drawn_workplaces import checked, drawn_case, drawn_options
 from tests.stages import NOW
 
 from deskmend.choice import Problem, evaluate, frontier
 from deskmend.intake.case import Case
+from deskmend.intake.case_file import load_case
+from deskmend.intake.prices import load_prices
 from deskmend.planning.bill import bill_of, minutes_of
 from deskmend.planning.model import model as exact_model
 from deskmend.planning.model import tables
@@ -82,6 +84,19 @@ def test_people_are_put_together_by_what_they_can_choose() -> None:
     assert sorted(k for group in groups for k in group.people) == list(range(len(many)))
     assert max(len(group.people) for group in groups) > 5
     assert len(groups) < len(many) / 2
+
+
+def test_people_who_can_get_a_seat_without_armrests_are_put_together() -> None:
+    """It makes the height of armrests unknown, and what is unknown equals nothing."""
+    case = load_case(ROOT / "scenarios/counter_calls/case.yaml")
+    prices = load_prices(ROOT / "scenarios/counter_calls/prices.csv")
+    people = [
+        Member(case, state_of(case), offers_for(case, state_of(case), CATALOG, prices), PLAIN)
+        for _ in range(2)
+    ]
+    values = [change.value for option in people[0].offers.options() for change in option.changes]
+    assert any(value != value for value in values)
+    assert [group.people for group in gathered(people)] == [[0, 1]]
 
 
 def test_options_of_a_group_keep_the_order_of_each_member() -> None:

@@ -9,9 +9,11 @@ import pytest
 from tests.goals.small_cases import SmallCase, small_case
 from tests.planning.cases import CATALOG, SAMPLE, made
 
+from deskmend.choice import solve
 from deskmend.intake.catalog import Catalog
 from deskmend.planning.bill import bill_of, minutes_of
 from deskmend.planning.draws import ALL_ERRORS, Errors, Sample, case_with, draw, uncertain_lengths
+from deskmend.planning.model.cohorts import Member, gathered, items_of, problems_together
 from deskmend.planning.model.offers import offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import plan
@@ -104,6 +106,30 @@ def test_without_errors_everything_stays_and_nothing_is_worth_measuring_again() 
     assert [one.stays for one in sure.fixes] == [3] * len(sure.fixes)
     assert all(one.planned is not None for one in sure.fixes)
     assert (sure.measures, sure.again, sure.flip, sure.without_plan) == ((), None, None, 0)
+
+
+def test_worlds_made_together_have_the_plans_and_the_strain_of_each_alone() -> None:
+    """Curves, prices and measures are each world's own."""
+    small = small_case("kitchen_books")
+    measures = uncertain_lengths(small.case)
+    drawn = [draw(small.case, small.prices, measures, ALL_ERRORS, SEED, number) for number in range(5)]
+    members = []
+    for one in drawn:
+        with moved_curves(one.curves):
+            offers = offers_for(one.case, one.state, small.catalog, one.prices)
+        members.append(Member(one.case, one.state, offers, weights_of(one.case), one.curves))
+    assert len(gathered(members)) == 1
+    strains = set()
+    for one, (base, fixed) in zip(drawn, problems_together(members, small.prices), strict=True):
+        with moved_curves(one.curves):
+            alone = prepare(one.case, small.catalog, one.prices, state=one.state)
+        items = items_of(base.decisions, one.case, one.prices)
+        together, own = solve(replace(base, items=items, money=2000)), solve(alone.problem(2000, None))
+        assert alone.offers.taken(together.options) == alone.options_of(own)
+        assert together.value + fixed == own.value + alone.fixed_strain
+        assert (together.cost, together.minutes) == (own.cost, own.minutes)
+        strains.add(own.value + alone.fixed_strain)
+    assert len(strains) == len(drawn)
 
 
 def test_the_plan_asked_about_is_the_plan() -> None:
