@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Callable, Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import is_hypothesis_test
-from tests import solved_once, stages
+from tests import stages
+
+if TYPE_CHECKING:
+    from tests import solved_once
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -44,6 +47,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items if stages.NOW.thorough else ():
         if item.get_closest_marker("both") or is_hypothesis_test(getattr(item, "obj", None)):
             item.add_marker("thorough")
+
+
+def pytest_collection_finish() -> None:
+    """Look for rings of garbage among what tests make alone: what is imported by now stays."""
+    gc.freeze()
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
@@ -90,6 +98,8 @@ def documents_held_against_their_schemas() -> Iterator[None]:
 @pytest.fixture(scope="session", autouse=True)
 def searches_remembered() -> Iterator[solved_once.Memory]:
     """Search the same problem once for all tests; see `tests.solved_once`."""
+    from tests import solved_once
+
     patch = pytest.MonkeyPatch()
     yield solved_once.remember(patch)
     patch.undo()

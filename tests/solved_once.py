@@ -1,26 +1,45 @@
-"""The same search is made once for all tests of one process: many look at the same few scenarios.
+"""What many tests ask for is made once for all tests of one process: models of cases, searches, plans.
 
 What was found is known by all that was asked, byte by byte, and where it is a choice it is checked again each
 time it is given, since that is done by who asks. Tests of the engines themselves, and those marked `anew`,
-search each time.
+make and search each time.
 """
 
 from __future__ import annotations
 
 import hashlib
 import pickle
-from collections.abc import Callable
+import sys
+import weakref
+from collections.abc import Callable, Collection
+from dataclasses import replace
+from functools import partial
+from itertools import count
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from deskmend import language
 from deskmend.choice import engines
+from deskmend.grants.people import plans as people_plans
 from deskmend.language import current_language, current_unit
-from deskmend.planning import budgets, prepared
+from deskmend.planning import budgets, held, prepared
 from deskmend.planning import plan as planning_plan
 from deskmend.planning.prepared import NoPlan, Prepared
+from deskmend.risk.scores.method import registered
+from deskmend.risk.severity import curves_moved
 
 MOST_KEPT = 2_000
+MOST_MODELS = 40
+"""Models of one person kept, some three megabytes each."""
+MOST_GROUPS = 8
+"""Groups of people kept who were modelled together."""
+HERE = Path(__file__).resolve().parent
+UNTOLD = {"title": "", "notes": ""}
+"""What nobody looks at who makes a model or searches."""
+IN_THREADS = "deskmend.local_page"
+"""There threads may be left behind at work, and a model serves one thread."""
 
 
 class Memory:
@@ -29,32 +48,63 @@ class Memory:
     def __init__(self, patch: pytest.MonkeyPatch) -> None:
         self.lasts = True
         self.patch = patch
-        self._known: dict[bytes, Any] = {}
 
-    def keep(self, module: Any, name: str, asked: Callable[..., Any]) -> None:
-        """Let a function of a module be asked once for what `asked` gives of its arguments."""
+    def keep(
+        self,
+        module: Any,
+        name: str,
+        asked: Callable[..., Any],
+        most: int = MOST_KEPT,
+        everywhere: bool = False,
+        given_to: Callable[..., Any] = lambda known, *_, **__: known,
+    ) -> None:
+        """Let a function of a module be asked once for what `asked` gives of its arguments.
+
+        It is asked each time where `asked` gives None. What was known is handed out by `given_to`. Modules
+        that took the function over by name ask the memory too where it is to be so `everywhere`.
+        """
         function = getattr(module, name)
+        kept: dict[bytes, Any] = {}
 
         def given(*arguments: Any, **named: Any) -> Any:
-            if not self.lasts:
+            told = asked(*arguments, **named) if self.lasts else None
+            if told is None:
                 return function(*arguments, **named)
-            # what was found carries sentences in the language of whoever asked first
-            told = current_language(), current_unit(), asked(*arguments, **named)
-            whole = pickle.dumps((name, told), protocol=5)
-            key = hashlib.blake2b(whole).digest()
-            if key not in self._known:
-                if len(self._known) >= MOST_KEPT:
-                    self._known.clear()
+            key = hashlib.blake2b(pickle.dumps((_around(), told), protocol=5)).digest()
+            if key in kept:
+                # last come, last let go
+                kept[key] = kept.pop(key)
+            else:
                 try:
-                    self._known[key] = function(*arguments, **named)
+                    kept[key] = function(*arguments, **named)
                 except NoPlan as none:
-                    self._known[key] = none
-            known = self._known[key]
+                    kept[key] = none
+                if len(kept) > most:
+                    kept.pop(next(iter(kept)))
+            known = kept[key]
             if isinstance(known, NoPlan):
                 raise known
-            return list(known) if isinstance(known, list) else known
+            if isinstance(known, list | dict):
+                known = known.copy()
+            return given_to(known, *arguments, **named)
 
         self.patch.setattr(module, name, given)
+        for user in list(sys.modules.values()) if everywhere else ():
+            if _may_share(user):
+                for taken in [one for one, value in vars(user).items() if value is function]:
+                    self.patch.setattr(user, taken, given)
+
+
+def _may_share(module: Any) -> bool:
+    name, file = getattr(module, "__name__", ""), getattr(module, "__file__", None) or ""
+    ours = name.startswith("deskmend.") or Path(file).is_relative_to(HERE)
+    return ours and not name.startswith(IN_THREADS)
+
+
+def _around() -> Any:
+    """What an answer hangs on beside the arguments; what was found carries sentences in a language."""
+    curves, scores = repr(curves_moved()), [(one.name, _number(one)) for one in registered()]
+    return current_language(), current_unit(), _number(language._translations), curves, scores
 
 
 def remember(patch: pytest.MonkeyPatch) -> Memory:
@@ -62,6 +112,9 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
     memory = Memory(patch)
     memory.keep(engines, "_best_part", lambda *asked: asked)
     memory.keep(engines, "_along_the_hull", lambda *asked: asked)
+    memory.keep(
+        held, "frontier_of", lambda ready, *rest, **more: (_all(ready, UNTOLD), rest, more), everywhere=True
+    )
     memory.keep(
         budgets,
         "climbed",
@@ -72,22 +125,61 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
         ),
     )
     memory.keep(planning_plan, "planned", lambda ready, *rest, **more: (_all(ready), repr((rest, more))))
+    memory.keep(prepared, "prepare", _case_asked, most=MOST_MODELS, everywhere=True, given_to=_as_told)
     memory.keep(
-        prepared, "prepare", lambda case, catalog, *rest, **more: repr((case, catalog.folder, rest, more))
+        people_plans,
+        "made_together",
+        lambda people, basis: (repr((people, basis.prices, basis.use_discomfort)), _number(basis.catalog)),
+        most=MOST_GROUPS,
+        everywhere=True,
     )
     return memory
+
+
+def _case_asked(case: Any, catalog: Any, *rest: Any, offered: Any = None, **more: Any) -> Any:
+    """What a model of a case is made of; None where it chooses among other than what the catalog offers."""
+    left = isinstance(offered, partial) and offered.func is people_plans.offers_left
+    if len(rest) > 4 or not (offered is None or left):
+        return None
+    given = repr((offered.args, offered.keywords)) if left else ""
+    return repr((case.model_copy(update=UNTOLD), rest, more)), _number(catalog), given
+
+
+def _as_told(known: Prepared, case: Any, *_: Any, **__: Any) -> Prepared:
+    """What was made ready, with the words and the file of the case asked about: faults tell lines of it."""
+    words = {name: getattr(case, name) for name in UNTOLD}
+    if known.case._origin is case._origin and all(
+        getattr(known.case, name) == word for name, word in words.items()
+    ):
+        return known
+    own = known.case.model_copy(update=words)
+    own._origin = case._origin
+    return replace(known, case=own)
+
+
+_NUMBERS: dict[int, tuple[weakref.ref[Any], int]] = {}
+_NEXT = count()
+
+
+def _number(catalog: Any) -> int:
+    """Number of a catalog while it lives: another one may lie in the same folder, or later at its place."""
+    known = _NUMBERS.get(id(catalog))
+    if known is None or known[0]() is not catalog:
+        known = _NUMBERS[id(catalog)] = (weakref.ref(catalog), next(_NEXT))
+    return known[1]
 
 
 def _told(ready: Prepared) -> Any:
     """What noise hangs on beside the choice."""
     left = {"title": True, "person": {"warning_signs": True}}
-    return ready.case.model_dump_json(exclude=left), str(ready.catalog.folder)
+    return ready.case.model_dump_json(exclude=left), _number(ready.catalog)
 
 
-def _all(ready: Prepared) -> Any:
+def _all(ready: Prepared, but: Collection[str] = ()) -> Any:
     return (
-        ready.case.model_dump_json(),
-        str(ready.catalog.folder),
+        ready.case.model_dump_json(exclude=set(but)),
+        _number(ready.catalog),
         repr(ready.prices),
+        repr(ready.state),
         ready.problem(None, None),
     )

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, settings
 
-SHARE = 5
+SHARE = 10
 """Of so many examples the first stage tries one."""
 CASES = 8
 """Drawn cases that the second stage plans whole unless ``--cases`` says how many: each takes seconds."""
@@ -40,7 +40,12 @@ def begin(thorough: bool, seed: int | None, cases: int) -> None:
     NOW.seed = 0 if not thorough else random.SystemRandom().randrange(10**6) if seed is None else seed
     slow = [HealthCheck.too_slow]
     settings.register_profile(
-        "first", derandomize=True, database=None, deadline=None, suppress_health_check=slow
+        "first",
+        max_examples=20,
+        derandomize=True,
+        database=None,
+        deadline=None,
+        suppress_health_check=slow,
     )
     settings.register_profile("second", deadline=None, print_blob=True, suppress_health_check=slow)
     settings.load_profile("second" if thorough else "first")

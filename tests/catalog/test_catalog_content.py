@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import re
 from collections import Counter
+from collections.abc import Callable
 from itertools import combinations
 from pathlib import Path
 
@@ -40,10 +41,19 @@ SEAT_FIELDS = {
 TOOLS = {"scissors", "needle", "saw", "screwdriver", "drill", "spanner", "hammer", "knife"}
 
 
-@pytest.fixture(params=CATALOG.fixes, ids=lambda fix: fix.id)
-def fix(request: pytest.FixtureRequest) -> Fix:
-    found: Fix = request.param
-    return found
+def of_every_fix(test: Callable[[Fix], None]) -> Callable[[], None]:
+    """One test for all fixes; a fault tells whose it is."""
+
+    def every() -> None:
+        for fix in CATALOG.fixes:
+            try:
+                test(fix)
+            except Exception as fault:
+                fault.add_note(f"fix {fix.id}")
+                raise
+
+    every.__doc__ = test.__doc__
+    return every
 
 
 def fields_set(fix: Fix) -> set[str]:
@@ -65,6 +75,7 @@ def rules_naming(fix: Fix, predicate: str) -> list[Need]:
 # --- every fix ------------------------------------------------------------------------------------
 
 
+@of_every_fix
 def test_fix_says_how_when_it_is_right_and_what_stands_behind_it(fix: Fix) -> None:
     assert 2 <= len(fix.how) <= 6
     assert fix.right or fix.checks
@@ -72,20 +83,24 @@ def test_fix_says_how_when_it_is_right_and_what_stands_behind_it(fix: Fix) -> No
     assert fix.evidence
 
 
+@of_every_fix
 def test_fix_takes_materials_if_it_is_made_or_bought_and_none_otherwise(fix: Fix) -> None:
     assert bool(fix.materials) == (fix.kind in ("made", "bought"))
 
 
+@of_every_fix
 def test_fix_takes_at_least_five_minutes(fix: Fix) -> None:
     assert fix.minutes >= 5
     assert fix.kind != "rearranged" or fix.skill == 1
 
 
+@of_every_fix
 def test_fix_asks_only_for_tools_that_people_know(fix: Fix) -> None:
     assert set(fix.tools) <= TOOLS
     assert fix.kind == "made" or not set(fix.tools) - {"scissors"} or fix.id == "armrests_off"
 
 
+@of_every_fix
 def test_fix_changes_fields_that_exist_by_words_and_numbers_that_they_take(fix: Fix) -> None:
     for effect in fix.effects:
         if effect.change in NO_FIELDS:
@@ -102,6 +117,7 @@ def test_fix_changes_fields_that_exist_by_words_and_numbers_that_they_take(fix: 
             assert effect.value in field.words
 
 
+@of_every_fix
 def test_fix_states_no_need_that_its_own_change_defeats(fix: Fix) -> None:
     """Needs are rules on the final state, so one on a word that the fix itself sets could never hold."""
     own = {e.change: e.value for e in fix.effects if e.operation == "set" and isinstance(e.value, str)}
@@ -111,11 +127,13 @@ def test_fix_states_no_need_that_its_own_change_defeats(fix: Fix) -> None:
                 assert own[predicate.name] == predicate.value
 
 
+@of_every_fix
 def test_chosen_size_is_told_in_the_steps_of_what_is_cut_set_or_stacked(fix: Fix) -> None:
     assert (fix.size is not None) == any("{size}" in step.say for step in fix.how)
     assert {part for text in texts(fix) for part in re.findall(r"\{[^}]*\}?", text)} <= {"{size}", "{length}"}
 
 
+@of_every_fix
 def test_words_are_plain(fix: Fix) -> None:
     for text in texts(fix):
         assert text[0].isupper() or text[0].isdigit()
@@ -125,6 +143,7 @@ def test_words_are_plain(fix: Fix) -> None:
         assert max(len(sentence.split()) for sentence in re.split(r"[.:;]\s", text)) <= 36
 
 
+@of_every_fix
 def test_words_promise_no_cure(fix: Fix) -> None:
     """The project speaks of exposure removed; only findings of studies may speak of pain that changed."""
     promising = re.compile(
@@ -135,11 +154,13 @@ def test_words_promise_no_cure(fix: Fix) -> None:
         assert text in findings or not promising.search(text)
 
 
+@of_every_fix
 def test_cutting_asks_for_care(fix: Fix) -> None:
     if set(fix.tools) & {"saw", "knife", "drill"}:
         assert any(re.search(r"hand|fingers|clamp|eye", caution.say, re.I) for caution in fix.cautions)
 
 
+@of_every_fix
 def test_what_alters_furniture_asks_the_owner(fix: Fix) -> None:
     assert not fix.alters or (fix.leave == "owner" and fix.kind == "made")
 

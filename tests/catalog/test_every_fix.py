@@ -12,11 +12,14 @@ from hypothesis import strategies as st
 from tests.planning.cases import CATALOG, PLAIN, SAMPLE, made
 from tests.stages import examples
 
+from deskmend.choice import solve
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
+from deskmend.planning.held import checked
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.plan import NoPlan, plan
+from deskmend.planning.prepared import prepare
 from deskmend.planning.selection import state_with
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS, SYMBOLS
@@ -48,6 +51,17 @@ def test_every_fix_has_its_case() -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_fix_is_chosen_where_it_can_be(name: str) -> None:
+    one = CASES[name]
+    ready = prepare(case_of(one), few(name, one), SAMPLE, must=[name])
+    means = ready.case.means
+    choice = solve(ready.problem(means.budget, means.minutes))
+    found = checked(ready, choice, means.budget, means.minutes)
+    assert name in {option.fix.id for option in found.options}
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("name", NAMES)
+def test_fix_is_in_a_plan_where_it_can_be(name: str) -> None:
     one = CASES[name]
     found = plan(case_of(one), few(name, one), SAMPLE, must=[name])
     assert name in {step.option.fix.id for step in found.steps}

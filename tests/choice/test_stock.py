@@ -30,7 +30,7 @@ def contested(seed: int, **kinds: object) -> Problem:
     return replace(problem, decisions=decisions, items=[*problem.items, *books])
 
 
-@seeds(60, 1500)
+@seeds(15, 1500)
 def test_answers_are_those_of_brute_force_to_the_last_tie(seed: int) -> None:
     problem = contested(seed)
     found, known = solve(problem, engine="elimination"), best(problem)
@@ -42,7 +42,7 @@ def test_answers_are_those_of_brute_force_to_the_last_tie(seed: int) -> None:
         )
 
 
-@seeds(60, 1500)
+@seeds(15, 1500)
 def test_every_rung_is_that_of_brute_force(seed: int) -> None:
     problem = replace(contested(seed, money=False), bounds=[])
     found = [(rung.cost, rung.value, tuple(rung.options.values())) for rung in frontier(problem)]
@@ -56,7 +56,7 @@ def test_every_rung_is_that_of_brute_force(seed: int) -> None:
     ]
 
 
-@seeds(40, 800)
+@seeds(10, 800)
 def test_narrowing_leaves_every_assignment_up_to_its_sum_and_bars_some_above(seed: int) -> None:
     problem = replace(contested(seed), bounds=[], money=None, minutes=None, first="value")
     relaxed = without_stock(problem)
@@ -75,7 +75,7 @@ def test_narrowing_leaves_every_assignment_up_to_its_sum_and_bars_some_above(see
     assert (best(narrowed), ladder(narrowed)[-1:]) == (best(problem), ladder(problem)[-1:])
 
 
-@seeds(60, 800)
+@seeds(15, 800)
 def test_narrowing_within_limits_leaves_all_that_keeps_them(seed: int) -> None:
     rng = random.Random(seed)
     problem = replace(
@@ -106,7 +106,7 @@ def test_narrowing_by_one_less_would_lose_the_best() -> None:
     assert lost > 10
 
 
-@seeds(60, 1500)
+@seeds(15, 1500)
 def test_what_is_reached_holds_at_every_price_and_within_every_limit(seed: int) -> None:
     rng = random.Random(seed)
     problem = replace(contested(seed), first="value")
@@ -124,7 +124,7 @@ def test_what_is_reached_holds_at_every_price_and_within_every_limit(seed: int) 
         assert solve(narrowed).options == solve(other).options
 
 
-@seeds(60, 800)
+@seeds(15, 800)
 def test_what_is_repaired_keeps_to_everything(seed: int) -> None:
     problem = contested(seed)
     relaxed = without_stock(problem)

@@ -171,6 +171,7 @@ def test_no_goal_builds_no_score_table() -> None:
     assert [(one.goal.name, len(one.grids) > 0) for one in built] == [("rula", True), ("rosa", True)]
 
 
+@pytest.mark.anew
 def test_a_state_that_cannot_be_scored_reaches_no_goal() -> None:
     # A seat edge over a metre from the knee: ROSA has no band for it, and it must not be pulled into one.
     small = small_case("kitchen_books")

@@ -53,7 +53,7 @@ def test_every_stage_of_every_plan_is_drawn_true(scenario: str) -> None:
 
 
 @pytest.mark.both
-@pytest.mark.parametrize("seed", draws(3, 60))
+@pytest.mark.parametrize("seed", draws(2, 60))
 def test_drawn_cases_are_drawn_true(seed: int) -> None:
     before = state_of(drawn_case(seed))
     assert faults(before, before) == []

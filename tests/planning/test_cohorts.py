@@ -65,7 +65,8 @@ def together(people: tuple[Member, ...]) -> list[Made]:
 
 @cache
 def everybody() -> tuple[Made, ...]:
-    return tuple(together(members()))
+    """Problems of all that were drawn, in the first stage of the first of them."""
+    return tuple(together(members() if NOW.thorough else members()[:16]))
 
 
 def choice_of(problem: Problem, person: Member, taken: list[OptionSpec]) -> dict[str, str] | None:
@@ -145,7 +146,7 @@ def test_tables_hold_what_plain_numbers_give() -> None:
             bill = bill_of(taken, person.case, SAMPLE)
             assert (scored.cost, scored.minutes) == (bill.total, minutes_of(taken))
             assert not bill.missing
-    assert min(sound, refused, left_out) > 20
+    assert min(sound, refused, left_out) > (20 if NOW.thorough else 5)
 
 
 @pytest.mark.thorough
@@ -258,9 +259,9 @@ def test_problems_are_about_as_small_as_those_of_one_person_alone() -> None:
         return int(tables + sum(node.index.size for node in problem.nodes))
 
     step = 1 if NOW.thorough else 3
-    shared = sum(cells(problem) for _, problem, _ in everybody()[::step])
-    own = 0
-    for person in members()[::step]:
+    shared = own = 0
+    for person, problem, _ in everybody()[::step]:
+        shared += cells(problem)
         own += cells(prepare(person.case, CATALOG, SAMPLE).problem(None, None))
     assert shared < 2.5 * own
 

@@ -113,6 +113,7 @@ def planted(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(exact_model, "at_odds", never)
 
 
+@pytest.mark.anew
 @pytest.mark.parametrize("scopes", [("place", "place"), ("place", "task"), ("device", "task")])
 def test_the_check_notices_conflicts_that_the_model_does_not(
     scopes: tuple[str, str], monkeypatch: pytest.MonkeyPatch

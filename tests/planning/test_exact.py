@@ -86,9 +86,14 @@ PAPER = {
     ("ids", "money", "minutes"),
     [
         (SMALL[:5], 4000, None),
-        ([*SMALL[:4], "feet_book"], 6000, 15),
+        pytest.param([*SMALL[:4], "feet_book"], 6000, 15, marks=pytest.mark.thorough),
         (["seat_cushion", "feet_floor", "feet_book", "back_towel", "back_strap", "slope_binder"], 2000, None),
-        (["middle", "paper_side", "slope_binder", "mouse_basic", "keyboard_basic"], 1000, None),
+        pytest.param(
+            ["middle", "paper_side", "slope_binder", "mouse_basic", "keyboard_basic"],
+            1000,
+            None,
+            marks=pytest.mark.thorough,
+        ),
         (["screen_books", "keyboard_basic", "mouse_basic", "feet_book", "seat_cushion"], 3400, 20),
     ],
 )

@@ -132,6 +132,7 @@ def test_plans_of_a_scenario_are_told_apart_and_their_lines_are_worth_what_they_
         lines_hold(every.ready, plan)
 
 
+@pytest.mark.thorough
 @seeds(1)
 def test_plans_of_drawn_cases_are_told_apart_and_their_lines_are_worth_what_they_say(seed: int) -> None:
     ready = drawn(seed)

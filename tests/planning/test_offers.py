@@ -15,7 +15,7 @@ import pytest
 from tests.planning.cases import CATALOG, SAMPLE, SCENARIOS, made
 from tests.planning.drawn_cases import drawn_case
 from tests.planning.plain_offers import plain_not_for, plain_offers
-from tests.stages import draws, seeds
+from tests.stages import NOW, draws, seeds
 
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
@@ -130,7 +130,7 @@ def _questions() -> Iterator[tuple[Case, Catalog, PriceTable | None, bool, tuple
         for catalog in (CATALOG, ODD_CATALOG):
             yield load_case(folder / "case.yaml"), catalog, SAMPLE, False, (), "en"
             yield load_case(folder / "case.yaml"), catalog, None, True, (), "es"
-    for seed in draws(20, 100):
+    for seed in draws(10, 100):
         asked = tuple(ON_REQUEST) if seed % 3 == 0 else ()
         catalog = ODD_CATALOG if seed % 2 else CATALOG
         yield drawn_case(seed), catalog, _prices(seed), seed % 4 == 0, asked, LANGUAGES[seed % 7 == 0]
@@ -162,7 +162,7 @@ def test_the_fast_way_offers_what_the_plain_way_offers() -> None:
     }
 
 
-@seeds(4, 12)
+@seeds(2, 12)
 def test_who_is_not_meant_is_found_as_by_evaluating_every_condition_anew(seed: int) -> None:
     state = state_of(drawn_case(seed))
     now = StateArrays([state])
@@ -227,10 +227,11 @@ def _offered_in(catalog: Catalog) -> tuple[Offers, Offers]:
     return offers_for(case, state, catalog, SAMPLE), plain_offers(case, state, catalog, SAMPLE)
 
 
+@pytest.mark.both
 def test_a_catalog_is_let_go_and_none_is_taken_for_another() -> None:
     """Catalogs that come and go often lie where an earlier one lay."""
     gone = []
-    for number in range(40):
+    for number in range(40 if NOW.thorough else 10):
         catalog = replace(CATALOG, fixes=CATALOG.fixes[number : number + 5])
         fast, plain = _offered_in(catalog)
         assert _told(fast) == _told(plain)

@@ -7,6 +7,7 @@ from math import atan2, degrees
 
 import pytest
 from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
+from tests.stages import some
 
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
@@ -252,7 +253,7 @@ def test_arms_keys_and_edges_are_where_they_may_be(fix: str, changes: dict[str, 
     assert _offered_and_allowed(case, fix) == allowed
 
 
-@pytest.mark.parametrize("desk", range(640, 761, 20))
+@pytest.mark.parametrize("desk", some(range(640, 761, 20), 640, 700, 760))
 def test_no_plan_tilts_keys_for_hands_too_high(desk: int) -> None:
     case = made(
         places__0__desk__height=str(desk),

@@ -69,6 +69,7 @@ def test_a_plan_that_breaks_a_rule_is_refused(solved: tuple[Prepared, Choice]) -
         verify_plan(ready, replace(choice, options=options), None, None)
 
 
+@pytest.mark.anew
 @pytest.mark.parametrize("every_gain", [False, True], ids=["held", "best"])
 def test_an_engine_that_lies_reaches_nobody(monkeypatch: pytest.MonkeyPatch, every_gain: bool) -> None:
     def lying(problem: Any, **more: Any) -> Choice:
@@ -83,6 +84,7 @@ def test_an_engine_that_lies_reaches_nobody(monkeypatch: pytest.MonkeyPatch, eve
         plan(made(**HARD), CATALOG, SAMPLE, budget=3000, every_gain=every_gain)
 
 
+@pytest.mark.anew
 def test_engines_that_differ_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
     true = solve
 

@@ -8,6 +8,7 @@ import re
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from tests.stages import some
 
 from deskmend.cli import deskmend
 from deskmend.risk import rosa, rula
@@ -47,7 +48,7 @@ def rosa_items(state: State) -> dict[str, int | None]:
     return {item.item: item.score for item in seat_of(first(state)).items}
 
 
-@pytest.mark.parametrize("name", SCENARIOS)
+@pytest.mark.parametrize("name", some(SCENARIOS, "counter_calls", "kitchen_books"))
 def test_what_the_command_shows_is_what_the_functions_give(name: str) -> None:
     state = scenario(name)
     scores = scores_of(state)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from tests.planning.cases import SAMPLE, made
+from tests.stages import NOW
 
 from deskmend.intake.prices import PriceTable, Tier
 from deskmend.planning.draws import (
@@ -123,12 +124,15 @@ def test_estimates_are_drawn_given_what_is_measured() -> None:
     assert mean == pytest.approx(-covariance @ precision[:3, 3:] @ off, abs=1e-3)
 
 
+@pytest.mark.both
 def test_drawn_bodies_follow_the_correlations() -> None:
     """Without anything measured: popliteal and sitting eye height, r -0.63 (ansur_ii, published data)."""
     case = made(person__body=None)
     errors = Errors(tape=0, curves=False, prices=False)
     measures = uncertain_lengths(case, Errors(tape=0))
-    values = [draw(case, SAMPLE, measures, errors, 2, n).state.values for n in range(1500)]
+    values = [
+        draw(case, SAMPLE, measures, errors, 2, n).state.values for n in range(1500 if NOW.thorough else 500)
+    ]
     legs, eyes = (
         np.array([float(v[PERSON, f"body.{name}"]) for v in values])
         for name in ("popliteal_height", "sitting_eye_height")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 
 from deskmend.workstation.body import (
     ELBOW_SHARE,
+    Body,
     estimate_body,
     residual_covariance,
     size_marks,
@@ -19,12 +21,18 @@ from deskmend.workstation.body import (
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data" / "ansur2_bodies_mm.csv"
 
 
+@cache
 def _survey(sex: str) -> dict[str, np.ndarray]:
     if not DATA.is_file():
         pytest.skip("the open survey data lie beside the project and are absent here")
     with DATA.open(encoding="utf-8") as handle:
         rows = [row for row in csv.DictReader(handle) if row["sex"] == sex]
     return {name: np.array([float(row[name]) for row in rows]) for name in rows[0] if name != "sex"}
+
+
+@cache
+def _estimated(sex: str) -> list[Body]:
+    return [estimate_body(stature, sex, {}) for stature in _survey(sex)["stature"]]
 
 
 @pytest.mark.parametrize("sex", ["female", "male"])
@@ -44,8 +52,7 @@ def _survey(sex: str) -> dict[str, np.ndarray]:
 )
 def test_estimates_are_unbiased_and_as_wide_as_said(sex: str, ours: str, theirs: str) -> None:
     # ANSUR II public raw data (Gordon et al. 2014, NATICK/TR-15/007).
-    survey = _survey(sex)
-    bodies = [estimate_body(s, sex, {}) for s in survey["stature"]]
+    survey, bodies = _survey(sex), _estimated(sex)
     residual = survey[theirs] - np.array([body[ours] for body in bodies])
     assert abs(residual.mean()) < 1.0
     assert residual.std() == pytest.approx(bodies[0].dimensions[ours].sd, abs=1.0)

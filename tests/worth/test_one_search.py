@@ -14,6 +14,7 @@ from deskmend.planning.worth import worth_of
 from deskmend.report.plan import plan_document
 from deskmend.report.worth import worth_document
 
+pytestmark = pytest.mark.anew
 CASE = made(places__0__light__lux="150", places__0__seat__surface="hard", means__minutes="60")
 
 

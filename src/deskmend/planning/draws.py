@@ -358,6 +358,8 @@ class Noise:
     def __init__(self, case: Case, state: State, weights: dict[str, float]) -> None:
         self._case, self._state, self._weights = case, state, weights
         self._strains: dict[PlanKey, list[Micro]] = {}
+        self._strains_alone: dict[PlanKey, list[Micro]] = {}
+        self._ends: dict[Path, tuple[World, ...]] = {}
 
     def strain(self, options: Iterable[OptionSpec]) -> Micro:
         """Strain that a plan leaves where every measure and estimate holds."""
@@ -396,14 +398,21 @@ class Noise:
         self, one: Sequence[OptionSpec], other: Sequence[OptionSpec]
     ) -> list[tuple[UncertainLength, Micro]]:
         """Every measure and estimate, with how far each alone moves the difference of two plans."""
-        worlds = [(self._case, self._state), *(world for _, ends in self._each_alone for world in ends)]
-        here, there = (self._after([tuple(plan)], self._moved(plan), worlds)[0] for plan in (one, other))
+        here, there = self._with_each_alone(one), self._with_each_alone(other)
         said, *rest = (a - b for a, b in zip(here, there, strict=True))
         ends_of = iter(rest)
         return [
             (length, isqrt(sum((next(ends_of) - said) ** 2 for _ in ends) // len(ends)))
             for length, ends in self._each_alone
         ]
+
+    def _with_each_alone(self, plan: Sequence[OptionSpec]) -> list[Micro]:
+        """Strain of a plan as the case says, then in the worlds of every measure and estimate alone."""
+        key = _key(plan)
+        if key not in self._strains_alone:
+            worlds = [(self._case, self._state), *(world for _, ends in self._each_alone for world in ends)]
+            (self._strains_alone[key],) = self._after([tuple(plan)], self._moved(plan), worlds)
+        return self._strains_alone[key]
 
     @cached_property
     def _each_alone(self) -> list[tuple[UncertainLength, tuple[World, ...]]]:
@@ -497,9 +506,11 @@ class Noise:
         return tuple(ends for ends in (*found, *self._lit(), *self._estimated()) if ends)
 
     def _measured(self, length: UncertainLength) -> tuple[World, ...]:
-        offs = [-length.sd] * (length.down >= length.sd) + [length.sd] * (length.up >= length.sd)
-        cases = [case_with(self._case, {length.path: length.value + off}) for off in offs]
-        return tuple((case, state_of(case)) for case in cases)
+        if length.path not in self._ends:
+            offs = [-length.sd] * (length.down >= length.sd) + [length.sd] * (length.up >= length.sd)
+            cases = [case_with(self._case, {length.path: length.value + off}) for off in offs]
+            self._ends[length.path] = tuple((case, state_of(case)) for case in cases)
+        return self._ends[length.path]
 
     def _lit(self) -> Iterator[tuple[World, ...]]:
         """Worlds of the light that is measured at each place."""

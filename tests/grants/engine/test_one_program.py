@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from tests.stages import seeds
+from tests.stages import seeds, some
 
 from deskmend.grants.engine.pricing import FULL_UP_TO
 from deskmend.grants.engine.share import share
@@ -13,7 +13,7 @@ from .instances import invented
 from .one_piece import most_by_one_program
 
 
-@seeds(3, 16)
+@seeds(2, 16)
 def test_share_equals_one_program_for_everybody(seed: int) -> None:
     applicants, pool, terms = invented(
         100 + seed,
@@ -48,7 +48,7 @@ def test_without_scarcity_a_hundred_are_exact(people: int) -> None:
     assert (found.relief, found.spent) == most_by_one_program(applicants, pool, terms)
 
 
-@pytest.mark.parametrize("seed", [1, 3, 6])
+@pytest.mark.parametrize("seed", some([1, 3, 6], 1))
 def test_proven_bound_of_many_holds_against_one_program(seed: int) -> None:
     """With more than forty people the bound may leave a gap, but never lies below what is possible."""
     applicants, pool, terms = invented(seed, 44, plans=2, part=0.3)

@@ -74,8 +74,8 @@ def test_the_price_of_fairness_is_what_most_relief_would_give(policy: str) -> No
     assert found.weighted_relief <= best[0]
 
 
-@pytest.mark.parametrize("weight", [1, 1000, 1_000_000])
-@pytest.mark.parametrize("people", [12, 60])
+@pytest.mark.parametrize("weight", some([1, 1000, 1_000_000], 1_000_000))
+@pytest.mark.parametrize("people", some([12, 60], 12))
 @pytest.mark.parametrize("scarce", [True, False])
 def test_more_than_enough_money_serves_everybody_best(people: int, scarce: bool, weight: int) -> None:
     applicants, pool, terms = invented(2, people, stock=scarce)
