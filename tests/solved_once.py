@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import pickle
 import sys
+import threading
 import weakref
 from collections.abc import Callable, Collection
 from dataclasses import replace
@@ -30,7 +31,9 @@ from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.risk.scores.method import registered
 from deskmend.risk.severity import curves_moved
 
-MOST_KEPT = 2_000
+MOST_KEPT = 1_000
+MOST_LADDERS = 200
+"""Plans of all budgets kept, each with its states."""
 MOST_MODELS = 40
 """Models of one person kept, some three megabytes each."""
 MOST_GROUPS = 8
@@ -65,23 +68,26 @@ class Memory:
         """
         function = getattr(module, name)
         kept: dict[bytes, Any] = {}
+        lock = threading.Lock()
 
         def given(*arguments: Any, **named: Any) -> Any:
             told = asked(*arguments, **named) if self.lasts else None
             if told is None:
                 return function(*arguments, **named)
             key = hashlib.blake2b(pickle.dumps((_around(), told), protocol=5)).digest()
-            if key in kept:
-                # last come, last let go
-                kept[key] = kept.pop(key)
-            else:
+            with lock:
+                known = kept.get(key)
+            if known is None:
                 try:
-                    kept[key] = function(*arguments, **named)
+                    known = function(*arguments, **named)
                 except NoPlan as none:
-                    kept[key] = none
+                    known = none
+            with lock:
+                # last come, last let go
+                kept.pop(key, None)
+                kept[key] = known
                 if len(kept) > most:
                     kept.pop(next(iter(kept)))
-            known = kept[key]
             if isinstance(known, NoPlan):
                 raise known
             if isinstance(known, list | dict):
@@ -113,7 +119,11 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
     memory.keep(engines, "_best_part", lambda *asked: asked)
     memory.keep(engines, "_along_the_hull", lambda *asked: asked)
     memory.keep(
-        held, "frontier_of", lambda ready, *rest, **more: (_all(ready, UNTOLD), rest, more), everywhere=True
+        held,
+        "frontier_of",
+        lambda ready, *rest, **more: (_all(ready, UNTOLD), rest, more),
+        most=MOST_LADDERS,
+        everywhere=True,
     )
     memory.keep(
         budgets,
@@ -123,8 +133,14 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
             ready.problem(None, minutes),
             [(rung.cost, rung.strain, dict(rung.choice.options)) for rung in rungs],
         ),
+        most=MOST_LADDERS,
     )
-    memory.keep(planning_plan, "planned", lambda ready, *rest, **more: (_all(ready), repr((rest, more))))
+    memory.keep(
+        planning_plan,
+        "planned",
+        lambda ready, *rest, **more: (_all(ready), repr((rest, more))),
+        most=MOST_LADDERS,
+    )
     memory.keep(prepared, "prepare", _case_asked, most=MOST_MODELS, everywhere=True, given_to=_as_told)
     memory.keep(
         people_plans,

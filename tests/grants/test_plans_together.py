@@ -47,6 +47,7 @@ def test_some_of_the_people_are_made_together() -> None:
     assert list(made_together(everybody[:1], BASIS)) == [everybody[0][0].id]
 
 
+@pytest.mark.anew
 @pytest.mark.thorough
 def test_tables_too_large_for_many_are_made_for_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
     everybody = [(row, Had()) for row in rows().values()]

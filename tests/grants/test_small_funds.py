@@ -23,7 +23,7 @@ from .fund_people import rows
 from .small_funds import every_plan_of, fund_basis
 
 # 945297: people of unlike decisions modelled together, of whom one keeps to the limit of a score
-DRAWN = [945297, *(pytest.param(seed, marks=pytest.mark.both) for seed in draws(1, 200))]
+DRAWN = [945297, *(pytest.param(seed, marks=pytest.mark.both) for seed in draws(0, 200))]
 
 
 @dataclass(frozen=True)

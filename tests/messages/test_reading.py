@@ -137,7 +137,7 @@ def test_the_page_and_the_empty_files_say_nothing_untranslated(asked: Asked, tmp
 
 def test_sharing_a_fund_says_nothing_untranslated(asked: Asked, tmp_path: Path) -> None:
     whole = (SCENARIOS / "relief_fund" / "applicants.csv").read_text(encoding="utf-8").splitlines()
-    few = [line for line in whole if not line.startswith("#")][:4]
+    few = [line for line in whole if not line.startswith("#")][:3]
     table = tmp_path / "applicants.csv"
     table.write_text("\n".join(few) + "\n", encoding="utf-8")
     prices = str(SCENARIOS / "relief_fund" / "prices.csv")

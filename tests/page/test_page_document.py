@@ -82,6 +82,7 @@ def test_without_script_one_plan_is_shown_and_a_table_has_them_all(scenario: str
     ]
 
 
+@pytest.mark.anew
 @pytest.mark.thorough
 def test_the_same_case_gives_the_same_bytes() -> None:
     page = page_of("counter_calls")

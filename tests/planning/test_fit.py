@@ -84,7 +84,7 @@ def test_what_cannot_be_mended_is_the_first_line_of_every_output(tmp_path: Path)
         whole = "a seat 462 to 535 mm high, and with it a table 697 to 729 mm high with at least 679 mm free"
         assert fit["lacks"][0]["would_fit"].startswith(whole if command == "assess" else whole.split(",")[0])
     page = tmp_path / "page.html"
-    assert run(deskmend, ["report", str(SOFA), "--out", str(page)]).exit_code == 0
+    assert run(deskmend, ["report", str(SOFA), "--at", "0", "--out", str(page)]).exit_code == 0
     text = page.read_text(encoding="utf-8")
     said = text.index("the seat is too low for the legs")
     assert text.index("<body>") < said < text.index("<h1>")

@@ -64,7 +64,7 @@ def allowed_by_check(ready: Prepared, options: dict[str, str]) -> bool:
     return not breaches(ready.state, after, [(one.fix, one.owner) for one in taken])
 
 
-@seeds(3, 12)
+@seeds(2, 12)
 def test_model_and_check_allow_the_same(seed: int) -> None:
     draw = Random(seed)
     case = drawn_case(seed)
