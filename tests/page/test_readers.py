@@ -124,8 +124,8 @@ def test_a_size_left_open_gets_the_best_one_and_rules_are_kept() -> None:
 
 def test_wishes_are_told_with_what_they_cost() -> None:
     case = made(**GIVING_WAY)
-    free = budget_plans(case, CATALOG, SAMPLE, 2000, at=(0, 2000))
-    kept = budget_plans(case, CATALOG, SAMPLE, 2000, at=(0, 2000), never=["mouse_basic"])
+    free = budget_plans(case, CATALOG, SAMPLE, 2000)
+    kept = budget_plans(case, CATALOG, SAMPLE, 2000, never=["mouse_basic"])
     assert kept.by_hand is not None
     assert kept.by_hand.best == plan(case, CATALOG, SAMPLE, 2000, every_gain=True).after.total
     assert kept.by_hand.left > kept.by_hand.best
