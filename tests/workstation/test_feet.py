@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.planning.plan import plan
+from deskmend.workstation.arms import knee_angle
 from deskmend.workstation.state import evaluate, state_of
 
 STOOL: dict[str, Any] = {
@@ -75,3 +77,9 @@ def test_hanging_feet_leave_the_knees_where_the_seat_holds_them() -> None:
     )
     body = state_of(made()).body
     assert float(ask("knee_top")) == 760 + body["knee_height"] - 400
+
+
+def test_a_knee_goes_from_folded_to_straight_and_no_further() -> None:
+    # a seat higher by half the thigh opens it by asin(1/2); by the whole thigh, and by more, it is straight
+    gaps = np.array([-600.0, -480.0, -240.0, 0.0, 240.0, 480.0, 600.0])
+    assert knee_angle(gaps, np.array(480.0)).tolist() == [0, 0, 60, 90, 120, 180, 180]
