@@ -10,7 +10,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.planning.assessment import assess
 from deskmend.report.assessment import assessment_document, assessment_text
-from deskmend.risk.suits import SuitRange, suits
+from deskmend.risk.suits import UNDERSIDES, SuitRange, _Fitting, suits
 from deskmend.workstation.body import estimate_body, size_marks
 from deskmend.workstation.state import state_of
 
@@ -234,3 +234,12 @@ def test_a_wheelchair_brings_its_seat_with_it() -> None:
     found = ranges(places__0__seat__base="wheelchair")
     assert found.keys().isdisjoint({"seat_height", "seat_depth", "foot_surface"})
     assert found["desk_height_keys"] == ranges()["desk_height_keys"]
+
+
+def test_where_no_table_suits_the_hands_room_for_the_thighs_has_no_upper_end_but_that_of_what_is_tried() -> (
+    None
+):
+    fitting = _Fitting(state_of(made()), None)
+    under = fitting.seated(fitting.seat_now).underside(None)
+    assert under is not None
+    assert under.high == UNDERSIDES[-1]

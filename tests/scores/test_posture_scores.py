@@ -24,6 +24,7 @@ from deskmend.risk.scores.day import (
 )
 from deskmend.risk.scores.method import NEUTRAL_DEG, plain_apply
 from deskmend.risk.scores.methods.rosa_of_task import CHAIR_ITEMS, SECTIONS, rosa_of
+from deskmend.risk.scores.methods.rula_of_task import observed_items
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import State, evaluate
 
@@ -154,6 +155,23 @@ def test_a_back_that_is_well_supported_scores_one_and_a_flat_board_does_not() ->
     shaped = changed(flat, seat__back="shaped", seat__lumbar_depth=30.0)
     assert items_of(first(flat), "keys", "screen")["trunk"] == 2
     assert items_of(first(shaped), "keys", "screen")["trunk"] == 1
+
+
+def test_who_stands_upright_has_no_back_to_rest_on_however_good_the_chair() -> None:
+    shaped = changed(scenario("kitchen_books"), seat__back="shaped", seat__lumbar_depth=30.0)
+    standing = first(changed(shaped, stand_share=1.0, monitor__top=1600.0))
+    postures = [one for one in standing.occasions["rula"] if one.roles["target"] == "screen"]
+    trunks = {item.score for one in postures for item in one.items if item.item == "trunk"}
+    assert trunks == {2}
+
+
+def test_the_included_angle_of_an_elbow_seen_is_read_as_its_bend() -> None:
+    # lower arm 1 from 60 to 100 degrees of bend (McAtamney & Corlett 1993), 120 to 80 of included angle
+    posture = {"arm_to_trunk": 10.0, "neck_angle": 5.0, "trunk_angle": 0.0}
+    found = [
+        observed_items(elbow_angle=angle, **posture)["lower_arm"] for angle in (185, 121, 120, 80, 79, 0)
+    ]
+    assert [int(one) for one in found] == [2, 2, 1, 1, 2, 2]
 
 
 def test_a_cradled_telephone_bends_the_neck_only_where_there_are_calls() -> None:
