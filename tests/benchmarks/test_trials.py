@@ -71,16 +71,20 @@ def collected(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Collected]:
         (folder / name).parent.mkdir(parents=True)
         (folder / name).write_text(text, encoding="utf-8")
     (folder / "src" / "deskmend" / "__init__.py").touch()
-    with Collected(folder, ["tests/"], 60.0) as tests:
+    with Collected(folder, ["tests/"], 600.0) as tests:
         yield tests
 
 
 def ask(
-    tests: Collected, right: str = "", wrong: str = "", places: dict[str, int | None] = BROKEN
+    tests: Collected,
+    right: str = "",
+    wrong: str = "",
+    places: dict[str, int | None] = BROKEN,
+    hang: float = 500.0,
 ) -> Verdict:
     assert right in MODULE
     text = MODULE.replace(right, wrong, 1)
-    return tests.ask(Trial(places, ("tests/",), 30.0, 3.0, "deskmend.sums" if right else "", text))
+    return tests.ask(Trial(places, ("tests/",), 600.0, hang, "deskmend.sums" if right else "", text))
 
 
 @pytest.mark.parametrize(
@@ -106,8 +110,8 @@ def test_a_fault_outside_functions_has_to_be_loaded(collected: Collected, right:
 
 def test_what_no_test_notices_survives_and_what_does_not_end_hangs(collected: Collected) -> None:
     assert ask(collected, "number + 7", "number + 8") == ("survived", "")
-    assert ask(collected, "number += 1", "number += 0") == ("hangs", "tests/test_sums.py::test_turning")
     assert ask(collected, "number += 1", "number += 1.0") == ("survived", "")
+    assert ask(collected, "number += 1", "number += 0", hang=2.0)[0] == "hangs"
 
 
 def test_tests_run_in_their_places_after_those_not_known(collected: Collected) -> None:
