@@ -124,8 +124,7 @@ class Ledger:
     @property
     def rounds(self) -> tuple[LedgerEntry, ...]:
         """Rounds that count, in their order."""
-        undone = {one.round for one in self.entries if one.entry == "undone"}
-        return tuple(one for one in self.entries if one.entry == "round" and one.round not in undone)
+        return tuple(one for one in self.counted if one.entry == "round")
 
     @property
     def next_round(self) -> int:

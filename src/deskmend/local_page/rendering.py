@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from deskmend.language import current_language, tr
-from deskmend.report.html.blocks import content_policy, page_environment
+from deskmend.report.html.blocks import content_policy, page_environment, template_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -381,14 +381,12 @@ def inlined(name: str) -> str:
 def _module(name: str) -> str:
     """The text of a module: of this page, or of those that other pages have too."""
     folder = files("deskmend.local_page").joinpath("modules", name)
-    shared = files("deskmend.report").joinpath("templates", name)
-    return (folder if folder.is_file() else shared).read_text(encoding="utf-8")
+    return folder.read_text(encoding="utf-8") if folder.is_file() else template_text(name)
 
 
 @cache
 def _style() -> str:
-    drawn = files("deskmend.report").joinpath("templates", "page.css").read_text(encoding="utf-8")
-    asked = files("deskmend.report").joinpath("templates", "questions.css").read_text(encoding="utf-8")
+    drawn, asked = template_text("page.css"), template_text("questions.css")
     return "\n".join(["", *_DRAWN.findall(drawn), asked, _file("templates", "screens.css")])
 
 

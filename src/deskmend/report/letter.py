@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from importlib.resources import files
 
 from markupsafe import Markup
 
@@ -27,7 +26,7 @@ from deskmend.planning.fit import lacks_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
 from deskmend.report.fit import amiss_lines, crowded_out, crowded_text, fit_lines
-from deskmend.report.html.blocks import Blocks, whole_page
+from deskmend.report.html.blocks import Blocks, template_text, whole_page
 from deskmend.report.layout import Page
 from deskmend.report.not_given import decided_by, not_this_time
 from deskmend.report.steps import how_text, said, size_text, step_title
@@ -387,10 +386,9 @@ def _size(gift: Gift, shared: FundShared) -> str:
 
 
 def _page(title: str, sheets: Sequence[_Sheet], sender: Sender | None) -> str:
-    style = (files("deskmend.report") / "templates" / "handout.css").read_text(encoding="utf-8")
     return whole_page(
         "handout.html",
-        style,
+        template_text("handout.css"),
         title=title,
         sheets=sheets,
         sender=sender,

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import asdict
-from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
@@ -33,7 +31,7 @@ from deskmend.planning.inputs import sign_told, signs_of
 from deskmend.report.documents import json_text
 from deskmend.report.forms.interview import WHO_YOU_ARE, case_words, choice_groups, wording
 from deskmend.report.forms.measure_drawings import drawing_of
-from deskmend.report.html.blocks import whole_page
+from deskmend.report.html.blocks import template_text, whole_page
 from deskmend.report.words import FIRST_OF_ALL
 
 if TYPE_CHECKING:
@@ -49,7 +47,7 @@ FIRST_CURRENCIES = ("EUR", "USD", "GBP", "MXN", "COP", "ARS", "KES", "INR")
 
 def form_html(catalog: Catalog) -> str:
     """The form as a whole HTML document in the reader's language; the same catalog gives the same bytes."""
-    style = f"body {{ margin: 0; background: #fff; }}\n{_file('questions.css')}"
+    style = f"body {{ margin: 0; background: #fff; }}\n{template_text('questions.css')}"
     script = (
         f"{module_text('answers.js')}\n{module_text('questions.js')}\n"
         'const given = document.getElementById("form-data").textContent;\n'
@@ -137,14 +135,9 @@ def _range(limits: Range) -> dict[str, Any]:
     return {"kind": limits.kind, "low": limits.low, "high": limits.high}
 
 
-@cache
-def _file(name: str) -> str:
-    return files("deskmend.report").joinpath("templates", name).read_text(encoding="utf-8")
-
-
 def module_text(name: str) -> str:
     """A module to stand in one script with others."""
-    return _EXPORT.sub("", _IMPORT.sub("", _file(name)))
+    return _EXPORT.sub("", _IMPORT.sub("", template_text(name)))
 
 
 def _messages() -> Mapping[str, str]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Callable, Sequence
+from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any, ParamSpec
 
 from markupsafe import Markup, escape
@@ -16,7 +18,7 @@ from deskmend.report.layout import Block, Heading, Page, Rows, Wrapped, laid_out
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["Blocks", "content_policy", "html_of", "page_environment", "shown", "whole_page"]
+__all__ = ["Blocks", "content_policy", "html_of", "page_environment", "shown", "template_text", "whole_page"]
 
 _Given = ParamSpec("_Given")
 
@@ -171,6 +173,12 @@ def content_policy(style: str, script: str, pictures: str = "data:", more: str =
         f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; img-src {pictures}; "
         f"{more}base-uri 'none'; form-action 'none'"
     )
+
+
+@cache
+def template_text(name: str) -> str:
+    """Style, script or template of the pages, as it stands in its file."""
+    return files("deskmend.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
 def whole_page(template: str, style: str, script: str = "", **of: Any) -> str:

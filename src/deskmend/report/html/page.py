@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
-from importlib.resources import files
 from typing import Any, Literal
 
 from markupsafe import Markup
@@ -36,7 +34,7 @@ from deskmend.report.budgets import (
 from deskmend.report.documents import json_text
 from deskmend.report.drawing.side import drawn_pairs
 from deskmend.report.fit import first_lines, suits_fold
-from deskmend.report.html.blocks import Blocks, whole_page
+from deskmend.report.html.blocks import Blocks, template_text, whole_page
 from deskmend.report.html.drawings import drawings_of, first_drawings, shared_shapes
 from deskmend.report.html.readers import assessor_view, employer_part
 from deskmend.report.html.steps import Anchors, bars_of, cards_of, merged, reserves_of, rung_view
@@ -131,7 +129,7 @@ def _employer_page(plan: Plan, catalog: Catalog, prices: PriceTable, sender: Sen
 
 def _written(parts: Sequence[Reader], sender: Sender | None, **of: Any) -> str:
     """The page with some parts, from what they say."""
-    script = _tidy(_file("page.js"))
+    script = _tidy(template_text("page.js"))
     return page_in_our_style(
         "page.html",
         script,
@@ -145,7 +143,7 @@ def _written(parts: Sequence[Reader], sender: Sender | None, **of: Any) -> str:
 
 def page_in_our_style(template: str, script: str = "", **of: Any) -> str:
     """A whole page with the style of the report."""
-    return _tidy(whole_page(template, _tidy(_file("page.css")), script, **of)) + "\n"
+    return _tidy(whole_page(template, _tidy(template_text("page.css")), script, **of)) + "\n"
 
 
 def _tidy(text: str) -> str:
@@ -196,11 +194,6 @@ def _dates(dated: Plan | None, catalog: Catalog, prices: PriceTable) -> Markup:
         add_schedule(blocks, dated)
         add_stages(blocks, dated, catalog, prices)
     return blocks.html()
-
-
-@cache
-def _file(name: str) -> str:
-    return files("deskmend.report").joinpath("templates", name).read_text(encoding="utf-8")
 
 
 def _page_words() -> dict[str, str]:
