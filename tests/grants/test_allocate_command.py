@@ -427,6 +427,7 @@ def test_an_interrupt_gives_the_best_so_far_with_its_bound(
     assert summary["bound"] >= summary["relief"] >= 0
 
 
+@pytest.mark.thorough
 def test_the_python_call_gives_what_the_command_writes(done: tuple[Result, Path], room: Path) -> None:
     _, out = done
     summary = json.loads((out / "summary.json").read_text(encoding="utf-8"))

@@ -157,6 +157,7 @@ def hold_true(plans: PersonPlans, columns: list[Column]) -> None:
         assert (scored.value + plans.fixed_strain, scored.cost) == (column.strain, one.bill.total)
 
 
+@pytest.mark.anew
 @seeds(1, 16)
 def test_who_is_modelled_with_others_is_given_what_one_is_given_alone(
     seed: int, monkeypatch: pytest.MonkeyPatch

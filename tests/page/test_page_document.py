@@ -102,6 +102,7 @@ def test_the_plan_for_a_budget_is_the_dearest_it_pays_for() -> None:
     assert other.plans[other.chosen].cost == max(cost for cost in costs if cost <= 1000)
 
 
+@pytest.mark.thorough
 def test_free_text_is_shown_as_text(tmp_path: Path) -> None:
     case = varied(tmp_path, "counter_calls", title=HOSTILE[:120])
     html = made(case, load_catalog(), at=(0,)).html
@@ -269,6 +270,7 @@ def test_where_there_is_no_plan_nothing_is_written(tmp_path: Path) -> None:
     assert not (tmp_path / "page.html").exists()
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(
     "changes",
     [

@@ -114,6 +114,7 @@ def test_both_engines_give_the_same_plan(engine: Any) -> None:
     assert other.options == first.options
 
 
+@pytest.mark.thorough
 @pytest.mark.both
 def test_more_money_never_gives_more_strain() -> None:
     case = made(**PAPER)

@@ -93,6 +93,7 @@ def test_many_people_are_shared_with_a_small_proven_gap() -> None:
     assert 0 <= found.more_money.at_least <= found.more_money.at_most
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("seed", some([3, 4], 3))
 def test_tiers_over_many_people_are_parted(seed: int) -> None:
     """Thresholds near what is needed leave a gap that only parting the ways of ordering closes."""

@@ -48,6 +48,7 @@ def test_first_level_is_the_least_that_money_reaches(seed: int, people: int) -> 
     )
 
 
+@pytest.mark.thorough
 def test_levels_cover_everybody_where_few_apply() -> None:
     applicants, pool, terms = invented(6, 18, policy="worst_off_first", part=0.3)
     found = share(applicants, pool, terms, questions=False)
