@@ -182,7 +182,7 @@ def test_a_table_far_too_high_is_said_in_the_first_lines_with_what_would_suit() 
     """Elbows hang at 415 + 235 = 650, keys lie at 830: most of what is left comes from it."""
     case = made(**HIGH_SHELF)
     what = "At den the table is too high for the arms: 810 mm."
-    suits = "For a seat of 415 mm, its front edge sat upon, 608 to 658 mm"
+    suits = "With the seat at 415 mm (front edge, sat upon), 608 to 658 mm"
     assert first_lines((), amiss_in(state_of(case))) == [f"{what} {suits} would suit."]
     found = assess(case, NOTHING_TO_CHOOSE, SAMPLE)
     assert assessment_text(found, CATALOG).startswith(f"! {what}")
@@ -199,12 +199,12 @@ def test_the_range_for_a_table_names_the_seat_of_the_plan_it_is_told_with() -> N
     """A cushion of 40, sat upon 30, lifts seat and elbows from 415 by 30, and with them what suits."""
     few = replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id == "seat_cushion"))
     case = made(**HIGH_SHELF)
-    assert "For a seat of 415 mm, its front edge sat upon, 608 to 658 mm" in told_by(
+    assert "With the seat at 415 mm (front edge, sat upon), 608 to 658 mm" in told_by(
         assess(case, few, SAMPLE)
     )
     found = plan(case, few, SAMPLE, 5000, must=["seat_cushion=40"])
     (line,) = first_lines((), found.amiss, found.state_before)
-    assert "For a seat of 445 mm, its front edge sat upon, 638 to 688 mm would suit." in line
+    assert "With the seat at 445 mm (front edge, sat upon), 638 to 688 mm would suit." in line
 
 
 def told_by(found: Assessment) -> str:

@@ -146,7 +146,7 @@ def _amiss_text(one: Amiss) -> str:
     return (
         told
         + " "
-        + tr("For a seat of {seat}, its front edge sat upon, {range} would suit.", seat=seat, range=suit)
+        + tr("With the seat at {seat} (front edge, sat upon), {range} would suit.", seat=seat, range=suit)
     )
 
 

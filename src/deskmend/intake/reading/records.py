@@ -107,14 +107,19 @@ def meanings(record: type[BaseModel]) -> Mapping[str, str]:
 
 
 def _docstrings_in(record: type[BaseModel]) -> dict[str, str]:
-    (made,) = ast.parse(textwrap.dedent(inspect.getsource(record))).body
+    try:
+        text = inspect.getsource(record)
+    except OSError:
+        # made by `create_model`: there is nothing written under its fields
+        return {}
+    (made,) = ast.parse(textwrap.dedent(text)).body
     assert isinstance(made, ast.ClassDef)
     return {
-        field.target.id: inspect.cleandoc(text.value.value)
-        for field, text in pairwise(made.body)
+        field.target.id: inspect.cleandoc(under.value.value)
+        for field, under in pairwise(made.body)
         if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name)
-        if isinstance(text, ast.Expr) and isinstance(text.value, ast.Constant)
-        if isinstance(text.value.value, str)
+        if isinstance(under, ast.Expr) and isinstance(under.value, ast.Constant)
+        if isinstance(under.value.value, str)
     }
 
 
