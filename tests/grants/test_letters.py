@@ -146,8 +146,8 @@ def test_what_nothing_given_mends_is_told_to_the_person_and_to_the_board() -> No
     shared = shared_by(("ana-01", 0), waiting=NO_HELP)
     for text in (letter(shared, "ana-01", CATALOG), allocation_text(shared, CATALOG, "x")):
         assert (
-            "At the workplace the table is too high for the arms: 770 mm. For a seat of 450 mm, its front "
-            "edge sat upon, 643 to 693 mm" in told(text)
+            "At the workplace the table is too high for the arms: 770 mm. With the seat at 450 mm "
+            "(front edge, sat upon), 643 to 693 mm" in told(text)
         )
         assert "At the workplace the seat is hard." in told(text)
     assert "770 mm" in allocation_files(shared, CATALOG, letters=False)["people.csv"]
