@@ -398,7 +398,7 @@ def test_mixed_currencies_are_a_fault(room: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("status", "words"),
     [
-        pytest.param("infeasible", "cannot be kept", marks=pytest.mark.thorough),
+        pytest.param("infeasible", "cannot all be kept", marks=pytest.mark.thorough),
         ("not_proven", "was found"),
     ],
 )

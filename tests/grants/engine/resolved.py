@@ -57,10 +57,11 @@ def hold_reasons(applicants: list[Applicant], pool: ListedPool, terms: FundTerms
             assert True in served(name, fund=rich, group_share={})
         if one.why == "share" and one.fund is not None:
             assert True in served(name, group_share={})
+        others = {group: most for group, most in terms.group_cap.items() if group != people[name].group}
         if one.why == "group_cap":
             assert False in served(name, fund=rich)
-            assert True in served(name, fund=rich, group_cap={})
+            assert True in served(name, fund=rich, group_cap=others)
         if one.why == "stock":
-            assert False in served(name, fund=rich, group_cap={})
-            assert True in served(name, fund=rich, group_cap={}, stock={})
+            assert False in served(name, fund=rich, group_cap=others)
+            assert True in served(name, fund=rich, group_cap=others, stock={})
         assert one.why not in ("missed", "not_asked", "broken_off", "weight")

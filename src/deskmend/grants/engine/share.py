@@ -177,9 +177,9 @@ class Reasons:
             return
         waiting = [one for one in hoping if rich.chosen[one.id].packs]
         left = [one for one in hoping if not rich.chosen[one.id].packs]
-        uncapped = self._without_group_caps(left, plenty)
+        uncapped = self._each_cap_lifted(left, plenty)
         for one in left:
-            if uncapped is not None and uncapped.chosen and uncapped.chosen[one.id].packs:
+            if one.group in uncapped and uncapped[one.group][one.id].packs:
                 yield Waiting(one.id, "group_cap")
             else:
                 yield Waiting(one.id, self._at_any_fund(one, rich, plenty, allocation))
@@ -191,11 +191,19 @@ class Reasons:
             kept = freed is not None and freed.chosen and freed.chosen[one.id].packs
             yield Waiting(one.id, "share" if kept else "money", *ranges.get(one.id, (None, None)))
 
-    def _without_group_caps(self, left: Sequence[Applicant], plenty: FundTerms) -> Allocation | None:
-        """Share plenty of money without caps of groups, where somebody left of one might be served then."""
-        if not any(one.group in self.terms.group_cap for one in left):
-            return None
-        return self.again(replace(plenty, group_cap={}))
+    def _each_cap_lifted(self, left: Sequence[Applicant], plenty: FundTerms) -> dict[str | None, Plans]:
+        """Share plenty of money without the cap of each group that somebody left is of, by that group.
+
+        The caps of others stay: without them it is others who may be given more.
+        """
+        caps, found = self.terms.group_cap, {}
+        for group in sorted({one.group for one in left if one.group in caps}, key=str):
+            shared = self.again(
+                replace(plenty, group_cap={name: most for name, most in caps.items() if name != group})
+            )
+            if shared is not None and shared.chosen:
+                found[group] = shared.chosen
+        return found
 
     def _at_any_fund(
         self, person: Applicant, rich: Allocation, plenty: FundTerms, allocation: Allocation
