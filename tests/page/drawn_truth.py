@@ -246,7 +246,11 @@ def _faults_of_back(root: Element, state: State, task: str, trunk: list[Point]) 
 
 
 def _faults_of_arm(root: Element, state: State, task: str, mode: str) -> Iterator[str]:
-    """The forearm runs over the edge of the desk; at rest it lies on it."""
+    """The forearm runs over the edge of the desk; at rest it lies on it.
+
+    Where only one of its sides crosses the edge, as of who leans in until the elbow is over the hand, a round
+    end is over it, which nothing here reads.
+    """
     ask = evaluate(state, task)
     arm = of(root, "forearm", "skin")[0]
     (desk,) = of(root, "desk.height", "desk")
@@ -259,7 +263,7 @@ def _faults_of_arm(root: Element, state: State, task: str, mode: str) -> Iterato
     for (xa, ya), (xb, yb) in (first, second):
         if min(xa, xb) < edge < max(xa, xb):
             lows.append(ya + (edge - xa) / (xb - xa) * (yb - ya))
-    if not lows:
+    if len(lows) < 2:
         return
     under = min(lows)
     if under < top - 4.0:
