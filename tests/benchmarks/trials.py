@@ -146,6 +146,8 @@ class _Teller:
 
 
 def _run(session: pytest.Session, trial: Trial, tells: Connection) -> None:
+    # what is frozen after collection is not among what can be found
+    gc.unfreeze()
     teller = _Teller(tells)
     session.config.pluginmanager.register(teller)
     if trial.module and not put_in_place(trial.module, trial.wrong):
