@@ -137,3 +137,16 @@ def test_a_step_of_money_is_round_and_means_something(prices: tuple[int, ...]) -
         assert str(step).rstrip("0") in ("1", "2", "5")
         assert step >= max(sorted(prices)[1], fund // 10)
         assert step <= 5 * max(sorted(prices)[1], fund // 10, 1)
+
+
+def test_whoever_waits_is_told_of_the_cap_of_their_own_group_only() -> None:
+    """Ann's cap keeps her from the dear thing, so she takes the one cheap thing that Ben waits for."""
+    base = {"cheap": 50, "dear": 500}
+    ann = [Column((), 100), Column((("cheap", 1),), 60), Column((("dear", 1),), 20)]
+    ben = [Column((), 50), Column((("cheap", 1),), 30)]
+    applicants = [Applicant("ann", 100, 100, 1000, "a"), Applicant("ben", 50, 50, 1000, "b")]
+    pool = ListedPool({"ann": ListedPlans(ann, base), "ben": ListedPlans(ben, base)})
+    terms = FundTerms(fund=1000, base=base, stock={"cheap": 1}, group_cap={"a": 100, "b": 100})
+    found = share(applicants, pool, terms)
+    assert [(one.id, one.why) for one in found.waiting] == [("ben", "stock")]
+    hold_reasons(applicants, pool, terms, found)
