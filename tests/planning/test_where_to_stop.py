@@ -15,7 +15,7 @@ from deskmend.intake.case import Case
 from deskmend.planning.budgets import MARKED, EveryBudget, stop_of
 from deskmend.planning.plan import Plan, budget_plans, plan, planned
 from deskmend.planning.prepared import prepare
-from deskmend.report.budgets import stop_text
+from deskmend.report.budgets import stop_of_all_text, stop_text
 from deskmend.report.plan import no_steps_text
 
 KITCHEN = str(ROOT / "scenarios" / "kitchen_books" / "case.yaml")
@@ -100,7 +100,9 @@ def test_a_smaller_budget_is_told_what_more_money_would_do_up_to_there() -> None
     assert below
     beyond = (stop.rung.strain - stop.last.strain) * 100 / (stop.last.cost - stop.rung.cost)
     for rung in below[:1]:
-        told = stop_text(planned(every().ready, rung.cost, every=every()))
+        smaller = planned(every().ready, rung.cost, every=every())
+        assert stop_of_all_text(smaller.stop, "EUR") == stop_text(found())
+        told = stop_text(smaller)
         rate = (rung.strain - stop.rung.strain) * 100 / (stop.rung.cost - rung.cost)
         assert "begins to buy less" not in told
         assert told.startswith("More money would still help: on the way from this plan to the one for ")

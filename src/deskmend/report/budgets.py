@@ -56,6 +56,7 @@ __all__ = [
     "comparison_text",
     "dearer_plans",
     "stop_json",
+    "stop_of_all_text",
     "stop_text",
 ]
 
@@ -241,28 +242,31 @@ def stop_text(plan: Plan) -> str:
 
     A plan that costs less than that is told what more money would do up to there.
     """
-    if plan.stop is None:
-        return ""
     stop, currency = plan.stop, plan.currency
-    cost = money_text(stop.rung.cost, currency)
-    beyond = strain_text(_rate(stop.rung, stop.last, currency), 2)
-    if plan.cost < stop.rung.cost and plan.after.total > stop.rung.strain:
+    if stop is not None and plan.cost < stop.rung.cost and plan.after.total > stop.rung.strain:
         here = _rate_between(plan.cost, plan.after.total, stop.rung, currency)
         return tr(
             "More money would still help: on the way from this plan to the one for {cost}, 1 {currency} more "
             "takes off {here} strain-hours a day, and {beyond} from there on.",
-            cost=cost,
+            cost=money_text(stop.rung.cost, currency),
             currency=currency,
             here=strain_text(here, 2),
-            beyond=beyond,
+            beyond=strain_text(_rate(stop.rung, stop.last, currency), 2),
         )
+    return stop_of_all_text(stop, currency)
+
+
+def stop_of_all_text(stop: Stop | None, currency: str) -> str:
+    """The same whatever plan is looked at."""
+    if stop is None:
+        return ""
     return tr(
         "Money begins to buy less at {cost}: up to there 1 {currency} takes off {until} strain-hours a "
         "day, from there on {beyond}.",
-        cost=cost,
+        cost=money_text(stop.rung.cost, currency),
         currency=currency,
         until=strain_text(_rate(stop.first, stop.rung, currency), 2),
-        beyond=beyond,
+        beyond=strain_text(_rate(stop.rung, stop.last, currency), 2),
     )
 
 

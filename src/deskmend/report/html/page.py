@@ -29,7 +29,7 @@ from deskmend.report.budgets import (
     by_hand_texts,
     comparison_document,
     dearer_plans,
-    stop_text,
+    stop_of_all_text,
 )
 from deskmend.report.documents import json_text
 from deskmend.report.drawing.side import drawn_pairs
@@ -171,7 +171,8 @@ def _notes(plans: BudgetPlans, catalog: Catalog) -> list[str]:
             )
         )
     chosen = plans.plans[plans.chosen]
-    if told := stop_text(chosen):
+    # the slider moves from plan to plan, and this stands above them all
+    if told := stop_of_all_text(chosen.stop, chosen.currency):
         out.append(told)
     if plans.budget is None:
         out.append(tr("No budget is given: the plan shown first is only where to begin."))
