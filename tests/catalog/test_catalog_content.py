@@ -10,6 +10,7 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
+import yaml
 
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.catalog_records import Fix, Need
@@ -279,11 +280,18 @@ def test_what_needs_emergency_care_and_what_advice_today() -> None:
 # --- together -------------------------------------------------------------------------------------
 
 
-def test_conflicts_are_mutual_and_between_decisions() -> None:
-    for fix in CATALOG.fixes:
-        for other in fix.conflicts:
-            assert fix.id in CATALOG.by_id[other].conflicts
-            assert fix.decision != CATALOG.by_id[other].decision
+def test_a_conflict_is_written_once_read_at_both_and_between_decisions() -> None:
+    written = [
+        (fix["id"], other)
+        for file in sorted((CATALOG.folder / "fixes").glob("*.yaml"))
+        for fix in yaml.safe_load(file.read_text(encoding="utf-8"))["fixes"]
+        for other in fix.get("conflicts", ())
+    ]
+    assert len(written) > 20
+    assert len({frozenset(pair) for pair in written}) == len(written)
+    read = {(fix.id, other) for fix in CATALOG.fixes for other in fix.conflicts}
+    assert read == {*written, *((other, one) for one, other in written)}
+    assert all(CATALOG.by_id[one].decision != CATALOG.by_id[other].decision for one, other in read)
 
 
 def test_fixes_that_set_the_same_field_exclude_each_other() -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -330,16 +331,10 @@ def show_command(given: Shared, key: str, file: str) -> None:
 
     KEY names the person. The texts of the cases and the plans in full stand in the --json document.
     """
-    from deskmend.casebook.visits import Entries
     from deskmend.report.casebook import person_document, person_text
 
-    entries = Entries()
-    entries.key(key)
-    with _existing(file, entries) as book:
-        person = _person(book, key, entries)
-        entries.refuse()
-        if person is None:
-            raise book.unknown(key)
+    with _known(file, key) as (_, person):
+        pass
     given.answer(lambda: person_document(file, person), lambda: emit_page(person_text, person))
 
 
@@ -446,14 +441,9 @@ def erase_command(given: Shared, key: str, file: str) -> None:
     KEY names the person. Said too is which files that stand elsewhere were written from the casebook, and
     which case files it was read from: they are not erased.
     """
-    from deskmend.casebook.visits import Entries
     from deskmend.report.casebook import erased_document, erased_text
 
-    entries = Entries()
-    entries.key(key)
-    with _existing(file, entries) as book:
-        _person(book, key, entries)
-        entries.refuse()
+    with _known(file, key) as (book, _):
         erased = book.erase(key)
     given.answer(lambda: erased_document(file, erased), lambda: emit_page(erased_text, file, erased))
 
@@ -480,6 +470,21 @@ def _existing(file: str, entries: Entries) -> Casebook:
         return open_casebook(file)
     except InputFaults as error:
         raise InputFaults([*entries.faults, *error.faults]) from None
+
+
+@contextmanager
+def _known(file: str, key: str) -> Iterator[tuple[Casebook, PersonBook]]:
+    """A casebook that is there, open, and what it keeps of a person."""
+    from deskmend.casebook.visits import Entries
+
+    entries = Entries()
+    entries.key(key)
+    with _existing(file, entries) as book:
+        person = _person(book, key, entries)
+        entries.refuse()
+        if person is None:
+            raise book.unknown(key)
+        yield book, person
 
 
 def _person(book: Casebook, key: str, entries: Entries) -> PersonBook | None:

@@ -24,23 +24,13 @@ __all__ = ["HandOver", "OrderLine", "hand_over"]
 
 
 @dataclass(frozen=True)
-class OrderLine:
-    """What is bought of one item in one size."""
+class OrderLine(ItemOrder):
+    """What is bought of one item in one size; `needed` packs are handed out, those from store too."""
 
-    item: str
-    size: str
+    size: str = ""
     """Empty where the item has none."""
-    packs: int
-    unit_price: Minor
-    pack: int
+    pack: int = 1
     """Units in a pack."""
-    needed: int
-    """Packs that people are handed, those from store among them."""
-
-    @property
-    def cost(self) -> Minor:
-        """What all packs cost."""
-        return self.packs * self.unit_price
 
 
 @dataclass(frozen=True)
@@ -76,7 +66,7 @@ def hand_over(
             needs = {name: _units(plan, order.item) for name, plan in plans.items()}
             needs = {name: units for name, units in needs.items() if units}
             line = _together(order, priced, sum(needs.values()), loose.get(item, 0))
-            gifts += _in_units(line, needs, order.from_store)
+            gifts += _in_units(line, needs)
             orders.append(line)
             continue
         mine = [*_by_size(order, allocation, plans, catalog)]
@@ -103,17 +93,17 @@ def _together(order: ItemOrder, priced: PricedItem, units: int, loose: int) -> O
     """Order what several share: whole packs for all of them together, what lies in store taken first."""
     item, size = plain_item(order.item), size_of_item(order.item)
     if units <= loose:
-        return OrderLine(item, size, 0, priced.price, priced.pack, 0)
+        return OrderLine(item, 0, 0, priced.price, size=size, pack=priced.pack)
     bought = cheapest_packs(priced, units - loose)
     if bought is None:
         raise DefectError(f"{order.item}: fewer packs for all together cannot be had")
     packs, cost = bought
-    return OrderLine(item, size, packs, cost // packs, priced.pack, -(-(units - loose) // priced.pack))
+    needed = -(-(units - loose) // priced.pack)
+    return OrderLine(item, needed, packs, cost // packs, size=size, pack=priced.pack)
 
 
-def _in_units(line: OrderLine, needs: Mapping[str, int], from_store: int) -> Iterator[Gift]:
+def _in_units(line: OrderLine, needs: Mapping[str, int]) -> Iterator[Gift]:
     """Split packs by units: whoever opens a pack is handed it, the others take from it."""
-    del from_store
     total, before = sum(needs.values()), 0
     opened = 0
     for name in sorted(needs):
@@ -164,4 +154,4 @@ def _lines(order: ItemOrder, priced: PricedItem, mine: Sequence[_Share]) -> Iter
     for size, packs in needed.items():
         # a size of its own is in store only where the price table tells sizes apart: then it is the only one
         bought = packs - (order.from_store if size == most else 0) + (spare if size == most else 0)
-        yield OrderLine(plain_item(order.item), size, bought, order.unit_price, priced.pack, packs)
+        yield OrderLine(plain_item(order.item), packs, bought, order.unit_price, size=size, pack=priced.pack)

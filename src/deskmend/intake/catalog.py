@@ -175,7 +175,23 @@ def read_catalog(path: str | Path | None = None) -> tuple[Catalog | None, list[F
     faults.extend(_unresolved(catalog, whole=None not in families))
     if advice is not None:
         faults.extend(_uncited_advice(catalog, advice[1]))
-    return catalog, faults
+    return replace(catalog, fixes=_each_way(catalog.fixes)), faults
+
+
+def _each_way(fixes: tuple[Fix, ...]) -> tuple[Fix, ...]:
+    """Fixes with every conflict at both that are in it, whichever names the other; in catalog order."""
+    rivals: dict[str, set[str]] = {fix.id: set() for fix in fixes}
+    for fix in fixes:
+        for other in fix.conflicts:
+            rivals[fix.id].add(other)
+            rivals.setdefault(other, set()).add(fix.id)
+    order = {name: number for number, name in enumerate(rivals)}
+    return tuple(
+        fix.model_copy(update={"conflicts": tuple(sorted(rivals[fix.id], key=order.__getitem__))})
+        if rivals[fix.id]
+        else fix
+        for fix in fixes
+    )
 
 
 def _fixes(

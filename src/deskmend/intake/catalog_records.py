@@ -476,7 +476,7 @@ class Fix(Record):
     needs: tuple[Need, ...] = ()
     """Rules on the final state."""
     conflicts: tuple[_Id, ...] = ()
-    """Fixes of other decisions that cannot go with it at the same person, place or task."""
+    """Fixes of other decisions that cannot go with it at the same person, place or task; one names both."""
     not_for: tuple[Caveat, ...] = ()
     """For whom it is not."""
     alters: Annotated[bool, YES_NO] = False

@@ -7,7 +7,7 @@ is as the screen showed.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from itertools import count
 from pathlib import Path
@@ -293,41 +293,51 @@ async def _felt(page: LocalPage, request: Request) -> Response:
 
 async def _learn(page: LocalPage, request: Request) -> Response:
     """Write what habits were kept, as a file that plans read; refused where nothing may be told."""
-    told = await json_sent(request)
-    path, name = page.folder.book(text_sent(told, "book")), text_sent(told, "name").strip()
 
-    def write(book: Casebook) -> None:
-        persons = book.persons()
-        told_by = [one for one in learned_from(fix_counts(persons), page.catalog) if one.from_catalog]
-        if not told_by:
-            raise Unfit
-        counted = {one.count.fix for one in told_by}
+    def told(persons: Sequence[PersonBook]) -> _Export | None:
+        learned = [one for one in learned_from(fix_counts(persons), page.catalog) if one.from_catalog]
+        counted = {one.count.fix for one in learned}
         keys = [one.key for one in persons if any(step.fix in counted for step in one.done)]
-        page.folder.add(_ending(name, ".yaml"), overlay_text(told_by))
-        book.add_export(date.today(), str(page.folder.path / _ending(name, ".yaml")), "learn", keys)
+        return (overlay_text(learned), keys) if learned else None
 
-    return await _written(page, path, "", write, file=_ending(name, ".yaml"))
+    return await _exported(page, request, "learn", ".yaml", told)
 
 
 async def _share(page: LocalPage, request: Request) -> Response:
     """Write counts that may be shared; refused where there are too few persons to tell anything."""
+
+    def told(persons: Sequence[PersonBook]) -> _Export | None:
+        counts = shared_counts(persons)
+        return None if counts.persons is None else (counts_csv(counts), [one.key for one in persons])
+
+    return await _exported(page, request, "share", ".csv", told)
+
+
+_Export = tuple[str, list[str]]
+"""A text made of a casebook, and the keys of the persons who are counted in it."""
+
+
+async def _exported(
+    page: LocalPage,
+    request: Request,
+    what: str,
+    ending: str,
+    made: Callable[[Sequence[PersonBook]], _Export | None],
+) -> Response:
+    """Write a file of the folder that is made of the whole casebook, and keep where it stands."""
     told = await json_sent(request)
     path, name = page.folder.book(text_sent(told, "book")), text_sent(told, "name").strip()
+    file = name if name.lower().endswith(ending) else f"{name}{ending}"
 
     def write(book: Casebook) -> None:
-        persons = book.persons()
-        counts = shared_counts(persons)
-        if counts.persons is None:
+        export = made(book.persons())
+        if export is None:
             raise Unfit
-        page.folder.add(_ending(name, ".csv"), counts_csv(counts))
-        keys = [one.key for one in persons]
-        book.add_export(date.today(), str(page.folder.path / _ending(name, ".csv")), "share", keys)
+        text, keys = export
+        page.folder.add(file, text)
+        book.add_export(date.today(), str(page.folder.path / file), what, keys)
 
-    return await _written(page, path, "", write, file=_ending(name, ".csv"))
-
-
-def _ending(name: str, ending: str) -> str:
-    return name if name.lower().endswith(ending) else f"{name}{ending}"
+    return await _written(page, path, "", write, file=file)
 
 
 async def _erase(page: LocalPage, request: Request) -> Response:

@@ -17,9 +17,9 @@ import numpy as np
 from deskmend.measures import Mm
 from deskmend.published import read_table
 from deskmend.risk.severity import curves
-from deskmend.workstation.fields import FIELDS, SYMBOLS, Value
-from deskmend.workstation.graph import QUANTITIES, Array, Evaluation
-from deskmend.workstation.state import DEVICES, ENOUGH, PERSON, Owner, Slot, State, owner_of
+from deskmend.workstation.fields import Value
+from deskmend.workstation.graph import Array
+from deskmend.workstation.state import DEVICES, ENOUGH, PERSON, Owner, Slot, State, evaluate
 
 __all__ = ["THINNEST_TOP", "SuitRange", "suits"]
 
@@ -247,7 +247,7 @@ class _Fitting:
         self, name: str, moved: str, tried: Array, asked: Sequence[Asked], task: str = "", shift: Mm = 0.0
     ) -> SuitRange | None:
         """Where all severities are 0 while one field is moved; None where nowhere."""
-        evaluation = self._evaluation({moved: tried}, task or self.task)
+        evaluation = evaluate(self.state, task or self.task, self.place, {moved: tried})
         fine: Any = np.ones(len(tried), dtype=np.bool_)
         for severity_name, roles in asked:
             fine = fine & (evaluation(severity_name, **roles) <= 0.0)
@@ -263,22 +263,6 @@ class _Fitting:
         sources = [source for curve in used for source in curves()[curve].sources]
         measured = not any(self.state.body.dimensions[part].estimated for part in BODY_OF[name])
         return SuitRange(name, low, high, tuple(dict.fromkeys((*sources, *more))), not measured)
-
-    def _evaluation(self, moved: Mapping[str, Array], task: str) -> Evaluation[Any]:
-        def leaf(symbol: str) -> Any:
-            if symbol in moved:
-                return moved[symbol]
-            known = SYMBOLS[symbol]
-            value = self.state.values[owner_of(known.level, task, self.place), known.name]
-            return np.float64(value) if FIELDS[known.name].is_number else np.str_(value)
-
-        return Evaluation(
-            QUANTITIES,
-            leaf,
-            lambda _key, function, arguments: function(*arguments),
-            np.float64,
-            lambda value: bool(np.all(value == 0)),
-        )
 
     def seat_depth(self) -> SuitRange | None:
         """Deep enough to carry the thighs, and not so deep that its edge meets the hollow of the knee."""
@@ -302,7 +286,7 @@ class _Fitting:
     def underside(self, keys: SuitRange | None) -> SuitRange | None:
         """Lowest part over the thighs: high enough for the legs, and under the top that suits the hands."""
         tried = {"desk_height": UNDERSIDES, "desk_frame": np.zeros(len(UNDERSIDES))}
-        severity = self._evaluation(tried, self.task)("clearance_severity", **SITTING)
+        severity = evaluate(self.state, self.task, self.place, tried)("clearance_severity", **SITTING)
         good = UNDERSIDES[severity <= 0.0]
         if not len(good):
             return None

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from math import isnan
 
 from deskmend.intake.catalog_records import Effect, Fix
-from deskmend.workstation.fields import FIELDS, KEPT_UP, LAPSED, Value
-from deskmend.workstation.state import DEVICES, PERSON, Owner, Slot, State
+from deskmend.workstation.fields import FIELDS, KEPT_UP, LAPSED, Level, Value
+from deskmend.workstation.state import Owner, Slot, State
 
 __all__ = ["Change", "TwoSets", "apply_changes", "changes_of", "settle"]
 
@@ -83,15 +83,8 @@ def changes_of(fix: Fix, owner: Owner, size: Value | None, state: State) -> tupl
     return tuple(out)
 
 
-def _targets(level: str, owner: Owner, state: State) -> tuple[Owner, ...]:
-    if level == "person":
-        return (PERSON,)
-    if level == "device":
-        return (DEVICES,)
-    if owner[0] == level:
-        return (owner,)
-    ids = state.places if level == "place" else state.tasks
-    return tuple((level, one) for one in ids)  # type: ignore[misc]
+def _targets(level: Level, owner: Owner, state: State) -> tuple[Owner, ...]:
+    return (owner,) if owner[0] == level else state.owners(level)
 
 
 def _value(effect: Effect, size: Value | None) -> Value:

@@ -19,7 +19,7 @@ from deskmend.intake.reading.records import is_guess
 from deskmend.workstation import arms, distances, gaze, posture
 from deskmend.workstation.body import Body, estimate_body
 from deskmend.workstation.fields import FIELDS, KEPT_UP, LAPSED, SYMBOLS, UNKNOWN, Level, Value
-from deskmend.workstation.graph import QUANTITIES, Evaluation
+from deskmend.workstation.graph import QUANTITIES, Array, Evaluation
 
 __all__ = [
     "DEVICES",
@@ -153,6 +153,14 @@ class State:
         """Ids of all tasks, in the order of the case."""
         return tuple(self.place_of)
 
+    def owners(self, level: Level) -> tuple[Owner, ...]:
+        """Who has the fields of a level: the person, the devices, every place or every task."""
+        if level == "place":
+            return tuple(("place", one) for one in self.places)
+        if level == "task":
+            return tuple(("task", one) for one in self.tasks)
+        return (owner_of(level, "", ""),)
+
     def with_values(self, values: Mapping[Slot, Value], place_of: Mapping[str, str] | None = None) -> State:
         """State with some values replaced."""
         merged = MappingProxyType({**self.values, **values})
@@ -164,7 +172,9 @@ def owner_of(level: Level, task: str, place: str) -> Owner:
     return {"person": PERSON, "device": DEVICES, "place": ("place", place), "task": ("task", task)}[level]
 
 
-def evaluate(state: State, task: str, place: str | None = None) -> Evaluation[Any]:
+def evaluate(
+    state: State, task: str, place: str | None = None, moved: Mapping[str, Array] | None = None
+) -> Evaluation[Any]:
     """Quantities of one task, at its own place or another.
 
     Parameters
@@ -175,15 +185,19 @@ def evaluate(state: State, task: str, place: str | None = None) -> Evaluation[An
         Id of the task; empty for what depends on the place alone.
     place : str, optional
         Id of the place; the task's own if left out.
+    moved : mapping of str to ndarray, optional
+        What stands in for fields, by their symbols; arrays of one length.
 
     Returns
     -------
     Evaluation
-        Gives numpy scalars and words.
+        Gives numpy scalars and words, and arrays of what hangs on those moved.
     """
     at = state.place_of[task] if place is None else place
 
     def leaf(symbol: str) -> Any:
+        if moved is not None and symbol in moved:
+            return moved[symbol]
         known = SYMBOLS[symbol]
         value = state.values[owner_of(known.level, task, at), known.name]
         return np.float64(value) if known.is_number else np.str_(value)
@@ -193,7 +207,7 @@ def evaluate(state: State, task: str, place: str | None = None) -> Evaluation[An
         leaf,
         lambda _key, function, arguments: function(*arguments),
         np.float64,
-        lambda value: bool(value == 0),
+        lambda value: bool(np.all(value == 0)),
     )
 
 

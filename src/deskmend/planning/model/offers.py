@@ -33,7 +33,7 @@ from deskmend.planning.model.tables import StateArrays
 from deskmend.workstation.body import DIMENSIONS, estimate_body
 from deskmend.workstation.fields import Value
 from deskmend.workstation.posture import FEET_HANG_AT_LEAST
-from deskmend.workstation.state import DEFAULT_SHOES, DEVICES, PERSON, Owner, Slot, State, evaluate
+from deskmend.workstation.state import DEFAULT_SHOES, PERSON, Owner, Slot, State, evaluate
 
 __all__ = [
     "KEEP",
@@ -402,7 +402,7 @@ class OfferMaker:
         if found is None:
             if len(self._layouts) >= KEPT_LAYOUTS:
                 self._layouts.clear()
-            found = tuple(_Candidate(fix, owner) for fix in self._fixes for owner in _owners(fix, state))
+            found = tuple(_Candidate(fix, owner) for fix in self._fixes for owner in state.owners(fix.scope))
             self._layouts[layout] = found
         return found
 
@@ -468,12 +468,3 @@ def offers_for(
         maker = _makers[id(catalog)] = OfferMaker(catalog)
         finalize(catalog, _makers.pop, id(catalog), None).atexit = False
     return maker.offers(case, state, prices, everything, asked)
-
-
-def _owners(fix: Fix, state: State) -> tuple[Owner, ...]:
-    if fix.scope == "person":
-        return (PERSON,)
-    if fix.scope == "device":
-        return (DEVICES,)
-    ids = state.places if fix.scope == "place" else state.tasks
-    return tuple((fix.scope, one) for one in ids)
