@@ -9,7 +9,7 @@ import pytest
 from deskmend.choice import Problem, evaluate
 from deskmend.choice.result import Scored
 from deskmend.grants.people.plans import PlanBasis, made_together
-from deskmend.grants.people.workers import Job, JobKind, PersonCache, _Queue, in_batches
+from deskmend.grants.people.workers import Job, JobKind, PersonCache, in_batches
 from deskmend.intake.given_before import Had
 from deskmend.planning.model import tables
 
@@ -87,19 +87,3 @@ def test_whoever_was_in_a_batch_stays_in_it() -> None:
     single = in_batches(tasks("columns", ({}, {})), known, 2)
     assert [numbers for _, numbers in single] == [[number] for number in range(len(SMALL))]
     assert known == before
-
-
-def test_each_process_gets_its_own_people_first_and_then_whoever_is_left() -> None:
-    left = {place: (place, [place]) for place in range(5)}
-    queue = _Queue(left, {3: 1, 4: 0}, 2)
-    assert list(queue.next_for(0)) == [4]
-    assert list(queue.next_for(1)) == [3]
-    assert list(queue.next_for(0)) == []
-    queue.done(0)
-    assert list(queue.next_for(0)) == [0]
-    queue.done(1)
-    assert list(queue.next_for(1)) == [1]
-    queue.done(0)
-    assert list(queue.next_for(0)) == [2]
-    queue.done(0)
-    assert list(queue.next_for(0)) == []

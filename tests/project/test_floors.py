@@ -11,7 +11,7 @@ import pytest
 from .source_tree import PACKAGE, ROOT, Import, imports_of, module_files, package_imports
 
 FLOORS: tuple[tuple[str, ...], ...] = (
-    ("errors", "language", "measures", "published", "progress"),
+    ("errors", "language", "measures", "published", "progress", "processes"),
     ("intake",),
     ("picture",),
     ("workstation",),

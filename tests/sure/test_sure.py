@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from functools import cache
 
@@ -20,8 +21,9 @@ from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
-from deskmend.planning.sure import Sure, fingerprint, sure_of
-from deskmend.report.worth import again_words
+from deskmend.planning.sure import WORLDS_TOGETHER, Sure, fingerprint, sure_of
+from deskmend.progress import listening
+from deskmend.report.worth import again_words, sure_document
 from deskmend.risk.severity import moved_curves
 
 NOTHING = Errors(tape=0, estimates=0, curves=False, prices=False)
@@ -85,6 +87,19 @@ def test_counts_are_those_of_plain_enumeration() -> None:
     told = {(f"{one.owner[1]}." if one.owner[1] else "") + one.fix.id: one.stays for one in sure.fixes}
     assert {name: count for name, count in told.items() if count} == stays
     assert {name: count for one in sure.fixes for name, count in one.sizes} == sized
+
+
+def test_several_processes_give_the_same_answer_as_one() -> None:
+    steps: list[tuple[int, int]] = []
+    small = counter()
+    with listening(lambda done, whole: steps.append((done, whole))):
+        sure = sure_of(small.case, small.catalog, small.prices, 2000, None, SAMPLES, SEED, processes=3)
+    assert sure == counter_sure()
+    assert json.dumps(sure_document(sure)) == json.dumps(sure_document(counter_sure()))
+    # more worlds than one process is enough for, and each is told
+    whole = SAMPLES + sum(len(effect.ends) for effect in sure.measures)
+    assert whole > WORLDS_TOGETHER
+    assert steps[-whole:] == [(number + 1, whole) for number in range(whole)]
 
 
 @pytest.mark.thorough

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -391,14 +390,12 @@ def _refuse_beside(
 
 
 def _workers(basis: PlanBasis, people: int, cluster: str | None, seconds: float | None) -> Workers:
+    from deskmend.grants.people.workers import Cluster, InProcess, LocalProcesses
+    from deskmend.processes import usable_cores
+
     if cluster is not None:
-        from deskmend.grants.people.cluster import Cluster
-
         return Cluster(basis, cluster, seconds)
-    from deskmend.grants.people.workers import InProcess, LocalProcesses
-
-    processors = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    count = min(processors, people)
+    count = min(usable_cores(), people)
     return InProcess(basis) if count == 1 or people <= _FEW else LocalProcesses(basis, count)
 
 

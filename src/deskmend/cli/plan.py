@@ -220,12 +220,24 @@ def plan_command(
     sure = None
     if samples is not None:
         from deskmend.planning.sure import sure_of
+        from deskmend.processes import usable_cores
 
         with given.waiting(tr("planning again with measures off")):
             money_limit, time_limit = best.limit, best.minutes_limit
             taken = [step.option for step in best.steps]
             sure = sure_of(
-                case, catalog, prices, money_limit, time_limit, samples, seed, must, never, plan=taken
+                case,
+                catalog,
+                prices,
+                money_limit,
+                time_limit,
+                samples,
+                seed,
+                must,
+                never,
+                plan=taken,
+                every=every,
+                processes=usable_cores(),
             )
     given.remark(best.warnings, on_page=True)
 
@@ -500,12 +512,23 @@ def _sure(
 ) -> list[Fold]:
     """How sure the plan for the money at hand is."""
     from deskmend.planning.sure import sure_of
+    from deskmend.processes import usable_cores
     from deskmend.report.worth import sure_folds
 
     chosen = plans.plans[plans.chosen]
     limit = plans.budget if plans.enough else chosen.cost
     taken = [step.option for step in chosen.steps]
     sure = sure_of(
-        case, catalog, prices, limit, chosen.minutes_limit, samples, must=must, never=never, plan=taken
+        case,
+        catalog,
+        prices,
+        limit,
+        chosen.minutes_limit,
+        samples,
+        must=must,
+        never=never,
+        plan=taken,
+        every=plans.every,
+        processes=usable_cores(),
     )
     return sure_folds(sure, chosen)

@@ -7,9 +7,12 @@ does when it alone is off: whether other fixes are best then, and what keeping t
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, replace
+from functools import cached_property
 from hashlib import sha256
+from typing import Any, Literal
 
 from deskmend.choice import Choice, Problem, solve
 from deskmend.choice.stock import Hint
@@ -20,6 +23,7 @@ from deskmend.intake.catalog_records import Fix
 from deskmend.intake.prices import PriceTable
 from deskmend.measures import Micro, Minor, Minutes, Mm
 from deskmend.planning.bill import bill_of
+from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.draws import (
     ALL_ERRORS,
     Errors,
@@ -33,10 +37,10 @@ from deskmend.planning.draws import (
 from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cohorts import Member, items_of, problems_together
 from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
-from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared, prepare, standing_case
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import FixKey, key_of, sound_state
+from deskmend.processes import Processes
 from deskmend.progress import tell_progress
 from deskmend.risk.severity import moved_curves
 from deskmend.workstation.state import Owner, State, state_of
@@ -46,7 +50,8 @@ __all__ = ["AtEnd", "Flip", "Held", "MeasureEffect", "Sure", "SureFix", "fingerp
 DEFAULT_SEED = 1
 """Where chance begins unless somebody asks for another beginning."""
 WORLDS_TOGETHER = 12
-"""Worlds whose tables are filled at once: more take less time each, and more memory."""
+"""Worlds whose tables are filled at once: more take less time each, and more memory. For no more than these
+other processes take longer to start than they save."""
 AS_PLANNED, RESIZED, IMPOSSIBLE = "as_planned", "other_sizes", "not_possible"
 
 
@@ -185,6 +190,8 @@ def sure_of(
     never: Sequence[str] = (),
     errors: Errors = ALL_ERRORS,
     plan: Sequence[OptionSpec] | None = None,
+    every: EveryBudget | None = None,
+    processes: int = 1,
 ) -> Sure:
     """Plan again for worlds that the given figures may stand for, and count what stays.
 
@@ -195,41 +202,62 @@ def sure_of(
     - `must`, `never`: fixes that have to be, and must not be, in every plan.
     - `errors`: what is uncertain, and how much.
     - `plan`: what the plan asked about takes; the best one within the limits if left out.
+    - `every`: the plans of the same case, wishes and minutes, where others ask for them too.
+    - `processes`: how many work on it, for the same answer. More than one import the main module again, so
+      that a script needs its guard.
     - raises `ValueError`: fewer than one sample, or a negative seed.
     - raises `NoPlan`: nothing keeps to the limits as the case stands.
     - raises `InputFaults`: a wish cannot be understood.
     """
     if samples < 1 or seed < 0:
         raise ValueError(f"samples from 1 and seed from 0 are allowed, read {samples} and {seed}")
-    planner = _Replanner(case, catalog, prices, money, minutes, must, never, plan)
-    lengths = uncertain_lengths(case, errors)
-    whole = samples + len(lengths)
-    found_best = []
-    drawn = [draw(case, prices, lengths, errors, seed, number) for number in range(samples)]
-    for number, world in enumerate(planner.worlds(drawn)):
-        tell_progress(number, whole)
-        found = planner.again(world)
-        if found is not None:
-            found_best.append(found)
-    effects = []
-    for number, effect in enumerate(planner.at_ends(lengths)):
-        tell_progress(samples + number, whole)
-        effects.append(effect)
-    effects.sort(
-        key=lambda e: (not e.flips, *(-int(part) for part in e.stake), e.measure.path[0] != "person")
+    if every is None:
+        every = EveryBudget(prepare(case, catalog, prices, must, never), minutes)
+    best = every.within(money)[-1]
+    options = best.options if plan is None else tuple(plan)
+    planner = _Replanner(
+        _Kept(
+            case,
+            catalog,
+            prices,
+            money,
+            minutes,
+            tuple(must),
+            tuple(never),
+            errors,
+            seed,
+            options,
+            best.options,
+            best.choice.options,
+        )
     )
-    again = next((e for e in effects if e.flips and any(e.stake) and e.measure.can_be_taken), None)
-    tell_progress(whole, whole)
+    lengths = uncertain_lengths(case, errors)
+    ends = sum(len(_ends_of(length)) for length in lengths)
+    with closing(_Hands(planner, samples + ends, processes)) as hands:
+        found_ends = iter(hands.ask([("ends", part) for part in hands.parts(ends)]))
+        already = planner.already(every.ready, best.strain)
+        effects = [
+            MeasureEffect(length, tuple(next(found_ends) for _ in _ends_of(length)), already)
+            for length in lengths
+        ]
+        effects.sort(
+            key=lambda e: (not e.flips, *(-int(part) for part in e.stake), e.measure.path[0] != "person")
+        )
+        again = next((e for e in effects if e.flips and any(e.stake) and e.measure.can_be_taken), None)
+        flips = [] if again is None else [again]
+        found = hands.ask([*flips, *(("samples", part) for part in hands.parts(samples))])
+    flip = found.pop(0) if flips else None
+    found_best = [plan for plan in found if plan is not None]
     return Sure(
         samples=samples,
         seed=seed,
         without_plan=samples - len(found_best),
-        same_fixes=sum(_keys(best) == _keys(planner.options) for best in found_best),
+        same_fixes=sum(_keys(plan) == _keys(options) for plan in found_best),
         errors=errors,
-        fixes=_counts(planner.options, found_best),
+        fixes=_counts(options, found_best),
         measures=tuple(effects),
         again=again,
-        flip=None if again is None else planner.flip(again),
+        flip=flip,
     )
 
 
@@ -278,38 +306,110 @@ class _World:
     fixed_strain: Micro
 
 
-class _Replanner:
-    """Plans a case, and plans it anew within the same wishes and limits where something else is true.
+@dataclass(frozen=True)
+class _Kept:
+    """What stays where something else is true: wishes, limits, and plans held against what is best there.
 
-    `options` are what the plan asked about holds, `best` what the best plan of the case as it stands does;
-    raises `NoPlan` where there is none.
+    - `options`: what the plan asked about takes.
+    - `best`: what the best plan of the case as it stands takes, `start` as the problem names it.
     """
 
-    def __init__(
-        self,
-        case: Case,
-        catalog: Catalog,
-        prices: PriceTable,
-        money: Minor | None,
-        minutes: Minutes | None,
-        must: Sequence[str],
-        never: Sequence[str],
-        plan: Sequence[OptionSpec] | None,
-    ) -> None:
-        self._case, self._catalog, self._prices = case, catalog, prices
-        self._money, self._minutes = money, minutes
-        self._must, self._never = must, never
+    case: Case
+    catalog: Catalog
+    prices: PriceTable
+    money: Minor | None
+    minutes: Minutes | None
+    must: tuple[str, ...]
+    never: tuple[str, ...]
+    errors: Errors
+    seed: int
+    options: tuple[OptionSpec, ...]
+    best: tuple[OptionSpec, ...]
+    start: Mapping[str, str]
+
+
+Question = tuple[Literal["ends", "samples"], range] | MeasureEffect
+"""Some of all ends of measures, some samples, by number; or where an effect changes the fixes."""
+
+
+class _Hands:
+    """Whoever plans again, this process or others, with word of how many of all worlds are done."""
+
+    def __init__(self, here: _Replanner, worlds: int, processes: int) -> None:
+        self._here = here
+        self._worlds, self._done = worlds, 0
+        self._others: Processes | None = None
+        if processes > 1 and worlds > WORLDS_TOGETHER:
+            self._others = Processes(processes, _replanning, here.kept)
+
+    def parts(self, count: int) -> list[range]:
+        """Numbers up to a count in parts that are worked out together, as many for each process."""
+        each = 1 if self._others is None else self._others.count
+        parts = min(count, -(-count // (WORLDS_TOGETHER * each)) * each)
+        return [range(count * k // parts, count * (k + 1) // parts) for k in range(parts)]
+
+    def ask(self, questions: Sequence[Question]) -> list[Any]:
+        """Answers to all that is asked, one after the other."""
+        if self._others is None:
+            return [self._told(one) for asked in questions for one in self._here.answers(asked)]
+        found: dict[int, list[Any]] = {}
+        for place, answers in self._others.answers(list(enumerate(questions))):
+            found[place] = [self._told(one) for one in answers]
+        return [one for place in range(len(questions)) for one in found[place]]
+
+    def _told(self, answer: Any) -> Any:
+        if not isinstance(answer, Flip):
+            self._done += 1
+            tell_progress(self._done, self._worlds)
+        return answer
+
+    def close(self) -> None:
+        """End other processes."""
+        if self._others is not None:
+            self._others.close()
+
+
+def _replanning(kept: _Kept) -> Callable[[Question], list[Any]]:
+    planner = _Replanner(kept)
+    return lambda asked: list(planner.answers(asked))
+
+
+class _Replanner:
+    """Plans a case anew within the same wishes and limits where something else is true."""
+
+    def __init__(self, kept: _Kept) -> None:
+        self.kept = kept
         self._known: dict[bytes, Choice] = {}
-        self._hint = Hint(starts=())
-        ready = prepare(case, catalog, prices, must, never)
-        world = self._within_limits(ready)
-        choice = self._solved(world.problem)
-        if not choice.found:
-            raise hindered(ready, money, minutes, choice)
-        self.best = ready.options_of(choice)
-        self.options = self.best if plan is None else plan
-        kept = self._held(world).strain
-        self._already = 0 if kept is None else kept - choice.value - ready.fixed_strain
+        self._hint = Hint(starts=(kept.start,))
+
+    @cached_property
+    def _lengths(self) -> tuple[UncertainLength, ...]:
+        return uncertain_lengths(self.kept.case, self.kept.errors)
+
+    def answers(self, asked: Question) -> Iterator[Any]:
+        """What is best at each end and in each sample asked about, or where the fixes change."""
+        if isinstance(asked, MeasureEffect):
+            yield self._flip(asked)
+            return
+        what, numbers = asked
+        if what == "samples":
+            kept = self.kept
+            drawn = [
+                draw(kept.case, kept.prices, self._lengths, kept.errors, kept.seed, number)
+                for number in numbers
+            ]
+            yield from map(self._again, self._worlds(drawn))
+        else:
+            ends = [(length, off) for length in self._lengths for off in _ends_of(length)]
+            ends = ends[numbers.start : numbers.stop]
+            worlds = self._worlds([self._told(length, off) for length, off in ends])
+            for (length, off), world in zip(ends, worlds, strict=True):
+                yield self._at(length, off, world)
+
+    def already(self, ready: Prepared, best: Micro) -> Micro:
+        """Strain that the plan leaves more than the best one in the case as it stands; 0: not possible."""
+        kept = self._held(self._within_limits(ready)).strain
+        return 0 if kept is None else kept - best
 
     def _within_limits(self, ready: Prepared) -> _World:
         return _World(
@@ -318,7 +418,7 @@ class _Replanner:
             ready.prices,
             ready.offers,
             ready.weights,
-            ready.problem(self._money, self._minutes),
+            ready.problem(self.kept.money, self.kept.minutes),
             ready.fixed_strain,
         )
 
@@ -332,18 +432,18 @@ class _Replanner:
                 self._hint.starts = (*self._hint.starts, choice.options)
         return self._known[mark]
 
-    def worlds(self, told: Sequence[Sample]) -> Iterator[_World | None]:
+    def _worlds(self, told: Sequence[Sample]) -> Iterator[_World | None]:
         """Make ready where something else is true; None where there is no plan.
 
         Tables are filled for some at once. Wishes are for the model of one world alone.
         """
-        if self._must or self._never or self._case.wishes.must or self._case.wishes.never:
+        if self.kept.must or self.kept.never or self.kept.case.wishes.must or self.kept.case.wishes.never:
             yield from map(self._alone, told)
             return
         for start in range(0, len(told), WORLDS_TOGETHER):
             some = told[start : start + WORLDS_TOGETHER]
             members = [self._member(one) for one in some]
-            found = iter(problems_together([one for one in members if one is not None], self._prices))
+            found = iter(problems_together([one for one in members if one is not None], self.kept.prices))
             for member, one in zip(members, some, strict=True):
                 yield None if member is None else self._in_world(member, one.prices, *next(found))
 
@@ -351,7 +451,9 @@ class _Replanner:
         try:
             with moved_curves(told.curves):
                 return self._within_limits(
-                    prepare(told.case, self._catalog, told.prices, self._must, self._never, told.state)
+                    prepare(
+                        told.case, self.kept.catalog, told.prices, self.kept.must, self.kept.never, told.state
+                    )
                 )
         except (NoPlan, InputFaults):  # what must be in the plan may not be on offer there
             return None
@@ -359,16 +461,16 @@ class _Replanner:
     def _member(self, told: Sample) -> Member | None:
         """A world as one of many that are modelled together; None where the case has faults there."""
         with moved_curves(told.curves):
-            faults = fitting_faults(told.case, self._catalog)
-            case = standing_case(told.case, told.state, self._catalog, faults)
+            faults = fitting_faults(told.case, self.kept.catalog)
+            case = standing_case(told.case, told.state, self.kept.catalog, faults)
             if faults:
                 return None
-            offers = offers_for(case, told.state, self._catalog, told.prices)
+            offers = offers_for(case, told.state, self.kept.catalog, told.prices)
             return Member(case, told.state, offers, weights_of(case), told.curves)
 
     def _in_world(self, member: Member, prices: PriceTable, base: Problem, fixed: Micro) -> _World:
         items = items_of(base.decisions, member.case, prices)
-        problem = replace(base, items=items, money=self._money, minutes=self._minutes)
+        problem = replace(base, items=items, money=self.kept.money, minutes=self.kept.minutes)
         there = {one.name: {option.name for option in one.options} for one in base.decisions}
         closed = {
             offer.name: [one.name for one in offer.options if one.name not in there.get(offer.name, ())]
@@ -377,32 +479,24 @@ class _Replanner:
         offers = member.offers.without(closed)
         return _World(member.case, member.state, prices, offers, dict(member.weights), problem, fixed)
 
-    def again(self, world: _World | None) -> tuple[OptionSpec, ...] | None:
+    def _again(self, world: _World | None) -> tuple[OptionSpec, ...] | None:
         """What the best plan of a world takes; None where there is none."""
         choice = None if world is None else self._solved(world.problem)
         return world.offers.taken(choice.options) if world and choice and choice.found else None
 
-    def at_ends(self, lengths: Sequence[UncertainLength]) -> Iterator[MeasureEffect]:
-        """Plan with each measure at each of its ends."""
-        ends = [(length, off) for length in lengths for off in _ends_of(length)]
-        worlds = self.worlds([self._told(length, off) for length, off in ends])
-        for length in lengths:
-            at = tuple(self._at(length, off, next(worlds)) for off in _ends_of(length))
-            yield MeasureEffect(length, at, self._already)
-
     def _told(self, length: UncertainLength, off: int) -> Sample:
         """What is true with a measure off by so much [mm]."""
-        value, case = length.at(off), self._case
+        value, case = length.at(off), self.kept.case
         if length.estimated:
             state = state_with_body(state_of(case), {str(length.path[-1]): value})
         else:
             case = case_with(case, {length.path: value})
             state = state_of(case)
-        return Sample(case, state, self._prices, {})
+        return Sample(case, state, self.kept.prices, {})
 
     def _at(self, length: UncertainLength, off: int, world: _World | None) -> AtEnd:
         """Plan in the world with a measure off by so much [mm]."""
-        value, ours = length.at(off), _keys(self.best)
+        value, ours = length.at(off), _keys(self.kept.best)
         choice = None if world is None else self._solved(world.problem)
         if world is None or choice is None or not choice.found:
             return AtEnd(value, None, Held(IMPOSSIBLE, None), (), tuple(sorted(ours)))
@@ -420,7 +514,7 @@ class _Replanner:
         strain = self._strain_as_planned(world)
         if strain is not None:
             return Held(AS_PLANNED, strain)
-        ours, problem = _keys(self.options), world.problem
+        ours, problem = _keys(self.kept.options), world.problem
         if not ours <= _keys(list(world.offers.options())):
             return Held(IMPOSSIBLE, None)
         forbidden: list[dict[str, str | int]] = []
@@ -437,17 +531,17 @@ class _Replanner:
     def _strain_as_planned(self, world: _World) -> Micro | None:
         """Strain that these very options leave; None where one is not offered, or rule or money forbid."""
         offered = {(option.name, option.owner): option for option in world.offers.options()}
-        same = [offered.get((option.name, option.owner)) for option in self.options]
+        same = [offered.get((option.name, option.owner)) for option in self.kept.options]
         options = [option for option in same if option is not None]
         if len(options) < len(same):
             return None
         bill = bill_of(options, world.case, world.prices)
-        if bill.missing or (self._money is not None and bill.total > self._money):
+        if bill.missing or (self.kept.money is not None and bill.total > self.kept.money):
             return None
         after = sound_state(world.state, options)
         return None if after is None else score(after, world.weights).total
 
-    def flip(self, effect: MeasureEffect) -> Flip | None:
+    def _flip(self, effect: MeasureEffect) -> Flip | None:
         """Find where the fixes change, by halving, towards the worst end if they do there, else the other."""
         length = effect.measure
         ends = sorted(effect.ends, key=lambda end: end is not effect.worst)
@@ -457,7 +551,7 @@ class _Replanner:
         stays, flips = 0, offs[0]
         while abs(flips - stays) > 1:
             middle = (stays + flips) // 2
-            if self._at(length, middle, *self.worlds([self._told(length, middle)])).flips:
+            if self._at(length, middle, *self._worlds([self._told(length, middle)])).flips:
                 flips = middle
             else:
                 stays = middle

@@ -1,4 +1,4 @@
-"""The plans of many people at once: in this process, in several on this machine, or elsewhere.
+"""The plans of many people at once: in this process, in several on this machine, or by a Dask cluster.
 
 A question about one person travels as a `Job` to whichever process does it; where the work is done stands
 behind one small interface, `Workers`; whoever shares the fund sees a `People`.
@@ -6,23 +6,16 @@ behind one small interface, `Workers`; whoever shares the fund sees a `People`.
 
 from __future__ import annotations
 
-import copyreg
-import multiprocessing
-import multiprocessing.connection
 import os
-import signal
+import pickle
 import threading
-from collections import deque
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from dataclasses import dataclass
-from multiprocessing import resource_tracker
-from types import MappingProxyType
+from hashlib import sha256
 from typing import Any, Literal, Protocol
 
-from deskmend.errors import DefectError
+from deskmend.errors import DefectError, InputFaults, option_fault
 from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of, column_given
 from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQuery
 from deskmend.grants.people.offered import BestLeftOut, OfferedPlans
@@ -35,9 +28,23 @@ from deskmend.grants.people.plans import (
     member_of,
 )
 from deskmend.intake.applicants import ApplicantRow
+from deskmend.intake.catalog import running_version
 from deskmend.intake.given_before import Had
+from deskmend.language import tr
+from deskmend.planning.prepared import NoPlan
+from deskmend.processes import Processes
 
-__all__ = ["Done", "InProcess", "Job", "JobKind", "LocalProcesses", "People", "PersonCache", "Workers"]
+__all__ = [
+    "Cluster",
+    "Done",
+    "InProcess",
+    "Job",
+    "JobKind",
+    "LocalProcesses",
+    "People",
+    "PersonCache",
+    "Workers",
+]
 
 JobKind = Literal["applicant", "columns", "best", "every", "told", "left_out"]
 
@@ -64,18 +71,6 @@ def memory_for(processes: int) -> int:
     except (AttributeError, OSError, ValueError):
         return LITTLE // processes
     return max(whole // SHARE_OF_MEMORY, 0) // processes
-
-
-def _unwrapped(view: MappingProxyType[Any, Any]) -> tuple[Any, ...]:
-    return _wrapped, (dict(view),)
-
-
-def _wrapped(plain: dict[Any, Any]) -> MappingProxyType[Any, Any]:
-    return MappingProxyType(plain)
-
-
-# Catalogs and states hold read-only views, which Python by itself does not send to other processes.
-copyreg.pickle(MappingProxyType, _unwrapped)
 
 
 @dataclass(frozen=True)
@@ -195,9 +190,6 @@ class PersonCache:
 Done = Callable[[int, int], None]
 """Told how many of how many people are done."""
 
-MOST_DEATHS = 3
-"""Times that a worker may die over one batch before we give up."""
-
 
 class Workers(Protocol):
     """Whoever answers questions about people. No answer depends on what else is asked."""
@@ -234,9 +226,6 @@ MOST_IN_A_BATCH = 100
 BATCHES_EACH = 3
 """Fewest batches for each process, so that none waits long for the last."""
 
-AHEAD = 2
-"""Batches of its own people that a process has in hand at a time."""
-
 
 def in_batches(jobs: Sequence[Job], known: dict[str, int], processes: int = 1) -> list[tuple[int, list[int]]]:
     """Part jobs of one question into batches of people who are alike, for so many processes.
@@ -271,147 +260,230 @@ def _likeness(row: ApplicantRow) -> tuple[str, str]:
     return repr(told), row.id
 
 
-_cache: PersonCache | None = None
-
-
-def _begin(basis: PlanBasis, memory: int) -> None:
-    """Make a new worker ready: it leaves interrupts to its parent, and ends when its parent does."""
-    global _cache
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    parent = multiprocessing.parent_process()
-
-    def watch() -> None:
-        if parent is not None:
-            multiprocessing.connection.wait([parent.sentinel])
-            os._exit(1)
-
-    threading.Thread(target=watch, daemon=True).start()
-    _cache = PersonCache(basis, memory)
-
-
-def _answers(jobs: Sequence[Job]) -> list[Any]:
-    if _cache is None:
-        raise DefectError("a worker was asked before it was ready")
-    return _cache.answers(jobs)
-
-
-class _Queue:
-    """Which batch is next for which process: its own first, then what is nobody's yet."""
-
-    def __init__(
-        self, left: Mapping[int, tuple[int, list[int]]], home: Mapping[int, int], processes: int
-    ) -> None:
-        self._own: list[deque[int]] = [deque() for _ in range(processes)]
-        self._free: deque[int] = deque()
-        self._busy = [0] * processes
-        for place, (batch, _) in left.items():
-            (self._own[home[batch]] if batch in home else self._free).append(place)
-
-    def next_for(self, process: int) -> Iterator[int]:
-        """Batches to process over now: of its own so many that it never waits, of the rest one when idle."""
-        while self._busy[process] < AHEAD and self._own[process]:
-            self._busy[process] += 1
-            yield self._own[process].popleft()
-        if not self._busy[process] and self._free:
-            self._busy[process] += 1
-            yield self._free.popleft()
-
-    def done(self, process: int) -> None:
-        """Take note that a process has finished a batch."""
-        self._busy[process] -= 1
-
-
 class LocalProcesses:
     """Work done by so many processes on this machine; each person stays with one, which keeps the model."""
 
     def __init__(self, basis: PlanBasis, count: int) -> None:
-        self._basis = basis
-        self._processes: list[ProcessPoolExecutor | None] = [None] * count
+        self._processes = Processes(count, _cache_answers, basis, memory_for(count))
         self._batch: dict[str, int] = {}
-        self._home: dict[int, int] = {}
-
-    def _process(self, number: int) -> ProcessPoolExecutor:
-        process = self._processes[number]
-        if process is None:
-            # Started anew, not forked: the parent may hold threads of a solver.
-            context = multiprocessing.get_context("spawn")
-            given = self._basis, memory_for(len(self._processes))
-            process = ProcessPoolExecutor(1, context, initializer=_begin, initargs=given)
-            self._processes[number] = process
-        return process
 
     def answers(self, jobs: Sequence[Job]) -> Iterator[tuple[int, Any]]:
         """As in `Workers`; what a worker that died left undone is done by a new one."""
-        left = dict(enumerate(in_batches(jobs, self._batch, len(self._processes))))
-        deaths = 0
-        while left:
-            queue = _Queue(left, self._home, len(self._processes))
-            running: dict[Future[Any], tuple[int, int]] = {}
-            broken = False
-            try:
-                while True:
-                    for process in range(len(self._processes)):
-                        for place in () if broken else queue.next_for(process):
-                            batch, numbers = left[place]
-                            self._home[batch] = process
-                            try:
-                                with _interrupts_held():
-                                    future = self._process(process).submit(
-                                        _answers, [jobs[number] for number in numbers]
-                                    )
-                            except BrokenProcessPool:
-                                broken = True
-                                self._bury(process)
-                                break
-                            running[future] = process, place
-                    if not running:
-                        break
-                    done, _ = wait(running, return_when=FIRST_COMPLETED)
-                    for future in done:
-                        process, place = running.pop(future)
-                        queue.done(process)
-                        try:
-                            found = future.result()
-                        except BrokenProcessPool:
-                            broken = True
-                            self._bury(process)
-                            continue
-                        yield from zip(left.pop(place)[1], found, strict=True)
-                if broken:
-                    deaths += 1
-                    if deaths > MOST_DEATHS:
-                        raise DefectError(
-                            "a worker process died again and again; is there too little memory?"
-                        )
-            finally:
-                for future in running:
-                    future.cancel()
-
-    def _bury(self, number: int) -> None:
-        process = self._processes[number]
-        self._processes[number] = None
-        if process is not None:
-            process.shutdown(wait=False, cancel_futures=True)
+        batches = in_batches(jobs, self._batch, self._processes.count)
+        asked = [(batch, [jobs[number] for number in numbers]) for batch, numbers in batches]
+        for place, found in self._processes.answers(asked):
+            yield from zip(batches[place][1], found, strict=True)
 
     def close(self) -> None:
         """As in `Workers`."""
-        for number in range(len(self._processes)):
-            self._bury(number)
+        self._processes.close()
 
 
-@contextmanager
-def _interrupts_held() -> Iterator[None]:
-    """Hold Ctrl-C back while processes start: they begin deaf to it, and here it comes through afterwards."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    # Its start lets Ctrl-C through again, so it has to be there before.
-    resource_tracker.ensure_running()
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+def _cache_answers(basis: PlanBasis, memory: int) -> Callable[[Sequence[Job]], list[Any]]:
+    return PersonCache(basis, memory).answers
+
+
+RETRIES = 10
+"""Times that the cluster may begin a task again because its worker was lost."""
+
+CONNECT_SECONDS = 20
+"""Longest wait for the scheduler to answer [s]."""
+
+WORKER_SECONDS = 30
+"""Longest wait for a worker, at the beginning and where all are lost [s]."""
+
+CLOSE_SECONDS = 1
+"""Longest wait for a goodbye of a scheduler that is gone [s]."""
+
+LOOK_SECONDS = 0.05
+"""How often it is looked whether an answer has come, and below, whether anybody is still there [s]."""
+ALIVE_SECONDS = 1.0
+
+_caches: dict[str, PersonCache] = {}
+_lock = threading.Lock()
+
+
+def _answers_there(name: str, version: str, packed: bytes, jobs: Sequence[Job]) -> list[Any] | str:
+    """Answer on a worker, or give the version that this worker has where it is another one.
+
+    The cache is made once a process, known by the digest of what it is made of.
+    """
+    if version != running_version():
+        return running_version()
+    with _lock:
+        if name not in _caches:
+            _caches.clear()
+            _caches[name] = PersonCache(pickle.loads(packed), memory_for(os.cpu_count() or 1))
+        cache = _caches[name]
+    return cache.answers(jobs)
+
+
+def _refused(address: str, allowed: str, hint: str = "", note: str = "") -> InputFaults:
+    return InputFaults([option_fault("--cluster", address, allowed, hint, note)])
+
+
+class _Watch:
+    """When the cluster was looked at last, and when it last had workers."""
+
+    def __init__(self) -> None:
+        self.looked = self.with_workers = time.monotonic()
+
+
+class Cluster:
+    """Work done by the workers of a Dask scheduler, as ``tcp://10.0.0.5:8786``, that have this version.
+
+    It waits no longer than `seconds` for a worker. Raises InputFaults where Dask is not installed, nobody
+    answers at the address, TLS is not set up, or no worker comes or one has another version; NoPlan where the
+    scheduler or all workers are lost on the way.
+    """
+
+    def __init__(self, basis: PlanBasis, address: str, seconds: float | None = None) -> None:
+        try:
+            from distributed import Client
+        except ImportError:
+            hint = "pip install 'deskmend[cluster]'"
+            allowed = "the package distributed, which talks to a cluster"
+            raise _refused(address, allowed, hint, "distributed is missing") from None
+        self._address = address
+        self._patience = WORKER_SECONDS if seconds is None else min(WORKER_SECONDS, seconds)
+        if address.startswith("tls:"):
+            _refuse_without_certificates(address)
+        try:
+            self._client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
+        except (OSError, ValueError, TypeError, RuntimeError) as error:
+            allowed = "the address of a Dask scheduler that answers, as tcp://10.0.0.5:8786"
+            raise _refused(address, allowed, note=f"no connection: {type(error).__name__}") from None
+        try:
+            self._client.wait_for_workers(1, timeout=self._patience)
+        except TimeoutError:
+            self.close()
+            allowed = "a cluster with at least one worker"
+            note = f"the scheduler answers, but no worker came within {self._patience:g} s"
+            raise _refused(address, allowed, note=note) from None
+        self._batch: dict[str, int] = {}
+        packed = pickle.dumps(basis)
+        self._name = sha256(packed).hexdigest()
+        # Part of the task graph, not scattered: scattered data is gone with the workers that hold it.
+        self._packed = self._client.submit(bytes, packed, pure=False, retries=RETRIES)
+
+    def answers(self, jobs: Sequence[Job]) -> Iterator[tuple[int, Any]]:
+        """As in `Workers`; the scheduler gives a lost worker's jobs to another."""
+        futures = {
+            self._client.submit(
+                _answers_there,
+                self._name,
+                running_version(),
+                self._packed,
+                [jobs[number] for number in numbers],
+                pure=False,
+                retries=RETRIES,
+            ): numbers
+            for _, numbers in in_batches(jobs, self._batch, self._processes())
+        }
+        watch = _Watch()
+        try:
+            for future in self._done(list(futures), watch):
+                yield from zip(futures[future], self._result(future, watch), strict=True)
+        finally:
+            if self._client.status == "running":
+                self._client.cancel(list(futures))
+
+    def _processes(self) -> int:
+        """How many threads of work there are; a scheduler that is gone has been noticed before."""
+        try:
+            return max(1, len(self._client.ncores()))
+        except (OSError, ValueError, RuntimeError, TimeoutError):
+            raise self._lost(tr("its scheduler does not answer any more")) from None
+
+    def _done(self, futures: list[Any], watch: _Watch) -> Iterator[Any]:
+        """Give futures as they are done; NoPlan where for a while there is nobody who could do them."""
+        from distributed import as_completed
+
+        queue = as_completed(futures, loop=self._client.loop)
+        while not queue.is_empty():
+            if queue.has_ready():
+                yield from queue.next_batch(block=False)
+                continue
+            time.sleep(LOOK_SECONDS)
+            self._look(watch)
+
+    def _look(self, watch: _Watch) -> None:
+        """Look now and then whether anybody is there; NoPlan where for a while there was not."""
+        now = time.monotonic()
+        if now - watch.looked < ALIVE_SECONDS:
+            return
+        watch.looked = now
+        if self._client.status not in ("running", "connecting"):
+            raise self._lost(tr("its scheduler does not answer any more"))
+        if self._has_workers():
+            watch.with_workers = now
+        elif now - watch.with_workers > self._patience:
+            raise self._lost(tr("it has no workers any more"))
+
+    def _has_workers(self) -> bool:
+        try:
+            return bool(self._client.ncores())
+        except (OSError, ValueError, RuntimeError, TimeoutError):
+            return False
+
+    def _result(self, future: Any, watch: _Watch) -> list[Any]:
+        """The answers of a future that is done; NoPlan where the cluster could not give any.
+
+        They may lie with a worker that is lost by now; then another has to work them out again.
+        """
+        from concurrent.futures import CancelledError
+
+        from distributed.client import FutureCancelledError
+        from distributed.scheduler import KilledWorker
+
+        found = None
+        try:
+            while found is None:
+                try:
+                    found = future.result(timeout=ALIVE_SECONDS)
+                except TimeoutError:
+                    self._look(watch)
+        except (CancelledError, FutureCancelledError, OSError):
+            raise self._lost(tr("its scheduler does not answer any more")) from None
+        except KilledWorker:
+            raise self._lost(
+                tr("its workers died again and again; they may have too little memory")
+            ) from None
+        if isinstance(found, str):
+            allowed = f"workers that have deskmend {running_version()}, as here"
+            raise _refused(self._address, allowed, note=f"a worker has deskmend {found}")
+        if not isinstance(found, list):
+            raise DefectError("a worker answered what nobody asked")
+        return found
+
+    def _lost(self, why: str) -> NoPlan:
+        return NoPlan(
+            tr("the cluster at {address} was lost: {why}", address=self._address, why=why),
+            tr("nothing was written: start the cluster and share again, or share without --cluster"),
+            timed_out=True,
+        )
+
+    def close(self) -> None:
+        """As in `Workers`; the cluster itself stays."""
+        try:
+            self._client.close(timeout=CONNECT_SECONDS if self._client.status == "running" else CLOSE_SECONDS)
+        except TimeoutError:
+            # a scheduler that is gone says no goodbye, and that it is gone has been told
+            return
+
+
+def _refuse_without_certificates(address: str) -> None:
+    """InputFaults where Dask is not told which certificates to use."""
+    from distributed.security import Security
+
     try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        context = Security().get_connection_args("client").get("ssl_context")
+        why = "" if context is not None else "Dask is not told which certificates to use"
+    except (OSError, ValueError) as error:
+        why = f"a certificate cannot be read: {type(error).__name__}"
+    if why:
+        allowed = "TLS set up in Dask's configuration, distributed.comm.tls: ca-file and client"
+        raise _refused(address, allowed, "see docs/cluster.md", why)
 
 
 class People:
