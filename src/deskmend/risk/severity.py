@@ -12,7 +12,7 @@ for is not moved.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
@@ -21,7 +21,7 @@ from functools import cache
 import numpy as np
 
 from deskmend.published import read_table
-from deskmend.workstation.graph import Array, Words, quantity
+from deskmend.workstation.graph import Array, Words, derive, quantity
 
 __all__ = [
     "REGIONS",
@@ -181,7 +181,8 @@ def _bent(head_inclination: Array, neck_flexion: Array) -> Array:
     return np.maximum(severity("head_inclination", head_inclination), severity("neck_flexion", neck_flexion))
 
 
-def _neck_bent_severity(
+@quantity("-", cut=True, target=("screen", "second"))
+def neck_bent_severity(
     head_inclination: Array, neck_flexion: Array, gaze_centre: Array, person_eyewear: Words
 ) -> Array:
     """Neck: at a screen the largest of the bent head, the bent neck and the low gaze."""
@@ -191,10 +192,6 @@ def _neck_bent_severity(
     )
     # To a hundredth: a neck is known no finer, and tables that few values fill stay small.
     return np.asarray(np.round(np.maximum(_bent(head_inclination, neck_flexion), gaze), 2))
-
-
-quantity("-", name="neck_bent_severity", cut=True, target="screen")(_neck_bent_severity)
-quantity("-", name="neck_bent_severity", cut=True, target="second")(_neck_bent_severity)
 
 
 @quantity("-", name="neck_bent_severity", cut=True, target="paper")
@@ -217,16 +214,37 @@ def gaze_up_second_severity(gaze_top: Array) -> Array:
     return NECK_BACK_WEIGHT * severity("gaze_top_up", gaze_top)
 
 
+def _on_curve(curve: str) -> Callable[[Array], Array]:
+    def scored(value: Array) -> Array:
+        return severity(curve, value)
+
+    return scored
+
+
+ON_ONE_CURVE = {
+    "neck_rotation_severity": ("neck_rotation", "neck_rotation"),
+    "trunk_twist_severity": ("trunk_twist", "trunk_twist"),
+    "back_round_severity": ("lordosis_lost", "lordosis_lost"),
+    "hip_angle_severity": ("hip_angle", "hip_angle"),
+    "reach_severity": ("reach", "reach"),
+    "leg_gap_severity": ("leg_gap", "leg_gap"),
+    "knees_up_severity": ("leg_gap", "knees_up"),
+    "seat_clearance_severity": ("seat_clearance", "seat_clearance"),
+    "clearance_severity": ("clearance", "clearance"),
+    "lux_severity": ("light_lux", "lux"),
+}
+"""Severities that are one quantity on one curve, by name."""
+for _name, (_need, _curve) in ON_ONE_CURVE.items():
+    derive(_name, "-", _need, _on_curve(_curve), cut=True)
+
+
 @quantity("-", name="gaze_up_severity", cut=True, target="paper")
-def gaze_up_paper_severity(person_shoes: Array) -> Array:
-    """None: paper lies on the desk."""
+@quantity("-", name="viewing_severity", cut=True, target="paper")
+@quantity("-", name="glare_severity", cut=True, target="paper")
+@quantity("-", name="wrist_severity", cut=True, hand="writing")
+def not_scored(person_shoes: Array) -> Array:
+    """None: paper lies on the desk, one leans to it, it does not mirror; and slope tells no writing wrist."""
     return 0.0 * person_shoes
-
-
-@quantity("-", cut=True)
-def neck_rotation_severity(neck_rotation: Array) -> Array:
-    """Neck: turned to what is looked at."""
-    return severity("neck_rotation", neck_rotation)
 
 
 @quantity("-", cut=True)
@@ -236,37 +254,16 @@ def trunk_inclination_severity(trunk_inclination: Array) -> Array:
     return np.asarray(np.round(severity("trunk_inclination", trunk_inclination), 2))
 
 
-@quantity("-", cut=True)
-def trunk_twist_severity(trunk_twist: Array) -> Array:
-    """Back: turned to where the hands work."""
-    return severity("trunk_twist", trunk_twist)
-
-
-@quantity("-", cut=True)
-def back_round_severity(lordosis_lost: Array) -> Array:
-    """Back: sitting round-backed."""
-    return severity("lordosis_lost", lordosis_lost)
-
-
-@quantity("-", cut=True)
-def hip_angle_severity(hip_angle: Array) -> Array:
-    """Back: hip closed under a right angle."""
-    return severity("hip_angle", hip_angle)
-
-
 def _resting(load: Array, arms_supported: Words) -> Array:
     return np.where(np.asarray(arms_supported) == "yes", FOREARMS_RESTING, 1.0) * load
 
 
-def _hand_gap_severity(hand_gap: Array, arms_supported: Words) -> Array:
+@quantity("-", cut=True, hand=("keys", "mouse"))
+def hand_gap_severity(hand_gap: Array, arms_supported: Words) -> Array:
     """Shoulders: keys or mouse above or below the elbow."""
     return _resting(
         np.maximum(severity("hand_high", hand_gap), severity("hand_low", hand_gap)), arms_supported
     )
-
-
-quantity("-", name="hand_gap_severity", cut=True, hand="keys")(_hand_gap_severity)
-quantity("-", name="hand_gap_severity", cut=True, hand="mouse")(_hand_gap_severity)
 
 
 @quantity("-", name="hand_gap_severity", cut=True, hand="writing")
@@ -276,27 +273,12 @@ def writing_gap_severity(hand_gap: Array, elbow_lift: Array, arms_supported: Wor
     return _resting(load, arms_supported)
 
 
-@quantity("-", cut=True)
-def reach_severity(reach: Array) -> Array:
-    """Shoulders: working far from the body."""
-    return severity("reach", reach)
-
-
-def _wrist_severity(wrist_extension: Array) -> Array:
+@quantity("-", cut=True, hand=("keys", "mouse"))
+def wrist_severity(wrist_extension: Array) -> Array:
     """Hands: wrist bent up or down."""
     return np.maximum(
         severity("wrist_extension", wrist_extension), severity("wrist_flexion", wrist_extension)
     )
-
-
-quantity("-", name="wrist_severity", cut=True, hand="keys")(_wrist_severity)
-quantity("-", name="wrist_severity", cut=True, hand="mouse")(_wrist_severity)
-
-
-@quantity("-", name="wrist_severity", cut=True, hand="writing")
-def wrist_writing_severity(person_shoes: Array) -> Array:
-    """None: a writing wrist is not scored by slope."""
-    return 0.0 * person_shoes
 
 
 @quantity("-", cut=True)
@@ -312,30 +294,6 @@ def seat_pressure_severity(seat_pressure: Array) -> Array:
 
 
 @quantity("-", cut=True)
-def leg_gap_severity(leg_gap: Array) -> Array:
-    """Legs: hanging feet."""
-    return severity("leg_gap", leg_gap)
-
-
-@quantity("-", cut=True)
-def knees_up_severity(leg_gap: Array) -> Array:
-    """Legs: seat so far below the hollow of the knee that it no longer carries the thighs."""
-    return severity("knees_up", leg_gap)
-
-
-@quantity("-", cut=True)
-def seat_clearance_severity(seat_clearance: Array) -> Array:
-    """Legs: seat edge close to the hollow of the knee."""
-    return severity("seat_clearance", seat_clearance)
-
-
-@quantity("-", cut=True)
-def clearance_severity(clearance: Array) -> Array:
-    """Legs: little room under the desk."""
-    return severity("clearance", clearance)
-
-
-@quantity("-", cut=True)
 def standing_severity(stand_share: Array, sitting_spell: Array) -> Array:
     """Legs: standing all the time in long spells; standing by turns scores nothing."""
     return np.where(np.asarray(stand_share) >= 1.0, severity("standing_spell", sitting_spell), 0.0)
@@ -347,41 +305,17 @@ def lapsed_standing_severity(lapsed_stand_share: Array, lapsed_sitting_spell: Ar
     return standing_severity(lapsed_stand_share, lapsed_sitting_spell)  # type: ignore[no-any-return]
 
 
-def _viewing_severity(viewing_distance: Array) -> Array:
+@quantity("-", cut=True, target=("screen", "second"))
+def viewing_severity(viewing_distance: Array) -> Array:
     """Eyes: screen too near or too far."""
     return np.maximum(severity("viewing_near", viewing_distance), severity("viewing_far", viewing_distance))
 
 
-quantity("-", name="viewing_severity", cut=True, target="screen")(_viewing_severity)
-quantity("-", name="viewing_severity", cut=True, target="second")(_viewing_severity)
-
-
-@quantity("-", name="viewing_severity", cut=True, target="paper")
-def viewing_paper_severity(person_shoes: Array) -> Array:
-    """None: one leans to paper, and that is scored."""
-    return 0.0 * person_shoes
-
-
-@quantity("-", cut=True)
-def lux_severity(light_lux: Array) -> Array:
-    """Eyes: too little light."""
-    return severity("lux", light_lux)
-
-
-def _glare_severity(light_glare: Words) -> Array:
+@quantity("-", cut=True, target=("screen", "second"))
+def glare_severity(light_glare: Words) -> Array:
     """Eyes: dazzling light or reflections."""
     word = np.asarray(light_glare)
     return np.where((word == "none") | (word == "unknown") | (word == "window_beside"), 0.0, 1.0)
-
-
-quantity("-", name="glare_severity", cut=True, target="screen")(_glare_severity)
-quantity("-", name="glare_severity", cut=True, target="second")(_glare_severity)
-
-
-@quantity("-", name="glare_severity", cut=True, target="paper")
-def glare_paper_severity(person_shoes: Array) -> Array:
-    """None: matt paper does not mirror."""
-    return 0.0 * person_shoes
 
 
 @quantity("-", cut=True)

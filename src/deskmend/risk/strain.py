@@ -24,7 +24,7 @@ from deskmend.errors import DefectError
 from deskmend.measures import MILLION
 from deskmend.published import read_table
 from deskmend.risk.severity import REGIONS
-from deskmend.workstation.graph import ROLES, Array, Evaluation, Words, quantity
+from deskmend.workstation.graph import ROLES, Array, Evaluation, Words, derive, quantity
 
 __all__ = [
     "Exposure",
@@ -103,16 +103,10 @@ def spell_factor(minutes: Array) -> Array:
     return 1.0 + (LONGEST_SPELL_FACTOR - 1.0) * np.clip(along, 0.0, 1.0)
 
 
-@quantity("-")
-def task_spell_factor(task_spell: Array) -> Array:
-    """Stretch by the task's longest spell."""
-    return spell_factor(task_spell)
-
-
-@quantity("-")
-def place_spell_factor(sitting_spell: Array) -> Array:
-    """Stretch by the longest time on the seat."""
-    return spell_factor(sitting_spell)
+derive("task_spell_factor", "-", "task_spell", spell_factor)
+derive("place_spell_factor", "-", "sitting_spell", spell_factor)
+derive("lapsed_task_spell_factor", "-", "lapsed_task_spell", spell_factor)
+derive("lapsed_place_spell_factor", "-", "lapsed_sitting_spell", spell_factor)
 
 
 @quantity("-")
@@ -127,77 +121,20 @@ def second_share(look_second: Array, second_used: Words) -> Array:
     return np.where(np.asarray(second_used) == "no", 0.0, look_second)
 
 
-@quantity("-")
-def lapsed_task_spell_factor(lapsed_task_spell: Array) -> Array:
-    """Stretch by the task's longest spell on days when no habit is kept."""
-    return spell_factor(lapsed_task_spell)
+def _rest(share: Array) -> Array:
+    return np.asarray(1.0 - share)
 
 
-@quantity("-")
-def lapsed_place_spell_factor(lapsed_sitting_spell: Array) -> Array:
-    """Stretch by the longest time on the seat on days when no habit is kept."""
-    return spell_factor(lapsed_sitting_spell)
-
-
-@quantity("-", name="look_share", target="screen")
-def look_share_screen(screen_share: Array) -> Array:
-    """Part of the looking time at the screen."""
-    return np.asarray(screen_share)
-
-
-@quantity("-", name="look_share", target="second")
-def look_share_second(second_share: Array) -> Array:
-    """Part of the looking time at the second screen."""
-    return np.asarray(second_share)
-
-
-@quantity("-", name="look_share", target="paper")
-def look_share_paper(look_paper: Array) -> Array:
-    """Part of the looking time at paper."""
-    return np.asarray(look_paper)
-
-
-@quantity("-", name="hand_share", hand="keys")
-def hand_share_keys(hands_keys: Array) -> Array:
-    """Part of the time at the keys."""
-    return np.asarray(hands_keys)
-
-
-@quantity("-", name="hand_share", hand="mouse")
-def hand_share_mouse(hands_mouse: Array) -> Array:
-    """Part of the time at the pointer."""
-    return np.asarray(hands_mouse)
-
-
-@quantity("-", name="hand_share", hand="writing")
-def hand_share_writing(hands_writing: Array) -> Array:
-    """Part of the time writing."""
-    return np.asarray(hands_writing)
-
-
-@quantity("-", name="mode_share", mode="sit")
-def sitting_share(stand_share: Array) -> Array:
-    """Part of the time at the place spent sitting."""
-    return np.asarray(1.0 - stand_share)
-
-
-@quantity("-", name="mode_share", mode="stand")
-def standing_share(stand_share: Array) -> Array:
-    """Part of the time at the place spent standing."""
-    return np.asarray(stand_share)
-
-
-@quantity("-", name="lapsed_mode_share", mode="sit")
-def lapsed_sitting_share(lapsed_stand_share: Array) -> Array:
-    """Part of the time there spent sitting on days when no habit is kept."""
-    return np.asarray(1.0 - lapsed_stand_share)
-
-
-@quantity("-", name="lapsed_mode_share", mode="stand")
-def lapsed_standing_share(lapsed_stand_share: Array) -> Array:
-    """Part of the time there spent standing on days when no habit is kept."""
-    return np.asarray(lapsed_stand_share)
-
+derive("look_share", "-", "screen_share", target="screen")
+derive("look_share", "-", "second_share", target="second")
+derive("look_share", "-", "look_paper", target="paper")
+derive("hand_share", "-", "hands_keys", hand="keys")
+derive("hand_share", "-", "hands_mouse", hand="mouse")
+derive("hand_share", "-", "hands_writing", hand="writing")
+derive("mode_share", "-", "stand_share", _rest, mode="sit")
+derive("mode_share", "-", "stand_share", mode="stand")
+derive("lapsed_mode_share", "-", "lapsed_stand_share", _rest, mode="sit")
+derive("lapsed_mode_share", "-", "lapsed_stand_share", mode="stand")
 
 ON_LAPSED_DAYS = {
     name: f"lapsed_{name}"

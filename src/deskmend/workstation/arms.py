@@ -15,7 +15,7 @@ import math
 import numpy as np
 
 from deskmend.workstation.distances import ASIDE, KEYS_FORWARD
-from deskmend.workstation.graph import Array, Words, angle, quantity, whole_mm
+from deskmend.workstation.graph import Array, Words, angle, derive, quantity, whole_mm
 
 __all__ = ["FINGERS_BEYOND_WRIST"]
 
@@ -111,15 +111,9 @@ def elbow_angle(elbow_flexion: Array) -> Array:
     return angle(180.0 - elbow_flexion)
 
 
-@quantity("deg", name="shoulder_abduction", hand="keys")
-def keys_abduction(person_shoes: Array) -> Array:
-    """None: both hands work before the body."""
-    return 0.0 * person_shoes
-
-
-@quantity("deg", name="shoulder_abduction", hand="writing")
-def writing_abduction(person_shoes: Array) -> Array:
-    """None: the writing hand works before the body or across it."""
+@quantity("deg", name="shoulder_abduction", hand=("keys", "writing"))
+def no_abduction(person_shoes: Array) -> Array:
+    """None: the hands work before the body, the writing one also across it."""
     return 0.0 * person_shoes
 
 
@@ -186,7 +180,4 @@ def trunk_lean_sitting(trunk_inclination: Array, recline_used: Array) -> Array:
     return np.where(trunk_inclination > 0.0, trunk_inclination, -recline_used)
 
 
-@quantity("deg", name="trunk_lean", mode="stand")
-def trunk_lean_standing(trunk_inclination: Array) -> Array:
-    """Trunk forward of upright, standing."""
-    return np.asarray(trunk_inclination)
+derive("trunk_lean", "deg", "trunk_inclination", mode="stand")

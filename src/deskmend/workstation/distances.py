@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from deskmend.workstation.graph import Array, Words, angle, quantity, whole_mm
+from deskmend.workstation.graph import Array, Words, angle, derive, quantity, whole_mm
 from deskmend.workstation.posture import PAPER_FROM_EDGE
 
 __all__: list[str] = []
@@ -151,17 +151,9 @@ def stand_off(legs_back: Array, armrests_back: Array) -> Array:
     return 10.0 * whole_mm(np.maximum(legs_back, armrests_back) / 10.0)
 
 
-@quantity("mm", name="body_back", mode="sit")
-def body_back_sitting(stand_off: Array) -> Array:
-    """Body behind its usual place at the edge.
-
-    Notes
-    -----
-    What lies behind the back changes nothing: it brings the back forward, and
-    the seat is put back by as much, or the knees are at the edge already
-    (judgement).
-    """
-    return np.asarray(stand_off)
+# Body behind its usual place at the edge. What lies behind the back changes nothing: it brings the back
+# forward, and the seat is put back by as much, or the knees are at the edge already (judgement).
+derive("body_back", "mm", "stand_off", mode="sit")
 
 
 @quantity("mm", name="body_back", mode="stand")
@@ -183,10 +175,7 @@ def screen_angle(
     return np.where(aside, np.maximum(ASIDE, own), own)
 
 
-@quantity("deg", name="tool_angle", target="second")
-def second_aside(second_angle: Array) -> Array:
-    """Turn to a second screen, where it stands."""
-    return np.asarray(second_angle)
+derive("tool_angle", "deg", "second_angle", target="second")
 
 
 @quantity("deg", name="tool_angle", target="paper")
@@ -195,10 +184,7 @@ def paper_angle(task_middle: Words) -> Array:
     return np.where(np.asarray(task_middle) == "screen", ASIDE, 0.0)
 
 
-@quantity("deg")
-def neck_rotation(tool_angle: Array) -> Array:
-    """Turn of the head to what is looked at."""
-    return np.asarray(tool_angle)
+derive("neck_rotation", "deg", "tool_angle")
 
 
 @quantity("deg", name="trunk_twist", hand="keys")
@@ -644,19 +630,11 @@ def writing_lean(hands_writing: Array, reach_lean: Array) -> Array:
     return _lean_for(hands_writing, reach_lean)
 
 
-@quantity("deg", name="hands_lean", target="screen", cut=True)
+@quantity("deg", name="hands_lean", target=("screen", "second"), cut=True)
 def screen_hands_lean(typing_lean: Array, pointing_lean: Array) -> Array:
-    """Lean of the trunk for the hands while one looks at the screen: what the keys ask, or the pointer."""
+    """Lean of the trunk for the hands while one looks at a screen: what the keys ask, or the pointer."""
     return np.maximum(typing_lean, pointing_lean)
 
 
-@quantity("deg", name="hands_lean", target="second", cut=True)
-def second_hands_lean(typing_lean: Array, pointing_lean: Array) -> Array:
-    """Lean of the trunk for the hands while one looks at the second screen."""
-    return np.maximum(typing_lean, pointing_lean)
-
-
-@quantity("deg", name="hands_lean", target="paper", cut=True)
-def paper_hands_lean(writing_lean: Array) -> Array:
-    """Lean of the trunk for the hand that writes; who reads only leans as far as the eyes ask."""
-    return np.asarray(writing_lean)
+# over paper it is the hand that writes; who reads only leans as far as the eyes ask
+derive("hands_lean", "deg", "writing_lean", cut=True, target="paper")

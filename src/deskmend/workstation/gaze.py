@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from deskmend.workstation.graph import Array, Words, angle, quantity, whole_mm
+from deskmend.workstation.graph import Array, Words, angle, derive, quantity, whole_mm
 from deskmend.workstation.posture import (
     PAPER_FROM_EDGE,
     SHEET_LENGTH,
@@ -87,15 +87,9 @@ def paper_half_height(paper_slope: Array) -> Array:
     return sheet_rise(0.5 * SHEET_LENGTH * np.sin(np.radians(paper_slope)))
 
 
-@quantity("mm", name="target_centre_height", target="screen")
+@quantity("mm", name="target_centre_height", target=("screen", "second"))
 def screen_centre_height(target_top_height: Array, target_half_height: Array) -> Array:
     """Middle of the picture above the floor."""
-    return np.asarray(target_top_height - target_half_height)
-
-
-@quantity("mm", name="target_centre_height", target="second")
-def second_centre_height(target_top_height: Array, target_half_height: Array) -> Array:
-    """Middle of the second screen's picture above the floor."""
     return np.asarray(target_top_height - target_half_height)
 
 
@@ -148,13 +142,10 @@ def head_pitch_paper(gaze_centre: Array) -> Array:
     return angle(np.clip(HEAD_SHARE * (gaze_centre - HEAD_LEVEL_AT), *HEAD_PITCH_RANGE))
 
 
-def _head_pitch_screen(gaze_centre: Array) -> Array:
+@quantity("deg", name="head_pitch", target=("screen", "second"))
+def head_pitch_screen(gaze_centre: Array) -> Array:
     """Head bent from level by looking down at a screen; see HEAD_SHARE_SCREEN."""
     return angle(np.clip(HEAD_SHARE_SCREEN * (gaze_centre - HEAD_LEVEL_AT), *HEAD_PITCH_RANGE))
-
-
-quantity("deg", name="head_pitch", target="screen")(_head_pitch_screen)
-quantity("deg", name="head_pitch", target="second")(_head_pitch_screen)
 
 
 @quantity("mm", name="reading_distance", target="paper")
@@ -165,15 +156,9 @@ def reading_distance_paper(paper_slope: Array, desk_tilt: Array) -> Array:
     return np.asarray(READING_DISTANCE_PAPER * gained)
 
 
-@quantity("mm", name="reading_distance", target="screen")
+@quantity("mm", name="reading_distance", target=("screen", "second"))
 def reading_distance_screen(text_scale: Array) -> Array:
     """Eye to screen to which one leans."""
-    return np.asarray(READING_DISTANCE_SCREEN * text_scale)
-
-
-@quantity("mm", name="reading_distance", target="second")
-def reading_distance_second(text_scale: Array) -> Array:
-    """Eye to the second screen to which one leans."""
     return np.asarray(READING_DISTANCE_SCREEN * text_scale)
 
 
@@ -226,7 +211,5 @@ def neck_flexion_sitting(
     return angle(head_pitch + HEAD_DEG_PER_SLUMP_MM * slump + leaning_back)
 
 
-@quantity("deg", name="neck_flexion", mode="stand")
-def neck_flexion_standing(head_pitch: Array) -> Array:
-    """Head against an upright trunk."""
-    return np.asarray(head_pitch)
+# standing, the trunk is upright
+derive("neck_flexion", "deg", "head_pitch", mode="stand")

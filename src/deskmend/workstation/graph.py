@@ -14,6 +14,7 @@ import inspect
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import product
 from typing import Any, Generic, TypeVar
 
 import numpy as np
@@ -31,6 +32,7 @@ __all__ = [
     "Registry",
     "Words",
     "angle",
+    "derive",
     "quantity",
     "whole_mm",
 ]
@@ -80,11 +82,6 @@ class Quantity:
     cut: bool = False
     asks: Mapping[str, str] = field(default_factory=dict)
 
-    @property
-    def text(self) -> str:
-        """First line of the function's docstring."""
-        return (inspect.getdoc(self.call) or "").splitlines()[0]
-
 
 @dataclass(eq=False)
 class Asked:
@@ -132,7 +129,7 @@ class Registry:
         name: str | None = None,
         cut: bool = False,
         asks: Mapping[str, str] | None = None,
-        **only: str,
+        **only: str | tuple[str, ...],
     ) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
         """Register the decorated function.
 
@@ -146,20 +143,36 @@ class Registry:
             See :class:`Quantity`.
         asks : mapping, optional
             See :class:`Quantity`.
-        **only : str
-            Roles the function is written for, as ``target="paper"``.
+        **only : str or tuple of str
+            Roles the function is written for, with the case or cases, as ``target="paper"``.
         """
 
         def register(function: Callable[..., Any]) -> Callable[..., Any]:
-            label = name or function.__name__
-            needs = tuple(inspect.signature(function).parameters)
-            entry = Quantity(label, unit, dict(only), needs, function, cut, dict(asks or {}))
-            self.quantities.setdefault(label, []).append(entry)
-            self._roles.clear()
-            self._asked.clear()
+            label, needs = name or function.__name__, tuple(inspect.signature(function).parameters)
+            cases = [(case,) if isinstance(case, str) else case for case in only.values()]
+            for roles in product(*cases):
+                own = dict(zip(only, roles, strict=True))
+                self._add(Quantity(label, unit, own, needs, function, cut, dict(asks or {})))
             return function
 
         return register
+
+    def derive(
+        self,
+        name: str,
+        unit: str,
+        need: str,
+        call: Callable[[Any], Any] = np.asarray,
+        cut: bool = False,
+        **only: str,
+    ) -> None:
+        """Register a quantity that is another one, or a field, as it is or as a function makes it."""
+        self._add(Quantity(name, unit, only, (need,), call, cut))
+
+    def _add(self, entry: Quantity) -> None:
+        self.quantities.setdefault(entry.name, []).append(entry)
+        self._roles.clear()
+        self._asked.clear()
 
     def roles_of(self, name: str) -> frozenset[str]:
         """Roles that matter for a quantity: its own and those of all it needs."""
@@ -304,6 +317,7 @@ QUANTITIES = Registry()
 """Every quantity of the model."""
 
 quantity = QUANTITIES.quantity
+derive = QUANTITIES.derive
 
 
 def whole_mm(length: Any) -> Array:

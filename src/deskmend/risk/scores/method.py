@@ -17,7 +17,6 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import update_wrapper
-from itertools import product
 from math import prod
 from typing import Any, Generic, TypeVar
 
@@ -79,13 +78,10 @@ def is_yes(word: Words) -> BoolArray:
 # --- arms ----------------------------------------------------------------------------------------
 
 
-def _raised(hand_gap: Array) -> BoolArray:
+@quantity("-", name="arm_raised_flag", cut=True, hand=("keys", "mouse"))
+def hands_raised(hand_gap: Array) -> BoolArray:
     """Shoulder raised: hands higher above the elbow than the strain index lets pass."""
     return np.asarray(hand_gap > curves()["hand_high"].zero_at)
-
-
-quantity("-", name="arm_raised_flag", cut=True, hand="keys")(_raised)
-quantity("-", name="arm_raised_flag", cut=True, hand="mouse")(_raised)
 
 
 @quantity("-", name="arm_raised_flag", cut=True, hand="writing")
@@ -100,13 +96,10 @@ def arm_abducted_flag(shoulder_abduction: Array) -> BoolArray:
     return np.asarray(shoulder_abduction > ABDUCTED_OVER)
 
 
-def _out(outside_shoulder: Array) -> BoolArray:
+@quantity("-", name="arm_out_flag", cut=True, hand=("keys", "mouse"))
+def hands_out(outside_shoulder: Array) -> BoolArray:
     """Forearm out to the side."""
     return np.asarray(outside_shoulder > ARM_OUT_OVER)
-
-
-quantity("-", name="arm_out_flag", cut=True, hand="keys")(_out)
-quantity("-", name="arm_out_flag", cut=True, hand="mouse")(_out)
 
 
 @quantity("-", name="arm_out_flag", cut=True, hand="writing")
@@ -223,9 +216,7 @@ def item_quantity(name: str, **only: str | tuple[str, ...]) -> Callable[[Rule], 
 
     def make(rule: Rule) -> ItemRule:
         made = ItemRule(rule)
-        cases = [(case,) if isinstance(case, str) else case for case in only.values()]
-        for roles in product(*cases):
-            quantity("-", name=name, cut=True, asks=None, **dict(zip(only, roles, strict=True)))(made)
+        quantity("-", name=name, cut=True, asks=None, **only)(made)
         return made
 
     return make
