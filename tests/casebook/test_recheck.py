@@ -21,7 +21,7 @@ from deskmend.casebook.rechecking import (
     steps_done,
 )
 from deskmend.casebook.store import Casebook, PersonBook, StepDone, open_casebook
-from deskmend.casebook.visits import KEYS, Entries, case_of, discomfort_told
+from deskmend.casebook.visits import KEYS, Entries, case_of_visit, discomfort_told
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
@@ -67,7 +67,7 @@ def again(
         book.add_done("anna", steps)
     with book:
         person = book.person("anna")
-    case = case_of(visit(text=text))
+    case = case_of_visit(visit(text=text))
     return recheck(person, case, *shop, day=date(2026, 3, 15), measured=measured)
 
 
@@ -248,11 +248,11 @@ def test_what_was_felt_changes_no_strain(book: Casebook, shop: tuple[Catalog, Pr
 def test_what_was_asked_comes_before_an_unchanged_case(book: Casebook) -> None:
     hurts = CASE_TEXT.replace("person:\n", "person:\n  discomfort: {neck: 5, eyes: 3}\n", 1)
     book.add_visit("anna", visit(text=hurts), felt(("neck", 5, 2))[:1])
-    case, later = case_of(visit(text=hurts)), date(2026, 3, 15)
+    case, later = case_of_visit(visit(text=hurts)), date(2026, 3, 15)
     assert discomfort_told(case, later, book.person("anna")) == ()
     book.add_felt("anna", felt(("neck", 5, 2))[1:])
     told_anew = hurts.replace("neck: 5, eyes: 3", "neck: 4, eyes: 1")
-    told = discomfort_told(case_of(visit(text=told_anew)), later, book.person("anna"))
+    told = discomfort_told(case_of_visit(visit(text=told_anew)), later, book.person("anna"))
     assert [(one.region, one.rating) for one in told] == [("eyes", 1)]
 
 
@@ -326,7 +326,7 @@ def test_the_plan_from_there_is_a_case_that_plans_alike(
 
 def test_what_stands_and_is_done_without_is_taken_away(shop: tuple[Catalog, PriceTable]) -> None:
     text = CASE_TEXT + "in_place: [den.crate_feet=120]\nwishes: {never: [den.crate_feet]}\n"
-    best = plan(case_of(visit(text=text)), *shop)
+    best = plan(case_of_visit(visit(text=text)), *shop)
     assert [option.with_name for option in best.does_without] == ["den.crate_feet=120"]
     told = " ".join(plan_text(best, *shop).split())
     assert "Take away or undo: Crate under the feet: 120 mm" in told or "No longer needed" in told

@@ -17,7 +17,7 @@ from deskmend.intake.applicants import ApplicantRow, Decided, load_applicants
 from deskmend.intake.case_file import load_case
 from deskmend.intake.given_before import Had
 from deskmend.intake.prices import load_prices
-from deskmend.planning.amiss import not_padded
+from deskmend.planning.mismatch import not_padded
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.workstation.state import state_of
 

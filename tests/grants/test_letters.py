@@ -28,7 +28,7 @@ from deskmend.grants.terms import (
 )
 from deskmend.intake.applicants import ApplicantTable
 from deskmend.intake.given_before import GivenBefore, Had
-from deskmend.planning.amiss import amiss_in
+from deskmend.planning.mismatch import mismatches_in
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.score import score
 from deskmend.planning.selection import sound_state, state_with
@@ -151,9 +151,9 @@ def test_what_nothing_given_mends_is_told_to_the_person_and_to_the_board() -> No
         )
         assert "At the workplace the seat is hard." in told(text)
     assert "770 mm" in allocation_files(shared, CATALOG, letters=False)["people.csv"]
-    assert amiss_in(state_of(made())) == ()
+    assert mismatches_in(state_of(made())) == ()
     low = made(places__0__desk__height="520", places__0__desk__underside="500")
-    assert [one.kind for one in amiss_in(state_of(low))] == ["table_low"]
+    assert [one.kind for one in mismatches_in(state_of(low))] == ["table_low"]
 
 
 def test_sizes_stand_in_the_order_and_in_the_letter_and_a_towel_is_asked_for_first() -> None:

@@ -12,9 +12,9 @@ from click.testing import CliRunner
 from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli.program import deskmend
-from deskmend.planning.amiss import amiss_in, with_mendable
 from deskmend.planning.assessment import Assessment, assess
 from deskmend.planning.fit import Remedy, lacks_of
+from deskmend.planning.mismatch import mismatches_in, with_mendable
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.report.assessment import assessment_text
@@ -183,7 +183,7 @@ def test_a_table_far_too_high_is_said_in_the_first_lines_with_what_would_suit() 
     case = made(**HIGH_SHELF)
     what = "At den the table is too high for the arms: 810 mm."
     suits = "With the seat at 415 mm (front edge, sat upon), 608 to 658 mm"
-    assert first_lines((), amiss_in(state_of(case))) == [f"{what} {suits} would suit."]
+    assert first_lines((), mismatches_in(state_of(case))) == [f"{what} {suits} would suit."]
     found = assess(case, NOTHING_TO_CHOOSE, SAMPLE)
     assert assessment_text(found, CATALOG).startswith(f"! {what}")
     shown = plan_text(plan(case, NOTHING_TO_CHOOSE, SAMPLE, 0), NOTHING_TO_CHOOSE, SAMPLE, steps=False)
@@ -203,7 +203,7 @@ def test_the_range_for_a_table_names_the_seat_of_the_plan_it_is_told_with() -> N
         assess(case, few, SAMPLE)
     )
     found = plan(case, few, SAMPLE, 5000, must=["seat_cushion=40"])
-    (line,) = first_lines((), found.amiss, found.state_before)
+    (line,) = first_lines((), found.mismatches, found.state_before)
     assert "With the seat at 445 mm (front edge, sat upon), 638 to 688 mm would suit." in line
 
 
@@ -215,21 +215,21 @@ def test_a_table_that_something_on_offer_mends_is_not_called_beyond_mending() ->
     few = replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id == "desk_adjust"))
     desk = {**HIGH_SHELF["places__0__desk"], "height_range": ["640", "900"], "legs": "height_adjustable"}
     found = plan(made(places__0__desk=desk), few, SAMPLE, 0, never=["desk_adjust"])
-    assert [one.mendable for one in found.amiss] == [False]
+    assert [one.mendable for one in found.mismatches] == [False]
     there = prepare(made(places__0__desk=desk), few, SAMPLE)
-    assert [one.mendable for one in with_mendable(amiss_in(there.now), there.model)] == [True]
+    assert [one.mendable for one in with_mendable(mismatches_in(there.now), there.model)] == [True]
 
 
 def test_a_table_that_only_the_plan_makes_too_high_is_not_said_to_have_been_so() -> None:
     fine, high = state_of(made()), state_of(made(**HIGH_SHELF))
-    assert first_lines((), amiss_in(fine), high) == []
-    (line,) = first_lines((), amiss_in(high), fine)
+    assert first_lines((), mismatches_in(fine), high) == []
+    (line,) = first_lines((), mismatches_in(high), fine)
     assert line.startswith("With this plan: At den")
 
 
 def test_who_stands_at_a_worktop_far_too_low_is_told_what_suits_standing() -> None:
     low = {"height": "700", "underside": "660", "depth": "600", "edge": "rounded"}
-    (line,) = first_lines((), amiss_in(state_of(made(places__0__desk=low, places__0__posture="stand"))))
+    (line,) = first_lines((), mismatches_in(state_of(made(places__0__desk=low, places__0__posture="stand"))))
     assert line.startswith("At den the table is too low for the arms of who stands there: 700 mm. Standing,")
 
 
@@ -264,6 +264,6 @@ def test_footrests_of_a_wheelchair_are_for_who_fitted_it() -> None:
 
 
 def test_where_several_plans_stand_side_by_side_the_line_names_its_own() -> None:
-    found = amiss_in(state_of(made(**HIGH_SHELF)))
+    found = mismatches_in(state_of(made(**HIGH_SHELF)))
     (line,) = first_lines((), found, money="4.00 EUR")
     assert line.startswith("With the plan for 4.00 EUR: At den the table is too high for the arms: 810 mm.")

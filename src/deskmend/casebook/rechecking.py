@@ -17,7 +17,7 @@ from typing import Literal
 
 from deskmend.casebook.learning import FeltChange, felt_changes
 from deskmend.casebook.store import PersonBook, Rating, StepDone, StepState, Visit
-from deskmend.casebook.visits import Entries, Shown, case_of, outdated_ratings, shown_in
+from deskmend.casebook.visits import Entries, Shown, case_of_visit, outdated_ratings, shown_in
 from deskmend.errors import DefectError, Fault, FaultList, visible
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.case_file import case_of_bytes
@@ -144,7 +144,7 @@ def steps_done(
 ) -> list[StepDone]:
     """What was done, by names as people type them, in the place of the last visit; faults go to `entries`."""
     visit = person.visits[-1]
-    case = case_of(visit)
+    case = case_of_visit(visit)
     asked = list(dict.fromkeys(_as_planned(name, visit) for name in names))
     offers = _offers(case, [*case.in_place, *asked, *(one.name for one in person.done)], catalog, None)
     options: list[OptionSpec] = []
@@ -279,7 +279,7 @@ def recheck(
     offers = _offers(told, ever, catalog, prices)
     word = person.last_of_each()
     names = [one.name for one in word.values() if one.state == "kept"]
-    at_first = case_of(first)
+    at_first = case_of_visit(first)
     offered_first = _offers(at_first, ever, catalog, prices)
     # a case measured with a thing in place may not offer it any more, so it is looked for as it was without
     known = _options(names, offered_first, at_first, catalog, prices, [])
@@ -318,7 +318,7 @@ def recheck(
     paid = [one.paid for one in person.done if one.paid is not None and one.currency == prices.currency]
     return Rechecked(
         key=person.key,
-        before=Moment(first.day, assess(case_of(first), catalog, prices)),
+        before=Moment(first.day, assess(case_of_visit(first), catalog, prices)),
         planned=_planned(last, catalog, prices, warnings),
         reached=Moment(day, assess(standing, catalog, prices)),
         measured=measured,
@@ -486,7 +486,7 @@ def _is_bought(option: OptionSpec, case: Case, prices: PriceTable) -> bool:
 
 def _planned(last: Visit, catalog: Catalog, prices: PriceTable, warnings: list[str]) -> Moment | None:
     """The last plan on the case that it was made for, counted anew so that all three are counted alike."""
-    case = case_of(last)
+    case = case_of_visit(last)
     offers = offers_for(case, state_of(case), catalog, prices, everything=True)
     names = [step.name for step in last.steps]
     faults: list[Fault] = []

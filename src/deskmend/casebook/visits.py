@@ -34,7 +34,7 @@ __all__ = [
     "LONGEST_NOTE",
     "Entries",
     "Shown",
-    "case_of",
+    "case_of_visit",
     "discomfort_told",
     "outdated_ratings",
     "shown_in",
@@ -68,7 +68,7 @@ def discomfort_told(case: Case, day: date, person: PersonBook | None = None) -> 
     told = _rated(case)
     if person is not None:
         asked = {one.region for one in person.felt if one.day == day}
-        before = _rated(case_of(person.visits[-1])) if person.visits else {}
+        before = _rated(case_of_visit(person.visits[-1])) if person.visits else {}
         told = {
             region: rating
             for region, rating in told.items()
@@ -87,7 +87,7 @@ def outdated_ratings(case: Case, person: PersonBook) -> tuple[Rating, ...]:
     )
 
 
-def case_of(visit: Visit) -> Case:
+def case_of_visit(visit: Visit) -> Case:
     """The case of a visit, from the text that is kept of it."""
     return case_of_bytes(visit.case_text.encode("utf-8"), visit.case_file)
 

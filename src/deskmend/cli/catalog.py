@@ -228,10 +228,10 @@ def compare_prices_command(given: Shared, first: str, second: str) -> None:
 
     TABLE and TABLE2 are price tables of one currency. Where packs differ, what a unit costs is compared.
     """
-    from deskmend.intake.prices import load_prices, pairs_of
+    from deskmend.intake.prices import load_prices, price_pairs
     from deskmend.report.prices import pairs_document, pairs_text
 
-    pairs = pairs_of(load_prices(first), load_prices(second))
+    pairs = price_pairs(load_prices(first), load_prices(second))
     given.answer(
         lambda: pairs_document(first, second, pairs), lambda: emit_page(pairs_text, first, second, pairs)
     )

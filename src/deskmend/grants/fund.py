@@ -20,7 +20,7 @@ from deskmend.grants.handing import HandOver, hand_over
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
 from deskmend.grants.people.offered import BestLeftOut
-from deskmend.grants.people.workers import Done, People, Workers
+from deskmend.grants.people.workers import People, TellDone, Workers
 from deskmend.grants.terms import (
     Allocation,
     FundTerms,
@@ -38,8 +38,8 @@ from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.intake.reading.text_file import is_id
 from deskmend.language import tr, trn
 from deskmend.measures import MILLION, Minor, exact_amount, format_amount, parse_amount
-from deskmend.planning.amiss import NotPadded, not_padded
 from deskmend.planning.inputs import DEFAULT_CURRENCY, prices_for
+from deskmend.planning.mismatch import NotPadded, not_padded
 from deskmend.planning.prepared import NoPlan
 from deskmend.planning.reach import TOTAL, Goal, goals_of, score_names
 
@@ -60,7 +60,7 @@ __all__ = [
 
 POLICIES: tuple[str, ...] = get_args(Policy)
 
-Pairs = Iterable[tuple[str, object]] | Mapping[str, object]
+NamedValues = Iterable[tuple[str, object]] | Mapping[str, object]
 """Names with values, as a mapping or one after the other, where a name may stand twice."""
 
 
@@ -175,14 +175,14 @@ def read_wishes(
     fund: str | None,
     currency: str,
     policy: str = "most_relief",
-    limit: Pairs = (),
+    limit: NamedValues = (),
     cap: str | None = None,
     floor: str | None = None,
-    group_share: Pairs = (),
+    group_share: NamedValues = (),
     use_discomfort: bool = False,
     every_gain: bool = False,
     cap_in_all: str | None = None,
-    group_cap: Pairs = (),
+    group_cap: NamedValues = (),
 ) -> FundWishes:
     """Read the wishes of whoever gives the money; `InputFaults` with everything that cannot be understood.
 
@@ -224,7 +224,7 @@ def read_wishes(
     )
 
 
-def _pairs(written: Pairs) -> list[tuple[str, object]]:
+def _pairs(written: NamedValues) -> list[tuple[str, object]]:
     return list(written.items() if isinstance(written, Mapping) else written)
 
 
@@ -232,7 +232,7 @@ def _told(pairs: Iterable[tuple[str, object]]) -> str:
     return ", ".join(f"{name}={value}" for name, value in pairs)
 
 
-def _limit(limit: Pairs, policy: str, faults: list[Fault]) -> ScoreLimit | None:
+def _limit(limit: NamedValues, policy: str, faults: list[Fault]) -> ScoreLimit | None:
     pairs, limited = _pairs(limit), (TOTAL, *score_names())
     told = _told(pairs) or None
     hint = ""
@@ -256,7 +256,7 @@ def _limit(limit: Pairs, policy: str, faults: list[Fault]) -> ScoreLimit | None:
     return None
 
 
-def _shares(group_share: Pairs, faults: list[Fault]) -> dict[str, Fraction]:
+def _shares(group_share: NamedValues, faults: list[Fault]) -> dict[str, Fraction]:
     shares: dict[str, Fraction] = {}
     allowed = "GROUP=PART with a part from 0 to 1, six decimals at most, as shop=0.25, each group once"
     for name, value in _pairs(group_share):
@@ -461,7 +461,7 @@ def share_fund(
     workers: Workers,
     given: GivenBefore | None = None,
     watch: Callable[[Progress], None] | None = None,
-    done: Done | None = None,
+    done: TellDone | None = None,
     seconds: float | None = None,
     steps: bool = False,
     notes: tuple[str, ...] = (),

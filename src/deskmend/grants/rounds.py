@@ -10,7 +10,7 @@ from deskmend.grants.fund import FundShared
 from deskmend.grants.people.offered import is_cut, step_name
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Had
-from deskmend.intake.ledger import Ledger, LedgerEntry, amount_text, with_entries
+from deskmend.intake.ledger import Ledger, LedgerEntry, entry_amount, with_entries
 from deskmend.intake.prices import plain_item, sized_item
 from deskmend.intake.reading.fields import Owned
 from deskmend.measures import format_amount
@@ -60,7 +60,7 @@ def _orders(shared: FundShared, number: int) -> Iterator[LedgerEntry]:
             packs=order.packs,
             pack=order.pack,
             price=format_amount(order.unit_price, shared.currency),
-            amount=amount_text(order.cost, shared.currency),
+            amount=entry_amount(order.cost, shared.currency),
             stock=priced.stock,
             as_of="" if priced.as_of is None else priced.as_of.isoformat(),
             by_size=by_size,
@@ -79,7 +79,7 @@ def _gifts(shared: FundShared, number: int) -> Iterator[LedgerEntry]:
             size=gift.size,
             units=gift.units,
             packs=gift.packs,
-            amount=amount_text(gift.cost, shared.currency),
+            amount=entry_amount(gift.cost, shared.currency),
         )
 
 

@@ -137,7 +137,7 @@ SeatMaterial = Literal["wood", "metal", "plastic", "upholstered", "woven", "othe
 Top = Literal["wood", "board", "glass", "metal", "stone", "plastic", "other", "unknown"]
 DeskLegs = Literal["fixed", "folding", "trestle", "height_adjustable", "built_in", "lap", "unknown"]
 Edge = Literal["sharp", "rounded", "unknown"]
-Kind = Literal["desk", "sofa", "floor", "bed", "worktop", "bar", "unknown"]
+PlaceKind = Literal["desk", "sofa", "floor", "bed", "worktop", "bar", "unknown"]
 Posture = Literal["sit", "stand", "both", "unknown"]
 FeetOn = Literal["floor", "foot_bar", "foot_ring", "nothing", "unknown"]
 Glare = Literal["none", "window_behind", "window_ahead", "window_beside", "lamp", "unknown"]
@@ -251,7 +251,7 @@ class Place(Record):
 
     id: Annotated[str, ID]
     """Name of the place [-]."""
-    kind: Annotated[Kind, word(Kind)] = "unknown"
+    kind: Annotated[PlaceKind, word(PlaceKind)] = "unknown"
     """What kind of place it is; a sofa or bed stays where it is, on bed and floor the legs lie [-]."""
     posture: Annotated[Posture, word(Posture)] = "unknown"
     """How one works there [-]."""

@@ -35,7 +35,7 @@ __all__ = [
     "Ledger",
     "LedgerEntry",
     "LedgerState",
-    "amount_text",
+    "entry_amount",
     "entry_line",
     "given_by",
     "ledger_text",
@@ -54,11 +54,11 @@ STRUCK = re.compile(r"struck-[1-9][0-9]*", re.ASCII)
 """Id of whoever was struck out."""
 _MOST_BYTES = 500_000_000
 
-Kind = Literal[
+EntryKind = Literal[
     "round", "order", "given", "made", "undone", "return", "lost", "transfer", "bought", "leave", "refund",
     "paid", "store",
 ]  # fmt: skip
-OFFICER_KINDS: tuple[Kind, ...] = (
+OFFICER_KINDS: tuple[EntryKind, ...] = (
     "return", "lost", "transfer", "bought", "leave", "refund", "paid", "store",
 )  # fmt: skip
 """Entries that people write; the others are written by rounds."""
@@ -69,7 +69,7 @@ class LedgerEntry(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
-    entry: Kind
+    entry: EntryKind
     """What it is."""
     round: Annotated[int, Field(ge=1)] | None = None
     """Number of the round it belongs to, or that it takes back."""
@@ -463,7 +463,7 @@ def with_entries(ledger: Ledger, entries: Sequence[LedgerEntry]) -> Ledger:
     return longer
 
 
-def amount_text(minor: Minor, currency: str) -> str:
+def entry_amount(minor: Minor, currency: str) -> str:
     """Money as an entry holds it."""
     return f"-{format_amount(-minor, currency)}" if minor < 0 else format_amount(minor, currency)
 
@@ -586,6 +586,6 @@ def _amount(row: TableRow, ledger: Ledger, *, needed: bool, signed: bool) -> str
         money: Minor | None = inner.money("amount", ledger.currency, needed=True)
         if inner.faults:
             row.refuse("amount", "an amount of money as 5.00 or -5.00")
-        return amount_text(-(money or 0), ledger.currency)
+        return entry_amount(-(money or 0), ledger.currency)
     money = row.money("amount", ledger.currency, needed=True)
-    return amount_text(money or 0, ledger.currency)
+    return entry_amount(money or 0, ledger.currency)

@@ -458,7 +458,7 @@ class PricePairs:
     only_second: tuple[str, ...]
 
 
-def pairs_of(first: PriceTable, second: PriceTable) -> PricePairs:
+def price_pairs(first: PriceTable, second: PriceTable) -> PricePairs:
     """Set two tables side by side; `InputFaults` where they are in different currencies."""
     if first.currency != second.currency:
         allowed = f"{first.currency}, as {first.path} has it"

@@ -20,7 +20,7 @@ RULERS = {"a4": 297.0, "letter": 279.4, "card": 85.6}
 """Long side of each ruler [mm]: sheet of A4 (ISO 216), US letter (11 in, ANSI/ASME Y14.1), bank card (ISO/IEC
 7810, ID-1); published, quoted from memory."""
 
-UNITS: Mapping[QuantityKind, Mapping[str, float]] = {
+TYPED_UNITS: Mapping[QuantityKind, Mapping[str, float]] = {
     "length": {
         "mm": 1.0,
         **dict.fromkeys(("cm", "centimetres", "centimeters", "centímetros", "centimetros"), 10.0),
@@ -157,10 +157,10 @@ def _amount_of(text: str, limits: Range) -> tuple[float, float | None]:
         return (minutes / 60.0 if kind == "hours" else minutes), None
     single = _SINGLE.fullmatch(plain)
     unit = (single[2] or "").strip() if single else ""
-    if single is None or (unit and unit not in UNITS[kind]):
+    if single is None or (unit and unit not in TYPED_UNITS[kind]):
         raise Unreadable(f"{range_text(limits)}, {how_written(kind)}")
     number = float(single[1])
-    return (number * UNITS[kind][unit], None) if unit else (number, number)
+    return (number * TYPED_UNITS[kind][unit], None) if unit else (number, number)
 
 
 def _settled(value: float, number: float | None, limits: Range, usual: Range | None) -> str:
@@ -251,7 +251,7 @@ def read_pieces(text: str, limits: Range, usual: Range | None) -> list[str]:
                 raise Unreadable(allowed, note=note)
             # nobody has three and a half books, and no book is as thin as that
             given = "cm"
-        value = number * UNITS["length"][given or "mm"]
+        value = number * TYPED_UNITS["length"][given or "mm"]
         try:
             kept = _settled(value, None if given else number, limits, usual)
         except AskedBack as asked:

@@ -89,7 +89,7 @@ MAY_BE_BEGUN = (("person", "body"), ("owns",), ("means",), ("room",))
 """Groups of a case that an answer may begin; others say what there is, as a second screen."""
 
 
-Kind = Literal["typed", "one", "yes_no", "several", "numbers"]
+AnswerFieldKind = Literal["typed", "one", "yes_no", "several", "numbers"]
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,7 @@ class AnswerRow:
     value: str
     text: str
     words: tuple[tuple[str, str], ...]
-    kind: Kind
+    kind: AnswerFieldKind
     needed: bool
 
     @property
@@ -257,10 +257,10 @@ def _text(value: Any) -> str:
     return value if isinstance(value, str) and value != "unknown" else ""
 
 
-def _kind(question: Question) -> Kind:
+def _kind(question: Question) -> AnswerFieldKind:
     if tuple(question.words) == ("yes", "no"):
         return "yes_no"
-    kinds: dict[str, Kind] = {"choice": "one", "choices": "several", "troubles": "numbers"}
+    kinds: dict[str, AnswerFieldKind] = {"choice": "one", "choices": "several", "troubles": "numbers"}
     return kinds.get(question.kind, "typed")
 
 

@@ -52,7 +52,7 @@ __all__ = [
 ]
 
 Answer = dict[str, Any]
-Given = Mapping[str, Any]
+SentFields = Mapping[str, Any]
 
 
 def person_version(person: PersonBook) -> str:
@@ -77,7 +77,7 @@ def field_words() -> dict[str, str]:
 # --- worked out by the engine ----------------------------------------------------------------------------
 
 
-def typed(given: Given) -> tuple[Entries, Any, str]:
+def typed(given: SentFields) -> tuple[Entries, Any, str]:
     """Key, day and note as they were typed; faults stay in the entries."""
     entries = Entries()
     entries.key(given["key"])
@@ -94,7 +94,7 @@ def money_typed(text: str, currency: str, entries: Entries) -> Minor | None:
         return None
 
 
-def money_of_visit(given: Given, currency: str) -> Minor | None:
+def money_of_visit(given: SentFields, currency: str) -> Minor | None:
     """Money in hand for a visit, with all that was typed looked at first; raises `InputFaults`."""
     entries, _, _ = typed(given)
     money = money_typed(given["budget"], currency, entries)
@@ -102,7 +102,7 @@ def money_of_visit(given: Given, currency: str) -> Minor | None:
     return money
 
 
-def visit_answer(given: Given, case: Case, catalog: Catalog, prices: PriceTable, plan: Plan) -> Answer:
+def visit_answer(given: SentFields, case: Case, catalog: Catalog, prices: PriceTable, plan: Plan) -> Answer:
     """A visit with the plan that is given, ready to be written."""
     _, day, note = typed(given)
     document = json_text(plan_document(plan, catalog))
@@ -124,7 +124,7 @@ def visit_answer(given: Given, case: Case, catalog: Catalog, prices: PriceTable,
 
 
 def recheck_answer(
-    given: Given, case: Case, catalog: Catalog, prices: PriceTable, notes: Sequence[str]
+    given: SentFields, case: Case, catalog: Catalog, prices: PriceTable, notes: Sequence[str]
 ) -> Answer:
     """A recheck told and drawn, with the visit, the page and the case that may be written of it."""
     money = money_of_visit(given, prices.currency)

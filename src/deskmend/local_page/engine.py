@@ -38,7 +38,7 @@ LEFT_ALONE = 5.0
 _TOLD_EVERY = 0.1
 """Seconds between two words on how far the work is."""
 
-State = Literal["waiting", "working", "done", "faults", "no_plan", "stopped", "defect"]
+InquiryState = Literal["waiting", "working", "done", "faults", "no_plan", "stopped", "defect"]
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class Inquiry:
     what: str
     given: Mapping[str, Any]
     number: str = field(default_factory=lambda: secrets.token_urlsafe(12))
-    state: State = "waiting"
+    state: InquiryState = "waiting"
     answer: Any = None
     early: Any = None
     """What is known of the answer before the rest of it."""
@@ -77,7 +77,7 @@ class Inquiry:
         """Whether nobody waits for it any more."""
         return self.what != WARM and time.monotonic() - self.looked_at > LEFT_ALONE
 
-    def end(self, state: State, answer: Any = None) -> None:
+    def end(self, state: InquiryState, answer: Any = None) -> None:
         """Say what has become of it, once."""
         if not self.ended.is_set():
             # files and pictures are not kept longer than they are worked on
@@ -219,7 +219,7 @@ def _end_with(parent: int) -> None:
 
 def _answered(
     cases: KeptCases, pipe: multiprocessing.connection.Connection, what: str, given: dict[str, Any]
-) -> tuple[State, Any]:
+) -> tuple[InquiryState, Any]:
     last = 0.0
 
     def tell(done: int, whole: int) -> None:

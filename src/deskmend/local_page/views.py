@@ -15,12 +15,12 @@ from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import tr
 from deskmend.local_page.rendering import rendered
 from deskmend.measures import Micro
-from deskmend.planning.amiss import amiss_in
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import change_between
 from deskmend.planning.held import Line, Rung
 from deskmend.planning.inputs import sign_warnings
+from deskmend.planning.mismatch import mismatches_in
 from deskmend.planning.model.offers import Offers, OptionSpec
 from deskmend.planning.model.rules import breaches_of_many
 from deskmend.planning.plan import Plan
@@ -167,7 +167,7 @@ def plan_view(
             signs=sign_warnings(plan.case, catalog),
             waits=waits(plan.case, catalog),
             warnings=other_warnings(plan.warnings, plan.case, catalog),
-            fit=first_lines(plan.lacks, plan.amiss, plan.state_before),
+            fit=first_lines(plan.lacks, plan.mismatches, plan.state_before),
         ),
         "drawing": rendered(
             "drawing.html", drawings=drawings_of([plan]), estimate=_estimate(plan), case=case
@@ -178,7 +178,7 @@ def plan_view(
             stages=_stages(plan, catalog, prices),
             time=minutes_text(plan.minutes) if plan.minutes else "",
             only_if=reserve_texts(plan),
-            bars=bars_of(plan.before, plan.after),
+            bars=bars_now_and_then(plan.before, plan.after),
             sure=how_sure_text(plan),
             stop=stop_text(plan),
         ),
@@ -245,7 +245,7 @@ def _stages(plan: Plan, catalog: Catalog, prices: PriceTable) -> list[StageRows]
     return out
 
 
-def bars_of(before: Score, after: Score) -> list[Bar]:
+def bars_now_and_then(before: Score, after: Score) -> list[Bar]:
     """Strain by part of the body; parts that have none now nor then are left out."""
     now, left = before.by_region, after.by_region
     longest = max(*now.values(), *left.values(), 1)
@@ -418,10 +418,10 @@ def strain_view(found: Assessment, catalog: Catalog) -> Answer:
             signs=sign_warnings(found.case, catalog),
             waits=waits(found.case, catalog),
             warnings=other_warnings(found.warnings, found.case, catalog),
-            fit=first_lines(found.lacks, amiss_in(found.after)),
+            fit=first_lines(found.lacks, mismatches_in(found.after)),
             now=strain_text(score.total),
             drawings=drawings,
-            bars=bars_of(score, score),
+            bars=bars_now_and_then(score, score),
             rows=[
                 (
                     region_word(row.region),
@@ -452,7 +452,7 @@ def beside_view(first: tuple[Plan, Rung], second: tuple[Plan, Rung], catalog: Ca
                 "time": minutes_text(plan.minutes),
                 "drawing": drawings_of([plan]),
                 "only": [step_title(option, plan.state_before) for option in only],
-                "bars": bars_of(plan.before, plan.after),
+                "bars": bars_now_and_then(plan.before, plan.after),
                 "buys": [purchase_text(line, plan.currency, catalog) for line in plan.bill.lines],
             }
         )

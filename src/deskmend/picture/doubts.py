@@ -27,7 +27,7 @@ STATURE_OUT = 2.6
 BETTER = 6.0
 """By how much another sheet has to fit its corners better [squared standard deviations]."""
 
-PERSON: tuple[Mm, Mm] = (1100.0, 2300.0)
+STATURES: tuple[Mm, Mm] = (1100.0, 2300.0)
 """Statures between which a sheet may be another one than told (judgement)."""
 NEAR_SIZE = 1.5
 """Times by which sheets differ that a body tells from each other [-] (judgement): A4 and Letter do not."""
@@ -243,11 +243,11 @@ def _apart(found: Fit, more: str, less: str, axis: int) -> tuple[float, float]:
 def _of_another_size(found: Fit) -> str:
     """Sheet that makes a person of who is a giant or a dwarf with the one told; empty where none does."""
     implied = implied_stature(found)
-    if implied is None or PERSON[0] < implied.stature < PERSON[1]:
+    if implied is None or STATURES[0] < implied.stature < STATURES[1]:
         return ""
     for sheet in sheets().values():
         factor = _larger((sheet.narrow, sheet.long), found.scene.sheet)
-        if PERSON[0] < implied.stature * factor < PERSON[1] and not 1 / NEAR_SIZE < factor < NEAR_SIZE:
+        if STATURES[0] < implied.stature * factor < STATURES[1] and not 1 / NEAR_SIZE < factor < NEAR_SIZE:
             return sheet.kind
     return ""
 
@@ -263,7 +263,10 @@ def _of_the_sheet(found: Fit) -> Iterator[Doubt]:
     implied = implied_stature(found)
     for sheet in sheets().values():
         size = (sheet.narrow, sheet.long) if upright else (sheet.long, sheet.narrow)
-        if implied is not None and not PERSON[0] < implied.stature * _larger(size, scene.sheet) < PERSON[1]:
+        if (
+            implied is not None
+            and not STATURES[0] < implied.stature * _larger(size, scene.sheet) < STATURES[1]
+        ):
             continue
         other = float(fit(PicturedScene(corners, size)).misfit[0])
         if other < best:

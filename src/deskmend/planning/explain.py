@@ -30,16 +30,16 @@ __all__ = [
     "readings",
 ]
 
-Pairs = dict[tuple[str, str], tuple[tuple[str, str], tuple[str, str]]]
+CurvePairs = dict[tuple[str, str], tuple[tuple[str, str], tuple[str, str]]]
 
 HEAD = ("head_inclination", "head_inclination")
-EITHER: Pairs = {
+EITHER: CurvePairs = {
     ("neck_bent", "screen"): (HEAD, ("gaze_centre", "gaze_low")),
     ("neck_bent", "second"): (HEAD, ("gaze_centre", "gaze_low")),
     ("hands_off_elbow", "writing"): (("elbow_lift", "writing_high"), ("hand_gap", "writing_low")),
 }
 """Exposures that take the larger of two quantities, each with its curve, by what they are taken of."""
-EITHER_MULTIFOCAL: Pairs = EITHER | {
+EITHER_MULTIFOCAL: CurvePairs = EITHER | {
     ("neck_bent", "screen"): (HEAD, ("gaze_centre", "gaze_low_multifocal")),
     ("neck_bent", "second"): (HEAD, ("gaze_centre", "gaze_low_multifocal")),
     ("neck_back", "screen"): (("gaze_top", "gaze_top_up"), ("gaze_centre", "gaze_high_multifocal")),
@@ -148,7 +148,7 @@ def _instead(row: ExposureRow, quantity: str, lesser: float, larger: float) -> E
 MOST_REASONS = 3
 """Most quantities named as the reason of one step."""
 
-CURVES_OF: dict[tuple[str, str], tuple[str, ...]] = {
+CURVES_OF_QUANTITY: dict[tuple[str, str], tuple[str, ...]] = {
     ("hand_gap", "keys"): ("hand_high", "hand_low"),
     ("hand_gap", "mouse"): ("hand_high", "hand_low"),
     ("hand_gap", "writing"): ("writing_low",),
@@ -304,8 +304,8 @@ def _curves(name: str, of: str, state: State) -> tuple[str, ...]:
     """Curves that a quantity, taken of a tool or activity, is scored with."""
     if (name, of) in MULTIFOCAL and state.values[PERSON, "person.eyewear"] == "multifocal":
         return MULTIFOCAL[name, of]
-    if (name, of) in CURVES_OF:
-        return CURVES_OF[name, of]
+    if (name, of) in CURVES_OF_QUANTITY:
+        return CURVES_OF_QUANTITY[name, of]
     return tuple(c.name for c in curves().values() if c.quantity == name)
 
 

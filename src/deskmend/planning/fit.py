@@ -26,7 +26,7 @@ from deskmend.workstation.state import PERSON, Owner, State, evaluate
 
 __all__ = ["Lack", "Remedy", "at_some_place", "desk_lacks", "lacks_of", "somewhere", "with_remedies"]
 
-Kind = Literal["seat_low", "legs_under", "armrests_under", "knee_room", "leg_width", "feet_down"]
+LackKind = Literal["seat_low", "legs_under", "armrests_under", "knee_room", "leg_width", "feet_down"]
 
 ROOM_LACKS = 60.0
 """Body back from the desk from which on room lacks [mm]: the usual room between body and edge (judgement)."""
@@ -76,7 +76,7 @@ class Lack:
 
     task: str
     place: str
-    kind: Kind
+    kind: LackKind
     by: Mm
     remedies: tuple[Remedy, ...] = ()
     mendable: bool | None = None
@@ -151,7 +151,7 @@ class _Place:
             return None
         return "fitter" if str(self._ask("seat_base")) == "wheelchair" else "person"
 
-    def _lack(self, kind: Kind, by: Mm, *remedies: Remedy | None) -> Lack:
+    def _lack(self, kind: LackKind, by: Mm, *remedies: Remedy | None) -> Lack:
         told = tuple(one for one in remedies if one is not None and one != Remedy())
         return Lack(self._task, self._place, kind, by, told)
 

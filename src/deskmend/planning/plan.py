@@ -18,7 +18,6 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import shown_number, tr
 from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount
-from deskmend.planning.amiss import Amiss, amiss_in, with_mendable
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill
 from deskmend.planning.budgets import (
@@ -35,6 +34,7 @@ from deskmend.planning.draws import UncertainLength
 from deskmend.planning.fit import Lack, lacks_of, with_remedies
 from deskmend.planning.held import Line, Rung, checked, climbed, held_within, lines_of
 from deskmend.planning.inputs import person_notes, unused_warnings
+from deskmend.planning.mismatch import Mismatch, mismatches_in, with_mendable
 from deskmend.planning.model.cohorts import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, Reserve, put_in_order, reserves_of
@@ -87,7 +87,7 @@ class Plan:
       not looked for.
     - `invented`: whether the prices are the shipped sample's.
     - `lacks`: what does not fit with the plan, and whether anything on offer mends it.
-    - `amiss`: what stays far off with the plan though it fits, and whether anything on offer mends it.
+    - `mismatches`: what stays far off with the plan though it fits, and whether anything on offer mends it.
     - `nothing_to_gain`: no plan, at any price, can be told from the place as it is; False if not asked.
     - `strain_bound`: no plan can leave less strain than this.
     - `proven_twice`: a second engine came to the same plan.
@@ -125,7 +125,7 @@ class Plan:
     stop: Stop | None
     invented: bool
     lacks: tuple[Lack, ...]
-    amiss: tuple[Amiss, ...]
+    mismatches: tuple[Mismatch, ...]
     nothing_to_gain: bool
     strain_bound: Micro | None
     proven_twice: bool
@@ -312,7 +312,7 @@ class PlanMaker:
             stop=stop,
             invented=ready.prices.invented,
             lacks=with_remedies(lacks_of(rung.state), ready.model),
-            amiss=with_mendable(amiss_in(rung.state), ready.model),
+            mismatches=with_mendable(mismatches_in(rung.state), ready.model),
             nothing_to_gain=bool(held) and all(ready.as_it_is(one.options) for one in held),
             strain_bound=None if bound is None else bound + ready.fixed_strain,
             proven_twice=proven_twice,

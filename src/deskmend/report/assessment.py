@@ -16,9 +16,9 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.measures import Micro
-from deskmend.planning.amiss import amiss_in
 from deskmend.planning.assessment import Assessment, Beside, MeasurePair, ReadingPair
 from deskmend.planning.explain import ExposureRow, QuantityReading
+from deskmend.planning.mismatch import mismatches_in
 from deskmend.planning.score import Score
 from deskmend.report.case_documents import AssessmentDocument, ExposureRecord, Reading
 from deskmend.report.catalog import source_text
@@ -310,7 +310,7 @@ def assessment_text(assessment: Assessment, catalog: Catalog, exposures: bool = 
     """
     page = Page()
     add_signs(page, assessment.case, catalog)
-    add_fit(page, assessment.lacks, amiss_in(assessment.after))
+    add_fit(page, assessment.lacks, mismatches_in(assessment.after))
     page.paragraph(tr("Assessment: {case}", case=case_name(assessment.case)))
     _summary(page, assessment)
     page.heading(tr("Strain by region"))

@@ -18,7 +18,7 @@ from typing_extensions import TypedDict
 Money = str
 Strain = float
 ByRegion = dict[str, Strain]
-Scores = dict[str, Any]
+ScoresDocument = dict[str, Any]
 """Scores by the name of each registered method, with its means; a method of one's own adds its keys."""
 
 
@@ -145,7 +145,7 @@ class AssessmentDocument(_AssessedWith):
     bill_missing: list[str]
     quantities: list[Reading]
     suits: dict[str, SuitRecord]
-    scores: Scores
+    scores: ScoresDocument
     rules_broken: list[BrokenRule]
     warnings: list[str]
 
@@ -377,7 +377,7 @@ class PlanDocument(Afterwards):
     minutes: int
     fit: FitRecord
     strain: PlannedStrain
-    scores: Scores
+    scores: ScoresDocument
     in_place: list[str]
     does_without: list[str]
     steps: list[StepRecord]
@@ -541,7 +541,7 @@ class RungRecord(_RungWith):
     fixes: list[str]
     shopping: list[Bought]
     by_region: ByRegion
-    scores: Scores
+    scores: ScoresDocument
     proven: bool
     change: NotRequired[ChangeRecord]
 
@@ -566,7 +566,7 @@ class ComparisonDocument(TypedDict):
     currency: str
     strain_before: Strain
     by_region_before: ByRegion
-    scores_before: Scores
+    scores_before: ScoresDocument
     rungs: list[RungRecord]
     at: list[AtRecord]
     knee: Money | None

@@ -6,7 +6,7 @@ from typing import Any, Literal, NotRequired
 
 from typing_extensions import TypedDict
 
-from deskmend.report.case_documents import ByRegion, Money, PlanDocument, Reading, Scores, Strain
+from deskmend.report.case_documents import ByRegion, Money, PlanDocument, Reading, ScoresDocument, Strain
 
 _DoneWith = TypedDict("_DoneWith", {"with": str})
 
@@ -129,7 +129,7 @@ class MomentRecord(_MomentWith):
 
     day: str | None
     strain: MomentStrain
-    scores: Scores
+    scores: ScoresDocument
     quantities: list[Reading]
 
 

@@ -31,7 +31,7 @@ from deskmend.intake.ledger import (
     STRUCK,
     Ledger,
     LedgerEntry,
-    amount_text,
+    entry_amount,
     entry_line,
     given_by,
     ledger_text,
@@ -90,7 +90,7 @@ def ledger_document(ledger: Ledger) -> LedgerDocument:
         "ledger": ledger.path,
         "currency": ledger.currency,
         "rounds": rounds,
-        "spent": None if not ledger.entries else amount_text(state.spent, ledger.currency),
+        "spent": None if not ledger.entries else entry_amount(state.spent, ledger.currency),
         "people": len({name for name, _, _ in state.packs}),
         "gone": sorted(state.gone),
         "store": [

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from deskmend.language import tr
-from deskmend.planning.amiss import Amiss, amiss_in
 from deskmend.planning.fit import Lack, Remedy, desk_lacks
+from deskmend.planning.mismatch import Mismatch, mismatches_in
 from deskmend.planning.model.rules import ROOM_ON_DESK
 from deskmend.report.case_documents import FitRecord, SuitRecord
 from deskmend.report.documents import quantity_json
@@ -22,12 +22,12 @@ from deskmend.workstation.state import DEVICES, Owner, State, evaluate
 __all__ = [
     "add_fit",
     "add_suits",
-    "amiss_lines",
     "crowded_out",
     "crowded_text",
     "first_lines",
     "fit_document",
     "fit_lines",
+    "mismatch_lines",
     "suits_document",
     "suits_fold",
 ]
@@ -126,12 +126,12 @@ TABLE = {
 """What is said of a table by what is amiss with it, sitting and standing."""
 
 
-def amiss_lines(found: Iterable[Amiss]) -> list[str]:
+def mismatch_lines(found: Iterable[Mismatch]) -> list[str]:
     """One sentence for each thing that is amiss: what, and what would suit."""
-    return [_amiss_text(one) for one in found]
+    return [_mismatch_text(one) for one in found]
 
 
-def _amiss_text(one: Amiss) -> str:
+def _mismatch_text(one: Mismatch) -> str:
     if one.there is None or one.low is None or one.high is None or one.seat is None:
         told = tr("At {place} the seat is hard.", place=one.place)
         return told + " " + tr("A padded seat would suit, or one to which a cushion can be tied.")
@@ -151,19 +151,19 @@ def _amiss_text(one: Amiss) -> str:
 
 
 def first_lines(
-    lacks: Sequence[Lack], amiss: Iterable[Amiss], before: State | None = None, money: str = ""
+    lacks: Sequence[Lack], mismatches: Iterable[Mismatch], before: State | None = None, money: str = ""
 ) -> list[str]:
     """What is said before all else: what does not fit, and tables far too high or too low for the arms.
 
     Both are of how a plan ends where `before` is how it was: each line on a table then says that it stays so.
     `money` names the plan where others stand beside it.
     """
-    tables = [one for one in amiss if one.kind != "seat_hard"]
-    lines = amiss_lines(tables)
+    tables = [one for one in mismatches if one.kind != "seat_hard"]
+    lines = mismatch_lines(tables)
     if money:
         lines = [tr("With the plan for {money}: {what}", money=money, what=line) for line in lines]
     elif before is not None:
-        were = {(one.place, one.kind, one.standing) for one in amiss_in(before)}
+        were = {(one.place, one.kind, one.standing) for one in mismatches_in(before)}
         lines = [
             tr("With this plan too: {what}", what=line)
             if (one.place, one.kind, one.standing) in were
@@ -173,9 +173,11 @@ def first_lines(
     return [*fit_lines(lacks), *lines]
 
 
-def add_fit(page: Page, lacks: Sequence[Lack], amiss: Iterable[Amiss], before: State | None = None) -> None:
+def add_fit(
+    page: Page, lacks: Sequence[Lack], mismatches: Iterable[Mismatch], before: State | None = None
+) -> None:
     """Say first what does not fit or stays far off, where anything does."""
-    lines = first_lines(lacks, amiss, before)
+    lines = first_lines(lacks, mismatches, before)
     if lines:
         page.points(lines, mark="!")
         page.blank()

@@ -21,11 +21,11 @@ from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.given_before import Gift
 from deskmend.intake.prices import plain_item
 from deskmend.language import tr, trn
-from deskmend.planning.amiss import NotPadded, amiss_in
 from deskmend.planning.fit import lacks_of
+from deskmend.planning.mismatch import NotPadded, mismatches_in
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.options import number_text
-from deskmend.report.fit import amiss_lines, crowded_out, crowded_text, fit_lines
+from deskmend.report.fit import crowded_out, crowded_text, fit_lines, mismatch_lines
 from deskmend.report.html.blocks import Blocks, template_text, whole_page
 from deskmend.report.layout import Page
 from deskmend.report.not_given import decided_by, not_this_time
@@ -40,7 +40,7 @@ __all__ = [
     "receipts_html",
     "room_lacking",
     "size_words",
-    "sizes_of",
+    "sizes_needed",
     "still_amiss",
     "write_letter",
     "write_still_amiss",
@@ -205,7 +205,7 @@ def _things(page: Page, shared: FundShared, name: str, catalog: Catalog) -> None
         if item in catalog.items and catalog.items[item].shared and units.get(item):
             # others may take from the same pack: what is meant for this person is said alone
             packs = f"{units[item]} {unit_text(catalog.items[item].unit)}"
-        parts = [item_title(line.item, catalog), *sizes_of(plan, line.item), packs]
+        parts = [item_title(line.item, catalog), *sizes_needed(plan, line.item), packs]
         page.point("-", ", ".join(parts))
     if lacking := room_lacking(plan):
         page.paragraph(crowded_text(lacking))
@@ -216,7 +216,7 @@ def room_lacking(plan: GivenPlan) -> str:
     return crowded_out(plan.state, plan.state_after) if plan.bill.lines else ""
 
 
-def sizes_of(plan: GivenPlan, item: str) -> list[str]:
+def sizes_needed(plan: GivenPlan, item: str) -> list[str]:
     """Sizes in which a person needs a thing that is bought for them, as the steps name them."""
     return [
         size_text(option)
@@ -249,7 +249,7 @@ def still_amiss(shared: FundShared, name: str) -> list[str]:
     lacks = [replace(lack, place=here) for lack in lacks_of(after)]
     return [
         *fit_lines(lacks),
-        *amiss_lines(replace(one, place=here) for one in amiss_in(after)),
+        *mismatch_lines(replace(one, place=here) for one in mismatches_in(after)),
         *map(_why_not, shared.not_padded.get(name, ())),
     ]
 

@@ -6,7 +6,7 @@ from typing import Literal, NotRequired
 
 from typing_extensions import TypedDict
 
-from deskmend.report.case_documents import ByRegion, Evidence, FitRecord, Money, Scores, Strain
+from deskmend.report.case_documents import ByRegion, Evidence, FitRecord, Money, ScoresDocument, Strain
 
 # --- catalog, prices ---------------------------------------------------------------------------------
 
@@ -270,7 +270,7 @@ class Fairness(TypedDict):
     most_relief_bound: float | None
 
 
-class Level(TypedDict):
+class LevelRecord(TypedDict):
     """How many are no worse off than one level."""
 
     strain: Strain
@@ -346,7 +346,7 @@ class AllocationDocument(TypedDict):
     """Whether the search, or what was asked of it afterwards, ended early."""
     rejected: int
     fairness: Fairness
-    levels: list[Level]
+    levels: list[LevelRecord]
     more_money: MoreMoneyRecord | None
     together: TogetherRecord
     stock_costs: list[StockCostRecord]
@@ -652,7 +652,7 @@ class BesideWorkplace(_BesideWith):
     currency: str
     cost: Money | None
     strain: BesideStrain
-    scores: Scores
+    scores: ScoresDocument
     fit: FitRecord
     warnings: list[str]
 

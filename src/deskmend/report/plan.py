@@ -45,8 +45,8 @@ from deskmend.report.stages import (
     stays_text,
 )
 from deskmend.report.steps import (
+    after_two_weeks,
     filled,
-    recheck_text,
     right_text,
     step_json,
     step_title,
@@ -222,14 +222,14 @@ def _fits(plan: Plan) -> bool:
 
 
 def _look_text(option: OptionSpec, plan: Plan) -> str:
-    return recheck_text(option, plan.state_after) or right_text(option, plan.state_after) or ""
+    return after_two_weeks(option, plan.state_after) or right_text(option, plan.state_after) or ""
 
 
 def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = True) -> str:
     """A plan for the person who will carry it out, in short words; without `steps` the short list alone."""
     page = Page()
     add_signs(page, plan.case, catalog)
-    add_fit(page, plan.lacks, plan.amiss, plan.state_before)
+    add_fit(page, plan.lacks, plan.mismatches, plan.state_before)
     page.paragraph(tr("Plan: {case}", case=case_name(plan.case)))
     _summary(page, plan)
     _shared_seats(page, plan)
@@ -528,7 +528,7 @@ def _afterwards(page: Page, plan: Plan, catalog: Catalog) -> None:
         page.heading(tr("Two weeks later, look again"))
         page.paragraph(tr("Is each step still right, as it says above?"))
         for step in plan.steps:
-            if look := recheck_text(step.option, plan.state_after):
+            if look := after_two_weeks(step.option, plan.state_after):
                 page.point("[ ]", f"{step_title(step.option, plan.state_before)}: {look}")
     if parts["second_choices"]:
         page.heading(tr("If you give it up"))

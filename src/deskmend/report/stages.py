@@ -42,7 +42,7 @@ from deskmend.workstation.state import State
 
 __all__ = [
     "Bundle",
-    "Done",
+    "DoneLine",
     "add_instructions_of_stages",
     "add_lines",
     "add_schedule",
@@ -98,7 +98,7 @@ def stages_document(plan: Plan) -> list[StageRecord]:
 
 
 @dataclass(frozen=True)
-class Done:
+class DoneLine:
     """One line of a stage.
 
     - `number`: that of the step; what is done to it later cites it.
@@ -118,7 +118,7 @@ class Done:
         return f"{self.number}." if self.new else "-"
 
 
-def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
+def done_of(plan: Plan) -> Iterator[tuple[Stage, list[DoneLine]]]:
     """Stages with what is done for each; steps are numbered as they first come in."""
     numbers: dict[object, int] = {}
     standing = {key_of(option) for option in plan.in_place}
@@ -131,7 +131,7 @@ def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
             text = step_title(change.option, plan.state_before)
             if new and key in standing:
                 text = _of_standing(text, change)
-            lines.append(Done(number, new, text if new else _again(number, text, change), change, stage))
+            lines.append(DoneLine(number, new, text if new else _again(number, text, change), change, stage))
         yield stage, lines
 
 
@@ -139,7 +139,7 @@ def done_of(plan: Plan) -> Iterator[tuple[Stage, list[Done]]]:
 class Bundle:
     """Lines of a stage that are one thing to do, since they help only together; else one line alone."""
 
-    lines: tuple[Done, ...]
+    lines: tuple[DoneLine, ...]
     of: Line | None
 
     @property
@@ -154,7 +154,7 @@ class Bundle:
         return str(first) if first == last else f"{first}\u2013{last}"
 
 
-def bundles_of(lines: Sequence[Done], plan: Plan) -> list[Bundle]:
+def bundles_of(lines: Sequence[DoneLine], plan: Plan) -> list[Bundle]:
     """Lines of a stage, those of a bundle as one where all of it comes in there, one after the other."""
     out: list[Bundle] = []
     at = 0
@@ -196,7 +196,7 @@ def bundle_text(line: Line, plan: Plan, parted: Sequence[int] = ()) -> str:
     return tr("Only together: they take off {strain} for {cost}.", strain=strain, cost=cost)
 
 
-def wanting(bought: BillLine, at: int, plan: Plan) -> list[tuple[int, Done]]:
+def wanting(bought: BillLine, at: int, plan: Plan) -> list[tuple[int, DoneLine]]:
     """Lines that take a thing bought for a stage, from that stage on, each with the number of its stage."""
     return [
         (number, line)
@@ -214,7 +214,7 @@ def in_buying_order(stage: Stage, plan: Plan) -> list[BillLine]:
     return sorted(stage.buys, key=lambda line: min(first[line.item], default=len(plan.steps) + 1))
 
 
-def parted_text(line: Done, plan: Plan) -> str:
+def parted_text(line: DoneLine, plan: Plan) -> str:
     """The same, said at the first step of a bundle whose steps other ones part; empty elsewhere."""
     of = plan.line_of.get(key_of(line.change.option))
     if of is None or len(of.options) == 1 or not line.new or line.change.after is None:
@@ -266,7 +266,7 @@ def _of_standing(title: str, change: StageChange) -> str:
     return tr("{step}; until now {size}", step=title, size=was) if was else title
 
 
-def standing_lines(plan: Plan) -> list[Done]:
+def standing_lines(plan: Plan) -> list[DoneLine]:
     """What stands already as if it were done for the first stage, for those who ask how it is done."""
     stays = {key_of(option) for option in plan.stays}
     made = [
@@ -285,7 +285,7 @@ def standing_lines(plan: Plan) -> list[Done]:
     ]
     known = len(first)
     return [
-        Done(known + number, True, step_title(one.option, plan.state_before), one, plan.stages[0])
+        DoneLine(known + number, True, step_title(one.option, plan.state_before), one, plan.stages[0])
         for number, one in enumerate(made, start=1)
     ]
 

@@ -49,6 +49,7 @@ from deskmend.workstation.state import Owner, State, evaluate
 __all__ = [
     "TODAY",
     "add_instructions",
+    "after_two_weeks",
     "ask_text",
     "buys_text",
     "cautions_of",
@@ -62,7 +63,6 @@ __all__ = [
     "leave_text",
     "owned_title",
     "purchase_text",
-    "recheck_text",
     "right_text",
     "said",
     "short_text",
@@ -442,7 +442,7 @@ def lacking_by_check(option: OptionSpec, state: State) -> dict[str, str]:
     return {check: text for check, text in told.items() if text}
 
 
-def recheck_text(option: OptionSpec, state: State) -> str:
+def after_two_weeks(option: OptionSpec, state: State) -> str:
     """What to look at after two weeks, where that is not just whether all is still right; else empty."""
     return " ".join(said([option.fix.recheck], option, state))
 

@@ -89,19 +89,19 @@ class SuitRange:
     there_suits: bool = True
 
 
-Asked = tuple[str, Mapping[str, str]]
+AskedSeverity = tuple[str, Mapping[str, str]]
 """A severity, and the roles it is asked in."""
 SITTING = {"mode": "sit"}
 STANDING = {"mode": "stand"}
-ON_SEAT: tuple[Asked, ...] = (("leg_gap_severity", SITTING), ("hip_angle_severity", SITTING))
-AT_KEYS: tuple[Asked, ...] = (("hand_gap_severity", SITTING | {"hand": "keys"}),)
-AT_KEYS_STANDING: tuple[Asked, ...] = (("hand_gap_severity", STANDING | {"hand": "keys"}),)
-AT_PAPER: tuple[Asked, ...] = (("hand_gap_severity", SITTING | {"hand": "writing"}),)
-AT_SCREEN: tuple[Asked, ...] = (
+ON_SEAT: tuple[AskedSeverity, ...] = (("leg_gap_severity", SITTING), ("hip_angle_severity", SITTING))
+AT_KEYS: tuple[AskedSeverity, ...] = (("hand_gap_severity", SITTING | {"hand": "keys"}),)
+AT_KEYS_STANDING: tuple[AskedSeverity, ...] = (("hand_gap_severity", STANDING | {"hand": "keys"}),)
+AT_PAPER: tuple[AskedSeverity, ...] = (("hand_gap_severity", SITTING | {"hand": "writing"}),)
+AT_SCREEN: tuple[AskedSeverity, ...] = (
     ("neck_bent_severity", SITTING | {"target": "screen"}),
     ("gaze_up_severity", SITTING | {"target": "screen"}),
 )
-CURVES_OF: Mapping[str, tuple[str, ...]] = {
+CURVES_OF_RANGE: Mapping[str, tuple[str, ...]] = {
     "seat_height": ("leg_gap", "hip_angle"),
     "seat_depth": ("seat_clearance",),
     "foot_surface": ("leg_gap", "hip_angle"),
@@ -244,7 +244,13 @@ class _Fitting:
         return made
 
     def range(
-        self, name: str, moved: str, tried: Array, asked: Sequence[Asked], task: str = "", shift: Mm = 0.0
+        self,
+        name: str,
+        moved: str,
+        tried: Array,
+        asked: Sequence[AskedSeverity],
+        task: str = "",
+        shift: Mm = 0.0,
     ) -> SuitRange | None:
         """Where all severities are 0 while one field is moved; None where nowhere."""
         evaluation = evaluate(self.state, task or self.task, self.place, {moved: tried})
@@ -257,7 +263,7 @@ class _Fitting:
         return self._range(name, float(good[0]) + shift, float(good[-1]) + shift)
 
     def _range(self, name: str, low: Mm, high: Mm, *more: str) -> SuitRange:
-        used = CURVES_OF[name]
+        used = CURVES_OF_RANGE[name]
         if name == "screen_top" and self.state.values[PERSON, "person.eyewear"] == "multifocal":
             used = MULTIFOCAL_CURVES
         sources = [source for curve in used for source in curves()[curve].sources]

@@ -58,7 +58,7 @@ __all__ = [
     "Made",
     "PersonPlans",
     "PlanBasis",
-    "case_of",
+    "case_of_person",
     "every",
     "made_together",
     "member_of",
@@ -107,7 +107,7 @@ class PersonPlans:
         self.had = had
         self._ready: Prepared | None = None
         if made is None:
-            self.case = case_of(row, basis, had)
+            self.case = case_of_person(row, basis, had)
             ready = self._prepared()
             self.member = Member(self.case, ready.state, ready.offers, ready.weights)
             self.base, self.fixed_strain = ready.problem(None, None), ready.fixed_strain
@@ -520,7 +520,7 @@ def _make_room(
         kept.pop(next(iter(kept)))
 
 
-def case_of(row: ApplicantRow, basis: PlanBasis, had: Had) -> Case:
+def case_of_person(row: ApplicantRow, basis: PlanBasis, had: Had) -> Case:
     """The person's case, discomfort left out unless it counts, and what they have from before owned."""
     case = row.case
     if not basis.use_discomfort:
@@ -557,7 +557,7 @@ def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) 
 
 def member_of(row: ApplicantRow, basis: PlanBasis, had: Had) -> Member:
     """Case, state, offers and region weights of a person, who has something from before."""
-    case = case_of(row, basis, had)
+    case = case_of_person(row, basis, had)
     state = state_of(case)
     offers = _offers_of(row, had)(case, state, basis.catalog, basis.listed)
     return Member(case, state, offers, weights_of(case))

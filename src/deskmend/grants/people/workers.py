@@ -36,13 +36,13 @@ from deskmend.processes import Processes
 
 __all__ = [
     "Cluster",
-    "Done",
     "InProcess",
     "Job",
     "JobKind",
     "LocalProcesses",
     "People",
     "PersonCache",
+    "TellDone",
     "Workers",
 ]
 
@@ -187,7 +187,7 @@ class PersonCache:
         self._whole, self._weight[name] = whole, weight
 
 
-Done = Callable[[int, int], None]
+TellDone = Callable[[int, int], None]
 """Told how many of how many people are done."""
 
 
@@ -499,7 +499,7 @@ class People:
         workers: Workers,
         base: Mapping[str, int],
         had: Mapping[str, Had] | None = None,
-        done: Done | None = None,
+        done: TellDone | None = None,
     ) -> None:
         self._rows = {row.id: row for row in rows}
         self._workers = workers

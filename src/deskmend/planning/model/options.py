@@ -225,7 +225,7 @@ def _span(ends: tuple[float, float], step: float) -> Iterator[float]:
 
 KEPT_OPTIONS = 500
 """Most options of a fix that are kept where sizes hang on the case; people own many different books."""
-BY_SIZE = "size"
+CHOSEN_SIZE = "size"
 """What stands in a catalog for the chosen size."""
 
 
@@ -245,9 +245,9 @@ class OptionMaker:
         self._seats = sum(effect.change == "seat" for effect in fix.effects)
         # At size 1 a change that follows the size shows its factor.
         at_one = changes_of(fix, owner, None if fix.size is None else 1.0, state)
-        by_size = changes_of(fix, owner, BY_SIZE, state)
+        by_size = changes_of(fix, owner, CHOSEN_SIZE, state)
         self._changes = tuple(
-            (change, other.value == BY_SIZE) for change, other in zip(at_one, by_size, strict=True)
+            (change, other.value == CHOSEN_SIZE) for change, other in zip(at_one, by_size, strict=True)
         )
         self._kept: dict[Sized, _Made] = {}
         own = own_sizes(fix.size)

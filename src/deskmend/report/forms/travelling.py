@@ -22,7 +22,7 @@ from deskmend.intake.typed_answers import (
     OTHER_UNIT,
     RULERS,
     THINNEST_BARE,
-    UNITS,
+    TYPED_UNITS,
     how_written,
 )
 from deskmend.language import current_language, current_unit, shown_number, tr
@@ -75,7 +75,7 @@ def questions_for_browser(catalog: Catalog) -> dict[str, Any]:
         "entry_unit": "in" if current_unit() == "in" else "cm",
         "questions": [_question(one) for one in every],
         "drawings": {one.drawing: drawing_of(one.drawing) for one in every if one.drawing is not None},
-        "units": UNITS,
+        "units": TYPED_UNITS,
         "decimals": DECIMALS,
         "rulers": RULERS,
         "bare_lengths": BARE_LENGTHS,

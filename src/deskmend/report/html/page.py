@@ -37,7 +37,7 @@ from deskmend.report.fit import first_lines, suits_fold
 from deskmend.report.html.blocks import Blocks, template_text, whole_page
 from deskmend.report.html.drawings import drawings_of, first_drawings, shared_shapes
 from deskmend.report.html.readers import assessor_view, employer_part
-from deskmend.report.html.steps import Anchors, bars_of, cards_of, merged, reserves_of, rung_view
+from deskmend.report.html.steps import Anchors, cards_of, merged, region_bars, reserves_by_rung, rung_view
 from deskmend.report.layout import Fold
 from deskmend.report.stages import add_schedule, add_stages, states_of
 from deskmend.report.words import case_name, first_of_all, money_text, strain_text, waits
@@ -85,14 +85,14 @@ def page_html(
         first=first_of_all(plans.comparison.case, catalog),
         signs=sign_warnings(plans.comparison.case, catalog),
         waits=waits(plans.comparison.case, catalog),
-        fit=first_lines(chosen.lacks, chosen.amiss, money=money_text(chosen.cost, chosen.currency)),
+        fit=first_lines(chosen.lacks, chosen.mismatches, money=money_text(chosen.cost, chosen.currency)),
         chosen=plans.chosen,
         last=len(plans.plans) - 1,
         notes=_notes(plans, catalog),
         rungs=rungs,
         running=[view.number for view in rungs if view.running],
-        bars=bars_of(plans.plans),
-        only_if=reserves_of(plans.plans),
+        bars=region_bars(plans.plans),
+        only_if=reserves_by_rung(plans.plans),
         more=merged([dearer_plans(plans, n) for n in range(len(plans.plans))]),
         worth=list(worth),
         suits=suits_fold(suits(chosen.state_before)),

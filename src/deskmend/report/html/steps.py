@@ -20,7 +20,7 @@ from deskmend.report.cuts import cut_drawing
 from deskmend.report.html.blocks import Blocks
 from deskmend.report.plan import complaints_of, how_sure_text, left_of, no_steps_text, reserve_texts
 from deskmend.report.stages import (
-    Done,
+    DoneLine,
     bundle_text,
     bundle_title,
     bundles_of,
@@ -39,11 +39,11 @@ from deskmend.report.stages import (
 )
 from deskmend.report.steps import (
     add_instructions,
+    after_two_weeks,
     ask_text,
     cautions_of,
     leave_text,
     purchase_text,
-    recheck_text,
     short_text,
     step_title,
     used_text,
@@ -61,10 +61,10 @@ __all__ = [
     "Rungs",
     "StageView",
     "StepLine",
-    "bars_of",
     "cards_of",
     "merged",
-    "reserves_of",
+    "region_bars",
+    "reserves_by_rung",
     "rung_view",
 ]
 
@@ -256,7 +256,7 @@ def rung_view(
 def _stage_view(
     at: int,
     stage: Stage,
-    lines: Sequence[Done],
+    lines: Sequence[DoneLine],
     plan: Plan,
     catalog: Catalog,
     prices: PriceTable,
@@ -307,7 +307,7 @@ def _stage_view(
     )
 
 
-def _short(line: Done) -> str:
+def _short(line: DoneLine) -> str:
     """How a line is done in a few words; empty where it is only taken away."""
     after = line.change.after
     return "" if after is None else short_text(after, line.change.state_before, line.stage.state)
@@ -346,7 +346,7 @@ def _sure(plan: Plan) -> list[str]:
     return [*how, most_left_text(left_of(plan)), *complaints_of(plan)]
 
 
-def bars_of(plans: Sequence[Plan]) -> list[RegionBar]:
+def region_bars(plans: Sequence[Plan]) -> list[RegionBar]:
     """Strain of each part of the body that any plan has strain for, now and with each plan."""
     now = plans[0].before.by_region
     longest = max(*now.values(), *(most for plan in plans for most in plan.after.by_region.values()), 1)
@@ -365,14 +365,14 @@ def bars_of(plans: Sequence[Plan]) -> list[RegionBar]:
     return out
 
 
-def reserves_of(plans: Sequence[Plan]) -> list[tuple[str, Rungs]]:
+def reserves_by_rung(plans: Sequence[Plan]) -> list[tuple[str, Rungs]]:
     """What to do if something happens, each once, with the budgets for which it is said."""
     return merged([reserve_texts(plan) for plan in plans])
 
 
 def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: PriceTable) -> list[Card]:
     """How each fix is done at each size, once each: those of the plan shown first, then the others."""
-    found: dict[tuple[str, Markup, Markup], dict[int, Done]] = {}
+    found: dict[tuple[str, Markup, Markup], dict[int, DoneLine]] = {}
     at: dict[tuple[str, Markup, Markup], list[tuple[int, int]]] = {}
     names: dict[int, list[str]] = {}
     for number, plan in enumerate(plans):
@@ -398,14 +398,16 @@ def cards_of(plans: Sequence[Plan], chosen: int, catalog: Catalog, prices: Price
     ]
 
 
-def _card(key: str, lines: Mapping[int, Done], text: Markup, pieces: Markup, plans: Sequence[Plan]) -> Card:
+def _card(
+    key: str, lines: Mapping[int, DoneLine], text: Markup, pieces: Markup, plans: Sequence[Plan]
+) -> Card:
     option = next(iter(lines.values())).change.option
     whys = {n: [why_of(line.change)] for n, line in lines.items()}
     figures = {
         n: [why_numbers(line.change.state_before, line.change.state_after)] for n, line in lines.items()
     }
     rights = {n: rights_of(plans[n], line.change.option) for n, line in lines.items()}
-    looks = {n: recheck_text(option, plans[n].state_after) for n in lines if _in_the_end(option, plans[n])}
+    looks = {n: after_two_weeks(option, plans[n].state_after) for n in lines if _in_the_end(option, plans[n])}
     return Card(
         key,
         step_title(option, plans[0].state_before),

@@ -27,7 +27,7 @@ from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.graph import Evaluation
 from deskmend.workstation.state import State, evaluate
 
-__all__ = ["Amiss", "NotPadded", "amiss_in", "not_padded", "with_mendable"]
+__all__ = ["Mismatch", "NotPadded", "mismatches_in", "not_padded", "with_mendable"]
 
 FULLY = 1.0
 """Severity from which something is amiss that nobody overlooks: a curve's end (`severity.csv`)."""
@@ -41,11 +41,11 @@ AT_THE_TABLE = {
 """Which height of table suits the hand that works so, sitting or standing."""
 
 
-Kind = Literal["table_high", "table_low", "seat_hard"]
+MismatchKind = Literal["table_high", "table_low", "seat_hard"]
 
 
 @dataclass(frozen=True)
-class Amiss:
+class Mismatch:
     """One thing that is amiss at a place.
 
     - `kind`: the table stands too high or too low for the hands, or the seat is hard.
@@ -57,7 +57,7 @@ class Amiss:
     """
 
     place: str
-    kind: Kind
+    kind: MismatchKind
     there: Mm | None = None
     low: Mm | None = None
     high: Mm | None = None
@@ -68,24 +68,24 @@ class Amiss:
     mendable: bool | None = None
 
 
-def amiss_in(state: State) -> tuple[Amiss, ...]:
+def mismatches_in(state: State) -> tuple[Mismatch, ...]:
     """What is fully amiss at each place; what does not fit at all tells `planning.fit`."""
-    found: dict[tuple[str, str, bool], Amiss] = {}
+    found: dict[tuple[str, str, bool], Mismatch] = {}
     for one in _found(state):
         found.setdefault((one.place, one.kind, one.standing), one)
     return tuple(found.values())
 
 
-def _found(state: State) -> Iterator[Amiss]:
+def _found(state: State) -> Iterator[Mismatch]:
     rows = [row for row in exposure_rows(state) if row.severity >= FULLY and row.share > 0.0]
     for place in state.places:
         here = [row for row in rows if row.place == place]
         yield from _at_the_table(state, place, [row for row in here if row.name == "hands_off_elbow"])
         if any(row.name == "seat_hard" for row in here):
-            yield Amiss(place, "seat_hard")
+            yield Mismatch(place, "seat_hard")
 
 
-def _at_the_table(state: State, place: str, rows: Sequence[ExposureRow]) -> Iterator[Amiss]:
+def _at_the_table(state: State, place: str, rows: Sequence[ExposureRow]) -> Iterator[Mismatch]:
     """The table too high or too low for hands that work at it; what is on the lap is at no table."""
     values = {name: state.values[("place", place), name] for name in ("desk.legs", "desk.height", "lap.rise")}
     if not rows or values["desk.legs"] == "lap" or float(values["lap.rise"]) >= 0.0:
@@ -99,16 +99,18 @@ def _at_the_table(state: State, place: str, rows: Sequence[ExposureRow]) -> Iter
         suit = suited.get(name)
         if suit is None or (hand, mode) not in found or suit.low <= there <= suit.high:
             continue
-        kind: Kind = "table_high" if there > suit.high else "table_low"
-        yield Amiss(place, kind, there, suit.low, suit.high, seat, mode == "stand", found[hand, mode], hand)
+        kind: MismatchKind = "table_high" if there > suit.high else "table_low"
+        yield Mismatch(
+            place, kind, there, suit.low, suit.high, seat, mode == "stand", found[hand, mode], hand
+        )
 
 
-def with_mendable(found: Iterable[Amiss], model: Model) -> tuple[Amiss, ...]:
+def with_mendable(found: Iterable[Mismatch], model: Model) -> tuple[Mismatch, ...]:
     """What is amiss with whether any state that can be chosen has less of it; of tables alone."""
     return tuple(one if not one.hand else replace(one, mendable=_mendable(one, model)) for one in found)
 
 
-def _mendable(one: Amiss, model: Model) -> bool:
+def _mendable(one: Mismatch, model: Model) -> bool:
     """Whether the work can be done with the hands less far off: here, the other way, or elsewhere."""
     own, other, wholly = ("stand", "sit", 0.0) if one.standing else ("sit", "stand", 1.0)
 
@@ -121,7 +123,7 @@ def _mendable(one: Amiss, model: Model) -> bool:
     return at_some_place(model, one.task, good)
 
 
-def _bearable(one: Amiss, model: Model, evaluation: Evaluation[Grid], mode: str) -> bool:
+def _bearable(one: Mismatch, model: Model, evaluation: Evaluation[Grid], mode: str) -> bool:
     """Whether in some state that can be chosen the hands are less than fully off."""
     off = evaluation("hand_gap_severity", hand=one.hand, mode=mode)
     return somewhere(model, off, lambda severity: np.asarray(severity) < FULLY)
@@ -174,4 +176,4 @@ def not_padded(
 
 
 def _hard(state: State) -> bool:
-    return any(one.kind == "seat_hard" for one in amiss_in(state))
+    return any(one.kind == "seat_hard" for one in mismatches_in(state))
