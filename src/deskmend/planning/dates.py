@@ -8,6 +8,7 @@ runs through, until no bound is left on it.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -336,11 +337,18 @@ class _LeastStrain:
         self.ready, self.purchases, self.least_minutes = ready, purchases, least_minutes
         self.base = ready.problem(0, None)
         self._known: dict[tuple[int, Minutes | None], Choice] = {}
+        self._left: dict[tuple[int, Minutes | None], Left] = {}
 
     def strain(self, mask: int, minutes: Minutes | None) -> Micro:
         return self.left(mask, minutes).strain
 
     def left(self, mask: int, minutes: Minutes | None) -> Left:
+        """What purchases leave; asked for day by day, it is worked out once."""
+        if (mask, minutes) not in self._left:
+            self._left[mask, minutes] = self._worked_out(mask, minutes)
+        return self._left[mask, minutes]
+
+    def _worked_out(self, mask: int, minutes: Minutes | None) -> Left:
         at_once = self._at_once(mask, minutes)
         if at_once is not None:
             return at_once
@@ -461,8 +469,11 @@ def sequence(
     least = _LeastStrain(ready, purchases, least_minutes)
     costs = [purchase.cost for purchase in purchases]
 
+    rung_costs = [rung.cost for rung in rungs]
+
     def at_least(money: Minor) -> Micro:
-        return next((rung.strain for rung in reversed(rungs) if rung.cost <= money), INFEASIBLE)
+        number = bisect_right(rung_costs, money)
+        return rungs[number - 1].strain if number else INFEASIBLE
 
     found = best_path(costs, spans, at_least, least.left)
     chosen = list(_members(found.path[-1]))

@@ -224,10 +224,12 @@ class _Market:
         return solve(replace(self._up_to(known.value), items=items), hint=self._hint)
 
     def _up_to(self, value: int) -> Problem:
-        """The problem without what no plan of at most a value passes."""
-        if value not in self._among:
+        """The problem without what no plan of at most a value passes, or somewhat more than that."""
+        known = min((one for one in self._among if one >= value), default=None)
+        if known is None:
             self._among[value] = without_barred(with_masks(self._problem, *self._reached.up_to(value)))
-        return self._among[value]
+            known = value
+        return self._among[known]
 
     def entry_prices(
         self, items: Sequence[Item], best: Choice, known: Sequence[Choice]
