@@ -55,3 +55,10 @@ def test_what_may_be_refused_is_one_fix_each_that_the_catalog_knows() -> None:
     assert set(refused.words) - set(words) == {"ironing_board"}
     none = replace(CATALOG, fixes=())
     assert not next(one for one in questions(none) if one.key == "wishes.never").asked({})
+
+
+def test_money_is_asked_for_once_it_is_known_in_which_and_what_needs_a_word_once_it_is_said() -> None:
+    budget = question("means.budget")
+    assert not budget.asked({})
+    assert not budget.asked({"means.currency": None})
+    assert budget.asked({"means.currency": "EUR"})

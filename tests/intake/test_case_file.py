@@ -111,6 +111,16 @@ def test_a_case_is_frozen_equal_by_content_and_survives_pickling(tmp_path: Path)
         ("underside: 715", "underside: 800", "allowed less than height, 755 mm"),
         ("foot_bar: 140", "foot_bar: 720", "allowed less than underside, 715 mm"),
         (", foot_bar: 140", "", "allowed foot_bar only with desk.foot_bar"),
+        (
+            "width: 1200,",
+            "width: 1200, legs: lap,",
+            'is a lap; read "715"; allowed no underside with legs: lap',
+        ),
+        (
+            "width: 1200,",
+            "width: 1200, legs: lap,",
+            'is a lap; read "140"; allowed no foot_bar with legs: lap',
+        ),
         ("height_range: [430, 560]", "height_range: [560, 430]", "put the lower one first"),
         ("height_range: [430, 560]", "height_range: [480, 560]", "within height_range, 480 to 560 mm"),
         ("height_range: [430, 560]", "height_range: 430-560", "a list of lowest and highest"),

@@ -12,7 +12,10 @@ from tests.planning.test_safety import HARD
 from deskmend.cli.program import deskmend
 from deskmend.errors import Fault, InputFaults
 from deskmend.intake.case_file import load_case
+from deskmend.planning.model.offers import offers_for
 from deskmend.planning.plan import plan
+from deskmend.planning.selection import select
+from deskmend.workstation.state import state_of
 
 CASE = Path(__file__).resolve().parents[2] / "scenarios" / "kitchen_books" / "case.yaml"
 
@@ -44,6 +47,24 @@ def test_a_refusal_that_would_go_unheard_is_a_fault_of_its_option(name: str, all
 def test_a_must_names_its_option(name: str) -> None:
     (fault,) = _faults((name,), ())
     assert (fault.file, fault.line, fault.where, fault.read) == ("command line", None, "--must", name)
+
+
+def test_a_fix_of_one_size_needs_no_value_and_one_of_several_does() -> None:
+    case = made(**HARD)
+    offers = offers_for(case, state_of(case), CATALOG, SAMPLE)
+
+    def named(name: str) -> tuple[list[str], list[Fault]]:
+        faults: list[Fault] = []
+        found = select([name], offers, case, SAMPLE, CATALOG.by_id, "--with", faults)
+        return [option.with_name for option in found], faults
+
+    assert named("break_timer") == (["break_timer"], [])
+    sizes = [one.with_name for one in offers.options() if one.fix.id == "seat_foam"]
+    assert len(sizes) > 1
+    assert named(sizes[-1]) == ([sizes[-1]], [])
+    found, (fault,) = named("seat_foam")
+    assert found == []
+    assert fault.allowed.startswith("seat_foam=VALUE with one of ")
 
 
 def test_refusing_what_is_not_on_offer_is_no_fault() -> None:

@@ -1,0 +1,46 @@
+"""What the hands do, and how what they lie on slopes, by hand from what a case tells."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from tests.planning.cases import made
+
+from deskmend.workstation.posture import mouse_slope
+from deskmend.workstation.state import state_of
+
+
+@pytest.mark.parametrize(
+    ("changes", "looking", "hands"),
+    [
+        # all of the time at the laptop: 0.6 of it at the keys, 0.25 with mouse or touchpad (judgement)
+        ({"main": "laptop", "reference": "none"}, (1.0, 0.0), (0.6, 0.25, 0.0)),
+        # three tenths at paper that is only read
+        ({"reference": "paper", "reference_share": "0.3"}, (0.7, 0.3), (0.42, 0.175, 0.0)),
+        # and written on, for 0.6 of the time it is looked at
+        ({"reference": "paper", "reference_share": "0.3", "writing": "yes"}, (0.7, 0.3), (0.42, 0.175, 0.18)),
+        # 0.3 are at what is looked up, where nobody tells (judgement)
+        ({"main": "paper", "reference": "laptop", "writing": "yes"}, (0.3, 0.7), (0.18, 0.075, 0.42)),
+        # told shares stand as they are, what is not told is 0
+        ({"hands": {"keys": "0.5", "mouse": "0.1"}}, (1.0, 0.0), (0.5, 0.1, 0.0)),
+    ],
+)
+def test_shares_of_looking_and_of_the_hands(
+    changes: dict[str, Any], looking: tuple[float, float], hands: tuple[float, float, float]
+) -> None:
+    state = state_of(made(**{f"tasks__0__{key}": value for key, value in changes.items()}))
+    at = ("task", "work")
+
+    def told(*names: str) -> list[float]:
+        return [float(state.values[at, name]) for name in names]
+
+    assert told("look.screen", "look.paper") == pytest.approx(looking)
+    assert told("hands.keys", "hands.mouse", "hands.writing") == pytest.approx(hands)
+
+
+def test_a_mouse_of_its_own_lies_flat_and_a_touchpad_slopes_with_the_laptop() -> None:
+    assert float(mouse_slope("separate", 12.0)) == 0.0
+    assert float(mouse_slope("touchpad", 12.0)) == 12.0
+    assert mouse_slope(np.array(["touchpad", "separate"]), 12.0).tolist() == [12.0, 0.0]
