@@ -93,6 +93,16 @@ def test_what_is_had_now_is_sized_whole_cut_or_used_up() -> None:
     assert cut.loose == {"strong_cloth": 2}
 
 
+def test_whoever_has_nothing_but_what_was_cut_has_that() -> None:
+    # two pieces are left of the order; cy is given them, and both are cut
+    more = ledger(
+        LedgerEntry(entry="given", round=1, id="cy", item="strong_cloth", packs=1, units=2, amount="3.00"),
+        LedgerEntry(entry="made", round=1, id="cy", item="strong_cloth", units=2, step="back_roll"),
+    )
+    given, _ = given_by(more, PRICES, CATALOG)
+    assert given.had["cy"] == Had(made=("back_roll",))
+
+
 def test_a_thing_in_store_that_is_not_sold_any_more_is_had_at_the_price_it_had() -> None:
     back = ledger(LedgerEntry(entry="return", id="al", item="crate", units=1))
     given, sold = given_by(back, PRICES, CATALOG)
