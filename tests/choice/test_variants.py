@@ -115,3 +115,24 @@ def test_a_forbidden_pair_keeps_the_one_that_may() -> None:
     problem = replace(problem, forbidden=({"seat": "plain", "pad": "cut"},))
     assert without_variants(problem) is problem
     assert solve(problem, engine="elimination").options == {"seat": "fine", "pad": "cut"}
+
+
+@pytest.mark.parametrize(
+    ("first", "other"),
+    [
+        (Option("dear", {"ticket": 1}), Option("plain", is_fix=False)),
+        (Option("long", minutes=5), Option("plain", is_fix=False)),
+        (Option("counted", is_fix=True), Option("plain", is_fix=False)),
+    ],
+)
+def test_what_no_value_hangs_on_is_not_left_as_it_is_where_that_takes_more(
+    first: Option, other: Option
+) -> None:
+    # by the order of preference less money, less work and fewer fixes come before the first option
+    way = Decision("way", [Option("walk"), Option("bus")])
+    problem = Problem(
+        [way, Decision("idle", [first, other])], [Item("ticket", price=250)], [Table(("way",), [5, 3])]
+    )
+    for engine in ("elimination", "program"):
+        assert solve(problem, engine).options == {"way": "bus", "idle": "plain"}
+    assert [rung.options for rung in frontier(problem)] == [{"way": "bus", "idle": "plain"}]

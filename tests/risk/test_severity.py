@@ -112,6 +112,13 @@ def test_paper_is_judged_by_the_head_and_not_by_the_gaze(eyewear: str) -> None:
     assert paper == pytest.approx(along if along <= 1 else min(2.0, 0.5 + 0.5 * along), abs=0.0051)
 
 
+def test_paper_neither_mirrors_nor_stands_high_and_its_distance_is_scored_as_leaning() -> None:
+    ask = evaluate(state_of(made(tasks__0__reference="paper", tasks__0__reference_share="0.4")), "work")
+    for name in ("gaze_up_severity", "viewing_severity", "glare_severity"):
+        assert float(ask(name, mode="sit", target="paper")) == 0.0
+    assert float(ask("wrist_severity", mode="sit", hand="writing")) == 0.0
+
+
 def test_unknown_values_score_nothing_but_are_not_called_good() -> None:
     assert float(severity("lux", np.asarray(np.nan))) == 0.0
 
