@@ -56,7 +56,7 @@ TESTS = {
     "risk": ("tests/risk/", "tests/published/", "tests/scores/"),
     "grants": ("tests/grants/",),
     "planning": tuple(
-        f"tests/{name}/" for name in ("planning", "goals", "compare", "sequence", "worth", "sure")
+        f"tests/{name}/" for name in ("planning", "goals", "compare", "sequence", "worth", "sure", "catalog")
     ),
     "workstation": ("tests/workstation/", "tests/scores/", "tests/planning/", "tests/catalog/"),
     "intake": ("tests/intake/", "tests/catalog/", "tests/cli/test_new_questions.py"),

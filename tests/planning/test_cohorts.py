@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from random import Random
@@ -15,12 +16,12 @@ from tests.stages import NOW
 from deskmend.choice import Problem, evaluate, frontier
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
-from deskmend.intake.prices import load_prices
+from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.planning.bill import bill_of, minutes_of
+from deskmend.planning.model import cohorts, tables
 from deskmend.planning.model import model as exact_model
-from deskmend.planning.model import tables
-from deskmend.planning.model.cohorts import Member, gathered, modelled_together
-from deskmend.planning.model.offers import OptionSpec, offers_for
+from deskmend.planning.model.cohorts import Member, gathered, modelled_together, problems_together
+from deskmend.planning.model.offers import Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.model.tables import PEOPLE_AXIS, Grid, GridBuilder, TooManyCells
 from deskmend.planning.prepared import prepare
@@ -309,3 +310,21 @@ def test_tables_that_would_be_too_large_are_refused(monkeypatch: pytest.MonkeyPa
     mine = [members()[k] for k in group.people]
     with pytest.raises(TooManyCells, match="cells"):
         modelled_together(mine, group.offers, SAMPLE)
+
+
+@pytest.mark.anew
+def test_where_tables_are_too_large_for_all_they_are_made_for_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
+    most = 2
+
+    def made(people: Sequence[Member], offers: Offers, prices: PriceTable) -> list[tuple[Member, int]]:
+        if len(people) > most:
+            raise TooManyCells(f"{len(people)} people have too many cells")
+        return [(one, len(people)) for one in people]
+
+    monkeypatch.setattr(cohorts, "modelled_together", made)
+    mine = members()[:1] * 5
+    # five are two and three, and three are one and two
+    assert problems_together(mine, SAMPLE) == [(mine[0], size) for size in (2, 2, 1, 2, 2)]
+    most = 0
+    with pytest.raises(TooManyCells, match="1 people"):
+        problems_together(mine, SAMPLE)
