@@ -13,9 +13,9 @@ from tests.stages import NOW, some
 from deskmend.planning.draws import LEAST_SHARE_TOLD, Errors, Noise, case_with, draw, uncertain_lengths
 from deskmend.planning.held import frontier_of
 from deskmend.planning.model.offers import OptionSpec, offers_for
-from deskmend.planning.model.tables import StateArrays
+from deskmend.planning.model.tables import SlotChanges
 from deskmend.planning.prepared import Prepared, prepare
-from deskmend.planning.score import score, strain_of_block, strain_of_many
+from deskmend.planning.score import StrainAfter, score, strain_of_many
 from deskmend.planning.selection import state_with
 from deskmend.workstation.body import DIMENSIONS, residual_covariance
 from deskmend.workstation.effects import by_slot
@@ -164,9 +164,12 @@ def test_states_read_after_changes_have_the_strain_of_states_made() -> None:
         if not {c.slot for c in one.changes} & {c.slot for o in options for c in o.changes}:
             options.append(one)
     assert len(options) > 5
-    block = StateArrays(states, [by_slot(c for o in options for c in o.changes)] * 2)
-    alone = [score(state_with(state, options), ready.weights).total for state in states]
-    assert strain_of_block(block, [ready.weights] * 2) == alone
+    after, kept = StrainAfter(states, ready.weights), [options, options[1:], options[:-1], []]
+    alone = [[score(state_with(one, plan), ready.weights).total for one in states] for plan in kept]
+    done: list[list[SlotChanges]] = [[by_slot(c for o in plan for c in o.changes)] for plan in kept]
+    # One by one what is known already is made use of.
+    assert [found for one in done for found in after.of([(one, {})])] == alone
+    assert StrainAfter(states, ready.weights).of([(one, {}) for one in done]) == alone
 
 
 @pytest.mark.parametrize(("lux", "told"), [("250", False), ("200", True)])

@@ -30,8 +30,8 @@ from deskmend.intake.reading.fields import ranges
 from deskmend.intake.reading.records import is_guess, likely, spread_of
 from deskmend.measures import Micro, Mm, Range
 from deskmend.planning.model.options import OptionSpec, refitted
-from deskmend.planning.model.tables import SlotChanges, StateArrays, alike_in
-from deskmend.planning.score import strain_of_block
+from deskmend.planning.model.tables import SlotChanges
+from deskmend.planning.score import StrainAfter
 from deskmend.planning.selection import moves_of
 from deskmend.published import read_table
 from deskmend.risk.severity import Curve, curves_with, end_ranges
@@ -358,12 +358,16 @@ class Noise:
     def __init__(self, case: Case, state: State, weights: dict[str, float]) -> None:
         self._case, self._state, self._weights = case, state, weights
         self._strains: dict[PlanKey, list[Micro]] = {}
-        self._strains_alone: dict[PlanKey, list[Micro]] = {}
         self._ends: dict[Path, tuple[World, ...]] = {}
 
     def strain(self, options: Iterable[OptionSpec]) -> Micro:
         """Strain that a plan leaves where every measure and estimate holds."""
         return self._strains_of(tuple(options))[0]
+
+    def strains(self, plans: Sequence[Sequence[OptionSpec]]) -> list[Micro]:
+        """The same of many plans at once."""
+        self.know(plans)
+        return [self.strain(plan) for plan in plans]
 
     def sd(self, one: Iterable[OptionSpec], other: Iterable[OptionSpec]) -> Micro:
         """Standard deviation of the difference of strain of two plans, rounded down to whole units."""
@@ -408,20 +412,13 @@ class Noise:
 
     def _with_each_alone(self, plan: Sequence[OptionSpec]) -> list[Micro]:
         """Strain of a plan as the case says, then in the worlds of every measure and estimate alone."""
-        key = _key(plan)
-        if key not in self._strains_alone:
-            worlds = [(self._case, self._state), *(world for _, ends in self._each_alone for world in ends)]
-            (self._strains_alone[key],) = self._after([tuple(plan)], self._moved(plan), worlds)
-        return self._strains_alone[key]
+        strains, number = self._strains_of(plan), {id(world): n for n, world in enumerate(self._every)}
+        return [strains[0], *(strains[number[id(world)]] for _, ends in self._each_alone for world in ends)]
 
     @cached_property
     def _each_alone(self) -> list[tuple[UncertainLength, tuple[World, ...]]]:
         """Every measure and estimate that can be off, with its worlds."""
         return [(length, ends) for length in uncertain_lengths(self._case) if (ends := self._alone(length))]
-
-    def _moved(self, plan: Iterable[OptionSpec]) -> State:
-        """The state with tasks where a plan puts them."""
-        return self._state.with_values({}, {**self._state.place_of, **moves_of(plan)})
 
     def variance(self, of: Callable[[State], Array]) -> Array:
         """Variance that the errors leave of what follows from a state as it is, figure by figure."""
@@ -447,32 +444,29 @@ class Noise:
         """Score many plans at once that will be asked about, which takes far less than one by one."""
         waiting = {_key(plan): plan for plan in plans}
         fresh = [(key, plan) for key, plan in waiting.items() if key not in self._strains]
-        for alike in alike_in(tuple(sorted(moves_of(plan).items())) for _, plan in fresh):
-            first = self._moved(fresh[alike[0]][1])
-            found = self._after([fresh[i][1] for i in alike], first, self._worlds)
-            for i, one in zip(alike, found, strict=True):
-                self._strains[fresh[i][0]] = one
+        strains = self._after.of([self._done(plan) for _, plan in fresh])
+        self._strains.update((key, found) for (key, _), found in zip(fresh, strains, strict=True))
 
-    def _after(
-        self, plans: Sequence[Sequence[OptionSpec]], first: State, worlds: Sequence[World]
-    ) -> list[list[Micro]]:
-        """Strain after plans that move the same tasks, each in every world, tasks lying as in `first`."""
-        changes: list[SlotChanges] = []
-        for plan in plans:
-            if all(refitted(option, self._case) is option for option in plan):
-                alike = by_slot(change for option in plan for change in option.changes)
-                changes += [alike] * len(worlds)
-                continue
-            for case, _ in worlds:
-                there = [refitted(option, case) for option in plan]
-                changes.append(by_slot(change for one in there for change in one.changes))
-        count = len(worlds)
-        states = [state for _, state in worlds] * len(plans)
-        strains = strain_of_block(StateArrays(states, changes, first), [self._weights] * len(states))
-        return [strains[k : k + count] for k in range(0, len(strains), count)]
+    def _done(self, plan: Sequence[OptionSpec]) -> tuple[list[SlotChanges], dict[str, str]]:
+        """What a plan changes, in all worlds alike or in each of them, and what it moves."""
+        moves = moves_of(plan)
+        if all(refitted(option, self._case) is option for option in plan):
+            return [by_slot(change for option in plan for change in option.changes)], moves
+        fitted = ([refitted(option, case) for option in plan] for case, _ in self._every)
+        return [by_slot(change for one in there for change in one.changes) for there in fitted], moves
+
+    @cached_property
+    def _after(self) -> StrainAfter:
+        return StrainAfter([state for _, state in self._every], self._weights)
+
+    @cached_property
+    def _every(self) -> tuple[World, ...]:
+        """The worlds, then those of each estimate alone."""
+        alone = (ends for length, ends in self._each_alone if length.estimated)
+        return (*self._worlds, *(world for ends in alone for world in ends))
 
     def _strains_of(self, plan: Sequence[OptionSpec]) -> list[Micro]:
-        """Strain of a plan in every world, first in that of the case."""
+        """Strain of a plan in every world, first in that of the case, and of each estimate alone."""
         key = _key(plan)
         if key not in self._strains:
             self.know([plan])
@@ -487,7 +481,8 @@ class Noise:
         here, there = self._strains_of(one), self._strains_of(other)
         difference = here[0] - there[0]
         offs = [a - b - difference for a, b in zip(here, there, strict=True)]
-        return sum(weight * off**2 for weight, off in zip(self._halves, offs[1:], strict=True))
+        count = len(self._worlds)
+        return sum(weight * off**2 for weight, off in zip(self._halves, offs[1:count], strict=True))
 
     @cached_property
     def _worlds(self) -> tuple[World, ...]:

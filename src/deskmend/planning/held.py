@@ -16,11 +16,14 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import prod
 
-from deskmend.choice import Choice, Problem, evaluate, frontier, solve
+from deskmend.choice import Choice, Decision, Problem, evaluate, frontier, solve
+from deskmend.choice.network import affordable
 from deskmend.choice.open_prices import Exhaustive, TooMany
-from deskmend.choice.result import best_choice, no_choice
-from deskmend.choice.variants import narrowed
+from deskmend.choice.problem import part_of
+from deskmend.choice.result import best_choice, best_of, no_choice
+from deskmend.choice.variants import cases_of, narrowed, without_barred
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import Bill
 from deskmend.planning.model.cohorts import CARRIED, carrier_name
@@ -36,6 +39,7 @@ from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
 __all__ = [
+    "Asked",
     "Instead",
     "Line",
     "Remains",
@@ -177,8 +181,8 @@ class Remains:
         self._ready = ready.only([key_of(option) for option in rung.options])
         packs = rung.choice.packs
         base = self._ready.problem(None, None) if musts else self._ready.base
-        items = [replace(item, stock=packs.get(item.name, 0)) for item in base.items]
-        self._asked = _Asked(replace(base, items=items))
+        items = tuple(replace(item, stock=packs.get(item.name, 0)) for item in base.items)
+        self._asked = Asked(part_of(base, items=items))
         self._known: dict[frozenset[FixKey], Choice] = {}
 
     def without(self, fixes: Collection[FixKey]) -> Choice:
@@ -202,19 +206,34 @@ class Remains:
         return choice.value + self._ready.fixed_strain
 
 
-class _Asked:
+FEW_COMBINATIONS = 20_000
+"""Up to so many combinations a problem is looked at as it is; making it smaller first would take longer."""
+
+
+class Asked:
     """A problem that is asked again and again with fewer options: all at once where it is small."""
 
     def __init__(self, problem: Problem) -> None:
         self._problem = problem
         try:
-            self._all: Exhaustive | None = Exhaustive(problem)
+            self._parts: list[tuple[Problem, Exhaustive]] | None = [
+                (part, Exhaustive(part)) for part in _parts_of(problem)
+            ]
         except TooMany:
-            self._all = None
+            self._parts = None
 
     def best(self, without: Mapping[str, Collection[str]]) -> Choice:
-        if self._all is not None:
-            return self._all.best(without)
+        """The best without some options, by decision."""
+        if self._parts is None:
+            return self._solved(without)
+        found = [
+            every.best(without)
+            for part, every in self._parts
+            if not any(_all_gone(decision, without) for decision in part.decisions)
+        ]
+        return best_of(self._problem, found)
+
+    def _solved(self, without: Mapping[str, Collection[str]]) -> Choice:
         left = {
             decision.name: [
                 n for n, one in enumerate(decision.options) if one.name not in without[decision.name]
@@ -224,6 +243,20 @@ class _Asked:
         }
         fewer = narrowed(self._problem, left) if all(left.values()) else None
         return no_choice("reduction") if fewer is None else solve(fewer)
+
+
+def _parts_of(problem: Problem) -> list[Problem]:
+    """Parts that hold all that is allowed between them, without what is barred by itself or never used."""
+    used = {name for decision in problem.decisions for option in decision.options for name in option.use}
+    problem = part_of(problem, items=tuple(item for item in problem.items if item.name in used))
+    if prod(len(decision.options) for decision in problem.decisions) <= FEW_COMBINATIONS:
+        return [problem]
+    return list(cases_of(without_barred(affordable(problem))))
+
+
+def _all_gone(decision: Decision, without: Mapping[str, Collection[str]]) -> bool:
+    gone = without.get(decision.name, ())
+    return bool(gone) and all(option.name in gone for option in decision.options)
 
 
 def lines_of(ready: Prepared, rung: Rung, money: Minor | None, minutes: Minutes | None) -> tuple[Line, ...]:
@@ -311,7 +344,7 @@ def _instead(
         offered = {key_of(option) for option in ready.offers.options() if decision_of(option) in places}
         if not offered - group:
             continue
-        choice = _Asked(ready.only(ours - group | offered - group).problem(money, minutes)).best({})
+        choice = Asked(ready.only(ours - group | offered - group).problem(money, minutes)).best({})
         if choice.found and any(key_of(option) not in ours for option in ready.options_of(choice)):
             found.append((group, choice))
     ready.noise.know(ready.options_of(choice) for _, choice in found)

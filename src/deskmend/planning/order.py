@@ -19,10 +19,8 @@ from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import Taking, bill_of, cheapest_packs, minutes_of, takings
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.rules import concerns
-from deskmend.planning.model.tables import StateArrays, alike_in
-from deskmend.planning.score import score, strain_of_block
-from deskmend.planning.selection import moves_of, sound_state, state_with
-from deskmend.workstation.effects import by_slot
+from deskmend.planning.score import score
+from deskmend.planning.selection import sound_state, state_with
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.state import State
 
@@ -64,11 +62,19 @@ class OrderedStep:
     stage: int = 0
 
 
-class Outcomes:
-    """States and strains that sets of fixes of one case lead to, each worked out once."""
+Strains = Callable[[Sequence[Sequence[OptionSpec]]], Sequence[Micro]]
+"""Strain that each of some sets of fixes leaves."""
 
-    def __init__(self, state: State, weights: dict[str, float]) -> None:
+
+class Outcomes:
+    """States and strains that sets of fixes of one case lead to, each worked out once.
+
+    `strains` tells those of sets that are asked about together; None: each is scored for itself.
+    """
+
+    def __init__(self, state: State, weights: dict[str, float], strains: Strains | None = None) -> None:
         self.before, self._weights = state, weights
+        self._strains_of = strains
         self._states: dict[frozenset[int], State] = {}
         self._strains: dict[frozenset[int], Micro] = {}
         self._sound: dict[frozenset[int], bool] = {}
@@ -86,22 +92,19 @@ class Outcomes:
 
     def strain(self, options: Collection[OptionSpec]) -> Micro:
         """The strain alone."""
-        key = frozenset(id(option) for option in options)
-        if key not in self._strains:
-            self._strains[key] = score(self._state(options), self._weights).total
-        return self._strains[key]
+        self.know([options])
+        return self._strains[frozenset(id(option) for option in options)]
 
     def know(self, plans: Iterable[Collection[OptionSpec]]) -> None:
         """Score at once what will be asked about, which takes far less than one by one."""
         waiting = {frozenset(id(option) for option in plan): tuple(plan) for plan in plans}
-        fresh = [(key, plan) for key, plan in waiting.items() if key not in self._strains]
-        moves = [moves_of(plan) for _, plan in fresh]
-        for alike in alike_in(tuple(sorted(one.items())) for one in moves):
-            first = self.before.with_values({}, {**self.before.place_of, **moves[alike[0]]})
-            changes = [by_slot(change for option in fresh[i][1] for change in option.changes) for i in alike]
-            block = StateArrays([self.before] * len(alike), changes, first)
-            strains = strain_of_block(block, [self._weights] * len(alike))
-            self._strains.update(zip((fresh[i][0] for i in alike), strains, strict=True))
+        fresh = {key: plan for key, plan in waiting.items() if key not in self._strains}
+        if self._strains_of is None:
+            self._strains |= {
+                key: score(self._state(plan), self._weights).total for key, plan in fresh.items()
+            }
+        elif fresh:
+            self._strains |= zip(fresh, self._strains_of(list(fresh.values())), strict=True)
 
     def _state(self, options: Collection[OptionSpec]) -> State:
         key = frozenset(id(option) for option in options)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from deskmend.choice import Choice, Problem
+from deskmend.choice.problem import part_of
 from deskmend.choice.variants import narrowed
 from deskmend.errors import DefectError, Fault, InputFaults
 from deskmend.intake.case import Case
@@ -153,7 +154,9 @@ class Prepared:
 
     def problem(self, money: Minor | None, minutes: Minutes | None) -> Problem:
         """The choice within limits."""
-        return self.with_musts(replace(self.base, money=money, minutes=minutes), self.wanted)
+        limited = money is not None or minutes is not None
+        problem = replace(self.base, money=money, minutes=minutes) if limited else self.base
+        return self.with_musts(problem, self.wanted)
 
     def with_musts(self, problem: Problem, wanted: Iterable[tuple[dict[str, str | int], ...]]) -> Problem:
         """A problem of this case where some musts have to be met."""
@@ -162,7 +165,7 @@ class Prepared:
         ruled_out = [
             entry for must in wanted for entry in must if all(pair in there for pair in entry.items())
         ]
-        return replace(problem, forbidden=(*problem.forbidden, *ruled_out)) if ruled_out else problem
+        return part_of(problem, forbidden=(*problem.forbidden, *ruled_out)) if ruled_out else problem
 
     def only(self, fixes: Collection[FixKey]) -> Prepared:
         """The same where nothing but these fixes can be taken, at any size.
@@ -240,6 +243,7 @@ def prepare(
         musts.append(tuple({decision: name} for name in (KEEP, *options) if name not in names))
     ((base, fixed),) = problems_of(model, [case], prices)
     in_place = standing_among(model.offers, case, state, catalog, prices)
+    noise = Noise(case, state, weights)
     return Prepared(
         case=case,
         catalog=catalog,
@@ -251,8 +255,8 @@ def prepare(
         wanted=tuple(musts),
         base=base,
         fixed_strain=fixed,
-        noise=Noise(case, state, weights),
-        outcomes=Outcomes(state, weights),
+        noise=noise,
+        outcomes=Outcomes(state, weights, noise.strains),
         musts=tuple(option for group in chosen for option in group),
         in_place=in_place,
     )

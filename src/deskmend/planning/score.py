@@ -4,27 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache, partial
 from typing import Any, cast
 
 import numpy as np
+import numpy.typing as npt
 
 from deskmend.intake.case import Case
 from deskmend.measures import Micro
-from deskmend.planning.model.tables import StateArrays, alike_in, layout_of
+from deskmend.planning.model.tables import (
+    KEPT_TASKS,
+    ChangedStates,
+    SlotChanges,
+    StateArrays,
+    Worked,
+    alike_in,
+    follows,
+    layout_of,
+    worked_out,
+)
 from deskmend.risk.severity import REGIONS, curves_moved
-from deskmend.risk.strain import exposures, strain_terms
+from deskmend.risk.strain import Exposure, exposures, in_roles, mean_millionths, parts_of, strain_terms
 from deskmend.workstation.graph import ROLES, Evaluation
 from deskmend.workstation.state import State
 
 __all__ = [
     "PLAIN",
     "Score",
+    "StrainAfter",
     "StrainTerm",
     "modes_in",
     "score",
     "scores_of_many",
-    "strain_of_block",
     "strain_of_many",
     "weights_of",
 ]
@@ -116,22 +127,90 @@ def strain_of_many(states: Sequence[State], weights: Sequence[Mapping[str, float
     out = [0] * len(states)
     for members in alike_in(map(layout_of, states)):
         block = StateArrays([states[i] for i in members])
-        for index, one in zip(members, strain_of_block(block, [weights[i] for i in members]), strict=True):
-            out[index] = one
+        for chosen in alike_in(_exposed(block)):
+            part = block if len(chosen) == len(members) else block.part(chosen)
+            total: Any = np.zeros(len(chosen), dtype=np.int64)
+            for *_, value in _terms(part, _by_region([weights[members[i]] for i in chosen])):
+                total += value
+            for index, one in zip(chosen, total.tolist(), strict=True):
+                out[members[index]] = one
     return out
 
 
-def strain_of_block(block: StateArrays, weights: Sequence[Mapping[str, float]]) -> list[Micro]:
-    """Total strain of each state of a block by its region weights, as `score` gives it for one."""
-    out = [0] * len(block.states)
-    for chosen in alike_in(_exposed(block)):
-        part = block if len(chosen) == len(out) else block.part(chosen)
-        total: Any = np.zeros(len(chosen), dtype=np.int64)
-        for *_, value in _terms(part, _by_region([weights[i] for i in chosen])):
-            total += value
-        for index, one in zip(chosen, total.tolist(), strict=True):
-            out[index] = one
-    return out
+class StrainAfter:
+    """Strain of some states of one layout after sets of changes, as `score` gives it for one state.
+
+    What is worked out is kept, so that a set much like those before takes little.
+    """
+
+    def __init__(self, states: Sequence[State], weights: Mapping[str, float]) -> None:
+        self._states, self._weighing = states, tuple(weights.items())
+        self._curves, self._changed = curves_moved(), ChangedStates(states)
+
+    def of(self, plans: Sequence[tuple[Sequence[SlotChanges], Mapping[str, str]]]) -> list[list[Micro]]:
+        """Strain of each state after each plan: what it changes, for all or for each, and moves where to."""
+        if self._curves != curves_moved():
+            self._curves, self._changed = curves_moved(), ChangedStates(self._states)
+        sets = [self._changed.changed(changes) for changes, _ in plans]
+        total = np.zeros((len(plans), len(self._states)), dtype=np.int64)
+        for task, own in self._states[0].place_of.items():
+            for there in alike_in(moves.get(task, own) for _, moves in plans):
+                place = plans[there[0]][1].get(task, own)
+                total[there] += self._of_task(task, place, [sets[number] for number in there])
+        strains: list[list[Micro]] = total.tolist()
+        return strains
+
+    def _of_task(self, task: str, place: str, sets: Sequence[int]) -> npt.NDArray[np.int64]:
+        changed = self._changed
+        total = np.zeros((len(sets), len(self._states)), dtype=np.int64)
+        for term in _terms_after(task, place, self._weighing):
+            spent = changed.values(term.spent, sets)[:, 0].tolist()
+            if all(spent):
+                total += changed.values(term.strain, sets)
+            elif any(spent):
+                some = [number for number, time in enumerate(spent) if time]
+                total[some] += changed.values(term.strain, [sets[number] for number in some])
+        return total
+
+
+@lru_cache(maxsize=KEPT_TASKS)
+def _terms_after(task: str, place: str, weighing: tuple[tuple[str, float], ...]) -> list[_TermAfter]:
+    evaluation, weights = worked_out(task, place), dict(weighing)
+    return [_TermAfter(evaluation, weights, *one) for one in in_roles(ROLES["mode"])]
+
+
+@dataclass(frozen=True, eq=False)
+class _TermAfter:
+    """One exposure of a task in its roles, all its regions together."""
+
+    evaluation: Evaluation[Worked]
+    weights: Mapping[str, float]
+    exposure: Exposure
+    roles: dict[str, str]
+
+    @cached_property
+    def spent(self) -> Worked:
+        """Whether any state spends time so; where none does, what it would be like may be nonsense."""
+        names = ("mode_share", "lapsed_mode_share", self.exposure.share)
+        return follows(_time_is_spent, [self.evaluation(name, **self.roles) for name in names if name])
+
+    @cached_property
+    def strain(self) -> Worked:
+        """The strain."""
+        weighing = [weight * self.weights[region] for region, weight in self.exposure.regions]
+        parts = parts_of(self.evaluation, self.exposure, self.roles)
+        return follows(partial(_of_regions, weighing), parts)
+
+
+def _time_is_spent(kept: Any, lapsed: Any, *shares: Any) -> Any:
+    spent = (kept != 0) | (lapsed != 0)
+    for share in shares:
+        spent = spent & (share != 0)
+    return spent.any(axis=-1, keepdims=True)
+
+
+def _of_regions(weights: Sequence[float], kept_up: Any, hours: Any, share: Any, *days: Any) -> Any:
+    return sum(mean_millionths(kept_up, hours, share, days[:3], days[3:], weight) for weight in weights)
 
 
 def _terms(states: StateArrays, weights: Mapping[str, float]) -> Iterator[tuple[str, str, str, Any, Any]]:

@@ -18,6 +18,7 @@ from deskmend.choice.problem import LARGEST_TOTAL, part_of
 from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine, Taking, bill_of, takings
+from deskmend.planning.held import Asked
 from deskmend.planning.model.offers import KEEP, OptionSpec
 from deskmend.planning.order import best_next, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import verify_plan
@@ -27,13 +28,13 @@ from deskmend.workstation.state import State
 
 __all__ = [
     "DAYS_A_WEEK",
+    "LeastUndone",
     "Stage",
     "StageChange",
     "Supply",
     "at_work",
     "by_stage",
     "least_left",
-    "least_undone",
     "stages_of",
     "with_bought",
     "without_idle",
@@ -225,7 +226,8 @@ class _Arranged:
         One decision after the other is left as it is or set as the next stage has it, that first by which
         least is lost, as long as less is undone and what stays cannot be told from the best.
         """
-        best = least_undone(self.ready, supply, following, keep)
+        least = LeastUndone(self.ready, supply, following, keep)
+        best = least.best()
         if best is None:
             raise DefectError("nothing can be done with what is there, not even to leave all as it is")
         chosen, lasting = best, frozenset[str]()
@@ -234,7 +236,7 @@ class _Arranged:
             found = [
                 (other.value, decision, other)
                 for decision in undone
-                if (other := least_undone(self.ready, supply, following, keep, lasting | {decision}))
+                if (other := least.best(lasting | {decision}))
                 and len(self._undone(other, following)) < len(undone)
                 and not self._told_apart(best, other)
             ]
@@ -257,7 +259,7 @@ def _never_worse(ready: Prepared, supplies: Sequence[Supply], choices: list[Choi
     """Take the best itself for stages that would leave more than the one before only to spare work."""
     for number in range(1, len(choices) - 1):
         if choices[number].value > choices[number - 1].value:
-            best = least_undone(ready, supplies[number], choices[number + 1].options)
+            best = LeastUndone(ready, supplies[number], choices[number + 1].options).best()
             choices[number] = best or choices[number]
 
 
@@ -305,55 +307,64 @@ def _when_used(
     return [supply for supply, _ in kept], [choice for _, choice in kept]
 
 
-def least_undone(
-    ready: Prepared,
-    supply: Supply,
-    following: Mapping[str, str],
-    keep: Mapping[str, FixKey] | None = None,
-    lasting: Collection[str] = (),
-) -> Choice | None:
-    """The arrangement that leaves least strain with what is there, then least to be undone for the next.
+class LeastUndone:
+    """Arrangements that leave least strain with what is there, then least to be undone for the next.
 
     What is undone is an option taken here that the next stage, {decision: option name}, does not take as it
     is. Of equals come least minutes, fewest fixes, catalog order, as everywhere: what takes nothing off is
     not done early only because the next stage does it. `keep` are fixes, by decision, that must be in it at
-    some size; `lasting` are decisions left as they are or set as the next stage has them. None where there is
-    none.
+    some size.
     """
-    problem = _without_dear_musts(ready, with_bought(ready.problem(0, None), supply.bought, supply.minutes))
-    decisions = [offer.name for offer in ready.offers.decisions]
-    # what the problem leaves out beforehand needs no forbidding, and may not be named
-    there = {(one.name, option.name) for one in problem.decisions for option in one.options}
-    others = [
-        {offer.name: name}
-        for offer in ready.offers.decisions
-        if keep and offer.name in keep
-        for name in (KEEP, *(one.name for one in offer.options if key_of(one) != keep[offer.name]))
-        if (offer.name, name) in there
-    ]
-    others += [
-        {decision.name: option.name}
-        for decision in problem.decisions
-        if decision.name in lasting
-        for option in decision.options
-        if option.name not in (KEEP, following[decision.name])
-    ]
-    scale = len(decisions) + 1
-    # the strain counts first: all that can be undone together weighs less than a millionth
-    tables = [replace(table, values=table.values * scale) for table in problem.tables]
-    most = sum(int(np.abs(table.values).max(initial=0)) for table in tables)
-    if most + scale >= LARGEST_TOTAL:
-        raise DefectError("strain too large to compare what is undone beside it")
-    for decision in problem.decisions:
-        if decision.name in decisions:
-            kept = (KEEP, following[decision.name])
-            undone = np.array([int(option.name not in kept) for option in decision.options])
-            tables.append(Table((decision.name,), undone))
-    found = solve(replace(problem, tables=tables, forbidden=(*problem.forbidden, *others)))
-    if not found.found:
-        return None
-    figures = evaluate(ready.problem(None, None), found.options).figures
-    return replace(found, figures=figures, bound=figures.value)
+
+    def __init__(
+        self,
+        ready: Prepared,
+        supply: Supply,
+        following: Mapping[str, str],
+        keep: Mapping[str, FixKey] | None = None,
+    ) -> None:
+        self._ready, self._following = ready, following
+        problem = with_bought(ready.problem(0, None), supply.bought, supply.minutes)
+        problem = _without_dear_musts(ready, problem)
+        decisions = [offer.name for offer in ready.offers.decisions]
+        # what the problem leaves out beforehand needs no forbidding, and may not be named
+        there = {(one.name, option.name) for one in problem.decisions for option in one.options}
+        others = [
+            {offer.name: name}
+            for offer in ready.offers.decisions
+            if keep and offer.name in keep
+            for name in (KEEP, *(one.name for one in offer.options if key_of(one) != keep[offer.name]))
+            if (offer.name, name) in there
+        ]
+        scale = len(decisions) + 1
+        # the strain counts first: all that can be undone together weighs less than a millionth
+        tables = [part_of(table, values=table.values * scale) for table in problem.tables]
+        most = sum(int(np.abs(table.values).max(initial=0)) for table in tables)
+        if most + scale >= LARGEST_TOTAL:
+            raise DefectError("strain too large to compare what is undone beside it")
+        self._done_otherwise: dict[str, list[str]] = {}
+        for decision in problem.decisions:
+            if decision.name in decisions:
+                kept = (KEEP, following[decision.name])
+                undone = [option.name not in kept for option in decision.options]
+                tables.append(Table((decision.name,), np.array(undone, dtype=np.int64)))
+                names = [one.name for one, gone in zip(decision.options, undone, strict=True) if gone]
+                self._done_otherwise[decision.name] = names
+        forbidden = (*problem.forbidden, *others)
+        self._asked = Asked(part_of(problem, tables=tuple(tables), forbidden=forbidden))
+        self._whole = ready.problem(None, None)
+
+    def best(self, lasting: Collection[str] = ()) -> Choice | None:
+        """The best of them; None where there is none.
+
+        Decisions that are `lasting` are left as they are or set as the next stage has them.
+        """
+        otherwise = self._done_otherwise
+        found = self._asked.best({name: otherwise[name] for name in lasting if otherwise.get(name)})
+        if not found.found:
+            return None
+        figures = evaluate(self._whole, found.options).figures
+        return replace(found, figures=figures, bound=figures.value)
 
 
 def least_left(ready: Prepared, supply: Supply) -> Micro:

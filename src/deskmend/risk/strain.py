@@ -30,7 +30,9 @@ __all__ = [
     "Exposure",
     "exposed",
     "exposures",
+    "in_roles",
     "mean_millionths",
+    "parts_of",
     "spell_factor",
     "strain_terms",
 ]
@@ -228,24 +230,59 @@ def exposed(
     Yields
     ------
     tuple
-        Exposure, roles, and the part of the days on which a habit is kept, hours a day of the task, the
-        role's share of them, then mode's share, severity and spell factor of days on which it is kept, and
-        the same three of days on which it is not. Exposures whose share of the time is fixed at 0 are left
-        out.
+        Exposure, roles, and its parts; see `parts_of`. Exposures whose share of the time is fixed at 0 are
+        left out.
     """
+    for exposure, roles in in_roles(modes):
+        if not (exposure.share and evaluation.is_zero(evaluation(exposure.share, **roles))):
+            yield exposure, roles, parts_of(evaluation, exposure, roles)
+
+
+@cache
+def in_roles(modes: tuple[str, ...]) -> tuple[tuple[Exposure, dict[str, str]], ...]:
+    """Every exposure in every role in which it can be.
+
+    Parameters
+    ----------
+    modes : tuple of str
+        Modes that can have a share of the time.
+
+    Returns
+    -------
+    tuple
+        Exposures with roles.
+    """
+    return tuple(
+        (exposure, {"mode": mode} | ({exposure.role: case} if case else {}))
+        for exposure in exposures()
+        for mode in exposure.modes
+        if mode in modes
+        for case in (ROLES[exposure.role] if exposure.role else ("",))
+    )
+
+
+def parts_of(evaluation: Evaluation[T], exposure: Exposure, roles: dict[str, str]) -> list[T]:
+    """What makes the strain of one exposure, region by region but for its weight.
+
+    Parameters
+    ----------
+    evaluation : Evaluation
+        Of the task at the place, in any number type.
+    exposure : Exposure
+        The exposure.
+    roles : dict
+        Its roles.
+
+    Returns
+    -------
+    list
+        The part of the days on which a habit is kept, hours a day of the task, the role's share of them, then
+        mode's share, severity and spell factor of days on which it is kept, and the same three of days on
+        which it is not.
+    """
+    names = ("mode_share", exposure.severity, exposure.spell)
     one = evaluation.constant(1.0)
-    for exposure in exposures():
-        cases = ROLES[exposure.role] if exposure.role else ("",)
-        for mode in (m for m in exposure.modes if m in modes):
-            for case in cases:
-                roles = {"mode": mode} | ({exposure.role: case} if case else {})
-                share = evaluation(exposure.share, **roles) if exposure.share else one
-                if evaluation.is_zero(share):
-                    continue
-                names = ("mode_share", exposure.severity, exposure.spell)
-                kept = [evaluation(name, **roles) if name else one for name in names]
-                lapsed = [
-                    evaluation(ON_LAPSED_DAYS.get(name, name), **roles) if name else one for name in names
-                ]
-                parts = [evaluation("kept_up"), evaluation("task_hours"), share, *kept, *lapsed]
-                yield exposure, roles, parts
+    share = evaluation(exposure.share, **roles) if exposure.share else one
+    kept = [evaluation(name, **roles) if name else one for name in names]
+    lapsed = [evaluation(ON_LAPSED_DAYS.get(name, name), **roles) if name else one for name in names]
+    return [evaluation("kept_up"), evaluation("task_hours"), share, *kept, *lapsed]

@@ -122,6 +122,7 @@ class Registry:
     quantities: dict[str, list[Quantity]] = field(default_factory=dict)
     _roles: dict[str, frozenset[str]] = field(default_factory=dict, repr=False)
     _asked: dict[Key, Asked] = field(default_factory=dict, repr=False)
+    _said: dict[tuple[str, tuple[tuple[str, str], ...]], Asked] = field(default_factory=dict, repr=False)
 
     def quantity(
         self,
@@ -173,6 +174,7 @@ class Registry:
         self.quantities.setdefault(entry.name, []).append(entry)
         self._roles.clear()
         self._asked.clear()
+        self._said.clear()
 
     def roles_of(self, name: str) -> frozenset[str]:
         """Roles that matter for a quantity: its own and those of all it needs."""
@@ -211,10 +213,13 @@ class Registry:
         KeyError
             No function fits.
         """
-        key = self.key(name, roles)
-        if key not in self._asked:
-            self._asked[key] = Asked(key, self.find(name, roles), self)
-        return self._asked[key]
+        said = name, tuple(roles.items())
+        if said not in self._said:
+            key = self.key(name, roles)
+            if key not in self._asked:
+                self._asked[key] = Asked(key, self.find(name, roles), self)
+            self._said[said] = self._asked[key]
+        return self._said[said]
 
     def leaves(
         self, name: str, roles: Mapping[str, str], idle: Collection[tuple[str, str]] = ()

@@ -16,8 +16,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import lru_cache, reduce
 from math import prod
+from operator import or_
 from typing import Any
 
 import numpy as np
@@ -27,24 +28,30 @@ from deskmend.choice import Mask, Node
 from deskmend.choice.problem import LARGEST_TABLE
 from deskmend.errors import DefectError
 from deskmend.workstation.effects import Change, settle
-from deskmend.workstation.fields import FIELDS, SYMBOLS
+from deskmend.workstation.fields import FIELDS, SYMBOLS, Value
 from deskmend.workstation.graph import QUANTITIES, Evaluation
 from deskmend.workstation.state import Slot, State, owner_of
 
 __all__ = [
+    "KEPT_TASKS",
     "PEOPLE_AXIS",
     "RULE_ROLES",
     "AnyArray",
+    "ChangedStates",
     "Grid",
     "GridBuilder",
+    "SlotChanges",
     "StateArrays",
     "TooManyCells",
     "Variables",
+    "Worked",
     "alike_in",
     "constant",
+    "follows",
     "layout_of",
     "symbol_of",
     "trimmed",
+    "worked_out",
 ]
 
 RULE_ROLES = {"mode": "sit"}
@@ -70,25 +77,16 @@ def alike_in(keys: Iterable[Hashable]) -> list[list[int]]:
 
 
 IntArray = npt.NDArray[np.int64]
+AnyArray = npt.NDArray[Any]
 SlotChanges = Mapping[Slot, Sequence[Change]]
 """What is done to each field that is changed."""
 
 
 class StateArrays:
-    """States of one layout, at least one; of a single one every value is a plain number or word of numpy.
+    """States of one layout, at least one; of a single one every value is a plain number or word of numpy."""
 
-    With `changes`, one entry a state, each is read as it is after them; what a field becomes is then worked
-    out when it is asked for, which takes far less than making each state. Tasks that move lie as in `first`.
-    """
-
-    def __init__(
-        self,
-        states: Sequence[State],
-        changes: Sequence[SlotChanges] | None = None,
-        first: State | None = None,
-    ) -> None:
-        self.states, self.changes = states, changes
-        self.first = states[0] if first is None else first
+    def __init__(self, states: Sequence[State]) -> None:
+        self.states, self.first = states, states[0]
         self._fields: dict[Slot, Any] = {}
         self._evaluations: dict[tuple[str, str], Evaluation[Any]] = {}
 
@@ -96,53 +94,15 @@ class StateArrays:
         """Value of a field in each state."""
         if slot not in self._fields:
             kind = np.float64 if FIELDS[slot[1]].is_number else np.str_
-            if self.changes is not None:
-                self._fields[slot] = self._changed(slot, kind)
-            elif len(self.states) == 1:
+            if len(self.states) == 1:
                 self._fields[slot] = kind(self.first.values[slot])
             else:
                 self._fields[slot] = np.array([state.values[slot] for state in self.states], dtype=kind)
         return self._fields[slot]
 
-    def _changed(self, slot: Slot, kind: type[np.float64] | type[np.str_]) -> npt.NDArray[Any]:
-        # states are few, and so is what is done to them: each value is looked up and settled once
-        states, which, made = self._repeated
-        own = [state.values[slot] for state in states]
-        values = np.array(own, dtype=kind)[which]
-        for changes, at, met, among in made:
-            if slot in changes:
-                settled = [settle(own[number], changes[slot]) for number in met]
-                there = np.array(settled, dtype=kind)[among]
-                # an array of words holds none that is longer than those it was made of
-                values = values.astype(np.promote_types(values.dtype, there.dtype), copy=False)
-                values[at] = there
-        return values
-
-    @cached_property
-    def _repeated(
-        self,
-    ) -> tuple[list[State], IntArray, list[tuple[SlotChanges, IntArray, list[int], IntArray]]]:
-        """Each state once, which of them stands where, and the sets of changes.
-
-        Of each set where it is made, to which states, and which of those stands there.
-        """
-        found = {id(state): state for state in self.states}
-        number = {key: place for place, key in enumerate(found)}
-        which = np.array([number[id(state)] for state in self.states], dtype=np.int64)
-        places: dict[int, tuple[SlotChanges, list[int]]] = {}
-        for place, one in enumerate(self.changes or ()):
-            places.setdefault(id(one), (one, []))[1].append(place)
-        made = []
-        for one, at in places.values():
-            met, among = np.unique(which[at], return_inverse=True)
-            made.append((one, np.array(at, dtype=np.int64), met.tolist(), among))
-        return list(found.values()), which, made
-
     def part(self, positions: Sequence[int]) -> StateArrays:
         """Some of the states alone, in the order given."""
-        changes = None if self.changes is None else [self.changes[i] for i in positions]
-        first = None if self.changes is None else self.first
-        return StateArrays([self.states[i] for i in positions], changes, first)
+        return StateArrays([self.states[i] for i in positions])
 
     def evaluation(self, task: str, place: str | None = None) -> Evaluation[Any]:
         """Quantities of one task, at its own place or another; made once."""
@@ -188,6 +148,149 @@ class StateArrays:
         return np.broadcast_to(np.asarray(value, dtype=np.bool_), len(self.states))
 
 
+# --- states after sets of changes ----------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Worked:
+    """A field, a constant, or what follows from others by a function, whatever the states are.
+
+    - `of`: the field, the constant, or the function.
+    - `needs`: what a function is given.
+    - `slots`: fields behind it.
+    """
+
+    of: Slot | float | Callable[..., Any]
+    needs: tuple[Worked, ...] = ()
+    slots: frozenset[Slot] = frozenset()
+
+
+def follows(function: Callable[..., Any], needs: Sequence[Worked]) -> Worked:
+    """What follows from others by a function that broadcasts over arrays."""
+    return Worked(function, tuple(needs), frozenset[Slot]().union(*(need.slots for need in needs)))
+
+
+KEPT_TASKS = 256
+"""Tasks at places of which is kept what their quantities follow from."""
+
+
+@lru_cache(maxsize=KEPT_TASKS)
+def worked_out(task: str, place: str) -> Evaluation[Worked]:
+    """What the quantities of one task at a place follow from; none is taken to be 0 whatever is done."""
+
+    def leaf(symbol: str) -> Worked:
+        slot = (owner_of(SYMBOLS[symbol].level, task, place), SYMBOLS[symbol].name)
+        return Worked(slot, (), frozenset([slot]))
+
+    return Evaluation(
+        QUANTITIES,
+        leaf,
+        lambda _key, function, arguments: follows(function, arguments),
+        Worked,
+        lambda _value: False,
+    )
+
+
+@dataclass(eq=False)
+class _Known:
+    """What is known of a value: a row of `values` by what of a set of changes concerns it.
+
+    Of `counted` changes `concerns` holds the bits of those that do.
+    """
+
+    rows: dict[int, int]
+    values: AnyArray
+    concerns: int = 0
+    counted: int = 0
+
+
+class ChangedStates:
+    """States of one layout after sets of changes, each value worked out once for all that leave it alike.
+
+    A set of changes is a whole number: a bit for each field and what becomes of it. What a quantity hangs on
+    are some of these bits, so most of what a set leads to is known from others.
+    """
+
+    def __init__(self, states: Sequence[State]) -> None:
+        self._states = states
+        self._bits: dict[tuple[Slot, Hashable], int] = {}
+        self._become: dict[int, AnyArray] = {}
+        self._of_slot: dict[Slot, int] = {}
+        self._known: dict[Worked, _Known] = {}
+
+    def changed(self, changes: Sequence[SlotChanges]) -> int:
+        """A set of changes as a number: the same for all states, or one for each of them."""
+        out = 0
+        for slot in dict.fromkeys(slot for one in changes for slot in one):
+            done = tuple(tuple(one.get(slot, ())) for one in changes)
+            if (slot, done) not in self._bits:
+                self._bits[slot, done] = self._bit(slot, done)
+            out |= self._bits[slot, done]
+        return out
+
+    def _bit(self, slot: Slot, done: Sequence[tuple[Change, ...]]) -> int:
+        """Bit of what becomes of a field; 0 where it stays what it is."""
+        own = [state.values[slot] for state in self._states]
+        pairs = list(zip(own, done if len(done) > 1 else [*done] * len(own), strict=True))
+        settled = {pair: settle(*pair) if pair[1] else pair[0] for pair in dict.fromkeys(pairs)}
+        row, before = _row(slot, [settled[pair] for pair in pairs]), _row(slot, own)
+        if row.dtype == before.dtype and row.tobytes() == before.tobytes():
+            return 0
+        known = slot, (row.dtype.str, row.tobytes())
+        if known not in self._bits:
+            bit = self._bits[known] = 1 << len(self._become)
+            self._become[bit] = row
+            self._of_slot[slot] = self._of_slot.get(slot, 0) | bit
+        return self._bits[known]
+
+    def values(self, asked: Worked, sets: Sequence[int]) -> AnyArray:
+        """Values after sets of changes: a row each, or one for all, and a column a state, or one for all."""
+        known = self._known.get(asked)
+        if known is None:
+            known = self._known[asked] = _Known({}, np.zeros((0, 1)))
+        if known.counted != len(self._become):
+            bits = [self._of_slot[slot] for slot in asked.slots if slot in self._of_slot]
+            known.concerns, known.counted = reduce(or_, bits, 0), len(self._become)
+        concerns, rows = known.concerns, known.rows
+        keys = [one & concerns for one in sets] if concerns else [0]
+        fresh = [key for key in dict.fromkeys(keys) if key not in rows]
+        if fresh:
+            made = self._made(asked, fresh)
+            if rows and known.values.shape[1] != made.shape[1]:
+                wide = [np.broadcast_to(one, (len(one), len(self._states))) for one in (known.values, made)]
+                known.values, made = wide
+            known.values = np.concatenate((known.values, made)) if rows else made
+            for key in fresh:
+                rows[key] = len(rows)
+        at = [rows[key] for key in keys]
+        first = at[0]
+        if at.count(first) == len(at):
+            return known.values[first : first + 1]
+        return known.values.take(at, axis=0)
+
+    def _made(self, asked: Worked, sets: Sequence[int]) -> AnyArray:
+        """Values after sets of changes, a row each."""
+        if callable(asked.of):
+            made = np.asarray(asked.of(*[self.values(need, sets) for need in asked.needs]))
+            whole = made.ndim == 2 and len(made) == len(sets)
+            return made if whole else np.broadcast_to(made, (len(sets), made.shape[-1] if made.ndim else 1))
+        if not isinstance(asked.of, tuple):
+            return np.full((len(sets), 1), asked.of)
+        slot = asked.of
+        own = None if all(sets) else _row(slot, [state.values[slot] for state in self._states])
+        rows = [self._become[one] if one or own is None else own for one in sets]
+        width = max(map(len, rows))
+        return np.array([row if len(row) == width else np.broadcast_to(row, width) for row in rows])
+
+
+def _row(slot: Slot, values: Sequence[Value]) -> AnyArray:
+    """A value for each state, or one where all have the same."""
+    first = values[0]
+    alike = all(one == first or (one != one and first != first) for one in values)
+    kind = np.float64 if FIELDS[slot[1]].is_number else np.str_
+    return np.array(values[:1] if alike else values, dtype=kind)
+
+
 PEOPLE_AXIS = "*people"
 """The variable that tells people apart; always the first of a scope."""
 
@@ -204,7 +307,6 @@ WORTH_A_NODE = 2.0
 MOST_STEPS = 20_000
 """Whole numbers over a wider range are sorted like any others."""
 
-AnyArray = npt.NDArray[Any]
 Scope = tuple[str, ...]
 
 
