@@ -29,11 +29,11 @@ from deskmend.planning.bill import Bill
 from deskmend.planning.model.cohorts import CARRIED, carrier_name
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.order import in_set_up_order
-from deskmend.planning.plan_check import hindered, verify_plan
+from deskmend.planning.plan_check import Reached, all_reached, hindered, verify_plan
 from deskmend.planning.prepared import Prepared
 from deskmend.planning.reach import Goal
-from deskmend.planning.score import Score, scores_of_many
-from deskmend.planning.selection import FixKey, decision_of, key_of, state_with
+from deskmend.planning.score import Score
+from deskmend.planning.selection import FixKey, decision_of, key_of
 from deskmend.progress import tell_progress
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
@@ -95,7 +95,7 @@ def checked(
     money: Minor | None,
     minutes: Minutes | None,
     goals: Sequence[Goal] = (),
-    reached: tuple[State, Score] | None = None,
+    reached: Reached | None = None,
 ) -> Rung:
     """Check a choice against the limits and the goals; raises `DefectError` where anything does not hold.
 
@@ -108,7 +108,7 @@ def checked(
 def frontier_of(ready: Prepared, minutes: Minutes | None, money: Minor | None = None) -> tuple[Rung, ...]:
     """Every plan that is best at some budget, from the least cost up to `money`.
 
-    All are scored together; what is shown step by step is scored alone once more, as the last of its stages.
+    All are checked together; what is shown step by step is scored alone once more, as the last of its stages.
     Raises `NoPlan` where nothing keeps to the limits.
     """
     problem = ready.problem(money, minutes)
@@ -118,8 +118,7 @@ def frontier_of(ready: Prepared, minutes: Minutes | None, money: Minor | None = 
         found = frontier(problem)
     if not found:
         raise hindered(ready, money, minutes, solve(problem))
-    states = [state_with(ready.state, ready.options_of(choice)) for choice in found]
-    reached = zip(states, scores_of_many(states, ready.weights), strict=True)
+    reached = all_reached(ready, [ready.options_of(choice) for choice in found])
     return tuple(
         checked(ready, choice, choice.cost, minutes, reached=one)
         for choice, one in zip(found, reached, strict=True)
@@ -206,7 +205,7 @@ class Remains:
         return choice.value + self._ready.fixed_strain
 
 
-FEW_COMBINATIONS = 20_000
+FEW_COMBINATIONS = 500_000
 """Up to so many combinations a problem is looked at as it is; making it smaller first would take longer."""
 
 

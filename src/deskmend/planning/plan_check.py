@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from deskmend.choice import Choice, solve
@@ -12,10 +12,10 @@ from deskmend.language import shown_number, tr
 from deskmend.measures import Minor, Minutes, format_amount
 from deskmend.planning.bill import Bill, bill_of, minutes_of
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.planning.model.rules import breaches
+from deskmend.planning.model.rules import Breach, breaches_of_many
 from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.planning.reach import Goal, missed_goals
-from deskmend.planning.score import Score, score
+from deskmend.planning.score import Score, score, scores_of_many
 from deskmend.planning.selection import state_with
 from deskmend.workstation.distances import (
     BEHIND_SCREEN,
@@ -32,7 +32,26 @@ from deskmend.workstation.distances import (
 )
 from deskmend.workstation.state import DEVICES, Owner, State, evaluate
 
-__all__ = ["clashes", "cramped", "hindered", "verify_plan", "without_room"]
+__all__ = ["Reached", "all_reached", "clashes", "cramped", "hindered", "verify_plan", "without_room"]
+
+
+@dataclass(frozen=True)
+class Reached:
+    """State that a plan leads to, its score, and the rules that it breaks."""
+
+    state: State
+    score: Score
+    broken: Sequence[Breach]
+
+
+def all_reached(ready: Prepared, plans: Sequence[Sequence[OptionSpec]]) -> list[Reached]:
+    """What each plan leads to, worked out together where there are many."""
+    states = [state_with(ready.state, options) for options in plans]
+    one = len(states) == 1
+    scores = [score(states[0], ready.weights)] if one else scores_of_many(states, ready.weights)
+    chosen = [tuple((option.fix, option.owner) for option in options) for options in plans]
+    broken = breaches_of_many([ready.state] * len(states), states, chosen)
+    return list(map(Reached, states, scores, broken))
 
 
 def verify_plan(
@@ -41,19 +60,18 @@ def verify_plan(
     budget: Minor | None,
     minutes: Minutes | None,
     goals: Sequence[Goal] = (),
-    reached: tuple[State, Score] | None = None,
+    reached: Reached | None = None,
 ) -> tuple[State, Score, Bill]:
     """Apply, score and price a plan again, without the optimiser, and refuse it if anything differs.
 
-    Gives the state after the plan, its score and its bill. `reached` are state and score where they were
-    worked out together with those of other plans; else the state is scored alone. Raises DefectError where
-    strain, cost, minutes, a goal or a rule do not hold.
+    Gives the state after the plan, its score and its bill. `reached` is given where it was worked out
+    together with that of other plans; else the state is scored and held against the rules alone. Raises
+    DefectError where strain, cost, minutes, a goal or a rule do not hold.
     """
     options = ready.options_of(choice)
     if reached is None:
-        after = state_with(ready.state, options)
-        reached = after, score(after, ready.weights)
-    after, scored = reached
+        (reached,) = all_reached(ready, [options])
+    after, scored, broken = reached.state, reached.score, reached.broken
     strain = scored.total
     bill = bill_of(options, ready.case, ready.prices)
     wrong = []
@@ -68,9 +86,7 @@ def verify_plan(
         wrong.append(f"cost {bill.total} over the limit {budget}")
     if minutes is not None and choice.minutes > minutes:
         wrong.append(f"minutes {choice.minutes} over the limit {minutes}")
-    wrong += [
-        f"{b.fix.id}: {b.reason}" for b in breaches(ready.state, after, [(o.fix, o.owner) for o in options])
-    ]
+    wrong += [f"{one.fix.id}: {one.reason}" for one in broken]
     wrong += clashes(options)
     wrong += cramped(ready.state, after)
     wrong += without_room(ready.state, after)

@@ -6,6 +6,7 @@ A name is written as ``kitchen.screen_books=105``; place or task, and size, may 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
@@ -18,7 +19,7 @@ from deskmend.intake.reading.text_file import ALLOWED_FIX_NAME, FixName, parse_f
 from deskmend.planning.bill import bill_of
 from deskmend.planning.model.offers import Offers, OptionSpec
 from deskmend.planning.model.options import number_text
-from deskmend.planning.model.rules import breaches
+from deskmend.planning.model.rules import breaches_of_many
 from deskmend.workstation.effects import TwoSets, apply_changes
 from deskmend.workstation.state import Owner, State
 
@@ -35,6 +36,7 @@ __all__ = [
     "ruled_out",
     "select",
     "sound_state",
+    "sound_states",
     "state_with",
     "unheard",
     "wishes_of",
@@ -68,11 +70,21 @@ def moves_of(options: Iterable[OptionSpec]) -> dict[str, str]:
 
 def sound_state(state: State, options: Sequence[OptionSpec]) -> State | None:
     """State after a set of fixes; None where two set the same field or one breaks a rule."""
-    try:
-        after = state_with(state, options)
-    except TwoSets:
-        return None
-    return None if breaches(state, after, [(one.fix, one.owner) for one in options]) else after
+    return sound_states(state, [options])[0]
+
+
+def sound_states(state: State, plans: Sequence[Sequence[OptionSpec]]) -> list[State | None]:
+    """The same for many sets, held against the rules together."""
+    out: list[State | None] = [None] * len(plans)
+    made: dict[int, State] = {}
+    for number, options in enumerate(plans):
+        with suppress(TwoSets):
+            made[number] = state_with(state, options)
+    chosen = [tuple((one.fix, one.owner) for one in plans[number]) for number in made]
+    broken = breaches_of_many([state] * len(made), list(made.values()), chosen)
+    for (number, after), found in zip(made.items(), broken, strict=True):
+        out[number] = None if found else after
+    return out
 
 
 def matching(name: FixName, offers: Offers) -> list[OptionSpec]:

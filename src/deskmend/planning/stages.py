@@ -463,6 +463,7 @@ def _changes(
         if option not in idle:
             make(option, False)
     while come:
+        outcomes.judge(map(with_it, come))
         option = best_next(come, strain, strain_with, to_be_done)
         come.remove(option)
         make(option, True)
