@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from itertools import product
 from math import prod
@@ -18,9 +19,10 @@ from deskmend.choice import solve
 from deskmend.choice.open_prices import Exhaustive, TooMany
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import load_prices
+from deskmend.planning import held
 from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import EveryBudget
-from deskmend.planning.held import Line, Remains, Rung, held_within, lines_of, nothing_changed
+from deskmend.planning.held import AskedAgain, Line, Remains, Rung, held_within, lines_of, nothing_changed
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import planned
 from deskmend.planning.plan_check import verify_plan
@@ -44,6 +46,32 @@ GOOD = {
     "tasks__0__viewing_distance": "620",
 }
 """What makes the plain workplace a good one: all at its height and distance, and the back supported."""
+
+
+@pytest.mark.parametrize("few", [0, 1_000_000])
+def test_what_is_asked_again_with_fewer_options_is_what_an_engine_finds(
+    few: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looked at as a whole or in parts, with a gate for each place a task can go to; each fix left out."""
+    monkeypatch.setattr(held, "FEW_COMBINATIONS", few)
+    ready = prepared("counter_calls")
+    choice = solve(ready.problem(1500, None))
+    few_fixes = ready.only([key_of(option) for option in ready.options_of(choice)])
+    problem = few_fixes.problem(1500, 120)
+    asked = AskedAgain(problem)
+    gone: list[dict[str, list[str]]] = [{}]
+    gone += [
+        {one.name: [o.name for o in one.options[1:]]} for one in problem.decisions if len(one.options) > 1
+    ]
+    for without in gone:
+        fewer = replace(
+            problem,
+            forbidden=(*problem.forbidden, *({d: name} for d, names in without.items() for name in names)),
+        )
+        best, found = solve(fewer), asked.best(without)
+        assert (found.options, found.figures) == (best.options, best.figures), without
+    first = problem.decisions[0]
+    assert not asked.best({first.name: [option.name for option in first.options]}).found
 
 
 def ladder_holds(every: EveryBudget) -> None:

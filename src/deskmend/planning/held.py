@@ -29,7 +29,7 @@ from deskmend.planning.bill import Bill
 from deskmend.planning.model.cohorts import CARRIED, carrier_name
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.order import in_set_up_order
-from deskmend.planning.plan_check import Reached, all_reached, hindered, verify_plan
+from deskmend.planning.plan_check import AfterPlan, all_reached, hindered, verify_plan
 from deskmend.planning.prepared import Prepared
 from deskmend.planning.reach import Goal
 from deskmend.planning.score import Score
@@ -39,7 +39,7 @@ from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
 __all__ = [
-    "Asked",
+    "AskedAgain",
     "Instead",
     "Line",
     "Remains",
@@ -95,7 +95,7 @@ def checked(
     money: Minor | None,
     minutes: Minutes | None,
     goals: Sequence[Goal] = (),
-    reached: Reached | None = None,
+    reached: AfterPlan | None = None,
 ) -> Rung:
     """Check a choice against the limits and the goals; raises `DefectError` where anything does not hold.
 
@@ -181,7 +181,7 @@ class Remains:
         packs = rung.choice.packs
         base = self._ready.problem(None, None) if musts else self._ready.base
         items = tuple(replace(item, stock=packs.get(item.name, 0)) for item in base.items)
-        self._asked = Asked(part_of(base, items=items))
+        self._asked = AskedAgain(part_of(base, items=items))
         self._known: dict[frozenset[FixKey], Choice] = {}
 
     def without(self, fixes: Collection[FixKey]) -> Choice:
@@ -209,7 +209,7 @@ FEW_COMBINATIONS = 500_000
 """Up to so many combinations a problem is looked at as it is; making it smaller first would take longer."""
 
 
-class Asked:
+class AskedAgain:
     """A problem that is asked again and again with fewer options: all at once where it is small."""
 
     def __init__(self, problem: Problem) -> None:
@@ -343,7 +343,7 @@ def _instead(
         offered = {key_of(option) for option in ready.offers.options() if decision_of(option) in places}
         if not offered - group:
             continue
-        choice = Asked(ready.only(ours - group | offered - group).problem(money, minutes)).best({})
+        choice = AskedAgain(ready.only(ours - group | offered - group).problem(money, minutes)).best({})
         if choice.found and any(key_of(option) not in ours for option in ready.options_of(choice)):
             found.append((group, choice))
     ready.noise.know(ready.options_of(choice) for _, choice in found)

@@ -32,11 +32,11 @@ from deskmend.workstation.distances import (
 )
 from deskmend.workstation.state import DEVICES, Owner, State, evaluate
 
-__all__ = ["Reached", "all_reached", "clashes", "cramped", "hindered", "verify_plan", "without_room"]
+__all__ = ["AfterPlan", "all_reached", "clashes", "cramped", "hindered", "verify_plan", "without_room"]
 
 
 @dataclass(frozen=True)
-class Reached:
+class AfterPlan:
     """State that a plan leads to, its score, and the rules that it breaks."""
 
     state: State
@@ -44,14 +44,14 @@ class Reached:
     broken: Sequence[Breach]
 
 
-def all_reached(ready: Prepared, plans: Sequence[Sequence[OptionSpec]]) -> list[Reached]:
+def all_reached(ready: Prepared, plans: Sequence[Sequence[OptionSpec]]) -> list[AfterPlan]:
     """What each plan leads to, worked out together where there are many."""
     states = [state_with(ready.state, options) for options in plans]
     one = len(states) == 1
     scores = [score(states[0], ready.weights)] if one else scores_of_many(states, ready.weights)
     chosen = [tuple((option.fix, option.owner) for option in options) for options in plans]
     broken = breaches_of_many([ready.state] * len(states), states, chosen)
-    return list(map(Reached, states, scores, broken))
+    return list(map(AfterPlan, states, scores, broken))
 
 
 def verify_plan(
@@ -60,7 +60,7 @@ def verify_plan(
     budget: Minor | None,
     minutes: Minutes | None,
     goals: Sequence[Goal] = (),
-    reached: Reached | None = None,
+    reached: AfterPlan | None = None,
 ) -> tuple[State, Score, Bill]:
     """Apply, score and price a plan again, without the optimiser, and refuse it if anything differs.
 

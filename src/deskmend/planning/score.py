@@ -24,7 +24,14 @@ from deskmend.planning.model.tables import (
     worked_out,
 )
 from deskmend.risk.severity import REGIONS, curves_moved
-from deskmend.risk.strain import Exposure, exposures, in_roles, mean_millionths, parts_of, strain_terms
+from deskmend.risk.strain import (
+    Exposure,
+    exposure_parts,
+    exposures,
+    exposures_in,
+    mean_millionths,
+    strain_terms,
+)
 from deskmend.workstation.graph import ROLES, Evaluation
 from deskmend.workstation.state import State
 
@@ -176,7 +183,7 @@ class StrainAfter:
 @lru_cache(maxsize=KEPT_TASKS)
 def _terms_after(task: str, place: str, weighing: tuple[tuple[str, float], ...]) -> list[_TermAfter]:
     evaluation, weights = worked_out(task, place), dict(weighing)
-    return [_TermAfter(evaluation, weights, *one) for one in in_roles(ROLES["mode"])]
+    return [_TermAfter(evaluation, weights, *one) for one in exposures_in(ROLES["mode"])]
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,7 +205,7 @@ class _TermAfter:
     def strain(self) -> Worked:
         """The strain."""
         weighing = [weight * self.weights[region] for region, weight in self.exposure.regions]
-        parts = parts_of(self.evaluation, self.exposure, self.roles)
+        parts = exposure_parts(self.evaluation, self.exposure, self.roles)
         return follows(partial(_of_regions, weighing), parts)
 
 

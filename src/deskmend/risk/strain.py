@@ -29,10 +29,10 @@ from deskmend.workstation.graph import ROLES, Array, Evaluation, Words, derive, 
 __all__ = [
     "Exposure",
     "exposed",
+    "exposure_parts",
     "exposures",
-    "in_roles",
+    "exposures_in",
     "mean_millionths",
-    "parts_of",
     "spell_factor",
     "strain_terms",
 ]
@@ -230,16 +230,16 @@ def exposed(
     Yields
     ------
     tuple
-        Exposure, roles, and its parts; see `parts_of`. Exposures whose share of the time is fixed at 0 are
-        left out.
+        Exposure, roles, and its parts; see `exposure_parts`. Exposures whose share of the time is fixed at 0
+        are left out.
     """
-    for exposure, roles in in_roles(modes):
+    for exposure, roles in exposures_in(modes):
         if not (exposure.share and evaluation.is_zero(evaluation(exposure.share, **roles))):
-            yield exposure, roles, parts_of(evaluation, exposure, roles)
+            yield exposure, roles, exposure_parts(evaluation, exposure, roles)
 
 
 @cache
-def in_roles(modes: tuple[str, ...]) -> tuple[tuple[Exposure, dict[str, str]], ...]:
+def exposures_in(modes: tuple[str, ...]) -> tuple[tuple[Exposure, dict[str, str]], ...]:
     """Every exposure in every role in which it can be.
 
     Parameters
@@ -261,7 +261,7 @@ def in_roles(modes: tuple[str, ...]) -> tuple[tuple[Exposure, dict[str, str]], .
     )
 
 
-def parts_of(evaluation: Evaluation[T], exposure: Exposure, roles: dict[str, str]) -> list[T]:
+def exposure_parts(evaluation: Evaluation[T], exposure: Exposure, roles: dict[str, str]) -> list[T]:
     """What makes the strain of one exposure, region by region but for its weight.
 
     Parameters
