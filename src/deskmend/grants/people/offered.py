@@ -229,6 +229,7 @@ class Ladder:
     - `member`: the person's case, state, offers and weights.
     - `base`: the person's problem at listed prices.
     - `free`: the best plan for which nothing is bought.
+    - `now`: strain today.
     - `kept`: score that is limited; of the plans that keep it the cheapest is offered whatever can be told,
       and the dearer ones that can be told from the one before.
     - `column`: writes a choice as a plan of the fund.
@@ -239,10 +240,12 @@ class Ladder:
         member: Member,
         base: Problem,
         free: Column,
+        now: Micro,
         kept: Goal | None,
         column: Callable[[Choice], Column],
     ) -> None:
         self.free = free
+        self._now = now
         self._member, self._base, self._kept, self._column = member, base, kept, column
         self._noise = Noise(member.case, member.state, dict(member.weights))
         self._prices = {item.name: item.price or 0 for item in base.items}
@@ -266,10 +269,11 @@ class Ladder:
         offered where it can be told from the one offered before it, which costs less.
         """
         held = [self.free]
-        # nearly every plan of a frontier is looked at without each of its things
-        less = [one for column in columns for one in self._with_less(column)]
-        self._noise.know(map(self._options, (self.free, *columns, *less)))
-        for column in columns:
+        looked = [one for one in columns if self._worth(self.free, one)]
+        asked = map(self._options, (self.free, *looked, *self._expected(looked)))
+        # what is worth telling is a share of what nothing done leaves
+        self._noise.know(((), *asked))
+        for column in looked:
             if not self._told(held[-1], column):
                 continue
             plan = self._pruned(column)
@@ -291,21 +295,47 @@ class Ladder:
                 held.append(column)
         return held
 
+    def _expected(self, columns: Sequence[Column]) -> list[Column]:
+        """Plans that a climb looks at where all that is worth telling can be told: scored at once with it."""
+        held, found = self.free, []
+        for column in columns:
+            if self._worth(held, column):
+                plan = self._barely_less(column, column)
+                found += [plan, *self._with_less(plan)]
+                held = plan if self._worth(held, plan) else held
+        return found
+
+    def _worth(self, less: Column, more: Column) -> bool:
+        """Whether the second of two plans leaves less by what is worth telling, if it can be told."""
+        return LEAST_SHARE_TOLD * (less.strain - more.strain) > self._now
+
     def _told(self, less: Column, more: Column) -> bool:
         """Whether the second of two plans leaves less by what can be told."""
-        apart = self._noise.told_apart
-        return more.strain < less.strain and apart(self._options(less), self._options(more))
+        return self._worth(less, more) and self._noise.told_apart(self._options(less), self._options(more))
 
     def _pruned(self, column: Column) -> Column:
         """A plan without what is bought and cannot be told in it, that first without which least is left."""
         plan = column
         while True:
+            plan = self._barely_less(plan, column)
             less = self._with_less(plan)
             self._noise.know(map(self._options, less))
             fewer = [one for one in less if not self._told(one, column)]
             if not fewer:
                 return plan
-            plan = min(fewer, key=lambda one: (one.strain, self.cost(one), one.packs))
+            plan = min(fewer, key=self._rank)
+
+    def _barely_less(self, plan: Column, column: Column) -> Column:
+        """A plan without what is bought and is not worth telling, for which no world has to be looked at."""
+        while True:
+            least = min(self._with_less(plan), key=self._rank, default=None)
+            if least is None or self._worth(least, column):
+                return plan
+            plan = least
+
+    def _rank(self, plan: Column) -> tuple[Micro, Minor, tuple[tuple[str, int], ...]]:
+        """Order in which plans with less are preferred."""
+        return plan.strain, self.cost(plan), plan.packs
 
     def _with_less(self, plan: Column) -> list[Column]:
         """The plan without each thing that is bought in it, where that keeps the rules and saves money."""

@@ -49,7 +49,7 @@ from deskmend.planning.model.offers import KEEP, Offers
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Goal, build_goals, with_goals
-from deskmend.planning.score import score, weights_of
+from deskmend.planning.score import score, strain_of_many, weights_of
 from deskmend.planning.selection import matching, state_with
 from deskmend.risk.scores.day import score_of
 from deskmend.workstation.state import State, state_of
@@ -79,11 +79,12 @@ KEPT_SEARCHES = 4
 
 @dataclass(frozen=True, eq=False)
 class Made:
-    """A person's problem without limits, and the strain that nothing on offer changes."""
+    """A person's problem without limits, the strain that nothing on offer changes, and that of today."""
 
     member: Member
     problem: Problem
     fixed_strain: Micro
+    strain_now: Micro
 
 
 class PersonPlans:
@@ -111,9 +112,11 @@ class PersonPlans:
             ready = self._prepared()
             self.member = Member(self.case, ready.state, ready.offers, ready.weights)
             self.base, self.fixed_strain = ready.problem(None, None), ready.fixed_strain
+            self.strain_now = score(ready.state, ready.weights).total
         else:
             self.case = made.member.case
             self.member, self.base, self.fixed_strain = made.member, made.problem, made.fixed_strain
+            self.strain_now = made.strain_now
         self._open: OpenPrices | None = None
         self._too_wide = False
         self._searches: dict[tuple[Counts, Counts], OpenPrices] = {}
@@ -149,7 +152,7 @@ class PersonPlans:
         free = self.free
         return Applicant(
             self.row.id,
-            score(self.member.state, self.member.weights).total,
+            self.strain_now,
             free.strain,
             self.row.weight,
             self.row.group or None,
@@ -296,7 +299,7 @@ class PersonPlans:
 
     @cached_property
     def _ladder(self) -> Ladder:
-        return Ladder(self.member, self.base, self.free, self.basis.kept, self.column)
+        return Ladder(self.member, self.base, self.free, self.strain_now, self.basis.kept, self.column)
 
     def left_out(self) -> BestLeftOut | None:
         """The best that could be bought for somebody to whom nothing is offered; None where nothing is."""
@@ -552,7 +555,11 @@ def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) 
         rows.append(row)
         members.append(one)
     found = problems_together(members, basis.listed)
-    return {row.id: Made(member, *one) for row, member, one in zip(rows, members, found, strict=True)}
+    today = strain_of_many([one.state for one in members], [one.weights for one in members])
+    return {
+        row.id: Made(member, *one, now)
+        for row, member, one, now in zip(rows, members, found, today, strict=True)
+    }
 
 
 def member_of(row: ApplicantRow, basis: PlanBasis, had: Had) -> Member:
