@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
+
+from deskmend.intake.catalog import Catalog, load_catalog
 
 PARTS = {
     "fixes/own.yaml": """format: deskmend-fixes/1
@@ -69,3 +73,10 @@ def write(folder: Path, **changes: tuple[str, str]) -> Path:
         path.write_text(text, encoding="utf-8")
     (folder / "prices.csv").write_text(PRICES, encoding="utf-8")
     return folder
+
+
+@cache
+def shipped_only(*fixes: str) -> Catalog:
+    """The shipped catalog with these fixes alone."""
+    shipped = load_catalog()
+    return replace(shipped, fixes=tuple(fix for fix in shipped.fixes if fix.id in fixes))

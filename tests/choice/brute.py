@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
 
-from deskmend.choice import Item, Problem, Table
+from deskmend.choice import Choice, Item, Problem, Table
 
 
 @dataclass(frozen=True)
@@ -23,6 +23,12 @@ class Point:
         if first == "cost":
             return (self.cost, self.minutes, self.value, self.fixes, self.positions)
         return (self.value, self.cost, self.minutes, self.fixes, self.positions)
+
+
+def point_of(problem: Problem, choice: Choice) -> Point:
+    """The point that an answer stands for."""
+    positions = tuple(problem.state_of(d.name, choice.options[d.name]) for d in problem.decisions)
+    return Point(positions, choice.value, choice.cost, choice.minutes, choice.fixes)
 
 
 def price(item: Item, use: int) -> int | None:

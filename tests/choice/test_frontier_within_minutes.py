@@ -11,25 +11,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.stages import examples, seeds
 
-from deskmend.choice import Choice, Decision, Item, Option, Problem, Table, engines, frontier
+from deskmend.choice import Decision, Item, Option, Problem, Table, engines, frontier
 from deskmend.choice.elimination.hull import FrontierCase, Hull, Slope
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.engines import solve
 from deskmend.choice.network import build
 from deskmend.choice.open_prices import OpenPrices
 
-from .brute import Point, ladder, points
+from .brute import ladder, point_of, points
 from .cpsat import cpsat_best
 from .random_problems import random_problem
 
 SEEDS = st.integers(0, 10**6)
 SPREADS = st.sampled_from([3, 12, 1000])
 MINUTES = st.sampled_from([0, 5, 7, 10, 15, 20, 35, 1000])
-
-
-def point_of(problem: Problem, choice: Choice) -> Point:
-    positions = tuple(problem.state_of(d.name, choice.options[d.name]) for d in problem.decisions)
-    return Point(positions, choice.value, choice.cost, choice.minutes, choice.fixes)
 
 
 def limited(seed: int, minutes: int, spread: int = 12) -> Problem:

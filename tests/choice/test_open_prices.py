@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.stages import examples
 
-from deskmend.choice import Choice, Decision, Item, Option, Problem, Table, open_prices
+from deskmend.choice import Decision, Item, Option, Problem, Table, open_prices
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
 
-from .brute import Point, points
+from .brute import Point, point_of, points
 from .random_problems import random_problem
 
 SEEDS = st.integers(0, 10**6)
@@ -164,11 +164,6 @@ def unbeaten_of(some: set[tuple[int, ...]], every: set[tuple[int, ...]]) -> set[
         for one in some
         if not any(two != one and all(a <= b for a, b in zip(two, one, strict=True)) for two in every)
     }
-
-
-def point_of(problem: Problem, choice: Choice) -> Point:
-    positions = tuple(problem.state_of(d.name, choice.options[d.name]) for d in problem.decisions)
-    return Point(positions, choice.value, choice.cost, choice.minutes, choice.fixes)
 
 
 def test_one_search_serves_all_prices() -> None:

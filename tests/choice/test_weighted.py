@@ -9,11 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.stages import examples
 
-from deskmend.choice import Bound, Choice, Decision, Item, Option, Problem, Table, frontier
+from deskmend.choice import Bound, Decision, Item, Option, Problem, Table, frontier
 from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.open_prices import OpenPrices
 
-from .brute import Point, ladder, points
+from .brute import ladder, point_of, points
 from .random_problems import random_problem
 
 SEEDS = st.integers(0, 10**6)
@@ -22,11 +22,6 @@ MINUTES = st.sampled_from([None, 0, 5, 10, 20, 35])
 
 def unlimited(seed: int, spread: int = 12) -> Problem:
     return replace(random_problem(seed, spread=spread, money=False), bounds=(), minutes=None)
-
-
-def point_of(problem: Problem, choice: Choice) -> Point:
-    positions = tuple(problem.state_of(d.name, choice.options[d.name]) for d in problem.decisions)
-    return Point(positions, choice.value, choice.cost, choice.minutes, choice.fixes)
 
 
 @examples(300)

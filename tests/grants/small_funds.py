@@ -6,13 +6,13 @@ import random
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cache
 from itertools import product
+
+from tests.catalog.small_catalog import shipped_only
 
 from deskmend.grants.people.columns import Column
 from deskmend.grants.people.plans import PersonPlans, PlanBasis, member_of
 from deskmend.intake.case import Case
-from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Had
 from deskmend.intake.prices import PriceTable, Tier
 from deskmend.intake.reading.fields import Owned
@@ -27,7 +27,7 @@ from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of
 from deskmend.workstation.effects import TwoSets
 
-from .fund_people import CATALOG, PRICES, rows
+from .fund_people import PRICES, rows
 
 FIXES = (
     "lamp_task",
@@ -40,12 +40,6 @@ FIXES = (
     "paper_side",
 )
 """Fixes that people of the scenario can do something with, few of them in sizes."""
-
-
-@cache
-def catalog_of(fixes: tuple[str, ...]) -> Catalog:
-    """The shipped catalog with these fixes alone."""
-    return replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id in fixes))
 
 
 def prices_with(rng: random.Random) -> PriceTable:
@@ -67,14 +61,14 @@ YEAR_FIXES = ("desk_edge_foam", "keyboard_basic", "lamp_task", "mouse_basic", "p
 def year_basis(seed: int, kept: Goal | None, every_gain: bool) -> tuple[PlanBasis, random.Random]:
     """Draw prices for a year; the generator goes on to draw people, rules and what happens."""
     rng = random.Random(seed)
-    return PlanBasis(catalog_of(YEAR_FIXES), prices_with(rng), kept=kept, every_gain=every_gain), rng
+    return PlanBasis(shipped_only(*YEAR_FIXES), prices_with(rng), kept=kept, every_gain=every_gain), rng
 
 
 def fund_basis(seed: int, kept: Goal | None, every_gain: bool) -> tuple[PlanBasis, random.Random]:
     """Draw catalog and prices; the generator goes on to draw people and rules."""
     rng = random.Random(seed)
     fixes = tuple(sorted(rng.sample(FIXES[:-1], 4))) + FIXES[-1:]
-    return PlanBasis(catalog_of(fixes), prices_with(rng), kept=kept, every_gain=every_gain), rng
+    return PlanBasis(shipped_only(*fixes), prices_with(rng), kept=kept, every_gain=every_gain), rng
 
 
 def every_plan_of(name: str, basis: PlanBasis, had: Had = Had()) -> list[Column]:  # noqa: B008 - frozen

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import pytest
+from tests.catalog.small_catalog import shipped_only
 from tests.stages import seeds
 
 from deskmend.choice import evaluate
@@ -25,7 +26,7 @@ from deskmend.planning.model.options import number_text
 from deskmend.planning.reach import Goal
 
 from .fund_people import CATALOG, rows
-from .small_funds import FIXES, catalog_of, prices_with
+from .small_funds import FIXES, prices_with
 
 KEPT = (None, Goal("rosa", 3), Goal("rosa", 4), Goal("rosa", 5), Goal("rula", 3), Goal("rula", 4))
 ASKED = 4
@@ -53,7 +54,7 @@ class DrawnPeople:
         fixes = set(rng.sample(FIXES, rng.randint(3, 6)))
         fixes |= set(rng.sample([fix.id for fix in CATALOG.fixes], rng.randint(0, 4)))
         self.basis = PlanBasis(
-            catalog_of(tuple(sorted(fixes))),
+            shipped_only(*sorted(fixes)),
             prices_with(rng),
             use_discomfort=rng.random() < 0.2,
             kept=rng.choice(KEPT),

@@ -53,10 +53,6 @@ def _change(scene: DrawnScene, first: str, second: str) -> None:
     points[first], points[second] = points[second], points[first]
 
 
-def _shoulder(scene: DrawnScene, _: int) -> None:
-    _change(scene, "acromion", "c7")
-
-
 def _mirrored(scene: DrawnScene, seed: int) -> None:
     a, b, c, d = scene.corners
     scene.corners = [b, a, d, c] if seed % 2 else [d, c, b, a]

@@ -5,11 +5,11 @@ A tablet at a dining table, an armchair whose armrests meet the desk, and a rece
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 from typing import Any
 
 import pytest
+from tests.catalog.small_catalog import shipped_only
 from tests.planning.cases import CATALOG, SAMPLE
 
 from deskmend.intake.case import Case
@@ -149,11 +149,6 @@ def read(data: dict[str, Any]) -> Case:
     return case
 
 
-@cache
-def few(*fixes: str) -> Any:
-    return replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id in fixes))
-
-
 @pytest.mark.parametrize(
     ("data", "quantity", "roles", "by_hand"),
     [
@@ -199,7 +194,7 @@ def test_elbow_and_hands_add_up(data: dict[str, Any]) -> None:
 
 def test_the_tablets_table_is_told_as_too_high_for_the_seat_there_is() -> None:
     """Hands at 773 are 78 above 450 + 245 even upright; what suits lies around that elbow."""
-    told = " ".join(assessment_text(assess(read(TABLET), few(), SAMPLE), CATALOG).split())
+    told = " ".join(assessment_text(assess(read(TABLET), shipped_only(), SAMPLE), CATALOG).split())
     assert "At dining the table is too high for the arms: 765 mm. With the seat at 450 mm" in told
     suits = told.split("(front edge, sat upon), ")[1].split(" mm would suit")[0]
     low, high = map(int, suits.split(" to "))
@@ -210,7 +205,7 @@ def test_armrests_that_meet_the_desk_say_what_the_owners_leave_would_do() -> Non
     case = read(ARMCHAIR)
     (lack,) = lacks_of(state_of(case))
     assert (lack.kind, lack.by) == ("armrests_under", 30)
-    catalog = few("armrests_off", "back_towel")
+    catalog = shipped_only("armrests_off", "back_towel")
     (line,) = fit_lines(plan(case, catalog, SAMPLE, 0).lacks)
     assert (
         "No choice here mends that, at any price. With the owner's leave this would: Take the armrests"
@@ -229,14 +224,14 @@ def test_armrests_that_carry_somebody_are_not_said_to_come_off(change: dict[str,
     seat = {**place["seat"], **change.get("seat", {})}
     data = {**ARMCHAIR, "places": [{**place, "seat": seat}]}
     data["person"] = {**ARMCHAIR["person"], **change.get("person", {})}
-    found = plan(read(data), few("armrests_off", "back_towel"), SAMPLE, 0)
+    found = plan(read(data), shipped_only("armrests_off", "back_towel"), SAMPLE, 0)
     assert "armrests_under" in {lack.kind for lack in found.lacks}
     assert not any("owner's leave" in line for line in fit_lines(found.lacks))
 
 
 @cache
 def of_two() -> Plan:
-    return plan(read(RECEPTION), few("seat_height", "feet_book"), SAMPLE, 0)
+    return plan(read(RECEPTION), shipped_only("seat_height", "feet_book"), SAMPLE, 0)
 
 
 def test_books_under_the_feet_of_one_are_told_for_the_other() -> None:

@@ -14,7 +14,7 @@ from deskmend.intake import case as records
 from deskmend.intake.case import Case
 
 WORDS = {
-    "kind": records.Kind,
+    "kind": records.PlaceKind,
     "posture": records.Posture,
     "feet_on": records.FeetOn,
     "glare": records.Glare,
@@ -82,7 +82,7 @@ def test_every_kind_occurs_among_two_hundred_cases() -> None:
     for region in get_args(records.Region):
         assert counted["hurts", region] >= 2, region
     assert {name for what, name in counted if what == "owned"} == set(PIECES)
-    assert set(get_args(records.Kind)) == set(HEIGHTS)
+    assert set(get_args(records.PlaceKind)) == set(HEIGHTS)
     for what in {what for what, _ in counted} - {*WORDS, "owned", "hurts"}:
         kinds = [count for (one, _), count in counted.items() if one == what]
         assert len(kinds) >= 2, what

@@ -156,7 +156,7 @@ SIGNS = [sign.id for sign in CATALOG.signs]
 
 
 def _place(turns: Turns, name: str, sits: bool) -> dict[str, Any]:
-    kind = turns.word(f"kind of {name}", records.Kind)
+    kind = turns.word(f"kind of {name}", records.PlaceKind)
     low, high = HEIGHTS[kind]
     height = turns.draw.randint(*low)
     top = turns.draw.randint(*high)

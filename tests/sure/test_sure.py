@@ -7,11 +7,11 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+from tests.catalog.small_catalog import shipped_only
 from tests.goals.small_cases import SmallCase, small_case
-from tests.planning.cases import CATALOG, SAMPLE, made
+from tests.planning.cases import SAMPLE, made
 
 from deskmend.choice import solve
-from deskmend.intake.catalog import Catalog
 from deskmend.planning.bill import bill_of, minutes_of
 from deskmend.planning.draws import ALL_ERRORS, Errors, Sample, case_with, draw, uncertain_lengths
 from deskmend.planning.model.cohorts import Member, gathered, items_of, problems_together
@@ -28,11 +28,6 @@ from deskmend.risk.severity import moved_curves
 
 NOTHING = Errors(tape=0, estimates=0, curves=False, prices=False)
 SAMPLES, SEED = 6, 3
-
-
-def only(*fixes: str) -> Catalog:
-    """The shipped catalog with these fixes alone."""
-    return replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id in fixes))
 
 
 def counter() -> SmallCase:
@@ -163,7 +158,7 @@ HANGING = made(places__0__seat__height="455", owns={"hardback_book": ["30", "40"
 20 mm higher they hang by 20, which counts for nothing, and a book would only be in the way; 20 mm lower, the
 book of 30 misses the soles and that of 40 does not. The seat may be off by 10 and the heels by 3, which
 leaves them hanging by 30 at least, where something counts from 25."""
-BOOK = only("feet_book")
+BOOK = shipped_only("feet_book")
 
 
 @cache
@@ -274,7 +269,9 @@ def test_a_must_that_is_not_on_offer_in_a_sample_leaves_it_without_a_plan() -> N
         owns={"hardback_book": ["30"]},
         person__body__thigh_clearance="140",
     )
-    sure = sure_of(case, only("seat_cushion", "feet_book"), SAMPLE, None, None, 4, must=["feet_book=30"])
+    sure = sure_of(
+        case, shipped_only("seat_cushion", "feet_book"), SAMPLE, None, None, 4, must=["feet_book=30"]
+    )
     assert [one.stays + sure.without_plan for one in sure.fixes if one.fix.id == "feet_book"] == [4]
 
 

@@ -27,7 +27,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog, text_digest
 from deskmend.intake.prices import PriceTable
 from deskmend.language import shown_day, tr
-from deskmend.local_page.rendering import rendered
+from deskmend.local_page.rendering import Answer, rendered
 from deskmend.local_page.views import wish_title
 from deskmend.measures import Minor, parse_amount
 from deskmend.planning.plan import Plan
@@ -51,7 +51,6 @@ __all__ = [
     "visit_answer",
 ]
 
-Answer = dict[str, Any]
 SentFields = Mapping[str, Any]
 
 

@@ -321,6 +321,9 @@ def _casebook_words() -> dict[str, str]:
     }
 
 
+Answer = dict[str, Any]
+"""What the engine answers, and what a screen is filled with."""
+
 _IMPORT = re.compile(r'^import \{([^}]*)\} from "\./([a-z_]+\.js)";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|let|class) )", re.MULTILINE)
 _EXPORTED = re.compile(r"^export (?:async )?(?:function|const|let|class) (\w+)", re.MULTILINE)

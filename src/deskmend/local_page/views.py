@@ -13,7 +13,7 @@ from deskmend.intake.interview import question_file
 from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import tr
-from deskmend.local_page.rendering import rendered
+from deskmend.local_page.rendering import Answer, rendered
 from deskmend.measures import Micro
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.bill import bill_of
@@ -61,7 +61,6 @@ from deskmend.workstation.state import state_of
 
 __all__ = ["beside_view", "money_view", "plan_view", "strain_view", "wish_title"]
 
-Answer = dict[str, Any]
 Wishing = tuple[Sequence[str], Sequence[str]]
 """Fixes that must be, and must never be, by name."""
 

@@ -20,7 +20,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
 from deskmend.local_page.answers import AnswerRow, KeptPictures, answer_rows
 from deskmend.local_page.books import money_of_visit, recheck_answer, visit_answer
-from deskmend.local_page.rendering import rendered
+from deskmend.local_page.rendering import Answer, rendered
 from deskmend.local_page.views import beside_view, money_view, plan_view, strain_view, wish_title
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget, compared, stop_of
@@ -38,8 +38,6 @@ KEPT = 6
 """Most cases, each with its wishes, that stay ready."""
 KEPT_PLANS = 60
 """Most plans of one of them."""
-
-Answer = dict[str, Any]
 
 
 class NotPossible(Exception):

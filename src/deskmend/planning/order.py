@@ -34,9 +34,9 @@ __all__ = [
     "reserves_of",
 ]
 
-STAGES: tuple[str, ...] = get_args(SetupStage)
+SETUP_STAGES: tuple[str, ...] = get_args(SetupStage)
 """Set-up order within a day: how furniture stands in the room, seat, feet, back, desk, then the rest."""
-FURNITURE = STAGES[: STAGES.index("desk") + 1]
+FURNITURE = SETUP_STAGES[: SETUP_STAGES.index("desk") + 1]
 """Stages that all later ones are measured against."""
 LARGEST_BUNDLE = 3
 """Most fixes that are looked for to make one more possible."""
@@ -119,7 +119,7 @@ class Outcomes:
 
 
 def in_set_up_order(options: Iterable[OptionSpec]) -> tuple[OptionSpec, ...]:
-    """Fixes in the order of setting up within a day: as `STAGES`, and what another builds on before it."""
+    """Fixes in the order of setting up in a day, as `SETUP_STAGES`, and what another builds on before it."""
     left = sorted(options, key=_set_up)
     out: list[OptionSpec] = []
     while left:
@@ -151,7 +151,7 @@ def best_next(
 def _set_up(option: OptionSpec) -> tuple[int, bool, str]:
     # A whole seat or a place is changed before anything is laid on it.
     stays = all(effect.change in FIELDS for effect in option.fix.effects)
-    return STAGES.index(option.fix.stage), stays, option.with_name
+    return SETUP_STAGES.index(option.fix.stage), stays, option.with_name
 
 
 def _ready(options: Sequence[OptionSpec]) -> Sequence[OptionSpec]:

@@ -21,9 +21,9 @@ from math import prod
 from typing import Any, Literal
 
 import numpy as np
-import numpy.typing as npt
 
 from deskmend.choice import Bound, Choice, Mask, Node, Problem, Table, solve
+from deskmend.choice.problem import BoolArray
 from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean, option_fault
 from deskmend.language import shown_number, tr
 from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount
@@ -54,7 +54,6 @@ __all__ = [
     "with_goals",
 ]
 
-BoolArray = npt.NDArray[np.bool_]
 
 MOST_CELLS = 50_000
 """Most cells of a limit while it is taken apart."""

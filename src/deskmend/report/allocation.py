@@ -36,7 +36,14 @@ from deskmend.report.letter import (
     still_amiss,
     write_still_amiss,
 )
-from deskmend.report.not_given import decided_text, not_given, nothing_helps, why_at_any_fund, write_decided
+from deskmend.report.not_given import (
+    decided_text,
+    hours_text,
+    not_given,
+    nothing_helps,
+    why_at_any_fund,
+    write_decided,
+)
 from deskmend.report.other_documents import AllocationDocument, LimitRecord
 from deskmend.report.steps import step_title
 from deskmend.report.words import item_title, money_text, strain_text
@@ -442,7 +449,7 @@ def _to_call(shared: FundShared) -> list[str]:
 
 def _worth(shared: FundShared) -> str:
     given = shared.allocation
-    relief = _hours(given.weighted_relief)
+    relief = hours_text(given.weighted_relief)
     if shared.wishes.policy == "most_people":
         told = trn(
             "{count} more person comes under the limit than with free fixes alone; beyond them, {relief} "
@@ -495,7 +502,7 @@ def _together(shared: FundShared) -> str:
             if counts
             else tr(
                 "Had the search counted on that, at most {more} strain-hours a day more could be taken off.",
-                more=_hours(-(-most // _TENTH) * _TENTH),
+                more=hours_text(-(-most // _TENTH) * _TENTH),
             )
         )
     )
@@ -504,7 +511,7 @@ def _together(shared: FundShared) -> str:
 def _proof(shared: FundShared) -> str:
     given = shared.allocation
     counts = shared.wishes.policy == "most_people"
-    bound = str(given.bound) if counts else _hours(given.bound)
+    bound = str(given.bound) if counts else hours_text(given.bound)
     if given.status == "optimal":
         told = tr("No other way to share the fund by these rules does better: it is proven.")
         if not shared.wishes.every_gain:
@@ -520,7 +527,7 @@ def _proof(shared: FundShared) -> str:
     if given.most_relief is not None and shared.wishes.policy != "most_relief":
         told += " " + tr(
             "Sharing for most relief alone would take {most} off: the difference is the price of fairness.",
-            most=_hours(given.most_relief),
+            most=hours_text(given.most_relief),
         )
     return told
 
@@ -657,13 +664,9 @@ def _questions(page: Page, shared: FundShared, catalog: Catalog) -> None:
         )
 
 
-def _hours(exact: int, decimals: int = 1) -> str:
-    return strain_text(exact // WEIGHT_UNIT, decimals)
-
-
 def _rough(exact: int) -> str:
     """Strain-hours as far as they say something: whole ones from ten on."""
-    return _hours(exact, 0 if exact >= 10 * MILLION * WEIGHT_UNIT else 1)
+    return hours_text(exact, 0 if exact >= 10 * MILLION * WEIGHT_UNIT else 1)
 
 
 def _percent(gap: float | None) -> str:
@@ -689,7 +692,7 @@ def progress_text(progress: Progress, policy: str) -> str:
     parts = [stages.get(progress.stage, progress.stage)]
     for name, exact in ((tr("value"), progress.relief), (tr("bound"), progress.bound)):
         if exact is not None:
-            parts.append(f"{name} {exact if policy == 'most_people' else _hours(exact, 3)}")
+            parts.append(f"{name} {exact if policy == 'most_people' else hours_text(exact, 3)}")
     if progress.gap is not None:
         parts.append(f"{tr('gap')} {_percent(progress.gap)}")
     return ", ".join(parts)

@@ -31,7 +31,7 @@ from deskmend.report.documents import (
     strain_json,
 )
 from deskmend.report.drawing.side import drawn_pairs
-from deskmend.report.fit import add_fit, add_suits, fit_document, fit_lines, suits_document
+from deskmend.report.fit import ESTIMATED, add_fit, add_suits, fit_document, fit_lines, suits_document
 from deskmend.report.layout import Page
 from deskmend.report.other_documents import (
     BesideDocument,
@@ -147,8 +147,6 @@ def add_causes(page: Page, title: str, rows: Iterable[ExposureRow], complaints: 
 
 LONGEST_BAR = 40
 """Length of the longest bar [characters]."""
-ESTIMATED = "~"
-"""Behind a value that rests on an estimate or an assumption."""
 
 
 def add_region_table(page: Page, before: Score, after: Score | None) -> None:

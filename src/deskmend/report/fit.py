@@ -281,6 +281,7 @@ FOR_WHICH_SEAT = (
     "that does."
 )
 ESTIMATED = "~"
+"""Behind a value that rests on an estimate or an assumption."""
 CHAIR = ("seat_height", "seat_depth")
 """Ranges that a chair has to meet; all others are the table's."""
 ROOM = ("leg_width", "knee_depth", "foot_depth")

@@ -62,30 +62,38 @@ def write_decided(page: Page, shared: FundShared) -> None:
         page.paragraph(tr("What this takes from the others is not worked out."))
     elif cost > 0:
         page.paragraph(
-            tr("For the others {less} strain-hours a day less are taken off by this.", less=_hours(cost))
+            tr(
+                "For the others {less} strain-hours a day less are taken off by this.",
+                less=hours_text(cost),
+            )
         )
     elif cost < 0:
         page.paragraph(
-            tr("For the others {more} strain-hours a day more are taken off by this.", more=_hours(-cost))
+            tr(
+                "For the others {more} strain-hours a day more are taken off by this.",
+                more=hours_text(-cost),
+            )
         )
     else:
         page.paragraph(tr("For the others as much is taken off as without it."))
     if (whole := shared.decided_cost_in_all) is not None and whole != cost:
         told = tr(
-            "With those for whom it was decided it is {less} strain-hours a day less.", less=_hours(whole)
+            "With those for whom it was decided it is {less} strain-hours a day less.",
+            less=hours_text(whole),
         )
         if whole < 0:
             told = tr(
                 "With those for whom it was decided it is {more} strain-hours a day more.",
-                more=_hours(-whole),
+                more=hours_text(-whole),
             )
         elif not whole:
             told = tr("With those for whom it was decided it is as much as without it.")
         page.paragraph(told)
 
 
-def _hours(exact: int) -> str:
-    return strain_text(exact // WEIGHT_UNIT, 1)
+def hours_text(exact: int, decimals: int = 1) -> str:
+    """Strain times weights, as strain-hours of people who count once."""
+    return strain_text(exact // WEIGHT_UNIT, decimals)
 
 
 NOT_GIVEN: dict[Hindrance, str] = {

@@ -29,8 +29,8 @@ from deskmend.report.case_documents import StepRecord
 from deskmend.report.catalog import evidence_json, evidence_line, kept_up_text
 from deskmend.report.cuts import add_cuts, cuts_json
 from deskmend.report.documents import money_json, quantity_json, strain_json
+from deskmend.report.done_right import looks_of
 from deskmend.report.layout import Page
-from deskmend.report.right import looks_of
 from deskmend.report.words import (
     change_words,
     item_title,

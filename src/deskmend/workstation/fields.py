@@ -11,16 +11,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from deskmend.errors import DefectError
-from deskmend.intake.reading.fields import ranges
+from deskmend.intake.reading.fields import UNKNOWN, ranges
 
-__all__ = ["FIELDS", "KEPT_UP", "LAPSED", "SYMBOLS", "UNKNOWN", "Field", "Level", "Value"]
+__all__ = ["FIELDS", "KEPT_UP", "LAPSED", "SYMBOLS", "Field", "Level", "Value"]
 
 Level = Literal["person", "device", "place", "task"]
 Value = float | str
 """A number (length [mm], angle [deg], share [-] ...) or a category."""
-
-UNKNOWN = "unknown"
-"""Category of what nobody told; never equal to anything a rule asks for."""
 
 
 @dataclass(frozen=True)

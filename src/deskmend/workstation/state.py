@@ -15,10 +15,11 @@ from typing import Any, Literal
 import numpy as np
 
 from deskmend.intake.case import Case, FurtherScreen, Laptop, Lumbar, OtherSeat, Place, Seat, Task
+from deskmend.intake.reading.fields import UNKNOWN
 from deskmend.intake.reading.records import is_guess
 from deskmend.workstation import arms, distances, gaze, posture
 from deskmend.workstation.body import Body, estimate_body
-from deskmend.workstation.fields import FIELDS, KEPT_UP, LAPSED, SYMBOLS, UNKNOWN, Level, Value
+from deskmend.workstation.fields import FIELDS, KEPT_UP, LAPSED, SYMBOLS, Level, Value
 from deskmend.workstation.graph import QUANTITIES, Array, Evaluation
 
 __all__ = [

@@ -55,7 +55,7 @@ def ranges() -> Mapping[str, Range]:
 SINGLE: Mapping[str, Any] = MappingProxyType({"type": ["string", "number", "boolean"]})
 """A single value: numbers and dates are taken as the text they stand as."""
 UNKNOWN = "unknown"
-"""What may stand wherever a key may be left out."""
+"""What may stand wherever a key may be left out; never equal to anything a rule asks for."""
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,10 @@ from typing import Any
 import numpy as np
 
 from deskmend.intake.catalog_records import Conditional, Fix, Need, Predicate
+from deskmend.intake.reading.fields import UNKNOWN
 from deskmend.language import tr
 from deskmend.planning.model.tables import RULE_ROLES, StateArrays, alike_in, layout_of
-from deskmend.workstation.fields import FIELDS, SYMBOLS, UNKNOWN, Value
+from deskmend.workstation.fields import FIELDS, SYMBOLS, Value
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import DEVICES, PERSON, Owner, State
 

@@ -76,7 +76,6 @@ def alike_in(keys: Iterable[Hashable]) -> list[list[int]]:
     return list(found.values())
 
 
-IntArray = npt.NDArray[np.int64]
 AnyArray = npt.NDArray[Any]
 SlotChanges = Mapping[Slot, Sequence[Change]]
 """What is done to each field that is changed."""

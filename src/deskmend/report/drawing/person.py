@@ -319,14 +319,14 @@ def draw_person(canvas: Canvas, pose: Pose) -> None:
     canvas.circle(pose.eye, 9.0, "eye", {"of": "eye"})
 
 
-def draw_arm(canvas: Canvas, pose: Pose, edge: XY | None = None, rests: bool = False) -> None:
+def draw_arm(canvas: Canvas, pose: Pose, edge: XY, rests: bool) -> None:
     """Draw the near arm over desk and trunk; its underside lies on what it works on and clears the edge.
 
     What is measured is the underside of the elbow, and how high the hands work: the arm lies above both. An
     arm that rests lies on the desk up to the palm, let down to it as far as a shoulder hangs.
     """
     under, palm = max(pose.elbow[1], _over(edge, pose)), pose.hand[1]
-    if rests and edge is not None:
+    if rests:
         under = max(edge[1], pose.elbow[1] - SHOULDER_HANGS)
         palm = max(min(edge[1], palm), palm - FINGERS_UP)
     hand, elbow = (pose.hand[0], palm + HAND_HALF), (pose.elbow[0], under + ELBOW_HALF)
@@ -346,14 +346,14 @@ ELBOW_HALF, HAND_HALF = 38.0, 21.0
 """Half the thickness of elbow and hand [mm] (judgement, drawn only)."""
 
 
-def _over(edge: XY | None, pose: Pose) -> Mm:
+def _over(edge: XY, pose: Pose) -> Mm:
     """Underside of an elbow whose forearm runs to the hand over the desk's edge, at most level with it.
 
     An elbow of who leans in over the desk lies on it.
     """
-    if edge is not None and pose.elbow[0] >= edge[0]:
+    if pose.elbow[0] >= edge[0]:
         return max(pose.elbow[1], edge[1])
-    if edge is None or edge[0] >= pose.hand[0]:
+    if edge[0] >= pose.hand[0]:
         return pose.elbow[1]
     rise = (pose.hand[1] - edge[1]) / max(pose.hand[0] - edge[0], 40.0)
     return min(edge[1] - rise * (edge[0] - pose.elbow[0]), edge[1])
