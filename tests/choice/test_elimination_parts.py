@@ -13,13 +13,14 @@ from hypothesis import strategies as st
 from tests.stages import examples
 
 from deskmend.choice import Decision, Item, Mask, Option, Problem, Table, solve
-from deskmend.choice.elimination import tree
+from deskmend.choice.elimination import labels, least_sums, tree
 from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Labels, TooWide, join, pack, unbeaten
 from deskmend.choice.elimination.least_sums import LeastSums
 from deskmend.choice.elimination.order import InteractionGraph, find_order, steps_of
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.elimination.tree import use_classes
 from deskmend.choice.network import build
+from deskmend.choice.problem import BoolArray
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of, prices_apart
 
 from .random_problems import random_problem
@@ -62,7 +63,6 @@ def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, wor
     rng = np.random.default_rng(seed)
     count = int(rng.integers(1, 40))
     relation = Labels(
-        (0,),
         rng.integers(0, 3, count),
         rng.integers(0, 4, (resources, count)),
         rng.integers(0, 4, (words, count)),
@@ -72,10 +72,10 @@ def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, wor
     caps = rng.integers(1, 4, resources)
     kept = unbeaten(relation, caps)
 
-    def rows(labels: Labels) -> set[tuple[int, tuple[int, ...], tuple[int, ...]]]:
+    def rows(of: Labels) -> set[tuple[int, tuple[int, ...], tuple[int, ...]]]:
         return {
             (int(c), tuple(t.tolist()), tuple(w.tolist()))
-            for c, t, w in zip(labels.cell, labels.taken.T, labels.words.T, strict=True)
+            for c, t, w in zip(of.cell, of.taken.T, of.words.T, strict=True)
         }
 
     allowed = {row for row in rows(relation) if all(np.array(row[1]) <= caps)}
@@ -93,18 +93,84 @@ def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, wor
         assert rows(kept) == exact
 
 
-def test_joining_adds_up_over_what_is_shared() -> None:
-    domains = Domains([2, 3, 2])
-    left = Labels((0, 1), np.arange(6), np.zeros((1, 6), int), np.arange(6)[None, :] * 10)
-    right = Labels((1, 2), np.array([0, 3, 5]), np.ones((1, 3), int), np.array([[1, 2, 3]]))
-    joined = join(left, right, (0, 1, 2), domains, np.array([9]))
-    found = {
-        tuple(np.unravel_index(cell, (2, 3, 2))): int(word)
-        for cell, word in zip(joined.cell, joined.words[0], strict=True)
+def _drawn_labels(rng: np.random.Generator, cells: int) -> Labels:
+    """Some labels for each of some cells, for some none."""
+    cell = np.sort(rng.integers(0, cells, rng.integers(0, 2 * cells)))
+    words = rng.permutation(100)[: cell.size][None, :]
+    return Labels(cell, rng.integers(0, 4, (1, cell.size)), words)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_labels_of_cells_that_are_paired_add_up_each_with_each(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However many are joined at a time: what nothing beats of all pairs, in the cell they fall into."""
+    rng = np.random.default_rng(seed)
+    monkeypatch.setattr(labels, "PAIRS_AT_ONCE", int(rng.choice([1, 3, 1000])))
+    left, right = _drawn_labels(rng, 6), _drawn_labels(rng, 5)
+    if seed % 3 == 0:
+        left = Labels(np.arange(6), rng.integers(0, 4, (1, 6)), rng.permutation(6)[None, :])
+    pairs = rng.integers(0, 6, 9), rng.integers(0, 5, 9)
+    onto = np.sort(rng.integers(0, 4, 9))
+    caps = np.array([5])
+
+    def kept(joined: Labels) -> BoolArray:
+        return joined.words[0] < 120
+
+    def rows(of: Labels) -> list[tuple[int, int, int]]:
+        return sorted(zip(of.cell.tolist(), of.taken[0].tolist(), of.words[0].tolist(), strict=True))
+
+    added = [
+        (cell, taken + more, word + another)
+        for cell, one, other in zip(onto.tolist(), pairs[0].tolist(), pairs[1].tolist(), strict=True)
+        for at, taken, word in rows(left)
+        for place, more, another in rows(right)
+        if at == one and place == other and word + another < 120
+    ]
+    best = [
+        (cell, taken, word)
+        for cell, taken, word in set(added)
+        if taken <= 5
+        and not any(
+            c == cell and t <= taken and w <= word and (t, w) != (taken, word) for c, t, w in set(added)
+        )
+    ]
+    joined = join(left, right, pairs, Domains([]), caps, onto, kept)
+    assert rows(joined) == sorted(best)
+    alone = join(left, None, (pairs[0], pairs[0]), Domains([]), np.array([99]))
+    single = {
+        (number, taken, word)
+        for number, one in enumerate(pairs[0].tolist())
+        for at, taken, word in rows(left)
+        if at == one
     }
-    assert found == {
-        (a, b, c): 10 * (3 * a + b) + word for a in (0, 1) for b, c, word in ((0, 0, 1), (1, 1, 2), (2, 1, 3))
-    }
+    assert set(rows(alone)) <= single
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_what_keeps_to_one_of_some_bounds_stays_whatever_is_let_go_of(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Least sums are the same within the bounds, and none is lower, also bound by bound."""
+    network = build(random_problem(seed, decisions=5, nodes=3, tables=8))
+    if network.impossible:
+        return
+    made = tree.BucketTree(network, 1e18, 1e18)
+    rng = random.Random(seed)
+    every = [made.amounts(tree.Objective(value, {"cost": cost})) for value, cost in ((1, 0), (3, 2), (0, 1))]
+    least = [made.least_sums.best(amounts) for amounts in every]
+    if least[0] is None:
+        return
+    bounds = [
+        (amounts, int(one[0]) + rng.choice([-1, 0, 9])) for amounts, one in zip(every, least, strict=True)
+    ]
+    before = [made.least_sums.through(amounts) for amounts in every]
+    monkeypatch.setattr(least_sums, "SUMS_AT_ONCE", rng.choice([1, 10**6]))
+    fewer, _ = made.least_sums.within(bounds)
+    for (amounts, most), cells in zip(bounds, before, strict=True):
+        for was, now in zip(cells, fewer.through(amounts), strict=True):
+            assert (now >= was).all()
+            assert (now[was <= most] == was[was <= most]).all()
 
 
 @examples(100)
@@ -224,7 +290,7 @@ def test_no_step_joins_more_rows_than_cells_were_counted_for_it(seed: int) -> No
     made = tree.BucketTree(network, 1e18, 1e18)
     cells = [(part.scope, part.cells) for part in made.parts]
     paired = LeastSums(made.steps, cells, made.domains)
-    rows = [stage.group.size for stage in paired._stages]
+    rows = [stage.group.size for stage in paired.stages]
     assert all(count <= step.cells for count, step in zip(rows, made.steps, strict=True))
 
 

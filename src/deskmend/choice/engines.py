@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import Problem
-from deskmend.choice.result import Choice, best_of, leading, rungs_of, verify
+from deskmend.choice.result import Choice, best_of, evaluate, leading, rungs_of, verify
 from deskmend.choice.stock import Hint, good_near, repaired, split, without_stock
 from deskmend.choice.variants import Incumbent, cases_of, without_variants
 
@@ -286,6 +286,7 @@ def _along_the_hull(problem: Problem) -> list[Choice]:
     """Frontier within money and minutes, the stock of owned pieces left aside until a rung breaks it."""
     from deskmend.choice.elimination.hull import Hull
 
+    wanted = _worth_for_nothing(problem)
     problem = without_variants(problem)
     todo = [(case, without_stock(case)) for case in cases_of(affordable(problem))]
     searched: dict[FrontierCase, tuple[Problem, Problem]] = {}
@@ -296,20 +297,20 @@ def _along_the_hull(problem: Problem) -> list[Choice]:
             network = build(relaxed)
             only = settled(relaxed, network)
             if only is None:
-                searched[_frontier_case(relaxed, network)] = whole, relaxed
+                searched[_frontier_case(relaxed, network, wanted)] = whole, relaxed
             elif only.found:
                 parts = split(whole, relaxed, only)
                 todo += [(whole, part) for part in parts]
                 answered += [] if parts else [only]
         hull = Hull(list(searched), problem.money)
         # The search lets go of what is worth less than what costs least, so that has to stand first of all.
-        if hull.first is not None and _mended([hull.first], searched, todo):
+        if hull.first is not None and _mended([hull.first], searched, todo, wanted):
             continue
         # What lies between the corners is not worth finding while one of them breaks the stock.
-        if _mended(hull.corners(), searched, todo):
+        if _mended(hull.corners(), searched, todo, wanted):
             continue
         points = hull.frontier()
-        if not _mended(points, searched, todo):
+        if not _mended(points, searched, todo, wanted):
             return rungs_of(problem, [*(point.choice() for point in points), *answered])
 
 
@@ -317,6 +318,7 @@ def _mended(
     points: Sequence[FrontierPoint],
     searched: dict[FrontierCase, tuple[Problem, Problem]],
     todo: list[tuple[Problem, Problem]],
+    wanted: int | None,
 ) -> bool:
     """Put in place of each case whose point uses more than is owned one with its stock, or its parts to do.
 
@@ -331,7 +333,7 @@ def _mended(
         if parts:
             mended = True
             del searched[point.case]
-            case = _narrow_case(replace(relaxed, items=whole.items), point.case.search)
+            case = _narrow_case(replace(relaxed, items=whole.items), point.case.search, wanted)
             if case is None:
                 todo += [(whole, part) for part in parts]
             else:
@@ -339,16 +341,24 @@ def _mended(
     return mended
 
 
-def _frontier_case(problem: Problem, network: Network, most_cells: float | None = None) -> FrontierCase:
+def _worth_for_nothing(problem: Problem) -> int | None:
+    """Value of keeping all as it is, where that is allowed for nothing: a plan worth less is not wanted."""
+    kept = evaluate(problem, {decision.name: decision.options[0].name for decision in problem.decisions})
+    return None if kept.violations or kept.cost else kept.value
+
+
+def _frontier_case(
+    problem: Problem, network: Network, wanted: int | None, most_cells: float | None = None
+) -> FrontierCase:
     """Make one case of a frontier ready; TooWide where it takes more than some cells."""
     from deskmend.choice.elimination.hull import FrontierCase
     from deskmend.choice.elimination.search import MOST_PASS_CELLS, CaseSearch
 
     most_cells = MOST_PASS_CELLS if most_cells is None else min(MOST_PASS_CELLS, most_cells)
-    return FrontierCase(CaseSearch(problem, network, most_cells, FRONTIER_PAIRS), problem.minutes)
+    return FrontierCase(CaseSearch(problem, network, most_cells, FRONTIER_PAIRS), problem.minutes, wanted)
 
 
-def _narrow_case(problem: Problem, relaxed: CaseSearch) -> FrontierCase | None:
+def _narrow_case(problem: Problem, relaxed: CaseSearch, wanted: int | None) -> FrontierCase | None:
     """Make a case with its stock ready where something is left to choose and it takes not many more cells.
 
     `relaxed` searched it without its stock, and may have let go of what is not wanted.
@@ -361,6 +371,6 @@ def _narrow_case(problem: Problem, relaxed: CaseSearch) -> FrontierCase | None:
     if settled(problem, network) is not None:
         return None
     try:
-        return _frontier_case(problem, network, WIDER * relaxed.tree.cells)
+        return _frontier_case(problem, network, wanted, WIDER * relaxed.tree.cells)
     except TooWide:
         return None

@@ -71,11 +71,14 @@ def _by_slope(one: tuple[Slope, int], other: tuple[Slope, int]) -> int:
 class FrontierCase:
     """One case of a problem within a limit of minutes, and what is known of its least weighted sums.
 
-    Sums are in the figures of the problem; a search counts them without its shift.
+    Sums are in the figures of the problem; a search counts them without its shift.  Of a larger value than
+    ``wanted`` nothing is wanted.
     """
 
-    def __init__(self, search: CaseSearch, minutes: Minutes | None) -> None:
+    def __init__(self, search: CaseSearch, minutes: Minutes | None, wanted: int | None = None) -> None:
         self.search = search
+        if wanted is not None:
+            search.tree.keep_up_to(wanted - search.tree.offset)
         self.limits: Limits = {} if minutes is None else {"minutes": minutes}
         self._known: list[tuple[Slope, int]] = []
         self._met: dict[tuple[Slope, int], int] = {}

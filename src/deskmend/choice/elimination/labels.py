@@ -90,9 +90,8 @@ def pack(most: Sequence[int]) -> Packing:
 
 @dataclass
 class Labels:
-    """Labels over a scope: cells in row-major order, taken (resources, n), packed preference (words, n)."""
+    """Labels of the cells of a relation, cell by cell: taken (resources, n), packed preference (words, n)."""
 
-    scope: VariableNumbers
     cell: IntArray
     taken: IntArray
     words: IntArray
@@ -103,7 +102,18 @@ class Labels:
 
     def select(self, chosen: IntArray | BoolArray) -> Labels:
         """Keep some labels."""
-        return Labels(self.scope, self.cell[chosen], self.taken[:, chosen], self.words[:, chosen])
+        return Labels(self.cell[chosen], self.taken[:, chosen], self.words[:, chosen])
+
+    def of(self, cells: IntArray) -> tuple[IntArray, IntArray | None]:
+        """Where the labels of some cells start, and how many there are; None: one of each cell there is.
+
+        Labels stand in order of cells.
+        """
+        most = int(cells.max(initial=-1)) + 1
+        if most <= self.cell.size and np.array_equal(self.cell, np.arange(self.cell.size)):
+            return cells, None
+        count = np.bincount(self.cell, minlength=most)
+        return (count.cumsum() - count)[cells], count[cells]
 
 
 Keep = Callable[[Labels], BoolArray]
@@ -177,67 +187,66 @@ def _runs(
 
 def join(
     left: Labels,
-    right: Labels,
-    onto: VariableNumbers,
+    right: Labels | None,
+    pairs: tuple[IntArray, IntArray],
     domains: Domains,
     caps: IntArray,
+    onto: IntArray | None = None,
     keep: Keep | None = None,
 ) -> Labels:
-    """Add up labels that agree on what they share, over some variables of both, without what is beaten."""
-    if len(left) < len(right):
-        left, right = right, left
-    shared = tuple(v for v in left.scope if v in right.scope)
-    extra = tuple(v for v in right.scope if v not in left.scope and v in onto)
-    key = domains.recode(right.cell, right.scope, shared)
-    order = np.argsort(key, kind="stable")
-    right, key = right.select(order), key[order]
-    asked = domains.recode(left.cell, left.scope, shared)
-    first, count = matches(key, asked, domains.cells(shared))
-    domains.cells(onto)
-    left_code = domains.recode(left.cell, left.scope, onto)
-    right_code = domains.recode(right.cell, right.scope, onto, part=extra)
+    """Add up the labels of cells that are paired, without what is beaten or not kept.
 
-    parts: list[Labels] = []
-    ends = np.cumsum(count)
+    ``onto`` is the cell that each pair falls into, rising; None: each has one of its own, and what is beaten
+    may stay.  Without anything on the right the labels of the left cells are taken as they are.
+    """
+    first, count = left.of(pairs[0])
+    second, more = (first, None) if right is None else right.of(pairs[1])
+    if count is None and more is None:
+        domains.spend(first.size)
+        cell = np.arange(first.size) if onto is None else onto
+        return _kept(_added(left, first, right, second, cell), onto is None, keep, caps)
+    count = np.ones_like(first) if count is None else count
+    more = np.ones_like(first) if more is None else more
+    ends = (count * more).cumsum()
     domains.spend(int(ends[-1]) if ends.size else 0)
+    parts: list[Labels] = []
     start = 0
-    while start < len(left):
+    while start < first.size:
         done = int(ends[start - 1]) if start else 0
         stop = max(start + 1, int(np.searchsorted(ends, done + PAIRS_AT_ONCE, side="right")))
-        a, b = pairs_of(first[start:stop], count[start:stop])
-        if a.size:
-            a += start
-            part = Labels(
-                onto,
-                left_code[a] + right_code[b],
-                left.taken[:, a] + right.taken[:, b],
-                left.words[:, a] + right.words[:, b],
-            )
-            parts.append(_kept(part, keep, caps))
+        others = more[start:stop]
+        each = count[start:stop] * others
+        pair, place = pairs_of(np.zeros_like(each), each)
+        place, rest = np.divmod(place, others[pair])
+        place += first[start:stop][pair]
+        rest += second[start:stop][pair]
+        pair += start
+        cell = pair if onto is None else onto[pair]
+        part = _added(left, place, right, rest, cell)
+        parts.append(_kept(part, onto is None and pair.size <= 2 * each.size, keep, caps))
         start = stop
-    if not parts:
-        return Labels(onto, left_code[:0], left.taken[:, :0], left.words[:, :0])
-    if len(parts) == 1:
-        return parts[0]
+    if len(parts) <= 1:
+        return parts[0] if parts else _added(left, first, right, second, first)
     whole = Labels(
-        onto,
         np.concatenate([part.cell for part in parts]),
         np.concatenate([part.taken for part in parts], axis=1),
         np.concatenate([part.words for part in parts], axis=1),
     )
-    return unbeaten(whole, caps)
+    return _kept(whole, onto is None, None, caps)
 
 
-def project(
-    labels: Labels, onto: VariableNumbers, domains: Domains, caps: IntArray, keep: Keep | None = None
-) -> Labels:
-    """Project labels onto some of their variables, without what is beaten there."""
-    code = domains.recode(labels.cell, labels.scope, onto)
-    return _kept(Labels(onto, code, labels.taken, labels.words), keep, caps)
+def _added(left: Labels, first: IntArray, right: Labels | None, second: IntArray, cell: IntArray) -> Labels:
+    taken, words = left.taken.take(first, axis=1), left.words.take(first, axis=1)
+    if right is not None:
+        taken += right.taken.take(second, axis=1)
+        words += right.words.take(second, axis=1)
+    return Labels(cell, taken, words)
 
 
-def _kept(labels: Labels, keep: Keep | None, caps: IntArray) -> Labels:
-    return unbeaten(labels if keep is None else labels.select(np.flatnonzero(keep(labels))), caps)
+def _kept(labels: Labels, beaten_too: bool, keep: Keep | None, caps: IntArray) -> Labels:
+    if keep is not None:
+        labels = labels.select(keep(labels).nonzero()[0])
+    return labels if beaten_too else unbeaten(labels, caps)
 
 
 def matches(key: IntArray, asked: IntArray, cells: int) -> tuple[IntArray, IntArray]:

@@ -12,12 +12,12 @@ nothing is dropped wrongly, whatever the prices are.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from copy import copy
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 
-from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Keep, Labels, matches, pairs_of
+from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, matches, pairs_of
 from deskmend.choice.elimination.order import EliminationStep
 from deskmend.choice.network import VariableNumbers
 from deskmend.choice.problem import BoolArray, IntArray
@@ -29,62 +29,43 @@ LaterWords = Callable[[int, IntArray], IntArray]
 """What some rows of a relation add to the words after the first: an array of shape (words, rows)."""
 
 
-class Remainders:
-    """For each cell of a scope, the least that everything else must add; given for some cells, each once."""
+Bound = tuple[Sequence[IntArray], int]
+"""What each cell of each relation given at the start adds to a sum, and the largest sum that is wanted."""
 
-    def __init__(self, code: IntArray, least: IntArray, cells: int) -> None:
-        self._codes: IntArray | None = None
-        # A plain array over all cells is faster to look up, a sorted list smaller where most are missing.
-        if cells > 8 * code.size + 4096:
-            order = np.argsort(code)
-            self._codes, self._least = code[order], least[order]
-        else:
-            self._least = np.full(cells, NOWHERE)
-            self._least[code] = least
-
-    def at(self, code: IntArray) -> IntArray:
-        """Look cells up; NOWHERE where no assignment passes."""
-        if self._codes is None:
-            return self._least[code]
-        if not self._codes.size:
-            return np.full(code.size, NOWHERE)
-        place = np.minimum(np.searchsorted(self._codes, code), self._codes.size - 1)
-        return np.where(self._codes[place] == code, self._least[place], NOWHERE)
+SUMS_AT_ONCE = 1 << 22
+"""Sums that a pass with several bounds holds at most at a time, if it can."""
 
 
-@dataclass
-class _Joined:
-    """Cells of a scope with the rows of the two relations each of them comes from."""
+@dataclass(frozen=True)
+class Joined:
+    """For each row of a join the rows of the two relations it comes from."""
 
-    scope: VariableNumbers
-    cell: IntArray
     left: IntArray
     right: IntArray
 
-    def picked(self, rows: IntArray | BoolArray) -> _Joined:
+    def picked(self, rows: IntArray | BoolArray) -> Joined:
         """Keep some rows, in this order."""
-        return _Joined(self.scope, self.cell[rows], self.left[rows], self.right[rows])
+        return Joined(self.left[rows], self.right[rows])
 
 
-@dataclass
-class _Stage:
+@dataclass(frozen=True)
+class Stage:
     """One step: its joins, and how the rows of the last one fall together when the variable leaves.
 
     Rows of the last join stand group by group, so ``starts`` says where each group begins.  Where nothing is
     joined, ``first`` holds the rows of the one relation in that order.
     """
 
-    joins: list[_Joined]
+    joins: list[Joined]
     first: IntArray
     starts: IntArray
     group: IntArray
-    cell: IntArray
 
     @property
     def bytes(self) -> int:
         """Memory that it takes."""
-        arrays = [self.first, self.starts, self.group, self.cell]
-        arrays += [array for join in self.joins for array in (join.cell, join.left, join.right)]
+        arrays = [self.first, self.starts, self.group]
+        arrays += [array for join in self.joins for array in (join.left, join.right)]
         return sum(array.nbytes for array in arrays)
 
     def members(self, groups: IntArray) -> IntArray:
@@ -93,27 +74,12 @@ class _Stage:
         rows: IntArray = pairs_of(self.starts[groups], counts)[1]
         return rows
 
-    def least(self, rows: IntArray) -> IntArray:
-        """Least amount of each group of rows."""
-        if not rows.size:
-            return rows
-        least: IntArray = np.minimum.reduceat(rows, self.starts)
-        return least
-
     def sources(self) -> list[IntArray]:
         """For each row of the last join the row of each join before it, from the last back to the first."""
         rows = [np.arange(self.group.size)]
         for joined in self.joins[::-1]:
             rows.append(joined.left[rows[-1]])
         return rows if self.joins else [rows[0], self.first]
-
-
-@dataclass(frozen=True)
-class Remaining:
-    """What must still be added at least, step by step: after each join but the last, and at its end."""
-
-    on_the_way: list[list[Remainders]]
-    results: list[Remainders]
 
 
 class LeastSums:
@@ -132,28 +98,35 @@ class LeastSums:
         self._domains = domains
         self._start = len(cells)
         store = list(cells)
-        self._stages: list[_Stage] = []
+        self.stages: list[Stage] = []
         for step in steps:
-            here = store[step.inputs[0]]
+            scope, code = store[step.inputs[0]]
             joins = []
-            for number, scope in zip(step.inputs[1:], step.scopes[1:], strict=True):
-                joined = _pair(here, store[number], scope, domains)
+            last = len(step.inputs) - 1
+            for k, number in enumerate(step.inputs[1:], start=1):
+                # what leaves is in no code of the last join
+                onto = step.onto if k == last else step.scopes[k]
+                domains.cells(step.scopes[k])
+                code, joined = _pair((scope, code), store[number], onto, domains)
                 joins.append(joined)
-                here = joined.scope, joined.cell
-            code = domains.recode(here[1], here[0], step.onto)
-            order = np.argsort(code, kind="stable")
-            code = code[order]
-            if joins:
-                joins[-1] = joins[-1].picked(order)
-                order = order[:0]
+                scope = onto
+            code = domains.recode(code, scope, step.onto)
+            if (code[1:] >= code[:-1]).all():
+                first = np.arange(0 if joins else code.size)
+            else:
+                first = np.argsort(code, kind="stable")
+                code = code[first]
+                if joins:
+                    joins[-1] = joins[-1].picked(first)
+                    first = first[:0]
             starts, group = _groups(code)
-            self._stages.append(_Stage(joins, order, starts, group, code[starts]))
+            self.stages.append(Stage(joins, first, starts, group))
             store.append((step.onto, code[starts]))
 
     @property
     def bytes(self) -> int:
         """Memory that the pairing takes."""
-        return sum(stage.bytes for stage in self._stages)
+        return sum(stage.bytes for stage in self.stages)
 
     def best(self, amounts: Sequence[IntArray], later: LaterWords | None = None) -> IntArray | None:
         """Find the least sum of one amount a cell; None when no assignment is allowed.
@@ -161,47 +134,28 @@ class LeastSums:
         With ``later`` word after word is compared and all are given, shape (1 + words,); it is asked only for
         cells that may be part of a least first word.
         """
-        held, ways = self._forwards(amounts, every_join=False)
-        least: IntArray = held[-1]
+        held, totals = self._forwards(_side_by_side([amounts]))
+        least: IntArray = held[-1][0]
         if not least.size:
             return None
         if later is None:
             return least
-        rows = self._rows_of_the_least(held, [way[-1] for way in ways])
+        rows = self._rows_of_the_least([one[0] for one in held], [one[0] for one in totals])
         return np.concatenate([least, self._later_words(later, rows)])
-
-    def remaining(self, amounts: Sequence[IntArray]) -> Remaining:
-        """Find the least that must still be added, at every point of the steps, to one amount a cell."""
-        held, ways = self._forwards(amounts, every_join=True)
-        on_the_way: list[list[Remainders]] = []
-        results: list[Remainders] = []
-        for place, beyond, total, sources in self._backwards(held, [way[-1] for way in ways]):
-            step, stage, way = self._steps[place], self._stages[place], ways[place]
-            results.append(Remainders(stage.cell, beyond, self._domains.cells(step.onto)))
-            # What a row of the full join comes to in all is passed on to each row it was joined from: the
-            # least over those rows, less what the row adds itself, is what must be added outside it.
-            before_last = list(zip(stage.joins[-2::-1], sources[1:], way[-2:0:-1], strict=False))
-            on_the_way.append(
-                [
-                    Remainders(joined.cell, _least_by(rows, total, own), self._domains.cells(joined.scope))
-                    for joined, rows, own in reversed(before_last)
-                ]
-            )
-        return Remaining(on_the_way[::-1], results[::-1])
 
     def through(self, amounts: Sequence[IntArray]) -> list[IntArray]:
         """Find the least sum of the assignments that pass each cell of each relation given at the start.
 
         NOWHERE where no allowed assignment passes.
         """
-        held, ways = self._forwards(amounts, every_join=False)
+        held, totals = self._forwards(_side_by_side([amounts]))
         least = [np.full(one.size, NOWHERE) for one in amounts]
-        for place, _, total, sources in self._backwards(held, [way[-1] for way in ways]):
-            step, stage = self._steps[place], self._stages[place]
+        for place, _, total, sources in self._backwards(held, totals):
+            step, stage = self._steps[place], self.stages[place]
             rows = [joined.right[source] for joined, source in zip(stage.joins[::-1], sources, strict=False)]
             for number, row in zip((*step.inputs[:0:-1], step.inputs[0]), (*rows, sources[-1]), strict=True):
                 if number < self._start:
-                    np.minimum.at(least[number], row, total)
+                    np.minimum.at(least[number], row, total[0])
         return least
 
     def keep_up_to(self, amounts: Sequence[IntArray], most: int) -> None:
@@ -210,65 +164,66 @@ class LeastSums:
         Every such assignment stays, with all that it is made of, so whatever is asked afterwards has the same
         answer among them; what is above may be gone.
         """
-        held, ways = self._forwards(amounts, every_join=False)
-        kept = [np.zeros(0, dtype=np.bool_)] * len(self._stages)
-        for place, _, total, _ in self._backwards(held, [way[-1] for way in ways]):
-            kept[place] = total <= most
-        renumbered: dict[int, IntArray] = {}
-        for step, stage, rows in zip(self._steps, self._stages, kept, strict=True):
-            if not rows.all():
-                groups = np.zeros(stage.cell.size, dtype=np.bool_)
-                groups[stage.group[rows]] = True
-                renumbered[step.output] = np.cumsum(groups) - 1
-                stage.cell = stage.cell[groups]
-                stage.starts, stage.group = _groups(stage.group[rows])
-            self._drop(stage, rows, [renumbered.get(number) for number in step.inputs])
+        self.stages = self.within([(amounts, most)])[0].stages
 
-    def _drop(self, stage: _Stage, rows: BoolArray, renumbered: Sequence[IntArray | None]) -> None:
-        """Keep some rows of a stage's last join, and of each join before what they come from.
+    def within(self, bounds: Sequence[Bound]) -> tuple[LeastSums, list[IntArray]]:
+        """The same with what is passed by assignments that keep to one of some bounds; more may be gone.
 
-        Its inputs may be left with fewer rows, which have new numbers.
+        Beside it, for each step, the least that must still be added for each bound to each cell of its
+        result: an array of shape (bounds, cells).
         """
-        if not stage.joins:
-            stage.first = stage.first[rows]
-            if renumbered[0] is not None:
-                stage.first = renumbered[0][stage.first]
-            return
-        for k in range(len(stage.joins) - 1, -1, -1):
-            joined = stage.joins[k] if rows.all() else stage.joins[k].picked(rows)
-            numbers = renumbered[k + 1]
-            if numbers is not None:
-                joined.right = numbers[joined.right]
-            if k:
-                rows = np.zeros(stage.joins[k - 1].left.size, dtype=np.bool_)
-                rows[joined.left] = True
-                if not rows.all():
-                    joined.left = (np.cumsum(rows) - 1)[joined.left]
-            elif renumbered[0] is not None:
-                joined.left = renumbered[0][joined.left]
-            stage.joins[k] = joined
+        kept = [np.zeros(stage.group.size, dtype=np.bool_) for stage in self.stages]
+        beyond: list[list[IntArray]] = [[] for _ in self.stages]
+        at_once = max(1, SUMS_AT_ONCE // max(1, sum(rows.size for rows in kept)))
+        for start in range(0, len(bounds), at_once):
+            some = bounds[start : start + at_once]
+            most = np.array([[one] for _, one in some], dtype=np.int64)
+            held, totals = self._forwards(_side_by_side([amounts for amounts, _ in some]))
+            for place, outside, total, _ in self._backwards(held, totals):
+                kept[place] |= (total <= most).any(axis=0)
+                beyond[place].append(outside)
+        renumbered: dict[int, IntArray] = {}
+        fewer = copy(self)
+        fewer.stages = []
+        left = []
+        for step, stage, rows, each in zip(self._steps, self.stages, kept, beyond, strict=True):
+            outside = each[0] if len(each) == 1 else np.concatenate(each)
+            starts, group = stage.starts, stage.group
+            if not rows.all():
+                groups = np.zeros(starts.size, dtype=np.bool_)
+                groups[group[rows]] = True
+                renumbered[step.output] = groups.cumsum() - 1
+                starts, group = _groups(group[rows])
+                outside = outside[:, groups]
+            joins, first = _fewer(stage, rows, [renumbered.get(number) for number in step.inputs])
+            fewer.stages.append(Stage(joins, first, starts, group))
+            left.append(outside)
+        return fewer, left
 
-    def _forwards(
-        self, amounts: Sequence[IntArray], every_join: bool
-    ) -> tuple[list[IntArray], list[list[IntArray]]]:
-        """Least amount of each cell of each relation, and sums of each step after its last join or each."""
+    def _forwards(self, amounts: Sequence[IntArray]) -> tuple[list[IntArray], list[IntArray]]:
+        """Least amounts of each cell of each relation, and sums of each row of the last join of each step.
+
+        Amounts have shape (bounds, cells).
+        """
         held = list(amounts)
-        ways: list[list[IntArray]] = []
-        for step, stage in zip(self._steps, self._stages, strict=True):
-            way = [held[step.inputs[0]] if stage.joins else held[step.inputs[0]][stage.first]]
+        totals = []
+        for step, stage in zip(self._steps, self.stages, strict=True):
+            rows = held[step.inputs[0]]
+            if not stage.joins:
+                rows = rows.take(stage.first, axis=1)
             for number, joined in zip(step.inputs[1:], stage.joins, strict=True):
-                rows = way[-1][joined.left] + held[number][joined.right]
-                way = [*way, rows] if every_join else [rows]
-            self._domains.spend(way[-1].size)
-            ways.append(way)
-            held.append(stage.least(way[-1]))
-        return held, ways
+                rows = rows.take(joined.left, axis=1)
+                rows += held[number].take(joined.right, axis=1)
+            self._domains.spend(rows.size)
+            totals.append(rows)
+            held.append(np.minimum.reduceat(rows, stage.starts, axis=1) if stage.starts.size else rows)
+        return held, totals
 
     def _rows_of_the_least(self, held: Sequence[IntArray], totals: Sequence[IntArray]) -> list[IntArray]:
         """Rows of each step that the least first word can come from, found from the last step back."""
         wanted: dict[int, IntArray] = {self._steps[-1].output: np.zeros(1, dtype=np.int64)}
         found: list[IntArray] = []
-        for step, stage, total in zip(self._steps[::-1], self._stages[::-1], totals[::-1], strict=True):
+        for step, stage, total in zip(self._steps[::-1], self.stages[::-1], totals[::-1], strict=True):
             rows = stage.members(wanted[step.output])
             rows = rows[total[rows] == held[step.output][stage.group[rows]]]
             found.append(rows)
@@ -281,7 +236,7 @@ class LeastSums:
         """Find the least sum of the later words among some rows of each step."""
         kept: dict[int, tuple[IntArray, IntArray]] = {}
         best: IntArray = np.zeros((0, 0), dtype=np.int64)
-        for step, stage, mine in zip(self._steps, self._stages, rows, strict=True):
+        for step, stage, mine in zip(self._steps, self.stages, rows, strict=True):
             total: IntArray | None = None
             for number, place in _origins(step, stage, mine):
                 if number < self._start:
@@ -306,14 +261,16 @@ class LeastSums:
         """Carry what must be added outside from the last step to the first.
 
         For each step: its place, what must be added outside each cell of its result, what each row of its
-        last join comes to in all, and what it comes from.
+        last join comes to in all, both of shape (sums, ...), and what it comes from.
         """
-        outside: dict[int, IntArray] = {self._steps[-1].output: np.zeros(1, dtype=np.int64)}
+        last = np.zeros((len(held[-1]), 1), dtype=np.int64)
+        outside: dict[int, IntArray] = {self._steps[-1].output: last}
         for place in range(len(self._steps) - 1, -1, -1):
-            step, stage = self._steps[place], self._stages[place]
+            step, stage = self._steps[place], self.stages[place]
             self._domains.spend(totals[place].size)
             beyond = outside.pop(step.output)
-            total = totals[place] + beyond[stage.group]
+            total = beyond.take(stage.group, axis=1)
+            total += totals[place]
             sources = stage.sources()
             yield place, beyond, total, sources
             for k, (joined, number) in enumerate(zip(stage.joins[::-1], step.inputs[:0:-1], strict=True)):
@@ -323,10 +280,45 @@ class LeastSums:
                 outside[step.inputs[0]] = _least_by(sources[-1], total, held[step.inputs[0]])
 
 
+def _side_by_side(each: Sequence[Sequence[IntArray]]) -> list[IntArray]:
+    """Amounts of several sums, an array of shape (sums, cells) for each relation."""
+    if len(each) == 1:
+        return [amounts[np.newaxis] for amounts in each[0]]
+    return [np.stack(amounts) for amounts in zip(*each, strict=True)]
+
+
 def _groups(code: IntArray) -> tuple[IntArray, IntArray]:
     """Where each run of equal codes starts, and of which run each code is."""
     fresh = np.concatenate(([True], code[1:] != code[:-1])) if code.size else code > 0
     return np.flatnonzero(fresh), np.cumsum(fresh) - 1
+
+
+def _fewer(
+    stage: Stage, rows: BoolArray, renumbered: Sequence[IntArray | None]
+) -> tuple[list[Joined], IntArray]:
+    """Some rows of a stage's last join, and of each join before what they come from.
+
+    Its inputs may be left with fewer rows, which have new numbers.
+    """
+    if not stage.joins:
+        first = stage.first[rows]
+        return [], first if renumbered[0] is None else renumbered[0][first]
+    joins = []
+    for k in range(len(stage.joins) - 1, -1, -1):
+        joined = stage.joins[k] if rows.all() else stage.joins[k].picked(rows)
+        left, right = joined.left, joined.right
+        numbers = renumbered[k + 1]
+        if numbers is not None:
+            right = numbers[right]
+        if k:
+            rows = np.zeros(stage.joins[k - 1].left.size, dtype=np.bool_)
+            rows[left] = True
+            if not rows.all():
+                left = (np.cumsum(rows) - 1)[left]
+        elif renumbered[0] is not None:
+            left = renumbered[0][left]
+        joins.append(Joined(left, right))
+    return joins[::-1], stage.first
 
 
 def _pair(
@@ -334,24 +326,24 @@ def _pair(
     right: tuple[VariableNumbers, IntArray],
     onto: VariableNumbers,
     domains: Domains,
-) -> _Joined:
-    """Pair the cells of two relations that agree on what they share."""
+) -> tuple[IntArray, Joined]:
+    """Pair the cells of two relations that agree on what they share; their codes over some variables."""
     (left_scope, left_cell), (right_scope, right_cell) = left, right
     shared = tuple(v for v in left_scope if v in right_scope)
-    extra = tuple(v for v in right_scope if v not in left_scope)
+    extra = tuple(v for v in right_scope if v not in left_scope and v in onto)
     key = domains.recode(right_cell, right_scope, shared)
     order = np.argsort(key, kind="stable")
     first, count = matches(key[order], domains.recode(left_cell, left_scope, shared), domains.cells(shared))
     domains.spend(int(count.sum()))
     a, b = pairs_of(first, count)
     b = order[b]
-    domains.cells(onto)
     cell = domains.recode(left_cell, left_scope, onto)[a]
-    cell += domains.recode(right_cell, right_scope, onto, part=extra)[b]
-    return _Joined(onto, cell, a, b)
+    if extra:
+        cell += domains.recode(right_cell, right_scope, onto, part=extra)[b]
+    return cell, Joined(a, b)
 
 
-def _origins(step: EliminationStep, stage: _Stage, rows: IntArray) -> Iterator[tuple[int, IntArray]]:
+def _origins(step: EliminationStep, stage: Stage, rows: IntArray) -> Iterator[tuple[int, IntArray]]:
     """Trace rows of a step back: each relation joined, and where in it the rows come from."""
     for joined, number in zip(stage.joins[::-1], step.inputs[:0:-1], strict=True):
         yield number, joined.right[rows]
@@ -361,49 +353,8 @@ def _origins(step: EliminationStep, stage: _Stage, rows: IntArray) -> Iterator[t
 
 def _least_by(row: IntArray, total: IntArray, own: IntArray) -> IntArray:
     """Least total of the rows that come from each row of a relation, less what that row adds itself."""
-    least = np.full(own.size, NOWHERE)
-    np.minimum.at(least, row, total)
-    return np.where(least < NOWHERE, least - own, NOWHERE)
-
-
-@dataclass(frozen=True)
-class Pruning:
-    """Drops labels that cannot lead to a weighted sum of at most ``most``."""
-
-    remaining: Remaining
-    weighed: Callable[[Labels], IntArray]
-    most: int = WORD_LIMIT
-
-    def on_the_way(self, place: int, joined: int) -> Keep:
-        """Tell what to keep of a join of a step, the last excepted."""
-        return partial(self._keep, self.remaining.on_the_way[place][joined])
-
-    def result(self, place: int) -> Keep:
-        """Tell what to keep of a step's result."""
-        return partial(self._keep, self.remaining.results[place])
-
-    def _keep(self, remainders: Remainders, labels: Labels) -> BoolArray:
-        kept: BoolArray = self.weighed(labels) + remainders.at(labels.cell) <= self.most
-        return kept
-
-
-@dataclass(frozen=True)
-class AnyPruning:
-    """Drops labels that none of some prunings keeps: one pass then serves several weighted sums."""
-
-    each: Sequence[Pruning]
-
-    def on_the_way(self, place: int, joined: int) -> Keep:
-        """Tell what to keep of a join of a step, the last excepted."""
-        return partial(_any, [one.on_the_way(place, joined) for one in self.each])
-
-    def result(self, place: int) -> Keep:
-        """Tell what to keep of a step's result."""
-        return partial(_any, [one.result(place) for one in self.each])
-
-
-def _any(keeps: Sequence[Keep], labels: Labels) -> BoolArray:
-    kept = keeps[0](labels)
-    for keep in keeps[1:]:
-        kept |= keep(labels)
-    return kept
+    least = np.full(own.shape, NOWHERE)
+    for mine, totals in zip(least, total, strict=True):
+        np.minimum.at(mine, row, totals)
+    least -= np.where(least < NOWHERE, own, 0)
+    return least

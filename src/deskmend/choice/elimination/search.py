@@ -21,7 +21,7 @@ from functools import cached_property
 import numpy as np
 
 from deskmend.choice.elimination.labels import LARGEST_SUM, WORD_LIMIT, Domains, Labels, TooWide
-from deskmend.choice.elimination.least_sums import AnyPruning, LeastSums, Pruning
+from deskmend.choice.elimination.least_sums import LeastSums
 from deskmend.choice.elimination.order import steps_of
 from deskmend.choice.elimination.tree import BucketTree, CaseAssignment, Objective
 from deskmend.choice.network import Network, Resource, VariableNumbers, narrow
@@ -394,8 +394,8 @@ class CaseSearch:
         if not pruned:
             return []
         caps = {name: cap for one in pruned for name, cap in one.caps.items()}
-        prunings = [one.up_to(above) for one, (_, above, _) in zip(pruned, wanted, strict=True)]
-        labels = self.tree.labelled(caps, AnyPruning(prunings))
+        bounds = [one.up_to(above) for one, (_, above, _) in zip(pruned, wanted, strict=True)]
+        labels = self.tree.labelled(caps, bounds)
         return [self.tree.assignment(labels.words[:, number]) for number in range(len(labels))]
 
     def _check(self, objective: Objective) -> None:
@@ -419,13 +419,13 @@ class _Pruned:
             objective = objective.priced(multipliers.scale, multipliers.prices)
             self._scale = multipliers.scale
             self._room = sum(price * limits[name] for name, price in multipliers.prices.items())
-        self._pruning = tree.pruning(list(self.caps), objective)
+        self._objective = objective
 
-    def up_to(self, above: int | None) -> Pruning:
+    def up_to(self, above: int | None) -> tuple[Objective, int]:
         """What keeps all up to a weighted sum, some beyond it; None: any."""
         most = WORD_LIMIT if above is None else above * self._scale + self._room
-        return replace(self._pruning, most=most)
+        return self._objective, most
 
     def labels(self, above: int | None) -> Labels:
         """All up to a weighted sum, some beyond it; None: any."""
-        return self._tree.labelled(self.caps, self.up_to(above))
+        return self._tree.labelled(self.caps, [self.up_to(above)])

@@ -13,8 +13,8 @@ from functools import partial
 
 import numpy as np
 
-from deskmend.choice.elimination.labels import Domains, Labels, TooWide, join, pack, project
-from deskmend.choice.elimination.least_sums import AnyPruning, LeastSums, Pruning
+from deskmend.choice.elimination.labels import Domains, Labels, TooWide, join, pack
+from deskmend.choice.elimination.least_sums import LeastSums
 from deskmend.choice.elimination.order import InteractionGraph, find_order, steps_of
 from deskmend.choice.network import Factor, Network, Resource, VariableNumbers, with_gate
 from deskmend.choice.problem import BoolArray, IntArray
@@ -246,6 +246,10 @@ class Objective:
     leading: int = 1
     costs: Mapping[Resource, int] = field(default_factory=dict)
 
+    def __hash__(self) -> int:
+        """Equal ones have equal hashes."""
+        return hash((self.leading, frozenset(self.costs.items())))
+
     def of(self, assignment: CaseAssignment) -> int:
         """Weighted sum of an assignment, above its least conceivable amount."""
         taken = assignment.taken
@@ -319,7 +323,8 @@ class BucketTree:
         self._met: set[tuple[int, ...]] = set()
         self._least_sums: LeastSums | None = None
         self.kept_up_to: int | None = None
-        self._best: dict[tuple[int, frozenset[tuple[Resource, int]]], CaseAssignment | None] = {}
+        self._best: dict[Objective, CaseAssignment | None] = {}
+        self._least: dict[Objective, int | None] = {}
         if self.cells > CERTAIN_CELLS:
             # passes over what is paired count as well, but not against this
             self.domains.most_pairs = min(most_pairs, CERTAIN_CELLS)
@@ -379,11 +384,11 @@ class BucketTree:
 
         Worked out once and kept in the pool of those met; None when nothing is allowed.
         """
-        key = objective.leading, frozenset(objective.costs.items())
-        if key not in self._best:
+        if objective not in self._best:
             words = self.least_sums.best(self.amounts(objective), self._later_words)
-            self._best[key] = None if words is None else self.meet(self.assignment(words[1:]))
-        return self._best[key]
+            self._best[objective] = None if words is None else self.meet(self.assignment(words[1:]))
+            self._least[objective] = None if words is None else int(words[0])
+        return self._best[objective]
 
     def _later_words(self, number: int, rows: IntArray) -> IntArray:
         return self.words[number][:, rows]
@@ -400,9 +405,11 @@ class BucketTree:
         return self.best(Objective(0, {resource: 1}))
 
     def least(self, objective: Objective) -> int | None:
-        """Find the least weighted sum alone, a third of the work; None when nothing is allowed."""
-        least = self.least_sums.best(self.amounts(objective))
-        return None if least is None else int(least[0])
+        """Find the least weighted sum alone, a third of the work, once; None when nothing is allowed."""
+        if objective not in self._least:
+            least = self.least_sums.best(self.amounts(objective))
+            self._least[objective] = None if least is None else int(least[0])
+        return self._least[objective]
 
     def cells_up_to(self, objective: Objective, most: int) -> Iterator[tuple[VariableNumbers, BoolArray]]:
         """For each part over variables of the network, the cells that some assignment up to a sum passes."""
@@ -413,16 +420,18 @@ class BucketTree:
                 reached.flat[part.cells[own <= most]] = True
                 yield part.scope, reached
 
-    def pruning(self, resources: Sequence[Resource], objective: Objective) -> Pruning:
-        """Drop labels of these resources, all that cost among them, that lead to larger sums alone."""
-        remaining = self.least_sums.remaining(self.amounts(objective))
-        return Pruning(remaining, partial(self.weighed, resources=resources, objective=objective))
-
     def weighed(self, labels: Labels, resources: Sequence[Resource], objective: Objective) -> IntArray:
         """Weighted sum of each label."""
-        sums: IntArray = labels.words[0] // self.packing.fields[0].unit * objective.leading
+        return self._weighed(labels.words[0] // self.packing.fields[0].unit, labels, resources, objective)
+
+    @staticmethod
+    def _weighed(
+        leading: IntArray, labels: Labels, resources: Sequence[Resource], objective: Objective
+    ) -> IntArray:
+        sums: IntArray = leading * objective.leading
         for resource, taken in zip(resources, labels.taken, strict=True):
-            sums = sums + objective.costs.get(resource, 0) * taken
+            if weight := objective.costs.get(resource, 0):
+                sums += weight * taken
         return sums
 
     def amounts(self, objective: Objective) -> list[IntArray]:
@@ -439,33 +448,45 @@ class BucketTree:
             sums.append(total)
         return sums
 
-    def labelled(self, caps: Mapping[Resource, int], pruning: Pruning | AnyPruning) -> Labels:
-        """Run a pass that keeps every label that may be best under limits, over no variable at the end."""
+    def labelled(self, caps: Mapping[Resource, int], wanted: Sequence[tuple[Objective, int]]) -> Labels:
+        """Run a pass that keeps every label that may be best under limits, over no variable at the end.
+
+        Of those that lead to a weighted sum of at most so much under one of some objectives; of others some.
+        ``caps`` names all resources that cost.
+        """
+        bounds = [(self.amounts(objective), most) for objective, most in wanted]
+        rows, remaining = self.least_sums.within(bounds)
+        resources = list(caps)
+        unit = self.packing.fields[0].unit
+
+        def kept(place: int, labels: Labels) -> BoolArray:
+            leading = labels.words[0] // unit
+            some = np.zeros(len(labels), dtype=np.bool_)
+            for (objective, most), least in zip(wanted, remaining[place], strict=True):
+                sums = self._weighed(leading, labels, resources, objective)
+                sums += least[labels.cell]
+                some |= sums <= most
+            return some
+
         store = []
         for part, words in zip(self.parts, self.words, strict=True):
             taken = np.zeros((len(caps), part.cells.size), dtype=np.int64)
             for row, resource in enumerate(caps):
                 if resource in part.amounts:
                     taken[row] = part.amounts[resource]
-            store.append(Labels(part.scope, part.cells, taken, words))
+            store.append(Labels(np.arange(part.cells.size), taken, words))
         limit = np.array(list(caps.values()), dtype=np.int64)
-        links = set(self.links.values())
-        for place, step in enumerate(self.steps):
-            joined = store[step.inputs[0]]
-            last = len(step.inputs) - 1
-            for k in range(1, last):
-                keep = pruning.on_the_way(place, k - 1)
-                joined = join(joined, store[step.inputs[k]], step.scopes[k], self.domains, limit, keep)
-            keep = pruning.result(place)
-            if last:
-                joined = join(joined, store[step.inputs[last]], step.onto, self.domains, limit, keep)
-            else:
-                joined = project(joined, step.onto, self.domains, limit, keep)
-            for number in step.inputs:
-                # A relation is used once, and what is joined is freed; links may be joined again.
-                if number not in links:
-                    store[number] = _USED
-            store.append(joined)
+        for place, (step, stage) in enumerate(zip(self.steps, rows.stages, strict=True)):
+            labels = store[step.inputs[0]]
+            joins = [
+                (store[number], (joined.left, joined.right))
+                for number, joined in zip(step.inputs[1:], stage.joins, strict=True)
+            ]
+            other, pairs = joins.pop() if joins else (None, (stage.first, stage.first))
+            for right, rows_of in joins:
+                labels = join(labels, right, rows_of, self.domains, limit)
+            labels = join(labels, other, pairs, self.domains, limit, stage.group, partial(kept, place))
+            store.append(labels)
         return store[-1]
 
     def assignment(self, words: IntArray) -> CaseAssignment:
@@ -482,10 +503,6 @@ class BucketTree:
             if limit.resource not in taken:
                 taken[limit.resource] = sum(_amount(factor, state) for factor in limit.factors)
         return CaseAssignment(states, figures[self.order[0]], taken)
-
-
-_NONE: IntArray = np.zeros((0, 0), dtype=np.int64)
-_USED = Labels((), _NONE.ravel(), _NONE, _NONE)
 
 
 def _amount(factor: Factor, state: Sequence[int]) -> int:
