@@ -49,7 +49,7 @@ class Joined:
 
 
 @dataclass(frozen=True)
-class Stage:
+class PairedStep:
     """One step: its joins, and how the rows of the last one fall together when the variable leaves.
 
     Rows of the last join stand group by group, so ``starts`` says where each group begins.  Where nothing is
@@ -98,7 +98,7 @@ class LeastSums:
         self._domains = domains
         self._start = len(cells)
         store = list(cells)
-        self.stages: list[Stage] = []
+        self.stages: list[PairedStep] = []
         for step in steps:
             scope, code = store[step.inputs[0]]
             joins = []
@@ -120,7 +120,7 @@ class LeastSums:
                     joins[-1] = joins[-1].picked(first)
                     first = first[:0]
             starts, group = _groups(code)
-            self.stages.append(Stage(joins, first, starts, group))
+            self.stages.append(PairedStep(joins, first, starts, group))
             store.append((step.onto, code[starts]))
 
     @property
@@ -196,7 +196,7 @@ class LeastSums:
                 starts, group = _groups(group[rows])
                 outside = outside[:, groups]
             joins, first = _fewer(stage, rows, [renumbered.get(number) for number in step.inputs])
-            fewer.stages.append(Stage(joins, first, starts, group))
+            fewer.stages.append(PairedStep(joins, first, starts, group))
             left.append(outside)
         return fewer, left
 
@@ -294,7 +294,7 @@ def _groups(code: IntArray) -> tuple[IntArray, IntArray]:
 
 
 def _fewer(
-    stage: Stage, rows: BoolArray, renumbered: Sequence[IntArray | None]
+    stage: PairedStep, rows: BoolArray, renumbered: Sequence[IntArray | None]
 ) -> tuple[list[Joined], IntArray]:
     """Some rows of a stage's last join, and of each join before what they come from.
 
@@ -343,7 +343,7 @@ def _pair(
     return cell, Joined(a, b)
 
 
-def _origins(step: EliminationStep, stage: Stage, rows: IntArray) -> Iterator[tuple[int, IntArray]]:
+def _origins(step: EliminationStep, stage: PairedStep, rows: IntArray) -> Iterator[tuple[int, IntArray]]:
     """Trace rows of a step back: each relation joined, and where in it the rows come from."""
     for joined, number in zip(stage.joins[::-1], step.inputs[:0:-1], strict=True):
         yield number, joined.right[rows]
