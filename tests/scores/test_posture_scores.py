@@ -8,6 +8,7 @@ import re
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from tests.planning.cases import made
 from tests.stages import some
 
 from deskmend.cli import deskmend
@@ -26,7 +27,7 @@ from deskmend.risk.scores.method import NEUTRAL_DEG, plain_apply
 from deskmend.risk.scores.methods.rosa_of_task import CHAIR_ITEMS, SECTIONS, rosa_of
 from deskmend.risk.scores.methods.rula_of_task import observed_items
 from deskmend.workstation.graph import QUANTITIES
-from deskmend.workstation.state import State, evaluate
+from deskmend.workstation.state import State, evaluate, state_of
 
 from .workplaces import ROOT, SCENARIOS, changed, scenario
 
@@ -255,6 +256,23 @@ def test_adjustable_armrests_count_as_they_stand_and_as_set_where_nobody_said() 
     for word in ("none", "unknown"):
         without = changed(state, seat__armrests=word, seat__armrest_height=220.0, scores__armrest_hard="yes")
         assert rosa_items(without)["armrest"] == 2
+
+
+def test_a_back_is_well_placed_from_95_to_110_degrees() -> None:
+    # Source: ROSA, section A, back support: 95 to 110 degrees score 1, else 2 (published, see rosa_items.csv)
+    state = scenario("nothing_amiss")
+    upright, least = (changed(state, seat__recline=degrees) for degrees in (4.0, 5.0))
+    assert rosa_items(upright)["back_support"] == rosa_items(least)["back_support"] + 1
+    assert rosa_items(changed(state, seat__recline=20.0))["back_support"] < 4
+    assert rosa_items(changed(state, seat__recline=21.0))["back_support"] == 4
+
+
+def test_what_is_scored_has_no_reason_why_not_and_what_is_done_standing_has_one() -> None:
+    seated = scores_of(scenario("nothing_amiss"))
+    assert seated.not_scored == ()
+    plain = made(places__0__posture="stand", places__0__desk={"height": "1050", "depth": "600"})
+    (told,) = scores_of(state_of(plain)).not_scored
+    assert told == "work: ROSA is for seated work, and this is done standing"
 
 
 # --- what holds a score --------------------------------------------------------------------------

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from tests.planning.cases import made
 
+from deskmend.workstation.distances import pointing_lean, typing_lean
 from deskmend.workstation.posture import mouse_slope
-from deskmend.workstation.state import state_of
+from deskmend.workstation.state import evaluate, state_of
 
 
 @pytest.mark.parametrize(
@@ -44,3 +45,42 @@ def test_a_mouse_of_its_own_lies_flat_and_a_touchpad_slopes_with_the_laptop() ->
     assert float(mouse_slope("separate", 12.0)) == 0.0
     assert float(mouse_slope("touchpad", 12.0)) == 12.0
     assert mouse_slope(np.array(["touchpad", "separate"]), 12.0).tolist() == [12.0, 0.0]
+
+
+def test_who_types_leans_to_the_keys_and_reaches_for_the_pointer_with_an_arm() -> None:
+    assert (float(typing_lean(0.4, 12.0)), float(typing_lean(0.0, 12.0))) == (12.0, 0.0)
+    # hands at mouse, at keys, lean that the mouse asks for
+    assert float(pointing_lean(0.3, 0.4, 12.0)) == 0.0
+    assert float(pointing_lean(0.3, 0.0, 12.0)) == 12.0
+    assert float(pointing_lean(0.0, 0.0, 12.0)) == 0.0
+
+
+@pytest.mark.parametrize("target", ["screen", "second"])
+@pytest.mark.parametrize(
+    ("hands", "leads"), [({}, "typing_lean"), ({"keys": "0", "mouse": "0.5"}, "pointing_lean")]
+)
+def test_one_trunk_leans_as_far_as_the_hands_ask(target: str, hands: dict[str, str], leads: str) -> None:
+    # knees have no room under the table, so the body stays back and the hands reach
+    desk = {"height": "690", "underside": "650", "depth": "600", "leg_depth": "0"}
+    more = {"tasks__0__hands": hands} if hands else {}
+    case = made(places__0__desk=desk, devices__keyboard="separate", devices__mouse="separate", **more)
+    ask = evaluate(state_of(case), "work")
+    leans = {name: float(ask(name, mode="sit")) for name in ("typing_lean", "pointing_lean")}
+    assert leans[leads] > min(leans.values()) == 0.0
+    assert float(ask("hands_lean", mode="sit", target=target)) == leans[leads]
+
+
+@pytest.mark.parametrize(
+    ("task", "assumed"),
+    [
+        ({"main": "laptop", "reference": "none"}, False),
+        ({"reference": "paper"}, True),
+        ({"reference": "paper", "middle": "paper"}, False),
+        ({"reference": "paper", "paper": {"at": "left"}}, False),
+    ],
+)
+def test_what_stands_in_the_middle_is_assumed_where_neither_it_nor_the_paper_is_told(
+    task: dict[str, Any], assumed: bool
+) -> None:
+    state = state_of(made(**{f"tasks__0__{key}": value for key, value in task.items()}))
+    assert ((("task", "work"), "task.middle") in state.assumed) is assumed
