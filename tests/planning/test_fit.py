@@ -72,8 +72,8 @@ def test_what_cannot_be_mended_is_the_first_line_of_every_output(tmp_path: Path)
     for command in ("plan", "assess"):
         first = run(deskmend, [command, str(SOFA)]).stdout.splitlines()[0]
         # 82 today; a cushion of 80 gives way by 20, for which knees bent sharply count too
-        low = 82.0 if command == "assess" else 22.0
-        assert first.startswith(f"! At lounge the seat is too low for the legs: {low:.0f} mm are lacking.")
+        low, whose = (82.0, "! ") if command == "assess" else (22.0, "! With this plan too: ")
+        assert first.startswith(f"{whose}At lounge the seat is too low for the legs: {low:.0f} mm are")
         fit = json.loads(run(deskmend, [command, str(SOFA), "--json"]).stdout)["fit"]
         assert fit["fits"] is False
         lacks = {lack["what"]: (float(lack["by"]), lack["unit"]) for lack in fit["lacks"]}
@@ -227,6 +227,30 @@ def test_a_table_that_only_the_plan_makes_too_high_is_not_said_to_have_been_so()
     assert line.startswith("With this plan: At den")
 
 
+def test_what_the_plan_lacks_otherwise_than_now_is_said_of_the_plan() -> None:
+    """Armrests 240 over a seat raised from 480 to 500 reach 740 under a desk that ends at 700."""
+
+    def raised(height: str) -> Any:
+        seat = {
+            "height": height,
+            "depth": "470",
+            "back": "flat",
+            "armrests": "fixed",
+            "armrest_height": "240",
+        }
+        return state_of(made(places__0__seat=seat, places__0__desk={"height": "740", "underside": "700"}))
+
+    low, high = raised("480"), raised("500")
+    lacks = [one for one in lacks_of(high) if one.kind == "armrests_under"]
+    what = "At den the armrests do not go under the table and keep the body away from it: 40 mm are lacking."
+    (as_it_is,) = first_lines(lacks, ())
+    assert as_it_is.startswith(what)
+    assert first_lines(lacks, (), high) == [as_it_is]
+    assert first_lines(lacks, (), low) == [f"With this plan too: {as_it_is}"]
+    assert first_lines(lacks, (), raised("440")) == [f"With this plan: {as_it_is}"]
+    assert first_lines(lacks, (), low, "17.20 EUR") == [f"With the plan for 17.20 EUR: {as_it_is}"]
+
+
 def test_who_stands_at_a_worktop_far_too_low_is_told_what_suits_standing() -> None:
     low = {"height": "700", "underside": "660", "depth": "600", "edge": "rounded"}
     (line,) = first_lines((), mismatches_in(state_of(made(places__0__desk=low, places__0__posture="stand"))))
@@ -265,5 +289,5 @@ def test_footrests_of_a_wheelchair_are_for_who_fitted_it() -> None:
 
 def test_where_several_plans_stand_side_by_side_the_line_names_its_own() -> None:
     found = mismatches_in(state_of(made(**HIGH_SHELF)))
-    (line,) = first_lines((), found, money="4.00 EUR")
+    (line,) = first_lines((), found, state_of(made(**HIGH_SHELF)), "4.00 EUR")
     assert line.startswith("With the plan for 4.00 EUR: At den the table is too high for the arms: 810 mm.")

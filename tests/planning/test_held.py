@@ -112,11 +112,25 @@ def lines_hold(ready: Prepared, plan: Rung) -> int:
         assert (line.bundle is None) == (len(line.options) == 1)
         without = Remains(ready, plan, musts=False).without({key_of(one) for one in line.options})
         assert line.told == ready.noise.told_apart(ready.options_of(without), plan.options)
+        as_good_holds(ready, plan, line)
         least = least_without(ready, plan, line)
         if least is not None:
             assert line.leaving_out == least - plan.strain, line.head.with_name
             tried += 1
     return tried
+
+
+def as_good_holds(ready: Prepared, plan: Rung, line: Line) -> None:
+    """What would do as well does so when all is done that is named, sizes set anew too, and no more."""
+    told = line.instead
+    if told is not None:
+        anew = {decision_of(option) for option in told.options}
+        stay = [
+            o for o in plan.options if o not in (*line.options, *told.gone) and decision_of(o) not in anew
+        ]
+        with_it = [*stay, *told.options]
+        assert ready.outcomes.sound(with_it), line.head.with_name
+        assert ready.outcomes.strain(with_it) == told.strain, line.head.with_name
 
 
 def least_without(ready: Prepared, plan: Rung, line: Line) -> int | None:
@@ -174,6 +188,18 @@ def test_lines_of_a_small_plan_are_all_tried() -> None:
     ready = prepare(made(places__0__seat__surface="hard", tasks__0__spell="100"), CATALOG, SAMPLE)
     every = EveryBudget(ready, None)
     assert sum(lines_hold(ready, plan) for plan in every.held) >= 3
+
+
+def test_what_does_as_well_is_told_with_what_it_takes_the_place_of() -> None:
+    """A padded board does as well as arms on the desk, and takes the place of the foam on its edge."""
+    ready = prepared("low_table_monitor")
+    plan = EveryBudget(ready, ready.case.means.minutes).held[-1]
+    lines = lines_of(ready, plan, None, None)
+    for line in lines:
+        as_good_holds(ready, plan, line)
+    told = {line.head.fix.id: line.instead for line in lines}["forearms_on_desk"]
+    assert told is not None
+    assert [option.fix.id for option in told.gone] == ["desk_edge_foam"]
 
 
 @cache

@@ -287,3 +287,18 @@ def test_a_quantity_is_the_same_whatever_was_asked_before() -> None:
         for task, place in places:
             alone = evaluate(state, task, place)(name, mode="sit")
             assert readings.reading(name, task, place) == float(alone)
+
+
+@pytest.mark.parametrize(
+    ("there", "turned"),
+    [
+        ({}, True),
+        ({"places__0__desk__legs": "built_in"}, False),
+        ({"places__0__kind": "worktop"}, False),
+        ({"places__0__kind": "bar"}, False),
+    ],
+)
+def test_what_is_fixed_to_a_wall_is_not_turned_from_the_window(there: dict[str, str], turned: bool) -> None:
+    case = made(places__0__light__glare="window_behind", **there)
+    offered = offers_for(case, state_of(case), CATALOG, SAMPLE)
+    assert ("desk_turn_window" in {option.fix.id for option in offered.options()}) is turned

@@ -325,3 +325,27 @@ def test_what_is_there_by_when() -> None:
     left = {10: 9, 20: 9, 30: 5, 40: 5}
     kept = without_idle(supplies, lambda supply: left[supply.minutes or 0])
     assert [(supply.day, supply.minutes) for supply in kept] == [(0, 10), (14, 30)]
+
+
+def test_what_a_later_week_counts_again_need_not_be_taken_away() -> None:
+    """There is no time for the towel beside the tapes of the first week: it stands already, and may stay."""
+    seat = {"height": "450", "depth": "400", "surface": "hard", "back": "flat", "base": "legs"}
+    case = made(
+        person__stature="1580",
+        places__0__seat={**seat, "slope": "flat", "recline": "5", "armrests": "none", "material": "wood"},
+        places__0__desk={"height": "745", "underside": "700", "depth": "700", "width": "1400"},
+        tasks__0={"id": "study", "place": "den", "hours": "5", "spell": "90", "main": "laptop"},
+        owns={"hardback_book": ["38", "40"], "bath_towel": "1", "blanket": "1"},
+        means__budget="5.00",
+        means__saving_per_month="8.00",
+        means__horizon_months="2",
+        means__minutes_per_week="35",
+        means__tools=["scissors", "needle"],
+    )
+    names = ("seat_blanket", "cushion_ties", "back_towel", "feet_book")
+    few = replace(CATALOG, fixes=tuple(CATALOG.by_id[name] for name in names))
+    stages = plan(case, few, SAMPLE).stages
+    assert "back_towel" in {option.fix.id for option in stages[0].options}
+    (gone,) = [change for change in stages[1].changes if change.after is None]
+    assert (gone.option.fix.id, gone.may_stay) == ("back_towel", True)
+    assert gone.option in stages[2].options

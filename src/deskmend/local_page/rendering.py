@@ -138,7 +138,7 @@ def words() -> dict[str, str]:
         "recheck": tr("After two weeks:"),
         "all_together": tr("All together:"),
         "set_up": tr("Then make and set up"),
-        "kept_for_later": tr("Kept for later, not used now:"),
+        "kept_for_later": tr("Bought, but not needed now:"),
         "work": tr("The work takes {time}."),
         "only_if": tr("Only if it happens"),
         "by_part": tr("Where the strain is"),

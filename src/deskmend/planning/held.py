@@ -135,12 +135,14 @@ def priced_anew(ready: Prepared, choice: Choice) -> Choice:
 class Instead:
     """What would do instead of a line, so nearly that the two cannot be told apart.
 
-    - `options`: what is done in its place.
+    - `options`: what is done in its place, and what is then set otherwise than in the plan.
+    - `gone`: what else of the plan it takes the place of.
     - `strain`: what the plan leaves with it.
     - `more`: what it costs beyond the plan, less than 0 where it is cheaper.
     """
 
     options: tuple[OptionSpec, ...]
+    gone: tuple[OptionSpec, ...]
     strain: Micro
     more: Minor
 
@@ -352,8 +354,12 @@ def _instead(
         if ready.noise.told_apart(rung.options, ready.options_of(choice)):
             continue
         there = checked(ready, priced_anew(ready, choice), money, minutes)
-        new = tuple(option for option in there.options if key_of(option) not in ours)
-        out[group] = Instead(new, there.strain, there.cost - rung.cost)
+        # What is only set otherwise belongs to it too: without that it may not do as well.
+        as_planned = {(key_of(option), option.name) for option in rung.options}
+        new = tuple(o for o in there.options if (key_of(o), o.name) not in as_planned)
+        stays = group | {key_of(o) for o in there.options}
+        gone = tuple(o for o in rung.options if key_of(o) not in stays)
+        out[group] = Instead(new, gone, there.strain, there.cost - rung.cost)
     return out
 
 

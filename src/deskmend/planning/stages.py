@@ -490,6 +490,8 @@ def _may_stay(
 ) -> bool:
     """Whether something no longer in use could stay to the end and leave no more strain."""
     for has, supply in later:
+        if option in has:
+            continue  # it is counted again, as where there was no time for it beside the work of a week
         if option.fix.carried and any(one.fix.id == option.fix.id for one in has):
             # there is one of it, and it is taken along
             return False

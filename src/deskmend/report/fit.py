@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from deskmend.language import tr
-from deskmend.planning.fit import Lack, Remedy, desk_lacks
+from deskmend.planning.fit import Lack, Remedy, desk_lacks, lacks_of
 from deskmend.planning.mismatch import Mismatch, mismatches_in
 from deskmend.planning.model.rules import ROOM_ON_DESK
 from deskmend.report.case_documents import FitRecord, SuitRecord
@@ -155,22 +155,33 @@ def first_lines(
 ) -> list[str]:
     """What is said before all else: what does not fit, and tables far too high or too low for the arms.
 
-    Both are of how a plan ends where `before` is how it was: each line on a table then says that it stays so.
-    `money` names the plan where others stand beside it.
+    Both are of how a plan ends where `before` is how it was: each line on a table, and on what then lacks
+    otherwise, says that it is so with the plan. `money` names the plan where others stand beside it.
     """
     tables = [one for one in mismatches if one.kind != "seat_hard"]
-    lines = mismatch_lines(tables)
+    lines, fits = mismatch_lines(tables), fit_lines(lacks)
+    if before is None:
+        return [*fits, *lines]
+    by = {(one.place, one.kind): one.by for one in lacks_of(before)}
+    fits = [
+        line
+        if by.get((one.place, one.kind)) == one.by
+        else _with_plan(line, (one.place, one.kind) in by, money)
+        for one, line in zip(lacks, fits, strict=True)
+    ]
+    were = {(one.place, one.kind, one.standing) for one in mismatches_in(before)}
+    lines = [
+        _with_plan(line, (one.place, one.kind, one.standing) in were, money)
+        for one, line in zip(tables, lines, strict=True)
+    ]
+    return [*fits, *lines]
+
+
+def _with_plan(line: str, too: bool, money: str) -> str:
+    """A line on how a plan ends; `too` says that something of its kind is so already."""
     if money:
-        lines = [tr("With the plan for {money}: {what}", money=money, what=line) for line in lines]
-    elif before is not None:
-        were = {(one.place, one.kind, one.standing) for one in mismatches_in(before)}
-        lines = [
-            tr("With this plan too: {what}", what=line)
-            if (one.place, one.kind, one.standing) in were
-            else tr("With this plan: {what}", what=line)
-            for one, line in zip(tables, lines, strict=True)
-        ]
-    return [*fit_lines(lacks), *lines]
+        return tr("With the plan for {money}: {what}", money=money, what=line)
+    return tr("With this plan too: {what}", what=line) if too else tr("With this plan: {what}", what=line)
 
 
 def add_fit(

@@ -399,7 +399,7 @@ def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> 
                     page.points([*([asks] if asks else []), *cautions], inside + 3, "!")
         if stage.kept:
             things = "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept)
-            page.paragraph(tr("Kept for later, not used now: {things}.", things=things))
+            page.paragraph(tr("Bought, but not needed now: {things}.", things=things))
         page.paragraph(
             tr(
                 "Strain from then on: {strain}. Spent so far: {cost}.",
@@ -454,12 +454,16 @@ def _line_text(line: Line, plan: Plan) -> str:
 def instead_text(instead: Instead, plan: Plan) -> str:
     """What would do as well as a line, and what it costs."""
     steps, more = _titles(instead.options, plan), instead.more
-    if not more:
-        return tr("As good, for the same money: {steps}.", steps=steps)
     money = money_text(abs(more), plan.currency)
-    if more > 0:
-        return tr("As good, for {money} more: {steps}.", money=money, steps=steps)
-    return tr("As good, for {money} less: {steps}.", money=money, steps=steps)
+    if not more:
+        told = tr("As good, for the same money: {steps}.", steps=steps)
+    elif more > 0:
+        told = tr("As good, for {money} more: {steps}.", money=money, steps=steps)
+    else:
+        told = tr("As good, for {money} less: {steps}.", money=money, steps=steps)
+    if not instead.gone:
+        return told
+    return f"{told} " + tr("It takes the place of this too: {others}.", others=_titles(instead.gone, plan))
 
 
 def _titles(options: Sequence[OptionSpec], plan: Plan) -> str:

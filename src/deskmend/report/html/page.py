@@ -85,7 +85,9 @@ def page_html(
         first=first_of_all(plans.comparison.case, catalog),
         signs=sign_warnings(plans.comparison.case, catalog),
         waits=waits(plans.comparison.case, catalog),
-        fit=first_lines(chosen.lacks, chosen.mismatches, money=money_text(chosen.cost, chosen.currency)),
+        fit=first_lines(
+            chosen.lacks, chosen.mismatches, chosen.state_before, money_text(chosen.cost, chosen.currency)
+        ),
         chosen=plans.chosen,
         last=len(plans.plans) - 1,
         notes=_notes(plans, catalog),
@@ -226,7 +228,7 @@ def _page_words() -> dict[str, str]:
         "invented": tr("at invented prices"),
         "print_all": tr("Print all parts, not only the plan"),
         "lines": tr("What each takes off"),
-        "kept": tr("Kept for later, not used now:"),
+        "kept": tr("Bought, but not needed now:"),
         "nothing_if": tr("Nothing to keep in mind."),
         "all_together": tr("All together:"),
         "how": tr("How"),
