@@ -266,11 +266,12 @@ def without_variants(problem: Problem) -> Problem:
     rivals: dict[Place, _Rival] = {}
     instead: dict[str, str] = {}
     for decision in problem.decisions:
+        rows = _OptionRows(problem, allowed, decision.name)
         for worse, rival in _pairs(decision, cheaper):
             place = decision.name, worse
             # One thing stands for another everywhere, or packs bought whole would be shared out.
             alike = all(instead.get(name, other) == other for name, other in rival.swaps.items())
-            if place not in rivals and alike and _no_worse(problem, allowed, decision, rival.position, worse):
+            if place not in rivals and alike and rows.no_worse(rival.position, worse):
                 rivals[place] = rival
                 instead |= rival.swaps
     while unsound := list(_unsound(problem, rivals)):
@@ -314,11 +315,12 @@ def _cheaper(problem: Problem) -> dict[str, set[str]]:
 
 def _pairs(decision: Decision, cheaper: Mapping[str, set[str]]) -> Iterator[tuple[int, _Rival]]:
     """Positions of an option, and of one that takes the same and stands before it, or the same for less."""
+    fixes = [decision.is_fix(position) for position in range(len(decision.options))]
     for worse, option in enumerate(decision.options):
         if worse == 0:
             continue
         for better, other in enumerate(decision.options):
-            if other.minutes > option.minutes or decision.is_fix(better) > decision.is_fix(worse):
+            if other.minutes > option.minutes or fixes[better] > fixes[worse]:
                 continue
             swaps = _swaps(option.use, other.use, cheaper)
             if swaps or (swaps is not None and better < worse):
@@ -355,44 +357,49 @@ def _allowed(problem: Problem) -> dict[tuple[str, ...], BoolArray]:
     return out
 
 
-def _no_worse(
-    problem: Problem,
-    allowed: Mapping[tuple[str, ...], BoolArray],
-    decision: Decision,
-    better: int,
-    worse: int,
-) -> bool:
-    """Whether one option may stand in place of another wherever that one may, and adds no more."""
-    name = decision.name
+class _OptionRows:
+    """All that a problem tells of the options of one decision: arrays with a row an option."""
 
-    def gated(table: Table) -> bool:
-        return table.when is not None and table.when[0] == name
+    def __init__(self, problem: Problem, allowed: Mapping[tuple[str, ...], BoolArray], decision: str) -> None:
+        tables = list(chain(problem.tables, *(bound.tables for bound in problem.bounds)))
+        self._nodes = [
+            np.moveaxis(node.index, node.scope.index(decision), 0)
+            for node in problem.nodes
+            if decision in node.scope
+        ]
+        self._gates = {
+            problem.state_of(*table.when)
+            for table in tables
+            if table.when is not None and table.when[0] == decision
+        }
+        self._tables = [
+            np.moveaxis(table.values, table.scope.index(decision), 0)
+            for table in tables
+            if decision in table.scope
+        ]
+        self._masks = [
+            np.moveaxis(mask, scope.index(decision), 0)
+            for scope, mask in allowed.items()
+            if decision in scope
+        ]
+        self._forbidden: dict[int, list[dict[str, str | int]]] = {}
+        for entry in problem.forbidden:
+            if decision in entry:
+                rest = {other: state for other, state in entry.items() if other != decision}
+                self._forbidden.setdefault(problem.state_of(decision, entry[decision]), []).append(rest)
 
-    # Nodes come first: they tell most options apart.
-    for node in problem.nodes:
-        if name in node.scope:
-            index = np.moveaxis(node.index, node.scope.index(name), 0)
-            if (index[better] != index[worse]).any():
-                return False
-    for table in chain(problem.tables, *(bound.tables for bound in problem.bounds)):
-        if gated(table):
-            if problem.state_of(*table.when) in (better, worse):  # type: ignore[misc]
-                return False
-        if name in table.scope:
-            values = np.moveaxis(table.values, table.scope.index(name), 0)
-            if (values[better] > values[worse]).any():
-                return False
-    for scope, mask in allowed.items():
-        if name in scope:
-            rows = np.moveaxis(mask, scope.index(name), 0)
-            if (rows[worse] & ~rows[better]).any():
-                return False
-    forbidden: dict[int, list[dict[str, str | int]]] = {better: [], worse: []}
-    for entry in problem.forbidden:
-        if name in entry:
-            rest = {other: state for other, state in entry.items() if other != name}
-            forbidden.setdefault(problem.state_of(name, entry[name]), []).append(rest)
-    return all(rest in forbidden[worse] for rest in forbidden[better])
+    def no_worse(self, better: int, worse: int) -> bool:
+        """Whether one option may stand in place of another wherever that one may, and adds no more."""
+        if better in self._gates or worse in self._gates:
+            return False
+        # Nodes come first: they tell most options apart.
+        if any((index[better] != index[worse]).any() for index in self._nodes):
+            return False
+        if any((values[better] > values[worse]).any() for values in self._tables):
+            return False
+        if any((rows[worse] & ~rows[better]).any() for rows in self._masks):
+            return False
+        return all(rest in self._forbidden.get(worse, ()) for rest in self._forbidden.get(better, ()))
 
 
 def _unsound(problem: Problem, rivals: Mapping[Place, _Rival]) -> Iterator[Place]:
