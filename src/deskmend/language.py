@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import gettext
 import re
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
@@ -92,6 +92,11 @@ _unit: ContextVar[LengthUnit] = ContextVar("unit", default=LENGTH_UNITS[0])
 def current_unit() -> LengthUnit:
     """Unit that lengths are shown in now."""
     return _unit.get()
+
+
+def told_in() -> Hashable:
+    """What sentences hang on beside their values: whoever keeps one keeps it for this alone."""
+    return _translations(_language.get()), _unit.get()
 
 
 def measure_in(unit: str) -> None:

@@ -23,7 +23,7 @@ def told(**changes: Any) -> set[str]:
     case = made(**changes)
     state = state_of(case)
     left_out = offers_for(case, state, CATALOG, SAMPLE).left_out
-    return {left.fix.id for left in worth_leave(case, state, (), left_out, CATALOG)}
+    return {left.fix.id for left in worth_leave(case, state, [()], left_out, CATALOG)[0]}
 
 
 @pytest.mark.parametrize(
@@ -50,5 +50,5 @@ def test_nothing_is_told_where_leave_is_given_or_the_plan_does_as_much() -> None
     state = state_of(case)
     offers = offers_for(case, state, CATALOG, SAMPLE, everything=True)
     (cut,) = (one for one in offers.options() if one.with_name == "den.desk_lower=80")
-    left = worth_leave(case, state, [cut], offers.left_out, CATALOG)
+    (left,) = worth_leave(case, state, [[cut]], offers.left_out, CATALOG)
     assert "desk_lower" not in {one.fix.id for one in left}

@@ -82,7 +82,7 @@ class Assessment:
     @cached_property
     def exposures(self) -> tuple[ExposureRow, ...]:
         """Every exposure with the fixes; they add up to the strain."""
-        return tuple(exposure_rows(self.after, weights_of(self.case)))
+        return exposure_rows(self.after, weights_of(self.case))
 
     @cached_property
     def scores_now(self) -> DayScores:

@@ -18,6 +18,7 @@ from deskmend.planning.score import Score, score
 from deskmend.planning.selection import key_of
 from deskmend.progress import tell_progress
 from deskmend.risk.scores.day import DayScores, scores_of
+from deskmend.risk.severity import read_together
 from deskmend.workstation.state import State
 
 if TYPE_CHECKING:
@@ -194,6 +195,7 @@ def compared(
         asked = _at(every, sorted(set(at)), every_gain)
         # budgets between two rungs have the same plan
         rungs = tuple({one.rung.cost: one.rung for one in asked if one.rung is not None}.values())
+    read_together([ready.now, *(rung.state for rung in rungs)])
     return Comparison(
         case=case,
         currency=ready.prices.currency,

@@ -11,13 +11,12 @@ import numpy as np
 
 from deskmend.errors import DefectError
 from deskmend.measures import Hours, Micro
-from deskmend.planning.model.tables import StateArrays
 from deskmend.planning.score import PLAIN, StrainTerm, modes_in, score
-from deskmend.risk.severity import curves, curves_moved, severity
+from deskmend.risk.severity import curves, curves_moved, seen_in, severity
 from deskmend.risk.strain import exposed, exposures, mean_millionths
 from deskmend.workstation.fields import SYMBOLS
 from deskmend.workstation.graph import QUANTITIES, ROLES
-from deskmend.workstation.state import DEVICES, PERSON, State, evaluate, owner_of
+from deskmend.workstation.state import DEVICES, PERSON, State, owner_of
 
 __all__ = [
     "MOST_REASONS",
@@ -77,12 +76,24 @@ class ExposureRow:
     instead: str = ""
 
 
-def exposure_rows(state: State, weights: Mapping[str, float] = PLAIN) -> Iterator[ExposureRow]:
+KEPT_ROWS = 128
+"""States of which the rows of exposures are kept."""
+
+
+def exposure_rows(state: State, weights: Mapping[str, float] = PLAIN) -> tuple[ExposureRow, ...]:
     """Every exposure that has a share of the time, by region weights [-]; strains add up to the score."""
-    states = StateArrays([state])
+    return _rows_kept(state, tuple(weights.items()), curves_moved())
+
+
+@lru_cache(maxsize=KEPT_ROWS)
+def _rows_kept(state: State, weighing: tuple[tuple[str, float], ...], _: object) -> tuple[ExposureRow, ...]:
+    return tuple(_exposure_rows(state, dict(weighing)))
+
+
+def _exposure_rows(state: State, weights: Mapping[str, float]) -> Iterator[ExposureRow]:
     either = EITHER_MULTIFOCAL if state.values[PERSON, "person.eyewear"] == "multifocal" else EITHER
     for task in state.tasks:
-        evaluation = states.evaluation(task)
+        evaluation = seen_in(state, task)
         for exposure, roles, parts in exposed(evaluation, modes_in(evaluation)):
             given = [np.ravel(part)[:1].astype(np.float64) for part in parts]
             kept_up, hours, share = (float(one[0]) for one in given[:3])
@@ -295,7 +306,7 @@ def _tool_of(term: StrainTerm) -> str:
 def _value(state: State, term: StrainTerm, name: str) -> float:
     """Value of a quantity for the task and roles of a term; nan where they do not have it."""
     try:
-        return float(evaluate(state, term.task)(name, **term.roles))
+        return float(seen_in(state, term.task)(name, **term.roles))
     except (KeyError, ValueError):
         return float("nan")
 
@@ -337,7 +348,7 @@ class QuantityReading:
 def readings(state: State) -> Iterator[QuantityReading]:
     """Every quantity of every task at its place, in the modes and roles that have a share of the time."""
     for task in state.tasks:
-        evaluation = evaluate(state, task)
+        evaluation = seen_in(state, task)
         standing = float(evaluation("stand_share"))
         modes = [mode for mode, never in (("sit", 1.0), ("stand", 0.0)) if standing != never]
         for name in QUANTITIES.quantities:

@@ -327,32 +327,47 @@ def without_health(case: Case) -> Case:
 
 
 def worth_leave(
-    case: Case, state: State, planned: Sequence[OptionSpec], left_out: Sequence[LeftOut], catalog: Catalog
-) -> tuple[LeftOut, ...]:
-    """Fixes that only want leave and would then take more off than a plan does, by what is worth telling.
+    case: Case,
+    state: State,
+    plans: Sequence[Sequence[OptionSpec]],
+    left_out: Sequence[LeftOut],
+    catalog: Catalog,
+) -> list[tuple[LeftOut, ...]]:
+    """For each plan the fixes that only want leave and would then take more off, by what is worth telling.
 
-    `state` is without the plan, `left_out` what the case does not offer.
+    `state` is without the plans, `left_out` what the case does not offer.
     A fix is tried at each size, instead of what it cannot go with, by itself or with one free fix that
     gives it what it needs. Skill, tools and prices are left to whoever gives leave.
     """
     refused = {(left.fix.id, left.owner): left for left in left_out if left.cause in NEEDS_LEAVE}
     if not refused:
-        return ()
+        return [()] * len(plans)
     offers = offers_for(_granted(case, catalog), state, catalog, None)
     options = [option for option in offers.options() if key_of(option) in refused]
-    alone = [[*_beside([option], planned), option] for option in options]
+    partners = {id(option): list(_partners(option, offers)) for option in options}
     weights = weights_of(case)
-    now, then = strain_of_many([state, state_with(state, planned)], [weights] * 2)
-    trial = _Trial(state, weights, then - now / LEAST_SHARE_TOLD)
-    sound, helpful = trial.of(alone, options)
-    left = [option for option in options if key_of(option) not in sound]
-    pairs = [
-        (option, [*_beside([option, partner], planned), option, partner])
-        for option in left
-        for partner in _partners(option, offers)
+    now, *then = strain_of_many(
+        [state, *(state_with(state, planned) for planned in plans)], [weights] * (1 + len(plans))
+    )
+    least = [one - now / LEAST_SHARE_TOLD for one in then]
+    alone = [
+        (number, option, [*_beside([option], planned), option])
+        for number, planned in enumerate(plans)
+        for option in options
     ]
-    helpful |= trial.of([pair for _, pair in pairs], [option for option, _ in pairs])[1]
-    return tuple(one for key, one in refused.items() if key in helpful)
+    found = _tried(state, weights, alone)
+    sound = {key for key, _ in found}
+    paired = [
+        (number, option, [*_beside([option, partner], plans[number]), option, partner])
+        for number, option, _ in alone
+        if (number, key_of(option)) not in sound
+        for partner in partners[id(option)]
+    ]
+    found += _tried(state, weights, paired)
+    helpful = {key for key, strain in found if strain < least[key[0]]}
+    return [
+        tuple(one for key, one in refused.items() if (number, key) in helpful) for number in range(len(plans))
+    ]
 
 
 def _granted(case: Case, catalog: Catalog) -> Case:
@@ -386,27 +401,18 @@ def _partners(option: OptionSpec, offers: Offers) -> Iterator[OptionSpec]:
                 yield other
 
 
-@dataclass(frozen=True)
-class _Trial:
-    """Tries sets of fixes on a state; those that leave less than `least` help [millionths of h/day]."""
-
-    state: State
-    weights: Mapping[str, float]
-    least: float
-
-    def of(
-        self, sets: Sequence[Sequence[OptionSpec]], heads: Sequence[OptionSpec]
-    ) -> tuple[set[FixKey], set[FixKey]]:
-        """Heads of the sets that keep every rule, and of those among them that help."""
-        kept, states = [], []
-        for head, options in zip(heads, sets, strict=True):
-            try:
-                states.append(state_with(self.state, options))
-            except TwoSets:
-                continue
-            kept.append((key_of(head), [(one.fix, one.owner) for one in options]))
-        broken = breaches_of_many([self.state] * len(states), states, [chosen for _, chosen in kept])
-        whole = [number for number, breaches in enumerate(broken) if not breaches]
-        strains = strain_of_many([states[number] for number in whole], [self.weights] * len(whole))
-        sound = [kept[number][0] for number in whole]
-        return set(sound), {key for key, strain in zip(sound, strains, strict=True) if strain < self.least}
+def _tried(
+    state: State, weights: Mapping[str, float], sets: Sequence[tuple[int, OptionSpec, list[OptionSpec]]]
+) -> list[tuple[tuple[int, FixKey], Micro]]:
+    """Of sets of fixes that keep every rule, each with its plan and what it is tried for, the strain left."""
+    kept, states = [], []
+    for number, head, options in sets:
+        try:
+            states.append(state_with(state, options))
+        except TwoSets:
+            continue
+        kept.append(((number, key_of(head)), [(one.fix, one.owner) for one in options]))
+    broken = breaches_of_many([state] * len(states), states, [chosen for _, chosen in kept])
+    whole = [place for place, breaches in enumerate(broken) if not breaches]
+    strains = strain_of_many([states[place] for place in whole], [weights] * len(whole))
+    return [(kept[place][0], strain) for place, strain in zip(whole, strains, strict=True)]

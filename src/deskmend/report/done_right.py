@@ -16,9 +16,9 @@ from functools import cached_property, partial
 from deskmend.intake.catalog_records import FixCheck
 from deskmend.language import shown_length, tr
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.risk.severity import curves
+from deskmend.risk.severity import curves, seen_in
 from deskmend.workstation.graph import Evaluation
-from deskmend.workstation.state import PERSON, State, evaluate
+from deskmend.workstation.state import PERSON, State
 
 __all__ = ["Look", "looks_of"]
 
@@ -59,7 +59,7 @@ class _Seen:
 
     @cached_property
     def _evaluation(self) -> Evaluation[float]:
-        return evaluate(self.state, self.task)
+        return seen_in(self.state, self.task)
 
     def __call__(self, name: str, **roles: str) -> float:
         """Value of a quantity [mm] [deg] [-]."""
@@ -96,7 +96,7 @@ def _occasions(option: OptionSpec, state: State) -> Iterator[_Seen]:
     for task, place in state.place_of.items():
         if (level == "task" and task != name) or (level == "place" and place != name):
             continue
-        standing = float(evaluate(state, task)("stand_share"))
+        standing = float(seen_in(state, task)("stand_share"))
         if standing < 1.0:
             yield _Seen(state, task, place, "sit")
         if standing > 0.0:

@@ -15,9 +15,10 @@ from deskmend.report.case_documents import FitRecord, SuitRecord
 from deskmend.report.documents import quantity_json
 from deskmend.report.layout import Fold, Page
 from deskmend.report.words import measure_words, quantity_text, range_words
+from deskmend.risk.severity import seen_in
 from deskmend.risk.suits import THINNEST_TOP, SuitRange
 from deskmend.workstation.distances import SCREEN_SHAPE_SD
-from deskmend.workstation.state import DEVICES, Owner, State, evaluate
+from deskmend.workstation.state import DEVICES, Owner, State
 
 __all__ = [
     "add_fit",
@@ -229,7 +230,7 @@ def crowded_out(before: State, after: State) -> str:
 
 def _two_screens(before: State, after: State, task: str) -> list[str]:
     """That two screens beside each other may be wider than the desk, where a plan sets them so."""
-    ask = evaluate(after, task)
+    ask = seen_in(after, task)
     left = float(ask("screens_left"))
     moved = before.place_of[task] != after.place_of[task] or any(
         # as text, for a distance that nobody told equals no number

@@ -266,7 +266,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
 
 def left_of(plan: Plan) -> tuple[ExposureRow, ...]:
     """Every exposure with a plan; they add up to what it leaves."""
-    return tuple(exposure_rows(plan.state_after, weights_of(plan.case)))
+    return exposure_rows(plan.state_after, weights_of(plan.case))
 
 
 def complaints_of(plan: Plan) -> list[str]:

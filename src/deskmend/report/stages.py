@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from deskmend.intake.catalog import Catalog
@@ -38,6 +38,7 @@ from deskmend.report.steps import (
     why_text,
 )
 from deskmend.report.words import money_text, strain_text, total_text
+from deskmend.risk.severity import read_together
 from deskmend.workstation.state import State
 
 __all__ = [
@@ -59,6 +60,7 @@ __all__ = [
     "no_sum_text",
     "nothing_text",
     "parted_text",
+    "read_states",
     "rights_of",
     "schedule_document",
     "stage_title",
@@ -301,6 +303,23 @@ def stays_text(plan: Plan) -> str:
 def states_of(plan: Plan) -> list[State]:
     """The workplace at each stage of a plan, and as it is in the end."""
     return [*(stage.state for stage in plan.stages), plan.state_after]
+
+
+def read_states(plans: Iterable[Plan]) -> None:
+    """Let all that is shown of plans be worked out together, step by step."""
+    read_together(
+        state
+        for plan in plans
+        for state in (
+            plan.state_before,
+            *(one for stage in plan.stages for change in stage.changes for one in _around(change)),
+            *states_of(plan),
+        )
+    )
+
+
+def _around(change: StageChange) -> tuple[State, State]:
+    return change.state_before, change.state_after
 
 
 def rights_of(plan: Plan, option: OptionSpec) -> list[str]:

@@ -43,8 +43,9 @@ from deskmend.report.words import (
     unit_text,
     value_words,
 )
+from deskmend.risk.severity import seen_in
 from deskmend.workstation.graph import QUANTITIES
-from deskmend.workstation.state import Owner, State, evaluate
+from deskmend.workstation.state import Owner, State
 
 __all__ = [
     "TODAY",
@@ -305,7 +306,7 @@ def _told(changes: list[Moved], after: State) -> list[str]:
 def _change(one: Moved, after: State) -> str:
     whose = [one.task] if len(after.tasks) > 1 else []
     measured = one.quantity in QUANTITIES.quantities and "mode" in QUANTITIES.roles_of(one.quantity)
-    if measured and len(modes_in(evaluate(after, one.task))) > 1:
+    if measured and len(modes_in(seen_in(after, one.task))) > 1:
         whose.append(tr("standing") if one.mode == "stand" else tr("sitting"))
     name = quantity_words(one.quantity, one.of, ", ".join(whose))
     if not one.unit or not math.isfinite(one.before) or not math.isfinite(one.after):

@@ -12,16 +12,19 @@ for is not moved.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 
 from deskmend.published import read_table
-from deskmend.workstation.graph import Array, Words, derive, quantity
+from deskmend.workstation.fields import SYMBOLS
+from deskmend.workstation.graph import Array, Evaluation, OneOfMany, Words, derive, quantity
+from deskmend.workstation.state import State, evaluate, owner_of
 
 __all__ = [
     "REGIONS",
@@ -32,6 +35,8 @@ __all__ = [
     "curves_with",
     "end_ranges",
     "moved_curves",
+    "read_together",
+    "seen_in",
     "severity",
 ]
 
@@ -131,6 +136,51 @@ def moved_curves(moved: Mapping[str, Curve]) -> Iterator[None]:
         yield
     finally:
         _moved.reset(token)
+
+
+KEPT_TASKS = 512
+"""Tasks of states whose quantities are kept for whoever asks for them again; the first kept go first."""
+_kept: dict[tuple[State, str, object], Evaluation[Any]] = {}
+
+
+def seen_in(state: State, task: str) -> Evaluation[Any]:
+    """Quantities of one task at its place, as `evaluate` gives them, each worked out once."""
+    key = (state, task, curves_moved())
+    found = _kept.get(key)
+    return _keep(key, evaluate(state, task)) if found is None else found
+
+
+def read_together(states: Iterable[State]) -> None:
+    """Let quantities of states be worked out for all of them at once, when `seen_in` is asked for one."""
+    alike: dict[object, dict[State, None]] = {}
+    moved = curves_moved()
+    for state in states:
+        if any(not isinstance(_kept.get((state, task, moved)), OneOfMany) for task in state.tasks):
+            alike.setdefault((tuple(state.place_of.items()), tuple(state.values)), {})[state] = None
+    for found in alike.values():
+        for task in next(iter(found)).tasks:
+            many = _of_many(list(found), task)
+            for place, state in enumerate(found):
+                _keep((state, task, moved), OneOfMany(many, place))
+
+
+def _of_many(states: list[State], task: str) -> Evaluation[Any]:
+    """Quantities of a task in each of some states, as arrays where anything differs between these."""
+    at = states[0].place_of[task]
+    moved: dict[str, Any] = {}
+    for symbol, known in SYMBOLS.items():
+        slot = owner_of(known.level, task, at), known.name
+        values = [state.values.get(slot) for state in states]
+        if any(value != values[0] for value in values):
+            moved[symbol] = np.array(values, dtype=np.float64 if known.is_number else np.str_)
+    return evaluate(states[0], task, moved=moved)
+
+
+def _keep(key: tuple[State, str, object], found: Evaluation[Any]) -> Evaluation[Any]:
+    while len(_kept) >= KEPT_TASKS:
+        _kept.pop(next(iter(_kept)), None)
+    _kept[key] = found
+    return found
 
 
 def severity(name: str, value: Array) -> Array:

@@ -28,6 +28,7 @@ __all__ = [
     "Array",
     "Evaluation",
     "Key",
+    "OneOfMany",
     "Quantity",
     "Registry",
     "Words",
@@ -313,6 +314,29 @@ class Evaluation(Generic[T]):
         if key not in self._known:
             self._known[key] = self._apply(key, function, arguments)
         return self._known[key]
+
+
+class OneOfMany(Evaluation[Any]):
+    """Quantities of one state of many that are worked out together, in plain numbers.
+
+    Parameters
+    ----------
+    many : Evaluation
+        Gives arrays with one value a state.
+    place : int
+        Which of the states it is.
+    """
+
+    def __init__(self, many: Evaluation[Any], place: int) -> None:
+        super().__init__(many._registry, many._leaf, many._apply, many.constant, many.is_zero)
+        self._many, self._place = many, place
+
+    def _value(self, asked: Asked | str) -> Any:
+        known: dict[Any, Any] = self._leaves if isinstance(asked, str) else self._known
+        if asked not in known:
+            value = self._many._value(asked)
+            known[asked] = value[self._place] if np.ndim(value) else value
+        return known[asked]
 
 
 Array = npt.NDArray[np.float64]

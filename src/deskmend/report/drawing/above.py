@@ -14,7 +14,7 @@ from deskmend.report.drawing.person import Pose, at_place, modes_of, pose_of, wo
 from deskmend.report.drawing.side import StepMark, cramped_text, thing_words
 from deskmend.report.drawing.svg import XY, Canvas, millimetres
 from deskmend.report.words import quantity_text, quantity_words
-from deskmend.risk.severity import curves
+from deskmend.risk.severity import curves, seen_in
 from deskmend.workstation.distances import (
     KEYBOARD_WIDTH,
     LAPTOP_WIDTH,
@@ -24,7 +24,7 @@ from deskmend.workstation.distances import (
     SHEET_WIDTH,
     SHORT_KEYBOARD,
 )
-from deskmend.workstation.state import DEVICES, PERSON, State, evaluate
+from deskmend.workstation.state import DEVICES, PERSON, State
 
 __all__ = ["AboveView", "Reached", "above_view"]
 
@@ -282,7 +282,7 @@ def _lines(state: State, task: str, laid: _Laid) -> Iterator[str]:
             yield tr(told, things=things)
     elif lacking:
         yield tr("Drawn so that all lies on the desk, though by the reckoning room is lacking.")
-    if float(evaluate(state, task)("look_share", target="second")) > 0.0:
+    if float(seen_in(state, task)("look_share", target="second")) > 0.0:
         yield tr("The second screen is not drawn.")
     if laid.moved:
         yield cramped_text(laid.moved)
@@ -465,7 +465,7 @@ def _laid(state: State, task: str, pose: Pose, things: Things, lamp: bool, middl
 
 def _meant(state: State, task: str, pose: Pose, things: Things) -> dict[str, _Meant]:
     """Where the model has each thing."""
-    ask = evaluate(state, task)
+    ask = seen_in(state, task)
     zero = pose.shoulder_upright[0]
     eye = pose.eye_upright[0] - zero
     writing = -1.0 if str(state.values[PERSON, "person.writing_hand"]) == "left" else 1.0
@@ -577,7 +577,7 @@ def _overlap(one: Sequence[XY], other: Sequence[XY]) -> bool:
 
 
 def _reached(state: State, task: str, limit: float) -> tuple[Reached, ...]:
-    ask = evaluate(state, task)
+    ask = seen_in(state, task)
     out = []
     for hand in ("writing", "keys", "mouse"):
         if float(state.values[("task", task), f"hands.{hand}"]) <= 0.0:

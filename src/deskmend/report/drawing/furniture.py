@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 from deskmend.measures import Mm
 from deskmend.report.drawing.person import Pose, at_place
 from deskmend.report.drawing.svg import XY, Canvas
+from deskmend.risk.severity import seen_in
 from deskmend.workstation.distances import BEHIND_SCREEN, CLEARS_KEYS, EYE_TO_EDGE, FOOT_BEFORE, SHEET_OVER
-from deskmend.workstation.state import DEVICES, State, evaluate
+from deskmend.workstation.state import DEVICES, State
 
 __all__ = [
     "SHEET",
@@ -79,12 +80,12 @@ class Things:
 
 def desk_edge(state: State, task: str, mode: str, pose: Pose) -> float:
     """Front edge of a desk: so far before the eye as the legs let the body in [mm]."""
-    return pose.eye_upright[0] + EYE_TO_EDGE + float(evaluate(state, task)("body_back", mode=mode))
+    return pose.eye_upright[0] + EYE_TO_EDGE + float(seen_in(state, task)("body_back", mode=mode))
 
 
 def things_of(state: State, task: str, mode: str, pose: Pose, edge: float) -> Things:
     """Furniture and tools of one task, done in a mode, with the front edge of the desk at `edge`."""
-    ask = evaluate(state, task)
+    ask = seen_in(state, task)
     height, depth = float(ask("work_surface")), float(at_place(state, task, "desk.depth"))
 
     def of(name: str, **roles: str) -> float:
@@ -338,7 +339,7 @@ def draw_feet(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
 
 
 def _foot_height(state: State, task: str) -> float:
-    return float(evaluate(state, task)("foot_surface"))
+    return float(seen_in(state, task)("foot_surface"))
 
 
 def draw_desk(canvas: Canvas, things: Things, kind: str, on_lap: bool = False) -> None:

@@ -82,12 +82,12 @@ class _Box:
 class _Room:
     """What is taken of a drawing, and the names placed in it so far."""
 
-    def __init__(self, inked: Sequence[XY], frame: Frame) -> None:
+    def __init__(self, inked: Floats, frame: Frame) -> None:
         self._frame = frame
         self._corner = np.array([frame[0] - 2.0 * FURTHEST, frame[2] - 2.0 * FURTHEST])
         across = (frame[1] - frame[0] + 4.0 * FURTHEST, frame[3] - frame[2] + 4.0 * FURTHEST)
         self._taken = np.zeros([int(side / CELL) + 2 for side in across], dtype=np.int32)
-        self._mark(np.array(inked))
+        self._mark(inked)
         self._across = frame[0], frame[1]
         self.boxes: list[_Box] = []
 

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from deskmend.measures import Deg, Mm
 from deskmend.planning.score import Score
 from deskmend.report.drawing.svg import XY, Canvas
+from deskmend.risk.severity import seen_in
 from deskmend.workstation.fields import Value
-from deskmend.workstation.state import PERSON, State, evaluate
+from deskmend.workstation.state import PERSON, State
 
 __all__ = [
     "HEAD_RADIUS",
@@ -139,7 +140,7 @@ def _turned(point: XY, about: XY, forward: float) -> XY:
 
 def pose_of(state: State, task: str, mode: str) -> Pose:
     """Pose of a person at one task, looking at what the task mostly looks at."""
-    ask = evaluate(state, task)
+    ask = seen_in(state, task)
     body = state.body
     shoes = float(state.values[PERSON, "person.shoes"])
     standing = mode == "stand"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any, Literal
 
 from deskmend.language import tr
@@ -37,8 +38,9 @@ from deskmend.report.drawing.person import (
 )
 from deskmend.report.drawing.svg import XY, Canvas, in_one_frame, millimetres
 from deskmend.report.words import quantity_text, quantity_words, value_words
+from deskmend.risk.severity import seen_in
 from deskmend.workstation.graph import Evaluation
-from deskmend.workstation.state import State, evaluate
+from deskmend.workstation.state import State
 
 __all__ = [
     "THINGS",
@@ -92,7 +94,7 @@ def dimensions_of(before: State, after: State, task: str, mode: str) -> tuple[Dr
 
 
 def _all(before: State, after: State, task: str, mode: str) -> Iterator[DrawnValue]:
-    first, second = evaluate(before, task), evaluate(after, task)
+    first, second = seen_in(before, task), seen_in(after, task)
 
     def field(name: str) -> tuple[float, float]:
         here, there = (float(at_place(state, task, name)) for state in (before, after))
@@ -137,7 +139,7 @@ def _sat_upon(
 
 def _angles(before: State, after: State, task: str, mode: str) -> Iterator[DrawnValue]:
     target = looked_at(after, task)
-    first, second = evaluate(before, task), evaluate(after, task)
+    first, second = seen_in(before, task), seen_in(after, task)
     tool = str(after.values[("task", task), "task.screen"]) if target == "screen" else target
 
     def angle(name: str, words: str, values: tuple[float, float], shown: bool) -> DrawnValue:
@@ -158,6 +160,10 @@ def _angles(before: State, after: State, task: str, mode: str) -> Iterator[Drawn
     now, then = (value_words(value, "mm", "hand_gap") for value in gaps)
     words = quantity_words("hand_gap", hand)
     yield DrawnValue("hand_gap", words, "length", then, now, then, gaps[1])
+
+
+KEPT_LOOKS = 256
+"""Tasks of states of which it is kept how they look."""
 
 
 @dataclass(frozen=True)
@@ -211,6 +217,7 @@ def side_view(
     return SideView(canvas.svg(), dimensions, marks)
 
 
+@lru_cache(maxsize=KEPT_LOOKS)
 def looks(state: State, task: str, mode: str) -> str:
     """Person and things of a task as they are drawn from the side: the same for states that look alike."""
     scene = _scene(state, task, mode)
@@ -350,7 +357,7 @@ def _size(scene: Scene, task: str, name: str) -> str | None:
     if name == "paper":
         slope = float(state.values[("task", task), "paper.slope"])
         return quantity_text(slope, "deg") if slope > 0.0 else ""
-    ask = evaluate(state, task)
+    ask = seen_in(state, task)
     if name == "feet":
         return quantity_text(float(ask("foot_surface")), "mm")
     if name == "seat.pad":

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from xml.etree import ElementTree
 
+import numpy as np
+from numpy.typing import NDArray
+
 from deskmend.measures import Mm
 
 __all__ = ["XY", "Canvas", "in_one_frame", "millimetres", "share_shapes"]
@@ -44,8 +47,8 @@ class Canvas:
     def __init__(self, left: Mm, right: Mm, low: Mm, high: Mm, label: str) -> None:
         self._frame = left, right, low, high
         self._root = ElementTree.Element("svg", {"viewBox": "", "role": "img", "aria-label": label})
-        self.inked: list[XY] = []
-        """Points along all lines drawn so far, where no writing can stand."""
+        self._starts: list[XY] = []
+        self._ends: list[XY] = []
         self._shapes = ElementTree.SubElement(self._root, "g", {"transform": "scale(1 -1)"})
         self._texts = ElementTree.SubElement(self._root, "g", {"aria-hidden": "true"})
 
@@ -67,14 +70,21 @@ class Canvas:
         at = self._frame
         self._frame = min(at[0], left), max(at[1], right), min(at[2], low), max(at[3], high)
 
+    @property
+    def inked(self) -> NDArray[np.float64]:
+        """Points along all lines drawn so far, where no writing can stand."""
+        starts, ends = (np.array(points, dtype=np.float64) for points in (self._starts, self._ends))
+        along = ends - starts
+        steps = np.maximum(np.ceil(np.hypot(along[:, 0], along[:, 1]) / INK_STEP), 1.0).astype(np.int64)
+        line = np.repeat(np.arange(len(steps)), steps + 1)
+        first = np.cumsum(steps + 1) - (steps + 1)
+        share = (np.arange(len(line)) - first[line]) / steps[line]
+        points: NDArray[np.float64] = starts[line] + share[:, None] * along[line]
+        return points
+
     def _ink(self, points: Sequence[XY]) -> None:
-        for start, end in pairwise(points):
-            steps = max(math.ceil(math.dist(start, end) / INK_STEP), 1)
-            for step in range(steps + 1):
-                share = step / steps
-                self.inked.append(
-                    (start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]))
-                )
+        self._starts += points[:-1]
+        self._ends += points[1:]
 
     def _add(self, tag: str, kind: str, data: Data, values: Mapping[str, str]) -> None:
         named = {f"data-{key}": value for key, value in (data or {}).items()}

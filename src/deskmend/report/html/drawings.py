@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from markupsafe import Markup
 
-from deskmend.language import tr
+from deskmend.language import told_in, tr
 from deskmend.planning.plan import Plan
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.stages import Stage
@@ -18,6 +19,7 @@ from deskmend.report.drawing.svg import in_one_frame, share_shapes
 from deskmend.report.stages import done_of
 from deskmend.report.steps import day_start
 from deskmend.report.words import region_word
+from deskmend.risk.severity import curves_moved
 from deskmend.workstation.state import State
 
 __all__ = ["Drawing", "FirstDrawing", "drawings_of", "first_drawings", "shared_shapes"]
@@ -217,10 +219,29 @@ def _before_last(plan: Plan, task: str) -> Iterator[tuple[str, State, Mapping[st
 def _side(
     plan: Plan, state: State, task: str, mode: str, named: bool, marks: Mapping[str, StepMark]
 ) -> SideFigure:
-    after = plan.after if state is plan.state_after else score(state, weights_of(plan.case))
-    view = side_view(plan.state_before, state, task, mode, plan.before, after, marks)
+    weights = tuple(weights_of(plan.case).items())
+    told = told_in(), curves_moved()
+    view = _drawn(plan.state_before, state, task, mode, weights, tuple(marks.items()), told)
     title = "" if not named else tr("Sitting") if mode == "sit" else tr("Standing")
     return SideFigure(title, Markup(view.svg), view.dimensions, _said_beside(view))
+
+
+KEPT_VIEWS = 128
+"""Views that are kept: most plans of a page begin alike."""
+
+
+@lru_cache(maxsize=KEPT_VIEWS)
+def _drawn(
+    before: State,
+    state: State,
+    task: str,
+    mode: str,
+    weights: tuple[tuple[str, float], ...],
+    marks: tuple[tuple[str, StepMark], ...],
+    _: Hashable,
+) -> SideView:
+    now, then = (score(one, dict(weights)) for one in (before, state))
+    return side_view(before, state, task, mode, now, then, dict(marks))
 
 
 def _said_beside(view: SideView) -> tuple[str, ...]:

@@ -39,7 +39,7 @@ from deskmend.report.html.drawings import drawings_of, first_drawings, shared_sh
 from deskmend.report.html.readers import assessor_view, employer_part
 from deskmend.report.html.steps import Anchors, cards_of, merged, region_bars, reserves_by_rung, rung_view
 from deskmend.report.layout import Fold
-from deskmend.report.stages import add_schedule, add_stages, states_of
+from deskmend.report.stages import add_schedule, add_stages, read_states, states_of
 from deskmend.report.words import case_name, first_of_all, money_text, strain_text, waits
 from deskmend.risk.suits import suits
 
@@ -69,6 +69,7 @@ def page_html(
     """
     if reader == "employer":
         return _employer_page(plans.plans[plans.chosen], catalog, prices, sender)
+    read_states(plans.plans)
     cards = cards_of(plans.plans, plans.chosen, catalog, prices)
     chosen = plans.plans[plans.chosen]
     rungs = [

@@ -90,7 +90,7 @@ def assessor_view(plan: Plan, catalog: Catalog) -> AssessorView:
         (tr("Every exposure now, with what makes its strain"), plan.state_before),
         (tr("Every exposure with this plan"), plan.state_after),
     ):
-        add_exposures(parts["exposures"], title, tuple(exposure_rows(state, weights)), many)
+        add_exposures(parts["exposures"], title, exposure_rows(state, weights), many)
     return AssessorView(
         tuple(row for _, row in rows if row.outside_now or row.outside_then),
         tuple(row for _, row in rows if not row.outside_now and not row.outside_then),
@@ -172,7 +172,7 @@ def employer_part(plans: Sequence[Plan], catalog: Catalog, prices: PriceTable) -
                 for plan in plans
             ]
         ),
-        merged([_with_leave(plan, case, left_out, catalog) for plan in plans]),
+        merged(_with_leave(plans, case, left_out, catalog)),
     )
 
 
@@ -228,9 +228,14 @@ def _work_line(option: OptionSpec, plan: Plan) -> WorkLine:
     )
 
 
-def _with_leave(plan: Plan, case: Case, left_out: Sequence[LeftOut], catalog: Catalog) -> list[str]:
-    reasons: dict[str, list[str]] = {}
-    planned = plan.stages[-1].options
-    for left in worth_leave(case, state_of(case), planned, left_out, catalog):
-        reasons.setdefault(tr(left.fix.title), []).append(left.reason.rstrip("."))
-    return [f"{title} ({'; '.join(dict.fromkeys(why))})" for title, why in reasons.items()]
+def _with_leave(
+    plans: Sequence[Plan], case: Case, left_out: Sequence[LeftOut], catalog: Catalog
+) -> list[list[str]]:
+    planned = [plan.stages[-1].options for plan in plans]
+    out = []
+    for found in worth_leave(case, state_of(case), planned, left_out, catalog):
+        reasons: dict[str, list[str]] = {}
+        for left in found:
+            reasons.setdefault(tr(left.fix.title), []).append(left.reason.rstrip("."))
+        out.append([f"{title} ({'; '.join(dict.fromkeys(why))})" for title, why in reasons.items()])
+    return out

@@ -46,6 +46,7 @@ from deskmend.risk.scores.method import (
     plain_apply,
     registered,
 )
+from deskmend.risk.severity import seen_in
 from deskmend.workstation.graph import QUANTITIES, Evaluation
 from deskmend.workstation.state import State, evaluate
 
@@ -307,7 +308,7 @@ def class_readings(state: State) -> tuple[ClassReading, ...]:
     state : State
         The workstation.
     """
-    return tuple(reading for task in state.tasks for reading in _of_task(evaluate(state, task), task))
+    return tuple(reading for task in state.tasks for reading in _of_task(seen_in(state, task), task))
 
 
 def _of_task(evaluation: Evaluation[Any], task: str) -> Iterator[ClassReading]:
@@ -499,7 +500,7 @@ def scores_of(state: State) -> DayScores:
     """
     tasks = []
     for task in state.tasks:
-        evaluation = evaluate(state, task)
+        evaluation = seen_in(state, task)
         found = {method.name: tuple(occasion_scores(method, evaluation)) for method in methods()}
         tasks.append(TaskScores(task, float(evaluation("task_hours")), found))
     return DayScores(tuple(tasks), class_readings(state))

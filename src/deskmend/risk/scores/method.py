@@ -14,15 +14,16 @@ numbers and whole grids alike, so a goal and a report cannot differ.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import update_wrapper
+from functools import lru_cache, update_wrapper
 from math import prod
 from typing import Any, Generic, TypeVar
 
 import numpy as np
 
 from deskmend.errors import DefectError
+from deskmend.language import told_in
 from deskmend.risk.ranges import NOT_SCORED, BoolArray, IntArray
 from deskmend.risk.scores.items import Given
 from deskmend.risk.severity import curves
@@ -269,8 +270,31 @@ class ItemScore:
     @classmethod
     def of(cls, call: ItemCall[Any]) -> ItemScore:
         """Score an item of plain numbers, the reason made from the very values that made the score."""
-        given = call.rule.rule(*call.values)
-        return cls(given.item.name, *given.reason())
+        return cls(*_told(call.rule, _Told(call.values), told_in()))
+
+
+class _Told:
+    """Values that an item is told of: equal where what is told is, whatever holds the numbers."""
+
+    def __init__(self, values: Sequence[Any]) -> None:
+        self.values = values
+        self._key = tuple(np.asarray(value).item() for value in values)
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Told) and self._key == other._key
+
+
+KEPT_REASONS = 2048
+"""Reasons of items that are kept: in most plans most items score the same for the same reason."""
+
+
+@lru_cache(maxsize=KEPT_REASONS)
+def _told(rule: ItemRule, told: _Told, *_: object) -> tuple[str, int | None, str]:
+    given = rule.rule(*told.values)
+    return given.item.name, *given.reason()
 
 
 # --- methods -------------------------------------------------------------------------------------
