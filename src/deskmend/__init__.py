@@ -16,17 +16,16 @@ if TYPE_CHECKING:
         assess,
         check_allocation,
         compare,
-        load_applicants,
-        load_case,
-        load_catalog,
-        load_learned,
-        load_prices,
         measure,
-        open_casebook,
         plan,
         strike_out,
         undo_round,
     )
+    from deskmend.casebook.store import open_casebook
+    from deskmend.intake.applicants import load_applicants
+    from deskmend.intake.case_file import load_case
+    from deskmend.intake.catalog import load_catalog, load_learned
+    from deskmend.intake.prices import load_prices
 
 __all__ = [
     "__version__",
@@ -56,23 +55,28 @@ _CALLS = (
     "assess",
     "check_allocation",
     "compare",
-    "load_applicants",
-    "load_case",
-    "load_catalog",
-    "load_learned",
-    "load_prices",
     "measure",
-    "open_casebook",
     "plan",
     "strike_out",
     "undo_round",
 )
-_SCORES = ("rosa", "rula", "scores.classes")
+_LOADERS = {
+    "load_applicants": "intake.applicants",
+    "load_case": "intake.case_file",
+    "load_catalog": "intake.catalog",
+    "load_learned": "intake.catalog",
+    "load_prices": "intake.prices",
+    "open_casebook": "casebook.store",
+}
+"""Calls that stand in other modules, which are all that they load."""
+_SCORES = ("rosa", "rula", "scores.day")
 
 
 def __getattr__(name: str) -> Any:
     if name in _CALLS:
         return getattr(import_module("deskmend.api"), name)
+    if name in _LOADERS:
+        return getattr(import_module(f"deskmend.{_LOADERS[name]}"), name)
     if name == "risk":
         package = import_module("deskmend.risk")
         for score in _SCORES:

@@ -7,38 +7,26 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from deskmend.casebook.store import open_casebook
 from deskmend.errors import InputFaults, option_fault
-from deskmend.grants.fund import FundShared, fitted, load_inputs, read_wishes, share_fund
-from deskmend.grants.people.plans import PlanBasis
-from deskmend.grants.people.workers import InProcess, LocalProcesses, Workers
-from deskmend.grants.rounds import taken_back
-from deskmend.grants.terms import ReasonsFor
-from deskmend.intake.applicants import ApplicantTable, load_applicants, load_column_map, read_applicants
-from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case, load_sender
-from deskmend.intake.catalog import Catalog, load_catalog, load_learned
-from deskmend.intake.ledger import ledger_text, load_entries, load_ledger, struck_out
-from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.intake.catalog import load_catalog, load_learned
+from deskmend.intake.prices import load_prices
 from deskmend.measures import parse_amount
-from deskmend.planning.assessment import Assessment
-from deskmend.planning.assessment import assess as _assess
-from deskmend.planning.budgets import Comparison, compared
-from deskmend.planning.inputs import find_prices
-from deskmend.planning.observed import Pictured, measure_workplace, plan_tape
-from deskmend.planning.plan import Plan
-from deskmend.planning.plan import plan as _plan
-from deskmend.planning.prepared import prepare
-from deskmend.planning.reach import goals_of
-from deskmend.report.decision import (
-    DecisionInputs,
-    folder_faults,
-    given_options,
-    ledger_faults,
-    rounds_before,
-    written_round,
-)
+
+if TYPE_CHECKING:
+    from deskmend.grants.fund import FundShared
+    from deskmend.grants.people.workers import Workers
+    from deskmend.grants.terms import ReasonsFor
+    from deskmend.intake.applicants import ApplicantTable
+    from deskmend.intake.case import Case
+    from deskmend.intake.catalog import Catalog
+    from deskmend.intake.prices import PriceTable
+    from deskmend.planning.assessment import Assessment
+    from deskmend.planning.budgets import Comparison
+    from deskmend.planning.observed import Pictured
+    from deskmend.planning.plan import Plan
 
 __all__ = [
     "Amount",
@@ -47,14 +35,12 @@ __all__ = [
     "assess",
     "check_allocation",
     "compare",
-    "load_applicants",
     "load_case",
     "load_catalog",
     "load_learned",
     "load_prices",
     "measure",
     "minor_units",
-    "open_casebook",
     "plan",
     "strike_out",
     "undo_round",
@@ -92,6 +78,8 @@ def minor_units(amount: Amount, currency: str) -> int:
 def _given(
     case: Case, catalog: Catalog | None, prices: PriceTable | None
 ) -> tuple[Catalog, PriceTable, list[str]]:
+    from deskmend.planning.inputs import find_prices
+
     known = load_catalog() if catalog is None else catalog
     if prices is not None:
         return known, prices, []
@@ -128,8 +116,10 @@ def assess(
     deskmend.errors.InputFaults
         A name is wrong, or two of the fixes settle one decision.
     """
+    from deskmend.planning.assessment import assess as assessed
+
     known, table, notes = _given(case, catalog, prices)
-    return _assess(case, known, table, fixes, notes)
+    return assessed(case, known, table, fixes, notes)
 
 
 def plan(
@@ -189,13 +179,16 @@ def plan(
     deskmend.errors.DefectError
         A check inside failed: a defect of ours.
     """
+    from deskmend.planning.plan import plan as planned
+    from deskmend.planning.reach import goals_of
+
     goals = goals_of(reach or {}, "reach")
     if minutes is not None and (isinstance(minutes, bool) or not isinstance(minutes, int) or minutes < 0):
         raise ValueError(f"minutes: read {minutes!r}, allowed a whole number from 0")
     known, table, notes = _given(case, catalog, prices)
     money = None if budget is None else minor_units(budget, table.currency)
     monthly = None if saving is None else minor_units(saving, table.currency)
-    return _plan(
+    return planned(
         case,
         known,
         table,
@@ -247,6 +240,9 @@ def compare(
     ValueError
         An amount is not allowed, or there is none.
     """
+    from deskmend.planning.budgets import compared
+    from deskmend.planning.prepared import prepare
+
     known, table, notes = _given(case, catalog, prices)
     if isinstance(at, str) or (at is not None and not at):
         raise ValueError('at is a sequence of one or more amounts, as ["0", "20.00"]')
@@ -293,6 +289,8 @@ def measure(
     deskmend.errors.InputFaults
         A picture, its marks or the case cannot be read, with every fault.
     """
+    from deskmend.planning.observed import measure_workplace, plan_tape
+
     pictures = [picture] if isinstance(picture, str | Path) else list(picture)
     of_each = [marks] if isinstance(marks, str | Path) else list(marks)
     if len(pictures) != len(of_each) or not pictures:
@@ -404,6 +402,12 @@ def allocate(
     TypeError
         An amount is a binary fraction.
     """
+    from deskmend.grants.fund import fitted, load_inputs, read_wishes, share_fund
+    from deskmend.grants.people.plans import PlanBasis
+    from deskmend.grants.people.workers import InProcess, LocalProcesses
+    from deskmend.intake.applicants import ApplicantTable, load_column_map, read_applicants
+    from deskmend.report.decision import DecisionInputs, given_options, rounds_before, written_round
+
     known = load_catalog() if catalog is None else catalog
     renamed = None if columns is None else load_column_map(columns)
     told_by = None if sender is None else load_sender(sender)
@@ -538,6 +542,9 @@ def check_allocation(folder: str | Path, ledger: str | Path | None = None) -> No
     deskmend.errors.InputFaults
         Every file that is changed, missing or strange, and every figure that does not add up.
     """
+    from deskmend.intake.ledger import load_ledger
+    from deskmend.report.decision import folder_faults, ledger_faults
+
     found, decision = folder_faults(folder)
     if ledger is not None:
         found += ledger_faults(folder, decision, load_ledger(ledger))
@@ -566,6 +573,8 @@ def undo_round(ledger: str | Path, today: date | None = None) -> int:
         No round counts, or entries since then speak of what it gave.
     """
     from deskmend.cli.output import write_over
+    from deskmend.grants.rounds import taken_back
+    from deskmend.intake.ledger import ledger_text, load_ledger
 
     before = load_ledger(ledger)
     after, last = taken_back(before, today)
@@ -593,6 +602,7 @@ def add_entries(ledger: str | Path, entries: str | Path, catalog: Catalog | None
         Every fault of the table, and what does not fit the ledger; nothing is written then.
     """
     from deskmend.cli.output import write_over
+    from deskmend.intake.ledger import ledger_text, load_entries, load_ledger
 
     before = load_ledger(ledger)
     after = load_entries(entries, before, load_catalog() if catalog is None else catalog)
@@ -615,6 +625,7 @@ def strike_out(ledger: str | Path, person: str) -> None:
         Nobody in the ledger has that id.
     """
     from deskmend.cli.output import write_over
+    from deskmend.intake.ledger import ledger_text, load_ledger, struck_out
 
     before = load_ledger(ledger)
     write_over(Path(ledger), ledger_text(struck_out(before, person)), before.digest)

@@ -11,14 +11,13 @@ from __future__ import annotations
 
 import gettext
 import re
-from collections.abc import Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import date
 from decimal import Decimal
 from functools import cache
 from importlib.resources import files
-from io import BytesIO
 from typing import Literal
 
 from deskmend.measures import Mm, format_length
@@ -68,18 +67,60 @@ def trn(one: str, many: str, count: int, /, **values: object) -> str:
     return text.format_map({"count": count, **values})
 
 
+class _Sentences(gettext.NullTranslations):
+    """Sentences of a message catalog, read from the text that translators write."""
+
+    _LINE = re.compile(r'(?:(msgid|msgid_plural|msgstr)(?:\[(\d)\])? )?"(.*)"')
+    _ESCAPED = re.compile(r"\\(.)")
+    _MEANT: Mapping[str, str] = {"n": "\n", "t": "\t", "r": "\r"}
+    _FORMS = re.compile(r"Plural-Forms:.*plural=(.*?);")
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self._one: dict[str, str] = {}
+        self._many: dict[str, list[str]] = {}
+        self._form: Callable[[int], int] = int
+        for entry in text.split("\n\n"):
+            self._take(entry)
+
+    def _take(self, entry: str) -> None:
+        told: dict[str, str] = {}
+        at = ""
+        for line in entry.splitlines():
+            if line.startswith("#,") and "fuzzy" in line:
+                return
+            if found := self._LINE.fullmatch(line):
+                at = f"{found[1]}{found[2] or ''}" if found[1] else at
+                told[at] = told.get(at, "") + found[3]
+        told = {key: self._ESCAPED.sub(self._mean, text) for key, text in told.items()}
+        of = told.get("msgid")
+        if of == "" and (forms := self._FORMS.search(told["msgstr"])):
+            self._form = gettext.c2py(forms[1])
+        elif of and "msgid_plural" in told:
+            forms_of = [told[key] for key in sorted(told) if key.startswith("msgstr")]
+            if all(forms_of):
+                self._many[of], self._one[of] = forms_of, forms_of[self._form(1)]
+        elif of and told["msgstr"]:
+            self._one[of] = told["msgstr"]
+
+    def _mean(self, escaped: re.Match[str]) -> str:
+        return self._MEANT.get(escaped[1], escaped[1])
+
+    def gettext(self, message: str) -> str:
+        """A sentence; the English one where it has no translation."""
+        return self._one.get(message, message)
+
+    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
+        """A sentence in the form that a number asks for."""
+        forms = self._many.get(msgid1)
+        return super().ngettext(msgid1, msgid2, n) if forms is None else forms[self._form(n)]
+
+
 @cache
 def _translations(language: str) -> gettext.NullTranslations:
     if language == LANGUAGES[0]:
         return gettext.NullTranslations()
-    from babel.messages.mofile import write_mo
-    from babel.messages.pofile import read_po
-
-    source = files("deskmend").joinpath("locale", f"{language}.po").read_bytes()
-    compiled = BytesIO()
-    write_mo(compiled, read_po(BytesIO(source), locale=language))
-    compiled.seek(0)
-    return gettext.GNUTranslations(compiled)
+    return _Sentences(files("deskmend").joinpath("locale", f"{language}.po").read_text(encoding="utf-8"))
 
 
 LengthUnit = Literal["mm", "in"]

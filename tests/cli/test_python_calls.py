@@ -34,6 +34,13 @@ def test_every_public_name_is_there() -> None:
         _ = deskmend.plna  # type: ignore[attr-defined]
 
 
+@pytest.mark.parametrize("name", deskmend.__all__)
+def test_every_public_name_is_there_before_any_other_is_asked_for(name: str) -> None:
+    code = f"import deskmend; print(hasattr(deskmend, {name!r}))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "True"
+
+
 def test_version_is_the_one_that_is_built() -> None:
     built = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
     assert deskmend.__version__ == built

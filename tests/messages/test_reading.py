@@ -6,17 +6,20 @@ import gettext
 import json
 import re
 from datetime import date
+from importlib.resources import files
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+from babel.messages.pofile import read_po
 from click.testing import CliRunner, Result
 from tests.stages import NOW, some
 
 from deskmend import language as messages
 from deskmend.cli import deskmend
 from deskmend.intake.catalog import load_catalog
-from deskmend.language import measuring, shown_day, shown_length, shown_number
+from deskmend.language import LANGUAGES, measuring, shown_day, shown_length, shown_number
 
 from .extract import read_messages
 
@@ -237,3 +240,22 @@ def test_other_languages_are_refused() -> None:
     result = run("catalog", "--language", "xx")
     assert result.exit_code == 2
     assert "--language" in result.stderr
+
+
+@pytest.mark.parametrize("code", LANGUAGES[1:])
+def test_a_message_catalog_says_what_a_library_for_such_files_reads_in_it(code: str) -> None:
+    text = files("deskmend").joinpath("locale", f"{code}.po").read_bytes()
+    ours = messages._translations(code)
+    found = [one for one in read_po(BytesIO(text), locale=code) if one.id and one.string and not one.fuzzy]
+    assert len(found) > 1000
+    for one in found:
+        if isinstance(one.id, str):
+            assert ours.gettext(one.id) == one.string
+        else:
+            single, several = one.id
+            assert [ours.ngettext(single, several, count) for count in (1, 0, 2, 5)] == [
+                one.string[0],
+                *[one.string[1]] * 3,
+            ]
+    assert ours.gettext("no sentence of ours") == "no sentence of ours"
+    assert ours.ngettext("one of none", "several of none", 2) == "several of none"

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
@@ -20,7 +21,6 @@ from deskmend.planning.assessment import Assessment, Beside, MeasurePair, Readin
 from deskmend.planning.explain import ExposureRow, QuantityReading
 from deskmend.planning.mismatch import mismatches_in
 from deskmend.planning.score import Score
-from deskmend.report.case_documents import AssessmentDocument, ExposureRecord, Reading
 from deskmend.report.catalog import source_text
 from deskmend.report.documents import (
     bought_json,
@@ -30,15 +30,8 @@ from deskmend.report.documents import (
     regions_json,
     strain_json,
 )
-from deskmend.report.drawing.side import drawn_pairs
 from deskmend.report.fit import ESTIMATED, add_fit, add_suits, fit_document, fit_lines, suits_document
 from deskmend.report.layout import Page
-from deskmend.report.other_documents import (
-    BesideDocument,
-    BesideMeasure,
-    BesideQuantity,
-    BesideWorkplace,
-)
 from deskmend.report.scores import add_assessment_scores, assessment_scores, compared_scores, scores_json
 from deskmend.report.steps import step_title
 from deskmend.report.words import (
@@ -60,6 +53,15 @@ from deskmend.report.words import (
 )
 from deskmend.risk.severity import REGIONS
 from deskmend.workstation.fields import Value
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import AssessmentDocument, ExposureRecord, Reading
+    from deskmend.report.other_documents import (
+        BesideDocument,
+        BesideMeasure,
+        BesideQuantity,
+        BesideWorkplace,
+    )
 
 __all__ = [
     "add_beside_fit",
@@ -400,6 +402,8 @@ MEASURE_KEYS = {"person": "", "device": "devices.", "place": "places.*.", "task"
 
 def beside_document(pair: Beside) -> BesideDocument:
     """Both workplaces: strain [h/day], money as decimal text, quantities with three decimals."""
+    from deskmend.report.drawing.side import drawn_pairs
+
     return {
         "format": "deskmend-beside/1",
         "cases": [_workplace_json(one) for one in pair.both],

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from typing import TYPE_CHECKING
 
 from deskmend.errors import DefectError
 from deskmend.intake.catalog import Catalog
@@ -21,7 +22,6 @@ from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized,
 from deskmend.planning.held import Rung
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import BudgetPlans, ByHand, Plan
-from deskmend.report.case_documents import AtRecord, ChangeRecord, ComparisonDocument, RungRecord, StopRecord
 from deskmend.report.documents import (
     bought_json,
     money_json,
@@ -47,6 +47,15 @@ from deskmend.report.words import (
 )
 from deskmend.risk.scores.day import DayScores, methods
 from deskmend.workstation.state import State
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import (
+        AtRecord,
+        ChangeRecord,
+        ComparisonDocument,
+        RungRecord,
+        StopRecord,
+    )
 
 __all__ = [
     "BudgetRow",

@@ -7,26 +7,12 @@ import io
 import json
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from deskmend.casebook.learning import LEAST_CASES, SMALLEST_GROUP, FixCount, Learned, SharedCounts, SharedRow
 from deskmend.casebook.store import Erased, PersonBook, Rating, StepDone, Visit
 from deskmend.intake.catalog import Catalog
 from deskmend.language import shown_day, shown_number, tr, trn
-from deskmend.report.case_documents import PlanDocument
-from deskmend.report.casebook_documents import (
-    CasebookEntryDocument,
-    CasebookListDocument,
-    CasebookPersonDocument,
-    DoneRecord,
-    ErasedDocument,
-    LearnedFix,
-    LearningDocument,
-    ListedPerson,
-    RatingRecord,
-    SharedCountsDocument,
-    SharedRowRecord,
-    VisitRecord,
-)
 from deskmend.report.documents import money_json, quantity_json
 from deskmend.report.layout import Page
 from deskmend.report.words import (
@@ -34,6 +20,23 @@ from deskmend.report.words import (
     money_text,
     region_word,
 )
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import PlanDocument
+    from deskmend.report.casebook_documents import (
+        CasebookEntryDocument,
+        CasebookListDocument,
+        CasebookPersonDocument,
+        DoneRecord,
+        ErasedDocument,
+        LearnedFix,
+        LearningDocument,
+        ListedPerson,
+        RatingRecord,
+        SharedCountsDocument,
+        SharedRowRecord,
+        VisitRecord,
+    )
 
 __all__ = [
     "counts_csv",

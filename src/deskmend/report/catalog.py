@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from deskmend.intake.catalog import Catalog, KeptUpHere
 from deskmend.intake.catalog_records import (
@@ -21,20 +21,22 @@ from deskmend.intake.catalog_records import (
 )
 from deskmend.intake.prices import PriceTable
 from deskmend.language import current_unit, shown_length, shown_number, tr, trn
-from deskmend.report.case_documents import Evidence
 from deskmend.report.cuts import cut_formulas, formulas_json
 from deskmend.report.documents import money_json, quantity_json
 from deskmend.report.layout import Page
-from deskmend.report.other_documents import (
-    CatalogDocument,
-    ConditionRecord,
-    EffectRecord,
-    FixRecord,
-    MaterialRecord,
-    NeedRecord,
-    SizeRecord,
-)
 from deskmend.report.words import decimal_text, minutes_text, money_text, tool_word, unit_text
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import Evidence
+    from deskmend.report.other_documents import (
+        CatalogDocument,
+        ConditionRecord,
+        EffectRecord,
+        FixRecord,
+        MaterialRecord,
+        NeedRecord,
+        SizeRecord,
+    )
 
 __all__ = [
     "GRADES",

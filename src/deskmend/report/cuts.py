@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from textwrap import wrap
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix
@@ -16,12 +16,14 @@ from deskmend.language import current_unit, shown_length, tr
 from deskmend.measures import MM_PER_INCH
 from deskmend.planning.bill import CutPiece, cut_pieces, shortages
 from deskmend.planning.model.offers import OptionSpec
-from deskmend.report.case_documents import CutRecord
-from deskmend.report.drawing.svg import XY, Canvas
 from deskmend.report.layout import Page
-from deskmend.report.other_documents import CutFormula
 from deskmend.report.words import item_title
 from deskmend.workstation.state import State
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import CutRecord
+    from deskmend.report.drawing.svg import XY, Canvas
+    from deskmend.report.other_documents import CutFormula
 
 __all__ = [
     "add_cuts",
@@ -302,6 +304,8 @@ def _shape(piece: CutPiece, length: int) -> _Shape:
 
 def cut_drawing(pieces: Sequence[CutPiece]) -> str:
     """Draw the pieces of one step to one scale, as an SVG element; empty where no length is known."""
+    from deskmend.report.drawing.svg import Canvas
+
     shapes = [_shape(piece, piece.length) for piece in pieces if piece.length is not None]
     if not shapes:
         return ""

@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from deskmend.errors import Fault, FaultList
 from deskmend.grants.fund import FundShared
@@ -44,15 +44,17 @@ from deskmend.language import LANGUAGES, LENGTH_UNITS, current_language, current
 from deskmend.report.allocation import allocation_document, allocation_files
 from deskmend.report.documents import json_text, money_json
 from deskmend.report.layout import Page
-from deskmend.report.other_documents import (
-    AllocationDocument,
-    DecisionDocument,
-    InputRecord,
-    LedgerDocument,
-    LedgerRecord,
-    LedgerRoundRecord,
-)
 from deskmend.report.words import item_title, money_text
+
+if TYPE_CHECKING:
+    from deskmend.report.other_documents import (
+        AllocationDocument,
+        DecisionDocument,
+        InputRecord,
+        LedgerDocument,
+        LedgerRecord,
+        LedgerRoundRecord,
+    )
 
 __all__ = [
     "DECISION",

@@ -16,8 +16,10 @@ from typing import TYPE_CHECKING, Any
 from deskmend.errors import Fault, visible
 from deskmend.language import tr
 from deskmend.measures import MILLION, Micro, Minor, format_amount
-from deskmend.report.case_documents import Bought
-from deskmend.report.other_documents import FailureDocument, FaultsDocument
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import Bought
+    from deskmend.report.other_documents import FailureDocument, FaultsDocument
 
 if TYPE_CHECKING:
     from deskmend.planning.bill import BillLine

@@ -6,12 +6,12 @@ As the part ``suits`` of an assessment's document, as plain text, and as a line 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from deskmend.language import tr
 from deskmend.planning.fit import Lack, Remedy, desk_lacks, lacks_of
 from deskmend.planning.mismatch import Mismatch, mismatches_in
 from deskmend.planning.model.rules import ROOM_ON_DESK
-from deskmend.report.case_documents import FitRecord, SuitRecord
 from deskmend.report.documents import quantity_json
 from deskmend.report.layout import Fold, Page
 from deskmend.report.words import measure_words, quantity_text, range_words
@@ -19,6 +19,9 @@ from deskmend.risk.severity import seen_in
 from deskmend.risk.suits import THINNEST_TOP, SuitRange
 from deskmend.workstation.distances import SCREEN_SHAPE_SD
 from deskmend.workstation.state import DEVICES, Owner, State
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import FitRecord, SuitRecord
 
 __all__ = [
     "add_fit",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from deskmend.errors import DefectError
 from deskmend.language import tr
@@ -12,18 +13,20 @@ from deskmend.picture.scene import NORMAL_95
 from deskmend.planning.observed import AngleBeside, ObservedPosture, ObservedRula, Pictured
 from deskmend.report.documents import quantity_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.other_documents import (
-    AngleBesideRecord,
-    DoubtRecord,
-    MeasureRecord,
-    MeasuresDocument,
-    ObservedPostureRecord,
-    ObservedRulaRecord,
-    ToTapeRecord,
-    UnseenRecord,
-)
 from deskmend.report.words import decimal_text, measure_words, quantity_text, strain_text
 from deskmend.risk.scores.day import method_named
+
+if TYPE_CHECKING:
+    from deskmend.report.other_documents import (
+        AngleBesideRecord,
+        DoubtRecord,
+        MeasureRecord,
+        MeasuresDocument,
+        ObservedPostureRecord,
+        ObservedRulaRecord,
+        ToTapeRecord,
+        UnseenRecord,
+    )
 
 __all__ = [
     "CORNER_NAMES",

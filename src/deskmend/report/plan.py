@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Advice
@@ -26,7 +26,6 @@ from deskmend.planning.score import PLAIN, weights_of
 from deskmend.planning.selection import key_of
 from deskmend.report.assessment import add_causes, add_region_table, complaint_texts, most_left_text
 from deskmend.report.budgets import stop_json, stop_text
-from deskmend.report.case_documents import Afterwards, PlanDocument, TableSizesRecord
 from deskmend.report.catalog import evidence_line
 from deskmend.report.documents import bought_json, money_json, quantity_json, strain_json
 from deskmend.report.fit import add_fit, crowded_out, crowded_text, fit_document
@@ -69,6 +68,9 @@ from deskmend.report.words import (
 )
 from deskmend.risk.scores.day import methods
 from deskmend.workstation.state import PERSON
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import Afterwards, PlanDocument, TableSizesRecord
 
 __all__ = [
     "add_assessor_notes",

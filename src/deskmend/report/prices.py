@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from deskmend.intake.prices import PriceAges, PricedItem, PricePair, PricePairs
 from deskmend.language import shown_day, tr, trn
 from deskmend.measures import format_amount
 from deskmend.planning.inputs import STALE_DAYS
 from deskmend.report.layout import Page
-from deskmend.report.other_documents import PackPrice, PriceAgesDocument, PricePairsDocument
 from deskmend.report.words import money_text
+
+if TYPE_CHECKING:
+    from deskmend.report.other_documents import PackPrice, PriceAgesDocument, PricePairsDocument
 
 __all__ = ["ages_document", "ages_text", "pairs_document", "pairs_text"]
 

@@ -7,6 +7,7 @@ of them can be said to be.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from deskmend.casebook.learning import FeltChange, rating_errors
 from deskmend.casebook.rechecking import Moment, Rechecked, StepNow
@@ -14,13 +15,6 @@ from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.report.assessment import reading_json, reading_name
 from deskmend.report.casebook import rating_json
-from deskmend.report.casebook_documents import (
-    FeltChangeRecord,
-    MomentRecord,
-    RatingErrorRecord,
-    RecheckDocument,
-    StepNowRecord,
-)
 from deskmend.report.catalog import source_text
 from deskmend.report.documents import money_json, regions_json, strain_json
 from deskmend.report.layout import Page
@@ -43,6 +37,15 @@ from deskmend.report.words import (
     value_words,
 )
 from deskmend.risk.scores.day import methods
+
+if TYPE_CHECKING:
+    from deskmend.report.casebook_documents import (
+        FeltChangeRecord,
+        MomentRecord,
+        RatingErrorRecord,
+        RecheckDocument,
+        StepNowRecord,
+    )
 
 __all__ = ["add_felt", "felt_words", "recheck_document", "recheck_text"]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
@@ -17,8 +18,6 @@ from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import key_of
 from deskmend.planning.stages import Stage, StageChange
-from deskmend.report.case_documents import Sequence as SequenceDocument
-from deskmend.report.case_documents import StageRecord
 from deskmend.report.documents import bought_json, money_json, names_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.steps import (
@@ -40,6 +39,10 @@ from deskmend.report.steps import (
 from deskmend.report.words import money_text, strain_text, total_text
 from deskmend.risk.severity import read_together
 from deskmend.workstation.state import State
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import Sequence as SequenceDocument
+    from deskmend.report.case_documents import StageRecord
 
 __all__ = [
     "Bundle",

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Fix, Item, Material, Sentence
@@ -25,7 +26,6 @@ from deskmend.planning.plan import Plan
 from deskmend.planning.score import PLAIN, modes_in, score
 from deskmend.planning.selection import key_of
 from deskmend.planning.stages import DAYS_A_WEEK, Stage
-from deskmend.report.case_documents import StepRecord
 from deskmend.report.catalog import evidence_json, evidence_line, kept_up_text
 from deskmend.report.cuts import add_cuts, cuts_json
 from deskmend.report.documents import money_json, quantity_json, strain_json
@@ -46,6 +46,9 @@ from deskmend.report.words import (
 from deskmend.risk.severity import seen_in
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import Owner, State
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import StepRecord
 
 __all__ = [
     "TODAY",

@@ -14,7 +14,6 @@ from pathlib import Path
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
-from deskmend.intake.interview import question_file
 from deskmend.intake.prices import plain_item
 from deskmend.language import current_unit, shown_length, shown_number, tr
 from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount, format_number
@@ -150,12 +149,16 @@ def measure_words(key: str) -> str:
 
 def measure_how(key: str) -> str:
     """How to take a measure, in its own words or those of its question; empty where neither has any."""
+    if own := _rows("measures.csv")[key]["how"]:
+        return tr(own)
+    from deskmend.intake.interview import question_file
+
     asked = (
         one.how
         for one in question_file().questions
         if one.kind == "measure" and one.to.replace(".0.", ".*.") == key
     )
-    told = _rows("measures.csv")[key]["how"] or next(asked, "")
+    told = next(asked, "")
     return tr(told) if told else ""
 
 

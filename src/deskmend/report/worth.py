@@ -7,6 +7,8 @@ As plain text, as the part ``sure`` of a plan's document, and as a line of the w
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from deskmend.intake.catalog import Catalog
 from deskmend.language import tr
 from deskmend.measures import Minor
@@ -15,7 +17,6 @@ from deskmend.planning.plan import Plan
 from deskmend.planning.selection import FixKey
 from deskmend.planning.sure import AtEnd, MeasureEffect, Sure, SureFix
 from deskmend.planning.worth import ItemWorth, OpenStrain, Substitute, Worth
-from deskmend.report.case_documents import SureEnd, SureFixRecord, SureMeasure, SureRecord, WorthRecord
 from deskmend.report.documents import money_json, names_json, quantity_json, strain_json
 from deskmend.report.layout import Fold, Page
 from deskmend.report.steps import owned_title, step_title
@@ -30,6 +31,9 @@ from deskmend.report.words import (
     region_word,
     strain_text,
 )
+
+if TYPE_CHECKING:
+    from deskmend.report.case_documents import SureEnd, SureFixRecord, SureMeasure, SureRecord, WorthRecord
 
 __all__ = [
     "again_words",

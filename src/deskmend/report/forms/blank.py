@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
 from deskmend.errors import visible
 from deskmend.intake.applicants import ALWAYS_NEEDED, OWNS, ApplicantColumn, columns
@@ -27,8 +28,10 @@ from deskmend.planning.inputs import DEFAULT_CURRENCY, PriceQuestion
 from deskmend.report.documents import strain_json
 from deskmend.report.forms.interview import wording
 from deskmend.report.layout import WIDTH
-from deskmend.report.other_documents import PriceQuestionsDocument
 from deskmend.report.words import case_name
+
+if TYPE_CHECKING:
+    from deskmend.report.other_documents import PriceQuestionsDocument
 
 __all__ = ["blank_applicants", "blank_case", "case_pieces", "price_form", "price_form_document"]
 
