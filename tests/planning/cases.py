@@ -17,8 +17,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
-from deskmend.planning.model.tables import TooManyCells
-from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.prepared import Prepared, TooMuchToChoose, prepare
 
 CATALOG = load_catalog()
 SAMPLE: PriceTable = load_prices(CATALOG.price_folder / "sample_eur.csv")
@@ -115,7 +114,7 @@ def prepared_or_skipped(case: Case) -> Prepared:
     """A drawn case made ready at sample prices; skipped where its tables are refused as too large."""
     try:
         return prepare(case, CATALOG, SAMPLE)
-    except TooManyCells:
+    except TooMuchToChoose:
         pytest.skip("its tables are refused as too large")
 
 

@@ -15,8 +15,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made, quickly_solved
 
 from deskmend.intake import case as records
 from deskmend.intake.case import Case
-from deskmend.planning.model.tables import TooManyCells
-from deskmend.planning.prepared import NoPlan, Prepared, prepare
+from deskmend.planning.prepared import NoPlan, Prepared, TooMuchToChoose, prepare
 
 Kind = TypeVar("Kind")
 
@@ -80,10 +79,10 @@ def whole_case(seed: int) -> tuple[Case, Prepared | None]:
         case = made(**told, wishes={"must": must, "never": never})
         try:
             ready = prepare(case, CATALOG, SAMPLE)
+        except TooMuchToChoose:
+            continue
         except NoPlan:
             return case, None
-        except TooManyCells:
-            continue
         if quickly_solved(ready.problem(None, None), MOST_CELLS):
             return case, ready
     return case, ready

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -15,6 +15,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.intake.reading.fields import Owned
+from deskmend.intake.reading.records import Record
 from deskmend.language import tr
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.draws import Noise
@@ -22,6 +23,7 @@ from deskmend.planning.inputs import fitting_faults, sign_warnings
 from deskmend.planning.model.cohorts import problems_of
 from deskmend.planning.model.model import Model, add_terms, ruled_model
 from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
+from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.order import Outcomes
 from deskmend.planning.score import weights_of
 from deskmend.planning.selection import (
@@ -38,7 +40,16 @@ from deskmend.planning.selection import (
 )
 from deskmend.workstation.state import State, state_of
 
-__all__ = ["NoPlan", "Prepared", "owning", "prepare", "standing", "standing_among", "standing_case"]
+__all__ = [
+    "NoPlan",
+    "Prepared",
+    "TooMuchToChoose",
+    "owning",
+    "prepare",
+    "standing",
+    "standing_among",
+    "standing_case",
+]
 
 
 def standing(
@@ -106,6 +117,37 @@ class NoPlan(Exception):
         self.hinders, self.would_help, self.timed_out = hinders, would_help, timed_out
         self.signs = tuple(signs)
         super().__init__(f"no plan: {hinders}; {would_help}")
+
+
+class TooMuchToChoose(NoPlan):
+    """More can be set and combined in a case than can be worked out exactly."""
+
+    def __init__(self, case: Case, signs: Sequence[str]) -> None:
+        ranges = [f"{at}.{key}" for at, record in _with_ranges(case) for key in _ranges_told(record)]
+        would_help = tr("refuse fixes that are not wanted")
+        if ranges:
+            would_help = tr(
+                "leave out one or two of these ranges, those that matter least: {ranges}; what has no range "
+                "stays as it is",
+                ranges=", ".join(ranges),
+            )
+        super().__init__(
+            tr("more can be set here at once than can be worked out exactly"), would_help, signs=signs
+        )
+
+
+def _with_ranges(case: Case) -> Iterator[tuple[str, Record]]:
+    """What may be set within a range, by where a case tells it."""
+    for place in case.places:
+        if place.seat is not None:
+            yield f"places.{place.id}.seat", place.seat
+        yield f"places.{place.id}.desk", place.desk
+    if case.devices.monitor is not None:
+        yield "devices.monitor", case.devices.monitor
+
+
+def _ranges_told(record: Record) -> list[str]:
+    return [key for key in type(record).model_fields if key.endswith("_range") and getattr(record, key)]
 
 
 @dataclass(frozen=True)
@@ -211,7 +253,7 @@ def prepare(
     The wishes of the case count beside `must` and `never`. A state is given where it differs from what the
     case alone tells, as another guess at the body of the same person, and `offered` where it can choose
     otherwise than `offers_for` tells. Raises InputFaults where a wish names nothing that this case offers,
-    NoPlan where a must cannot be.
+    NoPlan where a must cannot be, and `TooMuchToChoose` where tables would be too large.
     """
     faults = fitting_faults(case, catalog)
     state = state_of(case) if state is None else state
@@ -226,9 +268,12 @@ def prepare(
     if faults:
         raise InputFaults(faults)
     offers = offers.without(ruled_out(unwanted, offers))
-    model = ruled_model([state], offers)
     weights = weights_of(case)
-    add_terms(model, weights)
+    try:
+        model = ruled_model([state], offers)
+        add_terms(model, weights)
+    except TooManyCells as error:
+        raise TooMuchToChoose(case, sign_warnings(case, catalog)) from error
     musts: list[tuple[dict[str, str | int], ...]] = []
     for wish, group in zip(wanted, chosen, strict=True):
         decision, names = decision_of(group[0]), {option.name for option in group}
