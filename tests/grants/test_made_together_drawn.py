@@ -15,7 +15,7 @@ from deskmend.choice import evaluate
 from deskmend.errors import InputFaults
 from deskmend.grants.people.check import check_plans, claim_of
 from deskmend.grants.people.columns import EVERY_COST, Column, CostBand, pareto
-from deskmend.grants.people.offered import OfferedPlans, is_cut, step_name
+from deskmend.grants.people.offered import OfferedPlans, step_name
 from deskmend.grants.people.plans import PersonPlans, PlanBasis, every, made_together, member_of
 from deskmend.intake.applicants import ApplicantRow, Decided
 from deskmend.intake.given_before import Had
@@ -81,7 +81,7 @@ class DrawnPeople:
         sized: dict[tuple[str, str], int] = {}
         made = set()
         for one in taken:
-            if is_cut(one):
+            if one.is_cut:
                 made.add(step_name(one, tasks))
                 continue
             for item, units in one.use.items():

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from deskmend.grants.fund import FundShared
-from deskmend.grants.people.offered import is_cut, step_name
+from deskmend.grants.people.offered import step_name
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import Had
 from deskmend.intake.ledger import Ledger, LedgerEntry, entry_amount, with_entries
@@ -93,7 +93,7 @@ def _made(shared: FundShared, catalog: Catalog, number: int) -> Iterator[LedgerE
         had = shared.given.had.get(name, Had())
         own = _own(rows[name].case.owns, dict(had.used_up))
         for option in plan.options:
-            if not is_cut(option):
+            if not option.is_cut:
                 continue
             taken = {item: min(units, own[plain_item(item)]) for item, units in option.use.items()}
             for item, units in option.use.items():

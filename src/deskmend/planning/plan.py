@@ -6,7 +6,7 @@ ladder of budgets. Whichever it was, `PlanMaker` makes the record of it from the
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -256,7 +256,7 @@ class PlanMaker:
         limit: Minor | None,
         after_free: Score,
         best: Rung | None,
-        among: Collection[FixKey] | None,
+        among: Sequence[Rung] | None,
         goals: Sequence[Goal] = (),
         schedule: Schedule | None = None,
         stop: Stop | None = None,
@@ -264,11 +264,11 @@ class PlanMaker:
         proven_twice: bool = False,
         sizes: TableSizes | None = None,
     ) -> Plan:
-        """Record of a plan; its stages are looked for among some fixes beside its own, or among all."""
+        """Record of a plan; its stages are sought among the fixes of some plans and its own, or among all."""
         ready, choice = self._ready, rung.choice
-        few = (
-            ready if among is None else ready.only({*among, *map(key_of, rung.options), *self._until_musts()})
-        )
+        taken = [option for one in (*(among or ()), rung) for option in one.options]
+        few = ready if among is None else ready.only({*map(key_of, taken), *self._until_musts()})
+        few = few.in_sizes_of(taken)
         supplies = self._supplies(few, rung, schedule)
         stages = stages_of(few, supplies, choice, dated=schedule is not None, every_gain=among is None)
         if schedule is not None:
@@ -432,7 +432,7 @@ def planned(
     if savings is not None:
         return _dated(ready, savings, every, maker, every_gain, stop)
     best: Rung | None = None
-    among: Collection[FixKey] | None = None
+    among: Sequence[Rung] | None = None
     if goals or every_gain or seconds is not None:
         choice = _chosen(ready, goals, budget, minutes, seconds)
         rung = checked(ready, choice, budget, minutes, goals)
@@ -446,7 +446,7 @@ def planned(
         best = every.within(limit)[-1]
         rung = held_within(every.held, limit) or best
         after_free = maker.after_free(every.held)
-        among = _taken([one for one in every.held if one.cost <= rung.cost])
+        among = [one for one in every.held if one.cost <= rung.cost]
     if prove and best is not None:
         _agree(ready, best.choice, limit, minutes)
     return maker.plan(
@@ -484,7 +484,8 @@ def _dated(
     plans = rungs if every_gain else tuple(one for one in every.held if one.cost <= savings.limit) or rungs
     few = ready
     if not every_gain:
-        few = ready.only(_taken(plans))
+        taken = [option for one in plans for option in one.options]
+        few = ready.only({*map(key_of, taken)}).in_sizes_of(taken)
     schedule, choice = sequence(few, savings, every.minutes, every, plans)
     rung = checked(few, choice, savings.limit, every.minutes)
     return maker.plan(
@@ -493,17 +494,12 @@ def _dated(
         limit=savings.limit,
         after_free=maker.after_free(every.rungs if every_gain else every.held),
         best=rungs[-1],
-        among=None if every_gain else _taken(plans),
+        among=None if every_gain else plans,
         schedule=schedule,
         stop=stop,
         held=() if every_gain else every.held,
         sizes=sizes_of(ready.problem(savings.limit, every.minutes)),
     )
-
-
-def _taken(plans: Sequence[Rung]) -> set[FixKey]:
-    """Fixes that any of some plans takes."""
-    return {key_of(option) for one in plans for option in one.options}
 
 
 def _savings(case: Case, budget: Minor | None, saving: Minor | None) -> Savings | None:
@@ -665,7 +661,7 @@ def budget_plans_of(
                 limit=limit,
                 after_free=free,
                 best=every.within(limit)[-1],
-                among=_taken([o for o in every.held if o.cost <= rung.cost]),
+                among=[one for one in every.held if one.cost <= rung.cost],
                 stop=stop,
                 held=every.held,
             )

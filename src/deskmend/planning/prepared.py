@@ -221,8 +221,24 @@ class Prepared:
 
     def narrowed_to(self, fixes: Collection[FixKey]) -> Prepared | None:
         """The same; None where rules do not let all others be left, or rule these out."""
+        return self._kept(lambda option: key_of(option) in fixes)
+
+    def in_sizes_of(self, options: Iterable[OptionSpec]) -> Prepared:
+        """The same where what is cut, or bought in a size, has that of some options, the last of each fix.
+
+        It does not grow afterwards, so no arrangement before may have it in another size.
+        """
+        sizes = {key_of(one): one.name for one in options if self._stays_in_size(one)}
+        same = self._kept(lambda option: sizes.get(key_of(option), option.name) == option.name)
+        return self if not sizes or same is None else same
+
+    def _stays_in_size(self, option: OptionSpec) -> bool:
+        things = (self.catalog.items[plain_item(item)] for item in option.use if ":" not in item)
+        return option.size is not None and (option.is_cut or any(thing.sized for thing in things))
+
+    def _kept(self, wanted: Callable[[OptionSpec], bool]) -> Prepared | None:
         kept = {
-            offer.name: {KEEP, *(one.name for one in offer.options if key_of(one) in fixes)}
+            offer.name: {KEEP, *(one.name for one in offer.options if wanted(one))}
             for offer in self.offers.decisions
         }
         # by name: of a choice that was narrowed before some options are gone

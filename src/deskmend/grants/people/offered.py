@@ -40,7 +40,6 @@ __all__ = [
     "Ladder",
     "OfferedPlans",
     "PlanBasis",
-    "is_cut",
     "offered",
     "offers_left",
     "step_name",
@@ -98,11 +97,6 @@ def step_name(option: OptionSpec, tasks: Sequence[str]) -> str:
     second = level == "task" and owner in tasks[1:]
     size = "" if option.size is None else f"={number_text(option.size)}"
     return f"{'task2.' if second else ''}{option.fix.id}{size}"
-
-
-def is_cut(option: OptionSpec) -> bool:
-    """Whether what a step takes is cut for it, and serves nothing else afterwards."""
-    return bool(option.fix.cuts) and bool(option.use) and not option.pieces
 
 
 def with_owned(case: Case, had: Had) -> Case:

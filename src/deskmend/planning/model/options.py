@@ -70,6 +70,11 @@ class OptionSpec:
     use: Mapping[str, int]
 
     @property
+    def is_cut(self) -> bool:
+        """Whether what it takes is cut for it, and serves nothing else afterwards."""
+        return bool(self.fix.cuts) and bool(self.use) and not self.pieces
+
+    @property
     def with_name(self) -> str:
         """What ``assess --with`` takes."""
         prefix = f"{self.owner[1]}." if self.owner[1] else ""
