@@ -15,6 +15,7 @@ from tests.planning.whole_plans import WHOSE, planned
 
 from deskmend.choice import Bound, Problem, Table, solve
 from deskmend.intake.case import Case
+from deskmend.intake.prices import plain_item
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.model.offers import KEEP, offers_for
@@ -108,9 +109,7 @@ def test_what_is_cut_or_bought_in_a_size_has_it_in_every_stage(whose: Any) -> No
     _, _, found = planned(whose)
     sizes: dict[FixKey, set[str]] = {}
     for option in (one for stage in found.stages for one in stage.options):
-        things = [
-            item for item in option.use if ":" not in item and CATALOG.items[item.partition("@")[0]].sized
-        ]
+        things = [item for item in option.use if ":" not in item and CATALOG.items[plain_item(item)].sized]
         if things or (option.fix.cuts and option.use and not option.pieces):
             sizes.setdefault(key_of(option), set()).add(option.with_name)
     assert all(len(names) == 1 for names in sizes.values())

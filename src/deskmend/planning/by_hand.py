@@ -56,7 +56,13 @@ def plans_by_hand(
     in_hand = case.means.budget if budget is None else budget
     maker = PlanMaker(ready, None, [*notes, *unpriced_notes(whole)])
     plan = maker.plan(
-        rung, budget=in_hand, limit=rung.cost, after_free=maker.solved_free(None), best=None, among=None
+        rung,
+        budget=in_hand,
+        limit=rung.cost,
+        after_free=maker.solved_free(None),
+        best=None,
+        among=(),
+        every_gain=True,
     )
     comparison = Comparison(
         case=case,

@@ -6,7 +6,7 @@ ladder of budgets. Whichever it was, `PlanMaker` makes the record of it from the
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -256,7 +256,8 @@ class PlanMaker:
         limit: Minor | None,
         after_free: Score,
         best: Rung | None,
-        among: Sequence[Rung] | None,
+        among: Sequence[Rung],
+        every_gain: bool = False,
         goals: Sequence[Goal] = (),
         schedule: Schedule | None = None,
         stop: Stop | None = None,
@@ -266,11 +267,9 @@ class PlanMaker:
     ) -> Plan:
         """Record of a plan; its stages are sought among the fixes of some plans and its own, or among all."""
         ready, choice = self._ready, rung.choice
-        taken = [option for one in (*(among or ()), rung) for option in one.options]
-        few = ready if among is None else ready.only({*map(key_of, taken), *self._until_musts()})
-        few = few.in_sizes_of(taken)
+        few = _choice_of_stages(ready, (*among, rung), None if every_gain else self._until_musts())
         supplies = self._supplies(few, rung, schedule)
-        stages = stages_of(few, supplies, choice, dated=schedule is not None, every_gain=among is None)
+        stages = stages_of(few, supplies, choice, dated=schedule is not None, every_gain=every_gain)
         if schedule is not None:
             schedule = replace(schedule, total=schedule.sum_of(stages))
         options = ready.options_of(choice)
@@ -432,15 +431,16 @@ def planned(
     if savings is not None:
         return _dated(ready, savings, every, maker, every_gain, stop)
     best: Rung | None = None
-    among: Sequence[Rung] | None = None
-    if goals or every_gain or seconds is not None:
+    among: Sequence[Rung] = ()
+    among_all = bool(goals or every_gain or seconds is not None)
+    if among_all:
         choice = _chosen(ready, goals, budget, minutes, seconds)
         rung = checked(ready, choice, budget, minutes, goals)
         if not goals:
             best = rung
         if best is not None and not every_gain:
             rung = climbed(ready, [best], minutes)[-1]
-            among = ()
+            among_all = False
         after_free = rung.score if rung.cost == 0 else maker.solved_free(seconds)
     else:
         best = every.within(limit)[-1]
@@ -456,6 +456,7 @@ def planned(
         after_free=after_free,
         best=best,
         among=among,
+        every_gain=among_all,
         goals=goals,
         stop=stop,
         held=() if stop is None and (goals or every_gain or seconds is not None) else every.held,
@@ -482,10 +483,7 @@ def _dated(
     """The plan where money comes in: over fixes that plans held up to all the money take, or over all."""
     rungs = every.within(savings.limit)
     plans = rungs if every_gain else tuple(one for one in every.held if one.cost <= savings.limit) or rungs
-    few = ready
-    if not every_gain:
-        taken = [option for one in plans for option in one.options]
-        few = ready.only({*map(key_of, taken)}).in_sizes_of(taken)
+    few = _choice_of_stages(ready, plans, None if every_gain else ())
     schedule, choice = sequence(few, savings, every.minutes, every, plans)
     rung = checked(few, choice, savings.limit, every.minutes)
     return maker.plan(
@@ -494,12 +492,23 @@ def _dated(
         limit=savings.limit,
         after_free=maker.after_free(every.rungs if every_gain else every.held),
         best=rungs[-1],
-        among=None if every_gain else plans,
+        among=plans,
+        every_gain=every_gain,
         schedule=schedule,
         stop=stop,
         held=() if every_gain else every.held,
         sizes=sizes_of(ready.problem(savings.limit, every.minutes)),
     )
+
+
+def _choice_of_stages(ready: Prepared, plans: Sequence[Rung], also: Collection[FixKey] | None) -> Prepared:
+    """The choice among the fixes of some plans and some others, or with None among all.
+
+    What is cut or bought in a size has that of the last plan with it, for dates as for stages.
+    """
+    taken = [option for one in plans for option in one.options]
+    few = ready if also is None else ready.only({*map(key_of, taken), *also})
+    return few.in_sizes_of(taken)
 
 
 def _savings(case: Case, budget: Minor | None, saving: Minor | None) -> Savings | None:
