@@ -20,6 +20,7 @@ from deskmend.errors import InputFaults
 from deskmend.grants.people.workers import People
 from deskmend.grants.terms import Allocation, SharingStatus
 from deskmend.intake.applicants import load_applicants
+from deskmend.planning.model import tables
 from deskmend.planning.plan import NoPlan
 
 from .fund_people import CATALOG, FOLDER, PRICES, SMALL, TABLE
@@ -46,6 +47,33 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def run(*arguments: str) -> Result:
     return CliRunner().invoke(program, ["allocate", *arguments])
+
+
+@pytest.mark.anew
+@pytest.mark.parametrize("more", [(), ("--every-gain",)])
+def test_rows_with_more_to_choose_than_can_be_worked_out_are_all_told_and_nothing_is_written(
+    more: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tables, "LARGEST_GRID", 50)
+    monkeypatch.setattr(tables, "LARGEST_GRID_OF_MANY", 50)
+    note, header, *rows = lines_of("gil-07", "hana-08", "pita-16").splitlines()
+    ranges = ["380 500,600 800", ",", "400 460,"]
+    people = tmp_path / "people.csv"
+    written = [f"{row},{told}" for row, told in zip(rows, ranges, strict=True)]
+    people.write_text("\n".join([note, f"{header},seat.height_range,desk.height_range", *written]) + "\n")
+    out = tmp_path / "shared"
+    result = run(
+        str(people), "--prices", str(FOLDER / "prices.csv"), "--fund", "40", "--out", str(out), *more
+    )
+    assert result.exit_code == 2, result.stderr
+    told = "more can be set here at once than can be worked out exactly"
+    left_out = "these with one or two left out, those that matter least; what has no range stays"
+    assert result.stderr.splitlines()[:3] == [
+        f"{people}:3: seat.height_range, desk.height_range: {told}; allowed {left_out}",
+        f"{people}:4: wishes.never: {told}; allowed more fixes that are not wanted",
+        f"{people}:5: seat.height_range: {told}; allowed {left_out}",
+    ]
+    assert list(tmp_path.iterdir()) == [people]
 
 
 def table(path: Path) -> Rows:

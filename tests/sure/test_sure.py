@@ -130,7 +130,9 @@ def test_worlds_made_together_have_the_plans_and_the_strain_of_each_alone() -> N
         members.append(Member(one.case, one.state, offers, weights_of(one.case), one.curves))
     assert len(gathered(members)) == 1
     strains = set()
-    for one, (base, fixed) in zip(drawn, problems_together(members, small.prices), strict=True):
+    for one, own_problem in zip(drawn, problems_together(members, small.prices), strict=True):
+        assert own_problem is not None
+        base, fixed = own_problem
         with moved_curves(one.curves):
             alone = prepare(one.case, small.catalog, one.prices, state=one.state)
         items = items_of(base.decisions, one.case, one.prices)

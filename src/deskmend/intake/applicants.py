@@ -86,6 +86,10 @@ class ApplicantRow:
         never = wishes["never"][: -len(self.decided.never)]
         return replace(self, decided=None, plain={**self.plain, "wishes": {**wishes, "never": never}})
 
+    def columns_of(self, keys: Iterable[str]) -> list[str]:
+        """Columns of some values, named as they would be in a file of the case."""
+        return [_column_of(key, self.plain) for key in keys]
+
     @property
     def case(self) -> Case:
         """The person's case, with one place and one or two tasks; made anew at each call."""
@@ -422,13 +426,14 @@ def _weight(row: TableRow, text: str) -> int:
 
 def _in_columns(faults: Sequence[Fault], plain: Mapping[str, Any]) -> Iterator[Fault]:
     """Faults of a case, each named by its column."""
+    for fault in faults:
+        yield replace(fault, where=_column_of(fault.where, plain))
+
+
+def _column_of(key: str, plain: Mapping[str, Any]) -> str:
     starts = [(f"places.{PLACE}.", ""), (f"places.{PLACE}", "")]
     starts += [(f"tasks.{task['id']}.", f"{TASKS[number]}.") for number, task in enumerate(plain["tasks"])]
-    for fault in faults:
-        names = (
-            to + fault.where.removeprefix(start) for start, to in starts if fault.where.startswith(start)
-        )
-        yield replace(fault, where=next(names, fault.where))
+    return next((to + key.removeprefix(start) for start, to in starts if key.startswith(start)), key)
 
 
 def _header(reader: TableReader, catalog: Catalog | None) -> dict[str, ApplicantColumn | None]:

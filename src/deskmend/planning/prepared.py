@@ -120,10 +120,14 @@ class NoPlan(Exception):
 
 
 class TooMuchToChoose(NoPlan):
-    """More can be set and combined in a case than can be worked out exactly."""
+    """More can be set and combined in a case than can be worked out exactly.
+
+    - `ranges`: where the case tells within which bounds something can be set.
+    """
 
     def __init__(self, case: Case, signs: Sequence[str]) -> None:
         ranges = [f"{at}.{key}" for at, record in _with_ranges(case) for key in _ranges_told(record)]
+        self.ranges = tuple(ranges)
         would_help = tr("refuse fixes that are not wanted")
         if ranges:
             would_help = tr(

@@ -445,7 +445,11 @@ class _Replanner:
             members = [self._member(one) for one in some]
             found = iter(problems_together([one for one in members if one is not None], self.kept.prices))
             for member, one in zip(members, some, strict=True):
-                yield None if member is None else self._in_world(member, one.prices, *next(found))
+                problem = None if member is None else next(found)
+                if member is None or problem is None:
+                    yield None
+                else:
+                    yield self._in_world(member, one.prices, *problem)
 
     def _alone(self, told: Sample) -> _World | None:
         try:

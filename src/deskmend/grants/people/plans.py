@@ -47,7 +47,7 @@ from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cohorts import NOT_CARRIED, Member, problems_together
 from deskmend.planning.model.offers import KEEP, Offers
 from deskmend.planning.model.rules import breaches
-from deskmend.planning.prepared import NoPlan, Prepared, prepare
+from deskmend.planning.prepared import NoPlan, Prepared, TooMuchToChoose, prepare
 from deskmend.planning.reach import Goal, build_goals, with_goals
 from deskmend.planning.score import score, strain_of_many, weights_of
 from deskmend.planning.selection import matching, state_with
@@ -125,10 +125,24 @@ class PersonPlans:
     def _prepared(self) -> Prepared:
         """The person's own model; few questions need it."""
         if self._ready is None:
-            self._ready = prepare(
-                self.case, self.basis.catalog, self.basis.listed, offered=_offers_of(self.row, self.had)
-            )
+            self._ready = self._made_ready()
         return self._ready
+
+    def _made_ready(self, must: Sequence[str] = ()) -> Prepared:
+        """The model where some fixes must be; `InputFaults` where more can be set than can be worked out."""
+        basis = self.basis
+        try:
+            return prepare(
+                self.case, basis.catalog, basis.listed, must=must, offered=_offers_of(self.row, self.had)
+            )
+        except TooMuchToChoose as error:
+            ranges = self.row.columns_of(error.ranges)
+            allowed = "these with one or two left out, those that matter least; what has no range stays"
+            if not ranges:
+                ranges, allowed = ["wishes.never"], "more fixes that are not wanted"
+            note = "more can be set here at once than can be worked out exactly"
+            told = Fault(self.row.file, self.row.line, ", ".join(ranges), None, allowed, note=note)
+            raise InputFaults([told]) from error
 
     def forget_model(self) -> None:
         """Let go of the model's tables; they can be made again."""
@@ -212,15 +226,12 @@ class PersonPlans:
 
     def _with_fixed(self, fixed: Sequence[str]) -> Column:
         """The cheapest plan that holds some fixes, with the best of what is free beside them."""
-        case, basis = self.case, self.basis
         try:
-            ready = prepare(
-                case, basis.catalog, basis.listed, must=fixed, offered=_offers_of(self.row, self.had)
-            )
+            ready = self._made_ready(fixed)
         except NoPlan as error:
             told = Fault(self.row.file, self.row.line, "given.fixed", " ".join(fixed), "", note=str(error))
             raise InputFaults([told]) from error
-        found = frontier(ready.problem(None, case.means.minutes))
+        found = frontier(ready.problem(None, self.case.means.minutes))
         if not found:
             hinders = (
                 "; ".join(self._broken_by(fixed)) or "no plan holds it within this person's time and rules"
@@ -543,7 +554,7 @@ def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) 
     """Make the problems of people, of those together who can choose among the same.
 
     `people` are rows, each with what the person has from before; whoever is missing from what is given back,
-    by id, has to be modelled alone.
+    by id, has to be modelled alone, or can choose among too much for that.
     """
     rows, members = [], []
     for row, had in people:
@@ -559,6 +570,7 @@ def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) 
     return {
         row.id: Made(member, *one, now)
         for row, member, one, now in zip(rows, members, found, today, strict=True)
+        if one is not None
     }
 
 

@@ -104,16 +104,24 @@ class PersonCache:
         self._lock = threading.Lock()
 
     def answers(self, jobs: Sequence[Job]) -> list[Any]:
-        """Work on one question about some people; one call at a time, since a model serves one thread."""
+        """Work on one question about some people; one call at a time, since a model serves one thread.
+
+        Whoever has a row that cannot be worked with is answered with its faults, so that all can be told at
+        once.
+        """
         with self._lock:
             if jobs and jobs[0].question == "told":
                 return self._told(jobs)
             new = [job for job in jobs if self._known(job) is None]
             made = made_together([(job.row, job.had) for job in new], self.basis)
-            out = []
+            out: list[Any] = []
             for job in jobs:
-                plans = self._known(job) or self._met(job, made)
-                out.append(self._answer(plans, job))
+                try:
+                    plans = self._known(job) or self._met(job, made)
+                    out.append(self._answer(plans, job))
+                except InputFaults as error:
+                    out.append(error)
+                    continue
                 if isinstance(plans, PersonPlans) and self._people.get(job.row.id) is plans:
                     self._make_room(plans)
             return out
@@ -566,4 +574,8 @@ class People:
             found[names[number]] = answer
             if self._done is not None:
                 self._done(len(found), len(names))
+        refused = [one for one in found.values() if isinstance(one, InputFaults)]
+        if refused:
+            faults = (fault for one in refused for fault in one.faults)
+            raise InputFaults(sorted(faults, key=lambda fault: fault.line or 0))
         return {name: found[name] for name in names}

@@ -368,9 +368,12 @@ def gathered(members: Sequence[Member]) -> list[Gathering]:
     return [one for known in by_build.values() for one in known]
 
 
-def problems_together(members: Sequence[Member], prices: PriceTable) -> list[tuple[Problem, Micro]]:
-    """Everybody's problem as `problems_of` gives it, those modelled at once who can choose among the same."""
-    out: dict[int, tuple[Problem, Micro]] = {}
+def problems_together(members: Sequence[Member], prices: PriceTable) -> list[tuple[Problem, Micro] | None]:
+    """Everybody's problem as `problems_of` gives it, those modelled at once who can choose among the same.
+
+    None of whoever can choose among too much for tables.
+    """
+    out: dict[int, tuple[Problem, Micro] | None] = {}
     for group in gathered(members):
         for start in range(0, len(group.people), MOST_TOGETHER):
             numbers = group.people[start : start + MOST_TOGETHER]
@@ -381,14 +384,14 @@ def problems_together(members: Sequence[Member], prices: PriceTable) -> list[tup
 
 def _as_many_as_fit(
     members: Sequence[Member], offers: Offers, prices: PriceTable
-) -> list[tuple[Problem, Micro]]:
+) -> list[tuple[Problem, Micro] | None]:
     """Problems of some members; of fewer at once where their tables would be too large."""
     try:
-        return modelled_together(members, offers, prices)
+        return [*modelled_together(members, offers, prices)]
     except TooManyCells:
         half = len(members) // 2
         if not half:
-            raise
+            return [None]
         parts = members[:half], members[half:]
         return [one for part in parts for one in _as_many_as_fit(part, offers, prices)]
 
