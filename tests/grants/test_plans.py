@@ -15,6 +15,7 @@ from deskmend.choice import frontier, solve
 from deskmend.choice.open_prices import OpenPrices
 from deskmend.errors import DefectError
 from deskmend.grants.engine.share import share
+from deskmend.grants.people import plans as plans_of_people
 from deskmend.grants.people.columns import EVERY_COST, Column, CostBand, every_plan, pareto
 from deskmend.grants.people.plans import PersonPlans, PlanBasis, every
 from deskmend.grants.people.workers import InProcess
@@ -312,6 +313,23 @@ def _beats(one: Column, other: Column, items: Sequence[str]) -> bool:
     rest = BASE | dict.fromkeys(items, 0)
     few = all(mine.get(item, 0) <= theirs.get(item, 0) for item in items)
     return few and one.strain <= other.strain and one.cost(rest) <= other.cost(rest)
+
+
+def test_plans_of_whom_all_that_is_scarce_concerns_are_read_off_the_list(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """And nothing is searched for that."""
+    plain = {name: replace(item, tiers=(), stock=None) for name, item in PRICES.items.items()}
+    few = replace(PRICES, items={**plain, "screen_stand": replace(plain["screen_stand"], stock=3)})
+    mine = PersonPlans(rows()["pita-16"], PlanBasis(CATALOG, few))
+    assert mine.basis.coupling == ("screen_stand",)
+    assert any(item.name == "screen_stand" for item in mine.base.items)
+    assert mine.plan_list is not None
+    every_one = [mine.column(choice) for choice in mine.plan_list.choices]
+    monkeypatch.setattr(
+        plans_of_people, "OpenPrices", lambda *asked: pytest.fail("nothing is to be searched")
+    )
+    assert every(mine, BASE, ["screen_stand"], EVERY_COST) == every_one
 
 
 def test_a_list_holds_the_free_plan_and_nothing_that_leaves_more() -> None:

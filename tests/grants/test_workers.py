@@ -7,6 +7,8 @@ import signal
 from collections.abc import Iterator, Sequence
 from multiprocessing import active_children
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -14,7 +16,7 @@ from distributed import LocalCluster
 from tests.stages import some
 
 from deskmend.cli import deskmend as program
-from deskmend.errors import InputFaults
+from deskmend.errors import DefectError, InputFaults
 from deskmend.grants.people import workers as pool_task
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import EVERY_COST, Column
@@ -99,6 +101,21 @@ def test_nobody_at_the_address_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> No
         Cluster(PlanBasis(CATALOG, PRICES), "tcp://127.0.0.1:9")
     with pytest.raises(InputFaults, match="--cluster"):
         Cluster(PlanBasis(CATALOG, PRICES), "no address at all")
+
+
+@pytest.mark.parametrize(
+    ("answer", "error"), [([1, 2], None), ("0.0.1", InputFaults), (7, DefectError), ({"a": 1}, DefectError)]
+)
+def test_what_a_worker_answers_is_a_list_or_told(answer: Any, error: type[Exception] | None) -> None:
+    """A text is the version of a worker that has another deskmend; anything else nobody asked for."""
+    hands = object.__new__(Cluster)
+    hands._address = "tcp://127.0.0.1:9"
+    future = SimpleNamespace(result=lambda timeout: answer)
+    if error is None:
+        assert hands._result(future, pool_task._Watch()) == answer
+    else:
+        with pytest.raises(error):
+            hands._result(future, pool_task._Watch())
 
 
 def quiet_cluster(workers: int) -> LocalCluster:
