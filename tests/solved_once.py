@@ -25,7 +25,7 @@ from deskmend import language
 from deskmend.choice import engines
 from deskmend.grants.people import plans as people_plans
 from deskmend.language import current_language, current_unit
-from deskmend.planning import budgets, held, prepared
+from deskmend.planning import budgets, frontier, prepared
 from deskmend.planning import plan as planning_plan
 from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.risk.scores.method import registered
@@ -119,7 +119,7 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
     memory.keep(engines, "_best_part", lambda *asked: asked)
     memory.keep(engines, "_along_the_hull", lambda *asked: asked)
     memory.keep(
-        held,
+        frontier,
         "frontier_of",
         lambda ready, *rest, **more: (_all(ready, UNTOLD), rest, more),
         most=MOST_LADDERS,
@@ -127,7 +127,7 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
     )
     memory.keep(
         budgets,
-        "climbed",
+        "distinct_plans",
         lambda ready, rungs, minutes: (
             _told(ready),
             ready.problem(None, minutes),

@@ -3,14 +3,14 @@
     python tests/benchmarks/measure_fund.py 24 100 1000             so many applicants
     python tests/benchmarks/measure_fund.py 100 --seeds 3           three draws of them, each a row
     python tests/benchmarks/measure_fund.py 100 --market stock --market bulk     scarce things; bulk prices
-    python tests/benchmarks/measure_fund.py 100 1000 --market stock --held       as the command shares
+    python tests/benchmarks/measure_fund.py 100 1000 --market stock --distinct   as the command shares
     python tests/benchmarks/measure_fund.py 100 --books             a third own books of drawn thickness
     python tests/benchmarks/measure_fund.py 4 8 16 --one-piece 120  beside one integer program for all
     python tests/benchmarks/measure_fund.py 100 --table t.csv       keep the table of the last run
 
 Workplaces are drawn with seeds (`drawn_applicants.py`); prices are those of the scenario of a fund, patterned
-(`price_patterns.py`). Every gain may be paid for, or with `--held`, as the command has it, what can be told
-apart from less. Each run has processes of its own. The program for all together
+(`price_patterns.py`). Every gain may be paid for, or with `--distinct`, as the command has it, only what
+can be told apart from less. Each run has processes of its own. The program for all together
 (`fund_in_one_piece.py`) gets the same people, fund and prices; where one of the two finds what the other
 calls impossible, no table is worth reading and the run ends with that. Nothing here is a test: a time says
 something about a machine, so none is ever asserted.
@@ -66,7 +66,7 @@ class Run:
         Of the prices.
     books : bool
         Whether some own books.
-    held : bool
+    distinct : bool
         Whether only what can be told apart from less may be given.
     """
 
@@ -74,7 +74,7 @@ class Run:
     seed: int
     pattern: str
     books: bool
-    held: bool
+    distinct: bool
 
     def prices(self) -> PriceTable:
         """Prices of this run."""
@@ -137,7 +137,7 @@ def shared_out(run: Run, seconds: float | None, table: Path) -> tuple[Shared, Sp
         began, work = time.monotonic(), processor()
         inputs = fitted(load_applicants(table, catalog), prices, catalog)
         read = time.monotonic() - began
-        wishes = read_wishes(str(EACH * run.count), prices.currency, every_gain=not run.held)
+        wishes = read_wishes(str(EACH * run.count), prices.currency, every_gain=not run.distinct)
         basis = PlanBasis(catalog, prices, every_gain=wishes.every_gain)
         hands = LocalProcesses(basis, len(os.sched_getaffinity(0)))
         try:
@@ -248,7 +248,7 @@ PIECE = (
 
 def named_cells(run: Run) -> list[str]:
     """What was measured."""
-    plans = "held" if run.held else "every gain"
+    plans = "distinct" if run.distinct else "every gain"
     return [str(run.count), str(run.seed), run.pattern, "yes" if run.books else "no", plans]
 
 
@@ -300,7 +300,9 @@ def options() -> argparse.ArgumentParser:
     )
     asked.add_argument("--books", action="store_true", help="about a third own one to four books")
     asked.add_argument(
-        "--held", action="store_true", help="give only what can be told apart from less, as the command does"
+        "--distinct",
+        action="store_true",
+        help="give only what can be told apart from less, as the command does",
     )
     asked.add_argument("--seconds", type=float, help="time each search may take")
     asked.add_argument(
@@ -322,10 +324,10 @@ def main() -> None:
     given = parser.parse_args()
     if given.seeds < 1 or min(given.counts) < 1:
         parser.error("at least one draw of at least one person is needed")
-    if given.held and given.one_piece is not None:
+    if given.distinct and given.one_piece is not None:
         parser.error("the program for all together pays for every gain")
     runs = [
-        Run(count, SEED + number, pattern, given.books, given.held)
+        Run(count, SEED + number, pattern, given.books, given.distinct)
         for pattern in given.market or ["plain"]
         for count in given.counts
         for number in range(given.seeds)

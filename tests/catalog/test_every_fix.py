@@ -16,7 +16,7 @@ from deskmend.choice import solve
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
-from deskmend.planning.held import checked
+from deskmend.planning.frontier import checked
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.plan import NoPlan, plan
 from deskmend.planning.prepared import prepare

@@ -108,8 +108,8 @@ def best(problem: Problem) -> Point | None:
 
 def ladder(problem: Problem) -> list[Point]:
     """Every cost at which the best value changes, with the best assignment there."""
-    rungs: list[Point] = []
+    found: list[Point] = []
     for point in sorted(points(problem), key=lambda point: (point.cost, *point.key("value"))):
-        if not rungs or point.value < rungs[-1].value:
-            rungs.append(point)
-    return rungs
+        if not found or point.value < found[-1].value:
+            found.append(point)
+    return found

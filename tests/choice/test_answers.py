@@ -123,7 +123,7 @@ def test_no_decisions_and_single_options_are_answered(engine: str) -> None:
     only = Problem([Decision("d", [Option("keep")])], tables=[Table(("d",), np.array([7]))])
     choice = solve(only, engine=engine)
     assert (choice.options, choice.value, choice.proven) == ({"d": "keep"}, 7, True)
-    assert [rung.value for rung in frontier(only)] == [7]
+    assert [point.value for point in frontier(only)] == [7]
 
 
 @pytest.mark.parametrize("engine", ENGINES)

@@ -83,10 +83,10 @@ def test_automatic_choice_of_engine_is_brute_force(seed: int) -> None:
 @given(seed=SEEDS, spread=st.sampled_from([3, 12, 1000]))
 def test_frontier_is_brute_force(seed: int, spread: int) -> None:
     problem = random_problem(seed, spread=spread)
-    rungs = [point_of(problem, choice) for choice in frontier(problem)]
-    assert rungs == ladder(problem)
-    costs = [rung.cost for rung in rungs]
-    values = [rung.value for rung in rungs]
+    points = [point_of(problem, choice) for choice in frontier(problem)]
+    assert points == ladder(problem)
+    costs = [point.cost for point in points]
+    values = [point.value for point in points]
     assert costs == sorted(set(costs))
     assert values == sorted(set(values), reverse=True)
 
@@ -163,9 +163,9 @@ def test_least_cost_agrees_with_an_independent_solver(seed: int) -> None:
 @seeds(1, 4)
 def test_frontier_ends_where_the_engines_do(seed: int) -> None:
     problem = random_problem(seed, decisions=9, options=5, tables=12, nodes=3, spread=2000)
-    rungs = frontier(problem)
+    points = frontier(problem)
     choice = solve(problem, engine="program")
-    assert bool(rungs) == choice.found
-    if rungs:
-        assert rungs[-1].options == choice.options
-        verify(problem, rungs[-1])
+    assert bool(points) == choice.found
+    if points:
+        assert points[-1].options == choice.options
+        verify(problem, points[-1])

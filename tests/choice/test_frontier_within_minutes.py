@@ -53,7 +53,7 @@ def scarce(problem: Problem, seed: int) -> Problem:
 @given(seed=SEEDS, spread=SPREADS, minutes=MINUTES)
 def test_frontier_within_minutes_and_money_is_brute_force(seed: int, spread: int, minutes: int) -> None:
     problem = limited(seed, minutes, spread)
-    assert [point_of(problem, rung) for rung in frontier(problem)] == ladder(problem)
+    assert [point_of(problem, point) for point in frontier(problem)] == ladder(problem)
 
 
 @pytest.mark.parametrize("wider", [0.0, 1e9])
@@ -65,21 +65,21 @@ def test_stock_that_is_overdrawn_is_kept_in_parts_and_as_a_whole(
     problem = scarce(limited(seed, minutes), seed)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(engines, "WIDER", wider)
-        assert [point_of(problem, rung) for rung in frontier(problem)] == ladder(problem)
+        assert [point_of(problem, point) for point in frontier(problem)] == ladder(problem)
 
 
 @examples(200)
 @given(seed=SEEDS, value=st.integers(0, 9), cost=st.integers(0, 9), share=st.integers(0, 8), minutes=MINUTES)
-def test_rungs_up_to_a_weighted_sum_are_those_of_brute_force(
+def test_points_up_to_a_weighted_sum_are_those_of_brute_force(
     seed: int, value: int, cost: int, share: int, minutes: int
 ) -> None:
     problem = replace(limited(seed, minutes), money=None)
-    rungs = ladder(problem)
-    sums = [value * rung.value + cost * rung.cost for rung in rungs]
+    points = ladder(problem)
+    sums = [value * point.value + cost * point.cost for point in points]
     most = min(sums) + (max(sums) - min(sums)) * share // 6 - 1 if sums else 0
     found = OpenPrices(problem).within(value, cost, most, minutes)
-    wanted = [rung for rung, weighed in zip(rungs, sums, strict=True) if weighed <= most]
-    assert [point_of(problem, rung) for rung in found] == wanted
+    wanted = [point for point, weighed in zip(points, sums, strict=True) if weighed <= most]
+    assert [point_of(problem, point) for point in found] == wanted
 
 
 def sums(problem: Problem, slope: Slope) -> Iterator[int]:
@@ -106,19 +106,19 @@ def test_what_is_known_of_weighted_sums_never_hides_the_least(seed: int, minutes
 
 
 @seeds(1, 4)
-def test_rungs_of_medium_problems_are_the_best_for_an_independent_solver(seed: int) -> None:
+def test_points_of_medium_problems_are_the_best_for_an_independent_solver(seed: int) -> None:
     """OR-Tools CP-SAT (a general library) is the outside source."""
     problem = random_problem(seed, decisions=10, options=5, tables=14, nodes=4, spread=2000)
     problem = replace(problem, bounds=(), minutes=25, money=None)
-    rungs = frontier(problem)
-    assert bool(rungs) == (cpsat_best(problem) is not None)
-    for number, rung in enumerate(rungs):
-        assert rung.minutes <= 25
-        assert cpsat_best(replace(problem, money=rung.cost)) == (rung.value, rung.cost)
-        if rung.cost:
-            below = rungs[number - 1] if number else None
+    points = frontier(problem)
+    assert bool(points) == (cpsat_best(problem) is not None)
+    for number, point in enumerate(points):
+        assert point.minutes <= 25
+        assert cpsat_best(replace(problem, money=point.cost)) == (point.value, point.cost)
+        if point.cost:
+            below = points[number - 1] if number else None
             wanted = None if below is None else (below.value, below.cost)
-            assert cpsat_best(replace(problem, money=rung.cost - 1)) == wanted
+            assert cpsat_best(replace(problem, money=point.cost - 1)) == wanted
 
 
 def knapsack(goods: Sequence[tuple[int, int, int]], minutes: int) -> Problem:
@@ -134,15 +134,15 @@ def knapsack(goods: Sequence[tuple[int, int, int]], minutes: int) -> Problem:
 
 @examples(120)
 @given(seed=SEEDS, share=st.integers(1, 9), most=st.sampled_from([4, 40]))
-def test_knapsacks_with_many_rungs_are_brute_force(seed: int, share: int, most: int) -> None:
+def test_knapsacks_with_many_points_are_brute_force(seed: int, share: int, most: int) -> None:
     rng = random.Random(seed)
     goods = [(rng.randint(1, 2 * most), rng.randint(0, most), 5 * rng.randint(0, 12)) for _ in range(9)]
     problem = knapsack(goods, sum(minutes for _, _, minutes in goods) * share // 10)
     problem = replace(problem, money=rng.choice([None, None, 2 * most]))
-    assert [point_of(problem, rung) for rung in frontier(problem)] == ladder(problem)
+    assert [point_of(problem, point) for point in frontier(problem)] == ladder(problem)
 
 
-def test_of_equal_rungs_in_two_cases_the_one_preferred_is_given() -> None:
+def test_of_equal_points_in_two_cases_the_one_preferred_is_given() -> None:
     """Nothing costs; no price of minutes shows that the last two, 21 in 25 minutes, beat the first, 20."""
     goods = [(20, 0, 20), (12, 0, 15), (9, 0, 10)]
     problem = knapsack(goods, 25)
@@ -151,12 +151,12 @@ def test_of_equal_rungs_in_two_cases_the_one_preferred_is_given() -> None:
         replace(table, when=("place", place)) for table in problem.tables for place in ("here", "there")
     ]
     problem = replace(problem, decisions=(*problem.decisions, gate), tables=tuple(tables))
-    (rung,) = frontier(problem)
-    assert (rung.value, rung.minutes) == (20, 25)
-    assert rung.options == {"d0": "keep", "d1": "take", "d2": "take", "place": "here"}
+    (point,) = frontier(problem)
+    assert (point.value, point.minutes) == (20, 25)
+    assert point.options == {"d0": "keep", "d1": "take", "d2": "take", "place": "here"}
 
 
-def test_a_knapsack_within_minutes_has_the_rungs_worked_out_by_hand() -> None:
+def test_a_knapsack_within_minutes_has_the_points_worked_out_by_hand() -> None:
     """Values 9, 6, 4 taken off for costs 3, 2, 1 and minutes 20, 10, 10, within 20 minutes."""
     problem = knapsack([(9, 3, 20), (6, 2, 10), (4, 1, 10)], 20)
     # nothing; the third; the second; then both for 3, as the first is not so good and takes all the time

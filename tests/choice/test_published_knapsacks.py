@@ -91,9 +91,9 @@ def test_single_knapsack(name: str, engine: str) -> None:
 
 @pytest.mark.parametrize("name", ["n5", "n7", "n10", "n15"])
 def test_top_of_the_frontier_is_the_published_optimum(name: str) -> None:
-    rungs = frontier(single(name))
-    assert rungs[0].cost == 0
-    assert rungs[-1].value == -OPTIMA[name]
+    points = frontier(single(name))
+    assert points[0].cost == 0
+    assert points[-1].value == -OPTIMA[name]
 
 
 @pytest.mark.parametrize("engine", ENGINES)

@@ -43,9 +43,9 @@ def test_answers_are_those_of_brute_force_to_the_last_tie(seed: int) -> None:
 
 
 @seeds(15, 1500)
-def test_every_rung_is_that_of_brute_force(seed: int) -> None:
+def test_every_point_is_that_of_brute_force(seed: int) -> None:
     problem = replace(contested(seed, money=False), bounds=[])
-    found = [(rung.cost, rung.value, tuple(rung.options.values())) for rung in frontier(problem)]
+    found = [(point.cost, point.value, tuple(point.options.values())) for point in frontier(problem)]
     assert found == [
         (
             one.cost,

@@ -75,10 +75,10 @@ def test_answers_stay_the_same_to_the_last_tie(seed: int) -> None:
 
 
 @seeds(12, 500)
-def test_every_rung_stays_the_same(seed: int) -> None:
+def test_every_point_stays_the_same(seed: int) -> None:
     problem = with_variants(random_problem(seed, decisions=3, options=3, money=False), seed)
-    known = [(rung.cost, rung.value) for rung in ladder(problem)]
-    assert [(rung.cost, rung.value) for rung in frontier(problem)] == known
+    known = [(point.cost, point.value) for point in ladder(problem)]
+    assert [(point.cost, point.value) for point in frontier(problem)] == known
 
 
 def test_many_go() -> None:
@@ -135,4 +135,4 @@ def test_what_no_value_hangs_on_is_not_left_as_it_is_where_that_takes_more(
     )
     for engine in ("elimination", "program"):
         assert solve(problem, engine).options == {"way": "bus", "idle": "plain"}
-    assert [rung.options for rung in frontier(problem)] == [{"way": "bus", "idle": "plain"}]
+    assert [point.options for point in frontier(problem)] == [{"way": "bus", "idle": "plain"}]

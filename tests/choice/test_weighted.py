@@ -44,8 +44,8 @@ def test_least_weighted_sum_is_brute_force_with_all_ties(
 @given(seed=SEEDS, spread=st.sampled_from([3, 12, 1000]), minutes=st.sampled_from([0, 5, 10, 20, 35]))
 def test_frontier_within_minutes_is_brute_force(seed: int, spread: int, minutes: int) -> None:
     problem = unlimited(seed, spread)
-    rungs = frontier(replace(problem, minutes=minutes))
-    assert [point_of(problem, rung) for rung in rungs] == ladder(replace(problem, minutes=minutes))
+    points = frontier(replace(problem, minutes=minutes))
+    assert [point_of(problem, point) for point in points] == ladder(replace(problem, minutes=minutes))
 
 
 def test_answers_do_not_depend_on_what_was_asked_before() -> None:

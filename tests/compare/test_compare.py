@@ -22,7 +22,7 @@ from deskmend.planning.budgets import (
     knee_of,
     screenful,
 )
-from deskmend.planning.held import Rung, frontier_of
+from deskmend.planning.frontier import CheckedPlan, frontier_of
 from deskmend.planning.plan_check import verify_plan
 from deskmend.planning.prepared import NoPlan, prepare
 from deskmend.planning.score import score
@@ -56,7 +56,7 @@ def test_frontier_of_a_small_case_is_what_solving_gives_at_every_rung_and_a_cent
     at_rungs_and_below(ready.problem(None, 20), rungs, 1)
 
 
-def at_rungs_and_below(problem: Problem, rungs: Sequence[Rung], step: int) -> None:
+def at_rungs_and_below(problem: Problem, rungs: Sequence[CheckedPlan], step: int) -> None:
     """Solve with the money of every so many rungs, and with a cent less."""
     for number, rung in list(enumerate(rungs))[::step]:
         at = solve(replace(problem, money=rung.cost))
@@ -133,7 +133,7 @@ def test_a_falsified_rung_is_refused() -> None:
 
 
 def test_steps_lead_from_one_plan_to_the_next() -> None:
-    last: Rung | None = None
+    last: CheckedPlan | None = None
     for rung in ladder("kitchen_books").rungs:
         step = change_between(last, rung)
         names = {o.with_name for o in last.options} if last is not None else set()
@@ -150,8 +150,8 @@ def test_budgets_asked_for_with_every_gain_get_the_best_plan_within_them() -> No
     assert [one.budget for one in found.at] == sorted(set(budgets))
     for one in found.at:
         best = [rung for rung in whole if rung.cost <= one.budget][-1]
-        assert one.rung is not None
-        assert (one.rung.cost, one.rung.strain) == (best.cost, best.strain)
+        assert one.plan is not None
+        assert (one.plan.cost, one.plan.strain) == (best.cost, best.strain)
     costs = [rung.cost for rung in found.rungs]
     assert costs == sorted(set(costs))
 
@@ -173,7 +173,7 @@ def test_what_must_be_stands_on_every_rung_or_it_says_what_hinders() -> None:
     assert found.rungs[0].cost > 0
     assert all("keyboard_basic" in [o.fix.id for o in rung.options] for rung in found.rungs)
     some = compared(prepare(made(wishes=must), CATALOG, SAMPLE), [0, found.rungs[0].cost])
-    assert [one.rung is None for one in some.at] == [True, False]
+    assert [one.plan is None for one in some.at] == [True, False]
     with pytest.raises(NoPlan, match="money does not suffice"):
         compared(prepare(made(wishes=must), CATALOG, SAMPLE), [0, 1])
 

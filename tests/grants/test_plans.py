@@ -23,7 +23,7 @@ from deskmend.grants.terms import FundTerms
 from deskmend.intake.given_before import Had
 from deskmend.intake.prices import PriceTable
 from deskmend.planning.draws import Noise
-from deskmend.planning.held import frontier_of
+from deskmend.planning.frontier import frontier_of
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.reach import Goal
@@ -229,11 +229,11 @@ def test_each_plan_offered_is_told_from_those_below_and_so_is_each_thing_in_it()
     assert found[0] == plans_of("cora-03").free
     assert 2 < len(found) < len(every)
     for number, (less, more) in enumerate(pairwise(taken)):
-        assert noise.told_apart(less, more)
+        assert noise.distinguishable(less, more)
         for item, _ in found[number + 1].packs:
             without = [one for one in more if all(m.item != item for m in one.fix.materials)]
-            assert noise.told_apart(without, more), item
-    assert not noise.told_apart(taken[-1], held.member.offers.taken(dict(every[-1].choice)))  # type: ignore[call-overload]
+            assert noise.distinguishable(without, more), item
+    assert not noise.distinguishable(taken[-1], held.member.offers.taken(dict(every[-1].choice)))  # type: ignore[call-overload]
 
 
 def test_where_a_scarce_thing_is_gone_the_best_told_plan_without_it_is_offered() -> None:

@@ -11,7 +11,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 from tests.stages import NOW, some
 
 from deskmend.planning.draws import LEAST_SHARE_TOLD, Errors, Noise, case_with, draw, uncertain_lengths
-from deskmend.planning.held import frontier_of
+from deskmend.planning.frontier import frontier_of
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.model.tables import SlotChanges
 from deskmend.planning.prepared import Prepared, prepare
@@ -134,8 +134,8 @@ def test_what_hangs_on_no_length_has_no_noise() -> None:
     hood = fixes(ready, "counter.screen_hood")
     assert hood
     assert ready.noise.sd((), hood) == 0
-    assert ready.noise.told_apart((), hood)
-    assert ready.noise.told_apart(hood, ())
+    assert ready.noise.distinguishable((), hood)
+    assert ready.noise.distinguishable(hood, ())
 
 
 def test_a_plan_is_never_told_from_itself_nor_by_less_than_is_worth_telling() -> None:
@@ -143,10 +143,10 @@ def test_a_plan_is_never_told_from_itself_nor_by_less_than_is_worth_telling() ->
     today = ready.noise.strain(())
     for one in plans:
         assert ready.noise.sd(one, one) == 0
-        assert not ready.noise.told_apart(one, one)
+        assert not ready.noise.distinguishable(one, one)
         for other in plans:
             difference = abs(ready.noise.strain(one) - ready.noise.strain(other))
-            told = ready.noise.told_apart(one, other)
+            told = ready.noise.distinguishable(one, other)
             assert told == (100 * difference > today and difference > ready.noise.sd(one, other))
 
 
@@ -179,4 +179,4 @@ def test_light_just_under_what_is_wanted_cannot_be_told_from_enough(lux: str, to
     lamp = fixes(ready, "den.lamp_task")
     assert lamp
     assert LEAST_SHARE_TOLD * (ready.noise.strain(()) - ready.noise.strain(lamp)) > ready.noise.strain(())
-    assert ready.noise.told_apart((), lamp) == told
+    assert ready.noise.distinguishable((), lamp) == told

@@ -68,11 +68,11 @@ def test_changes_lead_from_stage_to_stage(whose: Any) -> None:
             assert stage.changes[-1].strain_after == stage.strain
 
 
-def among_held(ready: Prepared, found: Plan) -> Prepared:
-    """The choice among the fixes of all plans held up to this one: what cannot be told apart is in none."""
+def among_distinct(ready: Prepared, found: Plan) -> Prepared:
+    """The choice among the fixes of all distinct plans up to this one."""
     every = EveryBudget(ready, found.minutes_limit)
-    held = [one.options for one in every.held if one.cost <= found.cost]
-    taken = [o for options in [*held, found.stages[-1].options] for o in options]
+    distinct = [one.options for one in every.distinct if one.cost <= found.cost]
+    taken = [o for options in [*distinct, found.stages[-1].options] for o in options]
     return ready.only({key_of(o) for o in taken}).in_sizes_of(taken)
 
 
@@ -193,7 +193,9 @@ def test_a_stage_is_exactly_best_and_leaves_least_to_undo(whose: Any) -> None:
         pytest.skip("the pace of the work limits its stages; see tests/sequence")
     ready = prepare(case, CATALOG, prices)
     ready = (
-        ready.in_sizes_of(found.stages[-1].options) if isinstance(whose, int) else among_held(ready, found)
+        ready.in_sizes_of(found.stages[-1].options)
+        if isinstance(whose, int)
+        else among_distinct(ready, found)
     )
     for stage, following in stages_with_next(found):
         problem = with_pieces(ready, stage, found)
@@ -205,7 +207,7 @@ def test_a_stage_is_exactly_best_and_leaves_least_to_undo(whose: Any) -> None:
         done_twice = len(mine - {option.with_name for option in following.options})
         if stage.strain > least.value + ready.fixed_strain:
             assert not isinstance(whose, int)
-            assert not ready.noise.told_apart(ready.options_of(nearest), stage.options)
+            assert not ready.noise.distinguishable(ready.options_of(nearest), stage.options)
             assert done_twice < nearest.value
         else:
             assert least.value + ready.fixed_strain == stage.strain
@@ -219,9 +221,9 @@ def test_what_is_worth_less_than_can_be_told_is_not_set_up_for_a_while() -> None
         places__0__desk={"height": "690", "underside": "620", "depth": "700", "edge": "rounded"}
         | {"height_range": ["600", "800"], "legs": "height_adjustable"},
     )
-    exact, held = (plan(case, CATALOG, SAMPLE, 2000, every_gain=one) for one in (True, False))
-    assert [len(stages_redone(one)) for one in (exact, held)] == [1, 0]
-    assert exact.stages[0].strain < held.stages[0].strain < held.before.total
+    exact, usual = (plan(case, CATALOG, SAMPLE, 2000, every_gain=one) for one in (True, False))
+    assert [len(stages_redone(one)) for one in (exact, usual)] == [1, 0]
+    assert exact.stages[0].strain < usual.stages[0].strain < usual.before.total
 
 
 def test_what_can_be_told_is_set_up_for_a_while_and_is_sized_for_the_end_where_that_cannot() -> None:
@@ -367,9 +369,9 @@ def test_until_a_must_is_bought_another_fix_of_its_decision_serves() -> None:
     assert "screen_books" in {option.fix.id for option in today.options}
     assert {"screen_stand"} == {o.fix.id for o in last.options} & {"screen_stand", "screen_books"}
     assert today.strain == plan(case, CATALOG, SAMPLE, 0, every_gain=True).after.total
-    held = plan(case, CATALOG, SAMPLE, 3000, must=["screen_stand"])
-    assert held.stages[0].strain < held.before.total
-    assert "screen_books" in {option.fix.id for option in held.stages[0].options}
+    usual = plan(case, CATALOG, SAMPLE, 3000, must=["screen_stand"])
+    assert usual.stages[0].strain < usual.before.total
+    assert "screen_books" in {option.fix.id for option in usual.stages[0].options}
     # a must that is there today settles its decision from today on
     kept = plan(case, CATALOG, SAMPLE, 3000, must=["screen_books=40"], every_gain=True)
     for stage in kept.stages:

@@ -10,7 +10,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.choice import Choice, frontier, solve
 from deskmend.errors import DefectError
-from deskmend.planning import held as rungs
+from deskmend.planning import frontier as frontiers
 from deskmend.planning import plan as planning
 from deskmend.planning.plan import plan
 from deskmend.planning.plan_check import verify_plan
@@ -79,7 +79,7 @@ def test_an_engine_that_lies_reaches_nobody(monkeypatch: pytest.MonkeyPatch, eve
         return [_with(rung, value=0) for rung in frontier(problem, **more)]
 
     monkeypatch.setattr(planning, "solve", lying)
-    monkeypatch.setattr(rungs, "frontier", lying_at_every_budget)
+    monkeypatch.setattr(frontiers, "frontier", lying_at_every_budget)
     with pytest.raises(DefectError):
         plan(made(**HARD), CATALOG, SAMPLE, budget=3000, every_gain=every_gain)
 

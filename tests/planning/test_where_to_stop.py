@@ -44,14 +44,14 @@ def found() -> Plan:
 
 def test_beyond_the_stop_no_money_takes_off_more_than_the_mean_and_up_to_it_none_less() -> None:
     """The definition itself, on every plan of the ladder, in whole numbers."""
-    rungs = every().held
+    rungs = every().distinct
     stop = stop_of(rungs)
     assert stop is not None
-    ahead = (stop.first.strain - stop.rung.strain) * (stop.last.cost - stop.rung.cost)
-    assert ahead >= MARKED * (stop.rung.strain - stop.last.strain) * (stop.rung.cost - stop.first.cost)
+    ahead = (stop.first.strain - stop.plan.strain) * (stop.last.cost - stop.plan.cost)
+    assert ahead >= MARKED * (stop.plan.strain - stop.last.strain) * (stop.plan.cost - stop.first.cost)
     cost, gain = stop.last.cost - stop.first.cost, stop.first.strain - stop.last.strain
     for rung in rungs:
-        more, off = rung.cost - stop.rung.cost, stop.rung.strain - rung.strain
+        more, off = rung.cost - stop.plan.cost, stop.plan.strain - rung.strain
         if more > 0:
             assert off * cost <= more * gain
         elif more < 0:
@@ -61,8 +61,8 @@ def test_beyond_the_stop_no_money_takes_off_more_than_the_mean_and_up_to_it_none
 def test_without_a_budget_the_plan_stops_there() -> None:
     stop = found().stop
     assert stop is not None
-    assert (found().budget, found().limit, found().cost) == (None, stop.rung.cost, stop.rung.cost)
-    assert 0 < found().cost < every().held[-1].cost
+    assert (found().budget, found().limit, found().cost) == (None, stop.plan.cost, stop.plan.cost)
+    assert 0 < found().cost < every().distinct[-1].cost
     assert any("no budget is given" in warning for warning in found().warnings)
 
 
@@ -79,37 +79,37 @@ def test_the_page_opens_the_same_plan() -> None:
 def test_where_nothing_stands_out_the_cheapest_plan_is_shown() -> None:
     case = made(means__budget=None)
     few = EveryBudget(prepare(case, CATALOG, SAMPLE, never=["keyboard_basic"]), None)
-    if stop_of(few.held) is None:
-        assert planned(few.ready, every=few).cost == few.held[0].cost
+    if stop_of(few.distinct) is None:
+        assert planned(few.ready, every=few).cost == few.distinct[0].cost
 
 
 def test_a_budget_is_kept_to_whatever_lies_beyond() -> None:
     told = plan(no_budget(), CATALOG, SAMPLE, 100_000)
     assert told.limit == 100_000
-    assert told.cost == every().held[-1].cost
+    assert told.cost == every().distinct[-1].cost
     assert told.stop is not None
     assert found().stop is not None
-    assert told.stop.rung.cost == found().stop.rung.cost  # type: ignore[union-attr]
+    assert told.stop.plan.cost == found().stop.plan.cost  # type: ignore[union-attr]
 
 
 def test_a_smaller_budget_is_told_what_more_money_would_do_up_to_there() -> None:
     """Each plan below the stop, by its own rate up to it; which is never less than what comes beyond."""
-    stop = stop_of(every().held)
+    stop = stop_of(every().distinct)
     assert stop is not None
-    below = [rung for rung in every().held if rung.cost < stop.rung.cost]
+    below = [rung for rung in every().distinct if rung.cost < stop.plan.cost]
     assert below
-    beyond = (stop.rung.strain - stop.last.strain) * 100 / (stop.last.cost - stop.rung.cost)
+    beyond = (stop.plan.strain - stop.last.strain) * 100 / (stop.last.cost - stop.plan.cost)
     for rung in below[:1]:
         smaller = planned(every().ready, rung.cost, every=every())
         assert stop_of_all_text(smaller.stop, "EUR") == stop_text(found())
         told = stop_text(smaller)
-        rate = (rung.strain - stop.rung.strain) * 100 / (stop.rung.cost - rung.cost)
+        rate = (rung.strain - stop.plan.strain) * 100 / (stop.plan.cost - rung.cost)
         assert "begins to buy less" not in told
         assert told.startswith("More money would still help: on the way from this plan to the one for ")
-        assert f"{stop.rung.cost / 100:.2f} EUR" in told
+        assert f"{stop.plan.cost / 100:.2f} EUR" in told
         assert f"takes off {rate / 1e6:.2f} strain-hours a day, and {beyond / 1e6:.2f} from there on" in told
         assert rate >= beyond
-    assert stop_text(found()).startswith(f"Money begins to buy less at {stop.rung.cost / 100:.2f} EUR")
+    assert stop_text(found()).startswith(f"Money begins to buy less at {stop.plan.cost / 100:.2f} EUR")
 
 
 @cache
@@ -169,8 +169,8 @@ def test_without_budget_and_things_at_home_the_plan_still_does_something() -> No
         means={"currency": "EUR"},
     )
     few = EveryBudget(prepare(case, CATALOG, SAMPLE), None)
-    assert not few.held[0].options
-    assert stop_of(few.held) is None
+    assert not few.distinct[0].options
+    assert stop_of(few.distinct) is None
     best = planned(few.ready, every=few)
     assert best.steps
     plans = budget_plans(case, CATALOG, SAMPLE)

@@ -9,7 +9,7 @@ from functools import cache
 from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
 
 from deskmend.planning.by_hand import plans_by_hand
-from deskmend.planning.held import Line
+from deskmend.planning.frontier import Line
 from deskmend.planning.plan import BudgetPlans, Plan
 from deskmend.planning.selection import key_of
 from deskmend.report.html.page import page_html

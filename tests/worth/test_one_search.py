@@ -6,7 +6,7 @@ import pytest
 from tests.planning.cases import CATALOG, SAMPLE, made
 
 from deskmend.choice import Choice, Problem, frontier
-from deskmend.planning import held as climbing
+from deskmend.planning import frontier as frontiers
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.plan import Plan, budget_plans, plan, planned
 from deskmend.planning.prepared import NoPlan, prepare
@@ -27,7 +27,7 @@ def searches(monkeypatch: pytest.MonkeyPatch) -> list[int | None]:
         made.append(problem.money)
         return frontier(problem, seconds)
 
-    monkeypatch.setattr(climbing, "frontier", counted)
+    monkeypatch.setattr(frontiers, "frontier", counted)
     return made
 
 

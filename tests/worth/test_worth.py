@@ -18,7 +18,7 @@ from deskmend.cli import deskmend
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import PriceTable, Tier, load_prices
-from deskmend.planning.held import frontier_of
+from deskmend.planning.frontier import frontier_of
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.worth import Worth, worth_of
@@ -159,22 +159,22 @@ def test_what_stays_open_is_the_plans_own_strain_and_the_first_dearer_plan_with_
     found = worth(name, budget)
     case, prices = the_case(name)
     ready = prepare(case, CATALOG, prices)
-    rungs = frontier_of(ready, None)
-    best = [rung for rung in rungs if rung.cost <= budget][-1]
+    frontier = frontier_of(ready, None)
+    best = [plan for plan in frontier if plan.cost <= budget][-1]
     assert sum(one.term.value for one in found.still_open) == best.strain
     for one in found.still_open:
         key = (one.term.task, one.term.exposure, one.term.region)
-        in_rungs = [
-            sum(t.value for t in rung.score.terms if (t.task, t.exposure, t.region) == key)
-            for rung in rungs
-            if rung.cost > budget
+        in_plans = [
+            sum(t.value for t in plan.score.terms if (t.task, t.exposure, t.region) == key)
+            for plan in frontier
+            if plan.cost > budget
         ]
-        if one.rung is None:
-            assert all(value >= one.term.value for value in in_rungs)
+        if one.plan is None:
+            assert all(value >= one.term.value for value in in_plans)
         else:
-            first = next(k for k, value in enumerate(in_rungs) if value < one.term.value)
-            dearer = [rung for rung in rungs if rung.cost > budget]
-            assert (one.rung.cost, one.then) == (dearer[first].cost, in_rungs[first])
+            first = next(k for k, value in enumerate(in_plans) if value < one.term.value)
+            dearer = [plan for plan in frontier if plan.cost > budget]
+            assert (one.plan.cost, one.then) == (dearer[first].cost, in_plans[first])
 
 
 def test_page_and_document_tell_it(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import Problem
-from deskmend.choice.result import Choice, best_of, evaluate, leading, rungs_of, verify
+from deskmend.choice.result import Choice, best_of, evaluate, leading, non_dominated, verify
 from deskmend.choice.stock import Hint, good_near, repaired, split, without_stock
 from deskmend.choice.variants import Incumbent, cases_of, without_variants
 
@@ -135,7 +135,7 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     >>> way = Decision("way", [Option("walk"), bus, taxi])
     >>> items = [Item("ticket", price=250), Item("ride", price=1900)]
     >>> problem = Problem([way], items, [Table(("way",), [50, 20, 9])])
-    >>> [(rung.cost, rung.value, rung.options["way"]) for rung in frontier(problem)]
+    >>> [(point.cost, point.value, point.options["way"]) for point in frontier(problem)]
     [(0, 50, 'walk'), (250, 20, 'bus'), (1900, 9, 'taxi')]
     """
     from deskmend.choice.elimination.labels import TooWide
@@ -143,12 +143,12 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     if problem.first != "value":
         problem = replace(problem, first="value")
     try:
-        rungs = _rung_by_rung(problem, seconds) if problem.bounds else _along_the_hull(problem)
+        points = _point_by_point(problem, seconds) if problem.bounds else _along_the_hull(problem)
     except TooWide:
-        rungs = _rung_by_rung(problem, seconds)
-    for rung in rungs:
-        verify(problem, rung)
-    return rungs
+        points = _point_by_point(problem, seconds)
+    for point in points:
+        verify(problem, point)
+    return points
 
 
 def _best_part(problem: Problem, engine: Engine, seconds: float | None, hint: Hint | None) -> Choice:
@@ -266,24 +266,24 @@ def _solved(
     return solve_program(problem, network, seconds), None
 
 
-def _rung_by_rung(problem: Problem, seconds: float | None) -> list[Choice]:
-    """Find the frontier from the highest cost down, one search a rung."""
-    rungs: list[Choice] = []
+def _point_by_point(problem: Problem, seconds: float | None) -> list[Choice]:
+    """Find the frontier from the highest cost down, one search a point."""
+    points: list[Choice] = []
     money = problem.money
     while money is None or money >= 0:
         choice = solve(replace(problem, money=money), "auto", seconds)
         if not choice.found:
             break
-        rungs.append(choice)
+        points.append(choice)
         if not choice.proven:
             break
         money = choice.cost - 1
-    rungs.reverse()
-    return rungs
+    points.reverse()
+    return points
 
 
 def _along_the_hull(problem: Problem) -> list[Choice]:
-    """Frontier within money and minutes, the stock of owned pieces left aside until a rung breaks it."""
+    """Frontier within money and minutes, the stock of owned pieces left aside until a point breaks it."""
     from deskmend.choice.elimination.hull import Hull
 
     wanted = _worth_for_nothing(problem)
@@ -311,7 +311,7 @@ def _along_the_hull(problem: Problem) -> list[Choice]:
             continue
         points = hull.frontier()
         if not _mended(points, searched, todo, wanted):
-            return rungs_of(problem, [*(point.choice() for point in points), *answered])
+            return non_dominated(problem, [*(point.choice() for point in points), *answered])
 
 
 def _mended(

@@ -27,9 +27,9 @@ from deskmend.choice.result import (
     best_choice,
     evaluate,
     no_choice,
+    non_dominated,
     packs_for,
     preference,
-    rungs_of,
     verify,
 )
 from deskmend.choice.variants import cases_of
@@ -312,8 +312,8 @@ class OpenPrices:
     ) -> list[Choice]:
         """Find the part of the frontier whose weighted sum at the problem's own prices is at most so much."""
         found = self.unbeaten(value_weight, cost_weight, None, most, minutes)
-        rungs = rungs_of(self.problem, found)
-        return [rung for rung in rungs if value_weight * rung.value + cost_weight * rung.cost <= most]
+        points = non_dominated(self.problem, found)
+        return [point for point in points if value_weight * point.value + cost_weight * point.cost <= most]
 
     def _at(self, prices: Mapping[str, Minor] | None) -> dict[str, Minor]:
         own = {item.name: item.price or 0 for item in self.problem.items}

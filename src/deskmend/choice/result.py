@@ -176,7 +176,7 @@ def _cost_and_value(point: OfCostAndValue) -> tuple[int, int]:
     return point.cost, point.value
 
 
-def rungs_of(problem: Problem, choices: Iterable[Choice]) -> list[Choice]:
+def non_dominated(problem: Problem, choices: Iterable[Choice]) -> list[Choice]:
     """Frontier of a problem from that of its parts: cost rising, value falling, each the best at its cost."""
     edge = groupby(lower_edge(choices), key=_cost_and_value)
     return [min(equal, key=partial(preference, problem)) for _, equal in edge]

@@ -18,7 +18,7 @@ from deskmend.measures import Micro
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import change_between
-from deskmend.planning.held import Line, Rung
+from deskmend.planning.frontier import CheckedPlan, Line
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.mismatch import mismatches_in
 from deskmend.planning.model.offers import Offers, OptionSpec
@@ -114,26 +114,26 @@ class WishRow:
     instead: str
 
 
-def money_view(now: Micro, held: Sequence[Rung], chosen: Rung, currency: str) -> Answer:
+def money_view(now: Micro, distinct: Sequence[CheckedPlan], chosen: CheckedPlan, currency: str) -> Answer:
     """What every budget comes to, and the one that is chosen: figures that need no steps."""
     return {
         "now": strain_text(now),
         "now_strain": now,
         "rungs": [
             {
-                "cost": rung.cost,
-                "money": money_text(rung.cost, currency),
-                "left": strain_text(rung.strain),
-                "strain": rung.strain,
+                "cost": one.cost,
+                "money": money_text(one.cost, currency),
+                "left": strain_text(one.strain),
+                "strain": one.strain,
                 "words": tr(
                     "{money}, strain {left}",
-                    money=money_text(rung.cost, currency),
-                    left=strain_text(rung.strain),
+                    money=money_text(one.cost, currency),
+                    left=strain_text(one.strain),
                 ),
             }
-            for rung in held
+            for one in distinct
         ],
-        "chosen": held.index(chosen),
+        "chosen": distinct.index(chosen),
         "summary": tr("Strain {now} now, {left} left", now=strain_text(now), left=strain_text(chosen.strain)),
         "told": tr(
             "Plan for {money}: strain {left} left of {now}.",
@@ -146,7 +146,7 @@ def money_view(now: Micro, held: Sequence[Rung], chosen: Rung, currency: str) ->
 
 def plan_view(
     plan: Plan,
-    held: Sequence[Rung],
+    distinct: Sequence[CheckedPlan],
     catalog: Catalog,
     prices: PriceTable,
     offers: Offers,
@@ -159,7 +159,7 @@ def plan_view(
     return {
         "title": case_name(plan.case),
         "in_hand_money": "" if in_hand is None else money_text(in_hand, plan.currency),
-        "too_dear": in_hand is not None and held[0].cost > in_hand,
+        "too_dear": in_hand is not None and distinct[0].cost > in_hand,
         "notes": rendered(
             "notes.html",
             first=first_of_all(plan.case, catalog),
@@ -434,7 +434,9 @@ def strain_view(found: Assessment, catalog: Catalog) -> Answer:
     }
 
 
-def beside_view(first: tuple[Plan, Rung], second: tuple[Plan, Rung], catalog: Catalog) -> Answer:
+def beside_view(
+    first: tuple[Plan, CheckedPlan], second: tuple[Plan, CheckedPlan], catalog: Catalog
+) -> Answer:
     """Two plans side by side, and in what they differ."""
     (one, here), (other, there) = first, second
     change = change_between(here, there)

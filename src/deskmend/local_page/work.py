@@ -24,7 +24,7 @@ from deskmend.local_page.rendering import Answer, rendered
 from deskmend.local_page.views import beside_view, money_view, plan_view, strain_view, wish_title
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget, compared, stop_of
-from deskmend.planning.held import Rung, held_within
+from deskmend.planning.frontier import CheckedPlan, dearest_within
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import BudgetPlans, Plan, budget_plans_of, planned
 from deskmend.planning.prepared import NoPlan, prepare
@@ -91,26 +91,26 @@ class ReadyCase:
         """The plan of every budget, as a page to hand over tells it."""
         return budget_plans_of(compared(self.ready, notes=self.notes, every=self.every))
 
-    def rung(self, cost: int | None) -> Rung:
-        """The plan held at a cost, as figures alone; with no cost the one for the money in hand."""
-        held, in_hand = self.every.held, self.case.means.budget
+    def checked(self, cost: int | None) -> CheckedPlan:
+        """The distinct plan at a cost, as figures alone; with no cost the one for the money in hand."""
+        distinct, in_hand = self.every.distinct, self.case.means.budget
         if cost is None:
-            stop = stop_of(held)
-            cost = in_hand if in_hand is not None else (held[0] if stop is None else stop.rung).cost
-        return held_within(held, cost) or held[0]
+            stop = stop_of(distinct)
+            cost = in_hand if in_hand is not None else (distinct[0] if stop is None else stop.plan).cost
+        return dearest_within(distinct, cost) or distinct[0]
 
     def plan(self, cost: int | None) -> tuple[int, Plan]:
-        """The plan held at a cost, put in order, and which of all it is."""
-        held, in_hand, rung = self.every.held, self.case.means.budget, self.rung(cost)
-        if rung.cost not in self._plans:
+        """The distinct plan at a cost, put in order, and which of all it is."""
+        distinct, in_hand, found = self.every.distinct, self.case.means.budget, self.checked(cost)
+        if found.cost not in self._plans:
             if len(self._plans) == KEPT_PLANS:
                 self._plans.clear()
             # the plan for the money in hand is the best within all of it, not within its own cost
-            budget = rung.cost
-            if in_hand is not None and in_hand >= rung.cost and held_within(held, in_hand) is rung:
+            budget = found.cost
+            if in_hand is not None and in_hand >= found.cost and dearest_within(distinct, in_hand) is found:
                 budget = in_hand
-            self._plans[rung.cost] = planned(self.ready, budget, notes=self.notes, every=self.every)
-        return held.index(rung), self._plans[rung.cost]
+            self._plans[found.cost] = planned(self.ready, budget, notes=self.notes, every=self.every)
+        return distinct.index(found), self._plans[found.cost]
 
 
 class KeptCases:
@@ -221,14 +221,14 @@ class KeptCases:
         try:
             # what it comes to is known before the steps are put in order
             now = score(ready.ready.state, ready.ready.weights).total
-            figures = money_view(now, ready.every.held, ready.rung(cost), ready.prices.currency)
+            figures = money_view(now, ready.every.distinct, ready.checked(cost), ready.prices.currency)
             self._early(figures | wishes)
             _, plan = ready.plan(cost)
         except NoPlan as told:
             raise NotPossible(self._hindered(told, ready.case, Wanted.of(given))) from None
         answer = plan_view(
             plan,
-            ready.every.held,
+            ready.every.distinct,
             ready.catalog,
             ready.prices,
             ready.ready.offers,
@@ -247,7 +247,7 @@ class KeptCases:
                 number, plan = ready.plan(given[side].get("cost"))
             except NoPlan as told:
                 raise NotPossible(self._hindered(told, ready.case, Wanted.of(asked))) from None
-            both.append((plan, ready.every.held[number]))
+            both.append((plan, ready.every.distinct[number]))
         return beside_view(both[0], both[1], self.catalog)
 
     def _page(self, given: Mapping[str, Any]) -> Answer:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from deskmend.choice import solve
 from deskmend.intake.case import Case
 from deskmend.measures import MILLION, Minor, Minutes, exact_amount, format_amount
-from deskmend.planning.held import Rung, checked, climbed, frontier_of, held_within
+from deskmend.planning.frontier import CheckedPlan, checked, dearest_within, distinct_plans, frontier_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan_check import hindered
 from deskmend.planning.prepared import NoPlan, Prepared
@@ -60,7 +60,7 @@ class PlanChange:
     resized: tuple[Resized, ...]
 
 
-def change_between(before: Rung | None, after: Rung) -> PlanChange:
+def change_between(before: CheckedPlan | None, after: CheckedPlan) -> PlanChange:
     """What changes from one plan to a dearer one; `before` is None where nothing is done yet."""
     had = {key_of(option): option for option in (before.options if before is not None else ())}
     has = {key_of(option): option for option in after.options}
@@ -77,7 +77,7 @@ class AtBudget:
     """A budget asked for, and the plan within it; None where what must be cannot be had for it."""
 
     budget: Minor
-    rung: Rung | None
+    plan: CheckedPlan | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,18 +86,18 @@ class Comparison:
 
     - `rungs`: cost strictly rising, strain strictly falling.
     - `every`: the case and its best plans, for what else is asked about them.
-    - `every_gain`: whether the plans are the best themselves, not those held.
+    - `every_gain`: whether the plans are the best themselves, not the distinct ones.
     - `at`: budgets asked for, rising; empty where all were looked for.
-    - `knee`: where a unit of money begins to take off less than the mean; None where no rung stands out.
+    - `knee`: where a unit of money begins to take off less than the mean; None where no plan stands out.
     """
 
     case: Case
     currency: str
     before: Score
     state_before: State
-    rungs: tuple[Rung, ...]
+    rungs: tuple[CheckedPlan, ...]
     at: tuple[AtBudget, ...]
-    knee: Rung | None
+    knee: CheckedPlan | None
     every: EveryBudget
     every_gain: bool
     warnings: tuple[str, ...]
@@ -180,7 +180,7 @@ def compared(
     every_gain: bool = False,
     every: EveryBudget | None = None,
 ) -> Comparison:
-    """Find the plan at every budget, or at those asked for: the plans held, or with `every_gain` the best.
+    """Find the distinct plan at every budget or those asked for, or with `every_gain` the best.
 
     The case's own budget and saving are not looked at; its limit of minutes and its wishes are. `notes` are
     warnings from before; `every` is of the same case and its minutes, where others ask for its plans too.
@@ -190,11 +190,11 @@ def compared(
     every = every or EveryBudget(ready, case.means.minutes)
     asked: tuple[AtBudget, ...] = ()
     if at is None:
-        rungs = every.rungs if every_gain else every.held
+        rungs = every.frontier if every_gain else every.distinct
     else:
         asked = _at(every, sorted(set(at)), every_gain)
-        # budgets between two rungs have the same plan
-        rungs = tuple({one.rung.cost: one.rung for one in asked if one.rung is not None}.values())
+        # budgets between two plans have the same one
+        rungs = tuple({one.plan.cost: one.plan for one in asked if one.plan is not None}.values())
     read_together([ready.now, *(rung.state for rung in rungs)])
     return Comparison(
         case=case,
@@ -213,7 +213,7 @@ def compared(
 def _at(every: EveryBudget, budgets: Sequence[Minor], every_gain: bool) -> tuple[AtBudget, ...]:
     if not every_gain:
         every.within(budgets[-1])
-        return tuple(AtBudget(budget, held_within(every.held, budget)) for budget in budgets)
+        return tuple(AtBudget(budget, dearest_within(every.distinct, budget)) for budget in budgets)
     out: list[AtBudget] = []
     ready, minutes = every.ready, every.minutes
     last = None
@@ -229,7 +229,7 @@ def _at(every: EveryBudget, budgets: Sequence[Minor], every_gain: bool) -> tuple
 class EveryBudget:
     """The plans of a case within its minutes, looked for when first asked for, once for all that ask.
 
-    Over all budgets there is one ladder: what is held at a budget never hangs on which budget is asked for.
+    Over all budgets there is one frontier: what is given at a budget never hangs on which is asked for.
     """
 
     def __init__(self, ready: Prepared, minutes: Minutes | None) -> None:
@@ -237,21 +237,21 @@ class EveryBudget:
         self.minutes = minutes
 
     @cached_property
-    def rungs(self) -> tuple[Rung, ...]:
+    def frontier(self) -> tuple[CheckedPlan, ...]:
         """See `frontier_of`."""
         return frontier_of(self.ready, self.minutes)
 
     @cached_property
-    def held(self) -> tuple[Rung, ...]:
-        """See `climbed`."""
-        return climbed(self.ready, self.rungs, self.minutes)
+    def distinct(self) -> tuple[CheckedPlan, ...]:
+        """See `distinct_plans`."""
+        return distinct_plans(self.ready, self.frontier, self.minutes)
 
-    def within(self, money: Minor | None) -> tuple[Rung, ...]:
+    def within(self, money: Minor | None) -> tuple[CheckedPlan, ...]:
         """The best plans up to a cost; `NoPlan` then says what hinders within that money."""
         if money is None:
-            return self.rungs
+            return self.frontier
         try:
-            kept = tuple(rung for rung in self.rungs if rung.cost <= money)
+            kept = tuple(one for one in self.frontier if one.cost <= money)
         except NoPlan:
             kept = ()
         return kept or frontier_of(self.ready, self.minutes, money)
@@ -265,27 +265,27 @@ MARKED = 2
 class Stop:
     """Where money begins to buy less, between the cheapest and the dearest of some plans; see `knee_of`."""
 
-    first: Rung
-    rung: Rung
-    last: Rung
+    first: CheckedPlan
+    plan: CheckedPlan
+    last: CheckedPlan
 
 
-def stop_of(rungs: Sequence[Rung]) -> Stop | None:
+def stop_of(plans: Sequence[CheckedPlan]) -> Stop | None:
     """Where to stop on a way up some plans; None where no plan stands out.
 
     One stands out where a unit of money takes off at least `MARKED` times as much up to it as beyond it.
     """
-    knee = knee_of(rungs)
+    knee = knee_of(plans)
     if knee is None:
         return None
-    first, last = rungs[0], rungs[-1]
+    first, last = plans[0], plans[-1]
     before = (first.strain - knee.strain) * (last.cost - knee.cost)
     beyond = (knee.strain - last.strain) * (knee.cost - first.cost)
     return Stop(first, knee, last) if before >= MARKED * beyond else None
 
 
-def knee_of(rungs: Sequence[Rung]) -> Rung | None:
-    """The rung at which money begins to take off less than it does in the mean.
+def knee_of(plans: Sequence[CheckedPlan]) -> CheckedPlan | None:
+    """The plan at which money begins to take off less than it does in the mean.
 
     From it on no dearer plan takes off, for each further unit of money, more than all the money on the whole
     way takes off in the mean; the cheapest of equals. It is the one that lies furthest under the straight
@@ -297,13 +297,13 @@ def knee_of(rungs: Sequence[Rung]) -> Rung | None:
     almost always point at the first cheap thing, so it is the drop across the mean that counts. Whole
     numbers alone are compared.
     """
-    if len(rungs) < 3:
+    if len(plans) < 3:
         return None
-    first, last = rungs[0], rungs[-1]
+    first, last = plans[0], plans[-1]
     cost, gain = last.cost - first.cost, first.strain - last.strain
 
-    def under(rung: Rung) -> int:
-        return (first.strain - rung.strain) * cost - (rung.cost - first.cost) * gain
+    def under(plan: CheckedPlan) -> int:
+        return (first.strain - plan.strain) * cost - (plan.cost - first.cost) * gain
 
-    best = max(rungs, key=lambda rung: (under(rung), -rung.cost))
+    best = max(plans, key=lambda plan: (under(plan), -plan.cost))
     return best if under(best) > 0 else None

@@ -13,7 +13,7 @@ from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
 from deskmend.measures import Minor
 from deskmend.planning.budgets import AtBudget, Comparison, EveryBudget
-from deskmend.planning.held import checked
+from deskmend.planning.frontier import checked
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import BudgetPlans, ByHand, PlanMaker, least_strain, unpriced_notes
@@ -49,16 +49,16 @@ def plans_by_hand(
     choice = None if ready is None else solve(ready.problem(None, None))
     if ready is None or choice is None or not choice.found:
         raise _not_together(asked)
-    rung = checked(ready, choice, None, None)
+    chosen = checked(ready, choice, None, None)
     minutes = case.means.minutes
-    minutes = None if minutes is None else max(minutes, rung.minutes)
+    minutes = None if minutes is None else max(minutes, chosen.minutes)
     whole = prepare(case, catalog, prices)
     in_hand = case.means.budget if budget is None else budget
     maker = PlanMaker(ready, None, [*notes, *unpriced_notes(whole)])
     plan = maker.plan(
-        rung,
+        chosen,
         budget=in_hand,
-        limit=rung.cost,
+        limit=chosen.cost,
         after_free=maker.solved_free(None),
         best=None,
         among=(),
@@ -69,8 +69,8 @@ def plans_by_hand(
         currency=prices.currency,
         before=maker.before,
         state_before=ready.now,
-        rungs=(rung,),
-        at=(AtBudget(rung.cost, rung),),
+        rungs=(chosen,),
+        at=(AtBudget(chosen.cost, chosen),),
         knee=None,
         every=EveryBudget(ready, None),
         every_gain=False,
@@ -81,14 +81,14 @@ def plans_by_hand(
         plans=(plan,),
         budget=in_hand,
         chosen=0,
-        enough=in_hand is None or rung.cost <= in_hand,
+        enough=in_hand is None or chosen.cost <= in_hand,
         saving=case.means.saving_per_month or None,
         by_hand=ByHand(
             fixes=tuple(option.with_name for option in ready.options_of(choice)),
             must=(),
             never=(),
-            left=rung.strain,
-            best=least_strain(whole, rung.cost, minutes),
+            left=chosen.strain,
+            best=least_strain(whole, chosen.cost, minutes),
         ),
     )
 

@@ -25,7 +25,7 @@ from deskmend.language import tr
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine
 from deskmend.planning.budgets import EveryBudget
-from deskmend.planning.held import Rung
+from deskmend.planning.frontier import CheckedPlan
 from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.planning.stages import DAYS_A_WEEK, Stage, Supply, with_bought, without_idle
 
@@ -429,7 +429,7 @@ def sequence(
     savings: Savings,
     minutes: Minutes | None,
     every: EveryBudget | None = None,
-    plans: Sequence[Rung] = (),
+    plans: Sequence[CheckedPlan] = (),
 ) -> tuple[Schedule, Choice]:
     """Choose purchases and their dates so that strain summed over the days to the horizon is least.
 
@@ -449,14 +449,14 @@ def sequence(
     """
     limit = savings.limit
     every = every or EveryBudget(ready, minutes)
-    rungs = every.within(limit)
-    if rungs[0].cost > savings.in_hand:
+    frontier = every.within(limit)
+    if frontier[0].cost > savings.in_hand:
         raise NoPlan(
             tr("what must be in the plan cannot be paid from the money in hand"),
             tr("leave out --saving to see what it takes, or have more in hand"),
             signs=ready.signs,
         )
-    purchases = _bought(plans or rungs)
+    purchases = _bought(plans or frontier)
     for_sale = _for_sale(ready, limit)
     all_for_sale = for_sale is not None and len(for_sale) <= MOST_CANDIDATES
     if for_sale is not None and all_for_sale:
@@ -469,11 +469,11 @@ def sequence(
     least = _LeastStrain(ready, purchases, least_minutes)
     costs = [purchase.cost for purchase in purchases]
 
-    rung_costs = [rung.cost for rung in rungs]
+    frontier_costs = [plan.cost for plan in frontier]
 
     def at_least(money: Minor) -> Micro:
-        number = bisect_right(rung_costs, money)
-        return rungs[number - 1].strain if number else INFEASIBLE
+        number = bisect_right(frontier_costs, money)
+        return frontier[number - 1].strain if number else INFEASIBLE
 
     found = best_path(costs, spans, at_least, least.left)
     chosen = list(_members(found.path[-1]))
@@ -499,17 +499,17 @@ def sequence(
         # found as if its purchases were owned; with them priced it is what the check works out
         figures=evaluate(ready.problem(None, None), last.options).figures,
         proven=schedule.exact,
-        bound=rungs[-1].choice.value,
+        bound=frontier[-1].choice.value,
         status="optimal" if schedule.exact else "not_proven",
         engine="sequence",
     )
 
 
-def _bought(rungs: Sequence[Rung]) -> list[BillLine]:
+def _bought(plans: Sequence[CheckedPlan]) -> list[BillLine]:
     """Things that plans buy, those of the dearest first; of each the largest number of packs."""
     most: dict[str, BillLine] = {}
-    for rung in reversed(rungs):
-        for line in rung.bill.lines:
+    for plan in reversed(plans):
+        for line in plan.bill.lines:
             if line.item not in most or line.packs > most[line.item].packs:
                 most[line.item] = line
     return list(most.values())

@@ -373,7 +373,7 @@ class Noise:
         """Standard deviation of the difference of strain of two plans, rounded down to whole units."""
         return isqrt(self._variance_twice(tuple(one), tuple(other)) // 2)
 
-    def told_apart(self, one: Iterable[OptionSpec], other: Iterable[OptionSpec]) -> bool:
+    def distinguishable(self, one: Iterable[OptionSpec], other: Iterable[OptionSpec]) -> bool:
         """Whether the strains of two plans differ by more than their noise and by what is worth telling."""
         plans = tuple(one), tuple(other)
         difference = abs(self._strains_of(plans[0])[0] - self._strains_of(plans[1])[0])

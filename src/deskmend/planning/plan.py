@@ -1,7 +1,7 @@
 """The plan of a case, proven, checked and put in order: for its own means, or one for every budget.
 
 A plan is found by the engines, by a schedule of purchases where money comes in over time, or taken from the
-ladder of budgets. Whichever it was, `PlanMaker` makes the record of it from the checked choice.
+frontier. Whichever it was, `PlanMaker` makes the record of it from the checked choice.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from deskmend.planning.budgets import (
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
 from deskmend.planning.draws import UncertainLength
 from deskmend.planning.fit import Lack, lacks_of, with_remedies
-from deskmend.planning.held import Line, Rung, checked, climbed, held_within, lines_of
+from deskmend.planning.frontier import CheckedPlan, Line, checked, dearest_within, distinct_plans, lines_of
 from deskmend.planning.inputs import person_notes, unused_warnings
 from deskmend.planning.mismatch import Mismatch, mismatches_in, with_mendable
 from deskmend.planning.model.cohorts import TableSizes, sizes_of
@@ -117,7 +117,7 @@ class Plan:
     left_out: tuple[LeftOut, ...]
     warnings: tuple[str, ...]
     choice: Choice
-    best: Rung | None
+    best: CheckedPlan | None
     noise: Micro
     hidden_by: UncertainLength | None
     least_sure: tuple[UncertainLength, Micro] | None
@@ -250,25 +250,25 @@ class PlanMaker:
 
     def plan(
         self,
-        rung: Rung,
+        chosen: CheckedPlan,
         *,
         budget: Minor | None,
         limit: Minor | None,
         after_free: Score,
-        best: Rung | None,
-        among: Sequence[Rung],
+        best: CheckedPlan | None,
+        among: Sequence[CheckedPlan],
         every_gain: bool = False,
         goals: Sequence[Goal] = (),
         schedule: Schedule | None = None,
         stop: Stop | None = None,
-        held: Sequence[Rung] = (),
+        distinct: Sequence[CheckedPlan] = (),
         proven_twice: bool = False,
         sizes: TableSizes | None = None,
     ) -> Plan:
         """Record of a plan; its stages are sought among the fixes of some plans and its own, or among all."""
-        ready, choice = self._ready, rung.choice
-        few = _choice_of_stages(ready, (*among, rung), None if every_gain else self._until_musts())
-        supplies = self._supplies(few, rung, schedule)
+        ready, choice = self._ready, chosen.choice
+        few = _choice_of_stages(ready, (*among, chosen), None if every_gain else self._until_musts())
+        supplies = self._supplies(few, chosen, schedule)
         stages = stages_of(few, supplies, choice, dated=schedule is not None, every_gain=every_gain)
         if schedule is not None:
             schedule = replace(schedule, total=schedule.sum_of(stages))
@@ -287,32 +287,32 @@ class PlanMaker:
             steps=steps,
             stages=stages,
             schedule=schedule,
-            bill=rung.bill,
-            minutes=rung.minutes,
+            bill=chosen.bill,
+            minutes=chosen.minutes,
             before=self.before,
-            after=rung.score,
+            after=chosen.score,
             after_free=after_free,
             plain_before=self._plain_before,
-            plain_after=score(rung.state, PLAIN),
+            plain_after=score(chosen.state, PLAIN),
             state_before=ready.now,
             in_place=ready.in_place,
-            state_after=rung.state,
-            watch_for=tuple(reserves_of(steps, rung.state, ready.case, ready.prices)),
+            state_after=chosen.state,
+            watch_for=tuple(reserves_of(steps, chosen.state, ready.case, ready.prices)),
             left_out=ready.offers.left_out,
             warnings=self._warnings,
             choice=choice,
             best=best,
             least_sure=None
-            if ready.as_it_is(rung.options)
-            else ready.noise.least_sure(ready.in_place, rung.options),
-            noise=0 if best is None else ready.noise.sd(best.options, rung.options),
-            hidden_by=None if best is None else ready.noise.hides(best.options, rung.options),
-            lines=lines_of(ready, rung, limit, self._minutes),
+            if ready.as_it_is(chosen.options)
+            else ready.noise.least_sure(ready.in_place, chosen.options),
+            noise=0 if best is None else ready.noise.sd(best.options, chosen.options),
+            hidden_by=None if best is None else ready.noise.hides(best.options, chosen.options),
+            lines=lines_of(ready, chosen, limit, self._minutes),
             stop=stop,
             invented=ready.prices.invented,
-            lacks=with_remedies(lacks_of(rung.state), ready.model),
-            mismatches=with_mendable(mismatches_in(rung.state), ready.model),
-            nothing_to_gain=bool(held) and all(ready.as_it_is(one.options) for one in held),
+            lacks=with_remedies(lacks_of(chosen.state), ready.model),
+            mismatches=with_mendable(mismatches_in(chosen.state), ready.model),
+            nothing_to_gain=bool(distinct) and all(ready.as_it_is(one.options) for one in distinct),
             strain_bound=None if bound is None else bound + ready.fixed_strain,
             proven_twice=proven_twice,
             sizes=sizes,
@@ -323,21 +323,21 @@ class PlanMaker:
         settled = {decision for must in self._ready.wanted for entry in must for decision in entry}
         return {key_of(option) for option in self._ready.offers.options() if decision_of(option) in settled}
 
-    def _supplies(self, few: Prepared, rung: Rung, schedule: Schedule | None) -> Sequence[Supply]:
+    def _supplies(self, few: Prepared, chosen: CheckedPlan, schedule: Schedule | None) -> Sequence[Supply]:
         """What is there by when: as money comes in, or all that is bought in one go."""
         if schedule is not None:
             return schedule.supplies
         per_week = few.case.means.minutes_per_week
-        supplies = at_work(rung.bill.lines, self._minutes, per_week, rung.minutes)
+        supplies = at_work(chosen.bill.lines, self._minutes, per_week, chosen.minutes)
         if len(supplies) <= 2:
             return supplies
         kept = without_idle(supplies, lambda supply: least_left(few, supply))
-        # a plan held may take longer than what is best for less time, and not leave less
+        # a distinct plan may take longer than what is best for less time, and not leave less
         return kept if kept[-1] == supplies[-1] else [*kept, supplies[-1]]
 
-    def after_free(self, held: Sequence[Rung]) -> Score:
-        """Strain that is left with what costs nothing, where all plans held are known."""
-        free = held_within(held, 0)
+    def after_free(self, distinct: Sequence[CheckedPlan]) -> Score:
+        """Strain that is left with what costs nothing, where all distinct plans are known."""
+        free = dearest_within(distinct, 0)
         return self.before if free is None else free.score
 
     def solved_free(self, seconds: float | None) -> Score:
@@ -363,7 +363,7 @@ def plan(
     saving: Minor | None = None,
     every_gain: bool = False,
 ) -> Plan:
-    """Find the plan within money and time: the last of the plans held.
+    """Find the plan within money and time: the last of the distinct plans.
 
     `must` and `never` name fixes that have to be, and must not be, in the plan; for the rest see `planned`.
     Raises `InputFaults` where a wish cannot be understood.
@@ -394,13 +394,13 @@ def planned(
     every: EveryBudget | None = None,
     every_gain: bool = False,
 ) -> Plan:
-    """Find the plan of a case made ready before: the last plan held within the limits, see `climbed`.
+    """Find the plan of a case made ready before: the last within the limits of `distinct_plans`.
 
     - `ready`: the case, with its wishes.
     - `budget`, `minutes`: the case's own if left out; without a budget the plan goes as far as money buys
       much (`Plan.stop`), or else costs as little as a plan can that does something.
     - `notes`: warnings from before.
-    - `seconds`: time the solver may take [s]; then the best within the limits is the one rung climbed.
+    - `seconds`: time the solver may take [s]; then the best within the limits stands for the frontier.
     - `goals`: where there are any, the plan is the one that reaches them all for the least money, then the
       least minutes, then the least strain.
     - `prove`: solve once more with the other engine and refuse the plan if the two differ; not where money
@@ -422,35 +422,35 @@ def planned(
         if savings is None:
             # asked first: where both limits hinder, both are told
             every.within(budget)
-        stop = stop_of(every.held)
+        stop = stop_of(every.distinct)
         if budget is None and savings is None:
             # nobody said how much: as much as buys much, or what costs least and does something
-            limit = (_least(ready, every.held) if stop is None else stop.rung).cost
+            limit = (_least(ready, every.distinct) if stop is None else stop.plan).cost
     means_notes = _means_notes(ready, budget, limit, savings, saving, goals)
     maker = PlanMaker(ready, minutes, [*notes, *unpriced_notes(ready), *means_notes])
     if savings is not None:
         return _dated(ready, savings, every, maker, every_gain, stop)
-    best: Rung | None = None
-    among: Sequence[Rung] = ()
+    best: CheckedPlan | None = None
+    among: Sequence[CheckedPlan] = ()
     among_all = bool(goals or every_gain or seconds is not None)
     if among_all:
         choice = _chosen(ready, goals, budget, minutes, seconds)
-        rung = checked(ready, choice, budget, minutes, goals)
+        chosen = checked(ready, choice, budget, minutes, goals)
         if not goals:
-            best = rung
+            best = chosen
         if best is not None and not every_gain:
-            rung = climbed(ready, [best], minutes)[-1]
+            chosen = distinct_plans(ready, [best], minutes)[-1]
             among_all = False
-        after_free = rung.score if rung.cost == 0 else maker.solved_free(seconds)
+        after_free = chosen.score if chosen.cost == 0 else maker.solved_free(seconds)
     else:
         best = every.within(limit)[-1]
-        rung = held_within(every.held, limit) or best
-        after_free = maker.after_free(every.held)
-        among = [one for one in every.held if one.cost <= rung.cost]
+        chosen = dearest_within(every.distinct, limit) or best
+        after_free = maker.after_free(every.distinct)
+        among = [one for one in every.distinct if one.cost <= chosen.cost]
     if prove and best is not None:
         _agree(ready, best.choice, limit, minutes)
     return maker.plan(
-        rung,
+        chosen,
         budget=budget,
         limit=limit,
         after_free=after_free,
@@ -459,17 +459,17 @@ def planned(
         every_gain=among_all,
         goals=goals,
         stop=stop,
-        held=() if stop is None and (goals or every_gain or seconds is not None) else every.held,
+        distinct=() if stop is None and (goals or every_gain or seconds is not None) else every.distinct,
         proven_twice=prove and best is not None,
         sizes=sizes_of(ready.problem(limit, minutes)),
     )
 
 
-def _least(ready: Prepared, held: Sequence[Rung]) -> Rung:
+def _least(ready: Prepared, distinct: Sequence[CheckedPlan]) -> CheckedPlan:
     """Cheapest plan that does something; of some that cost money, that from which on it buys less."""
-    if len(held) == 1 or not ready.as_it_is(held[0].options):
-        return held[0]
-    return knee_of(held) or held[-1]
+    if len(distinct) == 1 or not ready.as_it_is(distinct[0].options):
+        return distinct[0]
+    return knee_of(distinct) or distinct[-1]
 
 
 def _dated(
@@ -480,28 +480,34 @@ def _dated(
     every_gain: bool,
     stop: Stop | None,
 ) -> Plan:
-    """The plan where money comes in: over fixes that plans held up to all the money take, or over all."""
-    rungs = every.within(savings.limit)
-    plans = rungs if every_gain else tuple(one for one in every.held if one.cost <= savings.limit) or rungs
+    """The plan where money comes in: over fixes that distinct plans up to all the money take, or over all."""
+    frontier = every.within(savings.limit)
+    plans = (
+        frontier
+        if every_gain
+        else tuple(one for one in every.distinct if one.cost <= savings.limit) or frontier
+    )
     few = _choice_of_stages(ready, plans, None if every_gain else ())
     schedule, choice = sequence(few, savings, every.minutes, every, plans)
-    rung = checked(few, choice, savings.limit, every.minutes)
+    chosen = checked(few, choice, savings.limit, every.minutes)
     return maker.plan(
-        rung,
+        chosen,
         budget=savings.in_hand,
         limit=savings.limit,
-        after_free=maker.after_free(every.rungs if every_gain else every.held),
-        best=rungs[-1],
+        after_free=maker.after_free(every.frontier if every_gain else every.distinct),
+        best=frontier[-1],
         among=plans,
         every_gain=every_gain,
         schedule=schedule,
         stop=stop,
-        held=() if every_gain else every.held,
+        distinct=() if every_gain else every.distinct,
         sizes=sizes_of(ready.problem(savings.limit, every.minutes)),
     )
 
 
-def _choice_of_stages(ready: Prepared, plans: Sequence[Rung], also: Collection[FixKey] | None) -> Prepared:
+def _choice_of_stages(
+    ready: Prepared, plans: Sequence[CheckedPlan], also: Collection[FixKey] | None
+) -> Prepared:
     """The choice among the fixes of some plans and some others, or with None among all.
 
     What is cut or bought in a size has that of the last plan with it, for dates as for stages.
@@ -617,7 +623,7 @@ def budget_plans(
     must: Sequence[str] = (),
     never: Sequence[str] = (),
 ) -> BudgetPlans:
-    """Find the plan held at every budget, or at those asked for, and put each in order.
+    """Find the distinct plan at every budget, or at those asked for, and put each in order.
 
     - `case`, `catalog`, `prices`: what is planned from.
     - `budget`: money in hand; the case's own if left out.
@@ -635,9 +641,9 @@ def budget_plans_of(
     must: Sequence[str] = (),
     never: Sequence[str] = (),
 ) -> BudgetPlans:
-    """Put the plan held at every budget, or at those asked for, in order.
+    """Put the distinct plan at every budget, or at those asked for, in order.
 
-    - `found`: the plans held, of a case made ready with `must` and `never`.
+    - `found`: the distinct plans, of a case made ready with `must` and `never`.
     - `budget`: money in hand; the case's own if left out.
     - raises `DefectError`: the check disagrees with the optimiser.
     """
@@ -645,10 +651,10 @@ def budget_plans_of(
     ready, case, everywhere = every.ready, found.case, not found.at
     in_hand = case.means.budget if budget is None else budget
     maker = PlanMaker(ready, found.minutes_limit, [*found.warnings, *unpriced_notes(ready)])
-    free = maker.after_free(every.held)
-    stop = stop_of(every.held)
+    free = maker.after_free(every.distinct)
+    stop = stop_of(every.distinct)
     cheapest = _least(ready, found.rungs) if everywhere else found.rungs[0]
-    where = cheapest if stop is None else stop.rung
+    where = cheapest if stop is None else stop.plan
     first_shown = where.cost if in_hand is None else in_hand
     affordable = [n for n, rung in enumerate(found.rungs) if rung.cost <= first_shown]
     chosen = max(affordable, default=0)
@@ -670,9 +676,9 @@ def budget_plans_of(
                 limit=limit,
                 after_free=free,
                 best=every.within(limit)[-1],
-                among=[one for one in every.held if one.cost <= rung.cost],
+                among=[one for one in every.distinct if one.cost <= rung.cost],
                 stop=stop,
-                held=every.held,
+                distinct=every.distinct,
             )
             for number, (rung, limit) in enumerate(zip(found.rungs, limits, strict=True))
         ),

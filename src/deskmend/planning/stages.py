@@ -18,7 +18,7 @@ from deskmend.choice.problem import LARGEST_TOTAL, part_of
 from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine, Taking, bill_of, takings
-from deskmend.planning.held import AskedAgain
+from deskmend.planning.frontier import AskedAgain
 from deskmend.planning.model.offers import KEEP, OptionSpec
 from deskmend.planning.order import best_next, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import verify_plan
@@ -247,7 +247,7 @@ class _Arranged:
         return chosen
 
     def _told_apart(self, one: Choice, other: Choice) -> bool:
-        return self.ready.noise.told_apart(self.ready.options_of(one), self.ready.options_of(other))
+        return self.ready.noise.distinguishable(self.ready.options_of(one), self.ready.options_of(other))
 
     def _undone(self, choice: Choice, following: Mapping[str, str]) -> list[str]:
         """Decisions of which the next stage does not have what is done here."""

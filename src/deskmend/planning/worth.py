@@ -16,7 +16,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.budgets import EveryBudget, change_between
 from deskmend.planning.draws import LEAST_SHARE_TOLD
-from deskmend.planning.held import Rung
+from deskmend.planning.frontier import CheckedPlan
 from deskmend.planning.model.offers import LeftOut, Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import at_odds, breaches_of_many
 from deskmend.planning.prepared import Prepared
@@ -68,13 +68,13 @@ class Substitute:
 class OpenStrain:
     """Strain that the plan leaves, and the cheapest better plan that has less of it.
 
-    - `rung`: the first of the best plans for more money in which it is less; None: it is in none.
+    - `plan`: the first of the best plans for more money in which it is less; None: it is in none.
     - `then`: what is left of it there.
     - `enters`: what that plan does that this one does not.
     """
 
     term: StrainTerm
-    rung: Rung | None
+    plan: CheckedPlan | None
     then: Micro
     enters: tuple[OptionSpec, ...]
 
@@ -98,7 +98,7 @@ class Worth:
     left_out: tuple[ItemWorth, ...]
     substitutes: tuple[Substitute, ...]
     still_open: tuple[OpenStrain, ...]
-    following: Rung | None
+    following: CheckedPlan | None
 
 
 def worth_of(
@@ -120,14 +120,14 @@ def worth_of(
     """
     if within < 0:
         raise ValueError(f"within: read {within}, allowed a whole number from 0")
-    rungs = (every or EveryBudget(ready, minutes)).rungs
-    mine = [rung for rung in rungs if money is None or rung.cost <= money]
+    frontier = (every or EveryBudget(ready, minutes)).frontier
+    mine = [one for one in frontier if money is None or one.cost <= money]
     if not mine:
         raise DefectError("a frontier without the plan")
-    best, dearer = mine[-1], rungs[len(mine) :]
+    best, dearer = mine[-1], frontier[len(mine) :]
     market = _Market(ready.problem(money, minutes))
     items = market.for_sale()
-    known = [rung.choice for rung in rungs]
+    known = [one.choice for one in frontier]
     bought, substitutes = [], []
     entry = market.entry_prices([i for i in items if not best.choice.packs.get(i.name)], best.choice, known)
     left_out = [
@@ -141,7 +141,7 @@ def worth_of(
         if not packs:
             continue
         price = unit_price(item.price or 0, item.tiers, packs)
-        others = [rung.choice for rung in mine if not rung.choice.packs.get(item.name, 0)]
+        others = [one.choice for one in mine if not one.choice.packs.get(item.name, 0)]
         without = market.at({item.name: None}, min(others, key=lambda one: one.value, default=None))
         strain = without.value + ready.fixed_strain if without.found else None
         # at one price for any number the plan itself costs no more, so it is bought then too
@@ -169,20 +169,20 @@ def worth_of(
     )
 
 
-def _still_open(best: Rung, dearer: Sequence[Rung], term: StrainTerm) -> OpenStrain:
+def _still_open(best: CheckedPlan, dearer: Sequence[CheckedPlan], term: StrainTerm) -> OpenStrain:
     """Tell which of the dearer best plans is the first to have less of some strain left."""
-    for rung in dearer:
-        then = _same_term(rung, term)
+    for plan in dearer:
+        then = _same_term(plan, term)
         if then < term.value:
-            return OpenStrain(term, rung, then, change_between(best, rung).enters)
+            return OpenStrain(term, plan, then, change_between(best, plan).enters)
     return OpenStrain(term, None, term.value, ())
 
 
-def _same_term(rung: Rung, wanted: StrainTerm) -> int:
+def _same_term(plan: CheckedPlan, wanted: StrainTerm) -> int:
     """Strain of the same exposure of the same task in another plan, whatever causes it there."""
     return sum(
         term.value
-        for term in rung.score.terms
+        for term in plan.score.terms
         if (term.task, term.exposure, term.region) == (wanted.task, wanted.exposure, wanted.region)
     )
 

@@ -19,7 +19,7 @@ from deskmend.language import tr, trn
 from deskmend.measures import Micro, Minor, currencies
 from deskmend.planning.bill import cheapest_packs
 from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, Stop, change_between
-from deskmend.planning.held import Rung
+from deskmend.planning.frontier import CheckedPlan
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import BudgetPlans, ByHand, Plan
 from deskmend.report.documents import (
@@ -73,7 +73,7 @@ SIDE_BY_SIDE = 4
 """Most budgets side by side in one table."""
 
 
-def _climb(comparison: Comparison) -> Iterator[tuple[Rung | None, Rung, PlanChange]]:
+def _climb(comparison: Comparison) -> Iterator[tuple[CheckedPlan | None, CheckedPlan, PlanChange]]:
     """Each plan from the cheapest up, with the one before it and what changes."""
     for last, rung in zip((None, *comparison.rungs), comparison.rungs, strict=False):
         yield last, rung, change_between(last, rung)
@@ -105,7 +105,7 @@ def comparison_document(comparison: Comparison) -> ComparisonDocument:
     }
 
 
-def _rung_json(rung: Rung, currency: str) -> RungRecord:
+def _rung_json(rung: CheckedPlan, currency: str) -> RungRecord:
     return {
         "cost": money_json(rung.cost, currency),
         "strain": strain_json(rung.strain),
@@ -128,7 +128,7 @@ def _change_json(change: PlanChange) -> ChangeRecord:
 
 
 def _at_json(one: AtBudget, currency: str) -> AtRecord:
-    found = one.rung
+    found = one.plan
     return {
         "budget": money_json(one.budget, currency),
         "cost": None if found is None else money_json(found.cost, currency),
@@ -207,7 +207,7 @@ def _summary(page: Page, comparison: Comparison) -> None:
 
 def no_more_text(comparison: Comparison) -> str:
     """That no more money takes more off, or what the best choice of all would leave that cannot be told."""
-    best, last = comparison.every.rungs[-1], comparison.rungs[-1]
+    best, last = comparison.every.frontier[-1], comparison.rungs[-1]
     if best.strain >= last.strain:
         return tr("No more money takes more off, with the skill, tools and time of this case.")
     return tr(
@@ -236,12 +236,12 @@ def _ladder(page: Page, comparison: Comparison) -> None:
     page.paragraph(tr("Between two lines the plan of the upper one stays the best."), 2)
 
 
-def _rate(before: Rung, after: Rung, currency: str) -> Micro:
+def _rate(before: CheckedPlan, after: CheckedPlan, currency: str) -> Micro:
     """Strain taken off for one unit of money more."""
     return _rate_between(before.cost, before.strain, after, currency)
 
 
-def _rate_between(cost: Minor, strain: Micro, after: Rung, currency: str) -> Micro:
+def _rate_between(cost: Minor, strain: Micro, after: CheckedPlan, currency: str) -> Micro:
     gain = Decimal(strain - after.strain) * 10 ** currencies()[currency]
     return int((gain / (after.cost - cost)).to_integral_value(ROUND_HALF_UP))
 
@@ -252,15 +252,15 @@ def stop_text(plan: Plan) -> str:
     A plan that costs less than that is told what more money would do up to there.
     """
     stop, currency = plan.stop, plan.currency
-    if stop is not None and plan.cost < stop.rung.cost and plan.after.total > stop.rung.strain:
-        here = _rate_between(plan.cost, plan.after.total, stop.rung, currency)
+    if stop is not None and plan.cost < stop.plan.cost and plan.after.total > stop.plan.strain:
+        here = _rate_between(plan.cost, plan.after.total, stop.plan, currency)
         return tr(
             "More money would still help: on the way from this plan to the one for {cost}, 1 {currency} more "
             "takes off {here} strain-hours a day, and {beyond} from there on.",
-            cost=money_text(stop.rung.cost, currency),
+            cost=money_text(stop.plan.cost, currency),
             currency=currency,
             here=strain_text(here, 2),
-            beyond=strain_text(_rate(stop.rung, stop.last, currency), 2),
+            beyond=strain_text(_rate(stop.plan, stop.last, currency), 2),
         )
     return stop_of_all_text(stop, currency)
 
@@ -272,10 +272,10 @@ def stop_of_all_text(stop: Stop | None, currency: str) -> str:
     return tr(
         "Money begins to buy less at {cost}: up to there 1 {currency} takes off {until} strain-hours a "
         "day, from there on {beyond}.",
-        cost=money_text(stop.rung.cost, currency),
+        cost=money_text(stop.plan.cost, currency),
         currency=currency,
-        until=strain_text(_rate(stop.first, stop.rung, currency), 2),
-        beyond=strain_text(_rate(stop.rung, stop.last, currency), 2),
+        until=strain_text(_rate(stop.first, stop.plan, currency), 2),
+        beyond=strain_text(_rate(stop.plan, stop.last, currency), 2),
     )
 
 
@@ -343,9 +343,9 @@ def stop_json(stop: Stop | None, currency: str) -> StopRecord | None:
     if stop is None:
         return None
     return {
-        "cost": money_json(stop.rung.cost, currency),
-        "strain": strain_json(stop.rung.strain),
-        "up_to_there": strain_json(_rate(stop.first, stop.rung, currency)),
+        "cost": money_json(stop.plan.cost, currency),
+        "strain": strain_json(stop.plan.strain),
+        "up_to_there": strain_json(_rate(stop.first, stop.plan, currency)),
         "mean_of_all": strain_json(_rate(stop.first, stop.last, currency)),
     }
 
@@ -410,7 +410,7 @@ def _side_by_side(page: Page, comparison: Comparison) -> None:
     for start in range(0, len(comparison.at), SIDE_BY_SIDE):
         part = comparison.at[start : start + SIDE_BY_SIDE]
         page.heading(tr("Further budgets") if start else tr("Side by side"))
-        plans = [one.rung for one in part]
+        plans = [one.plan for one in part]
         none = tr("none")
         rows = [
             [tr("budget"), tr("now"), *(amount_text(one.budget, currency) for one in part)],
@@ -430,11 +430,11 @@ def _side_by_side(page: Page, comparison: Comparison) -> None:
         for method in methods():
             rows.append([tr(method.worst), *(_number(one, method.name) for one in (before, *scores))])
         page.table(rows, right=tuple(range(1, len(rows[0]))), head=True)
-    if any(one.rung is None for one in comparison.at):
+    if any(one.plan is None for one in comparison.at):
         page.paragraph(tr("none: what must be in the plan is not to be had for that."), 2)
 
 
-def _each(plans: Sequence[Rung | None], none: str, shown: Callable[[Rung], str]) -> list[str]:
+def _each(plans: Sequence[CheckedPlan | None], none: str, shown: Callable[[CheckedPlan], str]) -> list[str]:
     return [none if plan is None else shown(plan) for plan in plans]
 
 
@@ -531,7 +531,7 @@ def dearer_plans(plans: BudgetPlans, number: int) -> list[Fold]:
     return out if waiting is None else [*out, waiting]
 
 
-def _new_money(here: Rung, then: Rung, prices: PriceTable) -> Minor:
+def _new_money(here: CheckedPlan, then: CheckedPlan, prices: PriceTable) -> Minor:
     """What a dearer plan takes from who has bought all that one plan buys, each further pack at its price."""
     had = {line.item: line.packs for line in here.bill.lines}
     out = 0
@@ -543,7 +543,7 @@ def _new_money(here: Rung, then: Rung, prices: PriceTable) -> Minor:
     return out
 
 
-def _new_money_text(here: Rung, then: Rung, prices: PriceTable) -> str:
+def _new_money_text(here: CheckedPlan, then: CheckedPlan, prices: PriceTable) -> str:
     """The same, and whether what is bought for the one plan is used in the other."""
     wanted = {line.item: line.packs for line in then.bill.lines}
     idle = [line for line in here.bill.lines if line.packs > wanted.get(line.item, 0)]
@@ -579,7 +579,7 @@ def _waiting(plans: BudgetPlans, number: int) -> Fold | None:
     return Fold(line, tuple(_waited(count, rung, currency) for rung, count in months))
 
 
-def _waited(months: int, rung: Rung, currency: str) -> str:
+def _waited(months: int, rung: CheckedPlan, currency: str) -> str:
     """From when on there is the money for a plan, and what is left then."""
     money, left = money_text(rung.cost, currency), strain_text(rung.strain)
     if not months:

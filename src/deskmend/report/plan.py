@@ -17,7 +17,7 @@ from deskmend.measures import Micro
 from deskmend.planning.dates import Schedule
 from deskmend.planning.draws import UncertainLength
 from deskmend.planning.explain import ExposureRow, exposure_rows
-from deskmend.planning.held import Rung
+from deskmend.planning.frontier import CheckedPlan
 from deskmend.planning.model.offers import OptionSpec, shared_notes
 from deskmend.planning.model.rules import concerns
 from deskmend.planning.order import Reserve
@@ -436,7 +436,7 @@ MOST_TOLD = 6
 """Steps by which the best choice differs from a plan, up to which they are named (judgement)."""
 
 
-def _otherwise(plan: Plan, best: Rung) -> list[str]:
+def _otherwise(plan: Plan, best: CheckedPlan) -> list[str]:
     """By which steps the best choice differs from a plan that cannot be told from it, where they are few."""
     ours = {step.option.with_name: step.option for step in plan.steps}
     theirs = {option.with_name: option for option in best.options}
@@ -588,7 +588,7 @@ def add_proof(page: Page, plan: Plan) -> None:
         page.paragraph(_gap_text(left, plan.strain_bound, within))
 
 
-def _shorter_text(plan: Plan, best: Rung, within: str) -> str:
+def _shorter_text(plan: Plan, best: CheckedPlan, within: str) -> str:
     """What the best there is leaves, what this plan does, and why the two count as equal."""
     fewer, money = len(best.options) - len(plan.steps), best.cost - plan.cost
     spared = [
@@ -649,7 +649,7 @@ def _limits(plan: Plan) -> str:
 
 
 def _left_free(plan: Plan) -> Micro:
-    """What free fixes leave: today's stage may leave less than the plan held for nothing."""
+    """What free fixes leave: today's stage may leave less than the distinct plan that costs nothing."""
     today = plan.stages[0]
     return min(plan.after_free.total, today.strain) if today.is_today else plan.after_free.total
 

@@ -13,7 +13,7 @@ from deskmend.measures import Micro
 from deskmend.planning.bill import BillLine
 from deskmend.planning.dates import DAYS_A_MONTH, Schedule
 from deskmend.planning.explain import moved
-from deskmend.planning.held import Instead, Line
+from deskmend.planning.frontier import Instead, Line
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import key_of

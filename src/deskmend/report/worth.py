@@ -90,8 +90,8 @@ def worth_document(worth: Worth, currency: str) -> WorthRecord:
                 "exposure": one.term.exposure,
                 "region": one.term.region,
                 "strain": strain_json(one.term.value),
-                "less_from": None if one.rung is None else money_json(one.rung.cost, currency),
-                "then": None if one.rung is None else strain_json(one.then),
+                "less_from": None if one.plan is None else money_json(one.plan.cost, currency),
+                "then": None if one.plan is None else strain_json(one.then),
                 "enters": names_json(one.enters),
             }
             for one in worth.still_open
@@ -149,7 +149,7 @@ def worth_folds(worth: Worth, plan: Plan, catalog: Catalog) -> list[Fold]:
     if left:
         line = (
             tr("What stays out of range, nothing that can be bought here would change.")
-            if all(one.rung is None for one in left)
+            if all(one.plan is None for one in left)
             else tr("Some of what stays out of range would change with more money.")
         )
         out.append(Fold(line, tuple(_open_words(one, plan) for one in left[:MOST_LINES])))
@@ -215,12 +215,12 @@ def _following_words(worth: Worth, plan: Plan) -> str:
     """Say what the next better plan costs and takes off."""
     if worth.following is None:
         return tr("More money would take nothing more off.")
-    rung = worth.following
+    following = worth.following
     return tr(
         "The next better plan costs {cost} in all, {more} more than this one, and takes off {gain} more.",
-        cost=money_text(rung.cost, plan.currency),
-        more=money_text(rung.cost - plan.cost, plan.currency),
-        gain=strain_text(plan.after.total - rung.strain, 2),
+        cost=money_text(following.cost, plan.currency),
+        more=money_text(following.cost - plan.cost, plan.currency),
+        gain=strain_text(plan.after.total - following.strain, 2),
     )
 
 
@@ -234,12 +234,12 @@ def _open_words(one: OpenStrain, plan: Plan) -> str:
         what=exposure_words(term.exposure, of, term.task if len(plan.state_after.tasks) > 1 else ""),
         strain=strain_text(term.value, 2),
     )
-    if one.rung is None:
+    if one.plan is None:
         return left + " " + tr("No plan at any budget has less of it.")
     titles = [step_title(option, plan.state_before) for option in one.enters]
     then = tr(
         "From {cost} on it falls to {then}.",
-        cost=money_text(one.rung.cost, plan.currency),
+        cost=money_text(one.plan.cost, plan.currency),
         then=strain_text(one.then, 2),
     )
     return f"{left} {then}" + (" " + tr("New there: {things}.", things="; ".join(titles)) if titles else "")

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from deskmend.choice.problem import Problem
-from deskmend.choice.result import Choice, preference, rungs_of
+from deskmend.choice.result import Choice, non_dominated, preference
 from deskmend.measures import Micro, Minor
 
 __all__ = [
@@ -57,7 +57,7 @@ class PlanList:
         None where the list cannot tell.
         """
         found = self._at(changed, limits)
-        return None if found is None or self._any_free(changed) else rungs_of(self.problem, found)
+        return None if found is None or self._any_free(changed) else non_dominated(self.problem, found)
 
     def least(
         self, changed: Numbers, limits: Numbers, strain_weight: int, money_weight: int

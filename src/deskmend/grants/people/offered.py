@@ -37,9 +37,9 @@ from deskmend.workstation.state import State
 
 __all__ = [
     "BestLeftOut",
-    "Ladder",
     "OfferedPlans",
     "PlanBasis",
+    "Thinning",
     "offered",
     "offers_left",
     "step_name",
@@ -181,20 +181,20 @@ def _without_sized(option: OptionSpec, sized: Mapping[tuple[str, str], int]) -> 
 
 
 def offered(
-    ladder: Ladder, frontier: Callable[[Mapping[str, int]], Sequence[Column]], scarce: Collection[str]
+    thinning: Thinning, frontier: Callable[[Mapping[str, int]], Sequence[Column]], scarce: Collection[str]
 ) -> tuple[Column, ...]:
     """Give the plans a person may be given, money at listed prices rising, the free one first.
 
     `frontier` is asked for every plan that is best for some money with at most so many packs of some things.
-    What is `scarce` may be gone, so it is climbed again with fewer packs of each scarce thing that a plan
+    What is `scarce` may be gone, so it is thinned again with fewer packs of each scarce thing that a plan
     offered takes, down to none.
     """
-    found = {(ladder.free.packs, ladder.free.strain): ladder.free}
+    found = {(thinning.free.packs, thinning.free.strain): thinning.free}
     waiting: list[tuple[tuple[str, int], ...]] = [()]
     seen = set(waiting)
     while waiting and len(seen) <= MOST_BOXES:
         limits = dict(waiting.pop())
-        mine = ladder.climbed(frontier(limits))
+        mine = thinning.distinct(frontier(limits))
         for column in mine:
             found.setdefault((column.packs, column.strain), column)
         for item, count in sorted({use for one in mine for use in one.packs}):
@@ -202,7 +202,7 @@ def offered(
             if item in scarce and tighter not in seen:
                 seen.add(tighter)
                 waiting.append(tighter)
-    return tuple(sorted(found.values(), key=lambda one: (ladder.cost(one), -one.strain, one.packs)))
+    return tuple(sorted(found.values(), key=lambda one: (thinning.cost(one), -one.strain, one.packs)))
 
 
 @dataclass(frozen=True)
@@ -217,8 +217,8 @@ class BestLeftOut:
     told_from: Micro
 
 
-class Ladder:
-    """Climbs frontiers of one person by what can be told apart.
+class Thinning:
+    """Takes from frontiers of one person the distinct plans, as `planning.frontier` does.
 
     - `member`: the person's case, state, offers and weights.
     - `base`: the person's problem at listed prices.
@@ -256,47 +256,47 @@ class Ladder:
         sure = max(least, self._noise.sd(free, taken))
         return BestLeftOut(taken, self.cost(column), self.free.strain - column.strain, sure)
 
-    def climbed(self, columns: Sequence[Column]) -> list[Column]:
+    def distinct(self, columns: Sequence[Column]) -> list[Column]:
         """What is offered of a frontier, without the free plan.
 
         What is bought in a plan is left out as long as what stays cannot be told from the plan; what stays is
         offered where it can be told from the one offered before it, which costs less.
         """
-        held = [self.free]
+        distinct = [self.free]
         looked = [one for one in columns if self._worth(self.free, one)]
         asked = map(self._options, (self.free, *looked, *self._expected(looked)))
         # what is worth telling is a share of what nothing done leaves
         self._noise.know(((), *asked))
         for column in looked:
-            if not self._told(held[-1], column):
+            if not self._told(distinct[-1], column):
                 continue
             plan = self._pruned(column)
-            below = [self.free, *(one for one in held[1:] if self.cost(one) < self.cost(plan))]
-            if self._told(held[-1], plan) and self._told(below[-1], plan):
-                held = [*below, plan]
-        return [*held[1:], *(one for one in self._keeping(columns) if one not in held)]
+            below = [self.free, *(one for one in distinct[1:] if self.cost(one) < self.cost(plan))]
+            if self._told(distinct[-1], plan) and self._told(below[-1], plan):
+                distinct = [*below, plan]
+        return [*distinct[1:], *(one for one in self._keeping(columns) if one not in distinct)]
 
     def _keeping(self, columns: Sequence[Column]) -> list[Column]:
         """What is offered of the plans that keep a limited score and leave no more than the free one."""
         if self._kept is None:
             return []
-        held: list[Column] = []
+        distinct: list[Column] = []
         for column in sorted(columns, key=lambda one: (self.cost(one), one.strain)):
             keeps = column.score is not None and column.score <= self._kept.at_most
             if not keeps or column.strain > self.free.strain:
                 continue
-            if not held or self._told(held[-1], column):
-                held.append(column)
-        return held
+            if not distinct or self._told(distinct[-1], column):
+                distinct.append(column)
+        return distinct
 
     def _expected(self, columns: Sequence[Column]) -> list[Column]:
-        """Plans that a climb looks at where all that is worth telling can be told: scored at once with it."""
-        held, found = self.free, []
+        """Plans that are looked at where all that is worth telling can be told: scored at once with it."""
+        distinct, found = self.free, []
         for column in columns:
-            if self._worth(held, column):
+            if self._worth(distinct, column):
                 plan = self._barely_less(column, column)
                 found += [plan, *self._with_less(plan)]
-                held = plan if self._worth(held, plan) else held
+                distinct = plan if self._worth(distinct, plan) else distinct
         return found
 
     def _worth(self, less: Column, more: Column) -> bool:
@@ -305,7 +305,9 @@ class Ladder:
 
     def _told(self, less: Column, more: Column) -> bool:
         """Whether the second of two plans leaves less by what can be told."""
-        return self._worth(less, more) and self._noise.told_apart(self._options(less), self._options(more))
+        return self._worth(less, more) and self._noise.distinguishable(
+            self._options(less), self._options(more)
+        )
 
     def _pruned(self, column: Column) -> Column:
         """A plan without what is bought and cannot be told in it, that first without which least is left."""

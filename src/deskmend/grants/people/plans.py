@@ -30,9 +30,9 @@ from deskmend.grants.people.columns import (
 )
 from deskmend.grants.people.offered import (
     BestLeftOut,
-    Ladder,
     OfferedPlans,
     PlanBasis,
+    Thinning,
     offered,
     offers_left,
     with_owned,
@@ -178,7 +178,7 @@ class PersonPlans:
         """What there is to know of somebody whose plans are listed, without the model that it came from."""
         told = self.applicant(), self.free, self.offered, self.left_out()
         # it holds on to whom it is of, and with that to all tables until rings are looked for
-        self.__dict__.pop("_ladder", None)
+        self.__dict__.pop("_thinning", None)
         return OfferedPlans(self.row, self.had, *told, self._listed)
 
     @property
@@ -306,11 +306,11 @@ class PersonPlans:
 
         if self.basis.every_gain:
             return self._as_decided(self.frontier({}, {}) if every_one is None else every_one)
-        return self._as_decided(offered(self._ladder, frontier, self.basis.scarce))
+        return self._as_decided(offered(self._thinning, frontier, self.basis.scarce))
 
     @cached_property
-    def _ladder(self) -> Ladder:
-        return Ladder(self.member, self.base, self.free, self.strain_now, self.basis.kept, self.column)
+    def _thinning(self) -> Thinning:
+        return Thinning(self.member, self.base, self.free, self.strain_now, self.basis.kept, self.column)
 
     def left_out(self) -> BestLeftOut | None:
         """The best that could be bought for somebody to whom nothing is offered; None where nothing is."""
@@ -319,7 +319,7 @@ class PersonPlans:
         useful = [one for one in self.frontier({}, {}) if one.packs and one.strain < self.free.strain]
         if not useful:
             return None
-        return self._ladder.left_out(min(useful, key=lambda one: (one.strain, self._ladder.cost(one))))
+        return self._thinning.left_out(min(useful, key=lambda one: (one.strain, self._thinning.cost(one))))
 
     def columns(self, prices: PackPrices, at_most: Mapping[str, int]) -> Sequence[Column]:
         """As in `deskmend.grants.people.columns.Pricing`, money rising."""
@@ -457,9 +457,9 @@ class PersonPlans:
         found = None if self.plan_list is None else self.plan_list.frontier(dict(key[0]), dict(key[1]))
         if found is None:
             found = frontier(replace(problem, minutes=most))
-        if not all(rung.proven for rung in found):
+        if not all(point.proven for point in found):
             raise DefectError(f"{self.row.id}: the plans were not proven best")
-        out = [self.column(rung) for rung in found]
+        out = [self.column(point) for point in found]
         if self.basis.kept is not None:
             keeping = self._keeping(prices, at_most, self.basis.kept, found)
             out += [one for one in keeping if one not in out]
@@ -617,11 +617,11 @@ def every(
         try:
             search = OpenPrices(plans.problem(free, limits))
             search.keep_up_to(plans.most_value)
-            rungs = search.within(band.strain_weight, band.money_weight, most, plans.case.means.minutes)
+            points = search.within(band.strain_weight, band.money_weight, most, plans.case.means.minutes)
         except TooWide:
             return every_plan(plans, base, items, band)
         uses: set[tuple[str, int]] = set()
-        for column in map(plans.column, rungs):
+        for column in map(plans.column, points):
             found.setdefault((column.packs, column.strain), column)
             uses.update((item, count) for item, count in column.packs if item in free)
         for item, count in sorted(uses):

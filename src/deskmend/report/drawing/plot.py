@@ -109,9 +109,9 @@ def plot_of(comparison: Comparison) -> Plot:
     out.append(Stroke(((LEFT * 10, now), (right, now)), DARK, dashed=True))
     out.append(Label(tr("now"), (right, now - 60), "end", colour=DARK))
     for one in comparison.at:
-        if one.rung is not None and one.rung.cost < one.budget:
-            y = down(one.rung.strain)
-            out.append(Stroke(((across(one.rung.cost), y), (across(one.budget), y)), INK, 2))
+        if one.plan is not None and one.plan.cost < one.budget:
+            y = down(one.plan.strain)
+            out.append(Stroke(((across(one.plan.cost), y), (across(one.budget), y)), INK, 2))
     if not comparison.at:
         stair = [(across(rungs[0].cost), down(rungs[0].strain))]
         for rung in rungs[1:]:

@@ -1,4 +1,4 @@
-"""The plans held and their lines: told apart, none better by what can be told, each worth what it says."""
+"""Distinct plans and their bundles: distinguishable, none told better, each worth what it says."""
 
 from __future__ import annotations
 
@@ -19,10 +19,18 @@ from deskmend.choice import solve
 from deskmend.choice.open_prices import Exhaustive, TooMany
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import load_prices
-from deskmend.planning import held
+from deskmend.planning import frontier as frontiers
 from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import EveryBudget
-from deskmend.planning.held import AskedAgain, Line, Remains, Rung, held_within, lines_of, nothing_changed
+from deskmend.planning.frontier import (
+    AskedAgain,
+    CheckedPlan,
+    Line,
+    Remains,
+    dearest_within,
+    lines_of,
+    nothing_changed,
+)
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import planned
 from deskmend.planning.plan_check import verify_plan
@@ -53,7 +61,7 @@ def test_what_is_asked_again_with_fewer_options_is_what_an_engine_finds(
     few: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Looked at as a whole or in parts, with a gate for each place a task can go to; each fix left out."""
-    monkeypatch.setattr(held, "FEW_COMBINATIONS", few)
+    monkeypatch.setattr(frontiers, "FEW_COMBINATIONS", few)
     ready = prepared("counter_calls")
     choice = solve(ready.problem(1500, None))
     few_fixes = ready.only([key_of(option) for option in ready.options_of(choice)])
@@ -74,34 +82,38 @@ def test_what_is_asked_again_with_fewer_options_is_what_an_engine_finds(
     assert not asked.best({first.name: [option.name for option in first.options]}).found
 
 
-def ladder_holds(every: EveryBudget) -> None:
-    """What is told of the plans held, for every budget at which anything changes."""
-    ready, held, noise = every.ready, every.held, every.ready.noise
-    assert [one.cost for one in every.rungs] == sorted({one.cost for one in every.rungs})
-    assert [one.strain for one in every.rungs] == sorted({one.strain for one in every.rungs}, reverse=True)
-    assert [one.cost for one in held] == sorted({one.cost for one in held})
-    assert [one.strain for one in held] == sorted({one.strain for one in held}, reverse=True)
+def distinct_holds(every: EveryBudget) -> None:
+    """What is told of the distinct plans, for every budget at which anything changes."""
+    ready, distinct, noise = every.ready, every.distinct, every.ready.noise
+    assert [one.cost for one in every.frontier] == sorted({one.cost for one in every.frontier})
+    assert [one.strain for one in every.frontier] == sorted(
+        {one.strain for one in every.frontier}, reverse=True
+    )
+    assert [one.cost for one in distinct] == sorted({one.cost for one in distinct})
+    assert [one.strain for one in distinct] == sorted({one.strain for one in distinct}, reverse=True)
     nothing = nothing_changed(ready)
-    if nothing is not None and not any(noise.told_apart(nothing.options, one.options) for one in every.rungs):
+    if nothing is not None and not any(
+        noise.distinguishable(nothing.options, one.options) for one in every.frontier
+    ):
         # a good workplace gets no step
-        assert [one.options for one in held] == [nothing.options]
-    below = held[0] if nothing is None else nothing
-    for plan in held:
+        assert [one.options for one in distinct] == [nothing.options]
+    below = distinct[0] if nothing is None else nothing
+    for plan in distinct:
         if plan.options != below.options:
-            assert noise.told_apart(below.options, plan.options), plan.cost
+            assert noise.distinguishable(below.options, plan.options), plan.cost
         verify_plan(ready, plan.choice, plan.cost, every.minutes)
         below = plan
-    for money in sorted({one.cost for one in (*every.rungs, *held)}):
-        given = held_within(held, money)
-        assert given is not None or money < held[0].cost
+    for money in sorted({one.cost for one in (*every.frontier, *distinct)}):
+        given = dearest_within(distinct, money)
+        assert given is not None or money < distinct[0].cost
         # more money never leaves more
-        assert given is None or all(one.strain >= given.strain for one in held if one.cost <= money)
-        for rung in every.rungs:
-            if given is not None and rung.cost <= money and rung.strain < given.strain:
-                assert not noise.told_apart(rung.options, given.options), (money, rung.cost)
+        assert given is None or all(one.strain >= given.strain for one in distinct if one.cost <= money)
+        for best in every.frontier:
+            if given is not None and best.cost <= money and best.strain < given.strain:
+                assert not noise.distinguishable(best.options, given.options), (money, best.cost)
 
 
-def lines_hold(ready: Prepared, plan: Rung) -> int:
+def lines_hold(ready: Prepared, plan: CheckedPlan) -> int:
     """How many lines of a plan were worked out again by trying everything; each fix stands in one line."""
     lines = lines_of(ready, plan, None, None)
     named = Counter(one.with_name for line in lines for one in line.options)
@@ -111,7 +123,7 @@ def lines_hold(ready: Prepared, plan: Rung) -> int:
         assert line.head in line.options
         assert (line.bundle is None) == (len(line.options) == 1)
         without = Remains(ready, plan, musts=False).without({key_of(one) for one in line.options})
-        assert line.told == ready.noise.told_apart(ready.options_of(without), plan.options)
+        assert line.told == ready.noise.distinguishable(ready.options_of(without), plan.options)
         as_good_holds(ready, plan, line)
         least = least_without(ready, plan, line)
         if least is not None:
@@ -120,7 +132,7 @@ def lines_hold(ready: Prepared, plan: Rung) -> int:
     return tried
 
 
-def as_good_holds(ready: Prepared, plan: Rung, line: Line) -> None:
+def as_good_holds(ready: Prepared, plan: CheckedPlan, line: Line) -> None:
     """What would do as well does so when all is done that is named, sizes set anew too, and no more."""
     told = line.instead
     if told is not None:
@@ -133,7 +145,7 @@ def as_good_holds(ready: Prepared, plan: Rung, line: Line) -> None:
         assert ready.outcomes.strain(with_it) == told.strain, line.head.with_name
 
 
-def least_without(ready: Prepared, plan: Rung, line: Line) -> int | None:
+def least_without(ready: Prepared, plan: CheckedPlan, line: Line) -> int | None:
     """Least strain with other fixes of the plan alone, at any size, and what it buys; None: too many."""
     out = {key_of(option) for option in line.options}
     stay = [key_of(option) for option in plan.options if key_of(option) not in out]
@@ -169,8 +181,8 @@ def test_plans_of_a_scenario_are_told_apart_and_their_lines_are_worth_what_they_
     folder = next(one for one in SCENARIOS if one.name == name)
     case = load_case(folder / "case.yaml")
     every = EveryBudget(prepare(case, CATALOG, load_prices(folder / "prices.csv")), case.means.minutes)
-    ladder_holds(every)
-    for plan in (*every.held[::3], every.held[-1]):
+    distinct_holds(every)
+    for plan in (*every.distinct[::3], every.distinct[-1]):
         lines_hold(every.ready, plan)
 
 
@@ -179,21 +191,21 @@ def test_plans_of_a_scenario_are_told_apart_and_their_lines_are_worth_what_they_
 def test_plans_of_drawn_cases_are_told_apart_and_their_lines_are_worth_what_they_say(seed: int) -> None:
     ready = drawn(seed)
     every = EveryBudget(ready, ready.case.means.minutes)
-    ladder_holds(every)
-    lines_hold(ready, every.held[0])
-    lines_hold(ready, every.held[-1])
+    distinct_holds(every)
+    lines_hold(ready, every.distinct[0])
+    lines_hold(ready, every.distinct[-1])
 
 
 def test_lines_of_a_small_plan_are_all_tried() -> None:
     ready = prepare(made(places__0__seat__surface="hard", tasks__0__spell="100"), CATALOG, SAMPLE)
     every = EveryBudget(ready, None)
-    assert sum(lines_hold(ready, plan) for plan in every.held) >= 3
+    assert sum(lines_hold(ready, plan) for plan in every.distinct) >= 3
 
 
 def test_what_does_as_well_is_told_with_what_it_takes_the_place_of() -> None:
     """A padded board does as well as arms on the desk, and takes the place of the foam on its edge."""
     ready = prepared("low_table_monitor")
-    plan = EveryBudget(ready, ready.case.means.minutes).held[-1]
+    plan = EveryBudget(ready, ready.case.means.minutes).distinct[-1]
     lines = lines_of(ready, plan, None, None)
     for line in lines:
         as_good_holds(ready, plan, line)
@@ -212,7 +224,7 @@ def orders() -> EveryBudget:
 def test_what_works_only_together_is_one_line() -> None:
     """Where one of a bundle goes the others go, or it serves nothing that can be told without them."""
     ready, bundles = orders().ready, 0
-    for plan in orders().held:
+    for plan in orders().distinct:
         for line in lines_of(ready, plan, None, None):
             if line.bundle is None:
                 continue
@@ -223,7 +235,7 @@ def test_what_works_only_together_is_one_line() -> None:
             for one in line.options:
                 alone, others = remains.without({key_of(one)}), remains.without(keys - {key_of(one)})
                 gone = keys - {key_of(option) for option in remains.options(alone)}
-                same = not ready.noise.told_apart(remains.options(others), remains.options(whole))
+                same = not ready.noise.distinguishable(remains.options(others), remains.options(whole))
                 assert len(gone) > 1 or same
             assert line.leaving_out == remains.strain(whole) - plan.strain
     assert bundles
@@ -240,14 +252,14 @@ def test_a_good_workplace_gets_no_step() -> None:
 def test_the_plan_is_told_beside_the_best() -> None:
     ready = prepare(made(**GIVING_WAY), CATALOG, SAMPLE)
     every = EveryBudget(ready, None)
-    shorter = next(plan for plan in every.held if plan.strain > every.within(plan.cost)[-1].strain)
+    shorter = next(plan for plan in every.distinct if plan.strain > every.within(plan.cost)[-1].strain)
     given = planned(ready, shorter.cost, every=every)
     best = planned(ready, shorter.cost, every_gain=True)
     assert given.best is not None
     assert given.after.total == shorter.strain
     assert given.best.strain == best.after.total == given.strain_bound
     assert given.noise == ready.noise.sd(given.best.options, shorter.options)
-    assert not ready.noise.told_apart(given.best.options, shorter.options)
+    assert not ready.noise.distinguishable(given.best.options, shorter.options)
     told = " ".join(plan_text(given, CATALOG, ready.prices).split())
     assert f"leaves less than {best.after.total / 1e6:.2f} strain-hours a day. This one leaves" in told
     document = plan_document(given, CATALOG)

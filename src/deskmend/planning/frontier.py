@@ -1,14 +1,14 @@
-"""The plans held: of the exact frontier what can be told apart, without lines that are worth too little.
+"""The frontier of a case, its distinct plans, and what each bundle of a plan is worth.
 
-A line is what is done in one go: one fix, or a bundle of those that work only together. What it is worth is
-what the same plan leaves more without it: nothing else is bought, made or switched on in its place, only
-sizes are set anew, and what needs the line goes with it. So the figures of a plan do not add up: two lines
-that serve the same end are worth little each, two that need each other the whole each.
+A bundle is what is done in one go: one fix, or several that work only together. What it is worth is what the
+same plan leaves more without it: nothing else is bought, made or switched on in its place, only sizes are set
+anew, and what needs the bundle goes with it. So the figures of a plan do not add up: two bundles that serve
+the same end are worth little each, two that need each other the whole each.
 
-The rungs of the frontier are climbed by cost, from nothing changed. A rung becomes the plan when it can be
-told apart from the one held. Then lines are left out of it, those first without which least is left, as long
-as what stays cannot be told from the rung and can still be told from the plan held before. So every plan is
-told apart from the one before it, and no rung within its cost leaves less by a difference that can be told.
+The frontier is walked by cost, from nothing changed. A plan of it that is distinguishable from the distinct
+plan before it is taken. Then bundles are left out of it, those first without which least is left, as long as
+what stays is not distinguishable from the plan taken and still is from the one before. So every distinct plan
+is distinguishable from the one before it, and no plan within its cost leaves distinguishably less.
 """
 
 from __future__ import annotations
@@ -40,14 +40,14 @@ from deskmend.workstation.state import State
 
 __all__ = [
     "AskedAgain",
+    "CheckedPlan",
     "Instead",
     "Line",
     "Remains",
-    "Rung",
     "checked",
-    "climbed",
+    "dearest_within",
+    "distinct_plans",
     "frontier_of",
-    "held_within",
     "lines_of",
     "nothing_changed",
     "priced_anew",
@@ -55,8 +55,8 @@ __all__ = [
 
 
 @dataclass(frozen=True)
-class Rung:
-    """A best plan, checked; on the ladder of budgets it is best up to the next rung's cost.
+class CheckedPlan:
+    """What a choice comes to in the case, checked; one of the frontier is best up to the next one's cost.
 
     - `options`: fixes in set-up order.
     - `score`: strain left, with the person's weights.
@@ -96,16 +96,18 @@ def checked(
     minutes: Minutes | None,
     goals: Sequence[Goal] = (),
     reached: AfterPlan | None = None,
-) -> Rung:
+) -> CheckedPlan:
     """Check a choice against the limits and the goals; raises `DefectError` where anything does not hold.
 
     `reached` as in `verify_plan`.
     """
     after, scored, bill = verify_plan(ready, choice, money, minutes, goals, reached)
-    return Rung(choice, in_set_up_order(ready.options_of(choice)), bill, after, scored)
+    return CheckedPlan(choice, in_set_up_order(ready.options_of(choice)), bill, after, scored)
 
 
-def frontier_of(ready: Prepared, minutes: Minutes | None, money: Minor | None = None) -> tuple[Rung, ...]:
+def frontier_of(
+    ready: Prepared, minutes: Minutes | None, money: Minor | None = None
+) -> tuple[CheckedPlan, ...]:
     """Every plan that is best at some budget, from the least cost up to `money`.
 
     All are checked together; what is shown step by step is scored alone once more, as the last of its stages.
@@ -114,7 +116,7 @@ def frontier_of(ready: Prepared, minutes: Minutes | None, money: Minor | None = 
     problem = ready.problem(money, minutes)
     # A limit of minutes makes the search far longer; what is best without it and keeps it is best with it.
     found = frontier(replace(problem, minutes=None))
-    if minutes is not None and any(rung.minutes > minutes for rung in found):
+    if minutes is not None and any(one.minutes > minutes for one in found):
         found = frontier(problem)
     if not found:
         raise hindered(ready, money, minutes, solve(problem))
@@ -133,7 +135,7 @@ def priced_anew(ready: Prepared, choice: Choice) -> Choice:
 
 @dataclass(frozen=True)
 class Instead:
-    """What would do instead of a line, so nearly that the two cannot be told apart.
+    """What would do instead of a line, where the two are not distinguishable.
 
     - `options`: what is done in its place, and what is then set otherwise than in the plan.
     - `gone`: what else of the plan it takes the place of.
@@ -178,9 +180,9 @@ class Remains:
     What must be in a plan stays only with `musts`; without it may be left out like anything else.
     """
 
-    def __init__(self, ready: Prepared, rung: Rung, musts: bool) -> None:
-        self._ready = ready.only([key_of(option) for option in rung.options])
-        packs = rung.choice.packs
+    def __init__(self, ready: Prepared, plan: CheckedPlan, musts: bool) -> None:
+        self._ready = ready.only([key_of(option) for option in plan.options])
+        packs = plan.choice.packs
         base = self._ready.problem(None, None) if musts else self._ready.base
         items = tuple(replace(item, stock=packs.get(item.name, 0)) for item in base.items)
         self._asked = AskedAgain(part_of(base, items=items))
@@ -260,13 +262,15 @@ def _all_gone(decision: Decision, without: Mapping[str, Collection[str]]) -> boo
     return bool(gone) and all(option.name in gone for option in decision.options)
 
 
-def lines_of(ready: Prepared, rung: Rung, money: Minor | None, minutes: Minutes | None) -> tuple[Line, ...]:
+def lines_of(
+    ready: Prepared, plan: CheckedPlan, money: Minor | None, minutes: Minutes | None
+) -> tuple[Line, ...]:
     """Lines of a plan, those first without which most is left.
 
     `money` and `minutes` are the limits within which something else may do instead.
     """
-    taken = {key_of(option): option for option in rung.options}
-    remains = Remains(ready, rung, musts=False)
+    taken = {key_of(option): option for option in plan.options}
+    remains = Remains(ready, plan, musts=False)
 
     def along(group: frozenset[FixKey]) -> frozenset[FixKey]:
         stays = {key_of(option) for option in remains.options(remains.without(group))}
@@ -275,7 +279,7 @@ def lines_of(ready: Prepared, rung: Rung, money: Minor | None, minutes: Minutes 
     groups = [frozenset([key]) for key in taken]
     needs = {group: along(group) for group in groups}
     asked = {*groups, *needs.values(), *(group | more for group, more in needs.items())}
-    ready.noise.know([rung.options, *(remains.options(remains.without(each)) for each in asked if each)])
+    ready.noise.know([plan.options, *(remains.options(remains.without(each)) for each in asked if each)])
     while True:
         joined = next(
             (both for group in groups if (both := _joined(ready, remains, group, along(group)))), None
@@ -285,7 +289,7 @@ def lines_of(ready: Prepared, rung: Rung, money: Minor | None, minutes: Minutes 
         inside = [group for group in groups if group & joined]
         groups = [group for group in groups if not group & joined]
         groups.append(frozenset().union(*inside))
-    instead = _instead(ready, rung, groups, money, minutes)
+    instead = _instead(ready, plan, groups, money, minutes)
     lines = []
     for group in groups:
         without = remains.without(group)
@@ -294,8 +298,8 @@ def lines_of(ready: Prepared, rung: Rung, money: Minor | None, minutes: Minutes 
             Line(
                 options=options,
                 head=_head(options, {key: needs[frozenset([key])] for key in taken}),
-                leaving_out=remains.strain(without) - rung.strain,
-                told=ready.noise.told_apart(remains.options(without), rung.options),
+                leaving_out=remains.strain(without) - plan.strain,
+                told=ready.noise.distinguishable(remains.options(without), plan.options),
                 along=in_set_up_order(taken[key] for key in along(group)),
                 instead=instead.get(group),
             )
@@ -313,7 +317,7 @@ def _joined(
     if not along:
         return frozenset()
     others, both = remains.without(along), remains.without(along | group)
-    if ready.noise.told_apart(remains.options(others), remains.options(both)):
+    if ready.noise.distinguishable(remains.options(others), remains.options(both)):
         return frozenset()
     return along | group
 
@@ -332,16 +336,16 @@ def _head(options: Sequence[OptionSpec], needs: Mapping[FixKey, frozenset[FixKey
 
 def _instead(
     ready: Prepared,
-    rung: Rung,
+    plan: CheckedPlan,
     groups: Sequence[frozenset[FixKey]],
     money: Minor | None,
     minutes: Minutes | None,
 ) -> dict[frozenset[FixKey], Instead]:
-    """For lines the best plan with rivals of theirs in their place, where it cannot be told from the plan."""
-    ours = {key_of(option) for option in rung.options}
+    """For lines the best plan with rivals of theirs instead, where it is not distinguishable."""
+    ours = {key_of(option) for option in plan.options}
     found: list[tuple[frozenset[FixKey], Choice]] = []
     for group in groups:
-        places = {decision_of(option) for option in rung.options if key_of(option) in group}
+        places = {decision_of(option) for option in plan.options if key_of(option) in group}
         offered = {key_of(option) for option in ready.offers.options() if decision_of(option) in places}
         if not offered - group:
             continue
@@ -351,19 +355,19 @@ def _instead(
     ready.noise.know(ready.options_of(choice) for _, choice in found)
     out = {}
     for group, choice in found:
-        if ready.noise.told_apart(rung.options, ready.options_of(choice)):
+        if ready.noise.distinguishable(plan.options, ready.options_of(choice)):
             continue
         there = checked(ready, priced_anew(ready, choice), money, minutes)
         # What is only set otherwise belongs to it too: without that it may not do as well.
-        as_planned = {(key_of(option), option.name) for option in rung.options}
+        as_planned = {(key_of(option), option.name) for option in plan.options}
         new = tuple(o for o in there.options if (key_of(o), o.name) not in as_planned)
         stays = group | {key_of(o) for o in there.options}
-        gone = tuple(o for o in rung.options if key_of(o) not in stays)
-        out[group] = Instead(new, gone, there.strain, there.cost - rung.cost)
+        gone = tuple(o for o in plan.options if key_of(o) not in stays)
+        out[group] = Instead(new, gone, there.strain, there.cost - plan.cost)
     return out
 
 
-def nothing_changed(ready: Prepared) -> Rung | None:
+def nothing_changed(ready: Prepared) -> CheckedPlan | None:
     """The plan that leaves all as it stands; None where something must be done."""
     problem = ready.problem(None, None)
     as_it_is = {decision.name: decision.options[0].name for decision in problem.decisions}
@@ -380,56 +384,58 @@ def nothing_changed(ready: Prepared) -> Rung | None:
     return checked(ready, best_choice(problem, scored, "none"), 0, None)
 
 
-def climbed(ready: Prepared, rungs: Sequence[Rung], minutes: Minutes | None) -> tuple[Rung, ...]:
-    """Plans held on the way up the rungs: cost strictly rising, strain strictly falling.
+def distinct_plans(
+    ready: Prepared, frontier: Sequence[CheckedPlan], minutes: Minutes | None
+) -> tuple[CheckedPlan, ...]:
+    """Distinct plans of a frontier: cost strictly rising, strain strictly falling.
 
     The first costs least of all: it changes nothing, or only what is free, or what must be.
     """
     noise, nothing = ready.noise, nothing_changed(ready)
-    held: list[Rung] = []
-    noise.know(rung.options for rung in rungs)
-    for number, rung in enumerate(rungs):
-        tell_progress(number, len(rungs))
-        last = held[-1] if held else nothing
-        if last is not None and not noise.told_apart(last.options, rung.options):
+    distinct: list[CheckedPlan] = []
+    noise.know(best.options for best in frontier)
+    for number, best in enumerate(frontier):
+        tell_progress(number, len(frontier))
+        last = distinct[-1] if distinct else nothing
+        if last is not None and not noise.distinguishable(last.options, best.options):
             continue
-        plan = _Pruning(ready, rungs[: number + 1], held, nothing, minutes).run()
-        while held and held[-1].cost >= plan.cost:
-            held.pop()
-        held.append(plan)
-    if nothing is not None and (not held or held[0].cost > 0):
-        held.insert(0, nothing)
-    return tuple(held)
+        plan = _Pruning(ready, frontier[: number + 1], distinct, nothing, minutes).run()
+        while distinct and distinct[-1].cost >= plan.cost:
+            distinct.pop()
+        distinct.append(plan)
+    if nothing is not None and (not distinct or distinct[0].cost > 0):
+        distinct.insert(0, nothing)
+    return tuple(distinct)
 
 
-def held_within(held: Sequence[Rung], money: Minor | None) -> Rung | None:
-    """The last plan held within a budget; None where what must be is dearer."""
-    return next((plan for plan in reversed(held) if money is None or plan.cost <= money), None)
+def dearest_within(distinct: Sequence[CheckedPlan], money: Minor | None) -> CheckedPlan | None:
+    """The last of some plans, by cost, within a budget; None where what must be is dearer."""
+    return next((plan for plan in reversed(distinct) if money is None or plan.cost <= money), None)
 
 
 class _Pruning:
-    """Leaves lines out of the last of some rungs."""
+    """Leaves bundles out of the last plan of a frontier."""
 
     def __init__(
         self,
         ready: Prepared,
-        rungs: Sequence[Rung],
-        held: Sequence[Rung],
-        nothing: Rung | None,
+        frontier: Sequence[CheckedPlan],
+        distinct: Sequence[CheckedPlan],
+        nothing: CheckedPlan | None,
         minutes: Minutes | None,
     ) -> None:
-        self._ready, self._rungs, self._held, self._nothing = ready, rungs, held, nothing
+        self._ready, self._frontier, self._distinct, self._nothing = ready, frontier, distinct, nothing
         self._minutes = minutes
 
-    def run(self) -> Rung:
-        plan = self._rungs[-1]
+    def run(self) -> CheckedPlan:
+        plan = self._frontier[-1]
         while True:
             shorter = self._shorter(plan)
             if shorter is None:
                 return plan
             plan = shorter
 
-    def _shorter(self, plan: Rung) -> Rung | None:
+    def _shorter(self, plan: CheckedPlan) -> CheckedPlan | None:
         """The plan without one of its lines, that without which least is left; None where all are needed."""
         remains = Remains(self._ready, plan, musts=True)
         found: list[tuple[int, str, Choice]] = []
@@ -451,21 +457,22 @@ class _Pruning:
         return None
 
     def _may_stand(self, cost: Minor, strain: Micro, options: Sequence[OptionSpec]) -> bool:
-        """Whether a plan can be told from what is held, and no rung so far is better by what can be told."""
+        """Whether a plan is distinct from those before it, and none so far leaves distinguishably less."""
         noise = self._ready.noise
         if not all(
-            one is None or (strain < one.strain and noise.told_apart(one.options, options))
+            one is None or (strain < one.strain and noise.distinguishable(one.options, options))
             for one in self._before(cost)
         ):
             return False
         return not any(
-            rung.strain < strain and noise.told_apart(rung.options, options) for rung in reversed(self._rungs)
+            one.strain < strain and noise.distinguishable(one.options, options)
+            for one in reversed(self._frontier)
         )
 
-    def _before(self, cost: Minor) -> Sequence[Rung | None]:
-        """Plans held that a plan of some cost has to be told from."""
-        # a plan held that costs no less gives way, so the one below it is the one before then
+    def _before(self, cost: Minor) -> Sequence[CheckedPlan | None]:
+        """Distinct plans from which a plan of some cost has to be distinguishable."""
+        # a distinct plan that costs no less gives way, so the one below it is the one before then
         return [
-            next(reversed(self._held), self._nothing),
-            next((one for one in reversed(self._held) if one.cost < cost), self._nothing),
+            next(reversed(self._distinct), self._nothing),
+            next((one for one in reversed(self._distinct) if one.cost < cost), self._nothing),
         ]
