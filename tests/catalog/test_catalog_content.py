@@ -162,6 +162,17 @@ def test_cutting_asks_for_care(fix: Fix) -> None:
 
 
 @of_every_fix
+def test_what_has_to_be_sewn_takes_thread_and_needle(fix: Fix) -> None:
+    told = (fix.short, *(sentence.say for sentence in fix.how))
+    sewn = any(
+        re.search(r"\bsew(n|ed)?\b", text, re.I) and not re.search(r"\bor sew|sew or\b", text, re.I)
+        for text in told
+    )
+    taken = {material.item for material in fix.materials}
+    assert not sewn or ({"scissors", "needle"} <= set(fix.tools) and "sewing_thread" in taken)
+
+
+@of_every_fix
 def test_what_alters_furniture_asks_the_owner(fix: Fix) -> None:
     assert not fix.alters or (fix.leave == "owner" and fix.kind == "made")
 
