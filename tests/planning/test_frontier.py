@@ -24,11 +24,11 @@ from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.frontier import (
     AskedAgain,
+    Bundle,
     CheckedPlan,
-    Line,
     Remains,
+    bundles_of,
     dearest_within,
-    lines_of,
     nothing_changed,
 )
 from deskmend.planning.model.offers import OptionSpec
@@ -40,7 +40,7 @@ from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state
 from deskmend.report.plan import plan_document, plan_text
 
 MOST_TRIED = 1500
-"""Combinations up to which what a line is worth is worked out by trying them all."""
+"""Combinations up to which what a bundle is worth is worked out by trying them all."""
 
 GOOD = {
     "places__0__desk__height": "645",
@@ -113,41 +113,41 @@ def distinct_holds(every: EveryBudget) -> None:
                 assert not noise.distinguishable(best.options, given.options), (money, best.cost)
 
 
-def lines_hold(ready: Prepared, plan: CheckedPlan) -> int:
-    """How many lines of a plan were worked out again by trying everything; each fix stands in one line."""
-    lines = lines_of(ready, plan, None, None)
-    named = Counter(one.with_name for line in lines for one in line.options)
+def bundles_hold(ready: Prepared, plan: CheckedPlan) -> int:
+    """How many bundles of a plan were worked out again by trying everything; each fix is in one."""
+    bundles = bundles_of(ready, plan, None, None)
+    named = Counter(one.with_name for bundle in bundles for one in bundle.options)
     assert named == Counter(one.with_name for one in plan.options)
     tried = 0
-    for line in lines:
-        assert line.head in line.options
-        assert (line.bundle is None) == (len(line.options) == 1)
-        without = Remains(ready, plan, musts=False).without({key_of(one) for one in line.options})
-        assert line.told == ready.noise.distinguishable(ready.options_of(without), plan.options)
-        as_good_holds(ready, plan, line)
-        least = least_without(ready, plan, line)
+    for bundle in bundles:
+        assert bundle.head in bundle.options
+        assert (bundle.name is None) == (len(bundle.options) == 1)
+        without = Remains(ready, plan, musts=False).without({key_of(one) for one in bundle.options})
+        assert bundle.told == ready.noise.distinguishable(ready.options_of(without), plan.options)
+        as_good_holds(ready, plan, bundle)
+        least = least_without(ready, plan, bundle)
         if least is not None:
-            assert line.leaving_out == least - plan.strain, line.head.with_name
+            assert bundle.leaving_out == least - plan.strain, bundle.head.with_name
             tried += 1
     return tried
 
 
-def as_good_holds(ready: Prepared, plan: CheckedPlan, line: Line) -> None:
+def as_good_holds(ready: Prepared, plan: CheckedPlan, bundle: Bundle) -> None:
     """What would do as well does so when all is done that is named, sizes set anew too, and no more."""
-    told = line.instead
+    told = bundle.instead
     if told is not None:
         anew = {decision_of(option) for option in told.options}
         stay = [
-            o for o in plan.options if o not in (*line.options, *told.gone) and decision_of(o) not in anew
+            o for o in plan.options if o not in (*bundle.options, *told.gone) and decision_of(o) not in anew
         ]
         with_it = [*stay, *told.options]
-        assert ready.outcomes.sound(with_it), line.head.with_name
-        assert ready.outcomes.strain(with_it) == told.strain, line.head.with_name
+        assert ready.outcomes.sound(with_it), bundle.head.with_name
+        assert ready.outcomes.strain(with_it) == told.strain, bundle.head.with_name
 
 
-def least_without(ready: Prepared, plan: CheckedPlan, line: Line) -> int | None:
+def least_without(ready: Prepared, plan: CheckedPlan, bundle: Bundle) -> int | None:
     """Least strain with other fixes of the plan alone, at any size, and what it buys; None: too many."""
-    out = {key_of(option) for option in line.options}
+    out = {key_of(option) for option in bundle.options}
     stay = [key_of(option) for option in plan.options if key_of(option) not in out]
     sizes: dict[FixKey, list[OptionSpec | None]] = {key: [None] for key in stay}
     for option in ready.offers.options():
@@ -177,39 +177,39 @@ def drawn(seed: int) -> Prepared:
 
 
 @pytest.mark.parametrize("name", some([one.name for one in SCENARIOS], "seated_editor"))
-def test_plans_of_a_scenario_are_told_apart_and_their_lines_are_worth_what_they_say(name: str) -> None:
+def test_plans_of_a_scenario_are_told_apart_and_their_bundles_are_worth_what_they_say(name: str) -> None:
     folder = next(one for one in SCENARIOS if one.name == name)
     case = load_case(folder / "case.yaml")
     every = EveryBudget(prepare(case, CATALOG, load_prices(folder / "prices.csv")), case.means.minutes)
     distinct_holds(every)
     for plan in (*every.distinct[::3], every.distinct[-1]):
-        lines_hold(every.ready, plan)
+        bundles_hold(every.ready, plan)
 
 
 @pytest.mark.thorough
 @seeds(1)
-def test_plans_of_drawn_cases_are_told_apart_and_their_lines_are_worth_what_they_say(seed: int) -> None:
+def test_plans_of_drawn_cases_are_told_apart_and_their_bundles_are_worth_what_they_say(seed: int) -> None:
     ready = drawn(seed)
     every = EveryBudget(ready, ready.case.means.minutes)
     distinct_holds(every)
-    lines_hold(ready, every.distinct[0])
-    lines_hold(ready, every.distinct[-1])
+    bundles_hold(ready, every.distinct[0])
+    bundles_hold(ready, every.distinct[-1])
 
 
-def test_lines_of_a_small_plan_are_all_tried() -> None:
+def test_bundles_of_a_small_plan_are_all_tried() -> None:
     ready = prepare(made(places__0__seat__surface="hard", tasks__0__spell="100"), CATALOG, SAMPLE)
     every = EveryBudget(ready, None)
-    assert sum(lines_hold(ready, plan) for plan in every.distinct) >= 3
+    assert sum(bundles_hold(ready, plan) for plan in every.distinct) >= 3
 
 
 def test_what_does_as_well_is_told_with_what_it_takes_the_place_of() -> None:
     """A padded board does as well as arms on the desk, and takes the place of the foam on its edge."""
     ready = prepared("low_table_monitor")
     plan = EveryBudget(ready, ready.case.means.minutes).distinct[-1]
-    lines = lines_of(ready, plan, None, None)
-    for line in lines:
-        as_good_holds(ready, plan, line)
-    told = {line.head.fix.id: line.instead for line in lines}["forearms_on_desk"]
+    bundles = bundles_of(ready, plan, None, None)
+    for bundle in bundles:
+        as_good_holds(ready, plan, bundle)
+    told = {bundle.head.fix.id: bundle.instead for bundle in bundles}["forearms_on_desk"]
     assert told is not None
     assert [option.fix.id for option in told.gone] == ["desk_edge_foam"]
 
@@ -221,23 +221,23 @@ def orders() -> EveryBudget:
     return EveryBudget(ready, ready.case.means.minutes)
 
 
-def test_what_works_only_together_is_one_line() -> None:
+def test_what_works_only_together_is_one_bundle() -> None:
     """Where one of a bundle goes the others go, or it serves nothing that can be told without them."""
     ready, bundles = orders().ready, 0
     for plan in orders().distinct:
-        for line in lines_of(ready, plan, None, None):
-            if line.bundle is None:
+        for bundle in bundles_of(ready, plan, None, None):
+            if bundle.name is None:
                 continue
             bundles += 1
-            assert line.bundle == line.head.with_name.partition("=")[0]
+            assert bundle.name == bundle.head.with_name.partition("=")[0]
             remains = Remains(ready, plan, musts=False)
-            whole = remains.without(keys := {key_of(one) for one in line.options})
-            for one in line.options:
+            whole = remains.without(keys := {key_of(one) for one in bundle.options})
+            for one in bundle.options:
                 alone, others = remains.without({key_of(one)}), remains.without(keys - {key_of(one)})
                 gone = keys - {key_of(option) for option in remains.options(alone)}
                 same = not ready.noise.distinguishable(remains.options(others), remains.options(whole))
                 assert len(gone) > 1 or same
-            assert line.leaving_out == remains.strain(whole) - plan.strain
+            assert bundle.leaving_out == remains.strain(whole) - plan.strain
     assert bundles
 
 

@@ -9,18 +9,18 @@ from functools import cache
 from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
 
 from deskmend.planning.by_hand import plans_by_hand
-from deskmend.planning.frontier import Line
+from deskmend.planning.frontier import Bundle
 from deskmend.planning.plan import BudgetPlans, Plan
 from deskmend.planning.selection import key_of
 from deskmend.report.html.page import page_html
 from deskmend.report.plan import plan_text
 from deskmend.report.stages import (
-    bundle_text,
-    bundles_of,
+    bundle_texts,
     done_of,
+    groups_of,
     in_buying_order,
-    line_texts,
     parted_text,
+    together_text,
     wanting,
 )
 from deskmend.report.words import money_text, strain_text
@@ -40,14 +40,16 @@ def bundled(*names: str) -> Plan:
     found = by_hand().plans[0]
     options = [step.option for step in found.steps]
     inside = tuple(option for option in options if option.with_name in names)
-    others = [Line(options=(o,), head=o, leaving_out=10, told=False, along=(), instead=None) for o in options]
-    whole = Line(options=inside, head=inside[-1], leaving_out=4_600_000, told=True, along=(), instead=None)
-    return replace(found, lines=(whole, *(line for line in others if line.head not in inside)))
+    others = [
+        Bundle(options=(o,), head=o, leaving_out=10, told=False, along=(), instead=None) for o in options
+    ]
+    whole = Bundle(options=inside, head=inside[-1], leaving_out=4_600_000, told=True, along=(), instead=None)
+    return replace(found, bundles=(whole, *(one for one in others if one.head not in inside)))
 
 
 def test_what_is_bought_for_less_than_can_be_told_says_so() -> None:
     untold = "By itself that is less than can be told: buy it last, or leave it."
-    texts = {text.split(":")[0]: text for text in line_texts(bundled("keyboard_basic"))}
+    texts = {text.split(":")[0]: text for text in bundle_texts(bundled("keyboard_basic"))}
     assert {name for name, text in texts.items() if untold in text} == {
         "Plain separate mouse that fits the hand"
     }
@@ -56,7 +58,7 @@ def test_what_is_bought_for_less_than_can_be_told_says_so() -> None:
 
 def test_a_bundle_is_one_line_with_its_own_sum() -> None:
     found = bundled(*TOGETHER)
-    stages = [bundles_of(lines, found) for _, lines in done_of(found)]
+    stages = [groups_of(lines, found) for _, lines in done_of(found)]
     (bundle,) = [one for bundles in stages for one in bundles if one.of is not None]
     assert [line.change.option.with_name for line in bundle.lines] == list(TOGETHER)
     assert [line for bundles in stages for one in bundles for line in one.lines] == [
@@ -64,7 +66,7 @@ def test_a_bundle_is_one_line_with_its_own_sum() -> None:
     ]
     assert bundle.of is not None
     cost = sum(step.cost for step in found.steps if step.option.with_name in TOGETHER)
-    told = bundle_text(bundle.of, found)
+    told = together_text(bundle.of, found)
     assert told == f"Only together: they take off {strain_text(4_600_000)} for {money_text(cost, 'EUR')}."
     text = " ".join(plan_text(found, CATALOG, SAMPLE, steps=False).split())
     page = page_html(replace(by_hand(), plans=[found]), CATALOG, SAMPLE)
@@ -78,7 +80,7 @@ def test_a_bundle_is_one_line_with_its_own_sum() -> None:
 def test_a_bundle_that_others_part_is_told_at_its_first_step() -> None:
     found = bundled("keyboard_basic", "den.screen_books=120")
     lines = [line for _, lines in done_of(found) for line in lines]
-    assert all(one.of is None for _, found_lines in done_of(found) for one in bundles_of(found_lines, found))
+    assert all(one.of is None for _, found_lines in done_of(found) for one in groups_of(found_lines, found))
     first, last = (
         next(line for line in lines if line.change.option.with_name == name)
         for name in ("keyboard_basic", "den.screen_books=120")

@@ -18,7 +18,7 @@ from deskmend.measures import Micro
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import change_between
-from deskmend.planning.frontier import CheckedPlan, Line
+from deskmend.planning.frontier import Bundle, CheckedPlan
 from deskmend.planning.inputs import sign_warnings
 from deskmend.planning.mismatch import mismatches_in
 from deskmend.planning.model.offers import Offers, OptionSpec
@@ -276,14 +276,14 @@ def wish_rows(
             (one for one in named if one == name or one.partition("=")[0] in (name, option.fix.id)), None
         )
         told.add(known)
-        line = plan.line_of.get(key)
+        bundle = plan.bundle_of.get(key)
         first.append(
             WishRow(
                 known or name,
                 step_title(option, state),
                 "free" if known is None else named[known],
-                "" if line is None else _without(line, plan),
-                "" if line is None or line.instead is None else instead_text(line.instead, plan),
+                "" if bundle is None else _without(bundle, plan),
+                "" if bundle is None or bundle.instead is None else instead_text(bundle.instead, plan),
             )
         )
     first += [
@@ -376,19 +376,19 @@ def _name(option: OptionSpec) -> str:
     return option.with_name.partition("=")[0]
 
 
-def _without(line: Line, plan: Plan) -> str:
-    """What the same plan leaves without a line."""
-    left = strain_text(plan.after.total + line.leaving_out)
-    if strain_text(line.leaving_out) == strain_text(0):
+def _without(bundle: Bundle, plan: Plan) -> str:
+    """What the same plan leaves without a bundle."""
+    left = strain_text(plan.after.total + bundle.leaving_out)
+    if strain_text(bundle.leaving_out) == strain_text(0):
         told = tr("Left out: {left} left, nothing lost.", left=left)
     else:
-        told = tr("Left out: {left} left, {more} more.", left=left, more=strain_text(line.leaving_out))
-    others = [option for option in line.options if option != line.head]
+        told = tr("Left out: {left} left, {more} more.", left=left, more=strain_text(bundle.leaving_out))
+    others = [option for option in bundle.options if option != bundle.head]
     if others:
-        names = "; ".join(step_title(option, plan.state_before) for option in line.options)
+        names = "; ".join(step_title(option, plan.state_before) for option in bundle.options)
         told = f"{told} {tr('Only together: {steps}.', steps=names)}"
-    if line.along:
-        names = "; ".join(step_title(option, plan.state_before) for option in line.along)
+    if bundle.along:
+        names = "; ".join(step_title(option, plan.state_before) for option in bundle.along)
         told = f"{told} {tr('Without it this goes too: {others}.', others=names)}"
     return told
 

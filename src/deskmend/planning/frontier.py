@@ -40,15 +40,15 @@ from deskmend.workstation.state import State
 
 __all__ = [
     "AskedAgain",
+    "Bundle",
     "CheckedPlan",
     "Instead",
-    "Line",
     "Remains",
+    "bundles_of",
     "checked",
     "dearest_within",
     "distinct_plans",
     "frontier_of",
-    "lines_of",
     "nothing_changed",
     "priced_anew",
 ]
@@ -135,7 +135,7 @@ def priced_anew(ready: Prepared, choice: Choice) -> Choice:
 
 @dataclass(frozen=True)
 class Instead:
-    """What would do instead of a line, where the two are not distinguishable.
+    """What would do instead of a bundle, where the two are not distinguishable.
 
     - `options`: what is done in its place, and what is then set otherwise than in the plan.
     - `gone`: what else of the plan it takes the place of.
@@ -150,13 +150,13 @@ class Instead:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Line:
-    """What is done in one go.
+class Bundle:
+    """What is done in one go: one fix, or several that work only together.
 
-    - `options`: in set-up order; several only of a bundle.
-    - `head`: what the others of a bundle are for.
+    - `options`: in set-up order.
+    - `head`: what the others are for.
     - `leaving_out`: what the same plan leaves more without it.
-    - `told`: whether that can be told, and is worth telling.
+    - `told`: whether the plan is distinguishable from that.
     - `along`: what else of the plan needs it, and goes with it.
     - `instead`: what would do as well; None where nothing would.
     """
@@ -169,8 +169,8 @@ class Line:
     instead: Instead | None
 
     @property
-    def bundle(self) -> str | None:
-        """Name of a bundle, that of its head without a size; None where there is one fix alone."""
+    def name(self) -> str | None:
+        """Name of several, that of their head without a size; None where there is one fix alone."""
         return self.head.with_name.partition("=")[0] if len(self.options) > 1 else None
 
 
@@ -262,10 +262,10 @@ def _all_gone(decision: Decision, without: Mapping[str, Collection[str]]) -> boo
     return bool(gone) and all(option.name in gone for option in decision.options)
 
 
-def lines_of(
+def bundles_of(
     ready: Prepared, plan: CheckedPlan, money: Minor | None, minutes: Minutes | None
-) -> tuple[Line, ...]:
-    """Lines of a plan, those first without which most is left.
+) -> tuple[Bundle, ...]:
+    """Bundles of a plan, those first without which most is left.
 
     `money` and `minutes` are the limits within which something else may do instead.
     """
@@ -290,12 +290,12 @@ def lines_of(
         groups = [group for group in groups if not group & joined]
         groups.append(frozenset().union(*inside))
     instead = _instead(ready, plan, groups, money, minutes)
-    lines = []
+    bundles = []
     for group in groups:
         without = remains.without(group)
         options = in_set_up_order(taken[key] for key in group)
-        lines.append(
-            Line(
+        bundles.append(
+            Bundle(
                 options=options,
                 head=_head(options, {key: needs[frozenset([key])] for key in taken}),
                 leaving_out=remains.strain(without) - plan.strain,
@@ -304,7 +304,7 @@ def lines_of(
                 instead=instead.get(group),
             )
         )
-    return tuple(sorted(lines, key=lambda line: (-line.leaving_out, line.head.with_name)))
+    return tuple(sorted(bundles, key=lambda one: (-one.leaving_out, one.head.with_name)))
 
 
 def _joined(
@@ -341,7 +341,7 @@ def _instead(
     money: Minor | None,
     minutes: Minutes | None,
 ) -> dict[frozenset[FixKey], Instead]:
-    """For lines the best plan with rivals of theirs instead, where it is not distinguishable."""
+    """For bundles the best plan with rivals of theirs instead, where it is not distinguishable."""
     ours = {key_of(option) for option in plan.options}
     found: list[tuple[frozenset[FixKey], Choice]] = []
     for group in groups:
@@ -436,7 +436,7 @@ class _Pruning:
             plan = shorter
 
     def _shorter(self, plan: CheckedPlan) -> CheckedPlan | None:
-        """The plan without one of its lines, that without which least is left; None where all are needed."""
+        """The plan without one of its fixes, that without which least is left; None where all are needed."""
         remains = Remains(self._ready, plan, musts=True)
         found: list[tuple[int, str, Choice]] = []
         for option in plan.options:

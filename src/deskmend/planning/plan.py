@@ -20,19 +20,18 @@ from deskmend.language import shown_number, tr
 from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill
-from deskmend.planning.budgets import (
-    Comparison,
-    EveryBudget,
-    Stop,
-    compared,
-    knee_of,
-    screenful,
-    stop_of,
-)
+from deskmend.planning.budgets import Comparison, EveryBudget, Stop, compared, knee_of, screenful, stop_of
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
 from deskmend.planning.draws import UncertainLength
 from deskmend.planning.fit import Lack, lacks_of, with_remedies
-from deskmend.planning.frontier import CheckedPlan, Line, checked, dearest_within, distinct_plans, lines_of
+from deskmend.planning.frontier import (
+    Bundle,
+    CheckedPlan,
+    bundles_of,
+    checked,
+    dearest_within,
+    distinct_plans,
+)
 from deskmend.planning.inputs import person_notes, unused_warnings
 from deskmend.planning.mismatch import Mismatch, mismatches_in, with_mendable
 from deskmend.planning.model.cohorts import TableSizes, sizes_of
@@ -82,7 +81,7 @@ class Plan:
       nothing is hidden.
     - `least_sure`: the measure or estimate on which what the plan takes off hangs most, each alone off by its
       standard deviation, and by how much; None where it hangs on none.
-    - `lines`: what is done in one go, and what each is worth, those first without which most is left.
+    - `bundles`: what is done in one go, and what each is worth, those first without which most is left.
     - `stop`: where money begins to buy less, whatever is in hand; None where nothing stands out or it was
       not looked for.
     - `invented`: whether the prices are the shipped sample's.
@@ -121,7 +120,7 @@ class Plan:
     noise: Micro
     hidden_by: UncertainLength | None
     least_sure: tuple[UncertainLength, Micro] | None
-    lines: tuple[Line, ...]
+    bundles: tuple[Bundle, ...]
     stop: Stop | None
     invented: bool
     lacks: tuple[Lack, ...]
@@ -183,9 +182,9 @@ class Plan:
         )
 
     @cached_property
-    def line_of(self) -> dict[FixKey, Line]:
-        """The line that each fix belongs to."""
-        return {key_of(option): line for line in self.lines for option in line.options}
+    def bundle_of(self) -> dict[FixKey, Bundle]:
+        """The bundle that each fix belongs to."""
+        return {key_of(option): bundle for bundle in self.bundles for option in bundle.options}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -307,7 +306,7 @@ class PlanMaker:
             else ready.noise.least_sure(ready.in_place, chosen.options),
             noise=0 if best is None else ready.noise.sd(best.options, chosen.options),
             hidden_by=None if best is None else ready.noise.hides(best.options, chosen.options),
-            lines=lines_of(ready, chosen, limit, self._minutes),
+            bundles=bundles_of(ready, chosen, limit, self._minutes),
             stop=stop,
             invented=ready.prices.invented,
             lacks=with_remedies(lacks_of(chosen.state), ready.model),
@@ -407,7 +406,7 @@ def planned(
       comes in over time.
     - `saving`: money that comes in each month; the case's own if left out and no budget is given.
     - `every`: of the same case and minutes, where others ask for its plans too.
-    - `every_gain`: the best plan itself, with every line that takes anything off.
+    - `every_gain`: the best plan itself, with every fix that takes anything off.
     - raises `NoPlan`: nothing keeps to the limits or reaches the goals.
     - raises `DefectError`: the check disagrees with the optimiser, or one engine with the other.
     """

@@ -32,8 +32,8 @@ from deskmend.report.fit import add_fit, crowded_out, crowded_text, fit_document
 from deskmend.report.layout import Page
 from deskmend.report.scores import add_plan_scores, plan_scores
 from deskmend.report.stages import (
+    add_bundles,
     add_instructions_of_stages,
-    add_lines,
     add_schedule,
     add_schedule_proof,
     add_stages,
@@ -237,7 +237,7 @@ def plan_text(plan: Plan, catalog: Catalog, prices: PriceTable, steps: bool = Tr
     _shared_seats(page, plan)
     if not plan.does_nothing or len(plan.stages) > 1:
         add_stages(page, plan, catalog, prices)
-    add_lines(page, plan)
+    add_bundles(page, plan)
     add_schedule(page, plan)
     left, complaints = left_of(plan), complaints_of(plan)
     page.blank()

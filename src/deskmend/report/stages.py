@@ -13,7 +13,7 @@ from deskmend.measures import Micro
 from deskmend.planning.bill import BillLine
 from deskmend.planning.dates import DAYS_A_MONTH, Schedule
 from deskmend.planning.explain import moved
-from deskmend.planning.frontier import Instead, Line
+from deskmend.planning.frontier import Bundle, Instead
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import Plan
 from deskmend.planning.selection import key_of
@@ -45,21 +45,20 @@ if TYPE_CHECKING:
     from deskmend.report.case_documents import StageRecord
 
 __all__ = [
-    "Bundle",
     "DoneLine",
+    "StepGroup",
+    "add_bundles",
     "add_instructions_of_stages",
-    "add_lines",
     "add_schedule",
     "add_schedule_proof",
     "add_stages",
-    "bundle_text",
+    "bundle_texts",
     "bundle_title",
-    "bundles_of",
     "done_of",
     "from_when",
+    "groups_of",
     "in_buying_order",
     "instead_text",
-    "line_texts",
     "no_sum_text",
     "nothing_text",
     "parted_text",
@@ -71,6 +70,7 @@ __all__ = [
     "standing_lines",
     "states_of",
     "stays_text",
+    "together_text",
     "wanting",
     "why_of",
 ]
@@ -141,11 +141,11 @@ def done_of(plan: Plan) -> Iterator[tuple[Stage, list[DoneLine]]]:
 
 
 @dataclass(frozen=True)
-class Bundle:
+class StepGroup:
     """Lines of a stage that are one thing to do, since they help only together; else one line alone."""
 
     lines: tuple[DoneLine, ...]
-    of: Line | None
+    of: Bundle | None
 
     @property
     def mark(self) -> str:
@@ -159,33 +159,33 @@ class Bundle:
         return str(first) if first == last else f"{first}\u2013{last}"
 
 
-def bundles_of(lines: Sequence[DoneLine], plan: Plan) -> list[Bundle]:
+def groups_of(lines: Sequence[DoneLine], plan: Plan) -> list[StepGroup]:
     """Lines of a stage, those of a bundle as one where all of it comes in there, one after the other."""
-    out: list[Bundle] = []
+    out: list[StepGroup] = []
     at = 0
     while at < len(lines):
-        of = plan.line_of.get(key_of(lines[at].change.option))
+        of = plan.bundle_of.get(key_of(lines[at].change.option))
         size = 1 if of is None else len(of.options)
         found = tuple(lines[at : at + size])
         whole = {key_of(line.change.option) for line in found if line.new and line.change.after is not None}
         if of is None or size == 1 or whole != set(map(key_of, of.options)):
             found, of = (lines[at],), None
-        out.append(Bundle(found, of))
+        out.append(StepGroup(found, of))
         at += len(found)
     return out
 
 
-def bundle_title(line: Line, plan: Plan) -> str:
+def bundle_title(bundle: Bundle, plan: Plan) -> str:
     """What a bundle is for, and what it takes along."""
-    others = [option for option in line.options if option != line.head]
-    name = step_title(line.head, plan.state_before)
+    others = [option for option in bundle.options if option != bundle.head]
+    name = step_title(bundle.head, plan.state_before)
     return tr("{step}, together with {others}", step=name, others=_titles(others, plan)) if others else name
 
 
-def bundle_text(line: Line, plan: Plan, parted: Sequence[int] = ()) -> str:
+def together_text(bundle: Bundle, plan: Plan, parted: Sequence[int] = ()) -> str:
     """That steps only help together, what they take off and what they cost; `parted` names their numbers."""
-    money = sum(step.cost for step in plan.steps if step.option in line.options)
-    strain, cost = strain_text(line.leaving_out), money_text(money, plan.currency)
+    money = sum(step.cost for step in plan.steps if step.option in bundle.options)
+    strain, cost = strain_text(bundle.leaving_out), money_text(money, plan.currency)
     if parted:
         steps = ", ".join(map(str, parted))
         if not money:
@@ -221,7 +221,7 @@ def in_buying_order(stage: Stage, plan: Plan) -> list[BillLine]:
 
 def parted_text(line: DoneLine, plan: Plan) -> str:
     """The same, said at the first step of a bundle whose steps other ones part; empty elsewhere."""
-    of = plan.line_of.get(key_of(line.change.option))
+    of = plan.bundle_of.get(key_of(line.change.option))
     if of is None or len(of.options) == 1 or not line.new or line.change.after is None:
         return ""
     numbers = sorted(
@@ -230,7 +230,7 @@ def parted_text(line: DoneLine, plan: Plan) -> str:
         for one in lines
         if one.new and one.change.after is not None and key_of(one.change.option) in map(key_of, of.options)
     )
-    return bundle_text(of, plan, numbers) if len(numbers) > 1 and line.number == numbers[0] else ""
+    return together_text(of, plan, numbers) if len(numbers) > 1 and line.number == numbers[0] else ""
 
 
 def why_of(change: StageChange) -> str:
@@ -407,13 +407,13 @@ def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> 
             ]
         )
         page.paragraph(nothing_text(stage, plan))
-        for bundle in bundles_of(lines, plan):
-            if bundle.of is not None:
-                told = bundle_text(bundle.of, plan)
-                page.point(bundle.mark, f"{bundle_title(bundle.of, plan)}. {told}")
-            for line in bundle.lines:
-                parted = "" if bundle.of is not None else parted_text(line, plan)
-                inside = 3 if bundle.of is not None else 0
+        for group in groups_of(lines, plan):
+            if group.of is not None:
+                told = together_text(group.of, plan)
+                page.point(group.mark, f"{bundle_title(group.of, plan)}. {told}")
+            for line in group.lines:
+                parted = "" if group.of is not None else parted_text(line, plan)
+                inside = 3 if group.of is not None else 0
                 page.point(line.mark, f"{line.text}. {parted}".rstrip(), inside)
                 if line.change.after is not None:
                     asks = leave_text(line.change.after)
@@ -431,23 +431,23 @@ def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> 
         )
 
 
-def add_lines(page: Page, plan: Plan) -> None:
-    """Add what each line of a plan takes off, what works only together as one, and what would do instead."""
-    texts = line_texts(plan)
+def add_bundles(page: Page, plan: Plan) -> None:
+    """Add what each bundle of a plan takes off, and what would do instead."""
+    texts = bundle_texts(plan)
     if texts:
         page.heading(tr("What each takes off"))
         page.points(texts)
         page.paragraph(no_sum_text(plan))
 
 
-def line_texts(plan: Plan) -> list[str]:
-    """One text a line: what the same plan leaves more without it, and its cost."""
-    return [_line_text(line, plan) for line in plan.lines]
+def bundle_texts(plan: Plan) -> list[str]:
+    """One text a bundle: what the same plan leaves more without it, and its cost."""
+    return [_bundle_text(one, plan) for one in plan.bundles]
 
 
 def no_sum_text(plan: Plan) -> str:
-    """That the figures of lines do not add up; empty where there is one line at most."""
-    if len(plan.lines) < 2:
+    """That the figures of bundles do not add up; empty where there is one at most."""
+    if len(plan.bundles) < 2:
         return ""
     return tr(
         "Each figure is what more would be left without that line alone. They do not add up: several lines "
@@ -455,26 +455,26 @@ def no_sum_text(plan: Plan) -> str:
     )
 
 
-def _line_text(line: Line, plan: Plan) -> str:
-    money = sum(step.cost for step in plan.steps if step.option in line.options)
-    name = bundle_title(line, plan)
-    strain = strain_text(line.leaving_out, 2)
+def _bundle_text(bundle: Bundle, plan: Plan) -> str:
+    money = sum(step.cost for step in plan.steps if step.option in bundle.options)
+    name = bundle_title(bundle, plan)
+    strain = strain_text(bundle.leaving_out, 2)
     told = [
         tr("{line}: {strain}, for {cost}.", line=name, strain=strain, cost=money_text(money, plan.currency))
         if money
         else tr("{line}: {strain}, for nothing.", line=name, strain=strain)
     ]
-    if money and not line.told:
+    if money and not bundle.told:
         told.append(tr("By itself that is less than can be told: buy it last, or leave it."))
-    if line.along:
-        told.append(tr("Without it this goes too: {others}.", others=_titles(line.along, plan)))
-    if line.instead is not None:
-        told.append(instead_text(line.instead, plan))
+    if bundle.along:
+        told.append(tr("Without it this goes too: {others}.", others=_titles(bundle.along, plan)))
+    if bundle.instead is not None:
+        told.append(instead_text(bundle.instead, plan))
     return " ".join(told)
 
 
 def instead_text(instead: Instead, plan: Plan) -> str:
-    """What would do as well as a line, and what it costs."""
+    """What would do as well as a bundle, and what it costs."""
     steps, more = _titles(instead.options, plan), instead.more
     money = money_text(abs(more), plan.currency)
     if not more:

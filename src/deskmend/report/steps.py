@@ -512,8 +512,8 @@ def step_json(number: int, step: OrderedStep, when: str, plan: Plan, catalog: Ca
         "minutes": step.minutes,
         "when": when,
         "strain_after": strain_json(step.strain_after),
-        "bundle": plan.line_of[key_of(option)].bundle,
-        "leaving_out": strain_json(plan.line_of[key_of(option)].leaving_out),
+        "bundle": plan.bundle_of[key_of(option)].name,
+        "leaving_out": strain_json(plan.bundle_of[key_of(option)].leaving_out),
         "why": why_text(step.before, step.after),
         "why_numbers": why_numbers(step.before, step.after),
         "materials": [

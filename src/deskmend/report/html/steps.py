@@ -21,12 +21,11 @@ from deskmend.report.html.blocks import Blocks
 from deskmend.report.plan import complaints_of, how_sure_text, left_of, no_steps_text, reserve_texts
 from deskmend.report.stages import (
     DoneLine,
-    bundle_text,
+    bundle_texts,
     bundle_title,
-    bundles_of,
     done_of,
+    groups_of,
     in_buying_order,
-    line_texts,
     no_sum_text,
     nothing_text,
     parted_text,
@@ -34,6 +33,7 @@ from deskmend.report.stages import (
     stage_title,
     standing_lines,
     stays_text,
+    together_text,
     wanting,
     why_of,
 )
@@ -246,8 +246,8 @@ def rung_view(
         sum(len(lines) for _, lines in found) > LONG,
         plan.invented and bool(plan.cost),
         tuple(
-            (text, anchors.of(line.head, last))
-            for text, line in zip(line_texts(plan), plan.lines, strict=True)
+            (text, anchors.of(bundle.head, last))
+            for text, bundle in zip(bundle_texts(plan), plan.bundles, strict=True)
         ),
         no_sum_text(plan),
     )
@@ -288,14 +288,14 @@ def _stage_view(
         for line, had in zip(lines, befores, strict=True)
     }
     groups = []
-    for bundle in bundles_of(lines, plan):
+    for group in groups_of(lines, plan):
         title = told = ""
-        inside = tuple(views[id(line)] for line in bundle.lines)
-        if bundle.of is not None:
-            title, told = f"{bundle_title(bundle.of, plan)}.", bundle_text(bundle.of, plan)
+        inside = tuple(views[id(line)] for line in group.lines)
+        if group.of is not None:
+            title, told = f"{bundle_title(group.of, plan)}.", together_text(group.of, plan)
             # said once for all of them
             inside = tuple(replace(line, parted="") for line in inside)
-        groups.append(LineGroup(bundle.numbers, title, told, inside))
+        groups.append(LineGroup(group.numbers, title, told, inside))
     return StageView(
         stage_title(stage),
         tuple(_buy_line(line, at, plan, catalog, prices, anchors) for line in in_buying_order(stage, plan)),
