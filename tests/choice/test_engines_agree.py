@@ -140,6 +140,24 @@ def test_what_stays_as_it_is_behind_a_closed_gate_keeps_rules_on_nodes_too(engin
     assert solve(problem, engine=engine).options == {"gate": "shut", "b": "do"}
 
 
+@pytest.mark.parametrize("engine", ["auto", "elimination", "program"])
+def test_what_only_opens_a_gate_hangs_on_the_decisions_it_is_told_by(engine: str) -> None:
+    """No table and no rule asks for the node itself: it says only whether another table counts."""
+    problem = Problem(
+        [Decision(name, [Option("keep"), Option("do"), Option("more")]) for name in "ab"]
+        + [Decision("c", [Option("keep"), Option("do")])],
+        nodes=[Node("n", ("a", "c"), np.array([[0, 1], [1, 0], [0, 1]]), 2)],
+        tables=[
+            Table(("a",), np.array([5, 0, 2])),
+            Table(("c",), np.array([0, 4])),
+            Table(("b",), np.array([9, 3, 4]), when=("n", 1)),
+            Table(("b",), np.array([0, 1, 5])),
+        ],
+    )
+    assert point_of(problem, solve(problem, engine=engine)) == best(problem)
+    assert solve(problem, engine=engine).options == {"a": "more", "b": "keep", "c": "keep"}
+
+
 @seeds(2, 6)
 def test_engines_and_an_independent_solver_agree_on_medium_problems(seed: int) -> None:
     """OR-Tools CP-SAT (a general library) is the outside source."""

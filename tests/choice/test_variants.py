@@ -12,8 +12,8 @@ from tests.choice.brute import best, ladder
 from tests.choice.random_problems import random_problem
 from tests.stages import seeds
 
-from deskmend.choice import Decision, Item, Node, Option, Problem, Table, frontier, solve
-from deskmend.choice.variants import without_variants
+from deskmend.choice import Decision, Item, Mask, Node, Option, Problem, Table, frontier, solve
+from deskmend.choice.variants import without_barred, without_variants
 
 
 def with_variants(problem: Problem, seed: int) -> Problem:
@@ -136,3 +136,14 @@ def test_what_no_value_hangs_on_is_not_left_as_it_is_where_that_takes_more(
     for engine in ("elimination", "program"):
         assert solve(problem, engine).options == {"way": "bus", "idle": "plain"}
     assert [point.options for point in frontier(problem)] == [{"way": "bus", "idle": "plain"}]
+
+
+def test_only_what_is_barred_whatever_else_is_chosen_is_left_out() -> None:
+    """And where nothing of a decision would be left, all stays, so that whoever searches finds that out."""
+    decisions = [Decision(name, [Option(f"{name}{k}") for k in range(3)]) for name in "ab"]
+    some = np.array([[True, False, True], [False, False, False], [True, True, False]])
+    narrower = without_barred(Problem(decisions, masks=[Mask(("a", "b"), some)]))
+    left = {one.name: [option.name for option in one.options] for one in narrower.decisions}
+    assert left == {"a": ["a0", "a2"], "b": ["b0", "b1", "b2"]}
+    nothing = Problem(decisions, masks=[Mask(("b",), np.zeros(3, dtype=np.bool_))])
+    assert without_barred(nothing) is nothing
