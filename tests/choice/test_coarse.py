@@ -19,7 +19,7 @@ from deskmend.choice.elimination.order import steps_of
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.elimination.tree import BucketTree, Objective
 from deskmend.choice.network import build, settled
-from deskmend.choice.stock import Hint, good_near
+from deskmend.choice.stock import WarmStart, local_search
 from deskmend.choice.variants import Incumbent
 
 
@@ -44,8 +44,8 @@ def test_an_answer_is_the_same_whatever_is_hinted(seed: int, narrow_steps: float
     starts = [
         {d.name: rng.choice(d.options).name for d in problem.decisions} for _ in range(rng.randint(0, 2))
     ]
-    hint = Hint(starts, scale=rng.choice([1, 1000]), cost_price=rng.choice([0, 1, 700, 10**6]))
-    found, known = solve(problem, hint=hint), best(problem)
+    warm_start = WarmStart(starts, scale=rng.choice([1, 1000]), cost_price=rng.choice([0, 1, 700, 10**6]))
+    found, known = solve(problem, warm_start=warm_start), best(problem)
     assert found.found == (known is not None)
     if known is not None:
         assert _positions(problem, dict(found.options)) == known.positions
@@ -117,7 +117,7 @@ def test_where_pairing_would_take_too_much_what_coarse_sums_told_is_kept(
             super().__init__(*given)  # type: ignore[arg-type]
 
     monkeypatch.setattr(coarse, "LeastSums", Paired)
-    found = solve(problem, hint=Hint(({},)))
+    found = solve(problem, warm_start=WarmStart(({},)))
     assert _positions(problem, dict(found.options)) == known.positions
     assert len(calls) == 2
 
@@ -126,7 +126,7 @@ def test_where_pairing_would_take_too_much_what_coarse_sums_told_is_kept(
 def test_a_good_one_keeps_to_everything_and_is_no_worse_than_where_it_began(seed: int) -> None:
     problem, rng = _drawn(seed), random.Random(seed)
     start = {d.name: rng.choice(d.options).name for d in problem.decisions}
-    near = good_near(problem, [start])
+    near = local_search(problem, [start])
     if problem.first == "cost" or problem.bounds:
         assert near is None
         return

@@ -8,7 +8,7 @@ from itertools import permutations, product
 import numpy as np
 from tests.stages import seeds
 
-from deskmend.planning.dates import Left, Span, best_path, costs_of, sum_over
+from deskmend.planning.dates import BestUse, Span, best_path, costs_of, sum_over
 
 Strain = Callable[[int, int | None], int]
 
@@ -61,12 +61,12 @@ def test_best_path_equals_trying_every_date_of_every_purchase(seed: int) -> None
     def at_least(paid: int) -> int:
         return min(strain(mask, levels[-1]) for mask in range(1 << count) if whole[mask] <= paid)
 
-    def left(mask: int, minutes: int | None) -> Left:
+    def best_use(mask: int, minutes: int | None) -> BestUse:
         value = strain(mask, minutes)
         same = (part for part in range(mask + 1) if part & mask == part and strain(part, minutes) == value)
-        return Left(value, next(same) if seed % 3 else mask, minutes if seed % 4 else None)
+        return BestUse(value, next(same) if seed % 3 else mask, minutes if seed % 4 else None)
 
-    found = best_path(costs, spans, at_least, left)
+    found = best_path(costs, spans, at_least, best_use)
     assert found.proven
     assert found.total == tried(costs, spans, strain)
     for mask, following, span in zip(found.path, [*found.path[1:], found.path[-1]], spans, strict=True):

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import Problem
 from deskmend.choice.result import Choice, best_of, evaluate, leading, non_dominated, verify
-from deskmend.choice.stock import Hint, good_near, repaired, split, without_stock
+from deskmend.choice.stock import WarmStart, local_search, repaired, split, without_stock
 from deskmend.choice.variants import Incumbent, cases_of, without_variants
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def solve(
     engine: Engine = "auto",
     seconds: float | None = None,
     gate_by_gate: bool | None = None,
-    hint: Hint | None = None,
+    warm_start: WarmStart | None = None,
 ) -> Choice:
     """Find the best assignment of a problem.
 
@@ -61,7 +61,7 @@ def solve(
         Whether to solve once for each combination of the gates.  None: all but ``program`` do, which by
         itself takes the problem whole, so that the engines have as little in common as can be; large
         problems with gates are too much for it so.
-    hint : Hint or None
+    warm_start : WarmStart or None
         What answers to problems much like it have shown: it takes less time, and the answer is the same.
 
     Returns
@@ -98,7 +98,7 @@ def solve(
     if seconds is not None and not seconds >= 0:
         raise ValueError(f"seconds must not be negative, but is {seconds!r}")
     if engine != "program" if gate_by_gate is None else gate_by_gate:
-        choice = _best_part(problem, engine, seconds, hint)
+        choice = _best_part(problem, engine, seconds, warm_start)
     else:
         choice, _ = _solved(problem, engine, seconds)
     verify(problem, choice)
@@ -151,13 +151,15 @@ def frontier(problem: Problem, seconds: float | None = None) -> list[Choice]:
     return points
 
 
-def _best_part(problem: Problem, engine: Engine, seconds: float | None, hint: Hint | None) -> Choice:
+def _best_part(
+    problem: Problem, engine: Engine, seconds: float | None, warm_start: WarmStart | None
+) -> Choice:
     """Solve part by part; one that cannot beat those before it is not searched further."""
     choices: list[Choice] = []
     incumbent = Incumbent()
-    if hint is not None:
-        incumbent = Incumbent(scale=hint.scale, cost_price=hint.cost_price)
-        near = good_near(problem, hint.starts)
+    if warm_start is not None:
+        incumbent = Incumbent(scale=warm_start.scale, cost_price=warm_start.cost_price)
+        near = local_search(problem, warm_start.starts)
         if near is not None:
             incumbent.note(leading(problem, near))
     problem = without_variants(problem)
@@ -171,8 +173,8 @@ def _best_part(problem: Problem, engine: Engine, seconds: float | None, hint: Hi
             choices.append(whole)
             if whole.found:
                 incumbent.note(leading(case, whole))
-    if hint is not None:
-        hint.scale, hint.cost_price = incumbent.scale, incumbent.cost_price
+    if warm_start is not None:
+        warm_start.scale, warm_start.cost_price = incumbent.scale, incumbent.cost_price
     return best_of(problem, choices)
 
 

@@ -35,11 +35,11 @@ MOST_CHANGES = 60
 
 
 @dataclass
-class Hint:
+class WarmStart:
     """What answers to problems much alike have shown: it spares work, and changes no answer.
 
-    A search begins from ``starts``; a unit of money costs ``cost_price`` where what leads counts ``scale``
-    times, 0: not known yet.
+    A local search begins from ``starts``; a unit of money costs ``cost_price`` where what leads counts
+    ``scale`` times, 0: not known yet.
     """
 
     starts: Sequence[Mapping[str, str]] = ({},)
@@ -47,7 +47,7 @@ class Hint:
     cost_price: int = 0
 
 
-def good_near(problem: Problem, starts: Iterable[Mapping[str, str]]) -> Scored | None:
+def local_search(problem: Problem, starts: Iterable[Mapping[str, str]]) -> Scored | None:
     """Find an assignment that keeps to everything, from the best of some starts; None where none is met.
 
     Of a start counts what the problem has; all else is kept as it is.  Only for problems that look for the
@@ -55,21 +55,21 @@ def good_near(problem: Problem, starts: Iterable[Mapping[str, str]]) -> Scored |
     """
     if problem.first != "value" or problem.bounds:
         return None
-    many = _Many(problem)
-    columns = [many.states(start) for start in starts]
+    assignments = _Assignments(problem)
+    columns = [assignments.states(start) for start in starts]
     if not columns:
         return None
-    best, rank = many.best(np.stack(columns, axis=1))
+    best, rank = assignments.best(np.stack(columns, axis=1))
     for _ in range(MOST_CHANGES):
-        better, its_rank = many.best(many.changes(best))
+        better, its_rank = assignments.best(assignments.changes(best))
         if its_rank >= rank:
             break
         best, rank = better, its_rank
-    scored = evaluate(problem, many.names(best))
+    scored = evaluate(problem, assignments.names(best))
     return None if scored.violations else scored
 
 
-class _Many:
+class _Assignments:
     """Assignments of a problem, scored at once: a row a decision, a column an assignment."""
 
     def __init__(self, problem: Problem) -> None:

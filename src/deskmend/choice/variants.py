@@ -36,52 +36,52 @@ from deskmend.choice.purchases import UNAVAILABLE, cost_of
 
 A = TypeVar("A", IntArray, BoolArray)
 
-Left = Mapping[str, Sequence[int]]
-"""By decision the positions of the options that are left, rising, at least one."""
+KeptOptions = Mapping[str, Sequence[int]]
+"""By decision the positions of the options kept, rising, at least one."""
 
 
-def narrowed(problem: Problem, left: Left) -> Problem | None:
-    """Problem with some options left of some decisions; None where that is forbidden outright.
+def narrowed(problem: Problem, kept: KeptOptions) -> Problem | None:
+    """Problem with some options kept of some decisions; None where that is forbidden outright.
 
     Answers have the same names, value and figures as in the whole problem. Nodes keep all their states.
-    What no decision left with fewer options has a say in stays the same record.
+    What no decision with fewer options has a say in stays the same record.
     """
-    names = {d.name: {d.options[k].name for k in left[d.name]} for d in problem.decisions if d.name in left}
+    names = {d.name: {d.options[k].name for k in kept[d.name]} for d in problem.decisions if d.name in kept}
     forbidden = []
     for entry in problem.forbidden:
         if all(name not in names or state in names[name] for name, state in entry.items()):
-            # what holds for the only option left need not be asked for
+            # what holds for the only option kept need not be asked for
             rest = {name: state for name, state in entry.items() if name not in names or len(names[name]) > 1}
             if not rest:
                 return None
             forbidden.append(rest)
     masks = []
     for mask in problem.masks:
-        allowed = sliced(mask.scope, mask.allowed, left)
+        allowed = sliced(mask.scope, mask.allowed, kept)
         if not allowed.any():
             return None
         if not allowed.all():
             masks.append(mask if allowed is mask.allowed else part_of(mask, allowed=allowed))
-    bounds = [part_of(bound, tables=_tables(bound.tables, left, names)) for bound in problem.bounds]
+    bounds = [part_of(bound, tables=_tables(bound.tables, kept, names)) for bound in problem.bounds]
     return part_of(
         problem,
         decisions=tuple(
-            _decision(one, left[one.name]) if one.name in left else one for one in problem.decisions
+            _decision(one, kept[one.name]) if one.name in kept else one for one in problem.decisions
         ),
-        tables=_tables(problem.tables, left, names),
+        tables=_tables(problem.tables, kept, names),
         forbidden=tuple(forbidden),
         masks=tuple(masks),
-        nodes=tuple(_node(node, left) for node in problem.nodes),
+        nodes=tuple(_node(node, kept) for node in problem.nodes),
         bounds=tuple(bounds),
     )
 
 
-def sliced(scope: Sequence[str], values: A, left: Left) -> A:
-    """Array with the entries left along the axis of every variable of which some are."""
+def sliced(scope: Sequence[str], values: A, kept: KeptOptions) -> A:
+    """Array with the entries kept along the axis of every variable of which some are."""
     out = values
     for axis, name in enumerate(scope):
-        if name in left:
-            out = np.take(out, left[name], axis=axis)
+        if name in kept:
+            out = np.take(out, kept[name], axis=axis)
     return out
 
 
@@ -100,18 +100,18 @@ def without_barred(problem: Problem) -> Problem:
     return problem if fewer is None else fewer
 
 
-def _decision(decision: Decision, left: Sequence[int]) -> Decision:
-    """The first option left counts as a fix as it did before."""
-    options = tuple(part_of(decision.options[k], is_fix=decision.is_fix(k)) for k in left)
+def _decision(decision: Decision, kept: Sequence[int]) -> Decision:
+    """The first option kept counts as a fix as it did before."""
+    options = tuple(part_of(decision.options[k], is_fix=decision.is_fix(k)) for k in kept)
     return Decision(decision.name, options)
 
 
-def _node(node: Node, left: Left) -> Node:
-    index = sliced(node.scope, node.index, left)
+def _node(node: Node, kept: KeptOptions) -> Node:
+    index = sliced(node.scope, node.index, kept)
     return node if index is node.index else part_of(node, index=index)
 
 
-def _tables(tables: Sequence[Table], left: Left, names: Mapping[str, set[str]]) -> tuple[Table, ...]:
+def _tables(tables: Sequence[Table], kept: KeptOptions, names: Mapping[str, set[str]]) -> tuple[Table, ...]:
     out = []
     for table in tables:
         when = table.when
@@ -119,7 +119,7 @@ def _tables(tables: Sequence[Table], left: Left, names: Mapping[str, set[str]]) 
             if when[1] not in names[when[0]]:
                 continue
             when = when if len(names[when[0]]) > 1 else None
-        values = sliced(table.scope, table.values, left)
+        values = sliced(table.scope, table.values, kept)
         same = values is table.values and when == table.when
         out.append(table if same else part_of(table, values=values, when=when))
     return tuple(out)
@@ -247,23 +247,23 @@ def _needed(
 
 
 def _fixed(problem: Problem, fixed: Mapping[str, int]) -> Problem | None:
-    """Problem with one option left of some decisions; None where that is forbidden outright."""
+    """Problem with one option kept of some decisions; None where that is forbidden outright."""
     return narrowed(problem, {name: (position,) for name, position in fixed.items()})
 
 
 def _sliced(scope: Sequence[str], values: BoolArray, fixed: Mapping[str, int]) -> BoolArray:
-    """Array with one entry left along the axis of every fixed variable."""
+    """Array with one entry kept along the axis of every fixed variable."""
     return sliced(scope, values, {name: (position,) for name, position in fixed.items()})
 
 
-Place = tuple[str, int]
+OptionAt = tuple[str, int]
 """A decision and the position of an option."""
 
 
 def without_variants(problem: Problem) -> Problem:
     """The same problem without options that are never needed; answers are the same to the last tie."""
     cheaper, allowed = _cheaper(problem), _allowed(problem)
-    rivals: dict[Place, _Rival] = {}
+    rivals: dict[OptionAt, _Rival] = {}
     instead: dict[str, str] = {}
     for decision in problem.decisions:
         rows = _OptionRows(problem, allowed, decision.name)
@@ -277,12 +277,12 @@ def without_variants(problem: Problem) -> Problem:
     while unsound := list(_unsound(problem, rivals)):
         for place in unsound:
             del rivals[place]
-    left = {
+    kept = {
         decision.name: [k for k in range(len(decision.options)) if (decision.name, k) not in rivals]
         for decision in problem.decisions
         if any(name == decision.name for name, _ in rivals)
     }
-    fewer = narrowed(problem, left) if left else None
+    fewer = narrowed(problem, kept) if kept else None
     return problem if fewer is None else fewer
 
 
@@ -402,7 +402,7 @@ class _OptionRows:
         return all(rest in self._forbidden.get(worse, ()) for rest in self._forbidden.get(better, ()))
 
 
-def _unsound(problem: Problem, rivals: Mapping[Place, _Rival]) -> Iterator[Place]:
+def _unsound(problem: Problem, rivals: Mapping[OptionAt, _Rival]) -> Iterator[OptionAt]:
     """Options whose better one goes itself, or that share packs of a dearer thing with some that stay.
 
     A pack that has to be opened anyway makes the next unit of it free.

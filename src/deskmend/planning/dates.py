@@ -34,7 +34,7 @@ __all__ = [
     "DEFAULT_MONTHS",
     "INFEASIBLE",
     "BestPath",
-    "Left",
+    "BestUse",
     "Savings",
     "Schedule",
     "Span",
@@ -169,8 +169,8 @@ def spans_of(
 
 
 @dataclass(frozen=True)
-class Left:
-    """What some purchases leave at best.
+class BestUse:
+    """What some purchases come to at best.
 
     - `strain`: the least strain.
     - `used`: purchases it is reached with, as bits.
@@ -207,12 +207,12 @@ def best_path(
     costs: Sequence[Minor],
     spans: Sequence[Span],
     at_least: Callable[[Minor], Micro],
-    left: Callable[[int, Minutes | None], Left],
+    best_use: Callable[[int, Minutes | None], BestUse],
 ) -> BestPath:
     """Find the purchases and dates that leave least strain over all spans; of equals the later, smaller ones.
 
     Money and minutes never fall from one span to the next. `at_least` is what no purchases for some money can
-    go below; `left` says what purchases (as bits) leave within minutes, which never rises with either. It is
+    go below; `best_use` is what purchases (as bits) leave within minutes, never rising with either. It is
     proven unless more states than allowed had to be worked out.
     """
     whole = costs_of(costs)
@@ -225,7 +225,7 @@ def best_path(
     masks = np.arange(len(whole))
 
     def work_out(mask: int, level: Minutes | None) -> None:
-        found = left(mask, level)
+        found = best_use(mask, level)
         worked_out.add((mask, level))
         inside, around = (masks & mask) == masks, (masks & found.used) == found.used
         for other in levels[: levels.index(level) + 1]:
@@ -337,25 +337,25 @@ class _LeastStrain:
         self.ready, self.purchases, self.least_minutes = ready, purchases, least_minutes
         self.base = ready.problem(0, None)
         self._known: dict[tuple[int, Minutes | None], Choice] = {}
-        self._left: dict[tuple[int, Minutes | None], Left] = {}
+        self._best_uses: dict[tuple[int, Minutes | None], BestUse] = {}
 
     def strain(self, mask: int, minutes: Minutes | None) -> Micro:
-        return self.left(mask, minutes).strain
+        return self.best_use(mask, minutes).strain
 
-    def left(self, mask: int, minutes: Minutes | None) -> Left:
+    def best_use(self, mask: int, minutes: Minutes | None) -> BestUse:
         """What purchases leave; asked for day by day, it is worked out once."""
-        if (mask, minutes) not in self._left:
-            self._left[mask, minutes] = self._worked_out(mask, minutes)
-        return self._left[mask, minutes]
+        if (mask, minutes) not in self._best_uses:
+            self._best_uses[mask, minutes] = self._worked_out(mask, minutes)
+        return self._best_uses[mask, minutes]
 
-    def _worked_out(self, mask: int, minutes: Minutes | None) -> Left:
+    def _worked_out(self, mask: int, minutes: Minutes | None) -> BestUse:
         at_once = self._at_once(mask, minutes)
         if at_once is not None:
             return at_once
         choice = self.choice(mask, minutes)
         if not choice.found:
-            return Left(INFEASIBLE, 0, 0)
-        return Left(choice.value + self.ready.fixed_strain, self._used(choice), choice.minutes)
+            return BestUse(INFEASIBLE, 0, 0)
+        return BestUse(choice.value + self.ready.fixed_strain, self._used(choice), choice.minutes)
 
     def choice(self, mask: int, minutes: Minutes | None) -> Choice:
         if minutes is not None:
@@ -380,7 +380,7 @@ class _LeastStrain:
         owned = {item.name: item.owned for item in self.base.items}
         return sum(1 << n for n, bought in enumerate(self.purchases) if use[bought.item] > owned[bought.item])
 
-    def _at_once(self, mask: int, minutes: Minutes | None) -> Left | None:
+    def _at_once(self, mask: int, minutes: Minutes | None) -> BestUse | None:
         """Ask the one search: what is bought already is free, what is not is dearer than all strain."""
         if self._open is None:
             return None
@@ -393,7 +393,7 @@ class _LeastStrain:
         if choice is None or evaluate(self._with(mask, None), choice.options).violations:
             return None
         used = sum(1 << numbers[item] for item in choice.packs)
-        return Left(choice.value + self.ready.fixed_strain, used, choice.minutes)
+        return BestUse(choice.value + self.ready.fixed_strain, used, choice.minutes)
 
     @cached_property
     def _open(self) -> OpenPrices | None:
@@ -475,7 +475,7 @@ def sequence(
         number = bisect_right(frontier_costs, money)
         return frontier[number - 1].strain if number else INFEASIBLE
 
-    found = best_path(costs, spans, at_least, least.left)
+    found = best_path(costs, spans, at_least, least.best_use)
     chosen = list(_members(found.path[-1]))
     cheapest = sorted(chosen, key=lambda n: (costs[n], n))
     biggest = sorted(chosen, key=lambda n: (least.strain(1 << n, spans[-1].minutes), n))

@@ -15,7 +15,7 @@ from hashlib import sha256
 from typing import Any, Literal
 
 from deskmend.choice import Choice, Problem, solve
-from deskmend.choice.stock import Hint
+from deskmend.choice.stock import WarmStart
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case
 from deskmend.intake.catalog import Catalog
@@ -380,7 +380,7 @@ class _Replanner:
     def __init__(self, kept: _Kept) -> None:
         self.kept = kept
         self._known: dict[bytes, Choice] = {}
-        self._hint = Hint(starts=(kept.start,))
+        self._warm_start = WarmStart(starts=(kept.start,))
 
     @cached_property
     def _lengths(self) -> tuple[UncertainLength, ...]:
@@ -426,10 +426,10 @@ class _Replanner:
         """Give the best choice within the limits; none is worked out twice."""
         mark = fingerprint(problem)
         if mark not in self._known:
-            choice = solve(problem, hint=self._hint)
+            choice = solve(problem, warm_start=self._warm_start)
             self._known[mark] = choice
-            if choice.found and choice.options not in self._hint.starts:
-                self._hint.starts = (*self._hint.starts, choice.options)
+            if choice.found and choice.options not in self._warm_start.starts:
+                self._warm_start.starts = (*self._warm_start.starts, choice.options)
         return self._known[mark]
 
     def _worlds(self, told: Sequence[Sample]) -> Iterator[_World | None]:
@@ -527,7 +527,9 @@ class _Replanner:
             kept = [option.name for option in offer.options if key_of(option) in ours]
             names = there.get(offer.name, ())
             forbidden += [{offer.name: name} for name in names if name not in (kept or [KEEP])]
-        choice = solve(replace(problem, forbidden=(*problem.forbidden, *forbidden)), hint=self._hint)
+        choice = solve(
+            replace(problem, forbidden=(*problem.forbidden, *forbidden)), warm_start=self._warm_start
+        )
         if not choice.found:
             return Held(IMPOSSIBLE, None)
         return Held(RESIZED, choice.value + world.fixed_strain)

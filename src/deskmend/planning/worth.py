@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from deskmend.choice import Choice, Item, Problem, solve
 from deskmend.choice.problem import most_used
 from deskmend.choice.result import unit_price
-from deskmend.choice.stock import Hint, ReachedValues, with_masks
+from deskmend.choice.stock import ReachedValues, WarmStart, with_masks
 from deskmend.choice.variants import without_barred
 from deskmend.errors import DefectError
 from deskmend.intake.case import Case, Discomfort
@@ -198,7 +198,7 @@ class _Market:
         self._problem = problem
         self._reached = ReachedValues(problem)
         self._among: dict[int, Problem] = {}
-        self._hint = Hint(starts=())
+        self._warm_start = WarmStart(starts=())
 
     def for_sale(self) -> list[Item]:
         """Items with a price that some option uses beyond what is owned."""
@@ -220,8 +220,8 @@ class _Market:
         ]
         if known is None:
             return solve(replace(self._problem, items=items))
-        self._hint.starts = (known.options,)
-        return solve(replace(self._up_to(known.value), items=items), hint=self._hint)
+        self._warm_start.starts = (known.options,)
+        return solve(replace(self._up_to(known.value), items=items), warm_start=self._warm_start)
 
     def _up_to(self, value: int) -> Problem:
         """The problem without what no plan of at most a value passes, or somewhat more than that."""

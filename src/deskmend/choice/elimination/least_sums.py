@@ -98,7 +98,7 @@ class LeastSums:
         self._domains = domains
         self._start = len(cells)
         store = list(cells)
-        self.stages: list[PairedStep] = []
+        self.paired_steps: list[PairedStep] = []
         for step in steps:
             scope, code = store[step.inputs[0]]
             joins = []
@@ -120,13 +120,13 @@ class LeastSums:
                     joins[-1] = joins[-1].picked(first)
                     first = first[:0]
             starts, group = _groups(code)
-            self.stages.append(PairedStep(joins, first, starts, group))
+            self.paired_steps.append(PairedStep(joins, first, starts, group))
             store.append((step.onto, code[starts]))
 
     @property
     def bytes(self) -> int:
         """Memory that the pairing takes."""
-        return sum(stage.bytes for stage in self.stages)
+        return sum(paired.bytes for paired in self.paired_steps)
 
     def best(self, amounts: Sequence[IntArray], later: LaterWords | None = None) -> IntArray | None:
         """Find the least sum of one amount a cell; None when no assignment is allowed.
@@ -151,8 +151,8 @@ class LeastSums:
         held, totals = self._forwards(_side_by_side([amounts]))
         least = [np.full(one.size, NOWHERE) for one in amounts]
         for place, _, total, sources in self._backwards(held, totals):
-            step, stage = self._steps[place], self.stages[place]
-            rows = [joined.right[source] for joined, source in zip(stage.joins[::-1], sources, strict=False)]
+            step, paired = self._steps[place], self.paired_steps[place]
+            rows = [joined.right[source] for joined, source in zip(paired.joins[::-1], sources, strict=False)]
             for number, row in zip((*step.inputs[:0:-1], step.inputs[0]), (*rows, sources[-1]), strict=True):
                 if number < self._start:
                     np.minimum.at(least[number], row, total[0])
@@ -164,7 +164,7 @@ class LeastSums:
         Every such assignment stays, with all that it is made of, so whatever is asked afterwards has the same
         answer among them; what is above may be gone.
         """
-        self.stages = self.within([(amounts, most)])[0].stages
+        self.paired_steps = self.within([(amounts, most)])[0].paired_steps
 
     def within(self, bounds: Sequence[Bound]) -> tuple[LeastSums, list[IntArray]]:
         """The same with what is passed by assignments that keep to one of some bounds; more may be gone.
@@ -172,8 +172,8 @@ class LeastSums:
         Beside it, for each step, the least that must still be added for each bound to each cell of its
         result: an array of shape (bounds, cells).
         """
-        kept = [np.zeros(stage.group.size, dtype=np.bool_) for stage in self.stages]
-        beyond: list[list[IntArray]] = [[] for _ in self.stages]
+        kept = [np.zeros(paired.group.size, dtype=np.bool_) for paired in self.paired_steps]
+        beyond: list[list[IntArray]] = [[] for _ in self.paired_steps]
         at_once = max(1, SUMS_AT_ONCE // max(1, sum(rows.size for rows in kept)))
         for start in range(0, len(bounds), at_once):
             some = bounds[start : start + at_once]
@@ -184,19 +184,19 @@ class LeastSums:
                 beyond[place].append(outside)
         renumbered: dict[int, IntArray] = {}
         fewer = copy(self)
-        fewer.stages = []
+        fewer.paired_steps = []
         left = []
-        for step, stage, rows, each in zip(self._steps, self.stages, kept, beyond, strict=True):
+        for step, paired, rows, each in zip(self._steps, self.paired_steps, kept, beyond, strict=True):
             outside = each[0] if len(each) == 1 else np.concatenate(each)
-            starts, group = stage.starts, stage.group
+            starts, group = paired.starts, paired.group
             if not rows.all():
                 groups = np.zeros(starts.size, dtype=np.bool_)
                 groups[group[rows]] = True
                 renumbered[step.output] = groups.cumsum() - 1
                 starts, group = _groups(group[rows])
                 outside = outside[:, groups]
-            joins, first = _fewer(stage, rows, [renumbered.get(number) for number in step.inputs])
-            fewer.stages.append(PairedStep(joins, first, starts, group))
+            joins, first = _fewer(paired, rows, [renumbered.get(number) for number in step.inputs])
+            fewer.paired_steps.append(PairedStep(joins, first, starts, group))
             left.append(outside)
         return fewer, left
 
@@ -207,27 +207,27 @@ class LeastSums:
         """
         held = list(amounts)
         totals = []
-        for step, stage in zip(self._steps, self.stages, strict=True):
+        for step, paired in zip(self._steps, self.paired_steps, strict=True):
             rows = held[step.inputs[0]]
-            if not stage.joins:
-                rows = rows.take(stage.first, axis=1)
-            for number, joined in zip(step.inputs[1:], stage.joins, strict=True):
+            if not paired.joins:
+                rows = rows.take(paired.first, axis=1)
+            for number, joined in zip(step.inputs[1:], paired.joins, strict=True):
                 rows = rows.take(joined.left, axis=1)
                 rows += held[number].take(joined.right, axis=1)
             self._domains.spend(rows.size)
             totals.append(rows)
-            held.append(np.minimum.reduceat(rows, stage.starts, axis=1) if stage.starts.size else rows)
+            held.append(np.minimum.reduceat(rows, paired.starts, axis=1) if paired.starts.size else rows)
         return held, totals
 
     def _rows_of_the_least(self, held: Sequence[IntArray], totals: Sequence[IntArray]) -> list[IntArray]:
         """Rows of each step that the least first word can come from, found from the last step back."""
         wanted: dict[int, IntArray] = {self._steps[-1].output: np.zeros(1, dtype=np.int64)}
         found: list[IntArray] = []
-        for step, stage, total in zip(self._steps[::-1], self.stages[::-1], totals[::-1], strict=True):
-            rows = stage.members(wanted[step.output])
-            rows = rows[total[rows] == held[step.output][stage.group[rows]]]
+        for step, paired, total in zip(self._steps[::-1], self.paired_steps[::-1], totals[::-1], strict=True):
+            rows = paired.members(wanted[step.output])
+            rows = rows[total[rows] == held[step.output][paired.group[rows]]]
             found.append(rows)
-            for number, place in _origins(step, stage, rows):
+            for number, place in _origins(step, paired, rows):
                 if number >= self._start:
                     wanted[number] = np.unique(place)
         return found[::-1]
@@ -236,9 +236,9 @@ class LeastSums:
         """Find the least sum of the later words among some rows of each step."""
         kept: dict[int, tuple[IntArray, IntArray]] = {}
         best: IntArray = np.zeros((0, 0), dtype=np.int64)
-        for step, stage, mine in zip(self._steps, self.stages, rows, strict=True):
+        for step, paired, mine in zip(self._steps, self.paired_steps, rows, strict=True):
             total: IntArray | None = None
-            for number, place in _origins(step, stage, mine):
+            for number, place in _origins(step, paired, mine):
                 if number < self._start:
                     added = later(number, place)
                 else:
@@ -246,7 +246,7 @@ class LeastSums:
                     added = sums[:, np.searchsorted(groups, place)]
                 total = added if total is None else total + added
             assert total is not None
-            group = stage.group[mine]
+            group = paired.group[mine]
             order = np.lexsort((*total[::-1], group))
             ranked = group[order]
             first = order[np.concatenate(([True], ranked[1:] != ranked[:-1]))]
@@ -266,14 +266,14 @@ class LeastSums:
         last = np.zeros((len(held[-1]), 1), dtype=np.int64)
         outside: dict[int, IntArray] = {self._steps[-1].output: last}
         for place in range(len(self._steps) - 1, -1, -1):
-            step, stage = self._steps[place], self.stages[place]
+            step, paired = self._steps[place], self.paired_steps[place]
             self._domains.spend(totals[place].size)
             beyond = outside.pop(step.output)
-            total = beyond.take(stage.group, axis=1)
+            total = beyond.take(paired.group, axis=1)
             total += totals[place]
-            sources = stage.sources()
+            sources = paired.sources()
             yield place, beyond, total, sources
-            for k, (joined, number) in enumerate(zip(stage.joins[::-1], step.inputs[:0:-1], strict=True)):
+            for k, (joined, number) in enumerate(zip(paired.joins[::-1], step.inputs[:0:-1], strict=True)):
                 if number >= self._start:
                     outside[number] = _least_by(joined.right[sources[k]], total, held[number])
             if step.inputs[0] >= self._start:
@@ -294,31 +294,31 @@ def _groups(code: IntArray) -> tuple[IntArray, IntArray]:
 
 
 def _fewer(
-    stage: PairedStep, rows: BoolArray, renumbered: Sequence[IntArray | None]
+    paired: PairedStep, rows: BoolArray, renumbered: Sequence[IntArray | None]
 ) -> tuple[list[Joined], IntArray]:
-    """Some rows of a stage's last join, and of each join before what they come from.
+    """Some rows of a paired step's last join, and of each join before what they come from.
 
     Its inputs may be left with fewer rows, which have new numbers.
     """
-    if not stage.joins:
-        first = stage.first[rows]
+    if not paired.joins:
+        first = paired.first[rows]
         return [], first if renumbered[0] is None else renumbered[0][first]
     joins = []
-    for k in range(len(stage.joins) - 1, -1, -1):
-        joined = stage.joins[k] if rows.all() else stage.joins[k].picked(rows)
+    for k in range(len(paired.joins) - 1, -1, -1):
+        joined = paired.joins[k] if rows.all() else paired.joins[k].picked(rows)
         left, right = joined.left, joined.right
         numbers = renumbered[k + 1]
         if numbers is not None:
             right = numbers[right]
         if k:
-            rows = np.zeros(stage.joins[k - 1].left.size, dtype=np.bool_)
+            rows = np.zeros(paired.joins[k - 1].left.size, dtype=np.bool_)
             rows[left] = True
             if not rows.all():
                 left = (np.cumsum(rows) - 1)[left]
         elif renumbered[0] is not None:
             left = renumbered[0][left]
         joins.append(Joined(left, right))
-    return joins[::-1], stage.first
+    return joins[::-1], paired.first
 
 
 def _pair(
@@ -343,12 +343,12 @@ def _pair(
     return cell, Joined(a, b)
 
 
-def _origins(step: EliminationStep, stage: PairedStep, rows: IntArray) -> Iterator[tuple[int, IntArray]]:
+def _origins(step: EliminationStep, paired: PairedStep, rows: IntArray) -> Iterator[tuple[int, IntArray]]:
     """Trace rows of a step back: each relation joined, and where in it the rows come from."""
-    for joined, number in zip(stage.joins[::-1], step.inputs[:0:-1], strict=True):
+    for joined, number in zip(paired.joins[::-1], step.inputs[:0:-1], strict=True):
         yield number, joined.right[rows]
         rows = joined.left[rows]
-    yield step.inputs[0], rows if stage.joins else stage.first[rows]
+    yield step.inputs[0], rows if paired.joins else paired.first[rows]
 
 
 def _least_by(row: IntArray, total: IntArray, own: IntArray) -> IntArray:

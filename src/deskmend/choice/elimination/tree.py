@@ -476,16 +476,16 @@ class BucketTree:
                     taken[row] = part.amounts[resource]
             store.append(Labels(np.arange(part.cells.size), taken, words))
         limit = np.array(list(caps.values()), dtype=np.int64)
-        for place, (step, stage) in enumerate(zip(self.steps, rows.stages, strict=True)):
+        for place, (step, paired) in enumerate(zip(self.steps, rows.paired_steps, strict=True)):
             labels = store[step.inputs[0]]
             joins = [
                 (store[number], (joined.left, joined.right))
-                for number, joined in zip(step.inputs[1:], stage.joins, strict=True)
+                for number, joined in zip(step.inputs[1:], paired.joins, strict=True)
             ]
-            other, pairs = joins.pop() if joins else (None, (stage.first, stage.first))
+            other, pairs = joins.pop() if joins else (None, (paired.first, paired.first))
             for right, rows_of in joins:
                 labels = join(labels, right, rows_of, self.domains, limit)
-            labels = join(labels, other, pairs, self.domains, limit, stage.group, partial(kept, place))
+            labels = join(labels, other, pairs, self.domains, limit, paired.group, partial(kept, place))
             store.append(labels)
         return store[-1]
 
