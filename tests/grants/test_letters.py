@@ -215,6 +215,11 @@ def test_steps_that_serve_only_together_are_told_once_at_the_first() -> None:
     for group in groups:
         numbers = sorted(names.index(name) + 1 for name in group)
         assert text.count(f"Only together: steps {', '.join(map(str, numbers))}.") == 1
+        # had the first of them been done today, it would help without the others until these are bought
+        early = replace(shared, plans={**shared.plans, "ben-02": replace(plan, today=numbers[0])})
+        assert f"When your things are there, only together: steps {', '.join(map(str, numbers))}." in told(
+            letter(early, "ben-02", CATALOG)
+        )
 
 
 def test_who_is_given_more_than_the_desk_holds_is_told_and_so_is_the_board() -> None:

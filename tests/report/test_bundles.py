@@ -90,6 +90,26 @@ def test_a_bundle_that_others_part_is_told_at_its_first_step() -> None:
     assert parted_text(first, found) in " ".join(plan_text(found, CATALOG, SAMPLE, steps=False).split())
 
 
+def test_steps_of_a_bundle_that_come_at_different_times_are_told_for_when_all_is_there() -> None:
+    """Until the last of them is there, an earlier one helps without it: else it would not be done yet."""
+    found = bundled("den.seat_height=380", "mouse_basic")
+    stages = list(done_of(found))
+    numbers = {
+        line.change.option.with_name: (line.number, at)
+        for at, (_, lines) in enumerate(stages)
+        for line in lines
+    }
+    (first, early), (last, late) = numbers["den.seat_height=380"], numbers["mouse_basic"]
+    assert early < late
+    line = next(line for _, lines in stages for line in lines if line.number == first)
+    cost = money_text(sum(step.cost for step in found.steps if step.option.with_name == "mouse_basic"), "EUR")
+    told = f"When the whole plan is there, only together: steps {first}, {last}."
+    told += f" They take off 4.6 then, for {cost} in all."
+    assert parted_text(line, found) == told
+    assert told in " ".join(plan_text(found, CATALOG, SAMPLE, steps=False).split())
+    assert told in page_html(replace(by_hand(), plans=[found]), CATALOG, SAMPLE)
+
+
 def test_what_is_bought_stands_in_the_order_of_use_and_leads_to_its_steps() -> None:
     found = by_hand().plans[0]
     page = page_html(by_hand(), CATALOG, SAMPLE)

@@ -144,7 +144,10 @@ def _steps(page: Page, options: Sequence[OptionSpec], start: int, plan: GivenPla
         page.point(f"{number}.", step_title(option, plan.state))
         for group in together:
             if number == group[0]:
-                page.paragraph(tr("Only together: steps {steps}.", steps=", ".join(map(str, group))), 3)
+                steps = ", ".join(map(str, group))
+                later = group[0] <= plan.today < group[-1]
+                told = tr("When your things are there, only together: steps {steps}.", steps=steps)
+                page.paragraph(told if later else tr("Only together: steps {steps}.", steps=steps), 3)
         dangers = [one for one in option.fix.cautions if not one.body_sign]
         page.points(said(dangers, option, after, given=True), indent=3, mark="!")
         page.points(how_text(option, plan.state, after, given=True), indent=3)

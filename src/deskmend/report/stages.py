@@ -182,12 +182,30 @@ def bundle_title(bundle: Bundle, plan: Plan) -> str:
     return tr("{step}, together with {others}", step=name, others=_titles(others, plan)) if others else name
 
 
-def together_text(bundle: Bundle, plan: Plan, parted: Sequence[int] = ()) -> str:
-    """That steps only help together, what they take off and what they cost; `parted` names their numbers."""
+def together_text(bundle: Bundle, plan: Plan, parted: Sequence[int] = (), later: bool = False) -> str:
+    """That steps only help together, what they take off and what they cost.
+
+    `parted` names their numbers. Where some come `later`, that holds when all are there: until then the
+    first ones may help without.
+    """
     money = sum(step.cost for step in plan.steps if step.option in bundle.options)
     strain, cost = strain_text(bundle.leaving_out), money_text(money, plan.currency)
     if parted:
         steps = ", ".join(map(str, parted))
+        if later and not money:
+            return tr(
+                "When the whole plan is there, only together: steps {steps}. They take off {strain} then.",
+                steps=steps,
+                strain=strain,
+            )
+        if later:
+            return tr(
+                "When the whole plan is there, only together: steps {steps}. They take off {strain} then, "
+                "for {cost} in all.",
+                steps=steps,
+                strain=strain,
+                cost=cost,
+            )
         if not money:
             return tr("Only together: steps {steps}. They take off {strain}.", steps=steps, strain=strain)
         return tr(
@@ -224,13 +242,16 @@ def parted_text(line: DoneLine, plan: Plan) -> str:
     of = plan.bundle_of.get(key_of(line.change.option))
     if of is None or len(of.options) == 1 or not line.new or line.change.after is None:
         return ""
-    numbers = sorted(
-        one.number
-        for _, lines in done_of(plan)
+    inside = sorted(
+        (one.number, at)
+        for at, (_, lines) in enumerate(done_of(plan))
         for one in lines
         if one.new and one.change.after is not None and key_of(one.change.option) in map(key_of, of.options)
     )
-    return together_text(of, plan, numbers) if len(numbers) > 1 and line.number == numbers[0] else ""
+    numbers = [number for number, _ in inside]
+    if len(numbers) < 2 or line.number != numbers[0]:
+        return ""
+    return together_text(of, plan, numbers, later=inside[0][1] != inside[-1][1])
 
 
 def why_of(change: StageChange) -> str:
