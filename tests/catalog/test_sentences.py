@@ -66,6 +66,7 @@ def instructions(option: OptionSpec, before: State) -> str:
         ("seat_foam", "near the wheels", {S + "base": "wheels"}, {S + "base": "legs"}),
         ("seat_foam", "Chair arms are lower", {S + "armrests": "unknown"}, {S + "armrests": "none"}),
         ("seat_height", "Put on the shoes", {S + "height_range": ["400", "500"]}, None),
+        ("break_timer", "If you stood at the work, sit down", {"places__0__posture": "stand"}, {}),
         ("desk_turn_window", "Two people to lift", {}, CANNOT_STAND),
         ("desk_turn_window", "Let two others lift", CANNOT_STAND, {}),
         ("wall_back", "Let two others lift", CANNOT_STAND, {}),
@@ -79,6 +80,12 @@ def test_a_sentence_is_said_only_to_whom_it_concerns(
     barefoot = {**there, "person__shoes": "0"}
     assert sentence in told(fix, **there)
     assert sentence not in told(fix, **(barefoot if elsewhere is None else elsewhere))
+
+
+def test_the_timer_tells_nobody_who_stands_to_get_up() -> None:
+    fix = CATALOG.by_id["break_timer"]
+    always = [fix.title, fix.short, *(one.say for one in fix.how if not one.conditions)]
+    assert not [text for text in always if "get up" in str(text) or "stand up" in str(text)]
 
 
 def test_one_book_is_no_pile() -> None:
