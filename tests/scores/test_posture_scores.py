@@ -23,9 +23,10 @@ from deskmend.risk.scores.day import (
     score_of,
     scores_of,
 )
-from deskmend.risk.scores.method import NEUTRAL_DEG, plain_apply
+from deskmend.risk.scores.method import NEUTRAL_DEG, hands_raised, plain_apply
 from deskmend.risk.scores.methods.rosa_of_task import CHAIR_ITEMS, SECTIONS, rosa_of
-from deskmend.risk.scores.methods.rula_of_task import observed_items
+from deskmend.risk.scores.methods.rula_of_task import Unseen, observed_items
+from deskmend.risk.severity import curves
 from deskmend.workstation.graph import QUANTITIES
 from deskmend.workstation.state import State, evaluate, state_of
 
@@ -424,3 +425,29 @@ def test_one_bad_cell_spoils_no_other() -> None:
     assert found[0] == 1
     assert found[3] == 3
     assert found[1] == found[2] < 0
+
+
+def test_what_a_view_from_the_side_does_not_show_adds_a_point_only_where_it_is_told() -> None:
+    """McAtamney & Corlett 1993: trunk bent 20 to 60 is 3, one more where twisted or bent aside."""
+    posture = {"arm_to_trunk": 5.0, "elbow_angle": 95.0, "neck_angle": 45.0, "trunk_angle": 30.0}
+    usual = {name: int(score) for name, score in observed_items(**posture).items()}
+    assert (usual["upper_arm"], usual["lower_arm"], usual["wrist"], usual["trunk"]) == (1, 1, 1, 3)
+    added = {
+        "arm_raised": "upper_arm",
+        "arm_abducted": "upper_arm",
+        "arm_out": "lower_arm",
+        "wrist_deviated": "wrist",
+        "neck_twisted": "neck",
+        "neck_bent": "neck",
+        "trunk_twisted": "trunk",
+        "trunk_bent": "trunk",
+    }
+    for unseen, item in added.items():
+        told = observed_items(**posture, unseen=Unseen(**{unseen: True}))
+        assert {name: int(score) for name, score in told.items()} == usual | {item: usual[item] + 1}, unseen
+
+
+def test_shoulders_are_raised_only_above_what_the_strain_index_lets_pass() -> None:
+    most = curves()["hand_high"].zero_at
+    raised = hands_raised(np.array([most - 1.0, most, most + 1.0]))
+    assert raised.tolist() == [False, False, True]
