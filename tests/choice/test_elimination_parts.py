@@ -17,8 +17,8 @@ from deskmend.choice.elimination import labels, least_sums, tree
 from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Labels, TooWide, join, pack, unbeaten
 from deskmend.choice.elimination.least_sums import LeastSums
 from deskmend.choice.elimination.order import InteractionGraph, find_order, steps_of
-from deskmend.choice.elimination.search import CaseSearch
-from deskmend.choice.elimination.tree import use_classes
+from deskmend.choice.elimination.search import CaseSearch, multipliers_of
+from deskmend.choice.elimination.tree import Objective, use_classes
 from deskmend.choice.network import build
 from deskmend.choice.problem import BoolArray
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of, prices_apart
@@ -349,3 +349,24 @@ def test_passes_over_what_was_paired_are_not_counted_against_the_pairing(
     assert best is not None
     assert again.domains.pairs > made.domains.pairs
     assert best == made.best(tree.Objective())
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_network_is_reduced_until_no_rule_over_one_variable_is_left(seed: int) -> None:
+    """What such a rule bars is taken out, which may bring up the next."""
+    network = build(random_problem(seed, decisions=5, options=3))
+    assert network.impossible or all(len(scope) > 1 for scope, _ in network.masks)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_best_met_while_prices_are_looked_for_keeps_every_limit(seed: int) -> None:
+    """And prices prove no more than what an assignment within the limits reaches."""
+    problem = random_problem(seed, decisions=5, options=3)
+    network = build(problem)
+    limits = {limit.resource: limit.at_most for limit in network.limits}
+    if network.impossible or not limits:
+        return
+    found = multipliers_of(CaseSearch(problem, network).tree, Objective(), limits)
+    if found is not None and found.best is not None:
+        assert all(found.best.taken[name] <= most for name, most in limits.items())
+        assert found.least <= Objective().of(found.best)
