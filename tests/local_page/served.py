@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 from tests.planning.cases import plain
 
 from deskmend.errors import InputFaults
-from deskmend.local_page.engine import Engine, Inquiry, Manner
+from deskmend.local_page.engine import EngineProcess, Inquiry, Manner
 from deskmend.local_page.folder import CaseFolder
 from deskmend.local_page.handling import PAGE_SECRET, Keys, LocalPage
 from deskmend.local_page.routes import local_page
@@ -60,7 +60,7 @@ class Served:
         self.folder, self.catalog = folder, catalog
         self.keys = Keys(PORT)
         self.engine = AtOnce(catalog)
-        manner, engine = Manner(language, "mm"), cast(Engine, self.engine)
+        manner, engine = Manner(language, "mm"), cast(EngineProcess, self.engine)
         page = LocalPage(CaseFolder(folder), engine, self.keys, manner, catalog_folder=catalog)
         self.app = local_page(page, host)
         self.client = self.stranger()

@@ -18,7 +18,7 @@ from tests.planning.cases import plain
 from deskmend.intake.case_file import case_of_bytes, load_case
 from deskmend.intake.catalog import load_catalog, shipped_folder, text_digest
 from deskmend.intake.prices import load_prices
-from deskmend.local_page.engine import LEFT_ALONE, Engine, Inquiry, Manner
+from deskmend.local_page.engine import LEFT_ALONE, EngineProcess, Inquiry, Manner
 from deskmend.local_page.rendering import inlined, words
 from deskmend.local_page.views import wish_rows
 from deskmend.measures import MILLION
@@ -249,7 +249,7 @@ def test_the_engine_is_stopped_and_starts_anew(page: Served) -> None:
     """One process, killed in the middle of its work: the next question is answered by another."""
     data = (page.folder / "mine.yaml").read_bytes()
     given = {"file": str(page.folder / "mine.yaml"), "data": data, "name": "mine.yaml"}
-    engine = Engine(None, None, Manner("en", "mm"))
+    engine = EngineProcess(None, None, Manner("en", "mm"))
     try:
         first, waiting = engine.ask("warm", {}), engine.ask("warm", {})
         assert first is not None

@@ -24,7 +24,7 @@ from deskmend.planning.plan import Plan, plan
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import FixKey, key_of, sound_state, state_with
-from deskmend.planning.stages import Stage, Supply, _Arranged, at_work, without_idle
+from deskmend.planning.stages import Stage, Supply, _Arranged, at_work, useful_supplies
 from deskmend.workstation.state import evaluate, state_of
 
 
@@ -406,7 +406,7 @@ def test_what_is_there_by_when() -> None:
     ]
     supplies = at_work((), None, 10, 40)
     left = {10: 9, 20: 9, 30: 5, 40: 5}
-    kept = without_idle(supplies, lambda supply: left[supply.minutes or 0])
+    kept = useful_supplies(supplies, lambda supply: left[supply.minutes or 0])
     assert [(supply.day, supply.minutes) for supply in kept] == [(0, 10), (14, 30)]
 
 

@@ -226,13 +226,13 @@ def test_what_keeping_to_the_plan_loses_is_never_negative_and_is_scored_again(na
     for effect in sure.measures:
         for end in effect.ends:
             assert end.regret is None or end.regret >= 0
-            if end.held.how != "as_planned" or effect.measure.estimated:
+            if end.kept.how != "as_planned" or effect.measure.estimated:
                 continue
             other = case_with(small.case, {effect.measure.path: end.value})
             ready = prepare(other, small.catalog, small.prices)
             same = {(o.name, o.owner): o for o in ready.offers.options()}
             after = state_with(ready.state, [same[o.name, o.owner] for o in planned])
-            assert score(after, ready.weights).total == end.held.strain
+            assert score(after, ready.weights).total == end.kept.strain
             assert plan(other, small.catalog, small.prices, 2000).after.total == end.strain
             checked += 1
             if checked > 12:

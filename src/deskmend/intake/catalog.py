@@ -24,9 +24,9 @@ from deskmend.intake.catalog_records import (
     SHARE,
     Advice,
     AdviceFile,
+    CatalogItem,
     Fix,
     FixFile,
-    Item,
     ItemFile,
     KeptUp,
     Sign,
@@ -83,7 +83,7 @@ class Catalog:
     folder: Path
     fixes: tuple[Fix, ...]
     """In catalog order: files by name, fixes as written."""
-    items: Mapping[str, Item]
+    items: Mapping[str, CatalogItem]
     sources: Mapping[str, Source]
     """What findings cite, by key."""
     signs: tuple[Sign, ...]

@@ -587,7 +587,7 @@ class Advice(Conditional):
         yield from (("cautions", one) for one in self.cautions)
 
 
-class Item(Record):
+class CatalogItem(Record):
     """Something a fix takes: owned, bought, or found at home."""
 
     id: _Id
@@ -657,7 +657,7 @@ class ItemFile(Record):
 
     format: Annotated[str, word(Literal["deskmend-items/1"])]
     """Format and version."""
-    items: tuple[Item, ...]
+    items: tuple[CatalogItem, ...]
     """The items."""
 
 

@@ -25,7 +25,7 @@ from deskmend.language import measuring, reading, tr
 from deskmend.local_page.work import KeptCases, NotPossible
 from deskmend.progress import listening
 
-__all__ = ["Engine", "Inquiry", "Manner"]
+__all__ = ["EngineProcess", "Inquiry", "Manner"]
 
 KEPT_ANSWERS = 40
 """Most answers that are kept for a page to fetch."""
@@ -86,7 +86,7 @@ class Inquiry:
             self.ended.set()
 
 
-class Engine:
+class EngineProcess:
     """Hands questions to the one process, in turn; used from the server's own thread."""
 
     def __init__(self, catalog: str | None, prices: str | None, manner: Manner) -> None:

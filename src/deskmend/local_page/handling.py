@@ -26,7 +26,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from deskmend.errors import InputFaults
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.language import measuring, reading, tr
-from deskmend.local_page.engine import Engine, Inquiry, Manner
+from deskmend.local_page.engine import EngineProcess, Inquiry, Manner
 from deskmend.local_page.folder import CaseFolder, ChangedMeanwhile, NotInFolder
 from deskmend.local_page.rendering import screen
 
@@ -213,7 +213,7 @@ class LocalPage:
     """What the addresses share: the folder, the engine, the secrets and the reader."""
 
     folder: CaseFolder
-    engine: Engine
+    engine: EngineProcess
     keys: Keys
     manner: Manner
     pictures: OrderedDict[str, bytes] = field(default_factory=OrderedDict)

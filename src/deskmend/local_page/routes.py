@@ -29,7 +29,7 @@ from deskmend.intake.typed_answers import YES, AskedBack
 from deskmend.language import tr
 from deskmend.local_page.answers import answer_words, case_with_answer, marking, with_wishes
 from deskmend.local_page.book_routes import book_routes, first_book
-from deskmend.local_page.engine import Engine, Manner
+from deskmend.local_page.engine import EngineProcess, Manner
 from deskmend.local_page.folder import FILE_NAME, CaseFolder, ChangedMeanwhile
 from deskmend.local_page.handling import (
     WAY_IN,
@@ -477,7 +477,7 @@ def serve(
     cases.clear_unfinished()
     listening = bound(host, port)
     keys = Keys(listening.getsockname()[1])
-    engine = Engine(catalog, prices, manner)
+    engine = EngineProcess(catalog, prices, manner)
     way_in = WayIn(keys, "127.0.0.1" if host in ("0.0.0.0", "localhost") else "::1" if host == "::" else host)
     try:
         engine.ask("warm", {})

@@ -64,7 +64,7 @@ class Wanted:
         return cls(given["file"], given["data"], must, never)
 
 
-class ReadyCase:
+class KeptCase:
     """One case with its wishes, made ready; its plans are worked out when first asked for."""
 
     def __init__(
@@ -119,7 +119,7 @@ class KeptCases:
     def __init__(self, catalog: str | None, prices: str | None) -> None:
         self._catalog_folder, self._price_file = catalog, prices
         self._catalog: Catalog | None = None
-        self._kept: OrderedDict[tuple[Wanted, str], ReadyCase] = OrderedDict()
+        self._kept: OrderedDict[tuple[Wanted, str], KeptCase] = OrderedDict()
         self._pictures = KeptPictures()
         self._early: Callable[[Answer], None] = lambda _: None
         self._answers: dict[str, Callable[[Mapping[str, Any]], Answer]] = {
@@ -167,14 +167,14 @@ class KeptCases:
         found = find_prices(case, self.catalog, self._price_file)
         return case, found.table, found.warnings
 
-    def _ready(self, given: Mapping[str, Any]) -> ReadyCase:
+    def _kept_case(self, given: Mapping[str, Any]) -> KeptCase:
         wanted = Wanted.of(given)
         case, prices, notes = self._inputs(wanted)
         key = wanted, file_digest(prices.path)
         known = self._kept.get(key)
         if known is None:
             try:
-                known = ReadyCase(wanted, case, self.catalog, prices, notes)
+                known = KeptCase(wanted, case, self.catalog, prices, notes)
             except NoPlan as told:
                 raise NotPossible(self._hindered(told, case, wanted)) from None
             self._kept[key] = known
@@ -215,24 +215,24 @@ class KeptCases:
         return strain_view(assess(case, self.catalog, prices, notes=notes), self.catalog)
 
     def _plan(self, given: Mapping[str, Any]) -> Answer:
-        ready, cost = self._ready(given), given.get("cost")
-        wishes = {"must": list(ready.must), "never": list(ready.never), "own": ready.own}
-        wishes["waits"] = waits(ready.case, self.catalog)
+        kept, cost = self._kept_case(given), given.get("cost")
+        wishes = {"must": list(kept.must), "never": list(kept.never), "own": kept.own}
+        wishes["waits"] = waits(kept.case, self.catalog)
         try:
             # what it comes to is known before the steps are put in order
-            now = score(ready.ready.state, ready.ready.weights).total
-            figures = money_view(now, ready.every.distinct, ready.checked(cost), ready.prices.currency)
+            now = score(kept.ready.state, kept.ready.weights).total
+            figures = money_view(now, kept.every.distinct, kept.checked(cost), kept.prices.currency)
             self._early(figures | wishes)
-            _, plan = ready.plan(cost)
+            _, plan = kept.plan(cost)
         except NoPlan as told:
-            raise NotPossible(self._hindered(told, ready.case, Wanted.of(given))) from None
+            raise NotPossible(self._hindered(told, kept.case, Wanted.of(given))) from None
         answer = plan_view(
             plan,
-            ready.every.distinct,
-            ready.catalog,
-            ready.prices,
-            ready.ready.offers,
-            (ready.must, ready.never),
+            kept.every.distinct,
+            kept.catalog,
+            kept.prices,
+            kept.ready.offers,
+            (kept.must, kept.never),
             given["name"],
         )
         return figures | answer | wishes
@@ -242,32 +242,32 @@ class KeptCases:
         both = []
         for side in ("first", "second"):
             asked = {"file": given["file"], "data": given["data"], **given[side]}
-            ready = self._ready(asked)
+            kept = self._kept_case(asked)
             try:
-                number, plan = ready.plan(given[side].get("cost"))
+                number, plan = kept.plan(given[side].get("cost"))
             except NoPlan as told:
-                raise NotPossible(self._hindered(told, ready.case, Wanted.of(asked))) from None
-            both.append((plan, ready.every.distinct[number]))
+                raise NotPossible(self._hindered(told, kept.case, Wanted.of(asked))) from None
+            both.append((plan, kept.every.distinct[number]))
         return beside_view(both[0], both[1], self.catalog)
 
     def _page(self, given: Mapping[str, Any]) -> Answer:
         """The page of one reader to print and hand over, as the report command writes it."""
-        ready = self._ready(given)
+        kept = self._kept_case(given)
         try:
-            plans = ready.handed
+            plans = kept.handed
         except NoPlan as told:
-            raise NotPossible(self._hindered(told, ready.case, Wanted.of(given))) from None
-        return {"held": page_html(plans, self.catalog, ready.prices, reader=given["reader"])}
+            raise NotPossible(self._hindered(told, kept.case, Wanted.of(given))) from None
+        return {"held": page_html(plans, self.catalog, kept.prices, reader=given["reader"])}
 
     def _visit(self, given: Mapping[str, Any]) -> Answer:
         """A visit to be written into a casebook, with the plan of the case as it stands."""
-        ready = self._ready(given)
-        money = money_of_visit(given, ready.prices.currency)
+        kept = self._kept_case(given)
+        money = money_of_visit(given, kept.prices.currency)
         try:
-            plan = planned(ready.ready, money, notes=ready.notes, every=ready.every)
+            plan = planned(kept.ready, money, notes=kept.notes, every=kept.every)
         except NoPlan as told:
-            raise NotPossible(self._hindered(told, ready.case, Wanted.of(given))) from None
-        return visit_answer(given, ready.case, self.catalog, ready.prices, plan)
+            raise NotPossible(self._hindered(told, kept.case, Wanted.of(given))) from None
+        return visit_answer(given, kept.case, self.catalog, kept.prices, plan)
 
     def _recheck(self, given: Mapping[str, Any]) -> Answer:
         """A workplace looked at again, from what a casebook holds of the person."""

@@ -27,7 +27,7 @@ from deskmend.planning.bill import BillLine
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.frontier import CheckedPlan
 from deskmend.planning.prepared import NoPlan, Prepared
-from deskmend.planning.stages import DAYS_A_WEEK, Stage, Supply, with_bought, without_idle
+from deskmend.planning.stages import DAYS_A_WEEK, Stage, Supply, useful_supplies, with_bought
 
 __all__ = [
     "DAYS_A_MONTH",
@@ -545,4 +545,4 @@ def _supplies(found: BestPath, spans: Sequence[Span], least: _LeastStrain) -> tu
         bought = tuple(least.purchases[number] for number in _members(mask))
         masks[bought] = mask
         out.append(Supply(span.day, bought, span.minutes))
-    return tuple(without_idle(out, lambda supply: least.strain(masks[supply.bought], supply.minutes)))
+    return tuple(useful_supplies(out, lambda supply: least.strain(masks[supply.bought], supply.minutes)))

@@ -42,7 +42,7 @@ from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Goal, Reach, Unreached, reach
 from deskmend.planning.score import PLAIN, Score, score
 from deskmend.planning.selection import FixKey, decision_of, key_of, state_with
-from deskmend.planning.stages import Stage, Supply, at_work, by_stage, least_left, stages_of, without_idle
+from deskmend.planning.stages import Stage, Supply, at_work, by_stage, least_left, stages_of, useful_supplies
 from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
@@ -330,7 +330,7 @@ class PlanMaker:
         supplies = at_work(chosen.bill.lines, self._minutes, per_week, chosen.minutes)
         if len(supplies) <= 2:
             return supplies
-        kept = without_idle(supplies, lambda supply: least_left(few, supply))
+        kept = useful_supplies(supplies, lambda supply: least_left(few, supply))
         # a distinct plan may take longer than what is best for less time, and not leave less
         return kept if kept[-1] == supplies[-1] else [*kept, supplies[-1]]
 

@@ -36,8 +36,8 @@ __all__ = [
     "by_stage",
     "least_left",
     "stages_of",
+    "useful_supplies",
     "with_bought",
-    "without_idle",
 ]
 
 DAYS_A_WEEK = 7
@@ -158,7 +158,7 @@ def at_work(
     return [*out, *(Supply(week * DAYS_A_WEEK, whole, made(week + 1)) for week in range(1, weeks))]
 
 
-def without_idle(supplies: Sequence[Supply], strain: Callable[[Supply], Micro]) -> list[Supply]:
+def useful_supplies(supplies: Sequence[Supply], strain: Callable[[Supply], Micro]) -> list[Supply]:
     """Leave out what only brings more time that takes nothing off: the arrangement before serves on.
 
     `strain` is what is left at best with what is there.

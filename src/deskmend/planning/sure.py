@@ -45,7 +45,7 @@ from deskmend.progress import tell_progress
 from deskmend.risk.severity import moved_curves
 from deskmend.workstation.state import Owner, State, state_of
 
-__all__ = ["AtEnd", "Flip", "Held", "MeasureEffect", "Sure", "SureFix", "fingerprint", "sure_of"]
+__all__ = ["AtEnd", "Flip", "KeptPlan", "MeasureEffect", "Sure", "SureFix", "fingerprint", "sure_of"]
 
 DEFAULT_SEED = 1
 """Where chance begins unless somebody asks for another beginning."""
@@ -56,7 +56,7 @@ AS_PLANNED, RESIZED, IMPOSSIBLE = "as_planned", "other_sizes", "not_possible"
 
 
 @dataclass(frozen=True)
-class Held:
+class KeptPlan:
     """The plan as it is, kept to where something else is true.
 
     - `how`: ``as_planned``: with the same sizes; ``other_sizes``: the same fixes, at the sizes that are best
@@ -73,13 +73,13 @@ class AtEnd:
     """The best plan with one measure at one of its ends.
 
     - `strain`: what the best plan leaves there; None where there is no plan.
-    - `held`: the plan as it is, there.
+    - `kept`: the plan as it is, there.
     - `enters`, `leaves`: fixes that only the best plan there, and only that of the case as it stands, holds.
     """
 
     value: Mm
     strain: Micro | None
-    held: Held
+    kept: KeptPlan
     enters: tuple[FixKey, ...]
     leaves: tuple[FixKey, ...]
 
@@ -91,9 +91,9 @@ class AtEnd:
     @property
     def regret(self) -> Micro | None:
         """Strain lost by keeping to the plan; None where it cannot be kept to."""
-        if self.strain is None or self.held.strain is None:
+        if self.strain is None or self.kept.strain is None:
             return None
-        return self.held.strain - self.strain
+        return self.kept.strain - self.strain
 
 
 @dataclass(frozen=True)
@@ -328,7 +328,7 @@ class _Kept:
     start: Mapping[str, str]
 
 
-Question = tuple[Literal["ends", "samples"], range] | MeasureEffect
+Job = tuple[Literal["ends", "samples"], range] | MeasureEffect
 """Some of all ends of measures, some samples, by number; or where an effect changes the fixes."""
 
 
@@ -348,7 +348,7 @@ class _Hands:
         parts = min(count, -(-count // (WORLDS_TOGETHER * each)) * each)
         return [range(count * k // parts, count * (k + 1) // parts) for k in range(parts)]
 
-    def ask(self, questions: Sequence[Question]) -> list[Any]:
+    def ask(self, questions: Sequence[Job]) -> list[Any]:
         """Answers to all that is asked, one after the other."""
         if self._others is None:
             return [self._told(one) for asked in questions for one in self._here.answers(asked)]
@@ -369,7 +369,7 @@ class _Hands:
             self._others.close()
 
 
-def _replanning(kept: _Kept) -> Callable[[Question], list[Any]]:
+def _replanning(kept: _Kept) -> Callable[[Job], list[Any]]:
     planner = _Replanner(kept)
     return lambda asked: list(planner.answers(asked))
 
@@ -386,7 +386,7 @@ class _Replanner:
     def _lengths(self) -> tuple[UncertainLength, ...]:
         return uncertain_lengths(self.kept.case, self.kept.errors)
 
-    def answers(self, asked: Question) -> Iterator[Any]:
+    def answers(self, asked: Job) -> Iterator[Any]:
         """What is best at each end and in each sample asked about, or where the fixes change."""
         if isinstance(asked, MeasureEffect):
             yield self._flip(asked)
@@ -408,7 +408,7 @@ class _Replanner:
 
     def already(self, ready: Prepared, best: Micro) -> Micro:
         """Strain that the plan leaves more than the best one in the case as it stands; 0: not possible."""
-        kept = self._held(self._within_limits(ready)).strain
+        kept = self._kept_plan(self._within_limits(ready)).strain
         return 0 if kept is None else kept - best
 
     def _within_limits(self, ready: Prepared) -> _World:
@@ -503,24 +503,24 @@ class _Replanner:
         value, ours = length.at(off), _keys(self.kept.best)
         choice = None if world is None else self._solved(world.problem)
         if world is None or choice is None or not choice.found:
-            return AtEnd(value, None, Held(IMPOSSIBLE, None), (), tuple(sorted(ours)))
+            return AtEnd(value, None, KeptPlan(IMPOSSIBLE, None), (), tuple(sorted(ours)))
         there = _keys(world.offers.taken(choice.options))
         return AtEnd(
             value,
             choice.value + world.fixed_strain,
-            self._held(world),
+            self._kept_plan(world),
             tuple(sorted(there - ours)),
             tuple(sorted(ours - there)),
         )
 
-    def _held(self, world: _World) -> Held:
+    def _kept_plan(self, world: _World) -> KeptPlan:
         """Keep to the plan where another state is true."""
         strain = self._strain_as_planned(world)
         if strain is not None:
-            return Held(AS_PLANNED, strain)
+            return KeptPlan(AS_PLANNED, strain)
         ours, problem = _keys(self.kept.options), world.problem
         if not ours <= _keys(list(world.offers.options())):
-            return Held(IMPOSSIBLE, None)
+            return KeptPlan(IMPOSSIBLE, None)
         forbidden: list[dict[str, str | int]] = []
         there = {one.name: [option.name for option in one.options] for one in problem.decisions}
         for offer in world.offers.decisions:
@@ -531,8 +531,8 @@ class _Replanner:
             replace(problem, forbidden=(*problem.forbidden, *forbidden)), warm_start=self._warm_start
         )
         if not choice.found:
-            return Held(IMPOSSIBLE, None)
-        return Held(RESIZED, choice.value + world.fixed_strain)
+            return KeptPlan(IMPOSSIBLE, None)
+        return KeptPlan(RESIZED, choice.value + world.fixed_strain)
 
     def _strain_as_planned(self, world: _World) -> Micro | None:
         """Strain that these very options leave; None where one is not offered, or rule or money forbid."""

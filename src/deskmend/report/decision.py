@@ -325,7 +325,7 @@ def sealed(document: Mapping[str, Any]) -> str:
 MOST_FILES = 500_000
 """Most files looked at in one folder."""
 
-Row = dict[str, str]
+CsvRow = dict[str, str]
 _FIGURE = re.compile(r"-?[0-9]{1,20}(\.[0-9]{1,9})?", re.ASCII)
 
 
@@ -432,7 +432,7 @@ class _Folder:
         self.root = root
         self.unread: list[Fault] = []
 
-    def table(self, name: str) -> list[Row]:
+    def table(self, name: str) -> list[CsvRow]:
         try:
             text = (self.root / name).read_bytes().decode("utf-8")
             return list(csv.DictReader(io.StringIO(text), strict=True))

@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Fix, Item, Material, Sentence
+from deskmend.intake.catalog_records import CatalogItem, Fix, Material, Sentence
 from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.language import current_unit, shown_length, shown_number, tr, trn
 from deskmend.measures import Micro, Mm
@@ -221,7 +221,7 @@ def used_text(item: str, prices: PriceTable) -> str:
     return tr(" (second hand, look before you pay)") if priced and priced.condition == "used" else ""
 
 
-def ask_text(item: Item, prices: PriceTable) -> str:
+def ask_text(item: CatalogItem, prices: PriceTable) -> str:
     """What to ask for or to look at when buying a thing; empty where nothing is said."""
     asks = [item.ask, item.used if used_text(item.id, prices) else None]
     return " ".join(tr(ask) for ask in asks if ask)

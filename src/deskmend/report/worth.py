@@ -313,7 +313,7 @@ def _end_json(end: AtEnd) -> SureEnd:
     return {
         "value": quantity_json(end.value),
         "strain": None if end.strain is None else strain_json(end.strain),
-        "kept": end.held.how,
+        "kept": end.kept.how,
         "loses": None if end.regret is None else strain_json(end.regret),
         "enters": [_key_name(key) for key in end.enters],
         "leaves": [_key_name(key) for key in end.leaves],

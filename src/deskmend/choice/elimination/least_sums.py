@@ -29,7 +29,7 @@ LaterWords = Callable[[int, IntArray], IntArray]
 """What some rows of a relation add to the words after the first: an array of shape (words, rows)."""
 
 
-Bound = tuple[Sequence[IntArray], int]
+AtMost = tuple[Sequence[IntArray], int]
 """What each cell of each relation given at the start adds to a sum, and the largest sum that is wanted."""
 
 SUMS_AT_ONCE = 1 << 22
@@ -166,7 +166,7 @@ class LeastSums:
         """
         self.paired_steps = self.within([(amounts, most)])[0].paired_steps
 
-    def within(self, bounds: Sequence[Bound]) -> tuple[LeastSums, list[IntArray]]:
+    def within(self, bounds: Sequence[AtMost]) -> tuple[LeastSums, list[IntArray]]:
         """The same with what is passed by assignments that keep to one of some bounds; more may be gone.
 
         Beside it, for each step, the least that must still be added for each bound to each cell of its

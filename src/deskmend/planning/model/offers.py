@@ -14,7 +14,7 @@ from weakref import finalize
 
 from deskmend.intake.case import Case, Person
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.catalog_records import Fix, Item, Material, Sign
+from deskmend.intake.catalog_records import CatalogItem, Fix, Material, Sign
 from deskmend.intake.prices import PriceTable, sized_item
 from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import shown_length, tr
@@ -152,7 +152,7 @@ class Circumstances:
         case: Case,
         state: State,
         signs: Sequence[Sign],
-        items: Mapping[str, Item],
+        items: Mapping[str, CatalogItem],
         prices: PriceTable | None,
     ) -> None:
         self.case = case
