@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -16,11 +17,12 @@ from tests.planning.whole_plans import WHOSE, planned
 from deskmend.choice import Bound, Problem, Table, solve
 from deskmend.intake.case import Case
 from deskmend.intake.prices import plain_item
+from deskmend.planning import plan as plan_module
 from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.model.offers import KEEP, offers_for
 from deskmend.planning.order import Outcomes, in_set_up_order, put_in_order
-from deskmend.planning.plan import Plan, plan
+from deskmend.planning.plan import Plan, PlanMaker, plan
 from deskmend.planning.prepared import Prepared, prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import FixKey, key_of, sound_state, state_with
@@ -432,3 +434,19 @@ def test_what_a_later_week_counts_again_need_not_be_taken_away() -> None:
     (gone,) = [change for change in stages[1].changes if change.after is None]
     assert (gone.option.fix.id, gone.may_stay) == ("back_towel", True)
     assert gone.option in stages[2].options
+
+
+@pytest.mark.parametrize("kept", [[0], [0, 1], [0, 2], [0, 1, 2]])
+def test_the_day_on_which_all_is_there_stands_among_the_stages_always(
+    kept: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where a day before leaves no more than it: the plan shown is the one that was chosen."""
+    days = [Supply(day, (), None) for day in range(3)]
+    monkeypatch.setattr(plan_module, "at_work", lambda *asked: days)
+    monkeypatch.setattr(plan_module, "without_idle", lambda supplies, least: [supplies[k] for k in kept])
+    maker = object.__new__(PlanMaker)
+    maker._minutes = None
+    few: Any = SimpleNamespace(case=SimpleNamespace(means=SimpleNamespace(minutes_per_week=60)))
+    chosen: Any = SimpleNamespace(bill=SimpleNamespace(lines=()), minutes=0)
+    found = maker._supplies(few, chosen, None)
+    assert list(found) == [days[k] for k in sorted({*kept, 2})]
