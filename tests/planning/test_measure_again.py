@@ -87,6 +87,12 @@ def test_what_hides_a_better_plan_is_named_with_what_to_do() -> None:
     assert "It does without" not in told
     assert "Most hangs on" not in told
     assert measure_key_text(found) == f"It goes into the case as {'.'.join(map(str, found.hidden_by.path))}."
+    # a member of a list goes by its id there, as in the messages of faults
+    other = replace(found.hidden_by, path=("places", 0, "seat", "height"))
+    assert (
+        measure_key_text(replace(found, hidden_by=other))
+        == "It goes into the case as places.den.seat.height."
+    )
     # once the elbow is measured, nothing is hidden
     known = made(
         places__0__seat={**seat, "back": "shaped", "base": "wheels", "armrests": "none"},

@@ -27,7 +27,7 @@ from deskmend.intake.reading.fields import (
     span,
     word,
 )
-from deskmend.intake.reading.records import Record, fault_at, likely, measured, word_or_measured
+from deskmend.intake.reading.records import Record, fault_at, likely, measured, name_of, word_or_measured
 from deskmend.intake.reading.yaml_tree import Loc, YamlTree, to_plain
 from deskmend.measures import Deg, Hours, Minor, Minutes, Mm
 
@@ -559,6 +559,10 @@ class Case(Record):
     def source(self) -> str:
         """Path of the file the case was read from; empty where it was made in Python."""
         return self._origin.file
+
+    def name_of(self, path: Path) -> str:
+        """Name a value as people find it in the file, as ``places.kitchen.seat.height``."""
+        return name_of(path, self.model_dump())
 
     def fault(self, loc: Loc, read: str | None, allowed: str, hint: str = "", note: str = "") -> Fault:
         """Make the fault of a value of this case, for checks that need more than the case.

@@ -197,7 +197,7 @@ def _estimate(plan: Plan) -> tuple[str, str, str] | None:
     if not told or not (length.estimated or length.given_as_guess):
         return None
     asked = {one.to.replace(".0.", ".*.") for one in question_file().questions if one.kind == "measure"}
-    return measure_words(length.key), told, "" if length.key in asked else ".".join(map(str, length.path))
+    return measure_words(length.key), told, "" if length.key in asked else plan.case.name_of(length.path)
 
 
 def _stages(plan: Plan, catalog: Catalog, prices: PriceTable) -> list[StageRows]:

@@ -390,9 +390,9 @@ def measure_key_text(plan: Plan) -> str:
     length = _hidden_by(plan)
     if length is None and plan.least_sure is not None and measure_again_text(plan):
         length = plan.least_sure[0]
-    return (
-        "" if length is None else tr("It goes into the case as {path}.", path=".".join(map(str, length.path)))
-    )
+    if length is None:
+        return ""
+    return tr("It goes into the case as {path}.", path=plan.case.name_of(length.path))
 
 
 def _how_sure(plan: Plan) -> str:
