@@ -184,6 +184,17 @@ def test_foam_is_not_cut_thin_for_a_month_and_thick_for_good() -> None:
     assert {tuple(sizes) for sizes in foam} == {(), tuple(foam[-1])}
 
 
+@pytest.mark.parametrize("written", ["40", "40.0", "45"])
+@pytest.mark.parametrize("fix", ["seat_cushion", "seat_foam"])
+def test_what_stands_and_was_cut_or_bought_in_a_size_is_offered_in_no_other(fix: str, written: str) -> None:
+    """It cannot grow, and what it was made of serves no other size; what is set or stacked may change."""
+    ready = prepare(made(in_place=[f"{fix}={written}"]), CATALOG, SAMPLE)
+    assert [one.size for one in ready.offers.options() if one.fix.id == fix] == [float(written)]
+    assert [one.size for one in ready.in_place] == [float(written)]
+    set_anew = prepare(made(in_place=["feet_rest_bought=80"]), CATALOG, SAMPLE)
+    assert len([one for one in set_anew.offers.options() if one.fix.id == "feet_rest_bought"]) > 1
+
+
 @pytest.mark.parametrize("whose", WHOSE)
 def test_a_stage_is_exactly_best_and_leaves_least_to_undo(whose: Any) -> None:
     """Solved anew in two goes, not one weighed sum: the least strain, then within it the least undone.

@@ -22,7 +22,7 @@ from deskmend.planning.draws import Noise
 from deskmend.planning.inputs import fitting_faults, sign_warnings
 from deskmend.planning.model.cohorts import problems_of
 from deskmend.planning.model.model import Model, add_terms, ruled_model
-from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
+from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for, stays_in_size
 from deskmend.planning.model.tables import TooManyCells
 from deskmend.planning.order import Outcomes
 from deskmend.planning.score import weights_of
@@ -232,13 +232,10 @@ class Prepared:
 
         It does not grow afterwards, so no arrangement before may have it in another size.
         """
-        sizes = {key_of(one): one.name for one in options if self._stays_in_size(one)}
+        things = self.catalog.items
+        sizes = {key_of(one): one.name for one in options if stays_in_size(one, things)}
         same = self._kept(lambda option: sizes.get(key_of(option), option.name) == option.name)
         return self if not sizes or same is None else same
-
-    def _stays_in_size(self, option: OptionSpec) -> bool:
-        things = (self.catalog.items[plain_item(item)] for item in option.use if ":" not in item)
-        return option.size is not None and (option.is_cut or any(thing.sized for thing in things))
 
     def _kept(self, wanted: Callable[[OptionSpec], bool]) -> Prepared | None:
         kept = {

@@ -15,11 +15,12 @@ from weakref import finalize
 from deskmend.intake.case import Case, Person
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import CatalogItem, Fix, Material, Sign
-from deskmend.intake.prices import PriceTable, sized_item
+from deskmend.intake.prices import PriceTable, plain_item, sized_item
 from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import shown_length, tr
 from deskmend.planning.model.options import (
     KEEP,
+    SIZE,
     LeftOut,
     Offer,
     Offers,
@@ -48,6 +49,7 @@ __all__ = [
     "piece_item",
     "shared_notes",
     "sharers",
+    "stays_in_size",
 ]
 
 MOVES_A_LAP = (
@@ -380,6 +382,9 @@ class OfferMaker:
             options = one.options(case, state)
             if told:
                 options = one.with_sizes(told, options)
+            if told and not everything:
+                there = [option for option in options if _size_text(option) in stands]
+                options = there if any(stays_in_size(one, self._items) for one in there) else options
             if stands:
                 options = [_made(option) if _size_text(option) in stands else option for option in options]
             if prices is not None and prices.by_size:
@@ -407,6 +412,12 @@ class OfferMaker:
         return found
 
 
+def stays_in_size(option: OptionSpec, items: Mapping[str, CatalogItem]) -> bool:
+    """Whether what it takes is cut, or bought in its size: it does not grow, so it has no other then."""
+    things = (items[plain_item(item)] for item in option.use if ":" not in item)
+    return option.size is not None and (option.is_cut or any(thing.sized for thing in things))
+
+
 def _standing(case: Case) -> list[tuple[str, str | None, str | None]]:
     """What a case tells as in place: fix, owner and size, in small letters."""
     names = (parse_fix_name(text) for text in case.in_place)
@@ -414,11 +425,15 @@ def _standing(case: Case) -> list[tuple[str, str | None, str | None]]:
         (
             name.fix.lower(),
             None if name.prefix is None else name.prefix.lower(),
-            None if name.value is None else name.value.lower(),
+            None if name.value is None else _size_told(name.value),
         )
         for name in names
         if name is not None
     ]
+
+
+def _size_told(text: str) -> str:
+    return number_text(float(text)) if SIZE.fullmatch(text) else text.lower()
 
 
 def _size_text(option: OptionSpec) -> str | None:
