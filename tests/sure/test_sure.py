@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from tests.catalog.small_catalog import shipped_only
@@ -21,7 +23,7 @@ from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
-from deskmend.planning.sure import WORLDS_TOGETHER, Sure, fingerprint, sure_of
+from deskmend.planning.sure import WORLDS_TOGETHER, Sure, _Replanner, fingerprint, sure_of
 from deskmend.progress import listening
 from deskmend.report.worth import again_words, sure_document
 from deskmend.risk.severity import moved_curves
@@ -294,3 +296,32 @@ def test_bad_numbers_are_refused(samples: int, seed: int) -> None:
     small = counter()
     with pytest.raises(ValueError, match="samples from 1 and seed from 0"):
         sure_of(small.case, small.catalog, small.prices, 2000, None, samples, seed)
+
+
+@pytest.mark.parametrize("changes_at", [1, 2, 7, 19, 20])
+@pytest.mark.parametrize("side", [1, -1])
+def test_the_length_at_which_the_fixes_change_is_found_to_the_millimetre_in_a_few_questions(
+    changes_at: int, side: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By halving: of 20 mm no more than five lengths are asked about."""
+    asked: list[int] = []
+
+    def at(self: _Replanner, length: Any, off: int, world: object) -> Any:
+        asked.append(off)
+        assert len(asked) <= 5
+        return SimpleNamespace(flips=off * side >= changes_at)
+
+    monkeypatch.setattr(_Replanner, "_at", at)
+    monkeypatch.setattr(_Replanner, "_told", lambda self, length, off: off)
+    monkeypatch.setattr(_Replanner, "_worlds", lambda self, told: [None for _ in told])
+    here, there = (SimpleNamespace(value=400.0 + off, flips=off == 20 * side) for off in (-20, 20))
+    worst = here if side < 0 else there
+    measure = SimpleNamespace(value=400.0, at=lambda off: 400.0 + off)
+    effect: Any = SimpleNamespace(measure=measure, ends=(here, there), worst=worst)
+    found = object.__new__(_Replanner)._flip(effect)
+    assert found is not None
+    assert (found.stays_at, found.flips_at) == (400.0 + side * (changes_at - 1), 400.0 + side * changes_at)
+
+
+def test_everything_uncertain_is_so_by_its_usual_error_unless_said_otherwise() -> None:
+    assert Errors() == Errors(tape=1.0, estimates=1.0, curves=True, prices=True) == ALL_ERRORS

@@ -84,3 +84,30 @@ def test_what_stands_in_the_middle_is_assumed_where_neither_it_nor_the_paper_is_
 ) -> None:
     state = state_of(made(**{f"tasks__0__{key}": value for key, value in task.items()}))
     assert ((("task", "work"), "task.middle") in state.assumed) is assumed
+
+
+@pytest.mark.parametrize(
+    ("pad", "hand", "told", "offset"),
+    [
+        ("no", "right", None, 300.0),
+        ("unknown", "right", None, 300.0),
+        ("yes", "unknown", None, 300.0),
+        # past the number pad, or on the side that has none (judgement)
+        ("yes", "right", None, 420.0),
+        ("yes", "left", None, 260.0),
+        # what is measured stands
+        ("yes", "right", "350", 350.0),
+    ],
+)
+def test_a_mouse_lies_past_the_number_pad_unless_it_is_measured(
+    pad: str, hand: str, told: str | None, offset: float
+) -> None:
+    changes: dict[str, Any] = {
+        "devices__keyboard": "separate",
+        "devices__mouse": "separate",
+        "person__mouse_hand": hand,
+        "devices__keyboard_size": {"height": "40", "number_pad": pad},
+    }
+    if told is not None:
+        changes["devices__mouse_offset"] = told
+    assert float(state_of(made(**changes)).values[("device", ""), "mouse.offset"]) == offset
