@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -13,13 +14,14 @@ from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli.program import deskmend
 from deskmend.planning.assessment import Assessment, assess
-from deskmend.planning.fit import Remedy, lacks_of
+from deskmend.planning.fit import LOWEST_SEAT, ROOM_LACKS, Lack, Remedy, _gone, lacks_of
 from deskmend.planning.mismatch import mismatches_in, with_mendable
 from deskmend.planning.plan import plan
 from deskmend.planning.prepared import prepare
 from deskmend.report.assessment import assessment_text
 from deskmend.report.fit import first_lines, fit_lines
 from deskmend.report.plan import plan_text
+from deskmend.risk.severity import curves
 from deskmend.workstation.state import evaluate, state_of
 
 SOFA = ROOT / "scenarios" / "tall_sofa" / "case.yaml"
@@ -291,3 +293,31 @@ def test_where_several_plans_stand_side_by_side_the_line_names_its_own() -> None
     found = mismatches_in(state_of(made(**HIGH_SHELF)))
     (line,) = first_lines((), found, state_of(made(**HIGH_SHELF)), "4.00 EUR")
     assert line.startswith("With the plan for 4.00 EUR: At den the table is too high for the arms: 810 mm.")
+
+
+@pytest.mark.parametrize(
+    ("kind", "gone_at", "not_at"),
+    [
+        ("legs_under", 0.0, -0.01),
+        ("armrests_under", ROOM_LACKS - 0.01, ROOM_LACKS),
+        ("legs_back", ROOM_LACKS - 0.01, ROOM_LACKS),
+        ("feet_down", curves()["leg_gap"].zero_at, curves()["leg_gap"].zero_at + 0.01),
+    ],
+)
+def test_what_does_not_fit_is_gone_exactly_where_it_would_no_longer_be_told(
+    kind: Any, gone_at: float, not_at: float
+) -> None:
+    """`lacks_of` tells legs that are pressed at all, and rooms that lack as much as `ROOM_LACKS`."""
+    model: Any = SimpleNamespace(state=state_of(made()))
+    _, gone = _gone(Lack("work", "den", kind, 1.0), model)
+    assert gone(gone_at)
+    assert not gone(not_at)
+
+
+def test_a_seat_is_no_longer_too_low_at_the_lowest_that_a_leg_can_do_with() -> None:
+    state = state_of(made())
+    soles = state.body["popliteal_height"] + float(state.values[("person", ""), "person.shoes"])
+    model: Any = SimpleNamespace(state=state)
+    _, gone = _gone(Lack("work", "den", "seat_low", 1.0), model)
+    assert gone(-(1.0 - LOWEST_SEAT) * soles)
+    assert not gone(-(1.0 - LOWEST_SEAT) * soles - 0.01)
