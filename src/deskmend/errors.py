@@ -126,6 +126,11 @@ def option_fault(option: str, read: str | None, allowed: str, hint: str = "", no
     return Fault("command line", None, option, read, allowed, hint, note)
 
 
+def why_unusable(error: Exception) -> str:
+    """Why a path cannot be used, as the system says it."""
+    return error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
+
+
 class FaultList:
     """Gathers the faults of one file, up to a bound.
 

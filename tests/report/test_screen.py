@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import partial
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from deskmend.errors import visible
-from deskmend.report.layout import WIDEST, Page
-from deskmend.report.screen import for_screen
+from deskmend.report.layout import WIDEST, Page, laid_out_by
+from deskmend.report.screen import screen_text
 
 OURS = re.compile(r"\x1b\[[0-9;]*m")
 
@@ -29,7 +30,7 @@ def page_of(text: str = "words") -> Page:
 
 
 def on_screen(page: Page, width: int = WIDEST) -> str:
-    with for_screen(width):
+    with laid_out_by(partial(screen_text, width=width)):
         return page.text()
 
 
@@ -83,6 +84,6 @@ def test_plain_bytes_do_not_hang_on_what_a_screen_was_shown() -> None:
 
 
 def test_the_choice_of_a_screen_ends_with_its_block() -> None:
-    with pytest.raises(RuntimeError), for_screen(80):
+    with pytest.raises(RuntimeError), laid_out_by(partial(screen_text, width=80)):
         raise RuntimeError
     assert "\x1b" not in page_of().text()

@@ -36,10 +36,10 @@ def test_the_mean_is_rounded_once() -> None:
     """By hand: 1 h, kept on a quarter of the days; 0.25 x 0.0000014 + 0.75 x 0.0000026 = 0.0000023 h."""
     one = np.asarray(1.0)
     kept, lapsed = [one, np.asarray(1.4e-6), one], [one, np.asarray(2.6e-6), one]
-    assert int(mean_millionths(np.asarray(0.25), one, one, kept, lapsed, 1.0)) == 2
+    assert int(mean_millionths(1.0, np.asarray(0.25), one, one, *kept, *lapsed)) == 2
     # apart they would be 1 and 3, whose mean is 2.5; a day without a share of the time adds nothing
     never = [np.asarray(0.0), np.asarray(np.nan), one]
-    assert int(mean_millionths(np.asarray(0.25), one, one, kept, never, 1e6)) == 350_000
+    assert int(mean_millionths(1e6, np.asarray(0.25), one, one, *kept, *never)) == 350_000
 
 
 @pytest.mark.parametrize("name", ["break_timer", "den.stand_by_turns"])

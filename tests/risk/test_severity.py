@@ -157,9 +157,9 @@ def test_spell_factor() -> None:
 
 def test_strain_is_rounded_once_to_whole_millionths() -> None:
     one, half, factor = np.asarray(1.0), np.asarray(0.5), np.asarray(1.25)
-    third = mean_millionths(one, one, np.asarray(1 / 3), (one, one, one), (one, one, one), 1.0)
+    third = mean_millionths(1.0, one, one, np.asarray(1 / 3), *[one] * 6)
     assert int(third) == 333_333
-    six = mean_millionths(one, np.asarray(6.0), one, (one, half, factor), (one, one, one), 1.2)
+    six = mean_millionths(1.2, one, np.asarray(6.0), one, one, half, factor, one, one, one)
     assert int(six) == 4_500_000
 
 

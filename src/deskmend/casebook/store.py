@@ -18,7 +18,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean, option_fault
+from deskmend.errors import DefectError, Fault, InputFaults, did_you_mean, option_fault, why_unusable
 from deskmend.measures import Minor, exact_amount
 
 if TYPE_CHECKING:
@@ -632,8 +632,7 @@ def _make_or_refuse(path: Path, create: bool) -> None:
             )
         os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
     except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
-        raise _refused(path, f"cannot be opened: {reason}") from None
+        raise _refused(path, f"cannot be opened: {why_unusable(error)}") from None
 
 
 def _written_in(key: str, text: str) -> bool:

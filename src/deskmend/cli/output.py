@@ -15,13 +15,13 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import date
-from functools import wraps
+from functools import partial, wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec, TextIO
 
 import click
 
-from deskmend.errors import Fault, InputFaults, Unreadable, option_fault, visible
+from deskmend.errors import Fault, InputFaults, Unreadable, option_fault, visible, why_unusable
 from deskmend.language import LANGUAGES, LENGTH_UNITS, measure_in, read_in, tr
 
 if TYPE_CHECKING:
@@ -93,8 +93,7 @@ def write_folder(path: Path, files: Mapping[str, str | bytes]) -> None:
         os.rename(beside, path)
         beside = None
     except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
-        note = f"cannot be written: {reason}"
+        note = f"cannot be written: {why_unusable(error)}"
         allowed = "a new or empty folder that may be written to"
         raise InputFaults([Fault(str(path), None, "--out", None, allowed, note=note)]) from None
     finally:
@@ -195,9 +194,8 @@ def _put_in_place(path: Path) -> Iterator[Path]:
         yield beside
         os.replace(beside, path)
     except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
         raise _refuse_to_write(
-            path, "a file in a folder that may be written to", f"cannot be written: {reason}"
+            path, "a file in a folder that may be written to", f"cannot be written: {why_unusable(error)}"
         ) from None
     finally:
         _remove(beside)
@@ -251,10 +249,11 @@ def in_window(stream: TextIO) -> Iterator[None]:
     if not stream.isatty():
         yield
         return
-    from deskmend.report.layout import for_window
-    from deskmend.report.screen import for_screen
+    from deskmend.report.layout import laid_out_by, plain_text, width_in
+    from deskmend.report.screen import screen_text
 
-    with (for_screen if _takes_escapes() else for_window)(shutil.get_terminal_size().columns):
+    width = width_in(shutil.get_terminal_size().columns)
+    with laid_out_by(partial(screen_text if _takes_escapes() else plain_text, width=width)):
         yield
 
 

@@ -30,7 +30,7 @@ from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import Catalog, misnamed
 from deskmend.intake.prices import NEEDED_COLUMNS
 from deskmend.intake.reading.fields import FieldKind
-from deskmend.intake.reading.records import meanings
+from deskmend.intake.reading.records import group_at, meanings
 from deskmend.intake.reading.tables import TABLE_ENDINGS, TableForm, TableReader, TableRow
 from deskmend.intake.reading.text_file import ALLOWED_ID, is_id, read_bounded_text, text_fault
 from deskmend.intake.reading.yaml_tree import tree_of, tree_text
@@ -330,10 +330,7 @@ class _RowReader:
                 continue
             if name in spread_columns():
                 continue
-            node: Any = plain
-            for part in column.path[:-1]:
-                node = node[part] if isinstance(part, int) else node.setdefault(part, {})
-            node[column.path[-1]] = self._value(texts[name], column)
+            group_at(plain, column.path[:-1])[column.path[-1]] = self._value(texts[name], column)
         for name in self.header:
             if name in spread_columns() and name in texts:
                 _say_how_sure(plain, spread_columns()[name].path, texts[name])
@@ -404,9 +401,7 @@ def _decided(row: TableRow, texts: Mapping[str, str]) -> Decided | None:
 def _say_how_sure(plain: dict[str, Any], path: Sequence[str | int], text: str) -> None:
     """Put a spread or origin beside its measure, which becomes a group of keys for it."""
     *groups, name, key = path
-    node: Any = plain
-    for part in groups:
-        node = node[part] if isinstance(part, int) else node.setdefault(part, {})
+    node = group_at(plain, groups)
     if not isinstance(node.get(name), dict):
         node[name] = {} if node.get(name) is None else {"value": node[name]}
     node[name][key] = text

@@ -23,7 +23,7 @@ from deskmend.intake.case_file import find_conflicts
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.catalog_records import Urgency
 from deskmend.intake.reading.fields import YES_NO, FieldKind, free_text, ranges, word
-from deskmend.intake.reading.records import Record, fault_at, read_records
+from deskmend.intake.reading.records import Record, fault_at, group_at, read_records
 from deskmend.intake.reading.yaml_tree import Plain, load_tree, to_plain
 from deskmend.intake.typed_answers import (
     NO,
@@ -519,10 +519,7 @@ def plain_case(answers: Answers, every: Sequence[Question]) -> dict[str, Plain]:
     for entry in entries(answers, every):
         if not entry.told:
             continue
-        node: Any = case
-        for part in entry.loc[:-1]:
-            node = node[part] if isinstance(part, int) else node.setdefault(part, {})
-        node[entry.loc[-1]] = entry.value
+        group_at(case, entry.loc[:-1])[entry.loc[-1]] = entry.value
     return case
 
 

@@ -33,7 +33,7 @@ from deskmend.report.fit import first_lines, suits_fold
 from deskmend.report.html.drawings import drawings_of
 from deskmend.report.html.steps import cards_of
 from deskmend.report.plan import how_sure_text, measure_again_text, no_steps_text, reserve_texts
-from deskmend.report.stages import done_of, instead_text, nothing_text, stage_title
+from deskmend.report.stages import done_of, instead_text, kept_text, nothing_text, stage_title
 from deskmend.report.steps import (
     ask_text,
     leave_text,
@@ -41,6 +41,7 @@ from deskmend.report.steps import (
     purchase_text,
     size_text,
     step_title,
+    step_titles,
     used_text,
 )
 from deskmend.report.words import (
@@ -238,7 +239,7 @@ def _stages(plan: Plan, catalog: Catalog, prices: PriceTable) -> list[StageRows]
                 total_text(sum(line.cost for line in stage.buys), plan.currency, plan.invented),
                 tuple(rows),
                 nothing_text(stage, plan),
-                "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept),
+                kept_text(stage, plan, catalog),
             )
         )
     return out
@@ -385,10 +386,10 @@ def _without(bundle: Bundle, plan: Plan) -> str:
         told = tr("Left out: {left} left, {more} more.", left=left, more=strain_text(bundle.leaving_out))
     others = [option for option in bundle.options if option != bundle.head]
     if others:
-        names = "; ".join(step_title(option, plan.state_before) for option in bundle.options)
+        names = step_titles(bundle.options, plan)
         told = f"{told} {tr('Only together: {steps}.', steps=names)}"
     if bundle.along:
-        names = "; ".join(step_title(option, plan.state_before) for option in bundle.along)
+        names = step_titles(bundle.along, plan)
         told = f"{told} {tr('Without it this goes too: {others}.', others=names)}"
     return told
 

@@ -107,7 +107,7 @@ def _exposure_rows(state: State, weights: Mapping[str, float]) -> Iterator[Expos
             for region, weight in exposure.regions:
                 # multiplied in the order in which the score does it, so that no last bit differs
                 total = weight * weights[region]
-                exact = mean_millionths(given[0], given[1], given[2], given[3:6], given[6:], total)
+                exact = mean_millionths(total, *given)
                 row = ExposureRow(
                     task=task,
                     place=state.place_of[task],

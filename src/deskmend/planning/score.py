@@ -216,8 +216,8 @@ def _time_is_spent(kept: Any, lapsed: Any, *shares: Any) -> Any:
     return spent.any(axis=-1, keepdims=True)
 
 
-def _of_regions(weights: Sequence[float], kept_up: Any, hours: Any, share: Any, *days: Any) -> Any:
-    return sum(mean_millionths(kept_up, hours, share, days[:3], days[3:], weight) for weight in weights)
+def _of_regions(weights: Sequence[float], *parts: Any) -> Any:
+    return sum(mean_millionths(weight, *parts) for weight in weights)
 
 
 def _terms(states: StateArrays, weights: Mapping[str, float]) -> Iterator[tuple[str, str, str, Any, Any]]:

@@ -323,7 +323,7 @@ class LeastUndone:
         following: Mapping[str, str],
         keep: Mapping[str, FixKey] | None = None,
     ) -> None:
-        self._ready, self._following = ready, following
+        self._ready = ready
         problem = with_bought(ready.problem(0, None), supply.bought, supply.minutes)
         problem = _without_dear_musts(ready, problem)
         decisions = [offer.name for offer in ready.offers.decisions]

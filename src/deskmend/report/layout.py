@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from functools import partial
 from itertools import groupby, zip_longest
 
 from deskmend.errors import visible
@@ -29,8 +28,8 @@ __all__ = [
     "Space",
     "Wrapped",
     "bars",
-    "for_window",
-    "laid_out",
+    "laid_out_by",
+    "plain_text",
     "width_in",
     "wrapped",
 ]
@@ -143,8 +142,8 @@ class Page:
             self._blocks.append(Rows(shown, tuple(right), indent, head))
 
     def text(self) -> str:
-        """Everything so far, ending in one line end; within `for_screen` as a screen shows it."""
-        return laid_out.get()(self._blocks)
+        """Everything so far, ending in one line end; within `laid_out_by` as it has it."""
+        return _laid_out.get()(self._blocks)
 
 
 def wrapped(text: Wrapped, width: int) -> list[str]:
@@ -160,16 +159,17 @@ def width_in(columns: int) -> int:
 
 
 @contextmanager
-def for_window(columns: int) -> Iterator[None]:
-    """Lay pages out in plain characters for a window within a ``with`` block."""
-    token = laid_out.set(partial(_plain, width=width_in(columns)))
+def laid_out_by(render: Callable[[Sequence[Block]], str]) -> Iterator[None]:
+    """Lay pages out in another way within a ``with`` block."""
+    token = _laid_out.set(render)
     try:
         yield
     finally:
-        laid_out.reset(token)
+        _laid_out.reset(token)
 
 
-def _plain(blocks: Sequence[Block], width: int = WIDTH) -> str:
+def plain_text(blocks: Sequence[Block], width: int = WIDTH) -> str:
+    """Text in plain characters, for files, pipes and terminals that take nothing else."""
     lines: list[str] = []
     for block in blocks:
         if isinstance(block, Heading):
@@ -184,8 +184,8 @@ def _plain(blocks: Sequence[Block], width: int = WIDTH) -> str:
     return "\n".join(lines).rstrip("\n") + "\n"
 
 
-laid_out: ContextVar[Callable[[Sequence[Block]], str]] = ContextVar("laid_out", default=_plain)
-"""How blocks become text now; `deskmend.report.screen.for_screen` puts another way in its place."""
+_laid_out: ContextVar[Callable[[Sequence[Block]], str]] = ContextVar("laid_out", default=plain_text)
+"""How blocks become text now; `laid_out_by` puts another way in its place."""
 
 
 def _columns(table: Rows, width: int) -> Iterator[str]:

@@ -5,7 +5,6 @@ As plain text, as a document of format ``deskmend-plan/1``, and in parts for the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, cast
 
@@ -49,6 +48,7 @@ from deskmend.report.steps import (
     right_text,
     step_json,
     step_title,
+    step_titles,
     when_of,
     why_numbers,
 )
@@ -447,14 +447,10 @@ def _otherwise(plan: Plan, best: CheckedPlan) -> list[str]:
         return []
     told = []
     if more:
-        told.append(tr("Besides, or at another size, it has: {steps}.", steps=_titles(plan, more)))
+        told.append(tr("Besides, or at another size, it has: {steps}.", steps=step_titles(more, plan)))
     if less:
-        told.append(tr("It does without: {steps}.", steps=_titles(plan, less)))
+        told.append(tr("It does without: {steps}.", steps=step_titles(less, plan)))
     return told
-
-
-def _titles(plan: Plan, options: Sequence[OptionSpec]) -> str:
-    return "; ".join(step_title(option, plan.state_before) for option in options)
 
 
 def _hidden_text(length: UncertainLength | None) -> str:

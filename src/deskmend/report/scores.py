@@ -8,7 +8,7 @@ from __future__ import annotations
 from deskmend.language import shown_number, tr
 from deskmend.planning.assessment import Assessment
 from deskmend.planning.plan import Plan
-from deskmend.planning.reach import reached
+from deskmend.planning.reach import Goal, reached
 from deskmend.report.documents import Document, quantity_json, strain_json
 from deskmend.report.layout import Page
 from deskmend.report.words import decimal_text, quantity_words
@@ -84,13 +84,15 @@ def plan_scores(plan: Plan) -> Document:
     }
 
 
+def _before_and_after(goal: Goal, plan: Plan) -> list[int | None]:
+    pairs = ((plan.before, plan.scores_before), (plan.after, plan.scores_after))
+    return [reached(goal, strain, scores) for strain, scores in pairs]
+
+
 def _goals(plan: Plan) -> list[Document]:
     out = []
     for goal in plan.goals:
-        values = [
-            reached(goal, strain, scores)
-            for strain, scores in ((plan.before, plan.scores_before), (plan.after, plan.scores_after))
-        ]
+        values = _before_and_after(goal, plan)
         shown = [value if value is None or goal.is_score else strain_json(value) for value in values]
         limit = goal.at_most if goal.is_score else strain_json(goal.at_most)
         out.append({"name": goal.name, "at_most": limit, "before": shown[0], "after": shown[1]})
@@ -198,10 +200,7 @@ def add_plan_scores(page: Page, plan: Plan) -> None:
     )
     page.points(worse_scores(plan.scores_before, plan.scores_after))
     for goal in plan.goals:
-        values = [
-            reached(goal, strain, scores)
-            for strain, scores in ((plan.before, plan.scores_before), (plan.after, plan.scores_after))
-        ]
+        values = _before_and_after(goal, plan)
         now, then = (
             tr("not known") if value is None else shown_number(goal.written(value)) for value in values
         )

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from functools import partial
+from collections.abc import Sequence
 from io import StringIO
 from itertools import groupby
 
@@ -21,27 +19,15 @@ from deskmend.report.layout import (
     Rows,
     Wrapped,
     bars,
-    laid_out,
-    width_in,
     wrapped,
 )
 
-__all__ = ["for_screen"]
+__all__ = ["screen_text"]
 
 BAR_STYLES = {"#": "red", ".": "green", "+": "yellow"}
 
 
-@contextmanager
-def for_screen(width: int) -> Iterator[None]:
-    """Lay pages out for a window of some width [characters] within a ``with`` block."""
-    token = laid_out.set(partial(_screen_text, width=width_in(width)))
-    try:
-        yield
-    finally:
-        laid_out.reset(token)
-
-
-def _screen_text(blocks: Sequence[Block], width: int) -> str:
+def screen_text(blocks: Sequence[Block], width: int) -> str:
     """Text with escapes for weight and colour, and with nothing else that acts: the blocks hold none."""
     out = StringIO()
     console = Console(

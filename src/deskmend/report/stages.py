@@ -32,6 +32,7 @@ from deskmend.report.steps import (
     size_json,
     size_text,
     step_title,
+    step_titles,
     used_text,
     when_word,
     why_text,
@@ -59,6 +60,7 @@ __all__ = [
     "groups_of",
     "in_buying_order",
     "instead_text",
+    "kept_text",
     "no_sum_text",
     "nothing_text",
     "parted_text",
@@ -179,7 +181,9 @@ def bundle_title(bundle: Bundle, plan: Plan) -> str:
     """What a bundle is for, and what it takes along."""
     others = [option for option in bundle.options if option != bundle.head]
     name = step_title(bundle.head, plan.state_before)
-    return tr("{step}, together with {others}", step=name, others=_titles(others, plan)) if others else name
+    return (
+        tr("{step}, together with {others}", step=name, others=step_titles(others, plan)) if others else name
+    )
 
 
 def together_text(bundle: Bundle, plan: Plan, parted: Sequence[int] = (), later: bool = False) -> str:
@@ -397,6 +401,11 @@ def _mended(plan: Plan, option: OptionSpec, number: int, check: str) -> str:
     return when
 
 
+def kept_text(stage: Stage, plan: Plan, catalog: Catalog) -> str:
+    """What is bought for a stage and not needed there."""
+    return "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept)
+
+
 def from_when(stage: Stage) -> str:
     """When a stage begins, as the start of a sentence."""
     return day_start(stage.day) if stage.day or stage.is_today else tr("With what you buy")
@@ -441,7 +450,7 @@ def add_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> 
                     cautions = cautions_of(line.change.after, stage.state)
                     page.points([*([asks] if asks else []), *cautions], inside + 3, "!")
         if stage.kept:
-            things = "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept)
+            things = kept_text(stage, plan, catalog)
             page.paragraph(tr("Bought, but not needed now: {things}.", things=things))
         page.paragraph(
             tr(
@@ -488,7 +497,7 @@ def _bundle_text(bundle: Bundle, plan: Plan) -> str:
     if money and not bundle.told:
         told.append(tr("By itself that is less than can be told: buy it last, or leave it."))
     if bundle.along:
-        told.append(tr("Without it this goes too: {others}.", others=_titles(bundle.along, plan)))
+        told.append(tr("Without it this goes too: {others}.", others=step_titles(bundle.along, plan)))
     if bundle.instead is not None:
         told.append(instead_text(bundle.instead, plan))
     return " ".join(told)
@@ -496,7 +505,7 @@ def _bundle_text(bundle: Bundle, plan: Plan) -> str:
 
 def instead_text(instead: Instead, plan: Plan) -> str:
     """What would do as well as a bundle, and what it costs."""
-    steps, more = _titles(instead.options, plan), instead.more
+    steps, more = step_titles(instead.options, plan), instead.more
     money = money_text(abs(more), plan.currency)
     if not more:
         told = tr("As good, for the same money: {steps}.", steps=steps)
@@ -506,11 +515,9 @@ def instead_text(instead: Instead, plan: Plan) -> str:
         told = tr("As good, for {money} less: {steps}.", money=money, steps=steps)
     if not instead.gone:
         return told
-    return f"{told} " + tr("It takes the place of this too: {others}.", others=_titles(instead.gone, plan))
-
-
-def _titles(options: Sequence[OptionSpec], plan: Plan) -> str:
-    return "; ".join(step_title(option, plan.state_before) for option in options)
+    return f"{told} " + tr(
+        "It takes the place of this too: {others}.", others=step_titles(instead.gone, plan)
+    )
 
 
 def add_instructions_of_stages(page: Page, plan: Plan, catalog: Catalog, prices: PriceTable) -> None:

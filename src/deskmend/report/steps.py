@@ -74,6 +74,7 @@ __all__ = [
     "size_text",
     "step_json",
     "step_title",
+    "step_titles",
     "used_text",
     "when_of",
     "when_word",
@@ -94,6 +95,11 @@ def step_title(option: OptionSpec, state: State) -> str:
     """Title of a step with its size; the place or task is named where there are several."""
     size = size_text(option)
     return owned_title(tr(option.fix.title) + (f": {size}" if size else ""), option.owner, state)
+
+
+def step_titles(options: Iterable[OptionSpec], plan: Plan) -> str:
+    """Titles of some steps of a plan, in one line."""
+    return "; ".join(step_title(option, plan.state_before) for option in options)
 
 
 def owned_title(title: str, owner: Owner, state: State) -> str:

@@ -12,10 +12,10 @@ kinds, each exposure worked out in both and rounded once.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, partial
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -146,31 +146,31 @@ ON_LAPSED_DAYS = {
 
 
 def mean_millionths(
-    kept_up: Array, hours: Array, share: Array, kept: Sequence[Array], lapsed: Sequence[Array], weight: float
+    weight: float, kept_up: Array, hours: Array, share: Array, *days: Array
 ) -> npt.NDArray[np.int64]:
     """Mean strain of one exposure over days on which a habit is kept and days on which it is not.
 
     Parameters
     ----------
+    weight : float
+        Region weight times the exposure's weight [-].
     kept_up : ndarray
         Part of the days on which it is kept [-].
     hours, share : ndarray
         Hours a day of the task [h], and the part of them that counts [-].
-    kept, lapsed : sequence of ndarray
-        Mode share, severity and spell factor of each kind of day [-].
-    weight : float
-        Region weight times the exposure's weight [-].
+    *days : ndarray
+        Mode share, severity and spell factor of days on which it is kept, and of the others [-].
 
     Returns
     -------
     ndarray of int64
         Whole millionths of an hour a day; both kinds of days are rounded at once.
     """
-    days = [
+    kept, lapsed = (
         _hours_outside(hours, mode, share, severity, factor, weight)
-        for mode, severity, factor in (kept, lapsed)
-    ]
-    return _whole(np.asarray(kept_up) * days[0] + (1.0 - np.asarray(kept_up)) * days[1])
+        for mode, severity, factor in (days[:3], days[3:])
+    )
+    return _whole(np.asarray(kept_up) * kept + (1.0 - np.asarray(kept_up)) * lapsed)
 
 
 def _hours_outside(
@@ -183,10 +183,6 @@ def _hours_outside(
 
 def _whole(strain: Array) -> npt.NDArray[np.int64]:
     return np.rint(MILLION * strain).astype(np.int64)
-
-
-def _weighted(weight: float, kept_up: Array, hours: Array, share: Array, *days: Array) -> Any:
-    return mean_millionths(kept_up, hours, share, days[:3], days[3:], weight)
 
 
 def strain_terms(
@@ -211,7 +207,7 @@ def strain_terms(
     for exposure, roles, parts in exposed(evaluation, modes):
         for region, weight in exposure.regions:
             label = (f"strain:{exposure.name}:{region}", tuple(sorted(roles.items())))
-            value = evaluation.compute(label, partial(_weighted, weight * weights[region]), parts)
+            value = evaluation.compute(label, partial(mean_millionths, weight * weights[region]), parts)
             yield exposure.name, region, roles, value
 
 

@@ -13,7 +13,7 @@ import ast
 import inspect
 import textwrap
 import types
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
@@ -249,6 +249,13 @@ def _descend(annotation: Any, loc: Loc) -> Any:
         else:
             return None
     return annotation
+
+
+def group_at(tree: Any, loc: Iterable[str | int]) -> Any:
+    """The group or list at a path; groups that are not there yet are made."""
+    for part in loc:
+        tree = tree[part] if isinstance(part, int) else tree.setdefault(part, {})
+    return tree
 
 
 def _bare(annotation: Any) -> Any:

@@ -10,7 +10,7 @@ from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 
-from deskmend.errors import FaultList, did_you_mean
+from deskmend.errors import FaultList, did_you_mean, why_unusable
 
 _KEPT = frozenset("\u200c\u200d\u00a0\u202f\u3000")
 """Joiners belong to the spelling of several scripts, and typed spaces come in several widths."""
@@ -67,8 +67,7 @@ def _unreadable(error: Exception, path: str | Path, faults: FaultList) -> None:
     elif isinstance(error, PermissionError):
         faults.add(None, "", None, "a file that may be read", "", "reading is not permitted")
     else:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else "not a usable path"
-        faults.add(None, "", None, "a file that can be read", "", f"cannot be read: {reason}")
+        faults.add(None, "", None, "a file that can be read", "", f"cannot be read: {why_unusable(error)}")
 
 
 def read_bounded_bytes(path: str | Path, limit: int, faults: FaultList) -> bytes | None:

@@ -16,6 +16,7 @@ from typing import Any
 from deskmend.errors import visible
 from deskmend.intake.case import CASE_FORMAT, Seat
 from deskmend.intake.interview import Answers, Entry, Question, entries, screens
+from deskmend.intake.reading.records import group_at
 from deskmend.intake.reading.yaml_tree import Plain
 from deskmend.intake.typed_answers import how_written, range_text
 from deskmend.language import LANGUAGES, current_language, measuring, shown_length, tr
@@ -285,10 +286,8 @@ def interview_case(answers: Answers, every: Sequence[Question]) -> str:
     }
     said: set[str] = set()
     for entry in entries(answers, every):
-        node: Any = tree
-        for part in entry.loc[:-1]:
-            node = node[part] if isinstance(part, int) else node.setdefault(part, {})
-        node[str(entry.loc[-1])] = _Leaf(_flow(entry.value), _remark(entry, words, said), entry.told)
+        group = group_at(tree, entry.loc[:-1])
+        group[str(entry.loc[-1])] = _Leaf(_flow(entry.value), _remark(entry, words, said), entry.told)
     lines = list(words.head)
     for group, content in tree.items():
         if content:

@@ -13,7 +13,7 @@ from markupsafe import Markup, escape
 
 from deskmend.errors import visible
 from deskmend.language import current_language
-from deskmend.report.layout import Block, Heading, Page, Rows, Wrapped, laid_out
+from deskmend.report.layout import Block, Heading, Page, Rows, Wrapped, laid_out_by
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -124,11 +124,8 @@ class Blocks(Page):
 
 def html_of(write: Callable[_Given, str], *given: _Given.args, **named: _Given.kwargs) -> Markup:
     """The text that a function gives for a terminal, as blocks of a web page in the same words."""
-    token = laid_out.set(_as_html)
-    try:
+    with laid_out_by(_as_html):
         return Markup(write(*given, **named))
-    finally:
-        laid_out.reset(token)
 
 
 def _as_html(written: Sequence[Block]) -> str:

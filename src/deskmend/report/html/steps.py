@@ -26,6 +26,7 @@ from deskmend.report.stages import (
     done_of,
     groups_of,
     in_buying_order,
+    kept_text,
     no_sum_text,
     nothing_text,
     parted_text,
@@ -303,7 +304,7 @@ def _stage_view(
         tuple(groups),
         strain_text(start),
         nothing_text(stage, plan),
-        "; ".join(purchase_text(line, plan.currency, catalog) for line in stage.kept),
+        kept_text(stage, plan, catalog),
     )
 
 
