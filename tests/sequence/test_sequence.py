@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise, product
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -16,7 +17,7 @@ from tests.stages import some
 
 from deskmend.choice import solve
 from deskmend.cli import deskmend
-from deskmend.planning.dates import Savings, Schedule, sequence, spans_of
+from deskmend.planning.dates import Savings, Schedule, _LeastStrain, sequence, spans_of
 from deskmend.planning.plan import NoPlan, Plan, plan
 from deskmend.planning.prepared import prepare
 
@@ -180,3 +181,16 @@ def test_page_tells_dates_proof_and_what_plain_orders_lose() -> None:
         "Proven: over 360",
     ):
         assert text in " ".join(page.split())
+
+
+@pytest.mark.parametrize("mask", range(4))
+def test_what_is_bought_already_is_free_and_what_is_not_is_dearer_than_all_strain(mask: int) -> None:
+    """A use of what is there is never weighed against strain."""
+    asked: list[tuple[int, int, dict[str, int], int | None]] = []
+    least = object.__new__(_LeastStrain)
+    search: Any = SimpleNamespace(least=lambda *question: asked.append(question))
+    lines: Any = [SimpleNamespace(item="stand"), SimpleNamespace(item="lamp")]
+    least.__dict__.update(_open=search, _forbidding=10**9, purchases=lines)
+    assert least._at_once(mask, 90) is None
+    prices = {"stand": 0 if mask & 1 else 10**9, "lamp": 0 if mask & 2 else 10**9}
+    assert asked == [(1, 1, prices, 90)]
