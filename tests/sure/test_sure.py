@@ -325,3 +325,23 @@ def test_the_length_at_which_the_fixes_change_is_found_to_the_millimetre_in_a_fe
 
 def test_everything_uncertain_is_so_by_its_usual_error_unless_said_otherwise() -> None:
     assert Errors() == Errors(tape=1.0, estimates=1.0, curves=True, prices=True) == ALL_ERRORS
+
+
+def test_where_there_is_no_plan_nothing_is_taken_and_that_is_not_an_empty_plan(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    known: dict[str, Any] = {
+        "none": None,
+        "not found": SimpleNamespace(found=False, options={}),
+        "found": SimpleNamespace(found=True, options={"a": "b"}),
+    }
+    monkeypatch.setattr(_Replanner, "_solved", lambda self, problem: known[problem])
+    asked = object.__new__(_Replanner)
+    offers = SimpleNamespace(taken=lambda options: tuple(options))
+
+    def again(problem: str) -> object:
+        world: Any = SimpleNamespace(problem=problem, offers=offers)
+        return asked._again(world)
+
+    assert asked._again(None) is None
+    assert (again("none"), again("not found"), again("found")) == (None, None, ("a",))
