@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from deskmend.errors import visible
-from deskmend.report.layout import WIDEST, Page, laid_out_by
+from deskmend.report.layout import WIDEST, Page, laid_out_by, width_in
 from deskmend.report.screen import screen_text
 
 OURS = re.compile(r"\x1b\[[0-9;]*m")
@@ -30,7 +30,7 @@ def page_of(text: str = "words") -> Page:
 
 
 def on_screen(page: Page, width: int = WIDEST) -> str:
-    with laid_out_by(partial(screen_text, width=width)):
+    with laid_out_by(partial(screen_text, width=width_in(width))):
         return page.text()
 
 
