@@ -52,6 +52,19 @@ def test_an_answer_is_the_same_whatever_is_hinted(seed: int, narrow_steps: float
 
 
 @seeds(20, 1500)
+def test_an_answer_is_the_same_whatever_was_asked_before(seed: int, narrow_steps: float) -> None:
+    """Orders, prices and plans of other problems are at hand, whose variables have the same names."""
+    start = WarmStart()
+    for other in (seed + 2, seed + 4, seed + 6):
+        solve(_drawn(other), warm_start=start)
+    problem = _drawn(seed)
+    found, known = solve(problem, warm_start=start), best(problem)
+    assert found.found == (known is not None)
+    if known is not None:
+        assert _positions(problem, dict(found.options)) == known.positions
+
+
+@seeds(20, 1500)
 def test_what_reaches_the_mark_stays_ties_included(seed: int, narrow_steps: float) -> None:
     problem, rng = _drawn(seed), random.Random(seed)
     known = best(problem)

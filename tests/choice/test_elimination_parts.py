@@ -16,7 +16,7 @@ from deskmend.choice import Decision, Item, Mask, Option, Problem, Table, solve
 from deskmend.choice.elimination import labels, least_sums, tree
 from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, Labels, TooWide, join, pack, unbeaten
 from deskmend.choice.elimination.least_sums import LeastSums
-from deskmend.choice.elimination.order import InteractionGraph, find_order, steps_of
+from deskmend.choice.elimination.order import InteractionGraph, KnownOrders, find_order, steps_of
 from deskmend.choice.elimination.search import CaseSearch, multipliers_of
 from deskmend.choice.elimination.tree import Objective, use_classes
 from deskmend.choice.network import build
@@ -239,6 +239,16 @@ def test_an_order_is_the_same_each_time_and_has_every_variable() -> None:
     assert find_order(graph, tries=1).work >= order.work
 
 
+def test_an_order_serves_whatever_it_holds_all_of() -> None:
+    orders = KnownOrders()
+    assert orders.order_of({0: "desk"}) is None
+    orders.note(["lens", "desk", "seat"])
+    assert orders.order_of({3: "seat", 7: "lens"}) == (7, 3)
+    assert orders.order_of({3: "seat", 7: "lamp"}) is None
+    orders.note(["seat", "lamp", "lens"])
+    assert orders.order_of({3: "seat", 7: "lens"}) == (3, 7)
+
+
 def entangled(count: int) -> Problem:
     """Every decision with every other in a table: no order helps."""
     rng = np.random.default_rng(7)
@@ -247,6 +257,17 @@ def entangled(count: int) -> Problem:
         [Decision(name, [Option(str(k)) for k in range(5)]) for name in names],
         tables=[Table(pair, rng.integers(0, 99, (5, 5))) for pair in itertools.combinations(names, 2)],
     )
+
+
+def test_a_quick_search_takes_a_known_order_and_leaves_its_own() -> None:
+    problem = entangled(5)
+    orders = KnownOrders()
+    drawn = tree.BucketTree(build(problem), 1e18, 1e18, quick=True, known=orders)
+    names = [drawn.network.names[variable] for variable in drawn.leaving]
+    assert orders.order_of(dict(enumerate(names))) == tuple(range(len(names)))
+    other = KnownOrders()
+    other.note(names[::-1])
+    assert tree.BucketTree(build(problem), 1e18, 1e18, quick=True, known=other).leaving == drawn.leaving[::-1]
 
 
 def test_tables_too_entangled_are_refused_and_not_begun() -> None:

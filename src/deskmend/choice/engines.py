@@ -158,7 +158,9 @@ def _best_part(
     choices: list[Choice] = []
     incumbent = Incumbent()
     if warm_start is not None:
-        incumbent = Incumbent(scale=warm_start.scale, cost_price=warm_start.cost_price)
+        incumbent = Incumbent(
+            scale=warm_start.scale, cost_price=warm_start.cost_price, orders=warm_start.orders
+        )
         near = local_search(problem, warm_start.starts)
         if near is not None:
             incumbent.note(leading(problem, near))
@@ -239,7 +241,9 @@ def _searched(
         choice = None if choice is None else replace(choice, engine="elimination")
     if choice is not None:
         return choice, None
-    search = CaseSearch(problem, network, most_cells, most_pairs, quick=incumbent.at_most is not None)
+    search = CaseSearch(
+        problem, network, most_cells, most_pairs, incumbent.at_most is not None, incumbent.orders
+    )
     return search.solve(incumbent), search
 
 

@@ -15,13 +15,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import reduce
 from math import prod
 
 import numpy as np
 
 from deskmend.choice.elimination.labels import TooWide
+from deskmend.choice.elimination.order import KnownOrders
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.elimination.tree import Objective
 from deskmend.choice.network import VariableNumbers, build, settled
@@ -39,12 +40,13 @@ class WarmStart:
     """What answers to problems much alike have shown: it spares work, and changes no answer.
 
     A local search begins from ``starts``; a unit of money costs ``cost_price`` where what leads counts
-    ``scale`` times, 0: not known yet.
+    ``scale`` times, 0: not known yet.  ``orders`` are those in which variables left.
     """
 
     starts: Sequence[Mapping[str, str]] = ({},)
     scale: int = 0
     cost_price: int = 0
+    orders: KnownOrders = field(default_factory=KnownOrders)
 
 
 def local_search(problem: Problem, starts: Iterable[Mapping[str, str]]) -> Scored | None:

@@ -13,7 +13,7 @@ option that stands first is taken. So they can go before anything is searched.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import chain, product
 from math import prod
@@ -21,6 +21,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from deskmend.choice.elimination.order import KnownOrders
 from deskmend.choice.problem import (
     BoolArray,
     Decision,
@@ -134,12 +135,14 @@ class Incumbent:
     """The mark that a part of a problem has to reach, and a price of money that showed well before.
 
     What leads the order of preference need not be looked for above ``at_most``; a unit of money costs
-    ``cost_price`` where what leads counts ``scale`` times; 0: none yet.
+    ``cost_price`` where what leads counts ``scale`` times; 0: none yet.  ``orders`` are those of what was
+    searched before.
     """
 
     at_most: int | None = None
     scale: int = 0
     cost_price: int = 0
+    orders: KnownOrders = field(default_factory=KnownOrders)
 
     def note(self, reached: int) -> None:
         """Take note of an assignment by what leads the order of preference."""

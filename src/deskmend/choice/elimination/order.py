@@ -19,10 +19,13 @@ from deskmend.choice.network import VariableNumbers
 MOST_ORDERS = 400
 KEPT_ORDERS = 256
 """Orders that are kept for whoever asks again."""
-EFFORT = 15_000
-"""Elementary evaluations the search may spend."""
+KEPT_ORDERS_OF_ALIKE = 16
+"""Orders that are kept of networks much alike."""
+EFFORT = 3_000
+"""Elementary evaluations the search may spend: more find orders that are seldom better, and take as long as
+what they save."""
 
-WORTH_AN_EVALUATION = 2000.0
+WORTH_AN_EVALUATION = 8000.0
 """Labels that one evaluation of the search costs as much time as: the search stops before it costs more
 than the work it may save."""
 
@@ -55,7 +58,9 @@ class EliminationOrder:
 
 
 @lru_cache(maxsize=KEPT_ORDERS)
-def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_ORDERS) -> EliminationOrder:
+def find_order(
+    graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_ORDERS, effort: int = EFFORT
+) -> EliminationOrder:
     """Search an elimination order of little work, the same on every machine.
 
     Problems that differ in values and prices alone have the same graph, so orders found are kept.
@@ -65,13 +70,37 @@ def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_OR
     best = search.run(rng, noise=0.0, limit=math.inf, near=False)
     assert best is not None
     for number in range(1, tries):
-        if search.effort > min(EFFORT, best.work / WORTH_AN_EVALUATION):
+        if search.effort > min(effort, best.work / WORTH_AN_EVALUATION):
             break
         noise = 0.3 + 0.9 * (number % 5)
         found = search.run(rng, noise, limit=best.work, near=number % 2 == 1)
         if found is not None:
             best = found
     return best
+
+
+class KnownOrders:
+    """Orders in which the variables of networks much alike left, by name.
+
+    Any order gives the same answers; only how long that takes hangs on which is taken.
+    """
+
+    def __init__(self) -> None:
+        self._places: list[dict[str, int]] = []
+
+    def order_of(self, names: Mapping[int, str]) -> VariableNumbers | None:
+        """Variables as one of the orders has them; None where none holds all of them."""
+        for place in self._places:
+            if all(name in place for name in names.values()):
+                return tuple(sorted(names, key=lambda variable: place[names[variable]]))
+        return None
+
+    def note(self, names: Sequence[str]) -> None:
+        """Keep an order that none has told so."""
+        asked = set(names)
+        if not any(list(names) == [name for name in place if name in asked] for place in self._places):
+            self._places.insert(0, {name: k for k, name in enumerate(names)})
+            del self._places[KEPT_ORDERS_OF_ALIKE:]
 
 
 _Relation = tuple[int, int, float, float]

@@ -22,7 +22,7 @@ import numpy as np
 
 from deskmend.choice.elimination.labels import LARGEST_SUM, WORD_LIMIT, Domains, Labels, TooWide
 from deskmend.choice.elimination.least_sums import LeastSums
-from deskmend.choice.elimination.order import steps_of
+from deskmend.choice.elimination.order import KnownOrders, steps_of
 from deskmend.choice.elimination.tree import BucketTree, CaseAssignment, Objective
 from deskmend.choice.network import Network, Resource, VariableNumbers, narrow
 from deskmend.choice.problem import BoolArray, IntArray, Problem
@@ -44,7 +44,8 @@ def let_go(network: Network, incumbent: Incumbent) -> None:
         return
     # What is owned and not for sale costs nothing: without its stock less hangs together.
     bought = [shared for shared in network.shared if shared.item.price is not None]
-    tree = BucketTree(replace(network, shared=bought), math.inf, MOST_COARSE_PAIRS, quick=True)
+    network_of_bought = replace(network, shared=bought)
+    tree = BucketTree(network_of_bought, math.inf, MOST_COARSE_PAIRS, quick=True, known=incumbent.orders)
     objective, room = Objective(), 0
     caps = {limit.resource: limit.at_most for limit in network.limits}
     if incumbent.cost_price and "cost" in caps:
@@ -222,10 +223,11 @@ class CaseSearch:
         most_cells: float = MOST_PASS_CELLS,
         most_pairs: float = MOST_PAIRS,
         quick: bool = False,
+        orders: KnownOrders | None = None,
     ) -> None:
         self.problem = problem
         self.network = network
-        self.tree = BucketTree(network, most_cells, most_pairs, quick)
+        self.tree = BucketTree(network, most_cells, most_pairs, quick, orders)
 
     def choice(self, found: CaseAssignment) -> Choice:
         """Score an assignment again from the problem."""

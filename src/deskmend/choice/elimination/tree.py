@@ -15,7 +15,7 @@ import numpy as np
 
 from deskmend.choice.elimination.labels import Domains, Labels, TooWide, join, pack
 from deskmend.choice.elimination.least_sums import LeastSums
-from deskmend.choice.elimination.order import InteractionGraph, find_order, steps_of
+from deskmend.choice.elimination.order import EFFORT, InteractionGraph, KnownOrders, find_order, steps_of
 from deskmend.choice.network import Factor, Network, Resource, VariableNumbers, with_gate
 from deskmend.choice.problem import BoolArray, IntArray
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
@@ -25,6 +25,9 @@ MOST_LABELS = 6.0
 
 ORDER_SEEDS = range(20_240, 20_244)
 """What orders of elimination are drawn from, one after the other."""
+
+EFFORT_OF_WIDE = 15_000
+"""What an order may take to find where those found at once all take more cells than are handled."""
 
 WORTH_AN_ORDER = 5e6
 """Beyond so many cells for each order drawn, another is drawn: it may save more time than it takes."""
@@ -102,22 +105,29 @@ def _least_of_tables(network: Network) -> int:
 
 @dataclass
 class Structure:
-    """Parts, sizes of variables, and parents of nodes; of a problem, or of nodes put into one."""
+    """Parts, names and sizes of variables, and parents of nodes; of a problem, or of nodes put into one."""
 
     parts: list[Part] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
     sizes: list[int] = field(default_factory=list)
     parents: dict[int, VariableNumbers] = field(default_factory=dict)
 
     def counting(self, items: Sequence[SharedItem], places: Mapping[int, int]) -> Structure:
         """The same with nodes that count up each item, its decisions in the order of some places."""
-        out = Structure(list(self.parts), list(self.sizes), dict(self.parents))
+        out = Structure(list(self.parts), list(self.names), list(self.sizes), dict(self.parents))
         for shared in items:
             uses = sorted(shared.uses, key=lambda entry: (places.get(entry[0], -1), entry[0]))
             chain = chain_of(SharedItem(shared.item, tuple(uses)), first_node=len(out.sizes))
             out.parts += chain.parts
+            out.names += chain.names
             out.sizes += chain.sizes
             out.parents.update(chain.parents)
         return out
+
+    @property
+    def used(self) -> dict[int, str]:
+        """Variables that some part is over, and their names."""
+        return {variable: self.names[variable] for part in self.parts for variable in part.scope}
 
     def links(self) -> dict[int, int]:
         """Give for each node the part that ties it to what determines it and adds nothing."""
@@ -164,6 +174,7 @@ def chain_of(shared: SharedItem, first_node: int) -> Structure:
         shape = [use.size, after.size] if step == 0 else [use.size, here.size, after.size]
         axes: list[IntArray] = [rows[:, 0], rows[:, 2]] if step == 0 else [rows[:, k] for k in range(3)]
         chain.parts.append(Part(scope, np.sort(np.ravel_multi_index(axes, shape))))
+        chain.names.append(f"{shared.item.name} after {step + 1}")
         chain.sizes.append(after.size)
         chain.parents[node] = scope[:-1]
     cost = np.array(classes[-1].costs, dtype=np.int64)
@@ -263,14 +274,25 @@ class Objective:
         return Objective(self.leading * scale, costs)
 
 
-def _orders(network: Network, quick: bool) -> Iterator[tuple[Structure, VariableNumbers]]:
+def _orders(
+    network: Network, quick: bool, effort: int, known: KnownOrders
+) -> Iterator[tuple[Structure, VariableNumbers]]:
     """Structures of a network with its items counted up, and orders in which variables leave, one by one.
 
     An item's decisions follow one another about as they would leave, or as they stand in the problem,
-    whichever promises less work before much is searched.  ``quick``: first those that are found at once.
+    whichever promises less work before much is searched.  ``quick``: first what is known, and what is found
+    at once.
     """
     parents = {link.node: link.scope for link in network.links}
-    plain = Structure(parts_of(network), list(network.sizes), parents)
+    plain = Structure(parts_of(network), list(network.names), list(network.sizes), parents)
+    places = known.order_of(plain.used) if quick else None
+    if places is not None:
+        made = plain
+        if network.shared:
+            made = plain.counting(network.shared, {variable: k for k, variable in enumerate(places)})
+        order = known.order_of(made.used)
+        if order is not None:
+            yield made, order
     arranged = [plain]
     if network.shared:
         leaving = find_order(plain.graph(1.0), tries=1 if quick else 8).variables
@@ -282,7 +304,7 @@ def _orders(network: Network, quick: bool) -> Iterator[tuple[Structure, Variable
             yield made, find_order(made.graph(MOST_LABELS), tries=1).variables
     for seed in ORDER_SEEDS:
         for made in arranged:
-            yield made, find_order(made.graph(MOST_LABELS), seed).variables
+            yield made, find_order(made.graph(MOST_LABELS), seed, effort=effort).variables
 
 
 class BucketTree:
@@ -290,25 +312,38 @@ class BucketTree:
 
     TooWide when no order found keeps a pass without resources to ``most_cells``, or where more than
     `CERTAIN_CELLS` are counted and as many turn out to be allowed; ``most_pairs`` bounds the pairs of labels
-    that all passes together may join.
+    that all passes together may join.  ``known`` are orders of networks much alike: a quick search takes one
+    that holds all its variables, and leaves its own there.
     """
 
-    def __init__(self, network: Network, most_cells: float, most_pairs: float, quick: bool = False) -> None:
+    def __init__(
+        self,
+        network: Network,
+        most_cells: float,
+        most_pairs: float,
+        quick: bool = False,
+        known: KnownOrders | None = None,
+    ) -> None:
         self.network = network
         self.cells = math.inf
-        for number, (made, order) in enumerate(_orders(network, quick), start=1):
-            links = made.links()
-            steps = steps_of([part.scope for part in made.parts], made.sizes, links, order)
-            cells = sum(step.cells for step in steps)
-            if number == 1 or cells < self.cells:
-                self.parts, self.sizes = made.parts, made.sizes
-                self.links, self.steps, self.cells, self.leaving = links, steps, cells, order
-            if self.cells <= min(most_cells, CERTAIN_CELLS if quick else WORTH_AN_ORDER * number):
-                break
-            if number > 1 and not quick and self.cells > HOPELESS * most_cells:
+        known = KnownOrders() if known is None else known
+        for effort in (EFFORT, EFFORT_OF_WIDE):
+            for number, (made, order) in enumerate(_orders(network, quick, effort, known), start=1):
+                links = made.links()
+                steps = steps_of([part.scope for part in made.parts], made.sizes, links, order)
+                cells = sum(step.cells for step in steps)
+                if cells < self.cells or math.isinf(self.cells):
+                    self.parts, self.sizes, used = made.parts, made.sizes, made.used
+                    self.links, self.steps, self.cells, self.leaving = links, steps, cells, order
+                if self.cells <= min(most_cells, CERTAIN_CELLS if quick else WORTH_AN_ORDER * number):
+                    break
+                if number > 1 and not quick and self.cells > HOPELESS * most_cells:
+                    break
+            if self.cells <= most_cells or self.cells > HOPELESS * most_cells:
                 break
         if self.cells > most_cells:
             raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
+        known.note([used[variable] for variable in self.leaving])
         self.domains = Domains(self.sizes, most_pairs)
         totals = {name: self.total(name) for name in FIGURES}
         by_cost = network.problem.first == "cost"
