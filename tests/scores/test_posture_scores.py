@@ -24,7 +24,7 @@ from deskmend.risk.scores.day import (
     scores_of,
 )
 from deskmend.risk.scores.method import NEUTRAL_DEG, hands_raised, plain_apply
-from deskmend.risk.scores.methods.rosa_of_task import CHAIR_ITEMS, SECTIONS, rosa_of
+from deskmend.risk.scores.methods.rosa_of_task import CHAIR_ITEMS, SECTIONS, _where_used, rosa_of
 from deskmend.risk.scores.methods.rula_of_task import Unseen, observed_items
 from deskmend.risk.severity import curves
 from deskmend.workstation.graph import QUANTITIES
@@ -451,3 +451,9 @@ def test_shoulders_are_raised_only_above_what_the_strain_index_lets_pass() -> No
     most = curves()["hand_high"].zero_at
     raised = hands_raised(np.array([most - 1.0, most, most + 1.0]))
     assert raised.tolist() == [False, False, True]
+
+
+def test_what_takes_none_of_the_time_counts_for_nothing_in_a_place_where_others_use_it() -> None:
+    """Several arrangements are asked about at once, and in one of them the hands do something else."""
+    used = _where_used(np.array([0.0, 0.5, 0.0, 0.5]), np.array([True, True, False, False]))
+    assert used.tolist() == [False, True, False, False]
