@@ -12,6 +12,7 @@ from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 from deskmend.planning.assessment import assess
 from deskmend.planning.inputs import NEVER_READ, unused_warnings
 from deskmend.planning.plan import plan
+from deskmend.workstation.distances import SECOND_ASIDE
 from deskmend.workstation.state import evaluate, state_of
 
 MONITOR: dict[str, Any] = {
@@ -101,3 +102,22 @@ def test_a_key_counts_as_unused_just_where_nothing_reads_it() -> None:
         record, name = key.split(".")[-2:]
         owner = "size" if record == "keyboard_size" else "task" if record == "*" else record
         assert not re.search(rf"\b{owner}\.{name}\b", text.replace(f'"{key}"', "")), key
+
+
+@pytest.mark.parametrize(
+    ("middles", "aside"),
+    [
+        (("laptop", "laptop"), SECOND_ASIDE),
+        # one task is enough: the monitor does not move from task to task
+        (("laptop", "monitor"), SECOND_ASIDE),
+        (("monitor", "laptop"), SECOND_ASIDE),
+        (("monitor", "monitor"), 0.0),
+    ],
+)
+def test_a_monitor_stands_beside_a_laptop_that_is_in_the_middle_for_any_task(
+    middles: tuple[str, str], aside: float
+) -> None:
+    task = {"place": "den", "hours": "3", "spell": "50", "main": "monitor", "reference": "laptop"}
+    tasks = [{"id": f"work_{k}", "middle": middle, **task} for k, middle in enumerate(middles)]
+    state = state_of(made(**{**MONITOR, "tasks__0__main": "laptop"}, tasks=tasks))
+    assert float(state.values[("device", ""), "monitor.angle"]) == aside
