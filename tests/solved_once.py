@@ -25,9 +25,9 @@ from deskmend import language
 from deskmend.choice import engines
 from deskmend.grants.people import plans as people_plans
 from deskmend.language import current_language, current_unit
-from deskmend.planning import budgets, frontier, prepared
+from deskmend.planning import budgets, frontier, ready_case
 from deskmend.planning import plan as planning_plan
-from deskmend.planning.prepared import NoPlan, Prepared
+from deskmend.planning.ready_case import NoPlan, ReadyCase
 from deskmend.risk.scores.method import registered
 from deskmend.risk.severity import curves_moved
 
@@ -141,7 +141,7 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
         lambda ready, *rest, **more: (_all(ready), repr((rest, more))),
         most=MOST_LADDERS,
     )
-    memory.keep(prepared, "prepare", _case_asked, most=MOST_MODELS, everywhere=True, given_to=_as_told)
+    memory.keep(ready_case, "prepare", _case_asked, most=MOST_MODELS, everywhere=True, given_to=_as_told)
     memory.keep(
         people_plans,
         "made_together",
@@ -161,7 +161,7 @@ def _case_asked(case: Any, catalog: Any, *rest: Any, offered: Any = None, **more
     return repr((case.model_copy(update=UNTOLD), rest, more)), _number(catalog), given
 
 
-def _as_told(known: Prepared, case: Any, *_: Any, **__: Any) -> Prepared:
+def _as_told(known: ReadyCase, case: Any, *_: Any, **__: Any) -> ReadyCase:
     """What was made ready, with the words and the file of the case asked about: faults tell lines of it."""
     words = {name: getattr(case, name) for name in UNTOLD}
     if known.case._origin is case._origin and all(
@@ -185,13 +185,13 @@ def _number(catalog: Any) -> int:
     return known[1]
 
 
-def _told(ready: Prepared) -> Any:
+def _told(ready: ReadyCase) -> Any:
     """What noise hangs on beside the choice."""
     left = {"title": True, "person": {"warning_signs": True}}
     return ready.case.model_dump_json(exclude=left), _number(ready.catalog)
 
 
-def _all(ready: Prepared, but: Collection[str] = ()) -> Any:
+def _all(ready: ReadyCase, but: Collection[str] = ()) -> Any:
     return (
         ready.case.model_dump_json(exclude=set(but)),
         _number(ready.catalog),

@@ -241,7 +241,7 @@ def compare(
         An amount is not allowed, or there is none.
     """
     from deskmend.planning.budgets import compared
-    from deskmend.planning.prepared import prepare
+    from deskmend.planning.ready_case import prepare
 
     known, table, notes = _given(case, catalog, prices)
     if isinstance(at, str) or (at is not None and not at):

@@ -26,7 +26,7 @@ from deskmend.grants.people.plans import without_tiers
 from deskmend.intake.applicants import load_applicants
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import PriceTable
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 
 Tiers = Mapping[str, Sequence[tuple[int, int]]]
 

@@ -19,7 +19,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.planning.frontier import checked
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.plan import NoPlan, plan
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 from deskmend.planning.selection import state_with
 from deskmend.workstation.effects import TwoSets
 from deskmend.workstation.fields import FIELDS, SYMBOLS

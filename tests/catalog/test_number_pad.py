@@ -11,7 +11,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 from deskmend.errors import InputFaults
 from deskmend.planning.assessment import assess
 from deskmend.planning.plan import plan
-from deskmend.planning.prepared import NoPlan
+from deskmend.planning.ready_case import NoPlan
 from deskmend.workstation.state import evaluate
 
 MONITOR: dict[str, Any] = {

@@ -10,13 +10,13 @@ from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import load_prices
 from deskmend.planning.budgets import Comparison, compared
-from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.ready_case import ReadyCase, prepare
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
 @cache
-def prepared(scenario: str) -> Prepared:
+def prepared(scenario: str) -> ReadyCase:
     """A scenario made ready for choosing."""
     folder = ROOT / "scenarios" / scenario
     return prepare(load_case(folder / "case.yaml"), load_catalog(), load_prices(folder / "prices.csv"))

@@ -24,7 +24,7 @@ from deskmend.planning.budgets import (
 )
 from deskmend.planning.frontier import CheckedPlan, frontier_of
 from deskmend.planning.plan_check import verify_plan
-from deskmend.planning.prepared import NoPlan, prepare
+from deskmend.planning.ready_case import NoPlan, prepare
 from deskmend.planning.score import score
 
 from .frontiers import ladder, prepared, problem_of

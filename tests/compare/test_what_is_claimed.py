@@ -9,7 +9,7 @@ from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
 
 from deskmend.planning.budgets import compared
 from deskmend.planning.plan import budget_plans
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 from deskmend.report.budgets import comparison_text, dearer_plans
 
 FEW = replace(

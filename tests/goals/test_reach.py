@@ -10,8 +10,8 @@ from tests.stages import NOW, some
 from deskmend.errors import InputFaults
 from deskmend.planning.assessment import assess
 from deskmend.planning.plan import NoPlan, Plan, plan
-from deskmend.planning.prepared import prepare
 from deskmend.planning.reach import build_goals, goals_of, score_names
+from deskmend.planning.ready_case import prepare
 
 from .small_cases import FIXES, Combination, combinations, small_case
 
@@ -181,7 +181,7 @@ def test_a_state_that_cannot_be_scored_reaches_no_goal() -> None:
     prepared = replace(ready, state=spoiled)
     assert prepared.state.values[slot] == 2500.0
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("deskmend.planning.prepared.state_of", lambda case: spoiled)
+        patch.setattr("deskmend.planning.ready_case.state_of", lambda case: spoiled)
         with pytest.raises(NoPlan, match="not reached"):
             plan(small.case, small.catalog, small.prices, goals=goals_of({"rosa": 10}))
 

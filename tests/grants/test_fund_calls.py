@@ -15,7 +15,7 @@ from deskmend.cli import deskmend as command
 from deskmend.errors import InputFaults
 from deskmend.intake.applicants import ApplicantTable, Decided
 from deskmend.intake.ledger import load_ledger, state_of_ledger
-from deskmend.planning.prepared import NoPlan
+from deskmend.planning.ready_case import NoPlan
 from deskmend.report.letter import letter
 from deskmend.report.not_given import CAPPED_BEFORE_THIS_TIME, NOT_THIS_TIME
 

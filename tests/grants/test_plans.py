@@ -25,8 +25,8 @@ from deskmend.intake.prices import PriceTable
 from deskmend.planning.draws import Noise
 from deskmend.planning.frontier import frontier_of
 from deskmend.planning.plan import plan
-from deskmend.planning.prepared import prepare
 from deskmend.planning.reach import Goal
+from deskmend.planning.ready_case import prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.risk.scores.day import score_of

@@ -24,7 +24,7 @@ from deskmend.grants.people.plans import Made, PersonPlans, PlanBasis
 from deskmend.grants.people.workers import Cluster, InProcess, LocalProcesses, Workers
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.given_before import Had
-from deskmend.planning.prepared import NoPlan
+from deskmend.planning.ready_case import NoPlan
 
 from .fund_people import BASE, CATALOG, PRICES, SMALL, TABLE, people, rows
 

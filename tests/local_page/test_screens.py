@@ -26,7 +26,7 @@ from deskmend.planning.assessment import assess
 from deskmend.planning.budgets import compared
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import budget_plans, plan, planned
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 from deskmend.report.html.page import page_html
 from deskmend.report.words import strain_text
 

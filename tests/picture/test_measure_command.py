@@ -23,7 +23,7 @@ from deskmend.intake.catalog import load_catalog
 from deskmend.intake.reading.records import GivenMeasure
 from deskmend.intake.reading.yaml_tree import FaultList, load_tree, parse_tree, to_plain, tree_text
 from deskmend.picture.measuring import drawing, measure_pictures, merge
-from deskmend.planning.prepared import NoPlan
+from deskmend.planning.ready_case import NoPlan
 
 from .drawn_scenes import drawn
 from .written import SMALL, marks_of, write_both, write_marks, write_picture

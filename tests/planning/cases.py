@@ -17,7 +17,7 @@ from deskmend.intake.case import Case
 from deskmend.intake.case_file import read_case
 from deskmend.intake.catalog import load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
-from deskmend.planning.prepared import Prepared, TooMuchToChoose, prepare
+from deskmend.planning.ready_case import ReadyCase, TooMuchToChoose, prepare
 
 CATALOG = load_catalog()
 SAMPLE: PriceTable = load_prices(CATALOG.price_folder / "sample_eur.csv")
@@ -110,7 +110,7 @@ def made(**changes: Any) -> Case:
     return case
 
 
-def prepared_or_skipped(case: Case) -> Prepared:
+def prepared_or_skipped(case: Case) -> ReadyCase:
     """A drawn case made ready at sample prices; skipped where its tables are refused as too large."""
     try:
         return prepare(case, CATALOG, SAMPLE)

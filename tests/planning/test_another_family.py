@@ -12,7 +12,7 @@ from tests.stages import some
 from deskmend.choice import solve
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import load_prices
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 
 PATIENCE = 900.0
 """Most seconds for one proof of the oracle; it fails rather than give an answer that is not proven."""

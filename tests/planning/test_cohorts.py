@@ -24,7 +24,7 @@ from deskmend.planning.model.cohorts import Member, gathered, modelled_together,
 from deskmend.planning.model.offers import Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.model.tables import PEOPLE_AXIS, Grid, GridBuilder, TooManyCells
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 from deskmend.planning.score import PLAIN, score
 from deskmend.planning.selection import state_with
 from deskmend.workstation.effects import Change, settle

@@ -21,7 +21,7 @@ from deskmend.planning.model.offers import Offer, Offers, OptionSpec
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import plan
 from deskmend.planning.plan_check import clashes
-from deskmend.planning.prepared import NoPlan
+from deskmend.planning.ready_case import NoPlan
 from deskmend.workstation.effects import changes_of
 from deskmend.workstation.state import Owner, State, state_of
 

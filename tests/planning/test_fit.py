@@ -17,7 +17,7 @@ from deskmend.planning.assessment import Assessment, assess
 from deskmend.planning.fit import LOWEST_SEAT, ROOM_LACKS, Lack, Remedy, _gone, lacks_of
 from deskmend.planning.mismatch import mismatches_in, with_mendable
 from deskmend.planning.plan import plan
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 from deskmend.report.assessment import assessment_text
 from deskmend.report.fit import first_lines, fit_lines
 from deskmend.report.plan import plan_text

@@ -34,7 +34,7 @@ from deskmend.planning.frontier import (
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan import planned
 from deskmend.planning.plan_check import verify_plan
-from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.ready_case import ReadyCase, prepare
 from deskmend.planning.score import strain_of_many
 from deskmend.planning.selection import FixKey, decision_of, key_of, sound_state
 from deskmend.report.plan import plan_document, plan_text
@@ -113,7 +113,7 @@ def distinct_holds(every: EveryBudget) -> None:
                 assert not noise.distinguishable(best.options, given.options), (money, best.cost)
 
 
-def bundles_hold(ready: Prepared, plan: CheckedPlan) -> int:
+def bundles_hold(ready: ReadyCase, plan: CheckedPlan) -> int:
     """How many bundles of a plan were worked out again by trying everything; each fix is in one."""
     bundles = bundles_of(ready, plan, None, None)
     named = Counter(one.with_name for bundle in bundles for one in bundle.options)
@@ -132,7 +132,7 @@ def bundles_hold(ready: Prepared, plan: CheckedPlan) -> int:
     return tried
 
 
-def as_good_holds(ready: Prepared, plan: CheckedPlan, bundle: Bundle) -> None:
+def as_good_holds(ready: ReadyCase, plan: CheckedPlan, bundle: Bundle) -> None:
     """What would do as well does so when all is done that is named, sizes set anew too, and no more."""
     told = bundle.instead
     if told is not None:
@@ -145,7 +145,7 @@ def as_good_holds(ready: Prepared, plan: CheckedPlan, bundle: Bundle) -> None:
         assert ready.outcomes.strain(with_it) == told.strain, bundle.head.with_name
 
 
-def least_without(ready: Prepared, plan: CheckedPlan, bundle: Bundle) -> int | None:
+def least_without(ready: ReadyCase, plan: CheckedPlan, bundle: Bundle) -> int | None:
     """Least strain with other fixes of the plan alone, at any size, and what it buys; None: too many."""
     out = {key_of(option) for option in bundle.options}
     stay = [key_of(option) for option in plan.options if key_of(option) not in out]
@@ -169,7 +169,7 @@ def least_without(ready: Prepared, plan: CheckedPlan, bundle: Bundle) -> int | N
     return min(strain_of_many(states, [ready.weights] * len(states)))
 
 
-def drawn(seed: int) -> Prepared:
+def drawn(seed: int) -> ReadyCase:
     ready = whole_case(seed)[1]
     if ready is None:
         pytest.skip("what must be is not to be had")

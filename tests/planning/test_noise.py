@@ -14,7 +14,7 @@ from deskmend.planning.draws import LEAST_SHARE_TOLD, Errors, Noise, case_with, 
 from deskmend.planning.frontier import frontier_of
 from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.model.tables import SlotChanges
-from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.ready_case import ReadyCase, prepare
 from deskmend.planning.score import StrainAfter, score, strain_of_many
 from deskmend.planning.selection import state_with
 from deskmend.workstation.body import DIMENSIONS, residual_covariance
@@ -31,7 +31,7 @@ def ladder_of(scenario: str) -> list[tuple[OptionSpec, ...]]:
     return [(), *(rung.options for rung in frontier_of(ready, ready.case.means.minutes))]
 
 
-def fixes(ready: Prepared, *names: str) -> tuple[OptionSpec, ...]:
+def fixes(ready: ReadyCase, *names: str) -> tuple[OptionSpec, ...]:
     return tuple(option for option in ready.offers.options() if option.with_name in names)
 
 
@@ -118,7 +118,7 @@ def moved_body(state: State, moved: dict[str, float], sign: float) -> State:
     )
 
 
-def off(ready: Prepared, plan: tuple[OptionSpec, ...], state: State, there: tuple[OptionSpec, ...]) -> int:
+def off(ready: ReadyCase, plan: tuple[OptionSpec, ...], state: State, there: tuple[OptionSpec, ...]) -> int:
     """How much else a plan takes off in another state than in that of the case."""
 
     def gain(before: State, options: tuple[OptionSpec, ...]) -> int:

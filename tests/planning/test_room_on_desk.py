@@ -21,7 +21,7 @@ from deskmend.planning.model.offers import KEEP, offers_for
 from deskmend.planning.model.rules import NO_ROOM, breaches, concerns
 from deskmend.planning.plan import NoPlan, plan
 from deskmend.planning.plan_check import without_room
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 from deskmend.planning.score import PLAIN as NO_WEIGHTS
 from deskmend.planning.score import score
 from deskmend.planning.selection import select, state_with

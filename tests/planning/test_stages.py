@@ -23,7 +23,7 @@ from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.model.offers import KEEP, offers_for
 from deskmend.planning.order import Outcomes, in_set_up_order, put_in_order
 from deskmend.planning.plan import Plan, PlanMaker, plan
-from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.ready_case import ReadyCase, prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import FixKey, key_of, sound_state, state_with
 from deskmend.planning.stages import Stage, Supply, _Arranged, at_work, useful_supplies
@@ -70,7 +70,7 @@ def test_changes_lead_from_stage_to_stage(whose: Any) -> None:
             assert stage.changes[-1].strain_after == stage.strain
 
 
-def among_distinct(ready: Prepared, found: Plan) -> Prepared:
+def among_distinct(ready: ReadyCase, found: Plan) -> ReadyCase:
     """The choice among the fixes of all distinct plans up to this one."""
     every = EveryBudget(ready, found.minutes_limit)
     distinct = [one.options for one in every.distinct if one.cost <= found.cost]
@@ -78,7 +78,7 @@ def among_distinct(ready: Prepared, found: Plan) -> Prepared:
     return ready.only({key_of(o) for o in taken}).in_sizes_of(taken)
 
 
-def with_pieces(ready: Prepared, stage: Stage, found: Plan) -> Problem:
+def with_pieces(ready: ReadyCase, stage: Stage, found: Plan) -> Problem:
     """The choice with what was bought up to a stage, at no money, built anew."""
     packs: dict[str, int] = {}
     for one in found.stages[: found.stages.index(stage) + 1]:
@@ -89,7 +89,7 @@ def with_pieces(ready: Prepared, stage: Stage, found: Plan) -> Problem:
     return replace(problem, items=items)
 
 
-def undone(ready: Prepared, problem: Problem, following: Stage) -> list[Table]:
+def undone(ready: ReadyCase, problem: Problem, following: Stage) -> list[Table]:
     """What each option of a stage adds to what is undone for the next."""
     kept = {(option.owner, option.name) for option in following.options}
     by_decision = {

@@ -9,7 +9,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made
 from deskmend.choice import Decision, Option, Problem, Table
 from deskmend.planning.model import tables
 from deskmend.planning.model.cohorts import TableSizes, sizes_of
-from deskmend.planning.prepared import TooMuchToChoose, prepare
+from deskmend.planning.ready_case import TooMuchToChoose, prepare
 
 
 def test_sizes_are_counted_over_all_tables() -> None:

@@ -14,7 +14,7 @@ from deskmend.planning import frontier as frontiers
 from deskmend.planning import plan as planning
 from deskmend.planning.plan import plan
 from deskmend.planning.plan_check import verify_plan
-from deskmend.planning.prepared import Prepared, prepare
+from deskmend.planning.ready_case import ReadyCase, prepare
 
 HARD: dict[str, Any] = {
     "places__0__seat__surface": "hard",
@@ -24,7 +24,7 @@ HARD: dict[str, Any] = {
 
 
 @pytest.fixture(scope="module")
-def solved() -> tuple[Prepared, Choice]:
+def solved() -> tuple[ReadyCase, Choice]:
     ready = prepare(made(**HARD), CATALOG, SAMPLE)
     return ready, solve(ready.problem(3000, None))
 
@@ -34,7 +34,7 @@ def _with(choice: Choice, **figures: int) -> Choice:
     return replace(choice, figures=replace(choice.figures, **figures))
 
 
-def test_a_true_plan_passes(solved: tuple[Prepared, Choice]) -> None:
+def test_a_true_plan_passes(solved: tuple[ReadyCase, Choice]) -> None:
     ready, choice = solved
     _, _, bill = verify_plan(ready, choice, 3000, None)
     assert bill.total == choice.cost > 0
@@ -43,13 +43,13 @@ def test_a_true_plan_passes(solved: tuple[Prepared, Choice]) -> None:
 @pytest.mark.parametrize(
     ("figure", "by"), [("value", -1), ("value", 1), ("cost", -1), ("cost", 1), ("minutes", 5)]
 )
-def test_a_figure_off_by_the_least_is_refused(solved: tuple[Prepared, Choice], figure: str, by: int) -> None:
+def test_a_figure_off_by_the_least_is_refused(solved: tuple[ReadyCase, Choice], figure: str, by: int) -> None:
     ready, choice = solved
     with pytest.raises(DefectError):
         verify_plan(ready, _with(choice, **{figure: getattr(choice, figure) + by}), 3000, None)
 
 
-def test_a_plan_over_the_limits_is_refused(solved: tuple[Prepared, Choice]) -> None:
+def test_a_plan_over_the_limits_is_refused(solved: tuple[ReadyCase, Choice]) -> None:
     ready, choice = solved
     with pytest.raises(DefectError, match="over the limit"):
         verify_plan(ready, choice, choice.cost - 1, None)
@@ -57,7 +57,7 @@ def test_a_plan_over_the_limits_is_refused(solved: tuple[Prepared, Choice]) -> N
         verify_plan(ready, choice, 3000, choice.minutes - 5)
 
 
-def test_a_plan_that_breaks_a_rule_is_refused(solved: tuple[Prepared, Choice]) -> None:
+def test_a_plan_that_breaks_a_rule_is_refused(solved: tuple[ReadyCase, Choice]) -> None:
     """A laptop raised without keys and mouse, with all its figures right."""
     ready, choice = solved
     names = {o.name: o.options[0].name for o in ready.offers.decisions}

@@ -15,7 +15,7 @@ from deskmend.intake.case import Case
 from deskmend.planning.model.offers import KEEP, offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import NoPlan, plan
-from deskmend.planning.prepared import Prepared
+from deskmend.planning.ready_case import ReadyCase
 from deskmend.planning.selection import state_with
 from deskmend.workstation.effects import TwoSets
 
@@ -47,7 +47,7 @@ def test_a_place_where_somebody_works_still_does() -> None:
         plan(case, CATALOG, SAMPLE, 50_000, must=["second_hand_monitor"], never=stays)
 
 
-def allowed_by_model(ready: Prepared, options: dict[str, str]) -> bool:
+def allowed_by_model(ready: ReadyCase, options: dict[str, str]) -> bool:
     problem = ready.problem(None, None)
     # what serves several owners is had, whoever uses it
     had = {one.name: one.options[-1].name for one in problem.decisions if one.name not in options}
@@ -55,7 +55,7 @@ def allowed_by_model(ready: Prepared, options: dict[str, str]) -> bool:
     return not [one for one in broken if not one.startswith("item")]
 
 
-def allowed_by_check(ready: Prepared, options: dict[str, str]) -> bool:
+def allowed_by_check(ready: ReadyCase, options: dict[str, str]) -> bool:
     taken = ready.offers.taken(options)
     try:
         after = state_with(ready.state, taken)

@@ -14,7 +14,7 @@ from deskmend.cli import deskmend
 from deskmend.intake.case import Case
 from deskmend.planning.budgets import MARKED, EveryBudget, stop_of
 from deskmend.planning.plan import Plan, budget_plans, plan, planned
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 from deskmend.report.budgets import stop_of_all_text, stop_text
 from deskmend.report.plan import no_steps_text
 

@@ -15,7 +15,7 @@ from tests.planning.cases import CATALOG, SAMPLE, made, quickly_solved
 
 from deskmend.intake import case as records
 from deskmend.intake.case import Case
-from deskmend.planning.prepared import NoPlan, Prepared, TooMuchToChoose, prepare
+from deskmend.planning.ready_case import NoPlan, ReadyCase, TooMuchToChoose, prepare
 
 Kind = TypeVar("Kind")
 
@@ -69,7 +69,7 @@ class Turns:
 
 
 @cache
-def whole_case(seed: int) -> tuple[Case, Prepared | None]:
+def whole_case(seed: int) -> tuple[Case, ReadyCase | None]:
     """A case that is planned within a test, made ready; None where what must be cannot."""
     told = _drawn(seed)
     must = told.pop("must")

@@ -10,7 +10,7 @@ from tests.stages import some
 
 from deskmend.planning.assessment import assess
 from deskmend.planning.plan import plan
-from deskmend.planning.prepared import NoPlan
+from deskmend.planning.ready_case import NoPlan
 from deskmend.report.assessment import assessment_text
 from deskmend.report.catalog import fix_text
 from deskmend.report.documents import failure_text

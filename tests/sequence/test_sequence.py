@@ -19,7 +19,7 @@ from deskmend.choice import solve
 from deskmend.cli import deskmend
 from deskmend.planning.dates import Savings, Schedule, _LeastStrain, sequence, spans_of
 from deskmend.planning.plan import NoPlan, Plan, plan
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 
 CASE = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
 

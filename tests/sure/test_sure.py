@@ -20,7 +20,7 @@ from deskmend.planning.model.cohorts import Member, gathered, items_of, problems
 from deskmend.planning.model.offers import offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import plan
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import state_with
 from deskmend.planning.sure import WORLDS_TOGETHER, Sure, _Replanner, fingerprint, sure_of

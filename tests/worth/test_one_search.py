@@ -9,7 +9,7 @@ from deskmend.choice import Choice, Problem, frontier
 from deskmend.planning import frontier as frontiers
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.plan import Plan, budget_plans, plan, planned
-from deskmend.planning.prepared import NoPlan, prepare
+from deskmend.planning.ready_case import NoPlan, prepare
 from deskmend.planning.worth import worth_of
 from deskmend.report.plan import plan_document
 from deskmend.report.worth import worth_document

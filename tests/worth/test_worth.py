@@ -20,7 +20,7 @@ from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import PriceTable, Tier, load_prices
 from deskmend.planning.frontier import frontier_of
 from deskmend.planning.plan import Plan, plan
-from deskmend.planning.prepared import prepare
+from deskmend.planning.ready_case import prepare
 from deskmend.planning.worth import Worth, worth_of
 
 CASE = str(ROOT / "scenarios/counter_calls/case.yaml")

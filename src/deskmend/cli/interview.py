@@ -288,7 +288,7 @@ class _Asking:
         """Show the plan of the answers so far, and ask next what it hangs on most."""
         from deskmend.planning.inputs import find_prices
         from deskmend.planning.plan import planned
-        from deskmend.planning.prepared import NoPlan, prepare
+        from deskmend.planning.ready_case import NoPlan, prepare
         from deskmend.report.plan import plan_text
 
         case = _checked(interview_case(self._answers, self._every), self._file)

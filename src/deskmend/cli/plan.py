@@ -177,8 +177,8 @@ def plan_command(
     """
     from deskmend.planning.budgets import EveryBudget
     from deskmend.planning.plan import planned
-    from deskmend.planning.prepared import prepare
     from deskmend.planning.reach import goals_of, split_goals
+    from deskmend.planning.ready_case import prepare
     from deskmend.report.plan import plan_document, plan_text
 
     if prove and seconds is not None:
@@ -324,7 +324,7 @@ def compare_command(
     if fixes or others or out is not None:
         raise click.BadOptionUsage("--with", "--with, --beside-with and --out take --beside CASE2")
     from deskmend.planning.budgets import compared
-    from deskmend.planning.prepared import prepare
+    from deskmend.planning.ready_case import prepare
     from deskmend.report.budgets import comparison_document, comparison_text
 
     if plot is not None and not plot.lower().endswith((".svg", ".png")):

@@ -40,8 +40,8 @@ from deskmend.language import tr, trn
 from deskmend.measures import MILLION, Minor, exact_amount, format_amount, parse_amount
 from deskmend.planning.inputs import DEFAULT_CURRENCY, prices_for
 from deskmend.planning.mismatch import NotPadded, not_padded
-from deskmend.planning.prepared import NoPlan
 from deskmend.planning.reach import TOTAL, Goal, goals_of, score_names
+from deskmend.planning.ready_case import NoPlan
 
 if TYPE_CHECKING:
     from pandas import DataFrame

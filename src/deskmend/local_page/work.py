@@ -27,7 +27,7 @@ from deskmend.planning.budgets import EveryBudget, compared, stop_of
 from deskmend.planning.frontier import CheckedPlan, dearest_within
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import BudgetPlans, Plan, budget_plans_of, planned
-from deskmend.planning.prepared import NoPlan, prepare
+from deskmend.planning.ready_case import NoPlan, prepare
 from deskmend.planning.score import score
 from deskmend.report.html.page import page_html
 from deskmend.report.words import waits

@@ -17,7 +17,7 @@ from deskmend.planning.fit import Lack, lacks_of
 from deskmend.planning.inputs import fitting_faults, person_notes, sign_warnings, unused_warnings
 from deskmend.planning.model.offers import LeftOut, OptionSpec, offers_for
 from deskmend.planning.model.rules import Breach, breaches
-from deskmend.planning.prepared import standing, standing_case
+from deskmend.planning.ready_case import standing, standing_case
 from deskmend.planning.score import PLAIN, Score, score, weights_of
 from deskmend.planning.selection import key_of, select, state_with
 from deskmend.risk.scores.day import DayScores, scores_of

@@ -13,7 +13,7 @@ from deskmend.measures import MILLION, Minor, Minutes, exact_amount, format_amou
 from deskmend.planning.frontier import CheckedPlan, checked, dearest_within, distinct_plans, frontier_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.plan_check import hindered
-from deskmend.planning.prepared import NoPlan, Prepared
+from deskmend.planning.ready_case import NoPlan, ReadyCase
 from deskmend.planning.score import Score, score
 from deskmend.planning.selection import key_of
 from deskmend.progress import tell_progress
@@ -174,7 +174,7 @@ def screenful(head: str, lines: Sequence[str]) -> str:
 
 
 def compared(
-    ready: Prepared,
+    ready: ReadyCase,
     at: Sequence[Minor] | None = None,
     notes: Sequence[str] = (),
     every_gain: bool = False,
@@ -232,7 +232,7 @@ class EveryBudget:
     Over all budgets there is one frontier: what is given at a budget never hangs on which is asked for.
     """
 
-    def __init__(self, ready: Prepared, minutes: Minutes | None) -> None:
+    def __init__(self, ready: ReadyCase, minutes: Minutes | None) -> None:
         self.ready = ready
         self.minutes = minutes
 

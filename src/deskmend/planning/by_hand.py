@@ -17,7 +17,7 @@ from deskmend.planning.frontier import checked
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import BudgetPlans, ByHand, PlanMaker, least_strain, unpriced_notes
-from deskmend.planning.prepared import NoPlan, Prepared, prepare
+from deskmend.planning.ready_case import NoPlan, ReadyCase, prepare
 from deskmend.planning.selection import key_of, state_with
 from deskmend.workstation.effects import TwoSets
 
@@ -93,7 +93,7 @@ def plans_by_hand(
     )
 
 
-def _not_together(asked: Prepared) -> NoPlan:
+def _not_together(asked: ReadyCase) -> NoPlan:
     """Why the fixes asked for are no plan by themselves, where each has one size."""
     told = tr("these fixes cannot be a plan by themselves")
     keys = [key_of(option) for option in asked.musts]
@@ -105,7 +105,7 @@ def _not_together(asked: Prepared) -> NoPlan:
     )
 
 
-def _broken(asked: Prepared, options: Sequence[OptionSpec]) -> list[str]:
+def _broken(asked: ReadyCase, options: Sequence[OptionSpec]) -> list[str]:
     try:
         after = state_with(asked.state, options)
     except TwoSets as error:

@@ -26,7 +26,7 @@ from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.frontier import CheckedPlan
-from deskmend.planning.prepared import NoPlan, Prepared
+from deskmend.planning.ready_case import NoPlan, ReadyCase
 from deskmend.planning.stages import DAYS_A_WEEK, Stage, Supply, useful_supplies, with_bought
 
 __all__ = [
@@ -333,7 +333,9 @@ def _members(mask: int) -> Iterator[int]:
 class _LeastStrain:
     """Least strain with what was bought so far and anything free, within some minutes."""
 
-    def __init__(self, ready: Prepared, purchases: Sequence[BillLine], least_minutes: Minutes | None) -> None:
+    def __init__(
+        self, ready: ReadyCase, purchases: Sequence[BillLine], least_minutes: Minutes | None
+    ) -> None:
         self.ready, self.purchases, self.least_minutes = ready, purchases, least_minutes
         self.base = ready.problem(0, None)
         self._known: dict[tuple[int, Minutes | None], Choice] = {}
@@ -425,7 +427,7 @@ class _LeastStrain:
 
 
 def sequence(
-    ready: Prepared,
+    ready: ReadyCase,
     savings: Savings,
     minutes: Minutes | None,
     every: EveryBudget | None = None,
@@ -515,7 +517,7 @@ def _bought(plans: Sequence[CheckedPlan]) -> list[BillLine]:
     return list(most.values())
 
 
-def _for_sale(ready: Prepared, limit: Minor) -> list[BillLine] | None:
+def _for_sale(ready: ReadyCase, limit: Minor) -> list[BillLine] | None:
     """Everything that some choice could buy, one pack of each; None where more packs of one may be wanted."""
     problem = ready.problem(limit, None)
     most = most_used(problem)
@@ -529,7 +531,7 @@ def _for_sale(ready: Prepared, limit: Minor) -> list[BillLine] | None:
     return out
 
 
-def _most_minutes(ready: Prepared) -> Minutes:
+def _most_minutes(ready: ReadyCase) -> Minutes:
     """Work that no choice goes beyond."""
     return sum(
         max((option.minutes for option in decision.options), default=0)

@@ -30,8 +30,8 @@ from deskmend.planning.model.cohorts import CARRIED, carrier_name
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.order import in_set_up_order
 from deskmend.planning.plan_check import AfterPlan, all_reached, hindered, verify_plan
-from deskmend.planning.prepared import Prepared
 from deskmend.planning.reach import Goal
+from deskmend.planning.ready_case import ReadyCase
 from deskmend.planning.score import Score
 from deskmend.planning.selection import FixKey, decision_of, key_of
 from deskmend.progress import tell_progress
@@ -90,7 +90,7 @@ class CheckedPlan:
 
 
 def checked(
-    ready: Prepared,
+    ready: ReadyCase,
     choice: Choice,
     money: Minor | None,
     minutes: Minutes | None,
@@ -106,7 +106,7 @@ def checked(
 
 
 def frontier_of(
-    ready: Prepared, minutes: Minutes | None, money: Minor | None = None
+    ready: ReadyCase, minutes: Minutes | None, money: Minor | None = None
 ) -> tuple[CheckedPlan, ...]:
     """Every plan that is best at some budget, from the least cost up to `money`.
 
@@ -127,7 +127,7 @@ def frontier_of(
     )
 
 
-def priced_anew(ready: Prepared, choice: Choice) -> Choice:
+def priced_anew(ready: ReadyCase, choice: Choice) -> Choice:
     """A choice found where some things are not for sale, with its figures at the prices there are."""
     figures = evaluate(ready.base, choice.options).figures
     return replace(choice, figures=figures, bound=figures.value)
@@ -180,7 +180,7 @@ class Remains:
     What must be in a plan stays only with `musts`; without it may be left out like anything else.
     """
 
-    def __init__(self, ready: Prepared, plan: CheckedPlan, musts: bool) -> None:
+    def __init__(self, ready: ReadyCase, plan: CheckedPlan, musts: bool) -> None:
         self._ready = ready.only([key_of(option) for option in plan.options])
         packs = plan.choice.packs
         base = self._ready.problem(None, None) if musts else self._ready.base
@@ -263,7 +263,7 @@ def _all_gone(decision: Decision, without: Mapping[str, Collection[str]]) -> boo
 
 
 def bundles_of(
-    ready: Prepared, plan: CheckedPlan, money: Minor | None, minutes: Minutes | None
+    ready: ReadyCase, plan: CheckedPlan, money: Minor | None, minutes: Minutes | None
 ) -> tuple[Bundle, ...]:
     """Bundles of a plan, those first without which most is left.
 
@@ -308,7 +308,7 @@ def bundles_of(
 
 
 def _joined(
-    ready: Prepared, remains: Remains, group: frozenset[FixKey], along: frozenset[FixKey]
+    ready: ReadyCase, remains: Remains, group: frozenset[FixKey], along: frozenset[FixKey]
 ) -> frozenset[FixKey]:
     """A group and what goes with it, where it serves nothing else; else nothing.
 
@@ -335,7 +335,7 @@ def _head(options: Sequence[OptionSpec], needs: Mapping[FixKey, frozenset[FixKey
 
 
 def _instead(
-    ready: Prepared,
+    ready: ReadyCase,
     plan: CheckedPlan,
     groups: Sequence[frozenset[FixKey]],
     money: Minor | None,
@@ -367,7 +367,7 @@ def _instead(
     return out
 
 
-def nothing_changed(ready: Prepared) -> CheckedPlan | None:
+def nothing_changed(ready: ReadyCase) -> CheckedPlan | None:
     """The plan that leaves all as it stands; None where something must be done."""
     problem = ready.problem(None, None)
     as_it_is = {decision.name: decision.options[0].name for decision in problem.decisions}
@@ -385,7 +385,7 @@ def nothing_changed(ready: Prepared) -> CheckedPlan | None:
 
 
 def distinct_plans(
-    ready: Prepared, frontier: Sequence[CheckedPlan], minutes: Minutes | None
+    ready: ReadyCase, frontier: Sequence[CheckedPlan], minutes: Minutes | None
 ) -> tuple[CheckedPlan, ...]:
     """Distinct plans of a frontier: cost strictly rising, strain strictly falling.
 
@@ -418,7 +418,7 @@ class _Pruning:
 
     def __init__(
         self,
-        ready: Prepared,
+        ready: ReadyCase,
         frontier: Sequence[CheckedPlan],
         distinct: Sequence[CheckedPlan],
         nothing: CheckedPlan | None,

@@ -31,7 +31,7 @@ from deskmend.picture.measuring import (
 from deskmend.picture.scene import NORMAL_95
 from deskmend.planning.draws import Noise, UncertainLength
 from deskmend.planning.plan import planned
-from deskmend.planning.prepared import NoPlan, prepare
+from deskmend.planning.ready_case import NoPlan, prepare
 from deskmend.planning.score import weights_of
 from deskmend.risk import rula
 from deskmend.risk.scores.method import TWISTED_OVER, is_yes

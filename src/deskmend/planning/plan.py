@@ -38,8 +38,8 @@ from deskmend.planning.model.cohorts import TableSizes, sizes_of
 from deskmend.planning.model.offers import LeftOut, OptionSpec
 from deskmend.planning.order import OrderedStep, Reserve, put_in_order, reserves_of
 from deskmend.planning.plan_check import hindered
-from deskmend.planning.prepared import NoPlan, Prepared, prepare
 from deskmend.planning.reach import Goal, Reach, Unreached, reach
+from deskmend.planning.ready_case import NoPlan, ReadyCase, prepare
 from deskmend.planning.score import PLAIN, Score, score
 from deskmend.planning.selection import FixKey, decision_of, key_of, state_with
 from deskmend.planning.stages import Stage, Supply, at_work, by_stage, least_left, stages_of, useful_supplies
@@ -234,7 +234,7 @@ class BudgetPlans:
 class PlanMaker:
     """Makes the plan records of one case; what they have in common is worked out once."""
 
-    def __init__(self, ready: Prepared, minutes: Minutes | None, notes: Sequence[str]) -> None:
+    def __init__(self, ready: ReadyCase, minutes: Minutes | None, notes: Sequence[str]) -> None:
         self._ready, self._minutes = ready, minutes
         self.before = score(ready.now, ready.weights)
         self._plain_before = score(ready.now, PLAIN)
@@ -322,7 +322,7 @@ class PlanMaker:
         settled = {decision for must in self._ready.wanted for entry in must for decision in entry}
         return {key_of(option) for option in self._ready.offers.options() if decision_of(option) in settled}
 
-    def _supplies(self, few: Prepared, chosen: CheckedPlan, schedule: Schedule | None) -> Sequence[Supply]:
+    def _supplies(self, few: ReadyCase, chosen: CheckedPlan, schedule: Schedule | None) -> Sequence[Supply]:
         """What is there by when: as money comes in, or all that is bought in one go."""
         if schedule is not None:
             return schedule.supplies
@@ -381,7 +381,7 @@ def plan(
 
 
 def planned(
-    ready: Prepared,
+    ready: ReadyCase,
     budget: Minor | None = None,
     minutes: Minutes | None = None,
     *,
@@ -464,7 +464,7 @@ def planned(
     )
 
 
-def _least(ready: Prepared, distinct: Sequence[CheckedPlan]) -> CheckedPlan:
+def _least(ready: ReadyCase, distinct: Sequence[CheckedPlan]) -> CheckedPlan:
     """Cheapest plan that does something; of some that cost money, that from which on it buys less."""
     if len(distinct) == 1 or not ready.as_it_is(distinct[0].options):
         return distinct[0]
@@ -472,7 +472,7 @@ def _least(ready: Prepared, distinct: Sequence[CheckedPlan]) -> CheckedPlan:
 
 
 def _dated(
-    ready: Prepared,
+    ready: ReadyCase,
     savings: Savings,
     every: EveryBudget,
     maker: PlanMaker,
@@ -505,8 +505,8 @@ def _dated(
 
 
 def _choice_of_stages(
-    ready: Prepared, plans: Sequence[CheckedPlan], also: Collection[FixKey] | None
-) -> Prepared:
+    ready: ReadyCase, plans: Sequence[CheckedPlan], also: Collection[FixKey] | None
+) -> ReadyCase:
     """The choice among the fixes of some plans and some others, or with None among all.
 
     What is cut or bought in a size has that of the last plan with it, for dates as for stages.
@@ -527,7 +527,7 @@ def _savings(case: Case, budget: Minor | None, saving: Minor | None) -> Savings 
 
 
 def _chosen(
-    ready: Prepared,
+    ready: ReadyCase,
     goals: Sequence[Goal],
     budget: Minor | None,
     minutes: Minutes | None,
@@ -550,7 +550,7 @@ def _chosen(
     return found
 
 
-def _agree(ready: Prepared, choice: Choice, budget: Minor | None, minutes: Minutes | None) -> None:
+def _agree(ready: ReadyCase, choice: Choice, budget: Minor | None, minutes: Minutes | None) -> None:
     """Refuse a choice that the other engine, which shares only the problem with it, does not come to."""
     engine: Literal["program", "elimination"] = "elimination" if choice.engine == "program" else "program"
     other = solve(ready.problem(budget, minutes), engine=engine, gate_by_gate=True)
@@ -563,7 +563,7 @@ def _agree(ready: Prepared, choice: Choice, budget: Minor | None, minutes: Minut
         raise DefectError(f"the engines differ: {choice.engine} {choice.figures}, {engine} {other.figures}")
 
 
-def unpriced_notes(ready: Prepared) -> list[str]:
+def unpriced_notes(ready: ReadyCase) -> list[str]:
     """Warnings about fixes that no price makes possible."""
     reasons: dict[str, list[str]] = {}
     for left in ready.offers.left_out:
@@ -576,7 +576,7 @@ def unpriced_notes(ready: Prepared) -> list[str]:
 
 
 def _means_notes(
-    ready: Prepared,
+    ready: ReadyCase,
     budget: Minor | None,
     limit: Minor | None,
     savings: Savings | None,
@@ -689,7 +689,7 @@ def budget_plans_of(
     )
 
 
-def least_strain(ready: Prepared, money: Minor, minutes: Minutes | None) -> Micro | None:
+def least_strain(ready: ReadyCase, money: Minor, minutes: Minutes | None) -> Micro | None:
     """Least strain within limits; None where nothing keeps to them."""
     choice = solve(ready.problem(money, minutes))
     return choice.value + ready.fixed_strain if choice.found else None

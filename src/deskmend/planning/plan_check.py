@@ -13,8 +13,8 @@ from deskmend.measures import Minor, Minutes, format_amount
 from deskmend.planning.bill import Bill, bill_of, minutes_of
 from deskmend.planning.model.offers import OptionSpec
 from deskmend.planning.model.rules import Breach, breaches_of_many
-from deskmend.planning.prepared import NoPlan, Prepared
 from deskmend.planning.reach import Goal, missed_goals
+from deskmend.planning.ready_case import NoPlan, ReadyCase
 from deskmend.planning.score import Score, score, scores_of_many
 from deskmend.planning.selection import state_with
 from deskmend.workstation.distances import (
@@ -44,7 +44,7 @@ class AfterPlan:
     broken: Sequence[Breach]
 
 
-def all_reached(ready: Prepared, plans: Sequence[Sequence[OptionSpec]]) -> list[AfterPlan]:
+def all_reached(ready: ReadyCase, plans: Sequence[Sequence[OptionSpec]]) -> list[AfterPlan]:
     """What each plan leads to, worked out together where there are many."""
     states = [state_with(ready.state, options) for options in plans]
     one = len(states) == 1
@@ -55,7 +55,7 @@ def all_reached(ready: Prepared, plans: Sequence[Sequence[OptionSpec]]) -> list[
 
 
 def verify_plan(
-    ready: Prepared,
+    ready: ReadyCase,
     choice: Choice,
     budget: Minor | None,
     minutes: Minutes | None,
@@ -209,7 +209,7 @@ def _row(state: State, task: str) -> list[float]:
     return max(row, [LAPTOP_WIDTH] if screen == "laptop" else [], key=sum)
 
 
-def hindered(ready: Prepared, budget: Minor | None, minutes: Minutes | None, choice: Choice) -> NoPlan:
+def hindered(ready: ReadyCase, budget: Minor | None, minutes: Minutes | None, choice: Choice) -> NoPlan:
     """What stands in the way of any plan within limits, and what would suffice; to be raised.
 
     `choice` is the answer that holds no assignment.

@@ -22,7 +22,7 @@ from deskmend.planning.frontier import AskedAgain
 from deskmend.planning.model.offers import KEEP, OptionSpec
 from deskmend.planning.order import best_next, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import verify_plan
-from deskmend.planning.prepared import Prepared
+from deskmend.planning.ready_case import ReadyCase
 from deskmend.planning.selection import FixKey, decision_of, key_of
 from deskmend.workstation.state import State
 
@@ -177,7 +177,7 @@ def useful_supplies(supplies: Sequence[Supply], strain: Callable[[Supply], Micro
 
 
 def stages_of(
-    ready: Prepared,
+    ready: ReadyCase,
     supplies: Sequence[Supply],
     last: Choice,
     *,
@@ -215,7 +215,7 @@ def stages_of(
 class _Arranged:
     """Arranges stages from the last to the first."""
 
-    ready: Prepared
+    ready: ReadyCase
     every_gain: bool
 
     def before(
@@ -255,7 +255,7 @@ class _Arranged:
         return [name for name in names if choice.options[name] not in (KEEP, following[name])]
 
 
-def _never_worse(ready: Prepared, supplies: Sequence[Supply], choices: list[Choice]) -> None:
+def _never_worse(ready: ReadyCase, supplies: Sequence[Supply], choices: list[Choice]) -> None:
     """Take the best itself for stages that would leave more than the one before only to spare work."""
     for number in range(1, len(choices) - 1):
         if choices[number].value > choices[number - 1].value:
@@ -286,12 +286,12 @@ def _keep_what_returns(arranged: _Arranged, supplies: Sequence[Supply], choices:
             choices[number] = arranged.before(supplies[number], choices[number + 1].options, keep)
 
 
-def _by_decision(ready: Prepared, choice: Choice) -> dict[str, FixKey]:
+def _by_decision(ready: ReadyCase, choice: Choice) -> dict[str, FixKey]:
     return {decision_of(option): key_of(option) for option in ready.options_of(choice)}
 
 
 def _when_used(
-    ready: Prepared, supplies: Sequence[Supply], choices: Sequence[Choice]
+    ready: ReadyCase, supplies: Sequence[Supply], choices: Sequence[Choice]
 ) -> tuple[list[Supply], list[Choice]]:
     """Buy each thing for the first stage that uses any of it; leave out stages that then change nothing."""
     kept: list[tuple[Supply, Choice]] = []
@@ -318,7 +318,7 @@ class LeastUndone:
 
     def __init__(
         self,
-        ready: Prepared,
+        ready: ReadyCase,
         supply: Supply,
         following: Mapping[str, str],
         keep: Mapping[str, FixKey] | None = None,
@@ -367,13 +367,13 @@ class LeastUndone:
         return replace(found, figures=figures, bound=figures.value)
 
 
-def least_left(ready: Prepared, supply: Supply) -> Micro:
+def least_left(ready: ReadyCase, supply: Supply) -> Micro:
     """Least strain with what is there."""
     problem = with_bought(ready.problem(0, None), supply.bought, supply.minutes)
     return solve(_without_dear_musts(ready, problem)).value + ready.fixed_strain
 
 
-def _without_dear_musts(ready: Prepared, problem: Problem) -> Problem:
+def _without_dear_musts(ready: ReadyCase, problem: Problem) -> Problem:
     """The same without the musts that cannot be had yet: those wait for their money.
 
     Until then what they settle is as free as without them.
@@ -388,7 +388,7 @@ def _without_dear_musts(ready: Prepared, problem: Problem) -> Problem:
 
 
 def _checked(
-    ready: Prepared,
+    ready: ReadyCase,
     supply: Supply,
     choice: Choice,
     before: Sequence[BillLine],
@@ -411,7 +411,7 @@ def _checked(
     )
 
 
-def _set_up(ready: Prepared, options: Sequence[OptionSpec]) -> tuple[StageChange, ...]:
+def _set_up(ready: ReadyCase, options: Sequence[OptionSpec]) -> tuple[StageChange, ...]:
     steps = put_in_order(options, ready.case, ready.prices, ready.outcomes)
     return tuple(
         StageChange(None, step.option, step.takes, step.before, step.after, step.strain_after)
@@ -420,7 +420,7 @@ def _set_up(ready: Prepared, options: Sequence[OptionSpec]) -> tuple[StageChange
 
 
 def _changes(
-    ready: Prepared,
+    ready: ReadyCase,
     had: Sequence[OptionSpec],
     later: Sequence[tuple[Sequence[OptionSpec], Supply]],
 ) -> tuple[StageChange, ...]:
@@ -474,7 +474,7 @@ def _changes(
     return tuple(replace(one, takes=takes.get(key_of(one.option), ())) for one in out)
 
 
-def _can_be(ready: Prepared, options: Sequence[OptionSpec], supply: Supply) -> bool:
+def _can_be(ready: ReadyCase, options: Sequence[OptionSpec], supply: Supply) -> bool:
     """Whether fixes keep every rule together, and what is there by then suffices for them."""
     if not ready.outcomes.sound(options):
         return False
@@ -484,7 +484,7 @@ def _can_be(ready: Prepared, options: Sequence[OptionSpec], supply: Supply) -> b
 
 
 def _may_stay(
-    ready: Prepared,
+    ready: ReadyCase,
     option: OptionSpec,
     later: Sequence[tuple[Sequence[OptionSpec], Supply]],
 ) -> bool:

@@ -37,7 +37,7 @@ from deskmend.planning.draws import (
 from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cohorts import Member, items_of, problems_together
 from deskmend.planning.model.offers import KEEP, Offers, OptionSpec, offers_for
-from deskmend.planning.prepared import NoPlan, Prepared, prepare, standing_case
+from deskmend.planning.ready_case import NoPlan, ReadyCase, prepare, standing_case
 from deskmend.planning.score import score, weights_of
 from deskmend.planning.selection import FixKey, key_of, sound_state
 from deskmend.processes import Processes
@@ -406,12 +406,12 @@ class _Replanner:
             for (length, off), world in zip(ends, worlds, strict=True):
                 yield self._at(length, off, world)
 
-    def already(self, ready: Prepared, best: Micro) -> Micro:
+    def already(self, ready: ReadyCase, best: Micro) -> Micro:
         """Strain that the plan leaves more than the best one in the case as it stands; 0: not possible."""
         kept = self._kept_plan(self._within_limits(ready)).strain
         return 0 if kept is None else kept - best
 
-    def _within_limits(self, ready: Prepared) -> _World:
+    def _within_limits(self, ready: ReadyCase) -> _World:
         return _World(
             ready.case,
             ready.state,

@@ -19,7 +19,7 @@ from deskmend.planning.draws import LEAST_SHARE_TOLD
 from deskmend.planning.frontier import CheckedPlan
 from deskmend.planning.model.offers import LeftOut, Offers, OptionSpec, offers_for
 from deskmend.planning.model.rules import at_odds, breaches_of_many
-from deskmend.planning.prepared import Prepared
+from deskmend.planning.ready_case import ReadyCase
 from deskmend.planning.score import StrainTerm, strain_of_many, weights_of
 from deskmend.planning.selection import FixKey, decision_of, key_of, state_with
 from deskmend.progress import tell_progress
@@ -102,7 +102,7 @@ class Worth:
 
 
 def worth_of(
-    ready: Prepared,
+    ready: ReadyCase,
     money: Minor | None,
     minutes: Minutes | None,
     within: int = 5,

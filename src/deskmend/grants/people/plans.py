@@ -47,8 +47,8 @@ from deskmend.planning.inputs import fitting_faults
 from deskmend.planning.model.cohorts import NOT_CARRIED, Member, problems_together
 from deskmend.planning.model.offers import KEEP, Offers
 from deskmend.planning.model.rules import breaches
-from deskmend.planning.prepared import NoPlan, Prepared, TooMuchToChoose, prepare
 from deskmend.planning.reach import Goal, build_goals, with_goals
+from deskmend.planning.ready_case import NoPlan, ReadyCase, TooMuchToChoose, prepare
 from deskmend.planning.score import score, strain_of_many, weights_of
 from deskmend.planning.selection import matching, state_with
 from deskmend.risk.scores.day import score_of
@@ -106,10 +106,10 @@ class PersonPlans:
         self.row = row
         self.basis = basis
         self.had = had
-        self._ready: Prepared | None = None
+        self._ready: ReadyCase | None = None
         if made is None:
             self.case = case_of_person(row, basis, had)
-            ready = self._prepared()
+            ready = self._ready_case()
             self.member = Member(self.case, ready.state, ready.offers, ready.weights)
             self.base, self.fixed_strain = ready.problem(None, None), ready.fixed_strain
             self.strain_now = score(ready.state, ready.weights).total
@@ -122,13 +122,13 @@ class PersonPlans:
         self._searches: dict[tuple[Counts, Counts], OpenPrices] = {}
         self._frontiers: dict[tuple[Counts, Counts], tuple[Column, ...]] = {}
 
-    def _prepared(self) -> Prepared:
+    def _ready_case(self) -> ReadyCase:
         """The person's own model; few questions need it."""
         if self._ready is None:
             self._ready = self._made_ready()
         return self._ready
 
-    def _made_ready(self, must: Sequence[str] = ()) -> Prepared:
+    def _made_ready(self, must: Sequence[str] = ()) -> ReadyCase:
         """The model where some fixes must be; `InputFaults` where more can be set than can be worked out."""
         basis = self.basis
         try:
@@ -473,7 +473,7 @@ class PersonPlans:
         `found` are those that are best without it: where one keeps it, nothing within it is better for the
         money, and no search is made.
         """
-        ready = self._prepared()
+        ready = self._ready_case()
         # What a score hangs on is told by the person's own model, so the choice has to be from it as well.
         problem = _priced(ready.problem(None, None), prices, at_most)
         problem = replace(problem, minutes=self.case.means.minutes)

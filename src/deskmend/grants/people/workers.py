@@ -31,7 +31,7 @@ from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.catalog import running_version
 from deskmend.intake.given_before import Had
 from deskmend.language import tr
-from deskmend.planning.prepared import NoPlan
+from deskmend.planning.ready_case import NoPlan
 from deskmend.processes import Processes
 
 __all__ = [

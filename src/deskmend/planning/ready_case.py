@@ -42,7 +42,7 @@ from deskmend.workstation.state import State, state_of
 
 __all__ = [
     "NoPlan",
-    "Prepared",
+    "ReadyCase",
     "TooMuchToChoose",
     "owning",
     "prepare",
@@ -155,7 +155,7 @@ def _ranges_told(record: Record) -> list[str]:
 
 
 @dataclass(frozen=True)
-class Prepared:
+class ReadyCase:
     """A case made ready for choosing.
 
     - `wanted`: what each must rules out: to leave its decision, or to settle it otherwise.
@@ -213,7 +213,7 @@ class Prepared:
         ]
         return part_of(problem, forbidden=(*problem.forbidden, *ruled_out)) if ruled_out else problem
 
-    def only(self, fixes: Collection[FixKey]) -> Prepared:
+    def only(self, fixes: Collection[FixKey]) -> ReadyCase:
         """The same where nothing but these fixes can be taken, at any size.
 
         Raises DefectError where rules do not let all others be left.
@@ -223,11 +223,11 @@ class Prepared:
             raise DefectError("other fixes cannot be left as they are")
         return few
 
-    def narrowed_to(self, fixes: Collection[FixKey]) -> Prepared | None:
+    def narrowed_to(self, fixes: Collection[FixKey]) -> ReadyCase | None:
         """The same; None where rules do not let all others be left, or rule these out."""
         return self._kept(lambda option: key_of(option) in fixes)
 
-    def in_sizes_of(self, options: Iterable[OptionSpec]) -> Prepared:
+    def in_sizes_of(self, options: Iterable[OptionSpec]) -> ReadyCase:
         """The same where what is cut, or bought in a size, has that of some options, the last of each fix.
 
         It does not grow afterwards, so no arrangement before may have it in another size.
@@ -237,7 +237,7 @@ class Prepared:
         same = self._kept(lambda option: sizes.get(key_of(option), option.name) == option.name)
         return self if not sizes or same is None else same
 
-    def _kept(self, wanted: Callable[[OptionSpec], bool]) -> Prepared | None:
+    def _kept(self, wanted: Callable[[OptionSpec], bool]) -> ReadyCase | None:
         kept = {
             offer.name: {KEEP, *(one.name for one in offer.options if wanted(one))}
             for offer in self.offers.decisions
@@ -264,7 +264,7 @@ def prepare(
     never: Sequence[str] = (),
     state: State | None = None,
     offered: Callable[..., Offers] = offers_for,
-) -> Prepared:
+) -> ReadyCase:
     """Make a case ready for choosing: what can be chosen, exact tables, rules and wishes.
 
     The wishes of the case count beside `must` and `never`. A state is given where it differs from what the
@@ -306,7 +306,7 @@ def prepare(
     ((base, fixed),) = problems_of(model, [case], prices)
     in_place = standing_among(model.offers, case, state, catalog, prices)
     noise = Noise(case, state, weights)
-    return Prepared(
+    return ReadyCase(
         case=case,
         catalog=catalog,
         prices=prices,
