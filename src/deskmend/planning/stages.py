@@ -238,7 +238,7 @@ class _Arranged:
                 for decision in undone
                 if (other := least.best(lasting | {decision}))
                 and len(self._undone(other, following)) < len(undone)
-                and not self._told_apart(best, other)
+                and not self._distinguishable(best, other)
             ]
             if not found:
                 break
@@ -246,7 +246,7 @@ class _Arranged:
             lasting |= {decision}
         return chosen
 
-    def _told_apart(self, one: Choice, other: Choice) -> bool:
+    def _distinguishable(self, one: Choice, other: Choice) -> bool:
         return self.ready.noise.distinguishable(self.ready.options_of(one), self.ready.options_of(other))
 
     def _undone(self, choice: Choice, following: Mapping[str, str]) -> list[str]:

@@ -273,7 +273,7 @@ def paper_most(
 @quantity("mm", cut=True)
 def paper_place(paper_distance: Array, paper_pushed: Array, paper_most: Array) -> Array:
     """Front edge to the middle of the sheet."""
-    return held(paper_distance, paper_pushed, paper_most)
+    return pushed_back(paper_distance, paper_pushed, paper_most)
 
 
 @quantity("mm", cut=True)
@@ -392,13 +392,13 @@ def typed_on(keyboard: Words, task_screen: Words) -> Array:
     return np.asarray((np.asarray(keyboard) != "separate") & (np.asarray(task_screen) == "laptop"))
 
 
-def held(place: Array, pushed: Array, most: Array) -> Array:
+def pushed_back(place: Array, pushed: Array, most: Array) -> Array:
     """Where a thing lies when pushed back, as far as the desk holds it; what lies further already stays."""
     return np.maximum(place, np.minimum(place + pushed, most))
 
 
 def unpushed(place: float, pushed: float, most: float) -> float:
-    """Where a thing would lie that lies here for being pushed back; see `held` [mm]."""
+    """Where a thing would lie that lies here for being pushed back; see `pushed_back` [mm]."""
     return place if place > most else place - pushed
 
 
@@ -421,7 +421,7 @@ def screen_distance(
     from_edge, most = task_viewing_distance - EYE_TO_EDGE, desk_depth - BEHIND_SCREEN
     by_eye = np.minimum(np.maximum(from_edge - body_back, screen_nearest), most)
     set_so = np.asarray(task_screen_set) == "yes"
-    return EYE_TO_EDGE + np.where(set_so, by_eye, held(from_edge, screen_pushed, most)) + body_back
+    return EYE_TO_EDGE + np.where(set_so, by_eye, pushed_back(from_edge, screen_pushed, most)) + body_back
 
 
 @quantity("mm", name="target_distance", target="second", cut=True)
@@ -457,7 +457,7 @@ def own_keys_further(
     that is typed on cannot be set otherwise: it stays at the hands. Keys under
     another screen are pushed away by paper in line alone.
     """
-    place = held(task_viewing_distance - EYE_TO_EDGE, screen_pushed, desk_depth - BEHIND_SCREEN)
+    place = pushed_back(task_viewing_distance - EYE_TO_EDGE, screen_pushed, desk_depth - BEHIND_SCREEN)
     screen = np.where(np.asarray(task_screen_set) == "yes", 0.0, place + EYE_TO_EDGE - USUAL_LAPTOP)
     in_line = np.where(np.asarray(task_middle) == "both", PAPER_DEPTH, 0.0)
     own = np.where(typed_on(keyboard, task_screen), screen, in_line)

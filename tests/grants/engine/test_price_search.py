@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from deskmend.grants.engine.prices import _held
+from deskmend.grants.engine.prices import _lowered
 
 
 @pytest.mark.parametrize(
@@ -26,4 +26,4 @@ from deskmend.grants.engine.prices import _held
     ],
 )
 def test_prices_of_pots_keep_to_what_a_bound_allows(rounded: list[int], allowed: tuple[int, ...]) -> None:
-    assert _held(rounded) == allowed
+    assert _lowered(rounded) == allowed

@@ -88,7 +88,7 @@ class Host:
     gate: tuple[int, int] | None = None
 
     @property
-    def held(self) -> set[int]:
+    def variables(self) -> set[int]:
         """Its variables and its node."""
         return {*self.scope, self.link.node} if self.link is not None else set(self.scope)
 
@@ -97,7 +97,7 @@ class Host:
         if self.gate is not None and self.gate != gate:
             return False
         needed = {*scope, gate[0]} if gate is not None and self.gate is None else set(scope)
-        return needed <= self.held
+        return needed <= self.variables
 
 
 @dataclass
@@ -353,7 +353,7 @@ def add_agreement(formulation: Formulation) -> None:
     overlaps = []
     for later, host in enumerate(hosts):
         for earlier in range(later):
-            shared = tuple(sorted(host.held & hosts[earlier].held))
+            shared = tuple(sorted(host.variables & hosts[earlier].variables))
             gates = {gate for gate in (host.gate, hosts[earlier].gate) if gate is not None}
             if len(shared) >= 2 and len(gates) <= 1:
                 overlaps.append((shared, later, earlier))

@@ -125,7 +125,7 @@ class MasterProgram:
         self.candidates = candidates
         arrays = problem.arrays
         self.owners = np.unique(arrays.owner[candidates])
-        self.held = fixed[np.setdiff1d(np.arange(len(arrays.people)), self.owners)]
+        self.fixed_others = fixed[np.setdiff1d(np.arange(len(arrays.people)), self.owners)]
         self.model = LinearModel()
         self.chosen = {int(number): self.model.column(f"plan[{number}]", 1, True) for number in candidates}
         self.money = self._factors(arrays.plain)
@@ -144,7 +144,7 @@ class MasterProgram:
 
     def _at_most(self, name: str, factors: dict[int, int], use: IntArray, most: int) -> None:
         """Limit a sum of which people held fixed use a part already."""
-        self.model.row(name, factors, "<=", most - int(use[self.held].sum()))
+        self.model.row(name, factors, "<=", most - int(use[self.fixed_others].sum()))
 
     def _one_each(self) -> None:
         mine: dict[int, dict[int, int]] = {}
@@ -212,7 +212,7 @@ class MasterProgram:
         loss = {column: int(best[owner[plan]] - value[plan]) for plan, column in self.chosen.items()}
         unit = math.gcd(*loss.values()) or 1
         objective = {column: amount // unit for column, amount in loss.items() if amount}
-        top = int(best[self.owners].sum()) + int(value[self.held].sum())
+        top = int(best[self.owners].sum()) + int(value[self.fixed_others].sum())
         if known is not None:
             self.model.row("known", objective, "<=", (top - known.value) // unit + 1)
         outcome = Backend(self.model).minimise(objective, deadline.left, max(0.5, gap / unit), nodes)
@@ -229,7 +229,7 @@ class MasterProgram:
         value = self.problem.value
         factors = self._factors(-value)
         unit = math.gcd(*factors.values()) or 1
-        right = int(value[self.held].sum()) - best.value
+        right = int(value[self.fixed_others].sum()) - best.value
         self.model.row("worth", {column: one // unit for column, one in factors.items()}, "<=", right // unit)
         outcome = Backend(self.model).minimise(self.money, deadline.left, nodes=PROOF_BRANCHES)
         return better(best, self._read(outcome), thrift=True) or best

@@ -370,10 +370,10 @@ class DualSearch:
                 prices[1 + items + pots + caps :],
             )
         )
-        return Duals(unit, whole, tuple(packs), _held(listed), capped, limits, free)
+        return Duals(unit, whole, tuple(packs), _lowered(listed), capped, limits, free)
 
 
-def _held(pots: Sequence[int]) -> tuple[int, ...]:
+def _lowered(pots: Sequence[int]) -> tuple[int, ...]:
     """Bring rounded prices of pots down to what `Duals.pots` allows."""
     if not pots:
         return ()
