@@ -23,6 +23,10 @@ from deskmend.workstation.state import State, state_of
 from .fix_cases import MONITOR, PAPER, D, S
 from .small_catalog import PARTS, PRICES, write
 
+RAISED: dict[str, Any] = {
+    **MONITOR,
+    "devices__monitor": {"top": "480", "height": "290", "top_range": ["380", "505"]},
+}
 CANNOT_STAND = {"person__cannot_stand": "yes"}
 BED = {"places__0__kind": "bed", S + "base": "unknown"}
 
@@ -66,6 +70,7 @@ def instructions(option: OptionSpec, before: State) -> str:
         ("seat_foam", "near the wheels", {S + "base": "wheels"}, {S + "base": "legs"}),
         ("seat_foam", "Chair arms are lower", {S + "armrests": "unknown"}, {S + "armrests": "none"}),
         ("seat_height", "Put on the shoes", {S + "height_range": ["400", "500"]}, None),
+        ("monitor_top", "Set the seat first", RAISED, {**RAISED, "places__0__posture": "stand"}),
         ("break_timer", "If you stood at the work, sit down", {"places__0__posture": "stand"}, {}),
         ("desk_turn_window", "Two people to lift", {}, CANNOT_STAND),
         ("desk_turn_window", "Let two others lift", CANNOT_STAND, {}),

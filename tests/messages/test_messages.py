@@ -110,7 +110,7 @@ def test_gathering_finds_plain_plural_and_looked_up_texts() -> None:
     assert found["{count} piece"].plural == "{count} pieces"
     assert found["The same again as an assessment:"].where == "deskmend.report.plan"
     assert "trial or review" in found  # stands in a dictionary that tr looks up
-    assert "looking down at the {of}" in found  # stands in a table
+    assert "gaze to the {of}" in found  # stands in a table
     assert "Rolled towel in the small of the back" in found  # stands in the catalog
 
 

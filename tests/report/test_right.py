@@ -23,7 +23,7 @@ from deskmend.planning.model.offers import OptionSpec, offers_for
 from deskmend.planning.plan import plan
 from deskmend.planning.selection import state_with
 from deskmend.report.stages import rights_of, stages_document
-from deskmend.report.steps import lacking_text, right_text, said
+from deskmend.report.steps import lacking_text, right_text, said, why_text
 from deskmend.workstation.state import PERSON, State, evaluate, state_of
 
 Seen = Callable[..., float]
@@ -328,6 +328,21 @@ def test_who_reads_through_the_lower_glass_is_not_told_to_look_straight_ahead() 
     texts = right_text(option, found.state_after), lacking_text(option, found.state_after)
     assert any("below your eyes" in text for text in texts if text)
     assert faults(option, found.state_after) == []
+
+
+def test_a_monitor_that_stays_too_high_for_multifocal_glasses_is_not_told_as_right() -> None:
+    case = made(
+        person__eyewear="multifocal",
+        devices__monitor={"top": "560", "height": "290"},
+        tasks=[{"id": "work", "place": "den", "hours": "6", "spell": "50", "main": "monitor"}],
+    )
+    state = state_of(case)
+    offers = offers_for(case, state, CATALOG, SAMPLE)
+    option = next(o for o in offers.options() if o.fix.id == "screen_lower_multifocal")
+    after = state_with(state, [option])
+    assert right_text(option, after) is None
+    assert "your eyes" in (lacking_text(option, after) or "")
+    assert "looking down" not in why_text(state, after)
 
 
 def test_a_turn_of_standing_says_what_to_change() -> None:

@@ -49,7 +49,9 @@ def test_every_region_has_a_word() -> None:
 
 
 def test_phrases_name_the_thing() -> None:
-    assert quantity_words("gaze_centre", "screen") == "looking down at the screen"
+    # to whom a screen stands too high it is lowered, and nobody looks down at it
+    assert quantity_words("gaze_centre", "screen") == "gaze to the screen"
+    assert value_words(-5, "deg", "gaze_centre") == "5 degrees above eye level"
     assert quantity_words("reach", "keys") == "reach to the keyboard"
     assert "{of}" not in quantity_words("reach", "")
 
@@ -57,7 +59,7 @@ def test_phrases_name_the_thing() -> None:
 @pytest.mark.parametrize(
     ("before", "after", "unit", "name", "words"),
     [
-        (38.0, 20.0, "deg", "gaze_centre", "38 to 20 degrees"),
+        (38.0, 20.0, "deg", "gaze_centre", "38 to 20 degrees below eye level"),
         (97.0, 87.0, "mm", "hand_gap", "97 to 87 mm above the elbow"),
         (20.0, -15.0, "mm", "hand_gap", "20 mm above the elbow to 15 mm below the elbow"),
         (20.0, 0.0, "mm", "hand_gap", "20 mm above the elbow to 0 mm"),

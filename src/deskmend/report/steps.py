@@ -243,7 +243,7 @@ LEAST_SHOWN: Micro = 5_000
 def why_text(before: State, after: State) -> str:
     """Why a step is in the plan: which parts of the body it takes strain off, and to which it adds some.
 
-    As ``It takes strain off the neck (looking down at the screen).``
+    As ``It takes strain off the neck (gaze to the screen).``
     """
     had, has = (score(state, PLAIN).by_region for state in (before, after))
     gains = {r: had[r] - has[r] for r in had if abs(had[r] - has[r]) >= LEAST_SHOWN}

@@ -168,7 +168,7 @@ def tool_word(tool: str) -> str:
 
 
 def quantity_words(name: str, of: str, task: str = "") -> str:
-    """What is measured, of what is looked at or touched, as ``looking down at the screen (work)``.
+    """What is measured, of what is looked at or touched, as ``gaze to the screen (work)``.
 
     The name with spaces where no words are kept for it. `of` may be empty; `task` where there is one alone.
     """

@@ -143,7 +143,7 @@ def _angles(before: State, after: State, task: str, mode: str) -> Iterator[Drawn
     tool = str(after.values[("task", task), "task.screen"]) if target == "screen" else target
 
     def angle(name: str, words: str, values: tuple[float, float], shown: bool) -> DrawnValue:
-        now, then = (quantity_text(value, "deg") for value in values)
+        now, then = (value_words(value, "deg", name) for value in values)
         end = 0.0 if shown else None
         return DrawnValue(
             name, words, "angle", f"{round(values[1])}°", now, then, values[1], end, end, drawn=shown
