@@ -20,7 +20,7 @@ from deskmend.errors import DefectError, InputFaults
 from deskmend.grants.people import workers as pool_task
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import EVERY_COST, Column
-from deskmend.grants.people.plans import Made, PersonPlans, PlanBasis
+from deskmend.grants.people.plans import PersonPlans, PersonProblem, PlanBasis
 from deskmend.grants.people.workers import Cluster, InProcess, LocalProcesses, Workers
 from deskmend.intake.applicants import ApplicantRow
 from deskmend.intake.given_before import Had
@@ -194,7 +194,7 @@ def test_of_whom_plans_are_offered_only_these_are_kept_and_answer_all_that_is_as
     met: list[str] = []
     make = pool_task.made_together
 
-    def made(some: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) -> dict[str, Made]:
+    def made(some: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) -> dict[str, PersonProblem]:
         met.extend(row.id for row, _ in some)
         return make(some, basis)
 

@@ -23,10 +23,10 @@ from deskmend.planning import frontier as frontiers
 from deskmend.planning.bill import bill_of
 from deskmend.planning.budgets import EveryBudget
 from deskmend.planning.frontier import (
-    AskedAgain,
     Bundle,
     CheckedPlan,
     Remains,
+    Reoptimizer,
     bundles_of,
     dearest_within,
     nothing_changed,
@@ -66,7 +66,7 @@ def test_what_is_asked_again_with_fewer_options_is_what_an_engine_finds(
     choice = solve(ready.problem(1500, None))
     few_fixes = ready.only([key_of(option) for option in ready.options_of(choice)])
     problem = few_fixes.problem(1500, 120)
-    asked = AskedAgain(problem)
+    asked = Reoptimizer(problem)
     gone: list[dict[str, list[str]]] = [{}]
     gone += [
         {one.name: [o.name for o in one.options[1:]]} for one in problem.decisions if len(one.options) > 1

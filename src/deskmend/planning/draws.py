@@ -349,7 +349,7 @@ PlanKey = frozenset[tuple[Owner, str]]
 
 
 class Noise:
-    """Tells the plans of one case apart; a plan is the options it takes.
+    """How far strains of plans of one case may be off against each other; a plan is the options it takes.
 
     - `case`, `state`: what the case says.
     - `weights`: of the regions [-].

@@ -39,11 +39,11 @@ from deskmend.risk.scores.day import DayScores, scores_of
 from deskmend.workstation.state import State
 
 __all__ = [
-    "AskedAgain",
     "Bundle",
     "CheckedPlan",
     "Instead",
     "Remains",
+    "Reoptimizer",
     "bundles_of",
     "checked",
     "dearest_within",
@@ -185,7 +185,7 @@ class Remains:
         packs = plan.choice.packs
         base = self._ready.problem(None, None) if musts else self._ready.base
         items = tuple(replace(item, stock=packs.get(item.name, 0)) for item in base.items)
-        self._asked = AskedAgain(part_of(base, items=items))
+        self._asked = Reoptimizer(part_of(base, items=items))
         self._known: dict[frozenset[FixKey], Choice] = {}
 
     def without(self, fixes: Collection[FixKey]) -> Choice:
@@ -213,7 +213,7 @@ FEW_COMBINATIONS = 500_000
 """Up to so many combinations a problem is looked at as it is; making it smaller first would take longer."""
 
 
-class AskedAgain:
+class Reoptimizer:
     """A problem that is asked again and again with fewer options: all at once where it is small."""
 
     def __init__(self, problem: Problem) -> None:
@@ -349,7 +349,7 @@ def _instead(
         offered = {key_of(option) for option in ready.offers.options() if decision_of(option) in places}
         if not offered - group:
             continue
-        choice = AskedAgain(ready.only(ours - group | offered - group).problem(money, minutes)).best({})
+        choice = Reoptimizer(ready.only(ours - group | offered - group).problem(money, minutes)).best({})
         if choice.found and any(key_of(option) not in ours for option in ready.options_of(choice)):
             found.append((group, choice))
     ready.noise.know(ready.options_of(choice) for _, choice in found)

@@ -18,7 +18,7 @@ from deskmend.choice.problem import LARGEST_TOTAL, part_of
 from deskmend.errors import DefectError
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import BillLine, Taking, bill_of, takings
-from deskmend.planning.frontier import AskedAgain
+from deskmend.planning.frontier import Reoptimizer
 from deskmend.planning.model.offers import KEEP, OptionSpec
 from deskmend.planning.order import best_next, in_set_up_order, put_in_order
 from deskmend.planning.plan_check import verify_plan
@@ -351,7 +351,7 @@ class LeastUndone:
                 names = [one.name for one, gone in zip(decision.options, undone, strict=True) if gone]
                 self._done_otherwise[decision.name] = names
         forbidden = (*problem.forbidden, *others)
-        self._asked = AskedAgain(part_of(problem, tables=tuple(tables), forbidden=forbidden))
+        self._asked = Reoptimizer(part_of(problem, tables=tuple(tables), forbidden=forbidden))
         self._whole = ready.problem(None, None)
 
     def best(self, lasting: Collection[str] = ()) -> Choice | None:

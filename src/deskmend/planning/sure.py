@@ -233,8 +233,8 @@ def sure_of(
     )
     lengths = uncertain_lengths(case, errors)
     ends = sum(len(_ends_of(length)) for length in lengths)
-    with closing(_Hands(planner, samples + ends, processes)) as hands:
-        found_ends = iter(hands.ask([("ends", part) for part in hands.parts(ends)]))
+    with closing(_Workers(planner, samples + ends, processes)) as workers:
+        found_ends = iter(workers.ask([("ends", part) for part in workers.parts(ends)]))
         already = planner.already(every.ready, best.strain)
         effects = [
             MeasureEffect(length, tuple(next(found_ends) for _ in _ends_of(length)), already)
@@ -245,7 +245,7 @@ def sure_of(
         )
         again = next((e for e in effects if e.flips and any(e.stake) and e.measure.can_be_taken), None)
         flips = [] if again is None else [again]
-        found = hands.ask([*flips, *(("samples", part) for part in hands.parts(samples))])
+        found = workers.ask([*flips, *(("samples", part) for part in workers.parts(samples))])
     flip = found.pop(0) if flips else None
     found_best = [plan for plan in found if plan is not None]
     return Sure(
@@ -328,11 +328,11 @@ class _Kept:
     start: Mapping[str, str]
 
 
-Job = tuple[Literal["ends", "samples"], range] | MeasureEffect
+Query = tuple[Literal["ends", "samples"], range] | MeasureEffect
 """Some of all ends of measures, some samples, by number; or where an effect changes the fixes."""
 
 
-class _Hands:
+class _Workers:
     """Whoever plans again, this process or others, with word of how many of all worlds are done."""
 
     def __init__(self, here: _Replanner, worlds: int, processes: int) -> None:
@@ -348,7 +348,7 @@ class _Hands:
         parts = min(count, -(-count // (WORLDS_TOGETHER * each)) * each)
         return [range(count * k // parts, count * (k + 1) // parts) for k in range(parts)]
 
-    def ask(self, questions: Sequence[Job]) -> list[Any]:
+    def ask(self, questions: Sequence[Query]) -> list[Any]:
         """Answers to all that is asked, one after the other."""
         if self._others is None:
             return [self._told(one) for asked in questions for one in self._here.answers(asked)]
@@ -369,7 +369,7 @@ class _Hands:
             self._others.close()
 
 
-def _replanning(kept: _Kept) -> Callable[[Job], list[Any]]:
+def _replanning(kept: _Kept) -> Callable[[Query], list[Any]]:
     planner = _Replanner(kept)
     return lambda asked: list(planner.answers(asked))
 
@@ -386,7 +386,7 @@ class _Replanner:
     def _lengths(self) -> tuple[UncertainLength, ...]:
         return uncertain_lengths(self.kept.case, self.kept.errors)
 
-    def answers(self, asked: Job) -> Iterator[Any]:
+    def answers(self, asked: Query) -> Iterator[Any]:
         """What is best at each end and in each sample asked about, or where the fixes change."""
         if isinstance(asked, MeasureEffect):
             yield self._flip(asked)

@@ -55,8 +55,8 @@ from deskmend.risk.scores.day import score_of
 from deskmend.workstation.state import State, state_of
 
 __all__ = [
-    "Made",
     "PersonPlans",
+    "PersonProblem",
     "PlanBasis",
     "case_of_person",
     "every",
@@ -78,7 +78,7 @@ KEPT_SEARCHES = 4
 
 
 @dataclass(frozen=True, eq=False)
-class Made:
+class PersonProblem:
     """A person's problem without limits, the strain that nothing on offer changes, and that of today."""
 
     member: Member
@@ -101,7 +101,7 @@ class PersonPlans:
         row: ApplicantRow,
         basis: PlanBasis,
         had: Had = Had(),  # noqa: B008 - frozen
-        made: Made | None = None,
+        made: PersonProblem | None = None,
     ) -> None:
         self.row = row
         self.basis = basis
@@ -550,7 +550,7 @@ def _offers_of(row: ApplicantRow, had: Had) -> Callable[..., Offers]:
     return partial(offers_left, had=had, also=names)
 
 
-def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) -> dict[str, Made]:
+def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) -> dict[str, PersonProblem]:
     """Make the problems of people, of those together who can choose among the same.
 
     `people` are rows, each with what the person has from before; whoever is missing from what is given back,
@@ -568,7 +568,7 @@ def made_together(people: Sequence[tuple[ApplicantRow, Had]], basis: PlanBasis) 
     found = problems_together(members, basis.listed)
     today = strain_of_many([one.state for one in members], [one.weights for one in members])
     return {
-        row.id: Made(member, *one, now)
+        row.id: PersonProblem(member, *one, now)
         for row, member, one, now in zip(rows, members, found, today, strict=True)
         if one is not None
     }

@@ -20,8 +20,8 @@ from deskmend.grants.people.check import Claim, GivenPlan, check_plans, claim_of
 from deskmend.grants.people.columns import Applicant, Column, CostBand, PriceQuery
 from deskmend.grants.people.offered import BestLeftOut, OfferedPlans
 from deskmend.grants.people.plans import (
-    Made,
     PersonPlans,
+    PersonProblem,
     PlanBasis,
     every,
     made_together,
@@ -167,7 +167,7 @@ class PersonCache:
                 return known
         return None
 
-    def _met(self, job: Job, made: dict[str, Made]) -> PersonPlans | OfferedPlans:
+    def _met(self, job: Job, made: dict[str, PersonProblem]) -> PersonPlans | OfferedPlans:
         """Somebody of whom nothing is known yet."""
         name = job.row.id
         plans = PersonPlans(job.row, self.basis, job.had, made.pop(name, None))
