@@ -311,7 +311,7 @@ def test_no_step_joins_more_rows_than_cells_were_counted_for_it(seed: int) -> No
     made = tree.BucketTree(network, 1e18, 1e18)
     cells = [(part.scope, part.cells) for part in made.parts]
     paired = LeastSums(made.steps, cells, made.domains)
-    rows = [stage.group.size for stage in paired.stages]
+    rows = [stage.group.size for stage in paired.paired_steps]
     assert all(count <= step.cells for count, step in zip(rows, made.steps, strict=True))
 
 

@@ -6,6 +6,7 @@ integers.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -233,16 +234,7 @@ def evaluate(problem: Problem, options: Mapping[str, str]) -> Scored:
     for node in problem.nodes:
         nodes[node.name] = state[node.name] = int(node.index[tuple(state[name] for name in node.scope)])
 
-    violations: list[str] = []
-    cost = 0
-    packs: dict[str, int] = {}
-    for item in problem.items:
-        bought = packs_for(item, use.get(item.name, 0))
-        if bought is None:
-            violations.append(f"item {item.name!r}: {use[item.name]} units are not to be had")
-        elif bought[0]:
-            packs[item.name] = bought[0]
-            cost += bought[1]
+    cost, packs, violations = _bought(problem, use)
     for entry, states in zip(problem.forbidden, problem.forbidden_states, strict=True):
         if all(state[name] == wanted for name, wanted in states):
             violations.append(f"forbidden together: {entry!r}")
@@ -260,6 +252,31 @@ def evaluate(problem: Problem, options: Mapping[str, str]) -> Scored:
     value = sum(_worth(problem, table, state) for table in problem.tables)
     taken = {decision.name: options[decision.name] for decision in problem.decisions}
     return Scored(value, cost, minutes, fixes, packs, taken, nodes, tuple(sums), tuple(violations))
+
+
+def _bought(problem: Problem, use: Mapping[str, int]) -> tuple[Minor, dict[str, int], list[str]]:
+    """What is bought to cover a use: what it costs, packs of each item, and what is not to be had."""
+    violations: list[str] = []
+    cost = 0
+    packs: dict[str, int] = {}
+    for item in problem.items:
+        bought = packs_for(item, use.get(item.name, 0))
+        if bought is None:
+            violations.append(f"item {item.name!r}: {use[item.name]} units are not to be had")
+        elif bought[0]:
+            packs[item.name] = bought[0]
+            cost += bought[1]
+    return cost, packs, violations
+
+
+def priced_by(problem: Problem, choice: Choice) -> Choice:
+    """A choice with what it buys at the prices of a problem of the same decisions; all else as it stands."""
+    use: Counter[str] = Counter()
+    for decision in problem.decisions:
+        use.update(decision.options[problem.state_of(decision.name, choice.options[decision.name])].use)
+    cost, packs, _ = _bought(problem, use)
+    figures = Figures(choice.value, cost, choice.minutes, choice.fixes, packs)
+    return replace(choice, figures=figures, bound=choice.value)
 
 
 def _worth(problem: Problem, table: Table, state: Mapping[str, int]) -> int:

@@ -269,8 +269,9 @@ def without_variants(problem: Problem) -> Problem:
     rivals: dict[OptionAt, _Rival] = {}
     instead: dict[str, str] = {}
     for decision in problem.decisions:
-        rows = _OptionRows(problem, allowed, decision.name)
+        rows: _OptionRows | None = None
         for worse, rival in _pairs(decision, cheaper):
+            rows = rows or _OptionRows(problem, allowed, decision.name)
             place = decision.name, worse
             # One thing stands for another everywhere, or packs bought whole would be shared out.
             alike = all(instead.get(name, other) == other for name, other in rival.swaps.items())

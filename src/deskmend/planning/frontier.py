@@ -22,7 +22,7 @@ from deskmend.choice import Choice, Decision, Problem, evaluate, frontier, solve
 from deskmend.choice.network import affordable
 from deskmend.choice.open_prices import Exhaustive, TooMany
 from deskmend.choice.problem import part_of
-from deskmend.choice.result import best_choice, best_of, no_choice
+from deskmend.choice.result import best_choice, best_of, no_choice, priced_by
 from deskmend.choice.variants import cases_of, narrowed, without_barred
 from deskmend.measures import Micro, Minor, Minutes
 from deskmend.planning.bill import Bill
@@ -50,7 +50,6 @@ __all__ = [
     "distinct_plans",
     "frontier_of",
     "nothing_changed",
-    "priced_anew",
 ]
 
 
@@ -127,12 +126,6 @@ def frontier_of(
     )
 
 
-def priced_anew(ready: ReadyCase, choice: Choice) -> Choice:
-    """A choice found where some things are not for sale, with its figures at the prices there are."""
-    figures = evaluate(ready.base, choice.options).figures
-    return replace(choice, figures=figures, bound=figures.value)
-
-
 @dataclass(frozen=True)
 class Instead:
     """What would do instead of a bundle, where the two are not distinguishable.
@@ -197,7 +190,7 @@ class Remains:
                 if key_of(option) in key:
                     out.setdefault(decision_of(option), []).append(option.name)
             choice = self._asked.best(out)
-            self._known[key] = priced_anew(self._ready, choice) if choice.found else choice
+            self._known[key] = priced_by(self._ready.base, choice) if choice.found else choice
         return self._known[key]
 
     def options(self, choice: Choice) -> tuple[OptionSpec, ...]:
@@ -357,7 +350,7 @@ def _instead(
     for group, choice in found:
         if ready.noise.distinguishable(plan.options, ready.options_of(choice)):
             continue
-        there = checked(ready, priced_anew(ready, choice), money, minutes)
+        there = checked(ready, priced_by(ready.base, choice), money, minutes)
         # What is only set otherwise belongs to it too: without that it may not do as well.
         as_planned = {(key_of(option), option.name) for option in plan.options}
         new = tuple(o for o in there.options if (key_of(o), o.name) not in as_planned)

@@ -262,6 +262,28 @@ def matches(key: IntArray, asked: IntArray, cells: int) -> tuple[IntArray, IntAr
     return first, np.searchsorted(key, asked, side="right") - first
 
 
+def in_order(code: IntArray, cells: int) -> IntArray:
+    """Places of codes in rising order, equal ones as they stand; every code is below ``cells``."""
+    # so short numbers are sorted digit by digit
+    return np.argsort(code.astype(np.uint16) if cells <= 1 << 16 else code, kind="stable")
+
+
+def found_once(key: IntArray, asked: IntArray, cells: int) -> tuple[IntArray, IntArray]:
+    """Which asked keys stand among sorted keys, each there once, and where.
+
+    Every key is below ``cells``.
+    """
+    if cells <= 4 * (key.size + asked.size) + 1024:
+        place = np.full(cells, -1)
+        place[key] = np.arange(key.size)
+        where = place[asked]
+        found = np.flatnonzero(where >= 0)
+    else:
+        where = np.searchsorted(key, asked)
+        found = np.flatnonzero(key[np.minimum(where, key.size - 1)] == asked) if key.size else where[:0]
+    return found, where[found]
+
+
 def pairs_of(first: IntArray, count: IntArray) -> tuple[IntArray, IntArray]:
     """Pair each row k with ``count[k]`` places in a row from ``first[k]`` on."""
     ends = np.cumsum(count)

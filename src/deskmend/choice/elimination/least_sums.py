@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, matches, pairs_of
+from deskmend.choice.elimination.labels import WORD_LIMIT, Domains, found_once, in_order, matches, pairs_of
 from deskmend.choice.elimination.order import EliminationStep
 from deskmend.choice.network import VariableNumbers
 from deskmend.choice.problem import BoolArray, IntArray
@@ -114,7 +114,7 @@ class LeastSums:
             if (code[1:] >= code[:-1]).all():
                 first = np.arange(0 if joins else code.size)
             else:
-                first = np.argsort(code, kind="stable")
+                first = in_order(code, domains.cells(step.onto))
                 code = code[first]
                 if joins:
                     joins[-1] = joins[-1].picked(first)
@@ -331,12 +331,18 @@ def _pair(
     (left_scope, left_cell), (right_scope, right_cell) = left, right
     shared = tuple(v for v in left_scope if v in right_scope)
     extra = tuple(v for v in right_scope if v not in left_scope and v in onto)
-    key = domains.recode(right_cell, right_scope, shared)
-    order = np.argsort(key, kind="stable")
-    first, count = matches(key[order], domains.recode(left_cell, left_scope, shared), domains.cells(shared))
-    domains.spend(int(count.sum()))
-    a, b = pairs_of(first, count)
-    b = order[b]
+    asked, cells = domains.recode(left_cell, left_scope, shared), domains.cells(shared)
+    if shared == right_scope:
+        # its cells stand in order, each once
+        a, b = found_once(right_cell, asked, cells)
+        domains.spend(a.size)
+    else:
+        key = domains.recode(right_cell, right_scope, shared)
+        order = None if shared == right_scope[: len(shared)] else in_order(key, cells)
+        first, count = matches(key if order is None else key[order], asked, cells)
+        domains.spend(int(count.sum()))
+        a, b = pairs_of(first, count)
+        b = b if order is None else order[b]
     cell = domains.recode(left_cell, left_scope, onto)[a]
     if extra:
         cell += domains.recode(right_cell, right_scope, onto, part=extra)[b]

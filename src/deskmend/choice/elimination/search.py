@@ -228,12 +228,14 @@ class CaseSearch:
         self.problem = problem
         self.network = network
         self.tree = BucketTree(network, most_cells, most_pairs, quick, orders)
+        self._scored: dict[tuple[int, ...], Choice] = {}
 
     def choice(self, found: CaseAssignment) -> Choice:
-        """Score an assignment again from the problem."""
-        return best_choice(
-            self.problem, evaluate(self.problem, self.network.names_of(found.states)), "elimination"
-        )
+        """Score an assignment again from the problem, once."""
+        if found.states not in self._scored:
+            scored = evaluate(self.problem, self.network.names_of(found.states))
+            self._scored[found.states] = best_choice(self.problem, scored, "elimination")
+        return self._scored[found.states]
 
     def any(self) -> CaseAssignment | None:
         """Give some assignment, for what figures are counted from; None where nothing is allowed."""
