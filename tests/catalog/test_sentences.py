@@ -71,6 +71,8 @@ def instructions(option: OptionSpec, before: State) -> str:
         ("seat_foam", "Chair arms are lower", {S + "armrests": "unknown"}, {S + "armrests": "none"}),
         ("seat_height", "Put on the shoes", {S + "height_range": ["400", "500"]}, None),
         ("monitor_top", "Set the seat first", RAISED, {**RAISED, "places__0__posture": "stand"}),
+        ("monitor_top", "on the finished seat", RAISED, {**RAISED, "places__0__posture": "stand"}),
+        ("screen_box", "on the finished seat", MONITOR, {**MONITOR, "places__0__posture": "stand"}),
         ("break_timer", "If you stood at the work, sit down", {"places__0__posture": "stand"}, {}),
         ("desk_turn_window", "Two people to lift", {}, CANNOT_STAND),
         ("desk_turn_window", "Let two others lift", CANNOT_STAND, {}),
