@@ -36,8 +36,8 @@ def ladder(scenario: str) -> Comparison:
 
 
 @cache
-def held(scenario: str) -> Comparison:
-    """Its comparison over all budgets, of the plans held."""
+def usual(scenario: str) -> Comparison:
+    """Its comparison over all budgets, of the distinct plans."""
     return compared(prepared(scenario))
 
 

@@ -12,7 +12,7 @@ from PIL import Image, ImageColor
 
 from deskmend.cli import deskmend
 
-from .frontiers import ROOT, held
+from .frontiers import ROOT, usual
 
 CASE = str(ROOT / "scenarios" / "counter_calls" / "case.yaml")
 
@@ -30,7 +30,7 @@ def test_document_has_the_keys_of_the_contract(whole: Result) -> None:
     assert whole.exit_code == 0, whole.stderr
     document = json.loads(whole.stdout)
     assert document["format"] == "deskmend-comparison/1"
-    for rung, known in zip(document["rungs"], held("counter_calls").rungs, strict=True):
+    for rung, known in zip(document["rungs"], usual("counter_calls").rungs, strict=True):
         assert {"cost", "strain", "minutes", "fixes", "with"} <= rung.keys()
         assert rung["cost"] == f"{known.cost / 100:.2f}"
         assert rung["strain"] == known.strain / 1_000_000
@@ -64,7 +64,7 @@ def test_drawing_is_sound_and_holds_a_dot_a_plan(tmp_path: Path) -> None:
     assert result.exit_code == 0, result.stderr
     tree = ElementTree.parse(file)
     dots = [one for one in tree.iter() if one.tag.endswith("circle")]
-    assert len(dots) == len(held("counter_calls").rungs)
+    assert len(dots) == len(usual("counter_calls").rungs)
     heights = [float(dot.attrib["cy"]) for dot in dots]
     places = [float(dot.attrib["cx"]) for dot in dots]
     assert heights == sorted(heights)
@@ -90,7 +90,7 @@ def test_page_tells_every_rung_and_fits_the_width() -> None:
     page = run(CASE).stdout
     assert max(map(len, page.splitlines())) <= 80
     assert page.isascii()
-    for rung in held("counter_calls").rungs:
+    for rung in usual("counter_calls").rungs:
         assert f"{rung.cost / 100:.2f} EUR, strain " in page
     places = [
         page.index(h) for h in ("Strain now", "Every budget", "Where more money", "What changes", "Proven")
@@ -136,7 +136,7 @@ def test_the_mark_where_more_buys_less_is_labelled(tmp_path: Path) -> None:
     file = tmp_path / "curve.svg"
     assert run(CASE, "--plot", str(file)).exit_code == 0
     texts = [one.text or "" for one in ElementTree.parse(file).iter() if one.tag.endswith("text")]
-    knee = held("counter_calls").knee
+    knee = usual("counter_calls").knee
     assert knee is not None
     assert f"{knee.cost / 100:.2f} EUR: more buys less from here" in texts
 

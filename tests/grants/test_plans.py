@@ -208,13 +208,13 @@ def test_every_plan_that_matters_is_what_the_plain_search_finds(name: str) -> No
     assert len(wanted(ours)) > 1
 
 
-def held_to_what_is_told(name: str, prices: PriceTable = PRICES) -> PersonPlans:
+def given_what_is_told(name: str, prices: PriceTable = PRICES) -> PersonPlans:
     return PersonPlans(rows()[name], PlanBasis(CATALOG, prices, every_gain=False))
 
 
 def test_money_goes_only_for_what_can_be_told_from_the_plan_offered_before() -> None:
     """A lamp at 250 lux for 16.90 cannot be told from light enough."""
-    every, told = plans_of("ana-01"), held_to_what_is_told("ana-01")
+    every, told = plans_of("ana-01"), given_what_is_told("ana-01")
     assert [dict(one.packs) for one in every.columns({}, {})][-1] == {"desk_lamp": 1}
     assert list(told.columns({}, {})) == [every.free]
     assert told.best({}, 10**9, 1, {}) == every.free
@@ -222,7 +222,7 @@ def test_money_goes_only_for_what_can_be_told_from_the_plan_offered_before() -> 
 
 def test_each_plan_offered_is_told_from_those_below_and_so_is_each_thing_in_it() -> None:
     """What is left without a thing is worked out from the fixes alone."""
-    held = held_to_what_is_told("cora-03")
+    held = given_what_is_told("cora-03")
     noise = Noise(held.case, held.member.state, dict(held.member.weights))
     found, every = held.columns({}, {}), plans_of("cora-03").columns({}, {})
     taken = [held.member.offers.taken(dict(one.choice)) for one in found]  # type: ignore[call-overload]
@@ -238,18 +238,18 @@ def test_each_plan_offered_is_told_from_those_below_and_so_is_each_thing_in_it()
 
 def test_where_a_scarce_thing_is_gone_the_best_told_plan_without_it_is_offered() -> None:
     few = replace(PRICES.items["pipe_foam"], stock=1)
-    held = held_to_what_is_told("cora-03", replace(PRICES, items={**PRICES.items, "pipe_foam": few}))
+    held = given_what_is_told("cora-03", replace(PRICES, items={**PRICES.items, "pipe_foam": few}))
     with_it = [one for one in held.offered if dict(one.packs).get("pipe_foam")]
     without = held.columns({}, {"pipe_foam": 0})
     assert with_it
     assert len(without) > 1
     assert {*with_it, *without} == set(held.offered)
-    assert with_it == [one for one in held_to_what_is_told("cora-03").offered if one in with_it]
-    assert set(held_to_what_is_told("cora-03").offered) < set(held.offered)
+    assert with_it == [one for one in given_what_is_told("cora-03").offered if one in with_it]
+    assert set(given_what_is_told("cora-03").offered) < set(held.offered)
 
 
 def test_all_frontiers_under_limits_come_of_one_search() -> None:
-    held = held_to_what_is_told("pita-16")
+    held = given_what_is_told("pita-16")
     limits: list[dict[str, int]] = [
         {},
         {"screen_stand": 0},
@@ -354,7 +354,7 @@ def test_a_fund_shared_over_what_is_offered_is_as_good_as_trying_all_of_it() -> 
     applicants = pool.applicants()
     terms = FundTerms(2900, BASE)
     found = share(applicants, pool, terms, questions=False)
-    offered = [held_to_what_is_told(name).offered for name in names]
+    offered = [given_what_is_told(name).offered for name in names]
     free = {one.id: one.strain_free for one in applicants}
     best = max(
         sum(one.weight * (free[one.id] - plan.strain) for one, plan in zip(applicants, plans, strict=True))

@@ -177,7 +177,7 @@ def test_left_and_right_mirrored_give_mirrored_plans(mouse: str, at: str) -> Non
     assert pair[0].after.total == pair[1].after.total
 
 
-@pytest.mark.parametrize("every_gain", [False, True], ids=["held", "best"])
+@pytest.mark.parametrize("every_gain", [False, True], ids=["distinct", "best"])
 @pytest.mark.parametrize("folder", some(SCENARIOS, "counter_calls"), ids=lambda p: p.name)
 def test_every_scenario_is_planned_proven_and_ordered(folder: Any, every_gain: bool) -> None:
     case, prices = load_case(folder / "case.yaml"), load_prices(folder / "prices.csv")

@@ -70,7 +70,7 @@ def test_a_plan_that_breaks_a_rule_is_refused(solved: tuple[ReadyCase, Choice]) 
 
 
 @pytest.mark.anew
-@pytest.mark.parametrize("every_gain", [False, True], ids=["held", "best"])
+@pytest.mark.parametrize("every_gain", [False, True], ids=["distinct", "best"])
 def test_an_engine_that_lies_reaches_nobody(monkeypatch: pytest.MonkeyPatch, every_gain: bool) -> None:
     def lying(problem: Any, **more: Any) -> Choice:
         return _with(solve(problem, **more), value=0)

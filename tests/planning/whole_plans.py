@@ -35,7 +35,7 @@ def planned(whose: Any) -> tuple[Case, PriceTable, Plan]:
     else:
         case, prices, budget = load_case(whose / "case.yaml"), load_prices(whose / "prices.csv"), None
     try:
-        # of drawn cases the best itself: what is held is looked at in test_frontier.py
+        # of drawn cases the best itself: the distinct plans are looked at in test_frontier.py
         return case, prices, plan(case, CATALOG, prices, budget, every_gain=isinstance(whose, int))
     except NoPlan:
         pytest.skip("there is no plan within its limits")
