@@ -74,6 +74,9 @@ def test_changes(before: float, after: float, unit: str, name: str, words: str) 
 
 
 def test_values_and_ranges_tell_their_sign() -> None:
+    assert value_words(-4.0, "deg", "gaze_top") == "4 degrees above eye level"
+    assert range_words(0.0, None, "deg", "gaze_top") == "not above eye level"
+    assert range_words(None, 0.0, "mm", "hand_gap") == "not above the elbow"
     assert value_words(-85.0, "mm", "leg_gap") == "85 mm below the hollow of the knee"
     assert range_words(-10.0, 40.0, "mm", "hand_gap") == "10 mm below the elbow to 40 mm above the elbow"
     assert range_words(None, 15.0, "deg", "neck_rotation") == "at most 15 degrees"

@@ -210,6 +210,10 @@ def range_words(low: float | None, high: float | None, unit: str, name: str) -> 
     if low is not None and high is not None:
         start = value_words(low, unit, name) if signed else _bare(low, unit)
         return tr("{low} to {high}", low=start, high=value_words(high, unit, name))
+    row = _rows("phrases.csv").get(name)
+    if row is not None and row["over"] and 0 in (low, high):
+        # 0 has no side of its own: what is left is not to lie on the other one
+        return tr("not {side}", side=tr(row["under" if low is not None else "over"]))
     if low is not None:
         least = value_words(low, unit, name)
         return tr("not under {low}", low=least) if signed else tr("at least {low}", low=least)
