@@ -21,11 +21,10 @@ KEPT_ORDERS = 256
 """Orders that are kept for whoever asks again."""
 KEPT_ORDERS_OF_ALIKE = 16
 """Orders that are kept of networks much alike."""
-EFFORT = 3_000
-"""Elementary evaluations the search may spend: more find orders that are seldom better, and take as long as
-what they save."""
+EFFORT = 15_000
+"""Elementary evaluations the search may spend."""
 
-WORTH_AN_EVALUATION = 8000.0
+WORTH_AN_EVALUATION = 20_000.0
 """Labels that one evaluation of the search costs as much time as: the search stops before it costs more
 than the work it may save."""
 
@@ -58,9 +57,7 @@ class EliminationOrder:
 
 
 @lru_cache(maxsize=KEPT_ORDERS)
-def find_order(
-    graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_ORDERS, effort: int = EFFORT
-) -> EliminationOrder:
+def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_ORDERS) -> EliminationOrder:
     """Search an elimination order of little work, the same on every machine.
 
     Problems that differ in values and prices alone have the same graph, so orders found are kept.
@@ -70,7 +67,7 @@ def find_order(
     best = search.run(rng, noise=0.0, limit=math.inf, near=False)
     assert best is not None
     for number in range(1, tries):
-        if search.effort > min(effort, best.work / WORTH_AN_EVALUATION):
+        if search.effort > min(EFFORT, best.work / WORTH_AN_EVALUATION):
             break
         noise = 0.3 + 0.9 * (number % 5)
         found = search.run(rng, noise, limit=best.work, near=number % 2 == 1)

@@ -15,7 +15,7 @@ import numpy as np
 
 from deskmend.choice.elimination.labels import Domains, Labels, TooWide, join, pack
 from deskmend.choice.elimination.least_sums import LeastSums
-from deskmend.choice.elimination.order import EFFORT, InteractionGraph, KnownOrders, find_order, steps_of
+from deskmend.choice.elimination.order import InteractionGraph, KnownOrders, find_order, steps_of
 from deskmend.choice.network import Factor, Network, Resource, VariableNumbers, with_gate
 from deskmend.choice.problem import BoolArray, IntArray
 from deskmend.choice.purchases import UNAVAILABLE, SharedItem, cost_of
@@ -25,9 +25,6 @@ MOST_LABELS = 6.0
 
 ORDER_SEEDS = range(20_240, 20_244)
 """What orders of elimination are drawn from, one after the other."""
-
-EFFORT_OF_WIDE = 15_000
-"""What an order may take to find where those found at once all take more cells than are handled."""
 
 WORTH_AN_ORDER = 5e6
 """Beyond so many cells for each order drawn, another is drawn: it may save more time than it takes."""
@@ -274,9 +271,7 @@ class Objective:
         return Objective(self.leading * scale, costs)
 
 
-def _orders(
-    network: Network, quick: bool, effort: int, known: KnownOrders
-) -> Iterator[tuple[Structure, VariableNumbers]]:
+def _orders(network: Network, quick: bool, known: KnownOrders) -> Iterator[tuple[Structure, VariableNumbers]]:
     """Structures of a network with its items counted up, and orders in which variables leave, one by one.
 
     An item's decisions follow one another about as they would leave, or as they stand in the problem,
@@ -304,7 +299,7 @@ def _orders(
             yield made, find_order(made.graph(MOST_LABELS), tries=1).variables
     for seed in ORDER_SEEDS:
         for made in arranged:
-            yield made, find_order(made.graph(MOST_LABELS), seed, effort=effort).variables
+            yield made, find_order(made.graph(MOST_LABELS), seed).variables
 
 
 class BucketTree:
@@ -327,19 +322,16 @@ class BucketTree:
         self.network = network
         self.cells = math.inf
         known = KnownOrders() if known is None else known
-        for effort in (EFFORT, EFFORT_OF_WIDE):
-            for number, (made, order) in enumerate(_orders(network, quick, effort, known), start=1):
-                links = made.links()
-                steps = steps_of([part.scope for part in made.parts], made.sizes, links, order)
-                cells = sum(step.cells for step in steps)
-                if cells < self.cells or math.isinf(self.cells):
-                    self.parts, self.sizes, used = made.parts, made.sizes, made.used
-                    self.links, self.steps, self.cells, self.leaving = links, steps, cells, order
-                if self.cells <= min(most_cells, CERTAIN_CELLS if quick else WORTH_AN_ORDER * number):
-                    break
-                if number > 1 and not quick and self.cells > HOPELESS * most_cells:
-                    break
-            if self.cells <= most_cells or self.cells > HOPELESS * most_cells:
+        for number, (made, order) in enumerate(_orders(network, quick, known), start=1):
+            links = made.links()
+            steps = steps_of([part.scope for part in made.parts], made.sizes, links, order)
+            cells = sum(step.cells for step in steps)
+            if cells < self.cells or math.isinf(self.cells):
+                self.parts, self.sizes, used = made.parts, made.sizes, made.used
+                self.links, self.steps, self.cells, self.leaving = links, steps, cells, order
+            if self.cells <= min(most_cells, CERTAIN_CELLS if quick else WORTH_AN_ORDER * number):
+                break
+            if number > 1 and not quick and self.cells > HOPELESS * most_cells:
                 break
         if self.cells > most_cells:
             raise TooWide(f"about {self.cells:.2g} cells; at most {most_cells:.2g} are handled")
