@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -13,9 +14,10 @@ from tests.stages import examples, seeds
 
 from deskmend.choice import Decision, Item, Option, Problem, Table, engines, frontier
 from deskmend.choice.elimination.hull import FrontierCase, Hull, Slope
+from deskmend.choice.elimination.labels import TooWide
 from deskmend.choice.elimination.search import CaseSearch
 from deskmend.choice.engines import solve
-from deskmend.choice.network import build
+from deskmend.choice.network import Network, build
 from deskmend.choice.open_prices import OpenPrices
 
 from .brute import ladder, point_of, points
@@ -167,3 +169,40 @@ def test_a_knapsack_within_minutes_has_the_points_worked_out_by_hand() -> None:
         (3, 9, 20),
     ]
     assert solve(replace(problem, minutes=None)).value == 0
+
+
+@seeds(60, 3000)
+def test_parts_by_packs_have_the_same_frontier(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As where a case is too wide: so many packs are paid for in a part, and they couple nothing there."""
+    problem = limited(seed, random.Random(seed).choice([10, 20, 35, 1000]))
+    plain = frontier(problem)
+    wide_frontier_case(monkeypatch)
+    found = frontier(problem)
+    assert [point_of(problem, point) for point in found] == ladder(problem)
+    assert [(point.options, point.packs) for point in found] == [(one.options, one.packs) for one in plain]
+
+
+def wide_frontier_case(monkeypatch: pytest.MonkeyPatch) -> list[Problem]:
+    """Let every case be too wide in which packs couple decisions; gives those that were."""
+    parted: list[Problem] = []
+    made = engines._frontier_case
+
+    def too_wide(problem: Problem, network: Network, *rest: Any) -> FrontierCase:
+        if any(shared.item.price is not None for shared in network.shared):
+            parted.append(problem)
+            raise TooWide("for a test")
+        return made(problem, network, *rest)
+
+    monkeypatch.setattr(engines, "_frontier_case", too_wide)
+    return parted
+
+
+def test_many_are_parted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Were none too wide, the test above would hold for nothing."""
+    parted = wide_frontier_case(monkeypatch)
+    one_by_one: list[Problem] = []
+    monkeypatch.setattr(engines, "_point_by_point", lambda problem, *rest: one_by_one.append(problem) or [])
+    for seed in range(40):
+        frontier(limited(seed, 35))
+    assert len(parted) > 10
+    assert len(one_by_one) < 10

@@ -16,7 +16,7 @@ from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import Problem
 from deskmend.choice.result import Choice, best_of, evaluate, leading, non_dominated, verify
 from deskmend.choice.stock import WarmStart, local_search, repaired, split, without_stock
-from deskmend.choice.variants import Incumbent, cases_of, without_variants
+from deskmend.choice.variants import Incumbent, by_packs, cases_of, without_variants
 
 if TYPE_CHECKING:
     from deskmend.choice.elimination.hull import FrontierCase, FrontierPoint
@@ -291,6 +291,7 @@ def _point_by_point(problem: Problem, seconds: float | None) -> list[Choice]:
 def _along_the_hull(problem: Problem) -> list[Choice]:
     """Frontier within money and minutes, the stock of owned pieces left aside until a point breaks it."""
     from deskmend.choice.elimination.hull import Hull
+    from deskmend.choice.elimination.labels import TooWide
 
     wanted = _worth_for_nothing(problem)
     problem = without_variants(problem)
@@ -303,7 +304,10 @@ def _along_the_hull(problem: Problem) -> list[Choice]:
             network = build(relaxed)
             only = settled(relaxed, network)
             if only is None:
-                searched[_frontier_case(relaxed, network, wanted)] = whole, relaxed
+                try:
+                    searched[_frontier_case(relaxed, network, wanted)] = whole, relaxed
+                except TooWide:
+                    todo += _parts_by_packs(whole, relaxed, network)
             elif only.found:
                 parts = split(whole, relaxed, only)
                 todo += [(whole, part) for part in parts]
@@ -317,7 +321,30 @@ def _along_the_hull(problem: Problem) -> list[Choice]:
             continue
         points = hull.frontier()
         if not _mended(points, searched, todo, wanted):
-            return non_dominated(problem, [*(point.choice() for point in points), *answered])
+            found = [*(point.choice() for point in points), *answered]
+            return non_dominated(problem, [_as_scored_in(problem, one) for one in found])
+
+
+def _parts_by_packs(whole: Problem, relaxed: Problem, network: Network) -> list[tuple[Problem, Problem]]:
+    """Parts of a too wide case by packs bought of what couples its decisions, each without its stock.
+
+    TooWide where nothing is bought that does.
+    """
+    from deskmend.choice.elimination.labels import TooWide
+
+    bought = {shared.item.name for shared in network.shared if shared.item.price is not None}
+    parts = by_packs(replace(relaxed, items=whole.items), bought)
+    if not parts:
+        raise TooWide("a case with nothing to buy that couples decisions")
+    return [(part, without_stock(part)) for part in parts]
+
+
+def _as_scored_in(problem: Problem, choice: Choice) -> Choice:
+    """A choice with its figures in the problem, where it was found in a part by packs."""
+    names = {item.name for item in problem.items}
+    if not choice.found or names.issuperset(choice.packs):
+        return choice
+    return replace(choice, figures=evaluate(problem, choice.options).figures)
 
 
 def _mended(

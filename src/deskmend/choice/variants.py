@@ -12,8 +12,8 @@ option that stands first is taken. So they can go before anything is searched.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import chain, product
 from math import prod
@@ -26,6 +26,7 @@ from deskmend.choice.problem import (
     BoolArray,
     Decision,
     IntArray,
+    Item,
     Mask,
     Node,
     Problem,
@@ -160,6 +161,69 @@ def cases_of(problem: Problem) -> Iterator[Problem]:
         case = _fixed(problem, fixed) if gates else problem
         if case is not None:
             yield without_idle(case)
+
+
+MOST_PARTS = 24
+"""Most parts by packs bought: each takes a search of its own, and memory for it."""
+
+
+def by_packs(problem: Problem, names: Collection[str]) -> list[Problem]:
+    """Part a problem by how many packs are bought of some items; none where there would be too many parts.
+
+    In a part so many are paid for and there. Together the parts allow what the problem does, each assignment
+    at its own cost in the part with as many packs as it takes, and at more in others. Answers have the names
+    of the problem, but its figures only once they are scored in it.
+    """
+    most = most_used(problem)
+    counts: dict[str, range] = {}
+    for item in problem.items:
+        if item.name in names:
+            packs = -(-max(0, most[item.name] - item.owned) // item.pack)
+            counts[item.name] = range(1 + (packs if item.stock is None else min(packs, item.stock)))
+    if not counts or prod(map(len, counts.values())) > MOST_PARTS:
+        return []
+    bought = (dict(zip(counts, packs, strict=True)) for packs in product(*counts.values()))
+    parts = (_with_packs(problem, packs) for packs in bought)
+    return [part for part in parts if part is not None]
+
+
+def _with_packs(problem: Problem, bought: Mapping[str, int]) -> Problem | None:
+    """The problem with some packs paid for and there; None where some decision cannot do with them."""
+    items: list[Item] = []
+    for item in problem.items:
+        if item.name not in bought:
+            items.append(item)
+            continue
+        packs = bought[item.name]
+        items.append(Item(item.name, None, item.pack, item.owned + packs * item.pack))
+        items.append(replace(item, name=_paid(item.name), pack=1, owned=0))
+    there = {item.name: item.owned for item in items if item.name in bought}
+    kept = {}
+    for decision in problem.decisions:
+        left = [
+            k
+            for k, option in enumerate(decision.options)
+            if all(units <= there.get(name, units) for name, units in option.use.items())
+        ]
+        if not left:
+            return None
+        if len(left) < len(decision.options):
+            kept[decision.name] = left
+    fewer = narrowed(problem, kept) if kept else problem
+    if fewer is None:
+        return None
+    paid = {_paid(name): packs for name, packs in bought.items() if packs}
+    first, *others = fewer.decisions
+    options = tuple(
+        part_of(option, use={**option.use, **paid}, is_fix=first.is_fix(k))
+        for k, option in enumerate(first.options)
+    )
+    return part_of(fewer, decisions=(Decision(first.name, options), *others), items=tuple(items))
+
+
+def _paid(name: str) -> str:
+    """Name under which packs of an item are paid for."""
+    return f"{name} bought"
 
 
 def gates_of(problem: Problem) -> dict[str, int]:

@@ -352,7 +352,7 @@ class BucketTree:
         self.kept_up_to: int | None = None
         self._best: dict[Objective, CaseAssignment | None] = {}
         self._least: dict[Objective, int | None] = {}
-        if self.cells > CERTAIN_CELLS:
+        if CERTAIN_CELLS < self.cells and not math.isinf(most_cells):
             # passes over what is paired count as well, but not against this
             self.domains.most_pairs = min(most_pairs, CERTAIN_CELLS)
             _ = self.least_sums
