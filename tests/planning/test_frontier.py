@@ -17,6 +17,7 @@ from tests.stages import seeds, some
 
 from deskmend.choice import solve
 from deskmend.choice.open_prices import Exhaustive, TooMany
+from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case
 from deskmend.intake.prices import load_prices
 from deskmend.planning import frontier as frontiers
@@ -290,3 +291,43 @@ def test_all_combinations_at_once_give_what_the_engines_give(seed: int) -> None:
         assert (mine.found, mine.found and mine.figures) == (theirs.found, theirs.found and theirs.figures)
         if mine.found:
             assert ready.options_of(mine) == ready.options_of(theirs)
+
+
+def two_tables() -> Case:
+    """A child at a grown-up table with a small seat at hand, and at a small table with a seat of its own."""
+    seat = {"surface": "hard", "back": "flat", "base": "legs", "material": "wood"}
+    desk = {"top": "wood", "legs": "fixed", "edge": "rounded"}
+    child = {"stature": "1280", "sex": "female", "age": "8", "shoes": "10", "eyewear": "none"}
+    high = {
+        "id": "high",
+        "seat": {"height": "460", "depth": "430", "armrests": "none", **seat},
+        "desk": {"height": "740", "underside": "700", "depth": "800", "width": "1200", **desk},
+        "other_seats": [{"id": "small", "height": "330", "depth": "290", **seat}],
+        "feet_on": "nothing",
+    }
+    low = {
+        "id": "low",
+        "seat": {"height": "330", "depth": "290", "armrests": "none", **seat},
+        "desk": {"height": "560", "underside": "530", "depth": "450", "width": "600", **desk},
+        "feet_on": "floor",
+    }
+    each = {"place": "high", "hours": "2", "spell": "45"}
+    at_paper = {"main": "paper", "reference": "laptop", "writing": "yes", "paper": {"at": "front"}}
+    return made(
+        person={**child, "writing_hand": "left", "mouse_hand": "right"},
+        places=[high, low],
+        tasks=[{"id": "homework", **at_paper, **each}, {"id": "lessons", "main": "laptop", **each}],
+        owns={"hardback_book": ["20", "30", "30"], "carton_box": "2", "tape": "500", "blanket": "2"},
+        means__skill="2",
+        means__tools=["scissors"],
+    )
+
+
+@pytest.mark.thorough
+def test_two_places_that_share_a_roll_of_tape_and_a_box_are_planned_without_integer_programs() -> None:
+    """Two of their cases are too wide to be searched as they are: 4e9 and 1e10 cells."""
+    case = two_tables()
+    ready = prepare(case, CATALOG, SAMPLE)
+    points = frontiers.frontier_of(ready, case.means.minutes)
+    assert len(points) > 5
+    assert {point.choice.engine for point in points} == {"elimination"}
