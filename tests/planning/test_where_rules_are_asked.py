@@ -15,7 +15,7 @@ from deskmend.intake.case import Case
 from deskmend.planning.model.offers import KEEP, offers_for
 from deskmend.planning.model.rules import breaches
 from deskmend.planning.plan import NoPlan, plan
-from deskmend.planning.ready_case import ReadyCase
+from deskmend.planning.ready_case import ReadyCase, prepare
 from deskmend.planning.selection import state_with
 from deskmend.workstation.effects import TwoSets
 
@@ -62,6 +62,23 @@ def allowed_by_check(ready: ReadyCase, options: dict[str, str]) -> bool:
     except TwoSets:
         return False
     return not breaches(ready.state, after, [(one.fix, one.owner) for one in taken])
+
+
+def test_a_cushion_where_nobody_works_any_more_keeps_no_arms_off_the_desk_there() -> None:
+    """It lifts legs that nobody has there: to sit at it would be forbidden, to leave it as it is is not."""
+    ready = prepare(with_a_niche(), CATALOG, SAMPLE)
+    named = {
+        "den.arms": "forearms_on_desk",
+        "niche.desk_height": "ironing_board=700",
+        "work.place": "place=niche",
+        "den.seat_surface": "seat_cushion=80",
+    }
+    options = {offer.name: named.get(offer.name, KEEP) for offer in ready.offers.decisions}
+    assert allowed_by_model(ready, options)
+    assert allowed_by_check(ready, options)
+    there = options | {"work.place": KEEP}
+    assert not allowed_by_model(ready, there)
+    assert not allowed_by_check(ready, there)
 
 
 @seeds(2, 12)

@@ -32,15 +32,21 @@ HANGING = 20.0
 
 @dataclass(frozen=True)
 class Look:
-    """One thing to look at of a step, and whether it is within its range there."""
+    """One thing to look at of a step, whether it is within its range there, and if that names the task."""
 
     text: str
     right: bool
+    labelled: bool = False
 
 
 def looks_of(option: OptionSpec, state: State) -> dict[FixCheck, list[Look]]:
-    """What is to be seen of a step in a state, by what it is looked at by."""
-    return {check: _told(check, option, state) for check in option.fix.checks}
+    """What is to be seen of a step in a state, by what it is looked at by.
+
+    What is told of one task alone, by its name, comes last: what follows a name is read as of that task.
+    """
+    told = {check: _told(check, option, state) for check in option.fix.checks}
+    last = {check: any(look.labelled for look in looks) for check, looks in told.items()}
+    return {check: told[check] for check in sorted(told, key=last.__getitem__)}
 
 
 def _free_of(curve: str) -> float:
@@ -87,7 +93,7 @@ def _told(check: FixCheck, option: OptionSpec, state: State) -> list[Look]:
         for right in (True, False):
             if text := " ".join(sign.text for sign in several if sign.right == right):
                 told = tr("{task}, {standing}: {text}", task=first.task, standing=standing, text=text)
-                out.append(Look(told, right))
+                out.append(Look(told, right, labelled=True))
     return out
 
 

@@ -434,8 +434,9 @@ def how_text(option: OptionSpec, before: State, state: State, given: bool = Fals
 def right_text(option: OptionSpec, state: State) -> str | None:
     """How to see that a step is right in a state; None where nothing is said."""
     own = said([option.fix.right], option, state)
-    seen = [sign.text for looks in looks_of(option, state).values() for sign in looks if sign.right]
-    return " ".join((*seen, *own)) or None
+    seen = [look for looks in looks_of(option, state).values() for look in looks if look.right]
+    of_all, of_one = ([look.text for look in seen if look.labelled == one] for one in (False, True))
+    return " ".join((*of_all, *own, *of_one)) or None
 
 
 def lacking_text(option: OptionSpec, state: State) -> str | None:

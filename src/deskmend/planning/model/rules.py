@@ -259,7 +259,11 @@ class _Judge:
     """Which states break a rule, fix by fix and place by place, each worked out once for all of them."""
 
     def __init__(self, before: StateArrays, after: StateArrays) -> None:
-        self.before, self.after = before, after
+        # Where nobody works no legs are in the way: what is asked of such a place reckons with no less room
+        # than a plan has to leave, as tables do.
+        idle = [place for place in after.first.places if place not in after.first.place_of.values()]
+        self.before = before
+        self.after = StateArrays(after.states, {place: before.least_clearance(place) for place in idle})
         # By identity: comparing two fixes reads all that stands behind them. Callers hold them all along.
         self._by_fix: dict[tuple[int, Owner], list[tuple[str, list[bool]]]] = {}
         self._crowded: dict[tuple[str, str], list[bool]] = {}

@@ -82,10 +82,14 @@ SlotChanges = Mapping[Slot, Sequence[Change]]
 
 
 class StateArrays:
-    """States of one layout, at least one; of a single one every value is a plain number or word of numpy."""
+    """States of one layout, at least one; of a single one every value is a plain number or word of numpy.
 
-    def __init__(self, states: Sequence[State]) -> None:
+    At each of the places in `least_there` legs are taken to have so much free height at least [mm].
+    """
+
+    def __init__(self, states: Sequence[State], least_there: Mapping[str, Any] | None = None) -> None:
         self.states, self.first = states, states[0]
+        self._least_there = {} if least_there is None else least_there
         self._fields: dict[Slot, Any] = {}
         self._evaluations: dict[tuple[str, str], Evaluation[Any]] = {}
 
@@ -112,10 +116,15 @@ class StateArrays:
                 known = SYMBOLS[symbol]
                 return self.field((owner_of(known.level, task, at), known.name))
 
+            def apply(key: Any, function: Callable[..., Any], arguments: list[Any]) -> Any:
+                if key[0] == "legs_under" and at in self._least_there:
+                    arguments = [np.maximum(arguments[0], self._least_there[at]), *arguments[1:]]
+                return function(*arguments)
+
             self._evaluations[task, at] = Evaluation(
                 QUANTITIES,
                 leaf,
-                lambda _key, function, arguments: function(*arguments),
+                apply,
                 np.float64,
                 lambda value: bool(np.all(value == 0)),
             )
