@@ -454,7 +454,7 @@ def test_the_day_on_which_all_is_there_stands_among_the_stages_always(
     """Also where a day before leaves no more than it: the plan shown is the one that was chosen."""
     days = [Supply(day, (), None) for day in range(3)]
     monkeypatch.setattr(plan_module, "at_work", lambda *asked: days)
-    monkeypatch.setattr(plan_module, "without_idle", lambda supplies, least: [supplies[k] for k in kept])
+    monkeypatch.setattr(plan_module, "useful_supplies", lambda supplies, least: [supplies[k] for k in kept])
     maker = object.__new__(PlanMaker)
     maker._minutes = None
     few: Any = SimpleNamespace(case=SimpleNamespace(means=SimpleNamespace(minutes_per_week=60)))
