@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 from deskmend.choice.network import Network, affordable, build, settled
 from deskmend.choice.problem import Problem
-from deskmend.choice.result import Choice, best_of, evaluate, leading, non_dominated, verify
+from deskmend.choice.result import Choice, best_of, evaluate, leading, non_dominated, priced_by, verify
 from deskmend.choice.stock import WarmStart, local_search, repaired, split, without_stock
 from deskmend.choice.variants import Incumbent, by_packs, cases_of, without_variants
 
@@ -340,11 +340,9 @@ def _parts_by_packs(whole: Problem, relaxed: Problem, network: Network) -> list[
 
 
 def _as_scored_in(problem: Problem, choice: Choice) -> Choice:
-    """A choice with its figures in the problem, where it was found in a part by packs."""
+    """A choice with what it buys in the problem, where it was found in a part by packs."""
     names = {item.name for item in problem.items}
-    if not choice.found or names.issuperset(choice.packs):
-        return choice
-    return replace(choice, figures=evaluate(problem, choice.options).figures)
+    return choice if not choice.found or names.issuperset(choice.packs) else priced_by(problem, choice)
 
 
 def _mended(

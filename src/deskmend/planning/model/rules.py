@@ -249,7 +249,8 @@ def breaches_of_many(
     out: list[list[Breach]] = [[] for _ in after]
     layouts = [(layout_of(one), layout_of(other)) for one, other in zip(before, after, strict=True)]
     for members in alike_in(layouts):
-        judge = _Judge(StateArrays([before[i] for i in members]), StateArrays([after[i] for i in members]))
+        earlier = StateArrays([before[i] for i in members])
+        judge = _Judge(earlier, StateArrays([after[i] for i in members], earlier))
         for position, index in enumerate(members):
             out[index] = judge.broken(position, chosen[index])
     return out
@@ -259,11 +260,7 @@ class _Judge:
     """Which states break a rule, fix by fix and place by place, each worked out once for all of them."""
 
     def __init__(self, before: StateArrays, after: StateArrays) -> None:
-        # Where nobody works no legs are in the way: what is asked of such a place reckons with no less room
-        # than a plan has to leave, as tables do.
-        idle = [place for place in after.first.places if place not in after.first.place_of.values()]
-        self.before = before
-        self.after = StateArrays(after.states, {place: before.least_clearance(place) for place in idle})
+        self.before, self.after = before, after
         # By identity: comparing two fixes reads all that stands behind them. Callers hold them all along.
         self._by_fix: dict[tuple[int, Owner], list[tuple[str, list[bool]]]] = {}
         self._crowded: dict[tuple[str, str], list[bool]] = {}

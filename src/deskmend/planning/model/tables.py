@@ -84,12 +84,12 @@ SlotChanges = Mapping[Slot, Sequence[Change]]
 class StateArrays:
     """States of one layout, at least one; of a single one every value is a plain number or word of numpy.
 
-    At each of the places in `least_there` legs are taken to have so much free height at least [mm].
+    Where the states `before` any fix are told, legs are taken to have no less room where nobody works
+    than a plan has to leave: none are in the way there, and tables do not tell less apart.
     """
 
-    def __init__(self, states: Sequence[State], least_there: Mapping[str, Any] | None = None) -> None:
-        self.states, self.first = states, states[0]
-        self._least_there = {} if least_there is None else least_there
+    def __init__(self, states: Sequence[State], before: StateArrays | None = None) -> None:
+        self.states, self.first, self._before = states, states[0], before
         self._fields: dict[Slot, Any] = {}
         self._evaluations: dict[tuple[str, str], Evaluation[Any]] = {}
 
@@ -117,8 +117,8 @@ class StateArrays:
                 return self.field((owner_of(known.level, task, at), known.name))
 
             def apply(key: Any, function: Callable[..., Any], arguments: list[Any]) -> Any:
-                if key[0] == "legs_under" and at in self._least_there:
-                    arguments = [np.maximum(arguments[0], self._least_there[at]), *arguments[1:]]
+                if key[0] == "legs_under" and self._before and at not in self.first.place_of.values():
+                    arguments = [np.maximum(arguments[0], self._before.least_clearance(at)), *arguments[1:]]
                 return function(*arguments)
 
             self._evaluations[task, at] = Evaluation(
