@@ -3,9 +3,11 @@
 import numpy as np
 import pytest
 
+from deskmend.language import reading
 from deskmend.risk.ranges import OutOfRange, UnknownName
 from deskmend.risk.scores import day as postural_classes
 from deskmend.risk.scores.day import CLASSES, classify, zones
+from deskmend.risk.scores.items import OTHER_SIDE
 
 
 @pytest.mark.parametrize("quantity", list(zones()))
@@ -68,6 +70,25 @@ def test_faults_are_named():
 
 def test_reason_names_value_zone_and_source():
     assert postural_classes.explain("neck_flexion", 26) == (
-        "neck flexion outside: 26 degrees, over 25 (ISO 11226; EN 1005-4; confirmed (secondary source))"
+        "neck flexion outside: 26 degrees forward, over 25 "
+        "(ISO 11226; EN 1005-4; confirmed (secondary source))"
     )
-    assert ": 25.04 degrees, over 25" in postural_classes.explain("neck_flexion", 25.04)
+    assert ": 25.04 degrees forward, over 25" in postural_classes.explain("neck_flexion", 25.04)
+
+
+def test_a_value_below_zero_is_told_by_its_side_and_once():
+    assert postural_classes.explain("gaze_centre", -3.5).startswith(
+        "gaze centre outside: 3.5 degrees above eye level, over 0 ("
+    )
+    assert postural_classes.explain("wrist_extension", -31).startswith(
+        "wrist extension outside: 31 degrees bent down, over 30 ("
+    )
+    with reading("es"):
+        told = postural_classes.explain("gaze_centre", -3.5)
+    assert ": 3,5 grados por encima de la altura de los ojos, más de 0 (" in told
+
+
+def test_every_quantity_with_a_stretch_below_zero_names_both_sides():
+    below = [zone for own in postural_classes.zones().values() for zone in own if zone.band.low < 0]
+    assert below
+    assert all(zone.unit in OTHER_SIDE for zone in below)

@@ -201,6 +201,11 @@ def test_duration_vectorises_and_refuses():
             {"knee_angle_deg": 99, "foot_contact": False, "fixed": True},
             "seat height 4: feet do not reach the ground; height not adjustable +1",
         ),
+        (
+            "seat_depth",
+            {"clearance_mm": -20},
+            "seat depth 2: 20 mm in front of the hollow of the knee, band seat too long",
+        ),
         ("mouse", {"reaching": False, "duration": 1}, "mouse 2: in line with the shoulder; time of use +1"),
         ("duration", {"hours_a_day": 5, "unbroken_minutes": 20}, "duration 1: 5 h a day, band over 4"),
         (

@@ -178,10 +178,15 @@ def test_muscle_use_and_force_vectorise():
 @pytest.mark.parametrize(
     ("item", "arguments", "words"),
     [
-        ("neck", {"flexion_deg": 24}, "neck 3: 24 degrees, band 20 or more"),
-        ("neck", {"flexion_deg": 19.96}, "neck 2: 19.96 degrees, band 10 to 20"),
-        ("neck", {"flexion_deg": 24, "twisted": True}, "neck 4: 24 degrees, band 20 or more; twisted +1"),
-        ("wrist", {"extension_deg": -16.24}, "wrist 3: -16.2 degrees, band 15 or more"),
+        ("neck", {"flexion_deg": 24}, "neck 3: 24 degrees forward, band 20 or more"),
+        ("neck", {"flexion_deg": 19.96}, "neck 2: 19.96 degrees forward, band 10 to 20"),
+        (
+            "neck",
+            {"flexion_deg": 24, "twisted": True},
+            "neck 4: 24 degrees forward, band 20 or more; twisted +1",
+        ),
+        ("neck", {"flexion_deg": -12}, "neck 4: 12 degrees back, band bent back"),
+        ("wrist", {"extension_deg": -16.24}, "wrist 3: 16.2 degrees bent down, band 15 or more"),
         ("legs", {"supported": False}, "legs 2: legs and feet not supported or weight uneven"),
         ("legs", {"supported": True}, "legs 1: legs and feet supported, weight even"),
         (
@@ -198,7 +203,7 @@ def test_muscle_use_and_force_vectorise():
         (
             "upper_arm",
             {"flexion_deg": 0, "supported": True},
-            "upper arm 1: 0 degrees, band 20 extension to 20 flexion; arm supported -1; "
+            "upper arm 1: 0 degrees forward, band 20 back to 20 forward; arm supported -1; "
             "held at 1, table A has rows 1 to 6",
         ),
     ],

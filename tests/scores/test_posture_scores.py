@@ -117,7 +117,10 @@ def test_the_day_is_its_worst_task_and_the_mean_lies_within() -> None:
 def test_a_neck_reason_in_the_words_of_the_method() -> None:
     state = scenario("kitchen_books")
     reasons = [item.reason for posture in first(state).occasions["rula"] for item in posture.items]
-    assert any(re.fullmatch(r"neck \d: [-\d.]+ degrees, band [\w ]+(; .*)?", reason) for reason in reasons)
+    assert any(
+        re.fullmatch(r"neck \d: [\d.]+ degrees (forward|back), band [\w ]+(; .*)?", reason)
+        for reason in reasons
+    )
 
 
 # --- readings of ours ----------------------------------------------------------------------------

@@ -36,7 +36,7 @@ from deskmend.risk.ranges import (
     table_rows,
 )
 from deskmend.risk.scores import methods as folder
-from deskmend.risk.scores.items import Band, bands_of, plain_number
+from deskmend.risk.scores.items import Band, bands_of, plain_number, with_side
 from deskmend.risk.scores.method import (
     NEUTRAL_DEG,
     ItemScore,
@@ -204,11 +204,10 @@ def explain(quantity: str, value: float) -> str:
     zone = next(zone for zone in own if zone.band.holds(checked))
     number = plain_number(float(checked), tuple(zone.band for zone in own))
     return tr(
-        "{quantity} {zone}: {number} {unit}, {range} ({source}; {status})",
+        "{quantity} {zone}: {measured}, {range} ({source}; {status})",
         quantity=tr(quantity.replace("_", " ")),
         zone=tr(zone.posture_class),
-        number=shown_number(number),
-        unit=tr(zone.unit),
+        measured=with_side(number, zone.unit),
         range=tr(zone.band.words),
         source=tr(zone.source),
         status=tr(zone.band.status),
@@ -340,7 +339,8 @@ def _reading(task: str, name: str, of: str, mode: str, value: float, hours: floa
     zone = next(z for z in own if z.posture_class == found and bool(z.band.holds(_nine(classed))))
     if classed != value:
         counts = shown_number(f"{classed:g}")
-        reason += "; " + tr("{value} counts as {classed}", value=shown_number(f"{value:.1f}"), classed=counts)
+        measured = with_side(f"{value:.1f}", zone.unit)
+        reason += "; " + tr("{value} counts as {classed}", value=measured, classed=counts)
     return ClassReading(
         task, name, of, mode, value, unit, found, zone.source, zone.band.status, hours, reason
     )

@@ -149,6 +149,25 @@ def plain_number(value: float, bands: Sequence[Band]) -> str:
     return "0" if text == "-0" else text
 
 
+OTHER_SIDE = {
+    "degrees forward": "degrees back",
+    "degrees bent up": "degrees bent down",
+    "degrees to one side": "degrees to the other side",
+    "degrees below eye level": "degrees above eye level",
+    "mm above the elbow": "mm below the elbow",
+    "mm behind the knee": "mm in front of the hollow of the knee",
+}
+"""What a unit with a side says of a value below 0, which then loses its sign: one is told, never both."""
+
+
+def with_side(number: str, unit: str) -> str:
+    """Number in its unit, as ``3.5 degrees above eye level`` for -3.5 degrees below it."""
+    size = number.removeprefix("-")
+    if size != number and unit in OTHER_SIDE:
+        return in_own_unit(f"{shown_number(size)} {tr(OTHER_SIDE[unit])}")
+    return in_own_unit(f"{shown_number(number)} {tr(unit)}".rstrip())
+
+
 @dataclass(frozen=True)
 class Condition:
     """Points that a condition adds, or the score it sets.
@@ -387,7 +406,7 @@ def _band_words(item: ScoredItem, shown: Mapping[str, Any], seen: Mapping[str, A
         number = ("-" if given < 0 < value else "") + plain_number(value, bands)
     else:
         number = plain_number(given, ())
-    measured = in_own_unit(f"{shown_number(number)} {tr(item.units[name])}".rstrip())
+    measured = with_side(number, item.units[name])
     return tr("{measured}, band {band}", measured=measured, band=tr(band.words))
 
 
