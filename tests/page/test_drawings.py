@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations, pairwise
 from math import atan2, degrees
 from pathlib import Path
@@ -16,12 +17,15 @@ from deskmend.intake.case import Case
 from deskmend.intake.catalog import load_catalog
 from deskmend.language import LANGUAGES, LENGTH_UNITS, measuring, reading
 from deskmend.planning.bill import CutPiece
+from deskmend.planning.inputs import find_prices
+from deskmend.planning.plan import plan
 from deskmend.planning.score import PLAIN, score
 from deskmend.report.cuts import PIECE_LETTER, ROW_WIDTH, cut_drawing
 from deskmend.report.drawing.above import above_view
 from deskmend.report.drawing.furniture import desk_edge, things_of
 from deskmend.report.drawing.person import looked_at, modes_of, pose_of, worked_on
 from deskmend.report.drawing.side import SideView, side_view
+from deskmend.report.html.drawings import drawings_of
 from deskmend.risk.severity import curves
 from deskmend.workstation.distances import MIDDLE_FOREARM_HAND
 from deskmend.workstation.state import State, evaluate, state_of
@@ -142,6 +146,51 @@ def test_dimension_lines_are_as_long_as_what_is_written_at_them() -> None:
             assert number(line, "y2") - number(line, "y1") == pytest.approx(measure.value_then, abs=1e-3)
         written = {e.text for e in root.iter("text")}
         assert {one.then for one in lined} <= written
+
+
+MONITOR: dict[str, Any] = {
+    "devices__monitor": {"top": "560", "height": "300", "top_range": ["300", "560"]},
+    "devices__keyboard": "separate",
+    "devices__mouse": "separate",
+    "tasks__0__main": "monitor",
+}
+
+
+@pytest.mark.parametrize(
+    ("language", "told"), [("en", "360 mm to its top edge"), ("es", "360 mm hasta su borde superior")]
+)
+def test_a_lowered_monitor_is_bold_and_named_with_its_height(language: str, told: str) -> None:
+    as_now = state_of(made(**MONITOR))
+    lower = state_of(made(**MONITOR | {"devices__monitor": {"top": "360", "height": "300"}}))
+    with reading(language):
+        for after, bold in ((lower, True), (as_now, False)):
+            view, root = drawn(as_now, after, "work", "sit")
+            assert bool(marked(root, "case", "moved")) == bold
+            assert (told in view.svg) == bold
+
+
+def test_what_is_bold_and_not_hatched_is_what_stands_otherwise() -> None:
+    before = state_of(made(places__0__desk={"height": "740", "underside": "700"}))
+    after = state_of(made(places__0__desk={"height": "700", "underside": "660"}))
+    _, root = drawn(before, after, "work", "sit")
+    moved = {e.get("data-of") for e in root.iter() if "moved" in (e.get("class") or "").split()}
+    assert "desk.height" in moved
+    assert "seat.height" not in moved
+
+
+def test_a_step_that_sets_the_monitor_has_its_number_at_the_screen_of_who_looks_at_it() -> None:
+    tasks = [
+        {"id": "work", "place": "den", "hours": "5", "main": "monitor"},
+        {"id": "away", "place": "den", "hours": "1", "main": "laptop"},
+    ]
+    case = made(**{name: value for name, value in MONITOR.items() if name != "tasks__0__main"}, tasks=tasks)
+    catalog = load_catalog()
+    alone = replace(catalog, fixes=tuple(fix for fix in catalog.fixes if fix.id == "monitor_top"))
+    found = plan(case, alone, find_prices(case, alone).table, 0, must=["monitor_top"])
+    for drawing in drawings_of([found]):
+        root = ElementTree.fromstring(str(drawing.sides[0].svg))
+        numbered = [e for e in root.iter() if "disc" in (e.get("class") or "").split()]
+        assert bool(numbered) == (drawing.task == "work")
 
 
 def test_rings_are_broken_where_strain_is_left_and_plain_where_it_is_gone() -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from deskmend.language import current_language, tr
-from deskmend.report.html.blocks import content_policy, page_environment, template_text
+from deskmend.report.html.blocks import content_policy, drawing_key, page_environment, template_text
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -123,10 +123,7 @@ def words() -> dict[str, str]:
         "nothing_to_buy": tr("Nothing to buy."),
         "close": tr("Close"),
         "drawing": tr("The place, drawn to scale"),
-        "drawing_key": tr(
-            "Hatched and bold: new. Broken: head and foot as they are now. A black point marks a part that "
-            "is still out of its good range. A white ring marks one that was out and no longer is."
-        ),
+        "drawing_key": drawing_key(),
         "from_above": tr("From above"),
         "figures": tr("Figures of the drawing"),
         "what": tr("what"),

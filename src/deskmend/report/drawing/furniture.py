@@ -255,7 +255,7 @@ def draw_furniture(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
         draw_chair(canvas, scene, task, kind)
     draw_feet(canvas, scene, task, kind)
     lies = str(at_place(scene.state, task, "desk.legs")) == "lap"
-    draw_desk(canvas, scene.things, kind, on_lap=lies)
+    draw_desk(canvas, scene.things, _moved(scene, "desk.height", kind), on_lap=lies)
 
 
 def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
@@ -284,7 +284,7 @@ def draw_chair(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
         canvas.line((25.0, low), (10.0, 0.0), f"{kind} leg")
         canvas.line((depth - 25.0, low), (depth - 15.0, 0.0), f"{kind} leg")
     board = [front, back, (0.0, back[1] - SEAT_BOARD), (depth, height - SEAT_BOARD)]
-    canvas.outline(board, f"{kind} seat", {"of": "seat.height"})
+    canvas.outline(board, f"{_moved(scene, 'seat.height', kind)} seat", {"of": "seat.height"})
     if pad > 0.0:
         cushion = [front, back, (0.0, back[1] + pad), (depth, height + pad)]
         canvas.outline(cushion, _added(scene, "seat.pad", kind), {"of": "seat.pad"})
@@ -313,6 +313,11 @@ def _roll(state: State, task: str) -> tuple[XY, Mm]:
 def _added(scene: Scene, name: str, kind: str) -> str:
     """Class of a thing that is put in: hatched where it is new."""
     return f"{kind} added" if name in scene.new else f"{kind} added there"
+
+
+def _moved(scene: Scene, name: str, kind: str) -> str:
+    """Class of a thing that was there before: bold where it is set otherwise."""
+    return f"{kind} moved" if name in scene.new else kind
 
 
 def draw_feet(canvas: Canvas, scene: Scene, task: str, kind: str) -> None:
@@ -405,7 +410,7 @@ def _draw_screen(canvas: Canvas, scene: Scene, screen: Screen, kind: str) -> Non
         canvas.outline(lower, f"{kind} deck", {"of": "laptop"})
         canvas.line((x, hinge[1] + thick), screen.top, f"{kind} shell")
     else:
-        back, foot = x + MONITOR_THICK, _foot(screen, things)
+        back, foot, kind = x + MONITOR_THICK, _foot(screen, things), _moved(scene, "screen", kind)
         canvas.box(*foot, screen.base, screen.base + 12.0, f"{kind} stand", {"of": "foot"})
         middle = 0.5 * (screen.low[1] + screen.top[1])
         canvas.box(back, back + 14.0, screen.base + 12.0, middle, f"{kind} stand", {"of": "post"})

@@ -40,7 +40,7 @@ from deskmend.report.drawing.svg import XY, Canvas, in_one_frame, millimetres
 from deskmend.report.words import quantity_text, quantity_words, value_words
 from deskmend.risk.severity import seen_in
 from deskmend.workstation.graph import Evaluation
-from deskmend.workstation.state import State
+from deskmend.workstation.state import DEVICES, State
 
 __all__ = [
     "THINGS",
@@ -353,7 +353,7 @@ def _size(scene: Scene, task: str, name: str) -> str | None:
     if name == "keyboard":
         return ""
     if name == "screen":
-        return ""
+        return _own_height(state, task)
     if name == "paper":
         slope = float(state.values[("task", task), "paper.slope"])
         return quantity_text(slope, "deg") if slope > 0.0 else ""
@@ -368,6 +368,14 @@ def _size(scene: Scene, task: str, name: str) -> str | None:
         return quantity_text(float(ask("work_surface")), "mm")
     size = quantity_text(float(at_place(state, task, name)), "mm")
     return tr("{size} leant on", size=size) if name == "back.depth_taken" else size
+
+
+def _own_height(state: State, task: str) -> str:
+    """How far the top edge of a monitor is over what it stands on; empty for any other screen."""
+    if str(state.values[("task", task), "task.screen"]) != "monitor":
+        return ""
+    top = float(state.values[DEVICES, "monitor.top"])
+    return tr("{size} to its top edge", size=quantity_text(top, "mm"))
 
 
 def _sight(canvas: Canvas, will: Scene, task: str) -> None:

@@ -12,13 +12,22 @@ from typing import TYPE_CHECKING, Any, ParamSpec
 from markupsafe import Markup, escape
 
 from deskmend.errors import visible
-from deskmend.language import current_language
+from deskmend.language import current_language, tr
 from deskmend.report.layout import Block, Heading, Page, Rows, Wrapped, laid_out_by
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["Blocks", "content_policy", "html_of", "page_environment", "shown", "template_text", "whole_page"]
+__all__ = [
+    "Blocks",
+    "content_policy",
+    "drawing_key",
+    "html_of",
+    "page_environment",
+    "shown",
+    "template_text",
+    "whole_page",
+]
 
 _Given = ParamSpec("_Given")
 
@@ -195,3 +204,12 @@ def whole_page(template: str, style: str, script: str = "", **of: Any) -> str:
 
 def _hash(text: str) -> str:
     return f"sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}"
+
+
+def drawing_key() -> str:
+    """What the strokes and points of a drawing mean."""
+    return tr(
+        "Hatched and bold: new. Bold alone: set otherwise than now. Broken: head and foot as they are now. A "
+        "black point marks a part that is still out of its good range. A white ring marks one that was out "
+        "and no longer is."
+    )

@@ -31,6 +31,7 @@ CHANGED_THINGS = {
     "seat.height": "seat.height",
     "back.depth_taken": "back.depth_taken",
     "screen.raise": "screen.raise",
+    "monitor.top": "screen",
     "keyboard": "keyboard",
     "mouse": "mouse",
     "light.lux": "lamp",
@@ -145,6 +146,7 @@ def _has_today(plan: Plan) -> bool:
 
 def _step_marks(plan: Plan, stage: Stage, task: str) -> dict[str, StepMark]:
     """By thing the number of the step that last sets it up to a stage, and whether that is after today."""
+    monitor = str(stage.state.values[("task", task), "task.screen"]) == "monitor"
     here = {("person", ""), ("device", ""), ("place", stage.state.place_of[task]), ("task", task)}
     out: dict[str, StepMark] = {}
     for one, lines in done_of(plan):
@@ -153,6 +155,8 @@ def _step_marks(plan: Plan, stage: Stage, task: str) -> dict[str, StepMark]:
                 continue
             for change in line.change.after.changes:
                 owner, name = change.slot
+                if name == "monitor.top" and not monitor:
+                    continue
                 if owner in here and name in CHANGED_THINGS and line.change.after in stage.options:
                     out[CHANGED_THINGS[name]] = (line.number, not one.is_today)
         if one is stage:

@@ -34,7 +34,7 @@ from deskmend.report.budgets import (
 from deskmend.report.documents import json_text
 from deskmend.report.drawing.side import drawn_pairs
 from deskmend.report.fit import first_lines, suits_fold
-from deskmend.report.html.blocks import Blocks, template_text, whole_page
+from deskmend.report.html.blocks import Blocks, drawing_key, template_text, whole_page
 from deskmend.report.html.drawings import drawings_of, first_drawings, shared_shapes
 from deskmend.report.html.readers import assessor_view, employer_part
 from deskmend.report.html.steps import Anchors, cards_of, merged, region_bars, reserves_by_rung, rung_view
@@ -248,10 +248,7 @@ def _page_words() -> dict[str, str]:
         "shared": tr("Shared with others"),
         "drawing": tr("When all is done"),
         "whole": tr("With the whole plan"),
-        "drawing_key": tr(
-            "Hatched and bold: new. Broken: head and foot as they are now. A black point marks a part that "
-            "is still out of its good range. A white ring marks one that was out and no longer is."
-        ),
+        "drawing_key": drawing_key(),
         "above_key": tr(
             "From above. The dotted area is what the hands reach in comfort, {far} round each shoulder. The "
             "broken line is as far as they reach at all."
