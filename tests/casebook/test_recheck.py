@@ -25,6 +25,7 @@ from deskmend.casebook.visits import KEYS, Entries, case_of_visit, discomfort_to
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
+from deskmend.language import reading
 from deskmend.planning.assessment import assess
 from deskmend.planning.plan import plan
 from deskmend.report.plan import plan_document, plan_text
@@ -96,6 +97,25 @@ def test_another_place_is_not_credited_to_the_plan(book: Casebook, shop: tuple[C
     found = again(book, shop, text=CASE_TEXT.replace("height: '480'", "height: '470'"))
     text = " ".join(recheck_text(found, shop[0]).split())
     assert "What differs comes from the place as it is told now, not from the plan." in text
+
+
+@pytest.mark.parametrize(
+    ("language", "shared", "crossed"),
+    [
+        ("en", "hands at the keyboard, below the elbow", "keyboard: before 35 mm below the elbow"),
+        ("es", "manos, teclado, por debajo del codo", "teclado: antes 35 mm por debajo del codo"),
+    ],
+)
+def test_measures_tell_their_side_once_or_where_it_changes(
+    book: Casebook, shop: tuple[Catalog, PriceTable], language: str, shared: str, crossed: str
+) -> None:
+    for height, words, other in (("470", shared, crossed), ("300", crossed, shared)):
+        found = again(book, shop, text=CASE_TEXT.replace("height: '480'", f"height: '{height}'"))
+        with reading(language):
+            text = recheck_text(found, shop[0])
+        told = " ".join(text.split())
+        assert words in told
+        assert other not in told
 
 
 def test_as_planned_reaches_what_was_planned(book: Casebook, shop: tuple[Catalog, PriceTable]) -> None:

@@ -85,7 +85,7 @@ def test_a_value_below_zero_is_told_by_its_side_and_once():
     )
     with reading("es"):
         told = postural_classes.explain("gaze_centre", -3.5)
-    assert ": 3,5 grados por encima de la altura de los ojos, más de 0 (" in told
+    assert ": 3,5 grados por encima de los ojos, más de 0 (" in told
 
 
 def test_every_quantity_with_a_stretch_below_zero_names_both_sides():

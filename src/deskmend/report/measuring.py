@@ -13,7 +13,7 @@ from deskmend.picture.scene import NORMAL_95
 from deskmend.planning.observed import AngleBeside, ObservedPosture, ObservedRula, Pictured
 from deskmend.report.documents import quantity_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.words import decimal_text, measure_words, quantity_text, strain_text
+from deskmend.report.words import decimal_text, measure_words, quantity_text, strain_text, value_words
 from deskmend.risk.scores.day import method_named
 
 if TYPE_CHECKING:
@@ -302,7 +302,8 @@ def _unseen_words(found: ObservedRula, of_case: bool) -> Iterator[str]:
     if "legs_supported" in taken:
         yield tr("the feet rest on something") if taken["legs_supported"] else tr("the feet hang")
     if "wrist_extension" in taken:
-        yield tr("hands bent up by {angle}", angle=quantity_text(float(taken["wrist_extension"]), "deg"))
+        bend = value_words(float(taken["wrist_extension"]), "deg", "wrist_extension")
+        yield tr("hands {bend} at the wrist", bend=bend)
     if "hip_angle" in taken:
         yield tr("the hip open by {angle}", angle=quantity_text(float(taken["hip_angle"]), "deg"))
     flags = [name for name in FLAGS if name in taken]

@@ -32,6 +32,7 @@ from deskmend.report.words import (
     quantity_text,
     range_words,
     region_word,
+    shared_side,
     strain_text,
     total_text,
     value_words,
@@ -276,27 +277,44 @@ def _add_scores(page: Page, found: Rechecked) -> None:
 
 
 def _add_measures(page: Page, found: Rechecked) -> None:
-    """Measures that moved and have a range, those furthest outside at first before the others."""
+    """Measures that moved and have a range, those furthest outside at first before the others.
+
+    A side that all values have in common stands with the name; where they change sides each tells its own.
+    """
     moments = _moments(found)
     kept = [
         {(one.task, one.name, one.of, one.mode): one for one in moment.assessment.quantities}
         for _, moment in moments
     ]
     many = len(found.reached.assessment.after.tasks) > 1
-    rows = []
+    rows: list[list[str]] = []
+    crossed: list[str] = []
     for key, one in sorted(kept[0].items(), key=lambda pair: -pair[1].severity):
         there = [readings[key] for readings in kept if key in readings]
         wanted = range_words(one.low, one.high, one.unit, one.name)
         if len(there) < len(kept) or not wanted:
             continue
         told = [value_words(reading.value, reading.unit, reading.name) for reading in there]
-        if len(set(told)) > 1:
-            short = [quantity_text(reading.value, reading.unit) for reading in there]
-            rows.append([reading_name(one, many), *short, wanted])
-    if rows:
+        if len(set(told)) < 2 or len(rows) + len(crossed) == MOST_MEASURES:
+            continue
+        name = reading_name(one, many)
+        side = shared_side((reading.value for reading in there), one.name)
+        if side is None:
+            values = ", ".join(f"{when} {value}" for (when, _), value in zip(moments, told, strict=True))
+            crossed.append(
+                tr("{measure}: {values}; range: {range}", measure=name, values=values, range=wanted)
+            )
+        else:
+            short = [
+                quantity_text(abs(reading.value) if side else reading.value, one.unit) for reading in there
+            ]
+            rows.append([f"{name}, {side}" if side else name, *short, wanted])
+    if rows or crossed:
         page.heading(tr("Measures that changed, and their range"))
+    if rows:
         head = ["", *(name for name, _ in moments), tr("range")]
-        page.table([head, *rows[:MOST_MEASURES]], right=tuple(range(1, len(moments) + 1)), head=True)
+        page.table([head, *rows], right=tuple(range(1, len(moments) + 1)), head=True)
+    page.points(crossed)
 
 
 def add_felt(page: Page, felt: Sequence[FeltChange], catalog: Catalog) -> None:

@@ -6,7 +6,7 @@ The words are data: each table in ``tables`` has a name in its first column and 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 from pathlib import Path
@@ -42,6 +42,7 @@ __all__ = [
     "quantity_words",
     "range_words",
     "region_word",
+    "shared_side",
     "strain_text",
     "tool_word",
     "total_text",
@@ -221,6 +222,12 @@ def range_words(low: float | None, high: float | None, unit: str, name: str) -> 
         most = value_words(high, unit, name)
         return tr("not over {high}", high=most) if signed else tr("at most {high}", high=most)
     return ""
+
+
+def shared_side(values: Iterable[float], name: str) -> str | None:
+    """Side on which all values of a quantity lie, in words, empty for none; None where they lie on both."""
+    sides = {side for value in values if (side := _sign(value, name))}
+    return None if len(sides) > 1 else next(iter(sides), "")
 
 
 def _sign(value: float, name: str) -> str:
