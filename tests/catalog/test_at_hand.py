@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from pydantic import ValidationError
-from tests.planning.cases import CATALOG, SAMPLE, made
+from tests.planning.cases import CATALOG, SAMPLE, made, plain
 
 from deskmend.intake.catalog_records import Fix, Material
 from deskmend.planning.assessment import assess
@@ -58,3 +58,21 @@ def test_words_do_not_offer_what_the_bill_does_not(fix: Fix) -> None:
     """Which of two things is taken hangs on what is owned: the steps say neither, the list of things does."""
     for line in fix.how:
         assert not any(word in line.say.lower().split() for word in BINDING), line.say
+
+
+@pytest.mark.parametrize(
+    ("item", "fixes", "units"),
+    [
+        ("sewing_thread", ["den.seat_foam=40", "shed.seat_foam=40"], 3000),
+        ("wood_glue", ["reading.slope_plank=12", "drawing.slope_plank=8"], 30),
+    ],
+)
+def test_one_reel_or_bottle_serves_all_that_is_sewn_or_glued(item: str, fixes: list[str], units: int) -> None:
+    den = {**plain()["places"][0], "seat": {"height": "415", "base": "legs", "surface": "hard"}}
+    task = plain()["tasks"][0] | {"hours": "2", "main": "paper", "reference": "none"}
+    two = made(
+        places=[den, den | {"id": "shed"}],
+        tasks=[task | {"id": "reading"}, task | {"id": "drawing", "place": "shed"}],
+    )
+    bill = assess(two, CATALOG, SAMPLE, fixes).bill
+    assert [(line.packs, line.units) for line in bill.lines if line.item == item] == [(1, units)]
