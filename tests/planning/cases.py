@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from deskmend.choice.problem import Problem
 from deskmend.choice.variants import cases_of
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import read_case
-from deskmend.intake.catalog import load_catalog
+from deskmend.intake.catalog import Catalog, load_catalog
 from deskmend.intake.prices import PriceTable, load_prices
 from deskmend.planning.ready_case import ReadyCase, TooMuchToChoose, prepare
 
@@ -108,6 +109,12 @@ def made(**changes: Any) -> Case:
     assert case is not None, [str(f) for f in faults]
     assert not faults, [str(f) for f in faults]
     return case
+
+
+def offering(*ids: str) -> Catalog:
+    """The catalog with these fixes alone: a plan of few takes no time."""
+    assert set(ids) <= set(CATALOG.by_id)
+    return replace(CATALOG, fixes=tuple(fix for fix in CATALOG.fixes if fix.id in ids))
 
 
 def prepared_or_skipped(case: Case) -> ReadyCase:

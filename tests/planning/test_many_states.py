@@ -9,7 +9,7 @@ from math import isnan
 from random import Random
 
 import pytest
-from tests.stages import draws
+from tests.stages import NOW, draws
 
 from deskmend.intake.case_file import load_case
 from deskmend.intake.catalog_records import Fix
@@ -54,8 +54,10 @@ SEEDS = [11, *(pytest.param(seed, marks=pytest.mark.thorough) for seed in draws(
 def drawn(seed: int = 11) -> People:
     """People of drawn workplaces, and of the scenarios' larger ones."""
     draw = Random(seed)
-    cases = [checked(drawn_case(draw)) for _ in range(60)]
-    cases += [load_case(folder / "case.yaml") for folder in SCENARIOS for _ in range(4)]
+    cases = [checked(drawn_case(draw)) for _ in range(60 if NOW.thorough else 30)]
+    cases += [
+        load_case(folder / "case.yaml") for folder in SCENARIOS for _ in range(4 if NOW.thorough else 1)
+    ]
     people = People([], [], [], [])
     for case in cases:
         state = state_of(case)

@@ -44,7 +44,7 @@ def test_differences_in_drawn_worlds_spread_as_far_as_is_told(scenario: str) -> 
     a single pair may be told up to twice too far or two and a half times too near, and all pairs together by
     three tenths; what is less than is worth telling is not looked at.
     """
-    ready, plans, worlds = prepared(scenario), ladder_of(scenario), 300 if NOW.thorough else 100
+    ready, plans, worlds = prepared(scenario), ladder_of(scenario), 300 if NOW.thorough else 50
     noise = Noise(ready.case, ready.state, ready.weights)
     lengths = uncertain_lengths(ready.case, TRUE_LENGTHS)
     samples = [draw(ready.case, ready.prices, lengths, TRUE_LENGTHS, 3, number) for number in range(worlds)]

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from tests.planning.cases import CATALOG, PLAIN, ROOT, SAMPLE, made, plain
+from tests.planning.cases import CATALOG, PLAIN, ROOT, SAMPLE, made, offering, plain
 
 from deskmend.cli.program import deskmend
 from deskmend.errors import InputFaults
@@ -29,6 +29,8 @@ HARD: dict[str, Any] = {
 
 
 NO_BACK = {"places__0__seat__recline": None}
+PADS = ("seat_blanket", "seat_foam", "seat_cushion")
+ROLLS = ("back_towel", "back_cushion", "back_contoured")
 
 
 def _offered(case: Any) -> set[str]:
@@ -40,9 +42,9 @@ def _ids(found: Plan) -> set[str]:
 
 
 def test_broken_skin_blocks_every_seat_surface() -> None:
-    assert _ids(plan(made(**HARD), CATALOG, SAMPLE)) & {"seat_blanket", "seat_foam", "seat_cushion"}
+    assert _ids(plan(made(**HARD), offering(*PADS), SAMPLE)) & set(PADS)
     case = made(**HARD, person__warning_signs=["broken_or_numb_skin"])
-    assert not _offered(case) & {"seat_blanket", "seat_foam", "seat_cushion"}
+    assert not _offered(case) & set(PADS)
 
 
 @pytest.mark.parametrize("sign", ["stenosis_or_spondylolisthesis", "recent_surgery"])
@@ -59,7 +61,7 @@ def test_spine_trouble_blocks_every_roll(sign: str) -> None:
 def test_a_warning_sign_leads_the_plan() -> None:
     """The most urgent first, whatever the order in which they were told; each sentence ends once."""
     signs = ["weight_loss", "hot_swollen_calf", "chest_arm_jaw_pain"]
-    found = plan(made(**HARD, person__warning_signs=signs), CATALOG, SAMPLE)
+    found = plan(made(**HARD, person__warning_signs=signs), offering(*PADS), SAMPLE)
     assert found.warnings[0].startswith("Get emergency care now, before any of this: Your chest hurts")
     assert found.warnings[1].startswith("Get medical advice today, before any of this: One calf")
     assert found.warnings[2].startswith("See a licensed clinician before buying or making anything:")
@@ -88,8 +90,9 @@ def test_an_unknown_warning_sign_is_a_fault_not_ignored() -> None:
 def test_unknown_never_allows_blocks_under_a_desk(key: str) -> None:
     base = HARD | {"means__may_alter": "yes", "room__landlord_leave": "yes"}
     base = base | {"places__0__desk": {"height": "600", "depth": "700", "legs": "fixed", "top": "wood"}}
-    assert "desk_blocks" in _ids(plan(made(**base), CATALOG, SAMPLE))
-    assert "desk_blocks" not in _ids(plan(made(**(base | {key: None})), CATALOG, SAMPLE))
+    blocks = offering("desk_blocks")
+    assert "desk_blocks" in _ids(plan(made(**base), blocks, SAMPLE))
+    assert "desk_blocks" not in _ids(plan(made(**(base | {key: None})), blocks, SAMPLE))
 
 
 @pytest.mark.parametrize(("key", "word"), [("legs", "folding"), ("top", "glass"), ("legs", "trestle")])
@@ -98,7 +101,7 @@ def test_no_blocks_under_folding_legs_or_glass(key: str, word: str) -> None:
     case = made(
         **(HARD | {"means__may_alter": "yes", "room__landlord_leave": "yes", "places__0__desk": desk})
     )
-    assert "desk_blocks" not in _ids(plan(case, CATALOG, SAMPLE))
+    assert "desk_blocks" not in _ids(plan(case, offering("desk_blocks"), SAMPLE))
 
 
 @pytest.mark.parametrize("answer", ["no", None])
@@ -117,17 +120,14 @@ def test_the_owners_leave_is_needed() -> None:
 
 def test_no_loose_pad_on_a_stool() -> None:
     stool = HARD | {"places__0__seat__base": "stool", "places__0__seat__back": "none"} | NO_BACK
-    assert not _ids(plan(made(**stool), CATALOG, SAMPLE)) & {"seat_blanket", "seat_foam", "seat_cushion"}
+    assert not _ids(plan(made(**stool), offering(*PADS), SAMPLE)) & set(PADS)
 
 
 def test_no_roll_without_a_backrest() -> None:
     """A wall may stand for one; without it there is nothing to put a roll against."""
-    case = made(**(HARD | {"places__0__seat__back": "none"} | NO_BACK))
-    assert not _ids(plan(case, CATALOG, SAMPLE, never=["wall_back"])) & {
-        "back_towel",
-        "back_cushion",
-        "back_contoured",
-    }
+    assert _ids(plan(made(**HARD), offering(*ROLLS), SAMPLE)) & set(ROLLS)
+    case, few = made(**(HARD | {"places__0__seat__back": "none"} | NO_BACK)), offering("wall_back", *ROLLS)
+    assert not _ids(plan(case, few, SAMPLE, never=["wall_back"])) & set(ROLLS)
 
 
 def test_a_fix_without_tools_or_skill_is_left_out_with_its_reason() -> None:
@@ -139,29 +139,31 @@ def test_a_fix_without_tools_or_skill_is_left_out_with_its_reason() -> None:
 
 def test_an_item_without_a_price_makes_its_fixes_unavailable_with_a_warning() -> None:
     items = {name: item for name, item in SAMPLE.items.items() if name != "keyboard"}
-    found = plan(made(**HARD), CATALOG, PriceTable(items, "EUR"))
+    few = offering("keyboard_basic", "mouse_basic", "screen_stand")
+    found = plan(made(**HARD), few, PriceTable(items, "EUR"))
     assert "keyboard_basic" not in _ids(found)
     assert any("keyboard" in warning for warning in found.warnings)
     with pytest.raises((InputFaults, NoPlan)) as caught:
-        plan(made(**HARD), CATALOG, PriceTable(items, "EUR"), must=["keyboard_basic"])
+        plan(made(**HARD), few, PriceTable(items, "EUR"), must=["keyboard_basic"])
     assert "keyboard" in str(caught.value)
 
 
 def test_legs_that_do_not_fit_are_impossible_not_scored() -> None:
     low = {"places__0__desk": {"height": "600", "underside": "575", "depth": "700"}}
     case = made(**(HARD | low))
-    found = plan(case, CATALOG, SAMPLE)
-    assert not _ids(found) & {"seat_foam", "seat_cushion", "seat_blanket"}
+    assert not _ids(plan(case, offering(*PADS), SAMPLE)) & set(PADS)
     asked = assess(case, CATALOG, SAMPLE, ["seat_cushion=80"])
     assert any("legs" in b.reason for b in asked.breaches)
 
 
 def test_must_and_never() -> None:
-    found = plan(made(**HARD), CATALOG, SAMPLE, must=["seat_foam=20"], never=["back_towel"])
+    few = offering(*PADS, *ROLLS)
+    assert "back_towel" in _ids(plan(made(**HARD), few, SAMPLE))
+    found = plan(made(**HARD), few, SAMPLE, must=["seat_foam=20"], never=["back_towel"])
     assert "den.seat_foam=20" in [step.option.with_name for step in found.steps]
     assert "back_towel" not in _ids(found)
     with pytest.raises(NoPlan) as caught:
-        plan(made(**HARD), CATALOG, SAMPLE, budget=100, must=["seat_foam"])
+        plan(made(**HARD), few, SAMPLE, budget=100, must=["seat_foam"])
     assert "money" in caught.value.hinders
 
 
@@ -207,7 +209,7 @@ def test_who_cannot_stand_is_sent_to_no_place_to_stand_at() -> None:
     assert not found.breaches
     found = assess(made(**places, person__cannot_stand="yes"), CATALOG, SAMPLE, ["work.place=counter"])
     assert "cannot stand" in found.breaches[0].reason
-    planned = plan(made(**places, person__cannot_stand="yes"), CATALOG, SAMPLE)
+    planned = plan(made(**places, person__cannot_stand="yes"), offering("place", *PADS), SAMPLE)
     assert "place" not in _ids(planned)
 
 
@@ -239,7 +241,7 @@ def test_a_wheelchair_is_left_to_who_fits_it() -> None:
 @pytest.mark.parametrize("shared", ["yes", "no", None])
 def test_a_loudspeaker_is_only_for_who_is_alone_in_the_room(shared: str | None) -> None:
     case = made(devices__phone="cradled", tasks__0__phone_share="0.5", room__shared=shared)
-    ids = _ids(plan(case, CATALOG, SAMPLE, budget=0))
+    ids = _ids(plan(case, offering("phone_hands_free", "phone_headset"), SAMPLE, budget=0))
     assert ("phone_hands_free" in ids) == (shared == "no")
 
 

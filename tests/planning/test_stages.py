@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
+from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made, offering
 from tests.planning.test_exposures import adds_up
 from tests.planning.whole_plans import WHOSE, planned
 
@@ -178,7 +178,7 @@ def in_turns() -> Case:
 
 def test_foam_is_not_cut_thin_for_a_month_and_thick_for_good() -> None:
     """Two people take turns at a hard kitchen chair; the foam bought in the first month is kept."""
-    found = plan(in_turns(), CATALOG, SAMPLE)
+    found = plan(in_turns(), offering("seat_foam", "feet_book", "feet_carton"), SAMPLE)
     foam = [[o.size for o in s.options if o.fix.id == "seat_foam"] for s in found.stages]
     assert foam[-1]
     assert {tuple(sizes) for sizes in foam} == {(), tuple(foam[-1])}
@@ -439,8 +439,7 @@ def test_what_a_later_week_counts_again_need_not_be_taken_away() -> None:
         means__tools=["scissors", "needle"],
     )
     names = ("seat_blanket", "cushion_ties", "back_towel", "feet_book")
-    few = replace(CATALOG, fixes=tuple(CATALOG.by_id[name] for name in names))
-    stages = plan(case, few, SAMPLE).stages
+    stages = plan(case, offering(*names), SAMPLE).stages
     assert "back_towel" in {option.fix.id for option in stages[0].options}
     (gone,) = [change for change in stages[1].changes if change.after is None]
     assert (gone.option.fix.id, gone.may_stay) == ("back_towel", True)

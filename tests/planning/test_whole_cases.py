@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any, get_args
 
+import pytest
 from tests.planning.cases import quickly_solved
 from tests.planning.whole_cases import HEIGHTS, MOST_CELLS, PIECES, told_case, whole_case
 from tests.stages import NOW, draws
@@ -74,6 +75,7 @@ def said(case: Case) -> Iterator[tuple[str, Any]]:
     yield "shared room", case.room.shared
 
 
+@pytest.mark.thorough
 def test_every_kind_occurs_among_two_hundred_cases() -> None:
     counted = Counter(one for k in range(200) for one in said(told_case(NOW.seed + k)))
     for field, words in WORDS.items():
@@ -89,8 +91,9 @@ def test_every_kind_occurs_among_two_hundred_cases() -> None:
         assert min(kinds) >= 2, what
 
 
+@pytest.mark.both
 def test_next_to_none_is_too_large_or_has_no_plan() -> None:
-    seeds = draws(12)
+    seeds = draws(4, 12)
     ready = [whole_case(seed)[1] for seed in seeds]
     assert sum(one is None for one in ready) <= len(seeds) // 20
     assert all(one is None or quickly_solved(one.problem(None, None), MOST_CELLS) for one in ready)
