@@ -74,7 +74,7 @@ def honest(rosa: bool = False) -> tuple[Claim, ...]:
     """Drawn people with drawn fixes that they may have, in one case out of five none at all."""
     draw = Random(23)
     found = []
-    for number in range(15 if rosa else 45):
+    for number in range(10 if rosa else 25):
         plain = drawn_case(draw, several_places=number % 3 == 0)
         case = checked(plain)
         state = state_of(case)

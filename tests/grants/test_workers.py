@@ -28,17 +28,19 @@ from deskmend.planning.ready_case import NoPlan
 
 from .fund_people import BASE, CATALOG, PRICES, SMALL, TABLE, people, rows
 
+FEW = SMALL[:3]
+"""Of whom everything is asked, wherever it is worked out."""
 Answers = tuple[list[object], dict[str, Column], dict[str, tuple[Column, ...]], dict[str, object]]
 
 
 def answers(workers: Workers | None = None, kill: int | None = None) -> Answers:
     """Ask everything once; where a process is named, kill it after the first answer about columns."""
-    asked = people(workers=workers)
+    asked = people(FEW, workers)
     applicants = asked.applicants()
     best = dict(asked.best({}, {one.id: one.weight for one in applicants}, 2_000_000))
     if kill is not None:
         asked._done = lambda count, of: os.kill(kill, signal.SIGKILL) if count == 1 else None
-    columns = {name: tuple(found) for name, found in asked.columns({"tape": 900}, list(SMALL)).items()}
+    columns = {name: tuple(found) for name, found in asked.columns({"tape": 900}, list(FEW)).items()}
     asked._done = None
     told = {name: shown(plan) for name, plan in asked.told(best, steps=True).items()}
     return list(applicants), best, columns, told
@@ -56,15 +58,15 @@ def here() -> Answers:
 
 def test_answers_hold_what_they_should(here: Answers) -> None:
     applicants, best, columns, told = here
-    assert len(applicants) == len(best) == len(told) == len(SMALL)
-    assert sum(len(found) for found in columns.values()) > 2 * len(SMALL)
+    assert len(applicants) == len(best) == len(told) == len(FEW)
+    assert sum(len(found) for found in columns.values()) > 2 * len(FEW)
     assert BASE["tape"] != 900
 
 
 def test_processes_give_the_same_answers_and_outlive_a_death(here: Answers) -> None:
     hands = LocalProcesses(PlanBasis(CATALOG, PRICES), 2)
     try:
-        people(workers=hands).applicants()
+        people(FEW, hands).applicants()
         (process, *_) = pids = {one.pid for one in active_children() if one.pid is not None}
         assert len(pids) == 2
         assert answers(hands, kill=process) == here
@@ -145,7 +147,7 @@ def test_a_worker_of_another_version_is_a_fault(monkeypatch: pytest.MonkeyPatch)
         try:
             monkeypatch.setattr("deskmend.grants.people.workers._answers_there", lambda *_: "0.0.1")
             with pytest.raises(InputFaults, match=r"a worker has deskmend 0\.0\.1"):
-                people(workers=hands).applicants()
+                people(FEW, hands).applicants()
         finally:
             hands.close()
 
@@ -158,7 +160,7 @@ def test_a_cluster_that_is_lost_on_the_way_ends_with_one_plain_sentence(
     monkeypatch.setattr("deskmend.grants.people.workers.ALIVE_SECONDS", 0.1)
     small = quiet_cluster(1)
     hands = Cluster(PlanBasis(CATALOG, PRICES), small.scheduler_address, 0.5)
-    asked = people(workers=hands)
+    asked = people(FEW, hands)
 
     def lose(count: int, of: int) -> None:
         if count == 1:
@@ -168,7 +170,7 @@ def test_a_cluster_that_is_lost_on_the_way_ends_with_one_plain_sentence(
     words = "scheduler does not answer" if lost == "scheduler" else "no workers any more"
     try:
         with pytest.raises(NoPlan, match=words) as told:
-            asked.columns({"tape": 900}, list(SMALL))
+            asked.columns({"tape": 900}, list(FEW))
         assert told.value.timed_out
     finally:
         hands.close()

@@ -108,7 +108,7 @@ def test_no_question_is_asked_of_a_fund_in_which_nothing_was_found() -> None:
 
 
 def test_reasons_of_all_people_of_a_larger_fund_are_true_and_an_interrupt_says_what_is_not_known() -> None:
-    applicants, pool, terms = invented(5, 45, plans=3, part=0.3)
+    applicants, pool, terms = invented(5, 30, plans=3, part=0.3)
     seen: list[Progress] = []
     found = share(applicants, pool, terms, watch=seen.append, reasons="all")
     unserved = {one for one, plan in found.chosen.items() if not plan.packs}
