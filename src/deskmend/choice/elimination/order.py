@@ -1,17 +1,18 @@
 """In which order variables leave, and the steps over numbered relations that follow from it.
 
-The order comes from a randomised greedy search with a fixed seed.  The work of an order is counted, not
-timed, so that the same problem is solved the same way everywhere.
+The order comes from a greedy search that climbs by drawn handicaps, with a fixed seed.  The work of an order
+is counted, not timed, so that the same problem is solved the same way everywhere.
 """
 
 from __future__ import annotations
 
 import math
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from operator import getitem
+from functools import lru_cache, reduce
+from operator import add, getitem, or_
+from typing import NamedTuple
 
 from deskmend.choice.elimination.labels import WORD_LIMIT
 from deskmend.choice.network import VariableNumbers
@@ -21,16 +22,16 @@ KEPT_ORDERS = 256
 """Orders that are kept for whoever asks again."""
 KEPT_ORDERS_OF_ALIKE = 16
 """Orders that are kept of networks much alike."""
-EFFORT = 15_000
+EFFORT = 6_000
 """Elementary evaluations the search may spend."""
+HANDICAP = 4.0
+"""Largest handicap of a variable, for or against it: a logarithm like that of how much larger a result is."""
+DRAWN_ANEW = 0.15
+"""Of so many variables the handicap is drawn anew each time."""
 
 WORTH_AN_EVALUATION = 20_000.0
 """Labels that one evaluation of the search costs as much time as: the search stops before it costs more
 than the work it may save."""
-
-
-LARGEST_SCOPE = math.log(WORD_LIMIT)
-"""Logarithm of the cells from which on a scope is too large for the code of a cell."""
 
 
 @dataclass(frozen=True)
@@ -60,19 +61,25 @@ class EliminationOrder:
 def find_order(graph: InteractionGraph, seed: int = 20_240, tries: int = MOST_ORDERS) -> EliminationOrder:
     """Search an elimination order of little work, the same on every machine.
 
+    From the greedy order on some variables get another handicap, drawn anew, and what is better stays.
     Problems that differ in values and prices alone have the same graph, so orders found are kept.
     """
-    rng = random.Random(seed)
+    drawn = random.Random(seed).random
     search = _Greedy(graph)
-    best = search.run(rng, noise=0.0, limit=math.inf, near=False)
+    handicaps, near = dict.fromkeys(search.variables, 0.0), False
+    best = search.run(handicaps, near, limit=math.inf)
     assert best is not None
     for number in range(1, tries):
         if search.effort > min(EFFORT, best.work / WORTH_AN_EVALUATION):
             break
-        noise = 0.3 + 0.9 * (number % 5)
-        found = search.run(rng, noise, limit=best.work, near=number % 2 == 1)
+        tried = {
+            variable: HANDICAP * (drawn() + drawn() - 1) if drawn() < DRAWN_ANEW else before
+            for variable, before in handicaps.items()
+        }
+        other = near != (number % 4 == 1)
+        found = search.run(tried, other, limit=best.work)
         if found is not None:
-            best = found
+            best, handicaps, near = found, tried, other
     return best
 
 
@@ -100,185 +107,211 @@ class KnownOrders:
             del self._places[KEPT_ORDERS_OF_ALIKE:]
 
 
-_Relation = tuple[int, int, float, float]
-"""A relation as ordering sees it: variables as bits, those of them that are nodes which others of them
-determine, logarithm of the labels of a cell, labels of all."""
+class _Relation(NamedTuple):
+    """A relation as ordering sees it: sets of variables are bits, logarithms whole multiples of 1 / EXACT."""
 
-EXACT = 2.0**53
-"""Logarithms of whole numbers beyond 1 are whole multiples of its inverse: they add up without rounding."""
-MOST_LOG = 300.0
+    scope: int
+    tied: int
+    """Nodes that others of its variables determine."""
+    labels: int
+    """Logarithm of the labels of a cell."""
+    size: int
+    """Labels of all cells."""
+    variables: Sequence[int]
+
+
+EXACT = 2.0**20
+"""Logarithms are whole multiples of its inverse: they add up without rounding."""
+MOST_LOG = int(300 * EXACT)
 """Logarithm of what counts as endless."""
-ENDLESS = math.exp(MOST_LOG)
+ENDLESS = int(math.exp(300.0))
 BYTE = 8
+LARGEST_SCOPE = int(math.log(WORD_LIMIT) * EXACT)
+"""Logarithm of the cells from which on a scope is too large for the code of a cell."""
 
 
-class _CellLogs(dict[int, float]):
-    """Logarithm of the cells of sets of variables, rounded once; worked out when first asked for."""
+def _log(number: float) -> int:
+    return int(math.log(number) * EXACT) if number else 0
+
+
+def _exp(log: int) -> float:
+    """Of a logarithm, up to what counts as endless."""
+    return math.exp(log / EXACT) if log < MOST_LOG else ENDLESS
+
+
+class _CellLogs(dict[int, int]):
+    """Logarithm of the cells of sets of variables; worked out when first asked for."""
 
     def __init__(self, sizes: Sequence[int]) -> None:
-        logs = [int(math.log(size) * EXACT) if size else 0 for size in sizes]
-        self._by_byte = [_sums_of_some(logs[start : start + BYTE]) for start in range(0, len(logs), BYTE)]
+        self._by_byte = _by_byte([_log(size) for size in sizes], add)
 
-    def __missing__(self, variables: int) -> float:
+    def __missing__(self, variables: int) -> int:
         by_byte = variables.to_bytes(len(self._by_byte), "little")
-        self[variables] = cells = sum(map(getitem, self._by_byte, by_byte)) / EXACT
+        self[variables] = cells = sum(map(getitem, self._by_byte, by_byte))
         return cells
-
-
-def _sums_of_some(numbers: Sequence[int]) -> list[int]:
-    """The sum of each subset of some numbers, a subset as bits."""
-    sums = [0]
-    for number in numbers:
-        sums += [one + number for one in sums]
-    return sums
 
 
 class _Told(dict[int, int]):
     """Nodes in sets of variables whose parents are in them too: their links can be joined again."""
 
-    def __init__(self, parents: Mapping[int, int]) -> None:
-        self._parents = {1 << node: by for node, by in parents.items()}
-        self._nodes = sum(self._parents)
+    def __init__(self, parents: Mapping[int, int], variables: int) -> None:
+        self._nodes = sum(1 << node for node in parents)
+        self._all = (1 << variables) - 1
+        # the nodes that are not told where a variable is absent
+        missed = {variable: 1 << variable & self._nodes for variable in range(variables)}
+        for node, by in parents.items():
+            _help(missed, by, node)
+        self._by_byte = _by_byte(list(missed.values()), or_)
 
     def __missing__(self, variables: int) -> int:
-        told, nodes, others = 0, variables & self._nodes, ~variables
-        while nodes:
-            node = nodes & -nodes
-            if not self._parents[node] & others:
-                told |= node
-            nodes ^= node
-        self[variables] = told
+        by_byte = (self._all ^ variables).to_bytes(len(self._by_byte), "little")
+        self[variables] = told = self._nodes & ~reduce(or_, map(getitem, self._by_byte, by_byte), 0)
         return told
 
 
-class _Greedy:
-    """Greedy elimination; sets of variables are bits of a number, sizes are logarithms.
+def _by_byte(numbers: Sequence[int], combine: Callable[[int, int], int]) -> list[list[int]]:
+    """What each subset of some numbers comes to, eight numbers at a time; a subset as bits."""
+    tables = []
+    for start in range(0, len(numbers), BYTE):
+        table = [0]
+        for number in numbers[start : start + BYTE]:
+            table += [combine(one, number) for one in table]
+        tables.append(table)
+    return tables
 
-    All that a set of variables tells by itself is kept: what is drawn anew comes to the same sets again.
-    """
+
+class _Greedy:
+    """Greedy elimination; what a set of variables tells by itself is kept, since it comes again."""
 
     def __init__(self, graph: InteractionGraph) -> None:
-        self._cost_logs = [math.log(count) for count in graph.costs]
-        self._most_labels = math.log(graph.most_labels)
+        self._cost_logs = [_log(count) for count in graph.costs]
+        self._most_labels = _log(graph.most_labels)
         self._parents = {node: sum(1 << parent for parent in parents) for node, parents in graph.parents}
         self._cells = _CellLogs(graph.sizes)
-        self._told = _Told(self._parents)
+        self._told = _Told(self._parents, len(graph.sizes))
         self.effort = 0
-        self._children: dict[int, int] = dict.fromkeys(range(len(graph.sizes)), 0)
+        self.variables = sorted({variable for scope in graph.scopes for variable in scope})
+        self._children = dict.fromkeys(range(len(graph.sizes)), 0)
         for node, by in self._parents.items():
             _help(self._children, by, node)
-        self._start: dict[int, _Relation] = {}
-        self._holding: dict[int, set[int]] = {
-            variable: set() for variable in sorted({v for scope in graph.scopes for v in scope})
+        self._start = {
+            number: self._relation(sum(1 << variable for variable in scope), 0, 0)
+            for number, scope in enumerate(graph.scopes)
         }
-        for number, scope in enumerate(graph.scopes):
-            self._start[number] = self._relation(sum(1 << variable for variable in scope), 0, 0.0)
-            for variable in scope:
+        self._holding: dict[int, set[int]] = {variable: set() for variable in self.variables}
+        # of the relations that hold each variable: all their variables, and sums of their labels and sizes
+        self._united, self._labels, self._sizes = (dict.fromkeys(self.variables, 0) for _ in range(3))
+        for number, relation in self._start.items():
+            for variable in relation.variables:
                 self._holding[variable].add(number)
+                self._united[variable] |= relation.scope
+                self._sizes[variable] += relation.size
         self._growths = {
-            variable: self._growth(variable, [self._start[number] for number in numbers], None)
-            for variable, numbers in self._holding.items()
+            variable: self._growth(variable, self._united[variable], 0, self._sizes[variable], 0, None)
+            for variable in self.variables
         }
 
-    def run(self, rng: random.Random, noise: float, limit: float, near: bool) -> EliminationOrder | None:
-        """Eliminate greedily; None when the work passes the limit.
+    def run(self, handicaps: Mapping[int, float], near: bool, limit: float) -> EliminationOrder | None:
+        """Eliminate greedily, variables with a handicap later; None when the work reaches the limit.
 
         `near`: what to take next is judged as if only its parents determined a node. Where that finds worse
         orders and where better ones, nobody knows before.
         """
         relations = dict(self._start)
         holding = {variable: set(numbers) for variable, numbers in self._holding.items()}
+        united, every_label, every_size = dict(self._united), dict(self._labels), dict(self._sizes)
         # what determines each node, and whom each variable helps to determine, while variables leave
         by, whom = dict(self._parents), dict(self._children)
-        judged = None if near else whom
         fresh = len(relations)
-        drawn = rng.random
-        growths = {variable: growth + noise * drawn() for variable, growth in self._growths.items()}
+        growths = {variable: growth + handicaps[variable] for variable, growth in self._growths.items()}
         self.effort += len(growths)
         order = []
         work = 0.0
         while growths:
             variable = min(growths, key=growths.__getitem__)
-            scope, tied, labels = 0, 0, 0.0
+            own = 1 << variable
+            tied, labels = 0, every_label[variable]
             used = holding.pop(variable)
             for number in used:
-                held, told, more, _ = relations.pop(number)
-                scope |= held
-                tied |= told
-                labels += more
+                gone = relations.pop(number)
+                tied |= gone.tied
+                for other in gone.variables:
+                    every_label[other] -= gone.labels
+                    every_size[other] -= gone.size
+            scope = united[variable]
             tied |= self._told[scope]
             work += self._size(scope, tied, labels)
             if work >= limit:
                 return None
-            labels = min(self._most_labels, labels + self._cost_logs[variable])
             del growths[variable]
             order.append(variable)
-            scope &= ~(1 << variable)
-            if tied >> variable & 1:
-                left = tied & ~(1 << variable)
+            scope &= ~own
+            if tied & own:
+                left = tied & ~own
                 # what determined it stands in its place
                 for node in _bits(whom[variable] & tied):
-                    by[node] = by[node] & ~(1 << variable) | by[variable]
+                    by[node] = by[node] & ~own | by[variable]
                     _help(whom, by[variable], node)
             else:
                 left = tied & ~whom[variable]
             if scope:
-                relations[fresh] = self._relation(scope, left, labels)
-            # Only neighbours of the variable that left cost another amount than before.
-            others = _bits(scope)
-            for other in others:
-                numbers = holding[other]
-                numbers -= used
-                numbers.add(fresh)
-                growth = self._growth(other, [relations[number] for number in numbers], judged)
-                growths[other] = growth + noise * drawn()
-            self.effort += len(others)
+                made = self._relation(scope, left, min(self._most_labels, labels + self._cost_logs[variable]))
+                relations[fresh] = made
+                # Only neighbours of the variable that left cost another amount than before.
+                for other in made.variables:
+                    numbers = holding[other]
+                    numbers -= used
+                    numbers.add(fresh)
+                    united[other] = everything = united[other] & ~own | scope
+                    every_label[other] = labels = every_label[other] + made.labels
+                    every_size[other] = sizes = every_size[other] + made.size
+                    tied = 0
+                    if not near:
+                        for number in numbers:
+                            tied |= relations[number].tied
+                    growth = self._growth(other, everything, labels, sizes, tied, None if near else whom)
+                    growths[other] = growth + handicaps[other]
+                self.effort += len(made.variables)
             fresh += 1
         return EliminationOrder(tuple(order), work)
 
-    def _growth(self, variable: int, relations: Sequence[_Relation], whom: Mapping[int, int] | None) -> float:
+    def _growth(
+        self, variable: int, scope: int, labels: int, sizes: int, tied: int, whom: Mapping[int, int] | None
+    ) -> float:
         """How much larger the result is than what it replaces, as a signed logarithm.
 
         A step that leaves less behind than it takes away is cheap however large it looks, so this finds
         far better orders than the size of the step itself. `whom` is whom each variable helps to determine;
-        None: its children alone.
+        None: its children alone, and no node is tied but by its parents.
         """
         # asked some ten thousand times a search, so nothing is called that need not be
-        scope, tied, labels, sizes = 0, 0, 0.0, 0.0
-        for held, told, more, size in relations:
-            scope |= held
-            tied |= told
-            labels += more
-            sizes += size
         own = 1 << variable
-        told = self._told[scope]
+        gone = self._told[scope]
         if whom is None:
-            gone = told & ~self._children[variable]
+            gone &= ~self._children[variable]
         else:
-            gone = told | tied
+            gone |= tied
             if not gone & own:
                 gone &= ~whom[variable]
         scope &= ~own
-        growth = ENDLESS
+        growth: float = ENDLESS
         if self._cells[scope] < LARGEST_SCOPE:
             labels += self._cost_logs[variable]
             if labels > self._most_labels:
                 labels = self._most_labels
-            labels += self._cells[scope & ~gone]
-            if labels < MOST_LOG:
-                growth = math.exp(labels)
+            growth = _exp(labels + self._cells[scope & ~gone])
         growth -= sizes
         return math.log1p(growth) if growth >= 0.0 else -math.log1p(-growth)
 
-    def _relation(self, scope: int, tied: int, labels: float) -> _Relation:
+    def _relation(self, scope: int, tied: int, labels: int) -> _Relation:
         tied |= self._told[scope]
-        return scope, tied, labels, self._size(scope, tied, labels)
+        return _Relation(scope, tied, labels, int(self._size(scope, tied, labels)), _bits(scope))
 
-    def _size(self, scope: int, tied: int, labels: float) -> float:
+    def _size(self, scope: int, tied: int, labels: int) -> float:
         """Labels of all cells of a scope; what cannot be gone through anyway is all alike."""
         # the code of a cell counts what is determined as well
         fits = self._cells[scope] < LARGEST_SCOPE
-        return math.exp(min(self._cells[scope & ~tied] + labels, MOST_LOG)) if fits else ENDLESS
+        return _exp(self._cells[scope & ~tied] + labels) if fits else ENDLESS
 
 
 def _help(whom: dict[int, int], variables: int, node: int) -> None:
