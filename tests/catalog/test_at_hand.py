@@ -60,19 +60,8 @@ def test_words_do_not_offer_what_the_bill_does_not(fix: Fix) -> None:
         assert not any(word in line.say.lower().split() for word in BINDING), line.say
 
 
-@pytest.mark.parametrize(
-    ("item", "fixes", "units"),
-    [
-        ("sewing_thread", ["den.seat_foam=40", "shed.seat_foam=40"], 3000),
-        ("wood_glue", ["reading.slope_plank=12", "drawing.slope_plank=8"], 30),
-    ],
-)
-def test_one_reel_or_bottle_serves_all_that_is_sewn_or_glued(item: str, fixes: list[str], units: int) -> None:
+def test_one_reel_serves_all_that_is_sewn_at_two_places() -> None:
     den = {**plain()["places"][0], "seat": {"height": "415", "base": "legs", "surface": "hard"}}
-    task = plain()["tasks"][0] | {"hours": "2", "main": "paper", "reference": "none"}
-    two = made(
-        places=[den, den | {"id": "shed"}],
-        tasks=[task | {"id": "reading"}, task | {"id": "drawing", "place": "shed"}],
-    )
-    bill = assess(two, CATALOG, SAMPLE, fixes).bill
-    assert [(line.packs, line.units) for line in bill.lines if line.item == item] == [(1, units)]
+    two = made(places=[den, den | {"id": "shed"}])
+    bill = assess(two, CATALOG, SAMPLE, ["den.seat_foam=40", "shed.seat_foam=40"]).bill
+    assert [(line.packs, line.units) for line in bill.lines if line.item == "sewing_thread"] == [(1, 3000)]

@@ -594,7 +594,7 @@ class CatalogItem(Record):
     """Name, unique among items."""
     title: _Title
     """What it is; no brand, no shop."""
-    unit: Annotated[str, word(Literal["piece", "cm", "ml", "pair", "set", "sheet"])] = "piece"
+    unit: Annotated[str, word(Literal["piece", "cm", "pair", "set", "sheet"])] = "piece"
     """What quantities and packs count."""
     ask: _Line | None = None
     """What to ask for, or to look at, when buying."""

@@ -105,8 +105,8 @@ def ledger_document(ledger: Ledger) -> LedgerDocument:
 
 def _lying(item: str, size: str, units: int, catalog: Catalog) -> str:
     """How much of a thing lies in store, in words."""
-    unit = catalog.items[item].unit if item in catalog.items else ""
-    count = f"{units} {unit}" if unit in ("cm", "ml") else f"{units} x"
+    known = item in catalog.items and catalog.items[item].unit == "cm"
+    count = f"{units} cm" if known else f"{units} x"
     return f"{count} {item_title(item, catalog)}" + (f", {size}" if size else "")
 
 

@@ -474,9 +474,7 @@ def _material_text(material: Material, option: OptionSpec, takes: Sequence[Takin
         return told + tr(" (the same as before)")
     if taking.owned < taking.units:
         return told + (tr(" (you have {count} of that)", count=taking.owned) if taking.owned else "")
-    return told + (
-        tr(" (you have it)") if taking.units == 1 or item.unit in ("cm", "ml") else tr(" (you have them)")
-    )
+    return told + (tr(" (you have it)") if taking.units == 1 or item.unit == "cm" else tr(" (you have them)"))
 
 
 def _is_bought(material: Material, option: OptionSpec, takes: Sequence[Taking]) -> bool:
