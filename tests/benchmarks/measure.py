@@ -6,7 +6,8 @@
     python tests/benchmarks/measure.py --write                  into docs/performance.md
 
 Each run is a process of its own, of modules that are compiled already, as an installation has them; what is
-called warm is asked a second time in one process, with the case and the catalog loaded. Aims are held against
+called warm is asked a second time in one process, with the case and the catalog loaded, and what is called of
+the local page in one that has shown the plan. Aims are held against
 the clock, as they were set; work of several processes takes less of it than of the processor, and where the
 machine has else to do, all work takes more. Two trees take turns, so what else runs falls on both, and their
 ratio is that of processor time. Nothing here is a test: a time says something about a machine, so none is
@@ -51,6 +52,26 @@ clock, processor = time.perf_counter(), time.process_time()
 deskmend.plan(case, catalog, prices)
 print(time.perf_counter() - clock, time.process_time() - processor)
 """
+LOCAL_PAGE = """
+import re, statistics, sys, time
+from pathlib import Path
+from deskmend.local_page.work import KeptCases
+case, prices, what = Path(sys.argv[1]), *sys.argv[2:]
+cases, asked = KeptCases(None, prices), {"file": str(case), "data": case.read_bytes(), "name": "case"}
+costs = [one["cost"] for one in cases.answer("plan", asked)["rungs"]]
+questions = [asked | {"cost": cost} for cost in costs[1::2]]
+if what == "answer":
+    changed = re.sub(rb"(stature: )(\\d+)", lambda one: one[1] + b"%d" % (int(one[2]) + 7), asked["data"])
+    assert changed != asked["data"]
+    questions = [asked | {"data": changed}]
+taken = []
+for question in questions:
+    early, clock, processor = [], time.perf_counter(), time.process_time()
+    now = lambda: (time.perf_counter() - clock, time.process_time() - processor)
+    cases.answer("plan", question, lambda _: early.append(now()))
+    taken.append(early[0] if what == "figures" else now())
+print(*(statistics.median(each) for each in zip(*taken)))
+"""
 
 
 class Taken(NamedTuple):
@@ -71,11 +92,13 @@ class Work:
     case : str
         Folder of its scenario.
     words : tuple of str
-        The command and its options; none for a plan asked twice in one process.
+        The command and its options; after a script what else it is told.
     aim : float or None
         Seconds of the clock it may take.
     large : bool
         Whether it uses the larger catalog.
+    script : str
+        What times one question in a process that has loaded all; empty for a command.
     """
 
     name: str
@@ -83,14 +106,15 @@ class Work:
     words: tuple[str, ...]
     aim: float | None
     large: bool = False
+    script: str = ""
 
 
 def works(folder: Path) -> list[Work]:
     """All kinds of work; what is written goes to a folder."""
     page = ("report", "--out", str(folder / "page.html"))
     return [
-        Work("plan, warm, one place", ONE, (), 0.4),
-        Work("plan, warm, two places", TWO, (), 1.0),
+        Work("plan, warm, one place", ONE, (), 0.4, script=WARM),
+        Work("plan, warm, two places", TWO, (), 1.0, script=WARM),
         Work("plan, one place", ONE, ("plan",), 0.9),
         Work("plan, two places", TWO, ("plan",), 1.6),
         Work("every budget, one place", ONE, ("compare",), 1.0),
@@ -102,6 +126,10 @@ def works(folder: Path) -> list[Work]:
         Work("every budget, every gain", ONE, ("compare", "--every-gain"), None),
         Work("every budget, every gain, larger catalog", ONE, ("compare", "--every-gain"), None, True),
         Work("assessment", ONE, ("assess",), None),
+        Work("another budget on the local page, figures", ONE, ("figures",), None, script=LOCAL_PAGE),
+        Work("another budget on the local page, steps", ONE, ("steps",), None, script=LOCAL_PAGE),
+        Work("another budget on the local page, two places", TWO, ("steps",), None, script=LOCAL_PAGE),
+        Work("a changed answer on the local page", ONE, ("answer",), None, script=LOCAL_PAGE),
     ]
 
 
@@ -169,8 +197,8 @@ def seconds(tree: Path, work: Work, larger: tuple[Path, Path], compiled: Path) -
     """
     folder = ROOT / "scenarios" / work.case
     case, prices = str(folder / "case.yaml"), str(folder / "prices.csv")
-    line = [sys.executable, "-c", WARM, case, prices]
-    if work.words:
+    line = [sys.executable, "-c", work.script, case, prices, *work.words]
+    if not work.script:
         line = [sys.executable, "-m", "deskmend", work.words[0], case, *work.words[1:]]
     if work.large:
         line += ["--catalog", str(larger[0]), "--prices", str(larger[1])]
@@ -181,7 +209,7 @@ def seconds(tree: Path, work: Work, larger: tuple[Path, Path], compiled: Path) -
     after, end = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     if done.returncode not in (0, 3):
         sys.exit(f"{work.name}: {done.stderr.strip()}")
-    if not work.words:
+    if work.script:
         return Taken(*(float(word) for word in done.stdout.splitlines()[-1].split()))
     return Taken(end - start, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
 
