@@ -55,14 +55,19 @@ function typed(form) {
 
 /** What the plan comes to with the answers as they are. */
 async function plan() {
-  const told = await work("plan", { case: given.name, must: null, never: null, cost: null }, "working_plan");
+  const told = await work("plan", { case: given.name, must: null, never: null, cost: null }, "working_plan", null, "/ask", comesTo);
   if (told !== null && told.state === "no_plan") { notFitting(told.answer, null); return; }
   if (!answered(told, plan) || told === null) { return; }
   fine();
-  part("told").replaceChildren(`${told.answer.told} `, made("a", { href: `/plan/${encodeURI(given.name)}` }, word("see_plan")));
-  part("told").hidden = false;
+  comesTo(told.answer);
   part("case-title").textContent = told.answer.title;
   say(told.answer.told);
+}
+
+/** Known before the steps of the plan are. @param {any} figures */
+function comesTo(figures) {
+  part("told").replaceChildren(`${figures.told} `, made("a", { href: `/plan/${encodeURI(given.name)}` }, word("see_plan")));
+  part("told").hidden = false;
 }
 
 part("answers").addEventListener("submit", event => {
