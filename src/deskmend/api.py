@@ -474,6 +474,8 @@ def allocate(
             notes=notes,
             catalog=known,
             reasons="each" if reasons == "few" and (letters or unfinished_letters) else reasons,
+            skip_invalid=skip_invalid
+            or (isinstance(applicants, ApplicantTable) and bool(applicants.rejected)),
         )
     finally:
         if isinstance(workers, int):

@@ -17,11 +17,14 @@ from click.testing import CliRunner, Result
 import deskmend
 from deskmend.cli import deskmend as program
 from deskmend.errors import InputFaults
+from deskmend.grants.people import plans
 from deskmend.grants.people.workers import People
 from deskmend.grants.terms import Allocation, SharingStatus
 from deskmend.intake.applicants import load_applicants
+from deskmend.intake.case import Case
 from deskmend.planning.model import tables
 from deskmend.planning.plan import NoPlan
+from deskmend.planning.ready_case import TooMuchToChoose
 
 from .fund_people import CATALOG, FOLDER, PRICES, SMALL, TABLE
 
@@ -74,6 +77,48 @@ def test_rows_with_more_to_choose_than_can_be_worked_out_are_all_told_and_nothin
         f"{people}:5: seat.height_range: {told}; allowed {left_out}",
     ]
     assert list(tmp_path.iterdir()) == [people]
+    # with every row too wide nobody is left to share among
+    skipped = run(
+        str(people),
+        "--prices",
+        str(FOLDER / "prices.csv"),
+        "--fund",
+        "40",
+        "--out",
+        str(out),
+        "--skip-invalid",
+    )
+    assert skipped.exit_code == 2, skipped.stderr
+    assert list(tmp_path.iterdir()) == [people]
+
+
+@pytest.mark.anew
+def test_a_row_with_too_much_to_choose_is_set_aside_where_that_is_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ready = plans.prepare
+
+    def prepare(case: Case, *known: Any, **more: Any) -> Any:
+        if case.wishes.never:
+            raise TooMuchToChoose(case, ())
+        return ready(case, *known, **more)
+
+    monkeypatch.setattr(plans, "prepare", prepare)
+    note, header, first, second = lines_of("gil-07", "hana-08").splitlines()
+    head = f"{header},wishes.never"
+    people, out = tmp_path / "people.csv", tmp_path / "shared"
+    written = [note, head, f"{first},screen_box", f"{second},"]
+    people.write_text("\n".join(written) + "\n", encoding="utf-8")
+    asked = (str(people), "--prices", str(FOLDER / "prices.csv"), "--fund", "40", "--out", str(out))
+    refused = run(*asked)
+    assert refused.exit_code == 2
+    assert not out.exists()
+    result = run(*asked, "--skip-invalid")
+    assert result.exit_code == 0, result.stderr
+    assert [(row["id"], row["row"]) for row in table(out / "rejected.csv")] == [("gil-07", "3")]
+    assert [row["id"] for row in table(out / "people.csv")] == ["hana-08"]
+    assert "1 row is set aside" in result.output
+    assert json.loads((out / "summary.json").read_text(encoding="utf-8"))["rejected"] == 1
 
 
 def table(path: Path) -> Rows:

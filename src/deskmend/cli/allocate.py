@@ -298,6 +298,7 @@ def allocate_command(
             notes,
             catalog=catalog,
             reasons="each" if reasons == "few" and (letters or unfinished_letters) else reasons,
+            skip_invalid=skip_invalid,
         )
     finally:
         teller.end()

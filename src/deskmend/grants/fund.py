@@ -31,7 +31,14 @@ from deskmend.grants.terms import (
     weighted_relief,
 )
 from deskmend.grants.verify import allocation_faults
-from deskmend.intake.applicants import WEIGHT_PARTS, ApplicantTable, accepted, in_currency, read_applicants
+from deskmend.intake.applicants import (
+    WEIGHT_PARTS,
+    ApplicantTable,
+    accepted,
+    in_currency,
+    read_applicants,
+    without_rows,
+)
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.given_before import GivenBefore
 from deskmend.intake.prices import PriceTable, plain_item
@@ -119,10 +126,7 @@ def _currency(table: ApplicantTable) -> str:
 
 
 def _notes(table: ApplicantTable, prices: PriceTable, catalog: Catalog) -> list[str]:
-    out = []
-    if table.rejected:
-        told = trn("{count} row is set aside", "{count} rows are set aside", len(table.rejected))
-        out.append(f"{told}: {tr('the reasons stand in rejected.csv')}")
+    out = _aside_notes(table)
     if table.aside:
         shown = _first_of([f'"{visible(name)}"' for name in table.aside], 8)
         out.append(tr("columns left aside, which are none of ours: {columns}", columns=shown))
@@ -135,6 +139,13 @@ def _notes(table: ApplicantTable, prices: PriceTable, catalog: Catalog) -> list[
         shown = _first_of(missing, 8)
         out.append(tr("no price for {items}: given to nobody; only who has them can use them", items=shown))
     return out
+
+
+def _aside_notes(table: ApplicantTable) -> list[str]:
+    if not table.rejected:
+        return []
+    told = trn("{count} row is set aside", "{count} rows are set aside", len(table.rejected))
+    return [f"{told}: {tr('the reasons stand in rejected.csv')}"]
 
 
 def _first_of(names: list[str], most: int) -> str:
@@ -468,13 +479,15 @@ def share_fund(
     *,
     catalog: Catalog,
     reasons: ReasonsFor = "few",
+    skip_invalid: bool = False,
 ) -> FundShared:
     """Share a fund, and check what comes out of it.
 
     `workers` work the plans out, made for the same catalog, prices and rules.  `watch` is told where the
     search stands, `done` how many people of a batch are done.  The search may take so many `seconds`.
     `steps` puts each person's fixes in the order of doing, as letters need; `notes` are earlier warnings;
-    `reasons` says for whom it is worked out why they are given nothing.
+    `reasons` says for whom it is worked out why they are given nothing; `skip_invalid` sets aside rows that
+    only show to be faulty once they are worked with, as where one has too much to choose.
 
     `InputFaults` where the wishes do not fit the table, `NoPlan` where nothing was found that pays the floors
     within fund and stock, `DefectError` where a check disagrees with the optimiser, KeyboardInterrupt where
@@ -484,9 +497,20 @@ def share_fund(
     from deskmend.grants.engine.share import share
 
     given = GivenBefore() if given is None else given
-    terms = terms_of(wishes, prices, given, table)
-    people = People(table.people, workers, terms.base, given.had, done)
-    applicants = people.applicants()
+    read = table
+    while True:
+        try:
+            terms = terms_of(wishes, prices, given, table)
+            people = People(table.people, workers, terms.base, given.had, done)
+            applicants = people.applicants()
+            break
+        except InputFaults as error:
+            if not skip_invalid:
+                raise
+            table = without_rows(table, error.faults)
+    if table is not read:
+        known = _aside_notes(read)
+        notes = (*_aside_notes(table), *(note for note in notes if note not in known))
     terms = replace(terms, savable=_savable(people, applicants, catalog, prices, given, wishes.every_gain))
     _refuse_above_cap(applicants, terms, table, prices.currency)
     terms = replace(terms, ceiling={one.id: one.ceiling for one in applicants if one.ceiling is not None})

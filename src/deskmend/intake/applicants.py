@@ -536,6 +536,26 @@ def accepted(table: ApplicantTable, skip_invalid: bool) -> ApplicantTable:
     return table
 
 
+def without_rows(table: ApplicantTable, faults: Sequence[Fault]) -> ApplicantTable:
+    """The same table with the rows of these faults set aside.
+
+    Raises `InputFaults` with them where one is of no row, or nobody would be left.
+    """
+    ids = {one.line: one.id for one in table.people}
+    wrong: dict[int, list[Fault]] = {}
+    for fault in faults:
+        if fault.line not in ids:
+            raise InputFaults(faults)
+        wrong.setdefault(fault.line, []).append(fault)
+    aside = [Rejected(line, ids[line], tuple(told)) for line, told in wrong.items()]
+    left = replace(
+        table,
+        people=tuple(one for one in table.people if one.line not in wrong),
+        rejected=tuple(sorted([*table.rejected, *aside], key=lambda one: one.line)),
+    )
+    return accepted(left, skip_invalid=True)
+
+
 def _without_repeats(
     found: Sequence[ApplicantRow | Rejected], file: str
 ) -> tuple[tuple[ApplicantRow, ...], tuple[Rejected, ...]]:
