@@ -106,18 +106,22 @@ def number(state: State, text: str) -> float:
     return float(evaluate(state, task)(name, **roles))
 
 
-@pytest.mark.parametrize(("name", "text"), [(n, t) for n, one in CASES.items() for t in one.signs])
-def test_fix_moves_each_quantity_the_right_way(name: str, text: str) -> None:
-    one = CASES[name]
-    case = case_of(one)
-    now = state_of(case)
-    helpers = options(case, now, set(one.helpers))
-    before = state_with(now, helpers)
-    after = state_with(now, [*helpers, *options(case, now, {name})])
-    quantity, _, way = text.rpartition(" ")
-    change = number(after, quantity) - number(before, quantity)
-    assert (change > 0) == (way == "+")
-    assert (change < 0) == (way == "-")
+def test_fix_moves_each_quantity_the_right_way() -> None:
+    wrong = {}
+    for name, one in CASES.items():
+        if not one.signs:
+            continue
+        case = case_of(one)
+        now = state_of(case)
+        helpers = options(case, now, set(one.helpers))
+        before = state_with(now, helpers)
+        after = state_with(now, [*helpers, *options(case, now, {name})])
+        for text in one.signs:
+            quantity, _, way = text.rpartition(" ")
+            change = number(after, quantity) - number(before, quantity)
+            if (change > 0, change < 0) != (way == "+", way == "-"):
+                wrong[name, text] = change
+    assert wrong == {}
 
 
 def keys() -> list[tuple[str, tuple[tuple[str, str], ...]]]:

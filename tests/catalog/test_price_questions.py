@@ -7,6 +7,7 @@ import dataclasses
 import datetime
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
@@ -35,7 +36,8 @@ def test_the_table_can_be_read_back_and_no_price_is_made_up(tmp_path: Path) -> N
     assert again.stdout == out.read_text(encoding="utf-8")
 
 
-def test_a_file_that_is_there_is_kept(tmp_path: Path) -> None:
+def test_a_file_that_is_there_is_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("deskmend.planning.inputs.price_questions", lambda *_: [])
     out = tmp_path / "prices.csv"
     out.write_text("mine\n", encoding="utf-8")
     result = CliRunner().invoke(deskmend, ["prices", "new", "--for", CASE, "--out", str(out)])

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 
-import pytest
-
 from deskmend.risk.rosa import LIMITS as ROSA_PARTS
 from deskmend.risk.rula import LIMITS as RULA_ITEMS
 from deskmend.risk.scores.day import MODEL, zones
@@ -54,10 +52,9 @@ def test_every_key_of_a_curve_is_registered() -> None:
     assert {key for key in cited if key not in catalog().sources} == set()
 
 
-@pytest.mark.parametrize("name", [*curves(), *zones()])
-def test_the_methods_page_tells_of_every_curve_and_class(name: str) -> None:
+def test_the_methods_page_tells_of_every_curve_and_class() -> None:
     text = re.sub("[-_]", " ", METHODS.read_text(encoding="utf-8")).lower()
-    assert name.replace("_", " ") in text
+    assert [name for name in (*curves(), *zones()) if name.replace("_", " ") not in text] == []
 
 
 def test_the_methods_page_tells_how_every_item_is_scored_from_a_workplace() -> None:

@@ -27,7 +27,7 @@ SCENARIOS = sorted(
 )
 ASKED = {"shared_chair_papers": (0, 1000, 3500)}
 """Budgets asked for where the whole frontier takes long [minor units]."""
-AT_FIRST = dict.fromkeys(SCENARIOS, (0, 400, 1000, 2500, 4000)) | ASKED
+AT_FIRST = dict.fromkeys(SCENARIOS, (0, 1000, 4000)) | ASKED
 """Budgets asked for in the first stage."""
 
 
