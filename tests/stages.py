@@ -8,9 +8,11 @@ The first stage is what ``python -m pytest`` runs: few draws, from the same seed
 
 from __future__ import annotations
 
+import inspect
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import wraps
 from typing import Any
 
 import pytest
@@ -80,3 +82,33 @@ def seeds(few: int, full: int | None = None) -> pytest.MarkDecorator:
     return pytest.mark.parametrize(
         "seed", [pytest.param(seed, marks=pytest.mark.both) for seed in draws(few, full)]
     )
+
+
+def each(names: str | tuple[str, ...], rows: Iterable[Any]) -> Callable[[Callable[..., None]], Any]:
+    """Run a test for every row of a table in one go, and tell of all that fail.
+
+    As ``pytest.mark.parametrize`` says them, where a row takes less time than an item of its own would.
+    """
+    one = isinstance(names, str)
+    keys, table = (names,) if isinstance(names, str) else names, list(rows)
+
+    def of_all(test: Callable[..., None]) -> Callable[..., None]:
+        @wraps(test)
+        def every(**given: Any) -> None:
+            failed: list[Exception] = []
+            for row in table:
+                told = dict(zip(keys, (row,) if one else row, strict=True))
+                try:
+                    test(**given, **told)
+                except Exception as error:
+                    error.add_note(f"where {told}")
+                    failed.append(error)
+            if failed:
+                raise ExceptionGroup(f"{len(failed)} of {len(table)} rows", failed)
+
+        asked = inspect.signature(test)
+        left = [value for name, value in asked.parameters.items() if name not in keys]
+        every.__signature__ = asked.replace(parameters=left)  # type: ignore[attr-defined]
+        return every
+
+    return of_all

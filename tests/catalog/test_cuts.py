@@ -17,6 +17,7 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import each
 
 from deskmend.cli import deskmend
 from deskmend.errors import Unreadable
@@ -153,7 +154,7 @@ def test_every_made_fix_that_is_cut_has_its_list() -> None:
     assert all(fix.kind == "made" for fix in CATALOG.fixes if fix.cuts)
 
 
-@pytest.mark.parametrize("name", [fix.id for fix in CATALOG.fixes if fix.cuts])
+@each("name", [fix.id for fix in CATALOG.fixes if fix.cuts])
 def test_pieces_come_out_of_what_the_fix_brings(name: str) -> None:
     """No side is longer than the material's, nor all together larger; a carton unfolds and is left out."""
     fix = CATALOG.by_id[name]
@@ -183,7 +184,7 @@ SAW_TAKES = 3
 """What a saw takes off at each cut [mm] (common practice, no source)."""
 
 
-@pytest.mark.parametrize("name", [fix.id for fix in CATALOG.fixes if fix.cuts])
+@each("name", [fix.id for fix in CATALOG.fixes if fix.cuts])
 def test_what_is_bought_by_length_is_what_its_size_is_cut_into(name: str) -> None:
     """Where a piece is as long as the desk or seat there, no one length is right, and `shortages` tells."""
     fix = CATALOG.by_id[name]

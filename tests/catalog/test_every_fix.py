@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tests.planning.cases import CATALOG, PLAIN, SAMPLE, made
-from tests.stages import examples
+from tests.stages import each, examples
 
 from deskmend.choice import solve
 from deskmend.errors import InputFaults
@@ -49,7 +49,7 @@ def test_every_fix_has_its_case() -> None:
     assert set(CASES) == set(CATALOG.by_id)
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_fix_is_chosen_where_it_can_be(name: str) -> None:
     one = CASES[name]
     ready = prepare(case_of(one), few(name, one), SAMPLE, must=[name])
@@ -67,7 +67,7 @@ def test_fix_is_in_a_plan_where_it_can_be(name: str) -> None:
     assert name in {step.option.fix.id for step in found.steps}
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_fix_is_blocked_where_it_should_be(name: str) -> None:
     one = CASES[name]
     case = case_of(one, blocked=True)

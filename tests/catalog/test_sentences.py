@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from tests.planning.cases import CATALOG, SAMPLE, made
+from tests.stages import each
 
 from deskmend.cli import deskmend
 from deskmend.errors import Fault
@@ -47,7 +48,7 @@ def instructions(option: OptionSpec, before: State) -> str:
     return " ".join(page.text().split())
 
 
-@pytest.mark.parametrize(
+@each(
     ("fix", "sentence", "there", "elsewhere"),
     [
         ("screen_box", "With multifocal", {"person__eyewear": "multifocal"}, {"person__eyewear": "none"}),

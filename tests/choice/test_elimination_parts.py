@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.stages import examples
+from tests.stages import each, examples
 
 from deskmend.choice import Decision, Item, Mask, Option, Problem, Table, solve
 from deskmend.choice.elimination import labels, least_sums, tree
@@ -100,7 +100,7 @@ def _drawn_labels(rng: np.random.Generator, cells: int) -> Labels:
     return Labels(cell, rng.integers(0, 4, (1, cell.size)), words)
 
 
-@pytest.mark.parametrize("seed", range(60))
+@each("seed", range(60))
 def test_labels_of_cells_that_are_paired_add_up_each_with_each(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -147,7 +147,7 @@ def test_labels_of_cells_that_are_paired_add_up_each_with_each(
     assert set(rows(alone)) <= single
 
 
-@pytest.mark.parametrize("seed", range(30))
+@each("seed", range(30))
 def test_what_keeps_to_one_of_some_bounds_stays_whatever_is_let_go_of(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -192,7 +192,7 @@ def test_counting_a_use_in_classes_gives_the_cost_of_its_sum(seed: int) -> None:
             assert classes[-1].costs[reached[-1]] == cost
 
 
-@pytest.mark.parametrize("seed", range(40))
+@each("seed", range(40))
 def test_what_is_priced_apart_costs_the_same_together(seed: int) -> None:
     """Every sum of uses, by hand: priced apart where that is the cost, and only there."""
     rng = random.Random(seed)
@@ -372,14 +372,14 @@ def test_passes_over_what_was_paired_are_not_counted_against_the_pairing(
     assert best == made.best(tree.Objective())
 
 
-@pytest.mark.parametrize("seed", range(40))
+@each("seed", range(40))
 def test_a_network_is_reduced_until_no_rule_over_one_variable_is_left(seed: int) -> None:
     """What such a rule bars is taken out, which may bring up the next."""
     network = build(random_problem(seed, decisions=5, options=3))
     assert network.impossible or all(len(scope) > 1 for scope, _ in network.masks)
 
 
-@pytest.mark.parametrize("seed", range(40))
+@each("seed", range(40))
 def test_the_best_met_while_prices_are_looked_for_keeps_every_limit(seed: int) -> None:
     """And prices prove no more than what an assignment within the limits reaches."""
     problem = random_problem(seed, decisions=5, options=3)

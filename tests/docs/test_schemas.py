@@ -9,6 +9,7 @@ import pytest
 from jsonschema import Draft202012Validator
 from tests.docs.schemas import DOCUMENTS, FILES, FOLDER, faults_of, file_of, format_of, held_file, schema_text
 from tests.planning.cases import plain
+from tests.stages import each
 
 from deskmend.intake.case import Case, Discomfort
 from deskmend.report.documents import json_text
@@ -18,7 +19,7 @@ NAMES = [format_of(one) for one in (*DOCUMENTS, *FILES)]
 WRITTEN = {"format": "deskmend-written/1", "file": "mine.yaml"}
 
 
-@pytest.mark.parametrize("document", [*DOCUMENTS, *FILES], ids=NAMES)
+@each("document", [*DOCUMENTS, *FILES])
 def test_a_schema_is_current_and_sound(document: type) -> None:
     text = file_of(format_of(document)).read_text(encoding="utf-8")
     assert text == schema_text(document), AGAIN

@@ -6,6 +6,7 @@ import unicodedata
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import each
 
 from deskmend.errors import DefectError, Fault, FaultList, InputFaults, did_you_mean, nearest, visible
 
@@ -26,7 +27,7 @@ def test_what_is_missing_and_what_is_noted() -> None:
     )
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "shown"),
     [
         ("\x1b[31mred", "\\x1b[31mred"),

@@ -3,6 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import each
 
 from deskmend.errors import Unreadable
 from deskmend.measures import currencies, format_amount, parse_amount, parse_currency
@@ -47,7 +48,7 @@ def test_amounts(text: str, currency: str, minor: int) -> None:
     assert parse_amount(text, currency) == minor
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "currency"),
     [
         *[(text, "EUR") for text in ("", "nan", "inf", "-1", "+1", "1e2", "1,500", "1,234.5", "1 000", "€4")],

@@ -3,6 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.stages import each
 
 from deskmend.errors import Unreadable
 from deskmend.measures import Range, format_length, format_number, parse_quantity
@@ -15,7 +16,7 @@ def parse_length(text: str) -> float:
 # The inch is 25.4 mm and the pound 0.45359237 kg exactly: international yard and pound agreement, 1959.
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "mm"),
     [
         ("1580", 1580.0),
@@ -41,7 +42,7 @@ def test_lengths(text: str, mm: float) -> None:
     assert parse_length(text) == mm
 
 
-@pytest.mark.parametrize(
+@each(
     "text",
     [
         *[

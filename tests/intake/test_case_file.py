@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tests.planning.cases import made, plain
-from tests.stages import examples
+from tests.stages import each, examples
 
 from deskmend.errors import InputFaults
 from deskmend.intake.case import Case, Owned
@@ -76,7 +76,7 @@ def test_a_case_is_frozen_equal_by_content_and_survives_pickling(tmp_path: Path)
         case.person.stature = 1  # type: ignore[misc]
 
 
-@pytest.mark.parametrize(
+@each(
     ("old", "new", "expected"),
     [
         (
@@ -273,7 +273,7 @@ def every_subclass() -> list[type[Record]]:
     return [inner for outer in Record.__subclasses__() for inner in outer.__subclasses__()]
 
 
-@pytest.mark.parametrize("record", records(), ids=lambda record: record.__name__)
+@each("record", records())
 def test_every_key_says_what_it_is_and_its_unit(record: type[Record]) -> None:
     assert record.model_config["extra"] == "forbid"
     assert record.model_config["frozen"]

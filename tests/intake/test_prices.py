@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.stages import examples
+from tests.stages import each, examples
 
 from deskmend.errors import InputFaults
 from deskmend.intake.prices import PRICE_COLUMNS, PRICES, PricedItem, Tier, load_prices
@@ -58,7 +58,7 @@ def test_the_example_is_read_as_written() -> None:
     assert pickle.loads(pickle.dumps(table)) == table
 
 
-@pytest.mark.parametrize(
+@each(
     ("old", "new", "expected"),
     [
         ("3.20", "-3.20", 'prices.csv:3: cork_tile.price: read "-3.20"'),
