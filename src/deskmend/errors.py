@@ -7,7 +7,7 @@ raise them together, so one run shows everything that has to be mended.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 MAX_SHOWN = 80
@@ -196,6 +196,17 @@ class InputFaults(Exception):
     def __str__(self) -> str:
         """Return all faults, one a line."""
         return "\n".join(str(fault) for fault in self.faults)
+
+
+def faults_of(*reads: Callable[[], object]) -> list[Fault]:
+    """What each of some readings finds wrong, so that whoever mends one fault is told of the others too."""
+    faults: dict[Fault, None] = {}
+    for read in reads:
+        try:
+            read()
+        except InputFaults as error:
+            faults.update(dict.fromkeys(error.faults))
+    return list(faults)
 
 
 class DefectError(Exception):

@@ -73,8 +73,10 @@ def decimal_point(text: str) -> str:
     return _DECIMAL_COMMA.sub(r"\1.\2", text) if text.count(",") == 1 else text
 
 
-def parse_amount(text: str, currency: str) -> Minor:
+def parse_amount(text: str, currency: str | None) -> Minor:
     """Read an amount of money: digits with a decimal point or comma, nothing between thousands, no symbol.
+
+    Without a currency, as where it is not known yet, it only tells whether some currency reads it so.
 
     >>> parse_amount("40.5", "EUR"), parse_amount("40,50", "EUR")
     (4050, 4050)
@@ -82,17 +84,18 @@ def parse_amount(text: str, currency: str) -> Minor:
     Raises `Unreadable` where the text is anything else, has more decimals than the currency, or more
     than twelve digits before the point.
     """
-    decimals = currencies()[parse_currency(currency)]
+    known = currencies()
+    decimals = max(known.values()) if currency is None else known[parse_currency(currency)]
     plain = decimal_point(text.strip())
     match = _AMOUNT.fullmatch(plain)
     example = "40" if decimals == 0 else "40." + "0" * decimals
-    allowed = f"an amount in {currency} as {example}"
+    allowed = "an amount of money as 40.00" if currency is None else f"an amount in {currency} as {example}"
     if match is None:
         raise Unreadable(allowed, _advice(plain, decimals))
     major, minor = match[1], match[2] or ""
     if len(minor) > decimals:
         many = "no decimals" if decimals == 0 else f"at most {decimals} decimals"
-        raise Unreadable(f"{allowed}: {currency} has {many}")
+        raise Unreadable(allowed if currency is None else f"{allowed}: {currency} has {many}")
     if len(major.lstrip("0")) > MAX_MAJOR_DIGITS:
         raise Unreadable(f"at most {MAX_MAJOR_DIGITS} digits before the point")
     return int(major[-MAX_MAJOR_DIGITS:] + minor.ljust(decimals, "0"))

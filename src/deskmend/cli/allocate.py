@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,13 +12,15 @@ import click
 
 from deskmend.cli import output
 from deskmend.cli.output import Shared, emit, refuse_folder, shared, write_folder_or_another, write_over
-from deskmend.errors import InputFaults, option_fault
+from deskmend.errors import InputFaults, faults_of, option_fault
 from deskmend.language import tr
 
 if TYPE_CHECKING:
+    from deskmend.grants.fund import FundWishes
     from deskmend.grants.people.plans import PlanBasis
     from deskmend.grants.people.workers import Workers
     from deskmend.grants.terms import Progress, ReasonsFor
+    from deskmend.intake.case_file import Sender
 
 
 def without_applicants(
@@ -260,24 +263,36 @@ def allocate_command(
     from deskmend.report.decision import DecisionInputs, given_options, rounds_before, written_round
 
     folder = Path(out)
-    refuse_folder(folder)
-    catalog = given.catalog()
-    sender = None if sender_file is None else load_sender(sender_file)
-    renamed = None if columns is None else load_column_map(columns)
-    inputs = load_inputs(applicants, catalog, given.price_file, skip_invalid, given.today, renamed)
-    wishes = read_wishes(
-        fund,
-        inputs.prices.currency,
-        policy,
-        split_goals(limit),
-        cap,
-        floor,
-        split_goals(group_share),
-        use_discomfort,
-        every_gain,
-        cap_in_all,
-        split_goals(group_cap),
-    )
+
+    def wishes_in(currency: str | None) -> FundWishes:
+        return read_wishes(
+            fund,
+            currency,
+            policy,
+            split_goals(limit),
+            cap,
+            floor,
+            split_goals(group_share),
+            use_discomfort,
+            every_gain,
+            cap_in_all,
+            split_goals(group_cap),
+        )
+
+    def read_sender() -> Sender | None:
+        return None if sender_file is None else load_sender(sender_file)
+
+    try:
+        catalog = given.catalog()
+        renamed = None if columns is None else load_column_map(columns)
+        inputs = load_inputs(applicants, catalog, given.price_file, skip_invalid, given.today, renamed)
+        currency, faults = inputs.prices.currency, []
+    except InputFaults as error:
+        currency, faults = None, list(error.faults)
+    faults += faults_of(partial(wishes_in, currency), read_sender, partial(refuse_folder, folder))
+    if faults:
+        raise InputFaults(faults)
+    wishes, sender = wishes_in(currency), read_sender()
     before, prices, book, remarks = rounds_before(already, ledger, inputs.prices, catalog)
     notes = (*inputs.warnings, *remarks)
     given.remark(notes)

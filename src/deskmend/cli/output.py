@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec, TextIO
 
 import click
 
-from deskmend.errors import Fault, InputFaults, Unreadable, option_fault, visible, why_unusable
+from deskmend.errors import Fault, InputFaults, Unreadable, faults_of, option_fault, visible, why_unusable
 from deskmend.language import LANGUAGES, LENGTH_UNITS, measure_in, read_in, tr
 
 if TYPE_CHECKING:
@@ -381,11 +381,35 @@ class Shared:
 
         return load_learned(catalog, self.learned_file)
 
-    def inputs(self, case_file: str) -> CaseInputs:
-        """Load a case, the catalog and the prices of the case."""
+    def inputs(self, case_file: str, *options: Callable[[str | None], object]) -> CaseInputs:
+        """Load a case, the catalog and the prices of the case.
+
+        `options` read what else was given, by the currency of the prices where that is known; `InputFaults`
+        with every fault of files and options alike.
+        """
         from deskmend.intake.case_file import load_case
 
-        return self.inputs_for(load_case(case_file))
+        currency = None
+        try:
+            found = self.inputs_for(load_case(case_file))
+            currency, faults = found.prices.currency, []
+        except InputFaults as error:
+            faults = list(error.faults)
+            faults += [
+                one
+                for one in faults_of(self.catalog, partial(self._prices_alone, case_file))
+                if one not in faults
+            ]
+        faults += faults_of(*(partial(read, currency) for read in options))
+        if faults:
+            raise InputFaults(faults)
+        return found
+
+    def _prices_alone(self, case_file: str) -> None:
+        """Read the prices of a case that cannot be read itself."""
+        from deskmend.planning.inputs import prices_for
+
+        prices_for(self.catalog(), self.price_file, case_file, None, self.today)
 
     def inputs_for(self, case: Case) -> CaseInputs:
         """Load the catalog and the prices of a case."""
@@ -516,7 +540,7 @@ def shared(*names: str, **helps: str) -> Callable[[Command], Command]:
     return with_options
 
 
-def amounts(given: Mapping[str, str | None], currency: str) -> dict[str, Minor | None]:
+def amounts(given: Mapping[str, str | None], currency: str | None) -> dict[str, Minor | None]:
     """Read amounts of money given by option, as ``{"--budget": "40.00"}``; None where nothing was given.
 
     Raises `InputFaults` with every one that is no amount.
@@ -535,7 +559,7 @@ def amounts(given: Mapping[str, str | None], currency: str) -> dict[str, Minor |
     return out
 
 
-def amount_list(option: str, text: str | None, currency: str) -> list[Minor] | None:
+def amount_list(option: str, text: str | None, currency: str | None) -> list[Minor] | None:
     """Read amounts of money that commas separate, as ``0,20,50.00``; None where nothing was given.
 
     Raises `InputFaults` with every one that is no amount, or where there are too many.

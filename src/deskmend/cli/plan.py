@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,7 @@ from deskmend.cli.output import (
     shared,
     write_new,
 )
-from deskmend.errors import InputFaults, option_fault, visible
+from deskmend.errors import InputFaults, faults_of, option_fault, visible
 from deskmend.language import tr
 
 if TYPE_CHECKING:
@@ -193,9 +194,11 @@ def plan_command(
         raise click.BadOptionUsage(
             "--sure", "--sure and --reach do not go together: samples look for the least strain"
         )
-    goals = goals_of(split_goals(reach))
-    case, catalog, prices, notes = given.inputs(case_file)
-    money = amounts({"--budget": budget, "--saving": saving}, prices.currency)
+    offered = {"--budget": budget, "--saving": saving}
+    case, catalog, prices, notes = given.inputs(
+        case_file, lambda _: goals_of(split_goals(reach)), partial(amounts, offered)
+    )
+    goals, money = goals_of(split_goals(reach)), amounts(offered, prices.currency)
     with given.waiting(tr("searching for the best plan")):
         ready = prepare(case, catalog, prices, must, never)
         every = EveryBudget(ready, case.means.minutes if minutes is None else minutes)
@@ -331,7 +334,7 @@ def compare_command(
         raise InputFaults([option_fault("--plot", plot, "a name that ends in .svg or .png")])
     if plot is not None:
         refuse_target(Path(plot))
-    case, catalog, prices, notes = given.inputs(case_file)
+    case, catalog, prices, notes = given.inputs(case_file, partial(amount_list, "--at", at))
     budgets = amount_list("--at", at, prices.currency)
     with given.waiting(tr("looking for every budget")):
         found = compared(prepare(case, catalog, prices), budgets, notes, every_gain)
@@ -361,10 +364,14 @@ def _beside(
 
     if out is not None:
         refuse_other_than_page(out)
-    found = []
-    for file, asked in zip(files, fixes, strict=True):
-        case, catalog, prices, notes = given.inputs(file)
-        found.append(assess(case, catalog, prices, asked, notes))
+    try:
+        told = [given.inputs(file) for file in files]
+    except InputFaults as error:
+        raise InputFaults(faults_of(*(partial(given.inputs, file) for file in files))) from error
+    found = [
+        assess(case, catalog, prices, asked, notes)
+        for (case, catalog, prices, notes), asked in zip(told, fixes, strict=True)
+    ]
     pair = beside(*found)
     if out is not None:
         from deskmend.report.html.page import beside_html
@@ -464,9 +471,14 @@ def report_command(
             "--for", "--for employer tells none of that: not with --dates, --worth or --sure"
         )
 
-    refuse_other_than_page(out)
+    case, catalog, prices, notes = given.inputs(
+        case_file,
+        lambda _: refuse_other_than_page(out),
+        lambda _: None if sender_file is None else load_sender(sender_file),
+        partial(amounts, {"--budget": budget}),
+        partial(amount_list, "--at", at),
+    )
     sender = None if sender_file is None else load_sender(sender_file)
-    case, catalog, prices, notes = given.inputs(case_file)
     if ask_dates and not case.means.saving_per_month:
         raise click.BadOptionUsage("--dates", "--dates takes a saving_per_month in the case")
     money = amounts({"--budget": budget}, prices.currency)["--budget"]

@@ -12,10 +12,20 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, cast, get_args
 
-from deskmend.errors import DefectError, Fault, InputFaults, Unreadable, did_you_mean, option_fault, visible
+from deskmend.errors import (
+    DefectError,
+    Fault,
+    InputFaults,
+    Unreadable,
+    did_you_mean,
+    faults_of,
+    option_fault,
+    visible,
+)
 from deskmend.grants.handing import HandOver, hand_over
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
@@ -94,13 +104,17 @@ def load_inputs(
     `skip_invalid` sets rows with faults aside.  The age of prices is counted from `today` on.
     """
     table, faults = read_applicants(path, catalog, renamed)
+    currency = None if table is None else _currency(table)
+    try:
+        prices = prices_for(catalog, price_file, path, currency, today)
+    except InputFaults as error:
+        wrong = faults if table is None else faults_of(partial(accepted, table, skip_invalid))
+        raise InputFaults([*wrong, *error.faults]) from error
     if table is None:
         raise InputFaults(faults)
-    currency = _currency(table)
-    prices = prices_for(catalog, price_file, path, currency, today)
     if prices is None:
-        allowed = "--prices FILE, prices.csv beside the table, or a currency with a sample table"
-        raise InputFaults([Fault(table.file, None, "means.currency", currency, allowed)])
+        ours = "--prices FILE, prices.csv beside the table, or a currency with a sample table"
+        raise InputFaults([Fault(table.file, None, "means.currency", currency, ours)])
     return fitted(table, prices.table, catalog, skip_invalid, prices.warnings)
 
 
@@ -111,10 +125,7 @@ def fitted(
     skip_invalid: bool = False,
     notes: Iterable[str] = (),
 ) -> FundInputs:
-    """Hold a table against its prices; rows in another currency are faults, or set aside as well.
-
-    `notes` are warnings from before.
-    """
+    """Hold a table against its prices: rows in other currency are faults or set aside; `notes` are older."""
     table = accepted(in_currency(table, prices.currency), skip_invalid)
     return FundInputs(table, prices, (*notes, *_notes(table, prices, catalog)))
 
@@ -142,10 +153,8 @@ def _notes(table: ApplicantTable, prices: PriceTable, catalog: Catalog) -> list[
 
 
 def _aside_notes(table: ApplicantTable) -> list[str]:
-    if not table.rejected:
-        return []
     told = trn("{count} row is set aside", "{count} rows are set aside", len(table.rejected))
-    return [f"{told}: {tr('the reasons stand in rejected.csv')}"]
+    return [f"{told}: {tr('the reasons stand in rejected.csv')}"] if table.rejected else []
 
 
 def _first_of(names: list[str], most: int) -> str:
@@ -184,7 +193,7 @@ def _refused(where: str, read: str | None, allowed: str, hint: str = "", note: s
 
 def read_wishes(
     fund: str | None,
-    currency: str,
+    currency: str | None,
     policy: str = "most_relief",
     limit: NamedValues = (),
     cap: str | None = None,
@@ -197,9 +206,9 @@ def read_wishes(
 ) -> FundWishes:
     """Read the wishes of whoever gives the money; `InputFaults` with everything that cannot be understood.
 
-    Money is in major units, as ``5000.00``.  `limit`, for ``most_people`` alone, is a published score
-    [-] or ``strain`` [h/day] with its value; `group_share` holds parts from 0 to 1, together at most 1 [-];
-    `group_cap` money.
+    Money is in major units, as ``5000.00``; without a currency it is only looked at.  `limit`, for
+    ``most_people`` alone, is a published score [-] or ``strain`` [h/day] with its value; `group_share` holds
+    parts from 0 to 1, together at most 1 [-]; `group_cap` money.
     """
     faults: list[Fault] = []
 
@@ -509,8 +518,7 @@ def share_fund(
                 raise
             table = without_rows(table, error.faults)
     if table is not read:
-        known = _aside_notes(read)
-        notes = (*_aside_notes(table), *(note for note in notes if note not in known))
+        notes = (*_aside_notes(table), *(note for note in notes if note not in _aside_notes(read)))
     terms = replace(terms, savable=_savable(people, applicants, catalog, prices, given, wishes.every_gain))
     _refuse_above_cap(applicants, terms, table, prices.currency)
     terms = replace(terms, ceiling={one.id: one.ceiling for one in applicants if one.ceiling is not None})

@@ -1,0 +1,54 @@
+"""Faults of files and of options are told in one run, whichever is read first."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from deskmend.cli import deskmend as program
+from deskmend.errors import Unreadable
+from deskmend.measures import parse_amount
+
+BROKEN = "format: deskmend-case/1\nperson: {stature: abc}\n"
+
+
+@pytest.mark.parametrize(
+    ("command", "told"),
+    [
+        (
+            "plan bad.yaml --budget abc --saving xyz --reach rulla=3 --prices none.csv",
+            ["person.stature", "none.csv: no such file", "--reach", "--budget", "--saving"],
+        ),
+        ("report bad.yaml --budget abc --at 1,x --out page.html", ["person.stature", "--budget", "--at"]),
+        ("report bad.yaml --sender none --out page.html", ["person.stature", "none: no such file"]),
+        ("compare bad.yaml --at 1,x", ["person.stature", "--at"]),
+        ("compare bad.yaml --beside none.yaml", ["person.stature", "none.yaml: no such file"]),
+        (
+            "allocate none.csv --fund x --policy y --prices no.csv --sender none --out shared",
+            ["none.csv: no such file", "no.csv: no such file", "--fund", "--policy", "none: no such file"],
+        ),
+        ("allocate none.csv --columns map --fund x --out shared", ["map: no such file", "--fund"]),
+    ],
+)
+def test_wrong_files_and_wrong_options_are_told_in_one_run(
+    command: str, told: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("bad.yaml").write_text(BROKEN, encoding="utf-8")
+    result = CliRunner().invoke(program, command.split())
+    assert result.exit_code == 2
+    assert [one for one in told if one not in result.stderr] == []
+    lines = result.stderr.splitlines()
+    assert len(lines) == len(set(lines))
+
+
+@pytest.mark.parametrize("text", ["40", "40.50", "1.234"])
+def test_an_amount_is_not_refused_before_its_currency_is_known(text: str) -> None:
+    parse_amount(text, None)
+
+
+def test_what_is_an_amount_in_no_currency_is_refused_before_it_is_known() -> None:
+    with pytest.raises(Unreadable, match="an amount of money"):
+        parse_amount("abc", None)
