@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
 
 from deskmend.cli.program import deskmend
+from deskmend.language import reading
 from deskmend.planning.assessment import Assessment, assess
 from deskmend.planning.fit import LOWEST_SEAT, ROOM_LACKS, Lack, Remedy, _gone, lacks_of
 from deskmend.planning.mismatch import mismatches_in, with_mendable
@@ -287,6 +288,19 @@ def test_footrests_of_a_wheelchair_are_for_who_fitted_it() -> None:
     assert (lack.kind, lack.by, lack.settable) == ("feet_down", 45, "fitter")
     told = fit_lines([lack])[0]
     assert "Footrests can be set: ask who fitted the wheelchair to raise them by 45 mm." in told
+
+
+@pytest.mark.parametrize("feet_on", ["floor", "nothing", "60"])
+def test_nothing_loose_is_to_lie_under_feet_that_hang_from_a_wheelchair(feet_on: str) -> None:
+    seat = {"height": "510", "depth": "420", "back": "flat", "base": "wheelchair", "surface": "foam"}
+    case = made(places__0__seat=seat, places__0__feet_on=feet_on)
+    (lack,) = [one for one in lacks_of(state_of(case)) if one.kind == "feet_down"]
+    assert lack.settable == "fitter"
+    for language, loose, footplates in (("en", "something", "footplates"), ("es", "algo", "reposapiés")):
+        with reading(language):
+            (told,) = fit_lines([lack])
+        assert footplates in told
+        assert loose not in told
 
 
 def test_where_several_plans_stand_side_by_side_the_line_names_its_own() -> None:

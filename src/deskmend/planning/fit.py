@@ -136,8 +136,8 @@ class _Place:
         gap -= self.of("foot_surface")
         if self.of("leg_gap") > curves()["leg_gap"].zero_at and gap > 0.0:
             lack = self._lack("feet_down", gap, Remedy(support=rest), self._other_seat())
-            on_footrests = str(self._ask("seat_base")) == "wheelchair" and self.of("foot_surface") > 0.0
-            lack = replace(lack, settable="fitter" if on_footrests else None)
+            fitted = str(self._ask("seat_base")) == "wheelchair"
+            lack = replace(lack, settable="fitter" if fitted else None)
             yield self._unsure(lack, "popliteal_height", curves()["leg_gap"].zero_at)
 
     def _unsure(self, lack: Lack, measure: str, borne: Mm = 0.0) -> Lack:

@@ -80,8 +80,7 @@ def _remedy(lack: Lack, would: str) -> list[str]:
     if lack.with_leave:
         out.append(tr("With the owner's leave this would: {fix}.", fix=tr(lack.with_leave)))
     if lack.settable == "fitter" and lack.kind == "feet_down":
-        by = quantity_text(lack.by, "mm")
-        out.append(tr("Footrests can be set: ask who fitted the wheelchair to raise them by {by}.", by=by))
+        out.append(_footplates(lack))
     elif lack.settable == "fitter":
         by = quantity_text(lack.by, "mm")
         out.append(tr("The armrests can be set: ask who fitted the wheelchair to lower them by {by}.", by=by))
@@ -91,13 +90,22 @@ def _remedy(lack: Lack, would: str) -> list[str]:
     return [*out, tr("What would fit: {would}.", would=would)] if would else out
 
 
+def _footplates(lack: Lack) -> str:
+    """Whom to ask for feet that hang from a wheelchair: nothing loose lies before one that rolls."""
+    stands = max((one.support for one in lack.remedies if one.support is not None), default=lack.by)
+    if stands > lack.by:
+        by = quantity_text(lack.by, "mm")
+        return tr("Footrests can be set: ask who fitted the wheelchair to raise them by {by}.", by=by)
+    return tr("Ask who fitted the wheelchair for footplates, or for a lower seat where the feet push it.")
+
+
 def would_fit(lack: Lack) -> str:
     """Furniture with which the lack would be gone."""
-    return tr(", or ").join(_furniture(one) for one in lack.remedies)
+    return tr(", or ").join(_furniture(one, lack.settable == "fitter") for one in lack.remedies)
 
 
-def _furniture(one: Remedy) -> str:
-    """A whole place: what of it stands together."""
+def _furniture(one: Remedy, fitted: bool) -> str:
+    """A whole place: what of it stands together; a wheelchair's parts are `fitted` to who sits in it."""
     found = []
     if one.seat is not None:
         found.append(tr("a seat {height} high", height=range_words(*one.seat, "mm", "")))
@@ -116,7 +124,9 @@ def _furniture(one: Remedy) -> str:
     if one.armrests is not None:
         most = quantity_text(one.armrests, "mm")
         found.append(tr("armrests at most {height} above the bare seat", height=most))
-    if one.support is not None:
+    if one.support is not None and fitted:
+        found.append(tr("footplates {height} above the floor", height=quantity_text(one.support, "mm")))
+    elif one.support is not None:
         found.append(tr("something {height} high under the feet", height=quantity_text(one.support, "mm")))
     return tr(", and with it ").join(found)
 
