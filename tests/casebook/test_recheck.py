@@ -328,6 +328,8 @@ def test_the_plan_from_there_is_a_case_that_plans_alike(
 
     So it is at a size that lies between those of the catalog too.
     """
+    crates = shop[0].items["crate"].model_copy(update={"sized": True})
+    shop = (replace(shop[0], items={**shop[0].items, "crate": crates}), shop[1])
     found = again(book, shop, crate(size), done("bell", "given_up", decision="breaks"))
     assert stands(found)["den.crate_feet=80"] == "other_size"
     written = follow_up_text(CASE_TEXT, found)
@@ -345,6 +347,17 @@ def test_the_plan_from_there_is_a_case_that_plans_alike(
     named = assess(case, *shop, [step.option.with_name for step in best.steps])
     assert (named.strain.total, named.bill.total) == (best.after.total, best.cost)
     assert follow_up_text(written, found) == written
+
+
+def test_only_what_is_cut_or_bought_in_its_size_is_kept_in_it(
+    book: Casebook, shop: tuple[Catalog, PriceTable]
+) -> None:
+    """A crate that serves at any size may be set to another, as in the stages of a plan."""
+    found = again(book, shop, crate(40))
+    case = case_of_bytes(follow_up_text(CASE_TEXT, found).encode(), "next.yaml")
+    assert case.wishes.never == ()
+    assert found.again.cost == 0
+    assert plan_document(plan(case, *shop), shop[0]) == plan_document(found.again, shop[0])
 
 
 def test_what_stands_and_is_done_without_is_taken_away(shop: tuple[Catalog, PriceTable]) -> None:

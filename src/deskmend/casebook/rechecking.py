@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
@@ -22,6 +22,7 @@ from deskmend.errors import DefectError, Fault, FaultList, visible
 from deskmend.intake.case import Case, Discomfort
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import Catalog
+from deskmend.intake.catalog_records import CatalogItem
 from deskmend.intake.prices import PriceTable, plain_item
 from deskmend.intake.reading.fields import Owned
 from deskmend.intake.reading.text_file import parse_fix_name
@@ -36,8 +37,8 @@ from deskmend.intake.reading.yaml_tree import (
 from deskmend.language import shown_day, tr
 from deskmend.measures import Minor, Minutes, format_amount
 from deskmend.planning.assessment import Assessment, Beside, assess, beside
-from deskmend.planning.bill import bill_of, owned_units
-from deskmend.planning.model.offers import Offers, OptionSpec, offers_for
+from deskmend.planning.bill import owned_units
+from deskmend.planning.model.offers import Offers, OptionSpec, offers_for, stays_in_size
 from deskmend.planning.plan import Plan, plan
 from deskmend.planning.selection import decision_of, key_of, matching, select
 from deskmend.workstation.state import state_of
@@ -304,7 +305,7 @@ def recheck(
     standing = owned.model_copy(
         update={"in_place": (*(option.with_name for option in added), *beside)},
     )
-    refused = [*never, *_not_again(person.done, word, every, offers, told, prices)]
+    refused = [*never, *_not_again(person.done, word, every, offers, catalog.items)]
     again = plan(
         standing,
         catalog,
@@ -457,10 +458,9 @@ def _not_again(
     word: dict[str, StepDone],
     every: Sequence[OptionSpec],
     offers: Offers,
-    case: Case,
-    prices: PriceTable,
+    things: Mapping[str, CatalogItem],
 ) -> list[str]:
-    """What is not to be planned: what was given up, and other sizes of what was bought in one."""
+    """What is not to be planned: what was given up, and other sizes of what is cut or bought in one."""
     out = []
     last: dict[tuple[str, str], StepDone] = {_base(one.name): one for one in done}
     here = {key_of(option): option for option in every}
@@ -469,19 +469,13 @@ def _not_again(
         prefix = f"{option.owner[1]}." if option.owner[1] else ""
         if one.state == "given_up":
             out.append(prefix + option.fix.id)
-        elif word[one.decision] is one and _is_bought(option, case, prices):
+        elif word[one.decision] is one and stays_in_size(option, things):
             out += [
                 other.with_name
                 for other in offers.options()
                 if key_of(other) == key_of(option) and other.with_name.lower() != one.name.lower()
             ]
     return out
-
-
-def _is_bought(option: OptionSpec, case: Case, prices: PriceTable) -> bool:
-    """Whether anything of it costs money, or is sold in other sizes than this one."""
-    bill = bill_of([option], case, prices)
-    return bill.total > 0 or any(item in prices.by_size for item in bill.missing)
 
 
 def _planned(last: Visit, catalog: Catalog, prices: PriceTable, warnings: list[str]) -> Moment | None:
