@@ -7,6 +7,7 @@ process is gone. Where one dies over a question another takes it up; an error in
 from __future__ import annotations
 
 import copyreg
+import gc
 import multiprocessing
 import multiprocessing.connection
 import os
@@ -135,7 +136,7 @@ class Processes:
             # Started anew, not forked: the parent may hold threads of a solver.
             context = multiprocessing.get_context("spawn")
             theirs, ours = context.Pipe(duplex=False)
-            given = theirs, self._make, self._given
+            given = theirs, gc.get_threshold(), self._make, self._given
             process = _Process(ProcessPoolExecutor(1, context, initializer=_begin, initargs=given), ours)
             self._running[number] = process
         return process
@@ -182,9 +183,15 @@ class _Queue:
 _answering: Answering | None = None
 
 
-def _begin(alive: Connection, make: Callable[..., Answering], given: Sequence[Any]) -> None:
-    """Make a new process ready: it leaves interrupts to its parent, and ends when that says so or is gone."""
+def _begin(
+    alive: Connection, rings: tuple[int, int, int], make: Callable[..., Answering], given: Sequence[Any]
+) -> None:
+    """Make a new process ready: it leaves interrupts to its parent, and ends when that says so or is gone.
+
+    It looks for rings of records as seldom as its parent, by the same `rings` of `gc.get_threshold`.
+    """
     global _answering
+    gc.set_threshold(*rings)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
 

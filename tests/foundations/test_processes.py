@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import time
 from collections.abc import Callable, Iterator
@@ -23,6 +24,8 @@ def answering(first: int) -> Callable[[object], object]:
             raise ValueError("nobody knows")
         if question == "die":
             os._exit(3)
+        if question == "rings":
+            return gc.get_threshold()
         if question == "wait":
             time.sleep(600)
         return question, os.getpid(), next(asked)
@@ -53,6 +56,15 @@ def test_a_process_keeps_what_it_made_and_answers_all_that_is_asked_under_a_key(
     pids = [pid for pid, _ in counted]
     assert [count for _, count in counted] == [7 + pids[:place].count(pid) for place, pid in enumerate(pids)]
     assert os.getpid() not in pids
+
+
+def test_a_process_looks_for_rings_of_records_as_seldom_as_its_parent(two: Processes) -> None:
+    before = gc.get_threshold()
+    try:
+        gc.set_threshold(4321, 12, 34)
+        assert list(two.answers([("a", "rings")])) == [(0, (4321, 12, 34))]
+    finally:
+        gc.set_threshold(*before)
 
 
 def test_an_error_in_a_process_is_raised_where_it_was_asked(two: Processes) -> None:
