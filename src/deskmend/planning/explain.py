@@ -80,21 +80,28 @@ KEPT_ROWS = 128
 """States of which the rows of exposures are kept."""
 
 
-def exposure_rows(state: State, weights: Mapping[str, float] = PLAIN) -> tuple[ExposureRow, ...]:
-    """Every exposure that has a share of the time, by region weights [-]; strains add up to the score."""
-    return _rows_kept(state, tuple(weights.items()), curves_moved())
+def exposure_rows(
+    state: State, weights: Mapping[str, float] = PLAIN, only: str = ""
+) -> tuple[ExposureRow, ...]:
+    """Every exposure that has a share of the time, by region weights [-]; strains add up to the score.
+
+    Where the name of an exposure is given, of that one alone.
+    """
+    return _rows_kept(state, tuple(weights.items()), only, curves_moved())
 
 
 @lru_cache(maxsize=KEPT_ROWS)
-def _rows_kept(state: State, weighing: tuple[tuple[str, float], ...], _: object) -> tuple[ExposureRow, ...]:
-    return tuple(_exposure_rows(state, dict(weighing)))
+def _rows_kept(
+    state: State, weighing: tuple[tuple[str, float], ...], only: str, _: object
+) -> tuple[ExposureRow, ...]:
+    return tuple(_exposure_rows(state, dict(weighing), only))
 
 
-def _exposure_rows(state: State, weights: Mapping[str, float]) -> Iterator[ExposureRow]:
+def _exposure_rows(state: State, weights: Mapping[str, float], only: str) -> Iterator[ExposureRow]:
     either = EITHER_MULTIFOCAL if state.values[PERSON, "person.eyewear"] == "multifocal" else EITHER
     for task in state.tasks:
         evaluation = seen_in(state, task)
-        for exposure, roles, parts in exposed(evaluation, modes_in(evaluation)):
+        for exposure, roles, parts in exposed(evaluation, modes_in(evaluation), only):
             given = [np.ravel(part)[:1].astype(np.float64) for part in parts]
             kept_up, hours, share = (float(one[0]) for one in given[:3])
             mode_share, degree, factor = _mean_day(kept_up, *(float(one[0]) for one in given[3:]))

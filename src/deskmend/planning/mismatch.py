@@ -77,12 +77,16 @@ def mismatches_in(state: State) -> tuple[Mismatch, ...]:
 
 
 def _found(state: State) -> Iterator[Mismatch]:
-    rows = [row for row in exposure_rows(state) if row.severity >= FULLY and row.share > 0.0]
+    rows = [row for row in exposure_rows(state) if _fully(row)]
     for place in state.places:
         here = [row for row in rows if row.place == place]
         yield from _at_the_table(state, place, [row for row in here if row.name == "hands_off_elbow"])
         if any(row.name == "seat_hard" for row in here):
             yield Mismatch(place, "seat_hard")
+
+
+def _fully(row: ExposureRow) -> bool:
+    return row.severity >= FULLY and row.share > 0.0
 
 
 def _at_the_table(state: State, place: str, rows: Sequence[ExposureRow]) -> Iterator[Mismatch]:
@@ -176,4 +180,4 @@ def not_padded(
 
 
 def _hard(state: State) -> bool:
-    return any(one.kind == "seat_hard" for one in mismatches_in(state))
+    return any(map(_fully, exposure_rows(state, only="seat_hard")))

@@ -212,7 +212,7 @@ def strain_terms(
 
 
 def exposed(
-    evaluation: Evaluation[T], modes: tuple[str, ...] = ROLES["mode"]
+    evaluation: Evaluation[T], modes: tuple[str, ...] = ROLES["mode"], only: str = ""
 ) -> Iterator[tuple[Exposure, dict[str, str], list[T]]]:
     """What makes the strain of every exposure of one task at one place, region by region but for its weight.
 
@@ -222,6 +222,8 @@ def exposed(
         Of the task at the place, in any number type.
     modes : tuple of str
         Modes that can have a share of the time.
+    only : str
+        Name of the exposure that alone is asked for; empty for all.
 
     Yields
     ------
@@ -230,6 +232,8 @@ def exposed(
         are left out.
     """
     for exposure, roles in exposures_in(modes):
+        if only and exposure.name != only:
+            continue
         if not (exposure.share and evaluation.is_zero(evaluation(exposure.share, **roles))):
             yield exposure, roles, exposure_parts(evaluation, exposure, roles)
 
