@@ -243,7 +243,8 @@ class Thinning:
         self._member, self._base, self._kept, self._column = member, base, kept, column
         self._noise = Noise(member.case, member.state, dict(member.weights))
         self._prices = {item.name: item.price or 0 for item in base.items}
-        self._less: dict[tuple[tuple[str, str], ...], list[Column]] = {}
+        self._less: dict[object, list[Column]] = {}
+        self._taken: dict[object, tuple[OptionSpec, ...]] = {}
 
     def cost(self, column: Column) -> Minor:
         """Money for a plan at listed prices."""
@@ -335,11 +336,10 @@ class Thinning:
 
     def _with_less(self, plan: Column) -> list[Column]:
         """The plan without each thing that is bought in it, where that keeps the rules and saves money."""
+        if plan.choice in self._less:
+            return self._less[plan.choice]
         chosen, options = self._pairs(plan), self._options(plan)
-        key = tuple(chosen.items())
-        if key in self._less:
-            return self._less[key]
-        found = self._less[key] = []
+        found: list[Column] = []
         for item, _ in plan.packs:
             takes = [one for one in options if item in one.use]
             out = {decision_of(one) for one in takes} | {carrier_name(one.fix.id) for one in takes}
@@ -350,10 +350,13 @@ class Thinning:
             )
             if not scored.violations and scored.cost < self.cost(plan):
                 found.append(self._column(best_choice(self._base, scored, "none")))
+        self._less[plan.choice] = found
         return found
 
     def _options(self, plan: Column) -> tuple[OptionSpec, ...]:
-        return self._member.offers.taken(self._pairs(plan))
+        if plan.choice not in self._taken:
+            self._taken[plan.choice] = self._member.offers.taken(self._pairs(plan))
+        return self._taken[plan.choice]
 
     def _pairs(self, plan: Column) -> dict[str, str]:
         return dict(plan.choice) if isinstance(plan.choice, tuple) else {}
