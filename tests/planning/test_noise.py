@@ -10,6 +10,7 @@ from tests.compare.frontiers import prepared
 from tests.planning.cases import CATALOG, SAMPLE, made
 from tests.stages import NOW, some
 
+from deskmend.intake.case import FurtherScreen, Path
 from deskmend.planning.draws import LEAST_SHARE_TOLD, Errors, Noise, case_with, draw, uncertain_lengths
 from deskmend.planning.frontier import frontier_of
 from deskmend.planning.model.offers import OptionSpec, offers_for
@@ -19,7 +20,7 @@ from deskmend.planning.score import StrainAfter, score, strain_of_many
 from deskmend.planning.selection import state_with
 from deskmend.workstation.body import DIMENSIONS, residual_covariance
 from deskmend.workstation.effects import by_slot
-from deskmend.workstation.state import State, state_of
+from deskmend.workstation.state import LikeStates, State, state_of
 
 PLACE = ("place", "den")
 TRUE_LENGTHS = Errors(curves=False, prices=False)
@@ -180,3 +181,36 @@ def test_light_just_under_what_is_wanted_cannot_be_told_from_enough(lux: str, to
     assert lamp
     assert LEAST_SHARE_TOLD * (ready.noise.strain(()) - ready.noise.strain(lamp)) > ready.noise.strain(())
     assert ready.noise.distinguishable((), lamp) == told
+
+
+@pytest.mark.parametrize("scenario", some(["kitchen_books", "shared_chair_papers"], "shared_chair_papers"))
+def test_states_made_from_shared_records_are_those_made_alone(scenario: str) -> None:
+    """Of cases that differ in a length, or in a word on which several parts of a state hang."""
+    case, alike = prepared(scenario).case, LikeStates()
+    changes: list[dict[Path, object]] = [
+        *({one.path: one.at(off)} for one in uncertain_lengths(case) if one.can_be_taken for off in (-7, 9)),
+        {("person", "mouse_hand"): "left"},
+        {("person", "work_days"): 3.0},
+        {("room", "shared"): True},
+        {("devices", "keyboard"): "separate", ("devices", "mouse_offset"): 333.0},
+        {("places", 0, "posture"): "both"},
+        {("places", 0, "sitting_spell"): 25.0},
+        {("places", 0, "seat"): None},
+        {("tasks", 0, "spell"): 200.0},
+        {("tasks", 0, "main"): "paper"},
+        {("tasks", 0, "place"): case.places[-1].id},
+        {("tasks",): case.tasks[:1]},
+        {("screens",): (FurtherScreen(kind="monitor", top=1200.0),)},
+        {},
+    ]
+    for number, changed in enumerate(changes):
+        there = case_with(case, changed)  # type: ignore[arg-type]
+        assert _told(alike.of(there)) == _told(state_of(there)), changed
+        both = case_with(there, changes[number - 1])  # type: ignore[arg-type]
+        assert _told(alike.of(both)) == _told(state_of(both)), (changed, changes[number - 1])
+
+
+def _told(state: State) -> tuple[object, ...]:
+    """All of a state, in its order; what is unknown is written, since no number is not equal to itself."""
+    marks = sorted(state.assumed), sorted(state.guessed)
+    return repr(dict(state.values)), state.place_of, *marks, state.body.dimensions

@@ -17,6 +17,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import isqrt
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -39,7 +40,7 @@ from deskmend.workstation.body import DIMENSIONS, Dimension, estimate_body, resi
 from deskmend.workstation.effects import by_slot
 from deskmend.workstation.fields import FIELDS
 from deskmend.workstation.graph import Array
-from deskmend.workstation.state import PERSON, Owner, State, state_of
+from deskmend.workstation.state import PERSON, LikeStates, Owner, State, state_of
 
 __all__ = [
     "ALL_ERRORS",
@@ -205,8 +206,9 @@ def state_with_body(state: State, lengths: Mapping[str, Mm]) -> State:
     dimensions = dict(state.body.dimensions)
     for name, value in lengths.items():
         dimensions[name] = Dimension(value, True, dimensions[name].sd)
-    changed = state.with_values({(PERSON, f"body.{name}"): value for name, value in lengths.items()})
-    return replace(changed, body=replace(state.body, dimensions=dimensions))
+    others = {(PERSON, f"body.{name}"): value for name, value in lengths.items()}
+    body = replace(state.body, dimensions=dimensions)
+    return replace(state, values=MappingProxyType({**state.values, **others}), body=body)
 
 
 @dataclass(frozen=True)
@@ -348,6 +350,37 @@ World = tuple[Case, State]
 PlanKey = frozenset[tuple[Owner, str]]
 
 
+class _Strains:
+    """Strains of plans of one case in some worlds, each plan scored once."""
+
+    def __init__(self, worlds: Sequence[World], weights: Mapping[str, float]) -> None:
+        self._cases = [case for case, _ in worlds]
+        self._after = StrainAfter([state for _, state in worlds], weights)
+        self._known: dict[PlanKey, list[Micro]] = {}
+
+    def know(self, plans: Iterable[Sequence[OptionSpec]]) -> None:
+        """Score many plans at once."""
+        waiting = {_key(plan): plan for plan in plans}
+        fresh = [(key, plan) for key, plan in waiting.items() if key not in self._known]
+        strains = self._after.of([self._done(plan) for _, plan in fresh])
+        self._known.update((key, found) for (key, _), found in zip(fresh, strains, strict=True))
+
+    def strains_of(self, plan: Sequence[OptionSpec]) -> list[Micro]:
+        """Strain of a plan in each world."""
+        key = _key(plan)
+        if key not in self._known:
+            self.know([plan])
+        return self._known[key]
+
+    def _done(self, plan: Sequence[OptionSpec]) -> tuple[list[SlotChanges], dict[str, str]]:
+        """What a plan changes, in all worlds alike or in each of them, and what it moves."""
+        moves = moves_of(plan)
+        if all(refitted(option, self._cases[0]) is option for option in plan):
+            return [by_slot(change for option in plan for change in option.changes)], moves
+        fitted = ([refitted(option, case) for option in plan] for case in self._cases)
+        return [by_slot(change for one in there for change in one.changes) for there in fitted], moves
+
+
 class Noise:
     """How far strains of plans of one case may be off against each other; a plan is the options it takes.
 
@@ -357,8 +390,8 @@ class Noise:
 
     def __init__(self, case: Case, state: State, weights: dict[str, float]) -> None:
         self._case, self._state, self._weights = case, state, weights
-        self._strains: dict[PlanKey, list[Micro]] = {}
         self._ends: dict[Path, tuple[World, ...]] = {}
+        self._states = LikeStates()
 
     def strain(self, options: Iterable[OptionSpec]) -> Micro:
         """Strain that a plan leaves where every measure and estimate holds."""
@@ -402,23 +435,30 @@ class Noise:
         self, one: Sequence[OptionSpec], other: Sequence[OptionSpec]
     ) -> list[tuple[UncertainLength, Micro]]:
         """Every measure and estimate, with how far each alone moves the difference of two plans."""
-        here, there = self._with_each_alone(one), self._with_each_alone(other)
+        self._alone.know((one, other))
+        here, there = self._alone.strains_of(one), self._alone.strains_of(other)
         said, *rest = (a - b for a, b in zip(here, there, strict=True))
         ends_of = iter(rest)
         return [
             (length, isqrt(sum((next(ends_of) - said) ** 2 for _ in ends) // len(ends)))
-            for length, ends in self._each_alone
+            for length, ends in self._ends_alone
         ]
 
-    def _with_each_alone(self, plan: Sequence[OptionSpec]) -> list[Micro]:
-        """Strain of a plan as the case says, then in the worlds of every measure and estimate alone."""
-        strains, number = self._strains_of(plan), {id(world): n for n, world in enumerate(self._every)}
-        return [strains[0], *(strains[number[id(world)]] for _, ends in self._each_alone for world in ends)]
+    @cached_property
+    def _lengths(self) -> tuple[UncertainLength, ...]:
+        return uncertain_lengths(self._case)
 
     @cached_property
-    def _each_alone(self) -> list[tuple[UncertainLength, tuple[World, ...]]]:
+    def _ends_alone(self) -> list[tuple[UncertainLength, tuple[World, ...]]]:
         """Every measure and estimate that can be off, with its worlds."""
-        return [(length, ends) for length in uncertain_lengths(self._case) if (ends := self._alone(length))]
+        found = ((length, self._off_alone(length)) for length in self._lengths)
+        return [(length, ends) for length, ends in found if ends]
+
+    @cached_property
+    def _alone(self) -> _Strains:
+        """Strains as the case says, then in the worlds of every measure and estimate alone."""
+        worlds = (world for _, ends in self._ends_alone for world in ends)
+        return _Strains(((self._case, self._state), *worlds), self._weights)
 
     def variance(self, of: Callable[[State], Array]) -> Array:
         """Variance that the errors leave of what follows from a state as it is, figure by figure."""
@@ -429,7 +469,7 @@ class Noise:
             out += 0.5 * weight * off**2
         return out
 
-    def _alone(self, length: UncertainLength) -> tuple[World, ...]:
+    def _off_alone(self, length: UncertainLength) -> tuple[World, ...]:
         if not length.estimated:
             return self._measured(length)
         name = str(length.path[-1])
@@ -442,35 +482,15 @@ class Noise:
 
     def know(self, plans: Iterable[Sequence[OptionSpec]]) -> None:
         """Score many plans at once that will be asked about, which takes far less than one by one."""
-        waiting = {_key(plan): plan for plan in plans}
-        fresh = [(key, plan) for key, plan in waiting.items() if key not in self._strains]
-        strains = self._after.of([self._done(plan) for _, plan in fresh])
-        self._strains.update((key, found) for (key, _), found in zip(fresh, strains, strict=True))
-
-    def _done(self, plan: Sequence[OptionSpec]) -> tuple[list[SlotChanges], dict[str, str]]:
-        """What a plan changes, in all worlds alike or in each of them, and what it moves."""
-        moves = moves_of(plan)
-        if all(refitted(option, self._case) is option for option in plan):
-            return [by_slot(change for option in plan for change in option.changes)], moves
-        fitted = ([refitted(option, case) for option in plan] for case, _ in self._every)
-        return [by_slot(change for one in there for change in one.changes) for there in fitted], moves
-
-    @cached_property
-    def _after(self) -> StrainAfter:
-        return StrainAfter([state for _, state in self._every], self._weights)
-
-    @cached_property
-    def _every(self) -> tuple[World, ...]:
-        """The worlds, then those of each estimate alone."""
-        alone = (ends for length, ends in self._each_alone if length.estimated)
-        return (*self._worlds, *(world for ends in alone for world in ends))
+        self._together.know(plans)
 
     def _strains_of(self, plan: Sequence[OptionSpec]) -> list[Micro]:
-        """Strain of a plan in every world, first in that of the case, and of each estimate alone."""
-        key = _key(plan)
-        if key not in self._strains:
-            self.know([plan])
-        return self._strains[key]
+        return self._together.strains_of(plan)
+
+    @cached_property
+    def _together(self) -> _Strains:
+        """Strains in the worlds."""
+        return _Strains(self._worlds, self._weights)
 
     @cached_property
     def _now(self) -> Micro:
@@ -480,9 +500,8 @@ class Noise:
         """Twice the variance of the difference; whole, since the mean of two ends of a measure is not."""
         here, there = self._strains_of(one), self._strains_of(other)
         difference = here[0] - there[0]
-        offs = [a - b - difference for a, b in zip(here, there, strict=True)]
-        count = len(self._worlds)
-        return sum(weight * off**2 for weight, off in zip(self._halves, offs[1:count], strict=True))
+        offs = [a - b - difference for a, b in zip(here[1:], there[1:], strict=True)]
+        return sum(weight * off**2 for weight, off in zip(self._halves, offs, strict=True))
 
     @cached_property
     def _worlds(self) -> tuple[World, ...]:
@@ -496,7 +515,7 @@ class Noise:
     @cached_property
     def _off(self) -> tuple[tuple[World, ...], ...]:
         """Worlds of each measure and estimate: up and down by its standard deviation, as far as it may be."""
-        taken = [one for one in uncertain_lengths(self._case) if not one.estimated]
+        taken = [one for one in self._lengths if not one.estimated]
         found = [self._measured(length) for length in taken]
         return tuple(ends for ends in (*found, *self._lit(), *self._estimated()) if ends)
 
@@ -504,7 +523,7 @@ class Noise:
         if length.path not in self._ends:
             offs = [-length.sd] * (length.down >= length.sd) + [length.sd] * (length.up >= length.sd)
             cases = [case_with(self._case, {length.path: length.value + off}) for off in offs]
-            self._ends[length.path] = tuple((case, state_of(case)) for case in cases)
+            self._ends[length.path] = tuple((case, self._states.of(case)) for case in cases)
         return self._ends[length.path]
 
     def _lit(self) -> Iterator[tuple[World, ...]]:
@@ -520,7 +539,7 @@ class Noise:
                 for off in (-sd, sd)
                 if lux + off in allowed
             ]
-            yield tuple((case, state_of(case)) for case in cases)
+            yield tuple((case, self._states.of(case)) for case in cases)
 
     def _estimated(self) -> list[tuple[World, ...]]:
         """Worlds of estimates, which go together: each moves all by a column of their covariance's root.

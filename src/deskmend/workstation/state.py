@@ -6,15 +6,25 @@ and the state remembers which values are assumed, so that a report can say so.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from types import MappingProxyType
 from typing import Any, Literal
 
 import numpy as np
 
-from deskmend.intake.case import Case, FurtherScreen, Laptop, Lumbar, OtherSeat, Place, Seat, Task
+from deskmend.intake.case import (
+    Case,
+    FurtherScreen,
+    Laptop,
+    Lumbar,
+    OtherSeat,
+    Person,
+    Place,
+    Seat,
+    Task,
+)
 from deskmend.intake.reading.fields import UNKNOWN
 from deskmend.intake.reading.records import is_guess
 from deskmend.workstation import arms, distances, gaze, posture
@@ -26,6 +36,7 @@ __all__ = [
     "DEVICES",
     "ENOUGH",
     "PERSON",
+    "LikeStates",
     "Owner",
     "Slot",
     "State",
@@ -236,9 +247,8 @@ class _Draft:
         self.assumed.add((owner, name))
 
 
-def _seat(seat: Seat) -> _Draft:
-    """Fields that a seat brings along, as if they were the person's."""
-    draft, at = _Draft(), PERSON
+def _seat(draft: _Draft, seat: Seat, at: Owner) -> None:
+    """Fields that a seat brings along."""
     slope = seat.slope if isinstance(seat.slope, float) else SLOPES.get(seat.slope)
     surface = None if seat.surface == UNKNOWN else seat.surface
     bare = SURFACE_OF_MATERIAL.get(seat.material, "hard")
@@ -259,7 +269,6 @@ def _seat(seat: Seat) -> _Draft:
     draft.put(at, "seat.base", seat.base, UNKNOWN)
     draft.put(at, "seat.material", seat.material, UNKNOWN)
     draft.put(at, "seat.foot_ring", seat.foot_ring or 0.0, 0.0)
-    return draft
 
 
 def seat_values(seat: Seat) -> dict[str, Value]:
@@ -275,7 +284,9 @@ def seat_values(seat: Seat) -> dict[str, Value]:
     dict
         Value by field name.
     """
-    return {name: value for (_, name), value in _seat(seat).values.items()}
+    draft = _Draft()
+    _seat(draft, seat, PERSON)
+    return {name: value for (_, name), value in draft.values.items()}
 
 
 def _lumbar_depth(lumbar: Lumbar) -> float:
@@ -301,8 +312,10 @@ def _lapse(draft: _Draft, at: Owner, *names: str) -> None:
         draft.values[at, LAPSED[name]] = draft.values[at, name]
 
 
-def _place(draft: _Draft, place: Place, longest: float) -> None:
+def _place(draft: _Draft, place: Place, tasks: Sequence[Task]) -> None:
     at: Owner = ("place", place.id)
+    here = [t.spell or DEFAULT_SPELL for t in tasks if t.place == place.id]
+    longest = min(sum(here or [t.spell or DEFAULT_SPELL for t in tasks]), 900.0)
     posture = place.posture if place.posture != UNKNOWN else None
     if place.seat is None and posture is None:
         posture = "stand"
@@ -311,10 +324,11 @@ def _place(draft: _Draft, place: Place, longest: float) -> None:
     draft.put(at, "sitting_spell", place.sitting_spell, longest)
     draft.values[at, KEPT_UP] = 1.0
     _lapse(draft, at, "stand_share", "sitting_spell")
-    brought = _seat(place.seat or _NO_SEAT)
-    draft.values |= {(at, name): value for (_, name), value in brought.values.items()}
-    draft.assumed |= {(at, name) for _, name in brought.assumed}
-    draft.guessed |= {(at, name) for _, name in brought.guessed}
+
+
+def _around(draft: _Draft, place: Place) -> None:
+    """Fields of a place but for its seat and its hours."""
+    at: Owner = ("place", place.id)
     for name, value in (
         ("seat.pad", 0.0),
         ("seat.loose", "no"),
@@ -538,9 +552,62 @@ def state_of(case: Case) -> State:
     State
         Every field of every owner has a value; assumed ones are marked.
     """
-    person, devices = case.person, case.devices
-    body = estimate_body(person.likely_stature, person.sex, dict(person.body), person.age)
-    draft = _Draft()
+    return LikeStates().of(case)
+
+
+class LikeStates:
+    """States of cases that differ in little: what follows from records that two share is made once."""
+
+    def __init__(self) -> None:
+        self._bodies: dict[int, tuple[object, Body]] = {}
+        self._drafts: dict[tuple[int, ...], tuple[tuple[object, ...], _Draft]] = {}
+
+    def of(self, case: Case) -> State:
+        """State of a case, as `state_of` gives it."""
+        body = self._body(case.person)
+        values: dict[Slot, Value] = {}
+        assumed, guessed = set[Slot](), set[Slot]()
+        for number, (records, fill) in enumerate(_parts(case, body)):
+            key = (number, *map(id, records))
+            if key not in self._drafts:
+                made = _Draft()
+                fill(made)
+                # The records are kept, so that their ids stay theirs.
+                self._drafts[key] = records, made
+            draft = self._drafts[key][1]
+            values |= draft.values
+            assumed |= draft.assumed
+            guessed |= draft.guessed
+        place_of = {task.id: task.place for task in case.tasks}
+        state = State(MappingProxyType(values), place_of, body, frozenset(assumed), frozenset(guessed))
+        measured = {slot: at for task in case.tasks for slot, at in _as_measured(state, task)}
+        return state.with_values(measured) if measured else state
+
+    def _body(self, person: Person) -> Body:
+        if id(person) not in self._bodies:
+            body = estimate_body(person.likely_stature, person.sex, dict(person.body), person.age)
+            self._bodies[id(person)] = person, body
+        return self._bodies[id(person)][1]
+
+
+def _parts(case: Case, body: Body) -> Iterator[tuple[tuple[object, ...], Callable[[_Draft], None]]]:
+    """What fills the fields, part by part, each with all records that it looks at."""
+    person, devices, tasks, screens = case.person, case.devices, case.tasks, case.screens
+    yield (person, case.room), partial(_person, case=case, body=body)
+    yield (devices, tasks, screens, person.mouse_hand), partial(_devices, case=case)
+    for place in case.places:
+        at: Owner = ("place", place.id)
+        sits = place.seat is not None
+        told = (at[1], place.kind, place.posture, sits, place.sitting_spell, tasks)
+        yield told, partial(_place, place=place, tasks=tasks)
+        yield (at[1], place.seat), partial(_seat, seat=place.seat or _NO_SEAT, at=at)
+        yield (at[1], place.feet_on, place.desk, place.light), partial(_around, place=place)
+    for task in tasks:
+        yield (task, person, tasks, screens), partial(_task, case=case, task=task)
+
+
+def _person(draft: _Draft, case: Case, body: Body) -> None:
+    person = case.person
     for name, short in _BODY:
         draft.values[PERSON, name] = body[short]
         if body.dimensions[short].estimated:
@@ -555,6 +622,10 @@ def state_of(case: Case) -> State:
     draft.put(PERSON, "person.eyewear", person.eyewear, UNKNOWN)
     draft.put(PERSON, "person.cannot_stand", _told(person.cannot_stand), UNKNOWN)
     draft.put(PERSON, "room.shared", _told(case.room.shared), UNKNOWN)
+
+
+def _devices(draft: _Draft, case: Case) -> None:
+    devices = case.devices
     laptop, monitor = devices.laptop, devices.monitor
     nothing = float("nan")
     kind = _laptop_kind(laptop)
@@ -576,19 +647,8 @@ def state_of(case: Case) -> State:
     draft.put(DEVICES, "keyboard.height", size.height, KEYBOARD_HEIGHT)
     pad = {True: "yes", False: "no", None: UNKNOWN}[size.number_pad]
     draft.put(DEVICES, "keyboard.number_pad", pad, UNKNOWN)
-    draft.put(DEVICES, "mouse.offset", devices.mouse_offset, _mouse_offset(pad, person.mouse_hand))
+    draft.put(DEVICES, "mouse.offset", devices.mouse_offset, _mouse_offset(pad, case.person.mouse_hand))
     draft.put(DEVICES, "phone", devices.phone, UNKNOWN)
-    for place in case.places:
-        here = [t.spell or DEFAULT_SPELL for t in case.tasks if t.place == place.id]
-        spells = here or [t.spell or DEFAULT_SPELL for t in case.tasks]
-        _place(draft, place, min(sum(spells), 900.0))
-    for task in case.tasks:
-        _task(draft, case, task)
-    place_of = {task.id: task.place for task in case.tasks}
-    state = State(
-        MappingProxyType(draft.values), place_of, body, frozenset(draft.assumed), frozenset(draft.guessed)
-    )
-    return state.with_values({slot: at for task in case.tasks for slot, at in _as_measured(state, task)})
 
 
 def _as_measured(state: State, task: Task) -> Iterator[tuple[Slot, float]]:
