@@ -21,7 +21,7 @@ from deskmend.workstation.fields import FIELDS
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "catalog"
 SAMPLES = sorted((FOLDER / "prices").glob("sample_*.csv"))
-CATALOG = load_catalog(FOLDER)
+CATALOG = load_catalog()
 
 NO_FIELDS = {"task.place", "seat"}
 """Changes that the planner carries out itself."""

@@ -9,17 +9,22 @@ import sys
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
-
-from deskmend.cli import deskmend
 
 from .conftest import ROOT
 
 
 def told(instruction: str, words: str, place: int | str) -> list[str]:
     """What is told of what could come at a place among words; fish names the word, others its number."""
-    environment = {"_DESKMEND_COMPLETE": instruction, "COMP_WORDS": words, "COMP_CWORD": str(place)}
-    done = CliRunner().invoke(deskmend, [], env=environment, prog_name="deskmend")
+    environment = {
+        **os.environ,
+        "PYTHONPATH": str(ROOT / "src"),
+        "_DESKMEND_COMPLETE": instruction,
+        "COMP_WORDS": words,
+        "COMP_CWORD": str(place),
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "deskmend"], env=environment, capture_output=True, text=True, timeout=120
+    )
     assert done.stderr == ""
     return done.stdout.splitlines()
 

@@ -29,9 +29,8 @@ STATUS_ORDER = ("published", "confirmed", "derived", "common practice", "memory"
 AGAIN = "write the pages anew: python -m tests.docs.reference_pages"
 
 
-@cache
 def catalog() -> Catalog:
-    return load_catalog(ROOT / "catalog")
+    return load_catalog()
 
 
 @cache

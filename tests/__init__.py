@@ -1,0 +1,1 @@
+"""Tests of deskmend: one package, so that no module of it is loaded under two names."""
