@@ -57,8 +57,15 @@ def test_a_field_that_fits_no_word_is_refused() -> None:
 
 
 @examples(200)
-@given(seed=st.integers(0, 10**6), resources=st.integers(1, 3), words=st.integers(1, 2))
-def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, words: int) -> None:
+@given(
+    seed=st.integers(0, 10**6),
+    resources=st.integers(1, 3),
+    words=st.integers(1, 2),
+    at_once=st.sampled_from([0, 9, 1000]),
+)
+def test_labels_that_stay_are_those_nothing_beats(
+    seed: int, resources: int, words: int, at_once: int
+) -> None:
     """Against the definition: a label goes if another of its cell is no worse in everything."""
     rng = np.random.default_rng(seed)
     count = int(rng.integers(1, 40))
@@ -70,7 +77,9 @@ def test_labels_that_stay_are_those_nothing_beats(seed: int, resources: int, wor
     # the last word is unlike anywhere, as option positions make it
     relation.words = np.concatenate([relation.words, rng.permutation(count)[None, :]])
     caps = rng.integers(1, 4, resources)
-    kept = unbeaten(relation, caps)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(labels, "PAIRS_COMPARED_AT_ONCE", at_once)
+        kept = unbeaten(relation, caps)
 
     def rows(of: Labels) -> set[tuple[int, tuple[int, ...], tuple[int, ...]]]:
         return {

@@ -25,6 +25,9 @@ LARGEST_SUM = WORD_LIMIT // 2
 PAIRS_AT_ONCE = 1 << 20
 """Pairs joined at a time, which bounds the memory used."""
 
+PAIRS_COMPARED_AT_ONCE = 1 << 16
+"""At most so many pairs of labels are all compared at once."""
+
 INT64_MAX = np.iinfo(np.int64).max
 
 
@@ -302,7 +305,8 @@ def unbeaten(labels: Labels, caps: IntArray) -> Labels:
         within &= taken <= cap
     if not within.all():
         labels = labels.select(np.flatnonzero(within))
-    if len(labels) <= 1:
+    if (labels.cell[1:] > labels.cell[:-1]).all():
+        # each cell has but one, as it stands
         return labels
     labels = labels.select(_sorted(labels))
     return labels.select(_staircase(labels) if caps.size == 1 else _pareto(labels))
@@ -371,35 +375,52 @@ def _least_before(word: IntArray, fresh: BoolArray) -> IntArray:
 def _pareto(labels: Labels) -> IntArray:
     """Several resources: take the first label of each cell, drop what it beats, and again.
 
-    All that is compared stands side by side in one number where it fits: a field of the one less that of the
-    other borrows its guard bit exactly where it is the smaller.
+    Once few pairs are left, all are compared at once: what is beaten by a label that is beaten itself is
+    beaten by one that stays.
     """
-    taken, word = labels.taken, labels.words[0]
-    packed = _side_by_side(taken, word)
+    packed = _side_by_side(labels.taken, labels.words[0])
     kept: list[IntArray] = []
     left = np.arange(len(labels))
     cell = labels.cell
     while left.size:
-        fresh = np.concatenate(([True], cell[1:] != cell[:-1]))
+        starts = np.flatnonzero(np.concatenate(([True], cell[1:] != cell[:-1])))
+        count = np.diff(np.append(starts, left.size))
+        behind = np.arange(left.size) - np.repeat(starts, count)
+        if behind.sum() <= PAIRS_COMPARED_AT_ONCE:
+            second, first = pairs_of(np.repeat(starts, count), behind)
+            beaten = np.zeros(left.size, dtype=np.bool_)
+            beaten[second[_beats(labels, packed, left[first], left[second])]] = True
+            kept.append(left[~beaten])
+            break
         # Nothing sorted behind it takes less of everything, so the first label of a cell stays.
-        pivots = left[fresh]
-        kept.append(pivots)
-        pivot = np.repeat(pivots, np.diff(np.append(np.flatnonzero(fresh), left.size)))
-        if packed is None:
-            beaten = word[pivot] <= word[left]
-            for amounts in taken:
-                beaten &= amounts[pivot] <= amounts[left]
-        else:
-            fields, guards = packed
-            beaten = ((fields[left] | guards) - fields[pivot]) & guards == guards
-        beaten &= ~fresh
-        if labels.words.shape[0] > 1:
-            tied = np.flatnonzero(beaten)
-            tied = tied[word[pivot[tied]] == word[left[tied]]]
-            beaten[tied] = ~_later_words_better(labels, pivot[tied], left[tied])
-        stays = ~(beaten | fresh)
+        kept.append(left[starts])
+        stays = (behind > 0) & ~_beats(labels, packed, np.repeat(left[starts], count), left)
         left, cell = left[stays], cell[stays]
     return np.sort(np.concatenate(kept))
+
+
+def _beats(
+    labels: Labels, packed: tuple[IntArray, int] | None, first: IntArray, second: IntArray
+) -> BoolArray:
+    """Tell which labels of the first beat those of the second, one by one; those stand behind them in order.
+
+    All that is compared stands side by side in one number where it fits: a field of the one less that of the
+    other borrows its guard bit exactly where it is the smaller.
+    """
+    word = labels.words[0]
+    beaten: BoolArray
+    if packed is None:
+        beaten = word[first] <= word[second]
+        for amounts in labels.taken:
+            beaten &= amounts[first] <= amounts[second]
+    else:
+        fields, guards = packed
+        beaten = ((fields[second] | guards) - fields[first]) & guards == guards
+    if labels.words.shape[0] > 1:
+        tied = np.flatnonzero(beaten)
+        tied = tied[word[first[tied]] == word[second[tied]]]
+        beaten[tied] = ~_later_words_better(labels, first[tied], second[tied])
+    return beaten
 
 
 def _side_by_side(taken: IntArray, word: IntArray) -> tuple[IntArray, int] | None:
