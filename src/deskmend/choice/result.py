@@ -231,15 +231,16 @@ def evaluate(problem: Problem, options: Mapping[str, str]) -> Scored:
         for name, units in option.use.items():
             use[name] = use.get(name, 0) + units
     nodes: dict[str, int] = {}
+    at = state.__getitem__
     for node in problem.nodes:
-        nodes[node.name] = state[node.name] = int(node.index[tuple(state[name] for name in node.scope)])
+        nodes[node.name] = state[node.name] = node.index.item(*map(at, node.scope))
 
     cost, packs, violations = _bought(problem, use)
     for entry, states in zip(problem.forbidden, problem.forbidden_states, strict=True):
         if all(state[name] == wanted for name, wanted in states):
             violations.append(f"forbidden together: {entry!r}")
     for mask in problem.masks:
-        if not mask.allowed[tuple(state[name] for name in mask.scope)]:
+        if not mask.allowed.item(*map(at, mask.scope)):
             violations.append(f"forbidden by the mask over {mask.scope!r}")
     sums = [sum(_worth(problem, table, state) for table in bound.tables) for bound in problem.bounds]
     for number, (bound, reached) in enumerate(zip(problem.bounds, sums, strict=True)):
@@ -260,7 +261,9 @@ def _bought(problem: Problem, use: Mapping[str, int]) -> tuple[Minor, dict[str, 
     cost = 0
     packs: dict[str, int] = {}
     for item in problem.items:
-        bought = packs_for(item, use.get(item.name, 0))
+        if not use.get(item.name):
+            continue
+        bought = packs_for(item, use[item.name])
         if bought is None:
             violations.append(f"item {item.name!r}: {use[item.name]} units are not to be had")
         elif bought[0]:
@@ -284,7 +287,8 @@ def _worth(problem: Problem, table: Table, state: Mapping[str, int]) -> int:
         variable, wanted = table.when
         if state[variable] != problem.state_of(variable, wanted):
             return 0
-    return int(table.values[tuple(state[name] for name in table.scope)])
+    worth: int = table.values.item(*map(state.__getitem__, table.scope))
+    return worth
 
 
 def verify(problem: Problem, choice: Choice) -> Scored | None:
