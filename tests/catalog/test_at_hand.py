@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from tests.planning.cases import CATALOG, SAMPLE, made, plain
 
 from deskmend.intake.catalog_records import Fix, Material
+from deskmend.language import reading
 from deskmend.planning.assessment import assess
 from deskmend.planning.plan import plan
 from deskmend.report.plan import plan_text
@@ -65,3 +66,24 @@ def test_one_reel_serves_all_that_is_sewn_at_two_places() -> None:
     two = made(places=[den, den | {"id": "shed"}])
     bill = assess(two, CATALOG, SAMPLE, ["den.seat_foam=40", "shed.seat_foam=40"]).bill
     assert [(line.packs, line.units) for line in bill.lines if line.item == "sewing_thread"] == [(1, 3000)]
+
+
+@pytest.mark.parametrize(
+    ("books", "language", "told"),
+    [
+        ([45, 55], "en", "slides apart under the feet"),
+        ([45, 55], "es", "se desliza bajo los pies"),
+        ([40, 40], "en", "if you have some"),
+        ([65, 65], "en", ""),
+    ],
+)
+def test_owned_books_bridge_a_gap_and_are_tied_where_they_are_high(
+    books: list[int], language: str, told: str
+) -> None:
+    alone = dataclasses.replace(CATALOG, fixes=(CATALOG.by_id["feet_book"],))
+    reach = 415 + sum(books) - 5
+    at_it = made(places__0__seat__height=str(reach), owns={"hardback_book": [str(one) for one in books]})
+    found = plan(at_it, alone, SAMPLE, 0)
+    assert [step.option.size for step in found.steps] == ([sum(books)] if told else [])
+    with reading(language):
+        assert told in " ".join(plan_text(found, alone, SAMPLE).split())
