@@ -329,6 +329,21 @@ def test_figures_that_do_not_add_up_are_found_though_hashes_and_seal_were_made_g
     assert "does not add up" in result.stderr
 
 
+@pytest.mark.parametrize("more", ["x\n", "x,1,2,3,4,5,6,7,8,9,10,11,12,13,14,15\n"])
+def test_a_row_that_is_not_whole_is_told_as_that_and_adds_up_to_nothing(
+    year: Path, tmp_path: Path, more: str
+) -> None:
+    whole = tmp_path / "folder"
+    copytree(year / "round_3", whole)
+    with open(whole / "people.csv", "a", encoding="utf-8") as stream:
+        stream.write(more)
+    result = run("--check", str(whole))
+    assert result.exit_code == 2
+    assert "the row is not whole; allowed 13 cells, one for each column" in result.stderr
+    assert "None" not in result.stderr
+    assert "NaN" not in result.stderr
+
+
 def test_the_ledger_holds_ids_things_and_money_and_is_for_its_owner_alone(year: Path) -> None:
     path = year / "ledger.jsonl"
     assert path.stat().st_mode & 0o777 == 0o600

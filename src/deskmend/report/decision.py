@@ -435,7 +435,7 @@ class _Folder:
     def table(self, name: str) -> list[CsvRow]:
         try:
             text = (self.root / name).read_bytes().decode("utf-8")
-            return list(csv.DictReader(io.StringIO(text), strict=True))
+            rows = list(csv.DictReader(io.StringIO(text), strict=True))
         except (OSError, UnicodeDecodeError, csv.Error):
             self.unread.append(
                 Fault(
@@ -443,6 +443,12 @@ class _Folder:
                 )
             )
             return []
+        for line, row in enumerate(rows, start=2):
+            if None in row or None in row.values():
+                allowed = f"{len([name for name in row if name is not None])} cells, one for each column"
+                path = str(self.root / name)
+                self.unread.append(Fault(path, line, "", None, allowed, note="the row is not whole"))
+        return rows
 
     def summary(self) -> dict[str, Any]:
         try:
