@@ -589,3 +589,8 @@ def test_a_height_that_is_only_known_is_told_as_such(file: Path) -> None:
     # civilians add some 9 mm when they tell their height (published)
     assert person.likely_stature == pytest.approx(64 * 25.4 - 9)
     assert person.cannot_stand is True
+
+
+def test_no_question_points_at_what_another_one_asked() -> None:
+    """On the page of answers each stands alone, in another order than when it is asked."""
+    assert [one.key for one in questions(load_catalog()) if re.search(r"\bon it\b", one.ask)] == []
