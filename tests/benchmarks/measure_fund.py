@@ -19,6 +19,7 @@ something about a machine, so none is ever asserted.
 from __future__ import annotations
 
 import argparse
+import gc
 import multiprocessing
 import os
 import sys
@@ -320,6 +321,8 @@ def options() -> argparse.ArgumentParser:
 
 def main() -> None:
     """Measure what is asked and print the table."""
+    # as the command has it; its processes take it over
+    gc.set_threshold(10_000, 20, 50)
     parser = options()
     given = parser.parse_args()
     if given.seeds < 1 or min(given.counts) < 1:

@@ -6,6 +6,7 @@ keeps nothing but what can be worked out again.
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import multiprocessing.connection
 import os
@@ -142,7 +143,10 @@ class EngineProcess:
         context = multiprocessing.get_context("spawn")
         self._pipe, theirs = context.Pipe()
         self._process = context.Process(
-            target=_work, args=(theirs, os.getpid(), *self._told), daemon=True, name="deskmend engine"
+            target=_work,
+            args=(theirs, os.getpid(), gc.get_threshold(), *self._told),
+            daemon=True,
+            name="deskmend engine",
         )
         self._process.start()
         theirs.close()
@@ -193,11 +197,16 @@ class EngineProcess:
 def _work(
     pipe: multiprocessing.connection.Connection,
     parent: int,
+    rings: tuple[int, int, int],
     catalog: str | None,
     prices: str | None,
     manner: Manner,
 ) -> None:
-    """Answer questions until nobody is there to ask any more."""
+    """Answer questions until nobody is there to ask any more.
+
+    It looks for rings of records as seldom as the server, by its `gc.get_threshold`.
+    """
+    gc.set_threshold(*rings)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     with reading(manner.language), measuring(manner.unit):
