@@ -209,7 +209,6 @@ def _hash(text: str) -> str:
 def drawing_key() -> str:
     """What the strokes and points of a drawing mean."""
     return tr(
-        "Hatched and bold: new. Bold alone: set otherwise than now. Broken: head and foot as they are now. A "
-        "black point marks a part that is still out of its good range. A white ring marks one that was out "
-        "and no longer is."
+        "Hatched and bold: new. Bold alone: set otherwise. Broken: head and foot as they are now. Black "
+        "point: a part still out of its good range. White ring: one that was out and no longer is."
     )

@@ -93,8 +93,9 @@ def merged(lists: Sequence[Sequence[Said]]) -> list[tuple[Said, Rungs]]:
     return [(entry, tuple(numbers)) for entry, numbers in out]
 
 
-LONG = 10
-"""Lines of steps beyond which drawings are printed smaller, so that two sheets of paper hold the plan."""
+MOST_STEPS, MOST_WITH_PURCHASES = 10, 15
+"""Lines of steps, alone and with those of purchases, beyond which drawings are printed smaller, so that two
+sheets of paper hold the plan."""
 
 
 @dataclass(frozen=True)
@@ -171,7 +172,7 @@ class RegionBar:
 
 @dataclass(frozen=True)
 class RungView:
-    """What is shown for one budget; `running` says whether there are steps with bars, `long` whether many."""
+    """What is shown for one budget; `running` says whether there are steps with bars, `long` whether much."""
 
     number: int
     money: str
@@ -236,6 +237,7 @@ def rung_view(
     )
     last = len(plan.stages) - 1
     total = total_text(plan.cost, plan.currency, plan.invented)
+    steps, purchases = sum(len(lines) for _, lines in found), sum(len(stage.buys) for stage, _ in found)
     return RungView(
         number,
         money,
@@ -244,7 +246,7 @@ def rung_view(
         tuple(_sure(plan)),
         stages,
         any(stage.groups for stage in stages),
-        sum(len(lines) for _, lines in found) > LONG,
+        steps > MOST_STEPS or steps + purchases > MOST_WITH_PURCHASES,
         plan.invented and bool(plan.cost),
         tuple(
             (text, anchors.of(bundle.head, last))
