@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, reduce
 from operator import add, getitem, or_
@@ -154,14 +154,12 @@ class _CellLogs(dict[int, int]):
 class _Told(dict[int, int]):
     """Nodes in sets of variables whose parents are in them too: their links can be joined again."""
 
-    def __init__(self, parents: Mapping[int, int], variables: int) -> None:
-        self._nodes = sum(1 << node for node in parents)
-        self._all = (1 << variables) - 1
+    def __init__(self, nodes: Iterable[int], children: Sequence[int]) -> None:
+        self._nodes = sum(1 << node for node in nodes)
+        self._all = (1 << len(children)) - 1
         # the nodes that are not told where a variable is absent
-        missed = {variable: 1 << variable & self._nodes for variable in range(variables)}
-        for node, by in parents.items():
-            _help(missed, by, node)
-        self._by_byte = _by_byte(list(missed.values()), or_)
+        missed = [own | 1 << variable & self._nodes for variable, own in enumerate(children)]
+        self._by_byte = _by_byte(missed, or_)
 
     def __missing__(self, variables: int) -> int:
         by_byte = (self._all ^ variables).to_bytes(len(self._by_byte), "little")
@@ -188,12 +186,12 @@ class _Greedy:
         self._most_labels = _log(graph.most_labels)
         self._parents = {node: sum(1 << parent for parent in parents) for node, parents in graph.parents}
         self._cells = _CellLogs(graph.sizes)
-        self._told = _Told(self._parents, len(graph.sizes))
-        self.effort = 0
-        self.variables = sorted({variable for scope in graph.scopes for variable in scope})
         self._children = dict.fromkeys(range(len(graph.sizes)), 0)
         for node, by in self._parents.items():
             _help(self._children, by, node)
+        self._told = _Told(self._parents, list(self._children.values()))
+        self.effort = 0
+        self.variables = sorted({variable for scope in graph.scopes for variable in scope})
         self._start = {
             number: self._relation(sum(1 << variable for variable in scope), 0, 0)
             for number, scope in enumerate(graph.scopes)
