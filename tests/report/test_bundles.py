@@ -8,6 +8,7 @@ from functools import cache
 
 from tests.planning.cases import CATALOG, GIVING_WAY, SAMPLE, made
 
+from deskmend.planning.bill import bill_of
 from deskmend.planning.by_hand import plans_by_hand
 from deskmend.planning.frontier import Bundle
 from deskmend.planning.plan import BudgetPlans, Plan
@@ -54,6 +55,36 @@ def test_what_is_bought_for_less_than_can_be_told_says_so() -> None:
         "Plain separate mouse that fits the hand"
     }
     assert len(texts) == len(FIXES)
+
+
+TWO_TASKS = {
+    "tasks": [
+        {"id": name, "place": "den", "hours": "3", "main": "laptop", "reference": "paper"}
+        for name in ("letters", "bills")
+    ]
+}
+"""One holder serves both: it is carried."""
+
+
+def test_a_thing_that_serves_two_tasks_is_not_for_nothing_at_the_second() -> None:
+    case = made(**TWO_TASKS)
+    names = ("letters.holder_bought", "bills.holder_bought")
+    plan = plans_by_hand(case, CATALOG, SAMPLE, names).plans[0]
+    alone = [bill_of(bundle.options, case, SAMPLE).total for bundle in plan.bundles]
+    assert plan.cost > 0
+    assert alone == [plan.cost, plan.cost], "either alone costs as much as both"
+    texts = bundle_texts(plan)
+    holder = plan.bundles[0].head.fix.title
+    for payer, other in (("letters", "bills"), ("bills", "letters")):
+        (text,) = (text for text in texts if text.startswith(f"{holder} ({payer}): "))
+        paid = money_text(plan.cost, plan.currency) in text
+        serves = (
+            "What is bought for it serves this too" if paid else "What is bought for this serves here too"
+        )
+        assert f"{serves}: {holder} ({other})." in text
+        assert ("for no more money" in text) is not paid
+        assert "for nothing" not in text
+    assert sum(money_text(plan.cost, plan.currency) in text for text in texts) == 1, "it is paid once"
 
 
 def test_a_bundle_is_one_line_with_its_own_sum() -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.language import tr
-from deskmend.measures import Micro
+from deskmend.measures import Micro, Minor
 from deskmend.planning.bill import BillLine
 from deskmend.planning.dates import DAYS_A_MONTH, Schedule
 from deskmend.planning.explain import moved
@@ -192,7 +192,7 @@ def together_text(bundle: Bundle, plan: Plan, parted: Sequence[int] = (), later:
     `parted` names their numbers. Where some come `later`, that holds when all are there: until then the
     first ones may help without.
     """
-    money = sum(step.cost for step in plan.steps if step.option in bundle.options)
+    money = _charged(bundle, plan)
     strain, cost = strain_text(bundle.leaving_out), money_text(money, plan.currency)
     if parted:
         steps = ", ".join(map(str, parted))
@@ -219,8 +219,41 @@ def together_text(bundle: Bundle, plan: Plan, parted: Sequence[int] = (), later:
             cost=cost,
         )
     if not money:
+        if payers := paid_with(bundle, plan):
+            told = tr("Only together: they take off {strain}, for no more money.", strain=strain)
+            return f"{told} {_serves_here(payers, plan)}"
         return tr("Only together: they take off {strain}, for nothing.", strain=strain)
     return tr("Only together: they take off {strain} for {cost}.", strain=strain, cost=cost)
+
+
+def _charged(bundle: Bundle, plan: Plan) -> Minor:
+    """What a bundle adds to the bill of those before it."""
+    return sum(step.cost for step in plan.steps if step.option in bundle.options)
+
+
+def _serves_here(payers: Sequence[OptionSpec], plan: Plan) -> str:
+    return tr("What is bought for this serves here too: {steps}.", steps=step_titles(payers, plan))
+
+
+def paid_with(bundle: Bundle, plan: Plan) -> list[OptionSpec]:
+    """Steps for which those things are bought that a bundle takes as well and is not charged for."""
+    if _charged(bundle, plan):
+        return []
+    inside = [step for step in plan.steps if step.option in bundle.options]
+    bought = {line.item for line in plan.bill.lines if line.cost}
+    wanted: set[str] = set()
+    for step in inside:
+        # what is carried is taken once, by the first step that uses it
+        made = [one for one in plan.steps if one.takes and one.option.fix.id == step.option.fix.id]
+        for one in [step] if step.takes else made if step.option.fix.carried else []:
+            wanted |= {taking.item for taking in one.takes if taking.owned < taking.units} & bought
+    return [
+        step.option
+        for step in plan.steps
+        if step not in inside
+        and step.cost
+        and any(one.item in wanted and one.owned < one.units for one in step.takes)
+    ]
 
 
 def wanting(bought: BillLine, at: int, plan: Plan) -> list[tuple[int, DoneLine]]:
@@ -486,14 +519,33 @@ def no_sum_text(plan: Plan) -> str:
 
 
 def _bundle_text(bundle: Bundle, plan: Plan) -> str:
-    money = sum(step.cost for step in plan.steps if step.option in bundle.options)
+    money = _charged(bundle, plan)
     name = bundle_title(bundle, plan)
     strain = strain_text(bundle.leaving_out, 2)
-    told = [
-        tr("{line}: {strain}, for {cost}.", line=name, strain=strain, cost=money_text(money, plan.currency))
-        if money
-        else tr("{line}: {strain}, for nothing.", line=name, strain=strain)
+    payers = paid_with(bundle, plan)
+    if money:
+        told = [
+            tr(
+                "{line}: {strain}, for {cost}.",
+                line=name,
+                strain=strain,
+                cost=money_text(money, plan.currency),
+            )
+        ]
+    elif payers:
+        told = [
+            tr("{line}: {strain}, for no more money.", line=name, strain=strain),
+            _serves_here(payers, plan),
+        ]
+    else:
+        told = [tr("{line}: {strain}, for nothing.", line=name, strain=strain)]
+    served = [
+        other.head
+        for other in plan.bundles
+        if any(option in bundle.options for option in paid_with(other, plan))
     ]
+    if served:
+        told.append(tr("What is bought for it serves this too: {steps}.", steps=step_titles(served, plan)))
     if money and not bundle.told:
         told.append(tr("By itself that is less than can be told: buy it last, or leave it."))
     if bundle.along:
