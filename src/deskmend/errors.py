@@ -9,6 +9,12 @@ from __future__ import annotations
 import difflib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from typing import TypeVar, overload
+
+A = TypeVar("A")
+B = TypeVar("B")
+C = TypeVar("C")
+D = TypeVar("D")
 
 MAX_SHOWN = 80
 """Longest piece of a file's text that a message repeats [characters]."""
@@ -197,16 +203,47 @@ class InputFaults(Exception):
         """Return all faults, one a line."""
         return "\n".join(str(fault) for fault in self.faults)
 
+    def beside(self, *reads: Callable[[], object]) -> InputFaults:
+        """These faults with what other readings find wrong; equal ones once."""
+        faults = dict.fromkeys(self.faults)
+        for read in reads:
+            try:
+                read()
+            except InputFaults as error:
+                faults.update(dict.fromkeys(error.faults))
+        return InputFaults(faults)
 
-def faults_of(*reads: Callable[[], object]) -> list[Fault]:
-    """What each of some readings finds wrong, so that whoever mends one fault is told of the others too."""
-    faults: dict[Fault, None] = {}
-    for read in reads:
+
+@overload
+def read_each(one: Callable[[], A], two: Callable[[], B], /) -> tuple[A, B]: ...
+
+
+@overload
+def read_each(one: Callable[[], A], two: Callable[[], B], three: Callable[[], C], /) -> tuple[A, B, C]: ...
+
+
+@overload
+def read_each(
+    one: Callable[[], A], two: Callable[[], B], three: Callable[[], C], four: Callable[[], D], /
+) -> tuple[A, B, C, D]: ...
+
+
+@overload
+def read_each(*reads: Callable[[], A]) -> tuple[A, ...]: ...
+
+
+def read_each(*reads: Callable[[], object]) -> tuple[object, ...]:
+    """What each of some readings hands back; `InputFaults` with what all of them find wrong.
+
+    So whoever mends one fault is told of the others too.
+    """
+    found: list[object] = []
+    for number, read in enumerate(reads, 1):
         try:
-            read()
+            found.append(read())
         except InputFaults as error:
-            faults.update(dict.fromkeys(error.faults))
-    return list(faults)
+            raise error.beside(*reads[number:]) from None
+    return tuple(found)
 
 
 class DefectError(Exception):

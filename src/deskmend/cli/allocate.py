@@ -12,7 +12,7 @@ import click
 
 from deskmend.cli import output
 from deskmend.cli.output import Shared, emit, refuse_folder, shared, write_folder_or_another, write_over
-from deskmend.errors import InputFaults, faults_of, option_fault
+from deskmend.errors import InputFaults, option_fault, read_each
 from deskmend.language import tr
 
 if TYPE_CHECKING:
@@ -264,8 +264,9 @@ def allocate_command(
 
     folder = Path(out)
 
-    def wishes_in(currency: str | None) -> FundWishes:
-        return read_wishes(
+    def options(currency: str | None) -> tuple[FundWishes, Sender | None, None]:
+        wishes = partial(
+            read_wishes,
             fund,
             currency,
             policy,
@@ -278,21 +279,19 @@ def allocate_command(
             cap_in_all,
             split_goals(group_cap),
         )
-
-    def read_sender() -> Sender | None:
-        return None if sender_file is None else load_sender(sender_file)
+        return read_each(
+            wishes,
+            lambda: None if sender_file is None else load_sender(sender_file),
+            partial(refuse_folder, folder),
+        )
 
     try:
         catalog = given.catalog()
         renamed = None if columns is None else load_column_map(columns)
         inputs = load_inputs(applicants, catalog, given.price_file, skip_invalid, given.today, renamed)
-        currency, faults = inputs.prices.currency, []
     except InputFaults as error:
-        currency, faults = None, list(error.faults)
-    faults += faults_of(partial(wishes_in, currency), read_sender, partial(refuse_folder, folder))
-    if faults:
-        raise InputFaults(faults)
-    wishes, sender = wishes_in(currency), read_sender()
+        raise error.beside(partial(options, None)) from None
+    wishes, sender, _ = options(inputs.prices.currency)
     before, prices, book, remarks = rounds_before(already, ledger, inputs.prices, catalog)
     notes = (*inputs.warnings, *remarks)
     given.remark(notes)

@@ -17,11 +17,11 @@ from dataclasses import dataclass
 from datetime import date
 from functools import partial, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec, TextIO
+from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec, TextIO, TypeVar
 
 import click
 
-from deskmend.errors import Fault, InputFaults, Unreadable, faults_of, option_fault, visible, why_unusable
+from deskmend.errors import Fault, InputFaults, Unreadable, option_fault, visible, why_unusable
 from deskmend.language import LANGUAGES, LENGTH_UNITS, measure_in, read_in, tr
 
 if TYPE_CHECKING:
@@ -348,6 +348,7 @@ MOST_AMOUNTS = 100
 """Most amounts in one list."""
 
 Command = Callable[..., Any]
+Read = TypeVar("Read")
 
 
 class CaseInputs(NamedTuple):
@@ -381,29 +382,25 @@ class Shared:
 
         return load_learned(catalog, self.learned_file)
 
-    def inputs(self, case_file: str, *options: Callable[[str | None], object]) -> CaseInputs:
-        """Load a case, the catalog and the prices of the case.
-
-        `options` read what else was given, by the currency of the prices where that is known; `InputFaults`
-        with every fault of files and options alike.
-        """
+    def inputs(self, case_file: str) -> CaseInputs:
+        """Load a case, the catalog and the prices of the case; `InputFaults` with every fault of them."""
         from deskmend.intake.case_file import load_case
 
-        currency = None
         try:
-            found = self.inputs_for(load_case(case_file))
-            currency, faults = found.prices.currency, []
+            return self.inputs_for(load_case(case_file))
         except InputFaults as error:
-            faults = list(error.faults)
-            faults += [
-                one
-                for one in faults_of(self.catalog, partial(self._prices_alone, case_file))
-                if one not in faults
-            ]
-        faults += faults_of(*(partial(read, currency) for read in options))
-        if faults:
-            raise InputFaults(faults)
-        return found
+            raise error.beside(self.catalog, partial(self._prices_alone, case_file)) from None
+
+    def inputs_and(self, case_file: str, options: Callable[[str | None], Read]) -> tuple[CaseInputs, Read]:
+        """Load them, and read what else was given by the currency of the prices, None where it is not known.
+
+        `InputFaults` with every fault of files and options alike.
+        """
+        try:
+            found = self.inputs(case_file)
+        except InputFaults as error:
+            raise error.beside(partial(options, None)) from None
+        return found, options(found.prices.currency)
 
     def _prices_alone(self, case_file: str) -> None:
         """Read the prices of a case that cannot be read itself."""

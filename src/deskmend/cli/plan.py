@@ -21,7 +21,7 @@ from deskmend.cli.output import (
     shared,
     write_new,
 )
-from deskmend.errors import InputFaults, faults_of, option_fault, visible
+from deskmend.errors import InputFaults, option_fault, read_each, visible
 from deskmend.language import tr
 
 if TYPE_CHECKING:
@@ -195,10 +195,12 @@ def plan_command(
             "--sure", "--sure and --reach do not go together: samples look for the least strain"
         )
     offered = {"--budget": budget, "--saving": saving}
-    case, catalog, prices, notes = given.inputs(
-        case_file, lambda _: goals_of(split_goals(reach)), partial(amounts, offered)
+    (case, catalog, prices, notes), (goals, money) = given.inputs_and(
+        case_file,
+        lambda currency: read_each(
+            partial(goals_of, split_goals(reach)), partial(amounts, offered, currency)
+        ),
     )
-    goals, money = goals_of(split_goals(reach)), amounts(offered, prices.currency)
     with given.waiting(tr("searching for the best plan")):
         ready = prepare(case, catalog, prices, must, never)
         every = EveryBudget(ready, case.means.minutes if minutes is None else minutes)
@@ -334,8 +336,7 @@ def compare_command(
         raise InputFaults([option_fault("--plot", plot, "a name that ends in .svg or .png")])
     if plot is not None:
         refuse_target(Path(plot))
-    case, catalog, prices, notes = given.inputs(case_file, partial(amount_list, "--at", at))
-    budgets = amount_list("--at", at, prices.currency)
+    (case, catalog, prices, notes), budgets = given.inputs_and(case_file, partial(amount_list, "--at", at))
     with given.waiting(tr("looking for every budget")):
         found = compared(prepare(case, catalog, prices), budgets, notes, every_gain)
     if plot is not None:
@@ -364,10 +365,7 @@ def _beside(
 
     if out is not None:
         refuse_other_than_page(out)
-    try:
-        told = [given.inputs(file) for file in files]
-    except InputFaults as error:
-        raise InputFaults(faults_of(*(partial(given.inputs, file) for file in files))) from error
+    told = read_each(*(partial(given.inputs, file) for file in files))
     found = [
         assess(case, catalog, prices, asked, notes)
         for (case, catalog, prices, notes), asked in zip(told, fixes, strict=True)
@@ -471,18 +469,18 @@ def report_command(
             "--for", "--for employer tells none of that: not with --dates, --worth or --sure"
         )
 
-    case, catalog, prices, notes = given.inputs(
+    (case, catalog, prices, notes), (_, sender, amount, budgets) = given.inputs_and(
         case_file,
-        lambda _: refuse_other_than_page(out),
-        lambda _: None if sender_file is None else load_sender(sender_file),
-        partial(amounts, {"--budget": budget}),
-        partial(amount_list, "--at", at),
+        lambda currency: read_each(
+            partial(refuse_other_than_page, out),
+            lambda: None if sender_file is None else load_sender(sender_file),
+            partial(amounts, {"--budget": budget}, currency),
+            partial(amount_list, "--at", at, currency),
+        ),
     )
-    sender = None if sender_file is None else load_sender(sender_file)
     if ask_dates and not case.means.saving_per_month:
         raise click.BadOptionUsage("--dates", "--dates takes a saving_per_month in the case")
-    money = amounts({"--budget": budget}, prices.currency)["--budget"]
-    budgets = amount_list("--at", at, prices.currency)
+    money = amount["--budget"]
     with given.waiting(tr("looking for every budget")):
         if fixes:
             plans = plans_by_hand(case, catalog, prices, fixes, money, notes)

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, cast, get_args
 
@@ -22,7 +21,6 @@ from deskmend.errors import (
     InputFaults,
     Unreadable,
     did_you_mean,
-    faults_of,
     option_fault,
     visible,
 )
@@ -47,6 +45,7 @@ from deskmend.intake.applicants import (
     accepted,
     in_currency,
     read_applicants,
+    refused,
     without_rows,
 )
 from deskmend.intake.catalog import Catalog
@@ -108,7 +107,7 @@ def load_inputs(
     try:
         prices = prices_for(catalog, price_file, path, currency, today)
     except InputFaults as error:
-        wrong = faults if table is None else faults_of(partial(accepted, table, skip_invalid))
+        wrong = faults if table is None else refused(table, skip_invalid)
         raise InputFaults([*wrong, *error.faults]) from error
     if table is None:
         raise InputFaults(faults)

@@ -523,16 +523,21 @@ def in_currency(table: ApplicantTable, currency: str) -> ApplicantTable:
     return replace(table, people=tuple(taken), rejected=tuple(sorted(rejected, key=lambda one: one.line)))
 
 
+def refused(table: ApplicantTable, skip_invalid: bool) -> FaultList:
+    """Faults of rejected rows, unless they are to be set aside and others are left."""
+    together = FaultList(table.file)
+    if not skip_invalid or not table.people:
+        for one in table.rejected:
+            together.extend(one.faults)
+    return together
+
+
 def accepted(table: ApplicantTable, skip_invalid: bool) -> ApplicantTable:
     """Refuse a table with rejected rows, unless they are to be set aside and others are left.
 
     Raises `InputFaults` with the faults of all rejected rows.
     """
-    if table.rejected and (not skip_invalid or not table.people):
-        together = FaultList(table.file)
-        for one in table.rejected:
-            together.extend(one.faults)
-        raise InputFaults(together)
+    refused(table, skip_invalid).raise_if_any()
     return table
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 from typing import Literal
@@ -17,7 +18,7 @@ from typing import Literal
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter, ImageFont
 
-from deskmend.errors import Fault, FaultList, InputFaults, option_fault
+from deskmend.errors import Fault, FaultList, InputFaults, option_fault, read_each
 from deskmend.intake.case import Case
 from deskmend.intake.case_file import load_case, read_case
 from deskmend.intake.reading.fields import ranges
@@ -154,17 +155,12 @@ def measure_pictures(
 
     `stature` is that of the person where no marks tell it; it is only held against the pictures.
     """
-    shots: list[Shot] = []
-    faults: list[Fault] = []
-    for picture_file, marks_file in files:
-        try:
-            picture = read_picture(picture_file)
-            shots.append(Shot(picture, load_marks(marks_file, picture_file, picture.size), str(marks_file)))
-        except InputFaults as error:
-            faults += error.faults
-    if faults:
-        raise InputFaults(faults)
-    return measured_with(shots, stature)
+
+    def shot(picture_file: str | Path, marks_file: str | Path) -> Shot:
+        picture = read_picture(picture_file)
+        return Shot(picture, load_marks(marks_file, picture_file, picture.size), str(marks_file))
+
+    return measured_with(read_each(*(partial(shot, *pair) for pair in files)), stature)
 
 
 def measured_with(shots: Sequence[Shot], stature: Mm | None = None) -> PictureMeasures:
