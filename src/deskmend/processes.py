@@ -26,7 +26,7 @@ from typing import Any
 
 from deskmend.errors import DefectError
 
-__all__ = ["Processes", "usable_cores"]
+__all__ = ["Processes", "begin_child", "usable_cores"]
 
 Answering = Callable[[Any], Any]
 
@@ -180,19 +180,24 @@ class _Queue:
         self._busy[process] -= 1
 
 
+def begin_child(rings: tuple[int, int, int]) -> None:
+    """Let a new process leave interrupts to its parent, and look for rings of records as seldom as that.
+
+    `rings` is what `gc.get_threshold` tells there.
+    """
+    gc.set_threshold(*rings)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
 _answering: Answering | None = None
 
 
 def _begin(
     alive: Connection, rings: tuple[int, int, int], make: Callable[..., Answering], given: Sequence[Any]
 ) -> None:
-    """Make a new process ready: it leaves interrupts to its parent, and ends when that says so or is gone.
-
-    It looks for rings of records as seldom as its parent, by the same `rings` of `gc.get_threshold`.
-    """
+    """Make a new process ready: it ends when its parent says so or is gone."""
     global _answering
-    gc.set_threshold(*rings)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    begin_child(rings)
     parent = multiprocessing.parent_process()
 
     def watch() -> None:

@@ -39,6 +39,7 @@ from fund_in_one_piece import OnePiece, fund_in_one_piece  # noqa: E402
 from price_patterns import PATTERNS, patterned  # noqa: E402
 from process_memory import PeakMemory, alone, largest_process, processor  # noqa: E402
 
+from deskmend.cli.program import RINGS  # noqa: E402
 from deskmend.grants.people.columns import WEIGHT_UNIT  # noqa: E402
 from deskmend.intake.catalog import load_catalog  # noqa: E402
 from deskmend.intake.prices import PriceTable, load_prices  # noqa: E402
@@ -322,7 +323,7 @@ def options() -> argparse.ArgumentParser:
 def main() -> None:
     """Measure what is asked and print the table."""
     # as the command has it; its processes take it over
-    gc.set_threshold(10_000, 20, 50)
+    gc.set_threshold(*RINGS)
     parser = options()
     given = parser.parse_args()
     if given.seeds < 1 or min(given.counts) < 1:

@@ -12,6 +12,7 @@ import click
 
 from deskmend.cli import output
 from deskmend.cli.output import (
+    FORCE,
     CaseInputs,
     Shared,
     amounts,
@@ -40,7 +41,6 @@ _FILE = click.option(
     help="The casebook: one file.",
 )
 _ON = click.option("--on", "day", metavar="YYYY-MM-DD", help="Day of it; today if left out.")
-_FORCE = click.option("--force", is_flag=True, help="Write over a file that is there already.")
 _NOTE = click.option("--note", metavar="TEXT", help="What else is worth keeping, in one line.")
 
 
@@ -235,7 +235,7 @@ def felt_command(
     help="Write a case file for the plan from there: what stands is in place, what was bought is owned, what "
     "was given up is refused. plan and report take it.",
 )
-@_FORCE
+@FORCE
 @_FILE
 @_ON
 @_wishes
@@ -353,7 +353,7 @@ def list_command(given: Shared, file: str) -> None:
 
 @casebook_command.command("learn", short_help="Count what was done and is still used.")
 @click.option("--out", metavar="FILE.yaml", help="Write figures there that plans read with --learned.")
-@_FORCE
+@FORCE
 @_FILE
 @_ON
 @shared("catalog")
@@ -403,7 +403,7 @@ def _learn_page(given: Shared, text: str, out: str | None, written: str | None) 
 
 @casebook_command.command("share", short_help="Counts without any group of fewer than five.")
 @click.option("--out", metavar="FILE.csv", help="Write the counts there as a table.")
-@_FORCE
+@FORCE
 @_FILE
 @_ON
 @shared()

@@ -9,6 +9,7 @@ import click
 
 from deskmend.cli import output
 from deskmend.cli.output import (
+    FORCE,
     Shared,
     emit,
     emit_document,
@@ -47,7 +48,7 @@ if TYPE_CHECKING:
 @click.option(
     "--columns", metavar="FILE", help="Our names for the columns of that table, as allocate takes them."
 )
-@click.option("--force", is_flag=True, help="Write over a file that is there already.")
+@FORCE
 @shared("catalog")
 def new_command(
     given: Shared,

@@ -344,6 +344,7 @@ def _watch(what: str, done: threading.Event, share: list[tuple[int, int]]) -> No
 
 FIX = "[PLACE.|TASK.]FIX[=VALUE]"
 """How a fix is named."""
+FORCE = click.option("--force", is_flag=True, help="Write over a file that is there already.")
 MOST_AMOUNTS = 100
 """Most amounts in one list."""
 

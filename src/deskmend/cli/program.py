@@ -298,8 +298,11 @@ for _command in (
     deskmend.add_command(_command)
 
 
+RINGS = (10_000, 20, 50)
+"""When commands look for rings of records: seldom, for they make many records and next to no rings."""
+
+
 def main() -> NoReturn:
     """Run the program on the arguments of the process."""
-    # A command makes many small records and next to no rings, so looking for these early only takes time.
-    gc.set_threshold(10_000, 20, 50)
+    gc.set_threshold(*RINGS)
     deskmend.main()

@@ -62,6 +62,7 @@ __all__ = [
     "answer_rows",
     "answer_words",
     "case_with_answer",
+    "faults_in_short",
     "marking",
     "with_wishes",
 ]
@@ -439,10 +440,7 @@ class KeptPictures:
             merged = _merged(told, given)
         except InputFaults as found:
             # Shown with the measures: what does not go with the case is seen from them.
-            doubtful += [
-                ": ".join(part for part in (one.where, one.note or one.allowed) if part)
-                for one in found.faults
-            ]
+            doubtful += faults_in_short(found)
         posture = (
             observed_posture(told) if merged is None else observed_posture(told, merged.case, merged.place)
         )
@@ -465,6 +463,11 @@ class KeptPictures:
         file = tr("the marks")
         shot = Shot(picture, read_marks(plain, file, str(name), picture.size), file)
         return measured_with([shot], case.person.stature)
+
+
+def faults_in_short(found: InputFaults) -> list[str]:
+    """Faults in few words, for a screen where what was read is seen."""
+    return [": ".join(part for part in (one.where, one.note or one.allowed) if part) for one in found.faults]
 
 
 def _merged(told: PictureMeasures, given: Mapping[str, Any]) -> Merged:

@@ -12,7 +12,6 @@ import multiprocessing.connection
 import os
 import queue
 import secrets
-import signal
 import threading
 import time
 import traceback
@@ -24,6 +23,7 @@ from typing import Any, Literal
 from deskmend.errors import InputFaults
 from deskmend.language import measuring, reading, tr
 from deskmend.local_page.work import KeptCases, NotPossible
+from deskmend.processes import begin_child
 from deskmend.progress import listening
 
 __all__ = ["EngineProcess", "Inquiry", "Manner"]
@@ -202,12 +202,8 @@ def _work(
     prices: str | None,
     manner: Manner,
 ) -> None:
-    """Answer questions until nobody is there to ask any more.
-
-    It looks for rings of records as seldom as the server, by its `gc.get_threshold`.
-    """
-    gc.set_threshold(*rings)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    """Answer questions until nobody is there to ask any more."""
+    begin_child(rings)
     threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     with reading(manner.language), measuring(manner.unit):
         cases = KeptCases(catalog, prices)

@@ -27,7 +27,7 @@ from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import shipped_folder
 from deskmend.intake.typed_answers import YES, AskedBack
 from deskmend.language import tr
-from deskmend.local_page.answers import answer_words, case_with_answer, marking, with_wishes
+from deskmend.local_page.answers import answer_words, case_with_answer, faults_in_short, marking, with_wishes
 from deskmend.local_page.book_routes import book_routes, first_book
 from deskmend.local_page.engine import EngineProcess, Manner
 from deskmend.local_page.folder import FILE_NAME, CaseFolder, ChangedMeanwhile
@@ -363,10 +363,8 @@ async def _answer(page: LocalPage, request: Request) -> Response:
             {"note": no.note, "allowed": no.allowed, "hint": no.hint, "meant": meant, "words": words}
         )
     except InputFaults as found:
-        faults = [
-            ": ".join(part for part in (one.where, one.note or one.allowed) if part) for one in found.faults
-        ]
-        return JSONResponse({"note": "; ".join(faults[:3]), "allowed": "", "hint": "", "meant": ""})
+        note = "; ".join(faults_in_short(found)[:3])
+        return JSONResponse({"note": note, "allowed": "", "hint": "", "meant": ""})
     return JSONResponse({"version": page.folder.change(name, text, version)})
 
 
