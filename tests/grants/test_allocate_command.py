@@ -388,6 +388,32 @@ def test_rows_with_faults_are_refused_or_set_aside_with_reasons(room: Path, tmp_
     assert json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))["rejected"] == 1
 
 
+def test_a_group_of_which_every_row_is_set_aside_keeps_its_part(room: Path, tmp_path: Path) -> None:
+    lines = lines_of("ana-01", "cora-03").splitlines()
+    head = lines[1].split(",")
+    bad = lines[-1].split(",")
+    bad[head.index("id")], bad[head.index("group")] = "dan-04", "clinic"
+    bad[head.index("person.discomfort.neck")] = "11"
+    path = tmp_path / "people.csv"
+    path.write_text("\n".join([*lines, ",".join(bad)]) + "\n", encoding="utf-8")
+    prices = ["--prices", str(room / "prices.csv")]
+    arguments = [str(path), *prices, "--fund", "40", "--skip-invalid"]
+    alone = run(*arguments, "--fund", "20", "--out", str(tmp_path / "alone"))
+    shared = run(*arguments, "--group-share", "clinic=0.5", "--out", str(tmp_path / "shared"))
+    assert (alone.exit_code, shared.exit_code) == (0, 0), shared.stderr
+    assert "every row of clinic is set aside: what is kept for it and not spent stays" in " ".join(
+        shared.output.split()
+    )
+    for name in ("allocation.csv", "purchase_order.csv"):
+        assert (tmp_path / "shared" / name).read_bytes() == (tmp_path / "alone" / name).read_bytes()
+    capped = run(*arguments, "--group-cap", "clinic=5", "--out", str(tmp_path / "capped"))
+    assert capped.exit_code == 0, capped.stderr
+    assert "every row of clinic is set aside: nobody is there for its cap" in " ".join(capped.output.split())
+    unknown = run(*arguments, "--group-share", "clinics=0.5", "--out", str(tmp_path / "none"))
+    assert (unknown.exit_code, "did you mean clinic?" in unknown.stderr) == (2, True)
+    assert run("--check", str(tmp_path / "shared")).exit_code == 0
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

@@ -63,7 +63,8 @@ def drawn(seed: int, every_gain: bool) -> SmallFund:
         limit=limit,
         cap=rng.choice((None, None, 1700, 2500)),
         floor=rng.choice((None, None, None, 500)),
-        group_share=shares_of(rng, applicants),
+        # now and then a part is kept for a group of which nobody is there
+        group_share=shares_of(rng, applicants) | ({"nobody": Fraction(1, 9)} if seed % 4 == 0 else {}),
         group_cap={one.group: rng.choice((0, 1500, 3000)) for one in applicants[:1] if one.group},
     )
     return SmallFund(

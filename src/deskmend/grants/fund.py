@@ -24,7 +24,7 @@ from deskmend.errors import (
     option_fault,
     visible,
 )
-from deskmend.grants.handing import HandOver, hand_over
+from deskmend.grants.handing import HandOver, given_again, hand_over
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.people.columns import Applicant
 from deskmend.grants.people.offered import BestLeftOut
@@ -154,6 +154,15 @@ def _notes(table: ApplicantTable, prices: PriceTable, catalog: Catalog) -> list[
 def _aside_notes(table: ApplicantTable) -> list[str]:
     told = trn("{count} row is set aside", "{count} rows are set aside", len(table.rejected))
     return [f"{told}: {tr('the reasons stand in rejected.csv')}"] if table.rejected else []
+
+
+def _groups_aside(wishes: FundWishes, table: ApplicantTable) -> Iterator[str]:
+    """Say of groups with a share or a cap of whom everybody is set aside."""
+    left = {row.group for row in table.people}
+    for group in sorted(set(wishes.group_share) - left):
+        yield tr("every row of {group} is set aside: what is kept for it and not spent stays", group=group)
+    for group in sorted(set(wishes.group_cap) - left - set(wishes.group_share)):
+        yield tr("every row of {group} is set aside: nobody is there for its cap", group=group)
 
 
 def _first_of(names: list[str], most: int) -> str:
@@ -383,15 +392,16 @@ def terms_of(wishes: FundWishes, prices: PriceTable, given: GivenBefore, table: 
 
     Money and stock of what was given before are gone; of who is not in the table any more the group counts in
     which they were given something. `InputFaults` where that is more than the fund holds or leaves too little
-    for the parts kept, or a group with a share or a cap has no one in the table.
+    for the parts kept, or a group with a share or a cap has no row in the table.
     """
     faults = []
     if given.spent > wishes.fund:
         allowed = f"at least {format_amount(given.spent, prices.currency)}, which was given before"
         faults.append(_refused("--fund", format_amount(wishes.fund, prices.currency), allowed))
-    groups = sorted({row.group for row in table.people if row.group})
-    for option, named in (("--group-share", wishes.group_share), ("--group-cap", wishes.group_cap)):
-        for group in named:
+    named = {*(row.group for row in table.people), *(row.group for row in table.rejected)}
+    groups = sorted(named - {""})
+    for option, asked in (("--group-share", wishes.group_share), ("--group-cap", wishes.group_cap)):
+        for group in asked:
             if group not in groups:
                 allowed = f"a group of the table: {', '.join(groups[:20]) or 'there is none'}"
                 faults.append(_refused(option, group, allowed, did_you_mean(group, groups)))
@@ -518,6 +528,7 @@ def share_fund(
             table = without_rows(table, error.faults)
     if table is not read:
         notes = (*_aside_notes(table), *(note for note in notes if note not in _aside_notes(read)))
+    notes = (*notes, *_groups_aside(wishes, table))
     terms = replace(terms, savable=_savable(people, applicants, catalog, prices, given, wishes.every_gain))
     _refuse_above_cap(applicants, terms, table, prices.currency)
     terms = replace(terms, ceiling={one.id: one.ceiling for one in applicants if one.ceiling is not None})
@@ -557,7 +568,7 @@ def share_fund(
                 for row in table.people
             }
         ),
-        warnings=(*notes, *_given_again(handed, given, catalog)),
+        warnings=(*notes, *given_again(handed, given, catalog)),
     )
 
 
@@ -608,19 +619,6 @@ def _left_out(
     except KeyboardInterrupt:
         return {}
     return {name: one for name, one in found.items() if one is not None}
-
-
-def _given_again(handed: HandOver, given: GivenBefore, catalog: Catalog) -> Iterator[str]:
-    """Say who is given a thing that they have given back."""
-    for gift in handed.gifts:
-        if (gift.id, gift.item) in given.returned and gift.item in catalog.items:
-            told = tr(
-                "{id} gave this back and is given it again: {item}. Ask first; given.never in the table "
-                "keeps it from them.",
-                id=gift.id,
-                item=tr(catalog.items[gift.item].title),
-            )
-            yield told
 
 
 def _savable(

@@ -14,13 +14,14 @@ from deskmend.errors import DefectError
 from deskmend.grants.people.check import GivenPlan
 from deskmend.grants.terms import Allocation, ItemOrder
 from deskmend.intake.catalog import Catalog
-from deskmend.intake.given_before import Gift
+from deskmend.intake.given_before import Gift, GivenBefore
 from deskmend.intake.prices import PricedItem, PriceTable, plain_item, size_of_item
+from deskmend.language import tr
 from deskmend.measures import Minor
 from deskmend.planning.bill import cheapest_packs
 from deskmend.planning.model.options import number_text
 
-__all__ = ["HandOver", "OrderLine", "hand_over"]
+__all__ = ["HandOver", "OrderLine", "given_again", "hand_over"]
 
 
 @dataclass(frozen=True)
@@ -155,3 +156,16 @@ def _lines(order: ItemOrder, priced: PricedItem, mine: Sequence[_Share]) -> Iter
         # a size of its own is in store only where the price table tells sizes apart: then it is the only one
         bought = packs - (order.from_store if size == most else 0) + (spare if size == most else 0)
         yield OrderLine(plain_item(order.item), packs, bought, order.unit_price, size=size, pack=priced.pack)
+
+
+def given_again(handed: HandOver, given: GivenBefore, catalog: Catalog) -> Iterator[str]:
+    """Say who is given a thing that they have given back."""
+    for gift in handed.gifts:
+        if (gift.id, gift.item) in given.returned and gift.item in catalog.items:
+            told = tr(
+                "{id} gave this back and is given it again: {item}. Ask first; given.never in the table "
+                "keeps it from them.",
+                id=gift.id,
+                item=tr(catalog.items[gift.item].title),
+            )
+            yield told

@@ -101,11 +101,12 @@ class ApplicantRow:
 
 @dataclass(frozen=True)
 class Rejected:
-    """A row that is not taken, and why; its id as written."""
+    """A row that is not taken, and why; its id as written, and its group where that is one."""
 
     line: int
     id: str
     faults: tuple[Fault, ...]
+    group: str = ""
 
 
 @dataclass(frozen=True)
@@ -316,7 +317,7 @@ class _RowReader:
             row.faults.extend(self._misnamed("given.fixed", decided.fixed if decided else (), case, row.line))
         if row.faults:
             faults = tuple(replace(fault, kind=fault.where) for fault in row.faults)
-            return Rejected(row.line, row.written("id"), faults)
+            return Rejected(row.line, row.written("id"), faults, group if is_id(group) else "")
         return ApplicantRow(person, row.line, weight, group, plain, self.file, texts.get("name", ""), decided)
 
     def _plain(self, texts: Mapping[str, str]) -> dict[str, Any]:
@@ -519,7 +520,7 @@ def in_currency(table: ApplicantTable, currency: str) -> ApplicantTable:
             continue
         allowed = f"{currency}, the currency of the price table"
         fault = Fault(table.file, one.line, "means.currency", written, allowed, kind="means.currency")
-        rejected.append(Rejected(one.line, one.id, (fault,)))
+        rejected.append(Rejected(one.line, one.id, (fault,), one.group))
     return replace(table, people=tuple(taken), rejected=tuple(sorted(rejected, key=lambda one: one.line)))
 
 
@@ -546,13 +547,13 @@ def without_rows(table: ApplicantTable, faults: Sequence[Fault]) -> ApplicantTab
 
     Raises `InputFaults` with them where one is of no row, or nobody would be left.
     """
-    ids = {one.line: one.id for one in table.people}
+    rows = {one.line: one for one in table.people}
     wrong: dict[int, list[Fault]] = {}
     for fault in faults:
-        if fault.line not in ids:
+        if fault.line not in rows:
             raise InputFaults(faults)
         wrong.setdefault(fault.line, []).append(fault)
-    aside = [Rejected(line, ids[line], tuple(told)) for line, told in wrong.items()]
+    aside = [Rejected(line, rows[line].id, tuple(told), rows[line].group) for line, told in wrong.items()]
     left = replace(
         table,
         people=tuple(one for one in table.people if one.line not in wrong),
@@ -584,7 +585,7 @@ def _without_repeats(
         if isinstance(one, ApplicantRow) and not faults:
             taken.append(one)
         else:
-            rejected.append(Rejected(one.line, one.id, tuple(faults)))
+            rejected.append(Rejected(one.line, one.id, tuple(faults), one.group))
     return tuple(sorted(taken, key=lambda one: one.id)), tuple(rejected)
 
 
