@@ -61,11 +61,13 @@ class Memory:
         most: int = MOST_KEPT,
         everywhere: bool = False,
         given_to: Callable[..., Any] = lambda known, *_, **__: known,
+        around: Callable[[], Any] = lambda: _around(),
     ) -> None:
         """Let a function of a module be asked once for what `asked` gives of its arguments.
 
-        It is asked each time where `asked` gives None. What was known is handed out by `given_to`. Modules
-        that took the function over by name ask the memory too where it is to be so `everywhere`.
+        It is asked each time where `asked` gives None. What was known is handed out by `given_to`, as long as
+        what is `around` is the same. Modules that took the function over by name ask the memory too where it
+        is to be so `everywhere`.
         """
         function = getattr(module, name)
         kept: dict[bytes, Any] = {}
@@ -75,7 +77,7 @@ class Memory:
             told = asked(*arguments, **named) if self.lasts else None
             if told is None:
                 return function(*arguments, **named)
-            key = _digest((_around(), told))
+            key = _digest((around(), told))
             with lock:
                 known = kept.get(key)
             if known is None:
@@ -135,8 +137,9 @@ def _around() -> Any:
 def remember(patch: pytest.MonkeyPatch) -> Memory:
     """Let searches be remembered until the patch is undone."""
     memory = Memory(patch)
-    memory.keep(engines, "_best_part", lambda *asked: asked)
-    memory.keep(engines, "_along_the_hull", lambda *asked: asked)
+    # a problem is whole numbers and names of no language
+    for search in ("_best_part", "_along_the_hull"):
+        memory.keep(engines, search, lambda *asked: asked, around=tuple)
     memory.keep(
         frontier,
         "frontier_of",
