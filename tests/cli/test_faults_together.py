@@ -10,7 +10,11 @@ from click.testing import CliRunner
 from deskmend.cli import deskmend as program
 from deskmend.errors import Unreadable
 from deskmend.measures import parse_amount
+from deskmend.planning import inputs
 
+from .conftest import ROOT
+
+GOOD = ROOT / "scenarios" / "kitchen_books" / "case.yaml"
 BROKEN = "format: deskmend-case/1\nperson: {stature: abc}\n"
 
 
@@ -30,6 +34,19 @@ BROKEN = "format: deskmend-case/1\nperson: {stature: abc}\n"
             ["none.csv: no such file", "no.csv: no such file", "--fund", "--policy", "none: no such file"],
         ),
         ("allocate none.csv --columns map --fund x --out shared", ["map: no such file", "--fund"]),
+        ("plan bad.yaml --must nosuch --never seatcushion", ["person.stature", "--must", "seat_cushion?"]),
+        ("plan good.yaml --budget abc --must x.screen_books --never no", ["--budget", "--must", "--never"]),
+        ("report bad.yaml --with nosuch --out page.html", ["person.stature", "--with"]),
+        ("assess good.yaml --prices none.csv --with nosuch", ["none.csv: no such file", "--with"]),
+        (
+            "compare good.yaml --beside good.yaml --with a1 --beside-with b1",
+            ["line: --with", "line: --beside-with"],
+        ),
+        ("compare good.yaml --beside bad.yaml --with a1", ["person.stature", "--with"]),
+        ("compare bad.yaml --beside good.yaml --beside-with b1", ["person.stature", "--beside-with"]),
+        ("casebook add k1 bad.yaml --must nosuch --budget x", ["person.stature", "--must", "--budget"]),
+        ("casebook add k1 good.yaml --on x --never nosuch", ["--on", "--never"]),
+        ("prices new --for bad.yaml --out good.yaml", ["person.stature", "good.yaml: is there already"]),
     ],
 )
 def test_wrong_files_and_wrong_options_are_told_in_one_run(
@@ -37,11 +54,24 @@ def test_wrong_files_and_wrong_options_are_told_in_one_run(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     Path("bad.yaml").write_text(BROKEN, encoding="utf-8")
+    Path("good.yaml").write_bytes(GOOD.read_bytes())
     result = CliRunner().invoke(program, command.split())
     assert result.exit_code == 2
     assert [one for one in told if one not in result.stderr] == []
     lines = result.stderr.splitlines()
     assert len(lines) == len(set(lines))
+
+
+def test_no_list_of_prices_is_worked_out_for_a_file_that_is_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(inputs, "price_questions", None)
+    kept = tmp_path / "prices.csv"
+    kept.write_text("mine", encoding="utf-8")
+    result = CliRunner().invoke(program, ["prices", "new", "--for", str(GOOD), "--out", str(kept)])
+    assert (result.exit_code, kept.read_text(encoding="utf-8")) == (2, "mine")
+    assert "is there already" in result.stderr
+    assert "--force" not in result.stderr, "it has no such option"
 
 
 @pytest.mark.parametrize("text", ["40", "40.50", "1.234"])

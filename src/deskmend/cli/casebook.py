@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,12 +24,13 @@ from deskmend.cli.output import (
     shared,
     write_new,
 )
-from deskmend.errors import InputFaults, visible
+from deskmend.errors import InputFaults, read_each, visible
 from deskmend.language import tr
 
 if TYPE_CHECKING:
     from deskmend.casebook.store import Casebook, PersonBook, StepState, Visit
     from deskmend.casebook.visits import Entries
+    from deskmend.measures import Minor
     from deskmend.planning.plan import Plan
     from deskmend.report.case_documents import PlanDocument
 
@@ -97,9 +99,8 @@ def add_command(
     entries = Entries()
     entries.key(key)
     on, told = entries.day(day), entries.words(note, "--note")
-    inputs = _inputs(given, case_file, entries)
+    inputs, money = _inputs(given, case_file, entries, budget, must, never)
     case, catalog, prices, notes = inputs
-    money = amounts({"--budget": budget}, prices.currency)["--budget"]
     with given.waiting(tr("searching for the best plan")):
         best = plan(case, catalog, prices, money, must=must, never=never, notes=notes)
     document = plan_document(best, catalog)
@@ -278,9 +279,8 @@ def recheck_command(
         refuse_existing(Path(following), force)
     with _existing(file, entries) as book:
         person = _person(book, key, entries)
-        inputs = _inputs(given, case_file, entries)
+        inputs, money = _inputs(given, case_file, entries, budget, must, never)
         case, catalog, prices, notes = inputs
-        money = amounts({"--budget": budget}, prices.currency)["--budget"]
         if person is None:
             raise book.unknown(key)
         with given.waiting(tr("searching for the best plan")):
@@ -451,15 +451,22 @@ def erase_command(given: Shared, key: str, file: str) -> None:
 # --- what the commands share ---------------------------------------------------------------------------
 
 
-def _inputs(given: Shared, case_file: str, entries: Entries) -> CaseInputs:
-    """A case with catalog and prices; its faults are told together with those of what was typed."""
-    try:
-        found = given.inputs(case_file)
-    except InputFaults as error:
-        entries.faults.extend(error.faults)
-        raise InputFaults(entries.faults) from None
-    entries.refuse()
-    return found
+def _inputs(
+    given: Shared,
+    case_file: str,
+    entries: Entries,
+    budget: str | None,
+    must: Sequence[str],
+    never: Sequence[str],
+) -> tuple[CaseInputs, Minor | None]:
+    """A case with catalog and prices, and the budget; faults are told with those of what was typed."""
+    read = partial(amounts, {"--budget": budget})
+    inputs, (money, _) = given.inputs_and(
+        case_file,
+        lambda currency: read_each(partial(read, currency), entries.refuse),
+        {"--must": must, "--never": never},
+    )
+    return inputs, money["--budget"]
 
 
 def _existing(file: str, entries: Entries) -> Casebook:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -12,7 +13,7 @@ import click
 
 from deskmend.cli import output
 from deskmend.cli.output import Shared, emit, emit_page, shared
-from deskmend.errors import Fault, FaultList, InputFaults, did_you_mean, option_fault, visible
+from deskmend.errors import Fault, FaultList, InputFaults, did_you_mean, option_fault, read_each, visible
 from deskmend.language import tr, trn
 
 if TYPE_CHECKING:
@@ -127,13 +128,16 @@ def new_prices_command(
 
     Items that decide most come first; what the person owns enough of is left out. Pack sizes are suggestions.
     """
-    from deskmend.cli.output import write_new
+    from deskmend.cli.output import refuse_unless_new, write_new
     from deskmend.intake.case_file import load_case
     from deskmend.planning.inputs import fitting_faults, price_questions
     from deskmend.report.forms.blank import price_form, price_form_document
 
-    case = load_case(case_file)
-    catalog = given.catalog()
+    def refuse_out() -> None:
+        if out is not None:
+            refuse_unless_new(Path(out))
+
+    case, catalog, _ = read_each(partial(load_case, case_file), given.catalog, refuse_out)
     faults = fitting_faults(case, catalog)
     if faults:
         raise InputFaults(faults)

@@ -16,6 +16,7 @@ from deskmend.cli.output import (
     emit_page,
     refuse_existing,
     refuse_target,
+    refuse_unless_new,
     shared,
     tell,
     write_new,
@@ -295,6 +296,6 @@ def _refuse_unfit(
     if faults:
         raise InputFaults(faults)
     if out is not None:
-        refuse_existing(Path(out), force=False)
+        refuse_unless_new(Path(out))
     if drawn is not None:
         refuse_target(Path(drawn))

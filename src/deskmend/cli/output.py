@@ -11,12 +11,13 @@ import tempfile
 import textwrap
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import date
 from functools import partial, wraps
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple, ParamSpec, TextIO, TypeVar
 
 import click
@@ -134,12 +135,14 @@ def _refuse_to_write(path: Path, allowed: str, note: str) -> InputFaults:
     return InputFaults([Fault(str(path), None, "", None, allowed, note=note)])
 
 
-def refuse_existing(path: Path, force: bool) -> None:
+def refuse_existing(
+    path: Path, force: bool, allowed: str = "a new file, or --force to write over it"
+) -> None:
     """Refuse a folder, and without `force` a file that is there already."""
     if path.is_dir():
         raise _refuse_to_write(path, "a file", "is a folder")
     if not force and os.path.lexists(path):
-        raise _refuse_to_write(path, "a new file, or --force to write over it", "is there already")
+        raise _refuse_to_write(path, allowed, "is there already")
 
 
 def refuse_target(path: Path) -> None:
@@ -149,6 +152,12 @@ def refuse_target(path: Path) -> None:
         raise _refuse_to_write(
             path, "a file in a folder that is there", "cannot be written: there is no such folder"
         )
+
+
+def refuse_unless_new(path: Path) -> None:
+    """Refuse before any work what is there already, for a command that writes over nothing."""
+    refuse_existing(path, force=False, allowed="a new file")
+    refuse_target(path)
 
 
 def refuse_other_than_page(out: str) -> None:
@@ -361,6 +370,10 @@ class CaseInputs(NamedTuple):
     notes: tuple[str, ...]
 
 
+FixNames = Mapping[str, Sequence[str]]
+"""Names of fixes as typed, by the option that gives them."""
+
+
 @dataclass(frozen=True)
 class Shared:
     """What was given for the options that commands share; a command has those that it names in `shared`."""
@@ -383,25 +396,61 @@ class Shared:
 
         return load_learned(catalog, self.learned_file)
 
-    def inputs(self, case_file: str) -> CaseInputs:
-        """Load a case, the catalog and the prices of the case; `InputFaults` with every fault of them."""
+    def inputs(self, case_file: str, names: FixNames = MappingProxyType({})) -> CaseInputs:
+        """Load a case, the catalog and the prices of the case; `InputFaults` with every fault of them.
+
+        Beside those stand faults of `names`, by the option that gives them. Names alone are left to whoever
+        asks what the case offers.
+        """
         from deskmend.intake.case_file import load_case
 
         try:
             return self.inputs_for(load_case(case_file))
         except InputFaults as error:
-            raise error.beside(self.catalog, partial(self._prices_alone, case_file)) from None
+            raise error.beside(
+                self.catalog, partial(self._prices_alone, case_file), partial(self.misnamed, case_file, names)
+            ) from None
 
-    def inputs_and(self, case_file: str, options: Callable[[str | None], Read]) -> tuple[CaseInputs, Read]:
+    def inputs_and(
+        self,
+        case_file: str,
+        options: Callable[[str | None], Read],
+        names: FixNames = MappingProxyType({}),
+    ) -> tuple[CaseInputs, Read]:
         """Load them, and read what else was given by the currency of the prices, None where it is not known.
 
-        `InputFaults` with every fault of files and options alike.
+        `InputFaults` with every fault of files, options and `names` alike.
         """
         try:
-            found = self.inputs(case_file)
+            found = self.inputs(case_file, names)
         except InputFaults as error:
             raise error.beside(partial(options, None)) from None
-        return found, options(found.prices.currency)
+        try:
+            return found, options(found.prices.currency)
+        except InputFaults as error:
+            raise error.beside(partial(self.misnamed, case_file, names)) from None
+
+    def misnamed(self, case_file: str, names: FixNames) -> None:
+        """Refuse names that mean nothing, as far as catalog and case can be read."""
+        from deskmend.intake.case_file import load_case
+        from deskmend.intake.catalog import misnamed
+
+        try:
+            catalog = self.catalog()
+        except InputFaults:
+            return
+        try:
+            case = load_case(case_file)
+        except InputFaults:
+            case = None
+        faults = [
+            option_fault(option, text, *told)
+            for option, texts in names.items()
+            for text in texts
+            if (told := misnamed(text, case, catalog)) is not None
+        ]
+        if faults:
+            raise InputFaults(faults)
 
     def _prices_alone(self, case_file: str) -> None:
         """Read the prices of a case that cannot be read itself."""

@@ -64,7 +64,7 @@ def assess_command(
     from deskmend.planning.assessment import assess
     from deskmend.report.assessment import assessment_document, assessment_text
 
-    case, catalog, prices, notes = given.inputs(case_file)
+    case, catalog, prices, notes = given.inputs(case_file, {"--with": fixes})
     assessment = assess(case, catalog, prices, fixes, notes)
     given.remark(assessment.warnings, on_page=True)
     given.answer(
@@ -200,6 +200,7 @@ def plan_command(
         lambda currency: read_each(
             partial(goals_of, split_goals(reach)), partial(amounts, offered, currency)
         ),
+        {"--must": must, "--never": never},
     )
     with given.waiting(tr("searching for the best plan")):
         ready = prepare(case, catalog, prices, must, never)
@@ -365,11 +366,20 @@ def _beside(
 
     if out is not None:
         refuse_other_than_page(out)
-    told = read_each(*(partial(given.inputs, file) for file in files))
-    found = [
-        assess(case, catalog, prices, asked, notes)
-        for (case, catalog, prices, notes), asked in zip(told, fixes, strict=True)
-    ]
+    options = "--with", "--beside-with"
+    try:
+        told = read_each(*(partial(given.inputs, file) for file in files))
+    except InputFaults as error:
+        names = zip(files, options, fixes, strict=True)
+        raise error.beside(
+            *(partial(given.misnamed, file, {one: asked}) for file, one, asked in names)
+        ) from None
+    found = read_each(
+        *(
+            partial(assess, *inputs[:3], asked, inputs.notes, option)
+            for inputs, asked, option in zip(told, fixes, options, strict=True)
+        )
+    )
     pair = beside(*found)
     if out is not None:
         from deskmend.report.html.page import beside_html
@@ -477,6 +487,7 @@ def report_command(
             partial(amounts, {"--budget": budget}, currency),
             partial(amount_list, "--at", at, currency),
         ),
+        {"--must": must, "--never": never, "--with": fixes},
     )
     if ask_dates and not case.means.saving_per_month:
         raise click.BadOptionUsage("--dates", "--dates takes a saving_per_month in the case")

@@ -283,8 +283,10 @@ def _uncited_advice(catalog: Catalog, tree: YamlTree) -> Iterable[Fault]:
                 yield Fault(tree.file, line, f"advice.{one.id}.evidence", note.source, "a source", hint)
 
 
-def misnamed(text: str, case: Case, catalog: Catalog) -> tuple[str, str] | None:
+def misnamed(text: str, case: Case | None, catalog: Catalog) -> tuple[str, str] | None:
     """Tell what would be allowed in place of a name that means nothing here, and a hint; else None.
+
+    Without a case it is not known which places, tasks and seats there are.
 
     A fix that must not be in the plan is no fault where it is not on offer; a misspelt one would be passed
     over in silence, and the plan might hold what was refused.
@@ -295,6 +297,8 @@ def misnamed(text: str, case: Case, catalog: Catalog) -> tuple[str, str] | None:
     fix = next((fix for fix in catalog.fixes if fix.id.lower() == name.fix.lower()), None)
     if fix is None:
         return "a fix of the catalog", did_you_mean(name.fix, catalog.by_id)
+    if case is None:
+        return None
     if name.prefix is not None:
         owners = [one.id for one in _owners(fix, case)]
         if not owners:

@@ -91,7 +91,12 @@ class Assessment:
 
 
 def assess(
-    case: Case, catalog: Catalog, prices: PriceTable, fixes: Sequence[str] = (), notes: Sequence[str] = ()
+    case: Case,
+    catalog: Catalog,
+    prices: PriceTable,
+    fixes: Sequence[str] = (),
+    notes: Sequence[str] = (),
+    option: str = "--with",
 ) -> Assessment:
     """Assess a case, with some fixes applied together.
 
@@ -100,6 +105,7 @@ def assess(
     - `prices`: what things cost.
     - `fixes`: named as ``[PLACE.|TASK.]FIX[=VALUE]``.
     - `notes`: warnings from before, put after those about the person.
+    - `option`: by what name a fault of `fixes` is told.
 
     Returns
     -------
@@ -115,7 +121,7 @@ def assess(
     case = standing_case(case, bare, catalog, faults)
     offers = offers_for(case, bare, catalog, prices, everything=True)
     in_place = standing(case, offers, catalog, prices, faults)
-    options = select(fixes, offers, case, prices, catalog.by_id, "--with", faults)
+    options = select(fixes, offers, case, prices, catalog.by_id, option, faults)
     if faults:
         raise InputFaults(faults)
     state = state_with(bare, in_place)
@@ -127,7 +133,7 @@ def assess(
         raise InputFaults(
             [
                 option_fault(
-                    "--with",
+                    option,
                     " ".join(fixes),
                     "fixes that do not contradict",
                     note=str(error),
