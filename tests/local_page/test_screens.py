@@ -113,6 +113,21 @@ def test_a_plan_is_the_one_of_the_command(page: Served) -> None:
     assert both["html"].count('<div class="side">') == 2
 
 
+def test_without_a_budget_the_plan_shown_first_is_the_one_of_the_command(tmp_path: Path) -> None:
+    # nothing is free here, and no budget stands out: the first plan does nothing, and is no answer
+    case = plain(**{**FEW, "places__0__seat__height": "430", "means__budget": None})
+    (tmp_path / "mine.yaml").write_text(json.dumps(case), encoding="utf-8")
+    catalog = load_catalog()
+    ready = prepare(
+        load_case(tmp_path / "mine.yaml"), catalog, load_prices(catalog.price_folder / "sample_eur.csv")
+    )
+    best = planned(ready)
+    assert best.steps
+    answer = Served(tmp_path).answer("plan", "mine.yaml")["answer"]
+    assert answer["rungs"][0]["strain"] == answer["now_strain"]
+    assert answer["rungs"][answer["chosen"]]["cost"] == best.cost > 0
+
+
 def test_what_cannot_be_is_told_with_its_wishes(page: Served) -> None:
     told = page.answer("plan", "mine.yaml", must=["no_such_fix"], never=[])
     assert told["state"] == "faults"

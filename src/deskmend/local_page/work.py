@@ -23,7 +23,7 @@ from deskmend.local_page.books import money_of_visit, recheck_answer, visit_answ
 from deskmend.local_page.rendering import Answer, rendered
 from deskmend.local_page.views import beside_view, money_view, plan_view, strain_view, wish_title
 from deskmend.planning.assessment import assess
-from deskmend.planning.budgets import EveryBudget, compared, stop_of
+from deskmend.planning.budgets import EveryBudget, compared, without_budget
 from deskmend.planning.frontier import CheckedPlan, dearest_within
 from deskmend.planning.inputs import find_prices
 from deskmend.planning.plan import BudgetPlans, Plan, budget_plans_of, planned
@@ -95,8 +95,7 @@ class KeptCase:
         """The distinct plan at a cost, as figures alone; with no cost the one for the money in hand."""
         distinct, in_hand = self.every.distinct, self.case.means.budget
         if cost is None:
-            stop = stop_of(distinct)
-            cost = in_hand if in_hand is not None else (distinct[0] if stop is None else stop.plan).cost
+            cost = without_budget(self.ready, distinct).cost if in_hand is None else in_hand
         return dearest_within(distinct, cost) or distinct[0]
 
     def plan(self, cost: int | None) -> tuple[int, Plan]:

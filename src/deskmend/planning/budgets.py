@@ -34,8 +34,10 @@ __all__ = [
     "change_between",
     "compared",
     "knee_of",
+    "least_that_does",
     "screenful",
     "stop_of",
+    "without_budget",
 ]
 
 
@@ -282,6 +284,19 @@ def stop_of(plans: Sequence[CheckedPlan]) -> Stop | None:
     before = (first.strain - knee.strain) * (last.cost - knee.cost)
     beyond = (knee.strain - last.strain) * (knee.cost - first.cost)
     return Stop(first, knee, last) if before >= MARKED * beyond else None
+
+
+def without_budget(ready: ReadyCase, distinct: Sequence[CheckedPlan]) -> CheckedPlan:
+    """Plan where no budget is told: as much money as buys much, or the least that does something."""
+    stop = stop_of(distinct)
+    return least_that_does(ready, distinct) if stop is None else stop.plan
+
+
+def least_that_does(ready: ReadyCase, distinct: Sequence[CheckedPlan]) -> CheckedPlan:
+    """Cheapest plan that does something; of some that cost money, that from which on it buys less."""
+    if len(distinct) == 1 or not ready.as_it_is(distinct[0].options):
+        return distinct[0]
+    return knee_of(distinct) or distinct[-1]
 
 
 def knee_of(plans: Sequence[CheckedPlan]) -> CheckedPlan | None:

@@ -20,7 +20,16 @@ from deskmend.language import shown_number, tr
 from deskmend.measures import MILLION, Micro, Minor, Minutes, format_amount
 from deskmend.planning.assessment import missing_measures
 from deskmend.planning.bill import Bill
-from deskmend.planning.budgets import Comparison, EveryBudget, Stop, compared, knee_of, screenful, stop_of
+from deskmend.planning.budgets import (
+    Comparison,
+    EveryBudget,
+    Stop,
+    compared,
+    least_that_does,
+    screenful,
+    stop_of,
+    without_budget,
+)
 from deskmend.planning.dates import DEFAULT_MONTHS, Savings, Schedule, sequence
 from deskmend.planning.draws import UncertainLength
 from deskmend.planning.fit import Lack, lacks_of, with_remedies
@@ -423,8 +432,7 @@ def planned(
             every.within(budget)
         stop = stop_of(every.distinct)
         if budget is None and savings is None:
-            # nobody said how much: as much as buys much, or what costs least and does something
-            limit = (_least(ready, every.distinct) if stop is None else stop.plan).cost
+            limit = without_budget(ready, every.distinct).cost
     means_notes = _means_notes(ready, budget, limit, savings, saving, goals)
     maker = PlanMaker(ready, minutes, [*notes, *unpriced_notes(ready), *means_notes])
     if savings is not None:
@@ -462,13 +470,6 @@ def planned(
         proven_twice=prove and best is not None,
         sizes=sizes_of(ready.problem(limit, minutes)),
     )
-
-
-def _least(ready: ReadyCase, distinct: Sequence[CheckedPlan]) -> CheckedPlan:
-    """Cheapest plan that does something; of some that cost money, that from which on it buys less."""
-    if len(distinct) == 1 or not ready.as_it_is(distinct[0].options):
-        return distinct[0]
-    return knee_of(distinct) or distinct[-1]
 
 
 def _dated(
@@ -652,7 +653,7 @@ def budget_plans_of(
     maker = PlanMaker(ready, found.minutes_limit, [*found.warnings, *unpriced_notes(ready)])
     free = maker.after_free(every.distinct)
     stop = stop_of(every.distinct)
-    cheapest = _least(ready, found.rungs) if everywhere else found.rungs[0]
+    cheapest = least_that_does(ready, found.rungs) if everywhere else found.rungs[0]
     where = cheapest if stop is None else stop.plan
     first_shown = where.cost if in_hand is None else in_hand
     affordable = [n for n, rung in enumerate(found.rungs) if rung.cost <= first_shown]
