@@ -13,6 +13,7 @@ from click.testing import Result
 from tests.stages import some
 
 from deskmend.api import load_catalog
+from deskmend.risk.scores.day import zones
 from deskmend.risk.severity import REGIONS
 
 from .conftest import CASE, PRICES, Run
@@ -204,6 +205,15 @@ def test_assess_page_puts_what_is_outside_first(run: Run) -> None:
     assert places == sorted(places)
     assert "kitchen.back_towel" in page
     assert max(map(len, page.splitlines())) <= 80
+
+
+def test_hours_outside_published_ranges_are_told_in_the_words_of_the_other_measures(run: Run) -> None:
+    page = " ".join(run("assess", CASE, "--prices", PRICES).stdout.split())
+    told = page.split("Hours a day outside published ranges")[1].split("Where the ranges come from")[0]
+    assert "ledger: angle at the knee: 80 degrees included, under 90 (ISO 11226; from memory)" in told
+    names = [name.replace("_", " ") for name in zones()]
+    assert len(names) > 10
+    assert [name for name in names if f": {name}" in told] == []
 
 
 def test_json_leaves_stdout_to_one_document_and_stderr_to_warnings(run: Run, tmp_path: Any) -> None:

@@ -20,10 +20,10 @@ NAMES = {
     "risk/tables/exposures.csv": ("exposure", "words"),
     "risk/tables/rula_items.csv": ("item", "unit", "words"),
     "risk/tables/rosa_items.csv": ("item", "unit", "words"),
-    "risk/tables/postural_classes.csv": ("quantity", "class", "unit", "words", "source", "status"),
+    "risk/tables/postural_classes.csv": ("unit", "words", "source", "status"),
 }
 """Columns of tables outside the report whose words are shown; names are shown with spaces for underscores."""
-NAMED = ("exposure", "item", "quantity")
+NAMED = ("exposure", "item")
 NOT_ASKED = ("force_intermittent", "force_static_or_repeated", "force_shock", "duration")
 """Items that no assessment of a case names."""
 

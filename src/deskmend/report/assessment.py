@@ -43,6 +43,7 @@ from deskmend.report.words import (
     exposure_words,
     measure_words,
     other_warnings,
+    posture_words,
     quantity_text,
     quantity_words,
     range_words,
@@ -186,8 +187,7 @@ def _length(strain: Micro, largest: Micro) -> int:
 
 def reading_name(one: QuantityReading, many: bool) -> str:
     """What a quantity is called; its task is named where there are many."""
-    name = quantity_words(one.name, one.of, one.task if many else "")
-    return f"{name}, {tr('standing')}" if one.mode == "stand" else name
+    return posture_words(one.name, one.of, one.mode, one.task if many else "")
 
 
 def range_sources(readings: Iterable[QuantityReading], catalog: Catalog) -> list[tuple[str, str]]:

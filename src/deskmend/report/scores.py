@@ -11,7 +11,7 @@ from deskmend.planning.plan import Plan
 from deskmend.planning.reach import Goal, reached
 from deskmend.report.documents import Document, quantity_json, strain_json
 from deskmend.report.layout import Page
-from deskmend.report.words import decimal_text, quantity_words
+from deskmend.report.words import decimal_text, posture_words, quantity_words
 from deskmend.risk.scores.day import (
     ClassHours,
     ClassReading,
@@ -304,4 +304,5 @@ def _add_classes(page: Page, scores: DayScores) -> None:
         return
     page.table([["", tr("on conditions"), tr("outside")], *rows], head=True)
     worst = [one for one in scores.classes if one.posture_class == "outside"]
-    page.points(list(dict.fromkeys(f"{one.task}: {one.reason}" for one in worst)))
+    named = (f"{one.task}: {posture_words(one.quantity, one.of, one.mode)}: {one.reason}" for one in worst)
+    page.points(list(dict.fromkeys(named)))

@@ -38,6 +38,7 @@ __all__ = [
     "minutes_text",
     "money_text",
     "other_warnings",
+    "posture_words",
     "quantity_text",
     "quantity_words",
     "range_words",
@@ -175,6 +176,12 @@ def quantity_words(name: str, of: str, task: str = "") -> str:
     """
     row = _rows("phrases.csv").get(name)
     return _filled(name.replace("_", " ") if row is None else tr(row["phrase"]), of, task)
+
+
+def posture_words(name: str, of: str, mode: str, task: str = "") -> str:
+    """The same of somebody who sits, or stands, which is said."""
+    words = quantity_words(name, of, task)
+    return f"{words}, {tr('standing')}" if mode == "stand" else words
 
 
 def exposure_words(exposure: str, of: str, task: str = "") -> str:

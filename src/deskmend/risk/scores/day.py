@@ -188,7 +188,7 @@ def explain(quantity: str, value: float) -> str:
     Returns
     -------
     str
-        Such as ``neck flexion outside: 26 degrees, over 25 (ISO 11226; EN 1005-4; confirmed ...)``.
+        Such as ``26 degrees forward, over 25 (ISO 11226; EN 1005-4; confirmed ...)``.
 
     Raises
     ------
@@ -204,9 +204,7 @@ def explain(quantity: str, value: float) -> str:
     zone = next(zone for zone in own if zone.band.holds(checked))
     number = plain_number(float(checked), tuple(zone.band for zone in own))
     return tr(
-        "{quantity} {zone}: {measured}, {range} ({source}; {status})",
-        quantity=tr(quantity.replace("_", " ")),
-        zone=tr(zone.posture_class),
+        "{measured}, {range} ({source}; {status})",
         measured=with_side(number, zone.unit),
         range=tr(zone.band.words),
         source=tr(zone.source),
