@@ -252,6 +252,35 @@ def go(browser: Browser, at: str, answers: Mapping[str, str] = ANSWERS) -> None:
     browser.driver.refresh()
 
 
+WHERE_TOLD = """
+const edges = one => document.querySelector(one).getBoundingClientRect();
+return [edges('.problem:not(:empty)').top, edges('.problem:not(:empty)').bottom, edges('.form .bottom').top];
+"""
+
+
+def test_what_is_wrong_is_seen_above_the_bar_with_the_buttons(browser: Browser) -> None:
+    opened(browser)
+    touch(browser, browser.one(".actions .strong"))
+    wrong = []
+    for number in range(12):
+        if "Question 8" in browser.one(".where").text:
+            break
+        if number == 2:
+            browser.one("input[type=text]").send_keys("46" + Keys.ENTER)
+            wrong.append(browser.run(WHERE_TOLD))
+            browser.one("input[type=text]").clear()
+        if browser.all("input[type=text]"):
+            browser.one("input[type=text]").send_keys(("5", "163", "46", "74", "24")[max(number - 1, 0)])
+        elif browser.all(".list label"):
+            touch(browser, browser.all(".list label")[0])
+        touch(browser, browser.one("button[type=submit]"))
+    # nothing is chosen of a list that is longer than the window
+    touch(browser, browser.one("button[type=submit]"))
+    wrong.append(browser.run(WHERE_TOLD))
+    assert len(wrong) == 2
+    assert [0 <= top < bottom <= bar for top, bottom, bar in wrong] == [True, True], wrong
+
+
 @pytest.mark.thorough
 def test_every_kind_of_screen_can_be_read_aloud_and_fits_a_narrow_window(browser: Browser) -> None:
     # 320 px wide: WCAG 1.4.10, and the same as 640 px at 200 %.

@@ -211,6 +211,20 @@ def test_an_answer_changes_the_plan(page: Opened) -> None:
     assert load_case(page.folder / "mine.yaml").places[0].desk.height == 740
 
 
+EMPTY_BOXES = """
+const boxes = [...document.querySelectorAll('.form .problem, .form .signs')];
+return boxes.map(one => one.getBoundingClientRect().height);
+"""
+
+
+def test_a_question_shows_no_box_where_nothing_is_to_be_said(page: Opened) -> None:
+    page.size(*PHONE)
+    page.go("new")
+    page.driver.find_element(By.CSS_SELECTOR, "#form .actions .strong").click()
+    assert page.browser.run(EMPTY_BOXES) == [0]
+    page.size(*DESK)
+
+
 def test_a_casebook_by_keys_alone(page: Opened) -> None:
     page.go("casebook/cases.casebook/anna")
     page.driver.find_element(By.CSS_SELECTOR, '#done [value="break_timer"]').send_keys(Keys.SPACE)

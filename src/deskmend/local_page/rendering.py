@@ -58,7 +58,6 @@ def words() -> dict[str, str]:
         "new_case": tr("New case"),
         "file_name": tr("Name of the file"),
         "file_name_help": tr("Letters, digits, blanks, dots and lines. It is written into this folder."),
-        "name_unfit": tr("Give the file a name first."),
         "take_example": tr("Put the example into this folder"),
         "cannot_be_read": tr("Cannot be read"),
         "open_plan": tr("Open the plan"),

@@ -372,8 +372,13 @@ async def _begin(page: LocalPage, request: Request) -> Response:
     """Write a new case from its answers; never over a file that is there."""
     told = await json_sent(request)
     name, text = text_sent(told, "name").strip(), told.get("text")
-    if not isinstance(text, str) or not FILE_NAME.fullmatch(name):
+    if not isinstance(text, str):
         raise Unfit
+    if not FILE_NAME.fullmatch(name):
+        unfit = tr(
+            "Give the file a name of letters, digits, blanks, dots and lines, with a letter or digit first."
+        )
+        return PlainTextResponse(unfit + "\n", 400)
     name = name if name.lower().endswith((".yaml", ".yml")) else f"{name}.yaml"
     case_of_bytes(text.encode("utf-8"), name)
     page.folder.add(name, text)

@@ -1,6 +1,6 @@
 // @ts-check
 /* A new case: the questions of the form, and the file that they end in. */
-import { fine, given, part, problem, refused, send, word } from "./asking.js";
+import { fine, given, part, problem, refused, send } from "./asking.js";
 import { startForm } from "./questions.js";
 
 const KEPT = "deskmend-answers/1";
@@ -8,9 +8,9 @@ const KEPT = "deskmend-answers/1";
 /** @param {string} text */
 async function finished(text) {
   const name = /** @type {HTMLInputElement} */ (part("name"));
-  if (!name.value.trim()) { problem(word("name_unfit"), []); name.focus(); return; }
   fine();
   const answer = await send("/begin", { name: name.value, text });
+  if (answer.status === 400 || answer.status === 409) { problem(String(answer.told), []); name.focus(); return; }
   if (answer.status !== 200) { refused(answer); return; }
   sessionStorage.removeItem(KEPT);
   location.assign(`/plan/${encodeURIComponent(answer.told.case)}`);

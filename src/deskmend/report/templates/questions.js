@@ -511,7 +511,9 @@ export const startForm = (root, data, options = {}) => {
         button(ui.type_again, () => { if (field instanceof HTMLInputElement) { field.focus(); field.select(); } })));
     }
     const first = place.querySelector("button") || field || root.querySelector(`[data-key="${CSS.escape(question.key)}"] input`);
-    if (first instanceof HTMLElement) first.focus();
+    if (first instanceof HTMLElement) first.focus({ preventScroll: true });
+    // A long list of words may part the two, and the bar with the buttons lies over the foot of the window.
+    place.scrollIntoView({ block: "nearest" });
   };
 
   /** Go on after a screen; answers that no longer hold beside the new ones are asked again. @param {string} lead */
