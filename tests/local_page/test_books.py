@@ -67,6 +67,16 @@ def _version(page: Served) -> str:
         return person_version(book.person("anna"))
 
 
+def test_a_casebook_is_opened_only_where_there_is_one(page: Served) -> None:
+    first = page.client.get("/").text
+    assert (">Open the casebook" in first, ">Begin a casebook" in first) == (False, True)
+    assert f'href="/casebook/{BOOK}"' in first
+    begun(page)
+    then = page.client.get("/").text
+    assert (">Open the casebook" in then, ">Begin a casebook" in then) == (True, False)
+    assert f'href="/casebook/{BOOK}"' in then
+
+
 def test_a_visit_is_that_of_the_command(page: Served, tmp_path: Path) -> None:
     version = begun(page, note="came by herself")
     other = tmp_path / "other.casebook"

@@ -19,7 +19,7 @@ from starlette.routing import Route
 
 from deskmend.casebook.learning import fix_counts, learned_from, shared_counts
 from deskmend.casebook.rechecking import paid_together, steps_done
-from deskmend.casebook.store import DEFAULT_FILE, Casebook, Erased, PersonBook, StepState, open_casebook
+from deskmend.casebook.store import Casebook, Erased, PersonBook, StepState, open_casebook
 from deskmend.casebook.visits import LONGEST_NOTE, Entries
 from deskmend.errors import InputFaults
 from deskmend.language import tr
@@ -42,7 +42,7 @@ from deskmend.report.casebook import counts_csv, erased_text, overlay_text
 from deskmend.report.html.blocks import html_of
 from deskmend.risk.severity import REGIONS
 
-__all__ = ["book_routes", "first_book"]
+__all__ = ["book_routes"]
 
 
 def book_routes(page: LocalPage) -> list[Route]:
@@ -60,11 +60,6 @@ def book_routes(page: LocalPage) -> list[Route]:
         Route("/book/share", handled(page, _share), methods=["POST"]),
         Route("/book/erase", handled(page, _erase), methods=["POST"]),
     ]
-
-
-def first_book(page: LocalPage) -> list[str]:
-    """Casebooks of the folder; the usual name where there is none yet."""
-    return page.folder.books() or [DEFAULT_FILE]
 
 
 # --- screens --------------------------------------------------------------------------------------------

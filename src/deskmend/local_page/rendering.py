@@ -247,6 +247,7 @@ def _casebook_words() -> dict[str, str]:
         "casebook": tr("Casebook"),
         "casebook_what": tr("Visits and plans given, what was done, how it felt, and another look after."),
         "open_casebook": tr("Open the casebook"),
+        "begin_casebook": tr("Begin a casebook"),
         "casebook_help": tr(
             "One file holds it all, under keys of your own choosing: take none that tells who it is."
         ),

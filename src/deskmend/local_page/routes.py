@@ -22,13 +22,14 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
+from deskmend.casebook.store import DEFAULT_FILE
 from deskmend.errors import InputFaults, Unreadable, option_fault
 from deskmend.intake.case_file import case_of_bytes
 from deskmend.intake.catalog import shipped_folder
 from deskmend.intake.typed_answers import YES, AskedBack
 from deskmend.language import tr
 from deskmend.local_page.answers import answer_words, case_with_answer, faults_in_short, marking, with_wishes
-from deskmend.local_page.book_routes import book_routes, first_book
+from deskmend.local_page.book_routes import book_routes
 from deskmend.local_page.engine import EngineProcess, Manner
 from deskmend.local_page.folder import FILE_NAME, CaseFolder, ChangedMeanwhile
 from deskmend.local_page.handling import (
@@ -129,7 +130,8 @@ async def _cases(page: LocalPage, _: Request) -> Response:
         name="",
         folder=str(page.folder.path),
         cases=cases,
-        books=first_book(page),
+        books=page.folder.books(),
+        first_book=DEFAULT_FILE,
     )
 
 
