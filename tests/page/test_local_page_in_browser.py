@@ -211,6 +211,37 @@ def test_an_answer_changes_the_plan(page: Opened) -> None:
     assert load_case(page.folder / "mine.yaml").places[0].desk.height == 740
 
 
+TOLD_SEEN = """
+const { top, bottom } = document.getElementById('told').getBoundingClientRect();
+return 0 <= top && top < bottom && bottom <= innerHeight;
+"""
+
+
+def test_a_typed_answer_can_be_taken_out_and_the_plan_is_told_where_one_is(page: Opened) -> None:
+    form = 'form[data-key="seat.depth"]'
+
+    def depth() -> object:
+        seat = load_case(page.folder / "mine.yaml").places[0].seat
+        return None if seat is None or seat.depth is None else float(seat.depth)
+
+    before = depth()
+    page.size(*PHONE)
+    page.go("answers/mine.yaml")
+    page.driver.find_element(By.CSS_SELECTOR, f"{form} input").send_keys("41", Keys.ENTER)
+    page.until(lambda: depth() == 410 and page.shown("#told").startswith("Plan for "))
+    assert page.browser.run(TOLD_SEEN)
+    page.driver.find_element(By.CSS_SELECTOR, f"{form} input").send_keys(Keys.ENTER)
+    page.until(lambda: "Nothing is typed." in page.shown(f"{form} .error"))
+    assert depth() == 410
+    page.driver.find_element(By.CSS_SELECTOR, f"{form} .error button").click()
+    page.until(lambda: "Not known" in page.shown(f"{form} .note[id^=t-]"))
+    assert depth() is None
+    if before is not None:
+        page.driver.find_element(By.CSS_SELECTOR, f"{form} input").send_keys(f"{before} mm", Keys.ENTER)
+        page.until(lambda: depth() == before)
+    page.size(*DESK)
+
+
 EMPTY_BOXES = """
 const boxes = [...document.querySelectorAll('.form .problem, .form .signs')];
 return boxes.map(one => one.getBoundingClientRect().height);

@@ -43,6 +43,16 @@ async function take(form, text, sure) {
   await plan();
 }
 
+/** Nothing is typed: say so, and offer to take out the answer there is. @param {HTMLFormElement} form */
+function nothing(form) {
+  const error = /** @type {HTMLElement} */ (form.querySelector(".error"));
+  const field = /** @type {HTMLInputElement} */ (form.elements.namedItem("text"));
+  error.replaceChildren(made("p", {}, made("b", {}, `! ${word("nothing_typed")}`)), ...("mayGo" in form.dataset
+    ? [made("p", { class: "actions" }, button(word("take_unknown"), () => take(form, "", false)))] : []));
+  error.hidden = false;
+  field.focus();
+}
+
 /** What stands in a form, as it would be typed. @param {HTMLFormElement} form */
 function typed(form) {
   const told = new FormData(form);
@@ -74,8 +84,8 @@ part("answers").addEventListener("submit", event => {
   event.preventDefault();
   const form = event.target;
   if (!(form instanceof HTMLFormElement)) { return; }
-  const text = typed(form), field = form.elements.namedItem("text");
-  if (form.dataset.kind === "typed" && text === "") { /** @type {HTMLElement | null} */ (field)?.focus(); } else { take(form, text, false); }
+  const text = typed(form);
+  if (form.dataset.kind === "typed" && text === "") { nothing(form); } else { take(form, text, false); }
 });
 part("answers").addEventListener("click", event => {
   const pressed = event.target instanceof Element ? event.target.closest("[data-answer]") : null;
