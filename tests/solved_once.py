@@ -25,8 +25,9 @@ import pytest
 from deskmend import language
 from deskmend.choice import engines
 from deskmend.grants.people import plans as people_plans
+from deskmend.intake.applicants import ApplicantRow
 from deskmend.language import current_language, current_unit
-from deskmend.planning import budgets, frontier, ready_case
+from deskmend.planning import budgets, frontier, inputs, ready_case
 from deskmend.planning import plan as planning_plan
 from deskmend.planning.ready_case import NoPlan, ReadyCase
 from deskmend.risk.scores.method import registered
@@ -37,7 +38,7 @@ MOST_LADDERS = 200
 """Plans of all budgets kept, each with its states."""
 MOST_MODELS = 40
 """Models of one person kept, some three megabytes each."""
-MOST_GROUPS = 8
+MOST_GROUPS = 24
 """Groups of people kept who were modelled together."""
 HERE = Path(__file__).resolve().parent
 UNTOLD = {"title": "", "notes": ""}
@@ -163,11 +164,17 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
         lambda ready, *rest, **more: (_all(ready), repr((rest, more))),
         most=MOST_LADDERS,
     )
+    memory.keep(
+        inputs,
+        "price_questions",
+        lambda case, catalog: (repr(case.model_copy(update=UNTOLD)), _number(catalog)),
+        everywhere=True,
+    )
     memory.keep(ready_case, "prepare", _case_asked, most=MOST_MODELS, everywhere=True, given_to=_as_told)
     memory.keep(
         people_plans,
         "made_together",
-        lambda people, basis: (repr((people, basis.prices, basis.use_discomfort)), _number(basis.catalog)),
+        _people_asked,
         most=MOST_GROUPS,
         everywhere=True,
     )
@@ -178,6 +185,12 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
         given_to=lambda known, plans: replace(known, row=plans.row),
     )
     return memory
+
+
+def _people_asked(people: Collection[tuple[ApplicantRow, Any]], basis: people_plans.PlanBasis) -> Any:
+    """What people are modelled of together, whichever files say it."""
+    rows = [(replace(row, file="", line=0), had) for row, had in people]
+    return repr((rows, replace(basis.prices, path=""), basis.use_discomfort)), _number(basis.catalog)
 
 
 def _person_asked(plans: people_plans.PersonPlans) -> Any:

@@ -38,7 +38,7 @@ def narrow_steps(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
     return float(request.param)
 
 
-@seeds(20, 1500)
+@seeds(8, 1500)
 def test_an_answer_is_the_same_whatever_is_hinted(seed: int, narrow_steps: float) -> None:
     problem, rng = _drawn(seed), random.Random(seed)
     starts = [
@@ -51,7 +51,7 @@ def test_an_answer_is_the_same_whatever_is_hinted(seed: int, narrow_steps: float
         assert _positions(problem, dict(found.options)) == known.positions
 
 
-@seeds(20, 1500)
+@seeds(8, 1500)
 def test_an_answer_is_the_same_whatever_was_asked_before(seed: int, narrow_steps: float) -> None:
     """Orders, prices and plans of other problems are at hand, whose variables have the same names."""
     start = WarmStart()
@@ -64,7 +64,7 @@ def test_an_answer_is_the_same_whatever_was_asked_before(seed: int, narrow_steps
         assert _positions(problem, dict(found.options)) == known.positions
 
 
-@seeds(20, 1500)
+@seeds(8, 1500)
 def test_what_reaches_the_mark_stays_ties_included(seed: int, narrow_steps: float) -> None:
     problem, rng = _drawn(seed), random.Random(seed)
     known = best(problem)
@@ -78,7 +78,7 @@ def test_what_reaches_the_mark_stays_ties_included(seed: int, narrow_steps: floa
     assert _positions(problem, dict(found.options)) == known.positions
 
 
-@seeds(20, 1500)
+@seeds(8, 1500)
 def test_nothing_is_left_below_what_is_possible(seed: int) -> None:
     """A mark that nothing reaches leaves nothing, or something that is found not to reach it."""
     problem = _drawn(seed)
@@ -96,7 +96,7 @@ def test_nothing_is_left_below_what_is_possible(seed: int) -> None:
         assert not found.found
 
 
-@seeds(15, 800)
+@seeds(6, 800)
 @pytest.mark.parametrize("cells", [1.0, 12.0, 60.0])
 def test_coarse_sums_are_never_too_high_and_exact_where_nothing_is_parted(seed: int, cells: float) -> None:
     problem = _drawn(seed)
@@ -135,7 +135,7 @@ def test_where_pairing_would_take_too_much_what_coarse_sums_told_is_kept(
     assert len(calls) == 2
 
 
-@seeds(20, 1500)
+@seeds(8, 1500)
 def test_a_good_one_keeps_to_everything_and_is_no_worse_than_where_it_began(seed: int) -> None:
     problem, rng = _drawn(seed), random.Random(seed)
     start = {d.name: rng.choice(d.options).name for d in problem.decisions}

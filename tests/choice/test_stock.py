@@ -30,7 +30,7 @@ def contested(seed: int, **kinds: object) -> Problem:
     return replace(problem, decisions=decisions, items=[*problem.items, *books])
 
 
-@seeds(15, 1500)
+@seeds(8, 1500)
 def test_answers_are_those_of_brute_force_to_the_last_tie(seed: int) -> None:
     problem = contested(seed)
     found, known = solve(problem, engine="elimination"), best(problem)
@@ -42,7 +42,7 @@ def test_answers_are_those_of_brute_force_to_the_last_tie(seed: int) -> None:
         )
 
 
-@seeds(15, 1500)
+@seeds(8, 1500)
 def test_every_point_is_that_of_brute_force(seed: int) -> None:
     problem = replace(contested(seed, money=False), bounds=[])
     found = [(point.cost, point.value, tuple(point.options.values())) for point in frontier(problem)]
@@ -56,7 +56,7 @@ def test_every_point_is_that_of_brute_force(seed: int) -> None:
     ]
 
 
-@seeds(10, 800)
+@seeds(6, 800)
 def test_narrowing_leaves_every_assignment_up_to_its_sum_and_bars_some_above(seed: int) -> None:
     problem = replace(contested(seed), bounds=[], money=None, minutes=None, first="value")
     relaxed = without_stock(problem)
@@ -75,7 +75,7 @@ def test_narrowing_leaves_every_assignment_up_to_its_sum_and_bars_some_above(see
     assert (best(narrowed), ladder(narrowed)[-1:]) == (best(problem), ladder(problem)[-1:])
 
 
-@seeds(15, 800)
+@seeds(8, 800)
 def test_narrowing_within_limits_leaves_all_that_keeps_them(seed: int) -> None:
     rng = random.Random(seed)
     problem = replace(
@@ -106,7 +106,7 @@ def test_narrowing_by_one_less_would_lose_the_best() -> None:
     assert lost > 10
 
 
-@seeds(15, 1500)
+@seeds(8, 1500)
 def test_what_is_reached_holds_at_every_price_and_within_every_limit(seed: int) -> None:
     rng = random.Random(seed)
     problem = replace(contested(seed), first="value")
@@ -124,7 +124,7 @@ def test_what_is_reached_holds_at_every_price_and_within_every_limit(seed: int) 
         assert solve(narrowed).options == solve(other).options
 
 
-@seeds(15, 800)
+@seeds(8, 800)
 def test_what_is_repaired_keeps_to_everything(seed: int) -> None:
     problem = contested(seed)
     relaxed = without_stock(problem)

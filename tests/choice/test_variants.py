@@ -61,7 +61,7 @@ def with_variants(problem: Problem, seed: int) -> Problem:
     )
 
 
-@seeds(20, 1000)
+@seeds(8, 1000)
 def test_answers_stay_the_same_to_the_last_tie(seed: int) -> None:
     problem = with_variants(random_problem(seed, decisions=3, options=3), seed)
     found, known = solve(problem, engine="elimination"), best(problem)
@@ -74,7 +74,7 @@ def test_answers_stay_the_same_to_the_last_tie(seed: int) -> None:
         assert (again.options, again.value, again.cost) == (found.options, found.value, found.cost)
 
 
-@seeds(12, 500)
+@seeds(6, 500)
 def test_every_point_stays_the_same(seed: int) -> None:
     problem = with_variants(random_problem(seed, decisions=3, options=3, money=False), seed)
     known = [(point.cost, point.value) for point in ladder(problem)]

@@ -52,6 +52,7 @@ print(missing)
 """Asks for each name right after deskmend is loaded anew; its files are read once."""
 
 
+@pytest.mark.thorough
 def test_every_public_name_is_there_before_any_other_is_asked_for() -> None:
     code = EACH_ANEW.format(names=deskmend.__all__)
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

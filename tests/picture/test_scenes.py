@@ -83,7 +83,7 @@ def test_errors_stay_as_small_as_tried(sheet: str) -> None:
 
 
 def test_one_taped_height_makes_the_others_better() -> None:
-    scenes = many(range(500), CAREFUL)
+    scenes = many(range(250), CAREFUL)
     found = off_by(solved(scenes, CAREFUL, ["desk_height"]), scenes)
     assert found["seat_height"] <= 10.0
     assert found["elbow_height"] <= 10.0
@@ -112,7 +112,7 @@ def test_a_scene_alone_is_the_same_as_among_others() -> None:
 def test_a_second_picture_makes_it_surer() -> None:
     """Two pictures of one scene: intervals of lengths are narrower, and hold as often as they say."""
     how = Drawing(views=2)
-    scenes = many(range(100), how)
+    scenes = many(range(50), how)
     one, both = solved(scenes, Drawing()), solved(scenes, how)
     pairs = [(a, b) for a, b in zip(one.measures(), both.measures(), strict=True) if a.unit == "mm"]
     assert [a.name for a, b in pairs if b.sd.mean() >= 0.95 * a.sd.mean()] == []

@@ -49,7 +49,7 @@ def test_in_every_scenario(folder: Any) -> None:
     adds_up(state_of(case), dict(PLAIN))
 
 
-@seeds(8, 40)
+@seeds(4, 40)
 def test_in_drawn_cases_before_and_with_fixes(seed: int) -> None:
     draw, case = Random(seed), drawn_case(seed)
     state = state_of(case)

@@ -56,7 +56,7 @@ def hold(before: State, after: State) -> None:
     assert not any(character.isdigit() for character in told)
 
 
-@seeds(8, 40)
+@seeds(4, 40)
 def test_the_parts_of_the_body_named_are_those_that_gain_and_lose(seed: int) -> None:
     draw, case = Random(seed), drawn_case(seed)
     state = state_of(case)
@@ -85,7 +85,7 @@ def test_a_measure_that_stays_is_said_to_stay_with_what_it_takes_off() -> None:
     assert "less strain" in told
 
 
-@seeds(8, 40)
+@seeds(4, 40)
 def test_every_score_that_gets_worse_is_told_with_what_goes_up(seed: int) -> None:
     draw, case = Random(seed), drawn_case(seed)
     state = state_of(case)

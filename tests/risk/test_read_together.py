@@ -25,7 +25,7 @@ def _otherwise(state: State) -> list[State]:
     ]
 
 
-@seeds(3, 20)
+@seeds(2, 20)
 def test_many_states_read_as_each_does_alone(seed: int) -> None:
     states = _otherwise(state_of(drawn_case(seed)))
     read_together(states)

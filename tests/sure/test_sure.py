@@ -90,7 +90,7 @@ def test_several_processes_give_the_same_answer_as_one() -> None:
     steps: list[tuple[int, int]] = []
     small = counter()
     with listening(lambda done, whole: steps.append((done, whole))):
-        sure = sure_of(small.case, small.catalog, small.prices, 2000, None, SAMPLES, SEED, processes=3)
+        sure = sure_of(small.case, small.catalog, small.prices, 2000, None, SAMPLES, SEED, processes=2)
     assert sure == counter_sure()
     assert json.dumps(sure_document(sure)) == json.dumps(sure_document(counter_sure()))
     # more worlds than one process is enough for, and each is told
