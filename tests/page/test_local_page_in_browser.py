@@ -242,6 +242,26 @@ def test_a_typed_answer_can_be_taken_out_and_the_plan_is_told_where_one_is(page:
     page.size(*DESK)
 
 
+def test_how_long_answers_of_a_new_case_are_kept_is_told_as_it_is(page: Opened) -> None:
+    page.go("new")
+    assert "stay in this window until" in page.text("#form")
+    assert "telephone" not in page.text("#form")
+    page.driver.find_element(By.CSS_SELECTOR, "#form .actions .strong").click()
+    page.driver.find_element(By.CSS_SELECTOR, "#form input").send_keys("5", Keys.ENTER)
+    page.driver.find_elements(By.CSS_SELECTOR, "#form .where .link")[1].click()
+    assert "are kept in this window" in page.text("#form")
+    assert "file" not in page.text("#form")
+    page.go("new")
+    assert page.text("#form h1") == "Paused"
+    mine = page.driver.current_window_handle
+    page.driver.switch_to.new_window("tab")
+    page.go("new")
+    assert page.text("#form h1") == "Your workplace in eight questions"
+    page.driver.close()
+    page.driver.switch_to.window(mine)
+    page.browser.run("sessionStorage.clear()")
+
+
 EMPTY_BOXES = """
 const boxes = [...document.querySelectorAll('.form .problem, .form .signs')];
 return boxes.map(one => one.getBoundingClientRect().height);

@@ -202,6 +202,10 @@ def _ui_words() -> Mapping[str, Any]:
             "Answers stay on this telephone or computer for 7 days. Where others use it too, erase them when "
             "you are done."
         ),
+        "shared_here": tr(
+            "Answers stay in this window until the case is written or the window is closed, for 7 days at "
+            "most. Then they are forgotten."
+        ),
         "not_kept": tr("This browser keeps nothing: answer all in one go, and do not load the page anew."),
         "begin": tr("Start with question 1"),
         "begin_again": tr("Begin again"),
@@ -213,6 +217,7 @@ def _ui_words() -> Mapping[str, Any]:
         "pause": tr("Pause"),
         "paused": tr("Paused"),
         "paused_kept": tr("Your answers are kept. Open this file again to go on."),
+        "paused_kept_here": tr("Your answers are kept in this window: leave it open, and go on here."),
         "next": tr("Next"),
         "not_known": tr("Not known"),
         "where_first": tr("Question {number} of {all}"),

@@ -146,12 +146,15 @@ export const startForm = (root, data, options = {}) => {
     : [title(text), ...signsPart(), ...inside]);
 
   /** @returns {Node[]} */
+  /** What is said where the case is written at the end, or of the page that travels. @param {string} key */
+  const own = (key) => ui[options.finished ? `${key}_here` : key];
+
   const opening = () => {
     const begun = Object.keys(state.answers).length > 0;
     return [
       title(ui.title),
-      ...(options.finished ? ui.opening_here : ui.opening).map((/** @type {string} */ line) => make("p", {}, line)),
-      make("p", { class: "mind" }, keeps ? ui.shared : ui.not_kept),
+      ...own("opening").map((/** @type {string} */ line) => make("p", {}, line)),
+      make("p", { class: "mind" }, keeps ? own("shared") : ui.not_kept),
       make("div", { class: "actions" },
         button(begun ? ui.go_on : ui.begin, () => go(begun ? firstOpen() : places()[1]), "strong"),
         ...(begun && !options.finished ? [button(ui.erase, erase)] : [])),
@@ -177,8 +180,8 @@ export const startForm = (root, data, options = {}) => {
 
   const pause = () => [
     title(ui.paused),
-    make("p", {}, keeps ? ui.paused_kept : ui.not_kept),
-    make("p", { class: "mind" }, ui.shared),
+    make("p", {}, keeps ? own("paused_kept") : ui.not_kept),
+    make("p", { class: "mind" }, own("shared")),
     make("div", { class: "actions" }, button(ui.go_on, () => go(before_pause), "strong"), button(ui.erase, erase)),
   ];
   let before_pause = "opening";
