@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from tests.planning.cases import CATALOG, ROOT, SAMPLE, made
+from tests.planning.cases import CATALOG, ROOT, SAMPLE, made, offering
 
 from deskmend.cli import deskmend
 from deskmend.intake.case import Case
@@ -110,6 +110,21 @@ def test_a_smaller_budget_is_told_what_more_money_would_do_up_to_there() -> None
         assert f"takes off {rate / 1e6:.2f} strain-hours a day, and {beyond / 1e6:.2f} from there on" in told
         assert rate >= beyond
     assert stop_text(found()).startswith(f"Money begins to buy less at {stop.plan.cost / 100:.2f} EUR")
+
+
+MORE_AND_MORE = ("screen_books", "keyboard_basic", "mouse_basic")
+"""Fixes of which money buys one more after the other, each as good for it as the last."""
+
+
+def test_where_nothing_stands_out_a_plan_is_told_what_the_next_one_would_do() -> None:
+    case = made(means__budget=None)
+    few = EveryBudget(prepare(case, offering(*MORE_AND_MORE), SAMPLE), None)
+    *_, one, last = few.distinct
+    assert stop_of(few.distinct) is None
+    told = stop_text(planned(few.ready, last.cost - 1, every=few))
+    assert f"the next plan costs {last.cost / 100:.2f} EUR" in told
+    assert f"takes off {(one.strain - last.strain) / 1e6:.2f} strain-hours a day more." in told
+    assert stop_text(planned(few.ready, last.cost, every=few)) == ""
 
 
 @cache

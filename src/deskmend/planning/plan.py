@@ -93,6 +93,7 @@ class Plan:
     - `bundles`: what is done in one go, and what each is worth, those first without which most is left.
     - `stop`: where money begins to buy less, whatever is in hand; None where nothing stands out or it was
       not looked for.
+    - `dearer`: the next distinct plan that costs more; None where there is none, or they were not looked for.
     - `invented`: whether the prices are the shipped sample's.
     - `lacks`: what does not fit with the plan, and whether anything on offer mends it.
     - `mismatches`: what stays far off with the plan though it fits, and whether anything on offer mends it.
@@ -131,6 +132,7 @@ class Plan:
     least_sure: tuple[UncertainLength, Micro] | None
     bundles: tuple[Bundle, ...]
     stop: Stop | None
+    dearer: CheckedPlan | None
     invented: bool
     lacks: tuple[Lack, ...]
     mismatches: tuple[Mismatch, ...]
@@ -317,6 +319,7 @@ class PlanMaker:
             hidden_by=None if best is None else ready.noise.hides(best.options, chosen.options),
             bundles=bundles_of(ready, chosen, limit, self._minutes),
             stop=stop,
+            dearer=next((one for one in distinct if one.cost > chosen.cost), None),
             invented=ready.prices.invented,
             lacks=with_remedies(lacks_of(chosen.state), ready.model),
             mismatches=with_mendable(mismatches_in(chosen.state), ready.model),

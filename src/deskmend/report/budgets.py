@@ -249,7 +249,8 @@ def _rate_between(cost: Minor, strain: Micro, after: CheckedPlan, currency: str)
 def stop_text(plan: Plan) -> str:
     """Where money begins to buy less, and by how much; empty where that stands out nowhere.
 
-    A plan that costs less than that is told what more money would do up to there.
+    A plan that costs less than that is told what more money would do up to there; where nothing stands out,
+    what the next plan would do.
     """
     stop, currency = plan.stop, plan.currency
     if stop is not None and plan.cost < stop.plan.cost and plan.after.total > stop.plan.strain:
@@ -261,6 +262,13 @@ def stop_text(plan: Plan) -> str:
             currency=currency,
             here=strain_text(here, 2),
             beyond=strain_text(_rate(stop.plan, stop.last, currency), 2),
+        )
+    if stop is None and plan.dearer is not None and plan.schedule is None:
+        return tr(
+            "More money would still help: the next plan costs {cost} and takes off {gain} strain-hours a day "
+            "more.",
+            cost=money_text(plan.dearer.cost, currency),
+            gain=strain_text(plan.after.total - plan.dearer.strain, 2),
         )
     return stop_of_all_text(stop, currency)
 
