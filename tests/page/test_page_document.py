@@ -82,6 +82,16 @@ def test_without_script_one_plan_is_shown_and_a_table_has_them_all(scenario: str
     ]
 
 
+def test_a_plan_prints_smaller_where_it_has_much_to_say() -> None:
+    html = page_of("counter_calls").html
+    plans = re.finditer(r'<div class="rung( long)?" data-rungs="\d+".*?<p class="sure">', html, re.DOTALL)
+    lines = [(plan[1] is not None, plan[0].count("<li")) for plan in plans]
+    little, much = ([count for long, count in lines if long is which] for which in (False, True))
+    assert little
+    assert much
+    assert max(little) < min(much)
+
+
 @pytest.mark.anew
 @pytest.mark.thorough
 def test_the_same_case_gives_the_same_bytes() -> None:

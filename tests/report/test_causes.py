@@ -79,6 +79,6 @@ def test_a_plan_says_where_most_of_what_it_leaves_is() -> None:
 def test_the_page_says_the_same_of_what_is_left() -> None:
     made_plan = plan(made(**GLARING), FEW, SAMPLE, 0)
     anchors = Anchors(cards_of([made_plan], 0, FEW, SAMPLE), 0)
-    told = rung_view(0, made_plan, FEW, SAMPLE, anchors, whole=True).sure
+    told = rung_view(0, made_plan, FEW, SAMPLE, anchors).sure
     assert most_left_text(left_of(made_plan)) in told
     assert sum("discomfort was told here" in text for text in told) == 1

@@ -37,7 +37,15 @@ from deskmend.report.fit import first_lines, suits_fold
 from deskmend.report.html.blocks import Blocks, drawing_key, template_text, whole_page
 from deskmend.report.html.drawings import drawings_of, first_drawings, shared_shapes
 from deskmend.report.html.readers import assessor_view, employer_part
-from deskmend.report.html.steps import Anchors, cards_of, merged, region_bars, reserves_by_rung, rung_view
+from deskmend.report.html.steps import (
+    Anchors,
+    RungView,
+    cards_of,
+    merged,
+    region_bars,
+    reserves_by_rung,
+    rung_view,
+)
 from deskmend.report.layout import Fold
 from deskmend.report.stages import add_schedule, add_stages, read_states, states_of
 from deskmend.report.words import case_name, first_of_all, money_text, strain_text, waits
@@ -50,6 +58,9 @@ READERS: tuple[Reader, ...] = ("worker", "employer", "assessor")
 """Whom a page can be for alone."""
 FIRST_PART: dict[Reader, str] = {"worker": "plan", "employer": "leave", "assessor": "worth"}
 """Section that a reader's part begins with."""
+MOST_LETTERS, DRAWING = 5500, 600
+"""Letters that two sheets of A4 or Letter hold, and what one task's drawings count among them [-]. Measured
+once: 4 letters take a pixel of height of some 1,900 that there are, and one task's drawings 150."""
 
 
 def page_html(
@@ -73,34 +84,50 @@ def page_html(
     cards = cards_of(plans.plans, plans.chosen, catalog, prices)
     chosen = plans.plans[plans.chosen]
     rungs = [
-        rung_view(number, plan, catalog, prices, Anchors(cards, number), number == plans.chosen)
+        rung_view(number, plan, catalog, prices, Anchors(cards, number))
         for number, plan in enumerate(plans.plans)
     ]
     parts: Sequence[Reader] = READERS if reader is None else (reader,)
     shapes, first, drawings = shared_shapes(first_drawings(plans.plans), drawings_of(plans.plans))
+    signs = sign_warnings(plans.comparison.case, catalog)
+    fit = first_lines(
+        chosen.lacks, chosen.mismatches, chosen.state_before, money_text(chosen.cost, chosen.currency)
+    )
+    notes = _notes(plans, catalog)
+    only_if = reserves_by_rung(plans.plans)
+    more = merged([dearer_plans(plans, n) for n in range(len(plans.plans))])
+    shared = list(shared_notes(chosen.case, states_of(chosen)))
+    above_all = sum(map(len, [*signs, *fit, *notes, *shared]))
+
+    def is_long(view: RungView) -> bool:
+        """Whether a budget fills two sheets of paper unless letters and drawings are smaller."""
+        told = [text for text, numbers in only_if if view.number in numbers]
+        told += [fold.line for fold, numbers in more if view.number in numbers]
+        drawn = sum(view.number in one.rungs for one in drawings)
+        return above_all + view.letters + sum(map(len, told)) + drawn * DRAWING > MOST_LETTERS
+
     return _written(
         parts,
         sender,
         data=Markup(_compact(json_text(comparison_document(plans.comparison))).replace("<", "\\u003c")),
         title=case_name(plans.comparison.case),
         first=first_of_all(plans.comparison.case, catalog),
-        signs=sign_warnings(plans.comparison.case, catalog),
+        signs=signs,
         waits=waits(plans.comparison.case, catalog),
-        fit=first_lines(
-            chosen.lacks, chosen.mismatches, chosen.state_before, money_text(chosen.cost, chosen.currency)
-        ),
+        fit=fit,
         chosen=plans.chosen,
         last=len(plans.plans) - 1,
-        notes=_notes(plans, catalog),
+        notes=notes,
         rungs=rungs,
         running=[view.number for view in rungs if view.running],
+        long=[view.number for view in rungs if is_long(view)],
         bars=region_bars(plans.plans),
-        only_if=reserves_by_rung(plans.plans),
-        more=merged([dearer_plans(plans, n) for n in range(len(plans.plans))]),
+        only_if=only_if,
+        more=more,
         worth=list(worth),
         suits=suits_fold(suits(chosen.state_before)),
         dated=_dates(dated, catalog, prices),
-        shared=list(shared_notes(chosen.case, states_of(chosen))),
+        shared=shared,
         shapes=shapes if "worker" in parts else "",
         drawings=drawings,
         first_drawings=first,

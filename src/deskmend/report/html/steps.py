@@ -93,11 +93,6 @@ def merged(lists: Sequence[Sequence[Said]]) -> list[tuple[Said, Rungs]]:
     return [(entry, tuple(numbers)) for entry, numbers in out]
 
 
-MOST_STEPS, MOST_WITH_PURCHASES = 10, 15
-"""Lines of steps, alone and with those of purchases, beyond which drawings are printed smaller, so that two
-sheets of paper hold the plan."""
-
-
 @dataclass(frozen=True)
 class StepLine:
     """One thing that is done for a stage.
@@ -131,6 +126,14 @@ class LineGroup:
     title: str
     told: str
     lines: tuple[StepLine, ...]
+
+    @property
+    def letters(self) -> int:
+        """Letters that it takes on paper [-]."""
+        said = [self.title, self.told]
+        for line in self.lines:
+            said += [line.text, line.leave, line.short, *line.cautions, line.parted]
+        return sum(map(len, said))
 
 
 @dataclass(frozen=True)
@@ -172,7 +175,7 @@ class RegionBar:
 
 @dataclass(frozen=True)
 class RungView:
-    """What is shown for one budget; `running` says whether there are steps with bars, `long` whether much."""
+    """What is shown for one budget; `running` says whether there are steps with bars."""
 
     number: int
     money: str
@@ -181,10 +184,19 @@ class RungView:
     sure: tuple[str, ...]
     stages: tuple[StageView, ...]
     running: bool
-    long: bool
     invented: bool
     lines: tuple[tuple[str, str], ...]
     no_sum: str
+
+    @property
+    def letters(self) -> int:
+        """Letters that it takes on paper, with the blank that lines leave which stay on one sheet [-]."""
+        groups = [group.letters for stage in self.stages for group in stage.groups]
+        said = [*self.summary, *self.sure]
+        for stage in self.stages:
+            said += [stage.title, stage.nothing, stage.kept]
+            said += [part for one in stage.buy for part in (one.text, one.ask)]
+        return sum(map(len, said)) + sum(groups) + max(groups, default=0)
 
 
 @dataclass(frozen=True)
@@ -222,22 +234,16 @@ class Anchors:
         return next(key for key in found if key is not None)
 
 
-def rung_view(
-    number: int, plan: Plan, catalog: Catalog, prices: PriceTable, anchors: Anchors, whole: bool
-) -> RungView:
-    """One plan as short lists; `number` is its place among the budgets.
-
-    `whole` puts short text and cautions beside each step; the page's script does so for the other budgets.
-    """
+def rung_view(number: int, plan: Plan, catalog: Catalog, prices: PriceTable, anchors: Anchors) -> RungView:
+    """One plan as short lists; `number` is its place among the budgets."""
     money = money_text(plan.cost, plan.currency)
     found = list(done_of(plan))
     stages = tuple(
-        _stage_view(at, stage, lines, plan, catalog, prices, anchors, whole)
+        _stage_view(at, stage, lines, plan, catalog, prices, anchors)
         for at, (stage, lines) in enumerate(found)
     )
     last = len(plan.stages) - 1
     total = total_text(plan.cost, plan.currency, plan.invented)
-    steps, purchases = sum(len(lines) for _, lines in found), sum(len(stage.buys) for stage, _ in found)
     return RungView(
         number,
         money,
@@ -246,7 +252,6 @@ def rung_view(
         tuple(_sure(plan)),
         stages,
         any(stage.groups for stage in stages),
-        steps > MOST_STEPS or steps + purchases > MOST_WITH_PURCHASES,
         plan.invented and bool(plan.cost),
         tuple(
             (text, anchors.of(bundle.head, last))
@@ -264,7 +269,6 @@ def _stage_view(
     catalog: Catalog,
     prices: PriceTable,
     anchors: Anchors,
-    whole: bool,
 ) -> StageView:
     most = max(
         plan.before.total, *(line.change.strain_after for _, found in done_of(plan) for line in found), 1
@@ -284,8 +288,8 @@ def _stage_view(
             had / most,
             strain_text(line.change.strain_after),
             f"step {line.change.option.with_name}",
-            _short(line) if whole else "",
-            tuple(cautions_of(line.change.after, stage.state)) if whole and line.change.after else (),
+            _short(line),
+            tuple(cautions_of(line.change.after, stage.state)) if line.change.after else (),
             parted_text(line, plan),
         )
         for line, had in zip(lines, befores, strict=True)
