@@ -135,6 +135,16 @@ def test_what_cannot_be_is_told_with_its_wishes(page: Served) -> None:
     assert told["state"] == "done"
 
 
+def test_two_wishes_for_one_thing_are_told_as_wishes_each_to_be_given_up(page: Served) -> None:
+    both = ["den.seat_cushion", "den.seat_blanket"]
+    told = page.answer("plan", "mine.yaml", must=["break_timer", *both], never=[])
+    assert told["state"] == "no_plan"
+    assert [one["name"] for one in told["answer"]["must"]] == both
+    assert all(one["title"] in told["answer"]["hinders"] for one in told["answer"]["must"])
+    # what names nothing is no such clash
+    assert page.answer("plan", "mine.yaml", must=[*both, "no_such_fix"], never=[])["state"] == "faults"
+
+
 def test_no_text_of_a_case_becomes_markup(page: Served) -> None:
     for screen in (
         "/",

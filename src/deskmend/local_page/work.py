@@ -176,6 +176,11 @@ class KeptCases:
                 known = KeptCase(wanted, case, self.catalog, prices, notes)
             except NoPlan as told:
                 raise NotPossible(self._hindered(told, case, wanted)) from None
+            except InputFaults as found:
+                rivals = rivals_wished(wanted.must or (), found)
+                if rivals is None:
+                    raise
+                raise NotPossible(self._rivals(rivals)) from None
             self._kept[key] = known
             while len(self._kept) > KEPT:
                 self._kept.popitem(last=False)
@@ -192,6 +197,18 @@ class KeptCases:
             "signs": list(told.signs),
             "must": [{"name": name, "title": wish_title(name, self.catalog)} for name in must],
             "never": [{"name": name, "title": wish_title(name, self.catalog)} for name in never],
+        }
+
+    def _rivals(self, names: Sequence[str]) -> Answer:
+        """Two wishes of which only one can be in a plan; either could be given up."""
+        must = [{"name": name, "title": wish_title(name, self.catalog)} for name in names]
+        one, other = (each["title"] for each in must)
+        return {
+            "hinders": tr("{one} and {other} do one thing in two ways", one=one, other=other),
+            "would_help": tr("only one of them can be in a plan"),
+            "signs": [],
+            "must": must,
+            "never": [],
         }
 
     def _answered(self, given: Mapping[str, Any]) -> Answer:
@@ -275,6 +292,14 @@ class KeptCases:
             return recheck_answer(given, case, self.catalog, prices, notes)
         except NoPlan as told:
             raise NotPossible(self._hindered(told, case, Wanted.of(given))) from None
+
+
+def rivals_wished(must: Sequence[str], found: InputFaults) -> list[str] | None:
+    """The first two wishes that settle one decision, where faults are of such alone; None where of others."""
+    pairs = [(one.read or "").split(" and ") for one in found.faults]
+    if all(len(pair) == 2 and set(pair) <= set(must) for pair in pairs):
+        return pairs[0]
+    return None
 
 
 def fault_view(fault: Fault) -> Answer:
