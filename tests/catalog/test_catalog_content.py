@@ -172,6 +172,12 @@ def test_what_has_to_be_sewn_takes_thread_and_needle(fix: Fix) -> None:
     assert not sewn or ({"scissors", "needle"} <= set(fix.tools) and "sewing_thread" in taken)
 
 
+@pytest.mark.parametrize("name", ["tape", "cotton_tape", "cord", "sewing_thread"])
+def test_what_is_cut_off_a_roll_or_reel_may_serve_several_people_of_a_fund(name: str) -> None:
+    assert any(one.item == name for fix in CATALOG.fixes for one in fix.materials)
+    assert CATALOG.items[name].shared
+
+
 @of_every_fix
 def test_what_alters_furniture_asks_the_owner(fix: Fix) -> None:
     assert not fix.alters or (fix.leave == "owner" and fix.kind == "made")
