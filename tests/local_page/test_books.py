@@ -174,6 +174,8 @@ def test_a_recheck_is_shown_then_written_only_where_asked(page: Served) -> None:
     version = begun(page)
     before = (page.folder / BOOK).read_bytes()
     found = asked(page, "recheck", "anna", version, day="2026-03-15")
+    # a task may be done sitting and standing: each drawing says which it is
+    assert "<h3>Drawn side by side: Sitting</h3>" in found["answer"]["html"]
     html = found["answer"]["html"]
     assert "Nothing of the plan stands in the casebook as done." in html
     assert html.count("<svg") >= 2

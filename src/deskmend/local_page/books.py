@@ -9,8 +9,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from markupsafe import Markup
-
 from deskmend.casebook.learning import (
     LEAST_CASES,
     SMALLEST_GROUP,
@@ -33,9 +31,8 @@ from deskmend.measures import Minor, parse_amount
 from deskmend.planning.plan import Plan
 from deskmend.report.casebook import counts_text, learning_text, person_text
 from deskmend.report.documents import json_text
-from deskmend.report.drawing.side import drawn_pairs
 from deskmend.report.html.blocks import Blocks, html_of
-from deskmend.report.html.page import beside_html
+from deskmend.report.html.page import beside_drawings, beside_html
 from deskmend.report.plan import plan_document
 from deskmend.report.recheck import add_felt, recheck_text
 from deskmend.report.words import money_text, region_word, strain_text
@@ -133,20 +130,13 @@ def recheck_answer(
         person, case, catalog, prices, day=day, measured=given["measured"], budget=money, notes=notes
     )
     pair = before_and_reached(found, catalog, prices)
-    drawings = [
-        (
-            next((name for name in drawn.task if name is not None), "") if len(pair.tasks) > 1 else "",
-            [None if one is None else Markup(one) for one in drawn.svg],
-        )
-        for drawn in drawn_pairs(pair)
-    ]
     visit = visit_answer(given, case, catalog, prices, found.again)["held"]
     return {
         "html": rendered(
             "recheck.html",
             first=shown_day(person.visits[0].day),
             told=html_of(recheck_text, found, catalog),
-            drawings=drawings,
+            drawings=beside_drawings(pair),
         ),
         "told": tr(
             "Without weights of discomfort: strain {before} at the first visit, {reached} now.",

@@ -51,7 +51,7 @@ from deskmend.report.stages import add_schedule, add_stages, read_states, states
 from deskmend.report.words import case_name, first_of_all, money_text, strain_text, waits
 from deskmend.risk.suits import suits
 
-__all__ = ["READERS", "Reader", "beside_html", "page_html", "page_in_our_style"]
+__all__ = ["READERS", "Reader", "beside_drawings", "beside_html", "page_html", "page_in_our_style"]
 
 Reader = Literal["worker", "employer", "assessor"]
 READERS: tuple[Reader, ...] = ("worker", "employer", "assessor")
@@ -331,6 +331,19 @@ def _page_words() -> dict[str, str]:
     }
 
 
+def beside_drawings(pair: Beside) -> list[dict[str, Any]]:
+    """Drawings of two workplaces, each with its task where there are several, and the way of working."""
+    several = len(pair.tasks) > 1
+    return [
+        {
+            "task": next((name for name in drawn.task if name is not None), "") if several else "",
+            "mode": tr("Standing") if drawn.mode == "stand" else tr("Sitting"),
+            "svg": [None if one is None else Markup(one) for one in drawn.svg],
+        }
+        for drawn in drawn_pairs(pair)
+    ]
+
+
 def beside_html(pair: Beside) -> str:
     """The page as a whole HTML document; it asks nothing of any network."""
     fit = Blocks()
@@ -356,23 +369,13 @@ def beside_html(pair: Beside) -> str:
         {"name": name, "case": case_name(one.case), "strain": strain_text(one.strain.total)}
         for name, one in zip((tr("First"), tr("Second")), pair.both, strict=True)
     ]
-    drawings = [
-        {
-            "task": next((name for name in drawn.task if name is not None), "")
-            if len(pair.tasks) > 1
-            else "",
-            "mode": tr("Standing") if drawn.mode == "stand" else tr("Sitting"),
-            "svg": [None if one is None else Markup(one) for one in drawn.svg],
-        }
-        for drawn in drawn_pairs(pair)
-    ]
     return page_in_our_style(
         "beside.html",
         title=tr("Two workplaces side by side"),
         lines=summary_lines(pair),
         fit=fit.html(),
         sides=sides,
-        drawings=drawings,
+        drawings=beside_drawings(pair),
         tables=parts,
         strain=tr("strain"),
         not_here=tr("Not done so here."),
