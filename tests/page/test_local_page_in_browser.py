@@ -262,6 +262,33 @@ def test_how_long_answers_of_a_new_case_are_kept_is_told_as_it_is(page: Opened) 
     page.browser.run("sessionStorage.clear()")
 
 
+AT_WORK = """
+const real = window.fetch;
+const working = JSON.stringify({ state: 'working', seconds: 2, done: 0, whole: 0 });
+window.held = true;
+window.fetch = (...asked) => window.held && String(asked[0]).includes('/asked/')
+  ? new Promise(done => setTimeout(() => done(new Response(working)), 50)) : real(...asked);
+"""
+SAID = "return ['busy', 'busy-stays'].map(id => document.getElementById(id).getClientRects().length > 0)"
+
+
+def test_what_is_shown_is_said_to_stay_only_where_something_is_shown(page: Opened) -> None:
+    held = page.driver.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": AT_WORK})
+    try:
+        page.driver.get(f"{page.address}plan/mine.yaml")
+        page.until(lambda: bool(page.browser.run(SAID)[0]))
+        assert page.browser.run(SAID) == [True, False]
+        page.browser.run("window.held = false")
+        page.until(lambda: bool(page.browser.run(SETTLED)))
+        page.browser.run("window.held = true; document.querySelector('#less:enabled, #more:enabled').click()")
+        page.until(lambda: bool(page.browser.run(SAID)[0]))
+        assert page.browser.run(SAID) == [True, True]
+        page.browser.run("window.held = false")
+        page.until(lambda: bool(page.browser.run(SETTLED)))
+    finally:
+        page.driver.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", held)
+
+
 EMPTY_BOXES = """
 const boxes = [...document.querySelectorAll('.form .problem, .form .signs')];
 return boxes.map(one => one.getBoundingClientRect().height);

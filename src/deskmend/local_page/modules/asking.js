@@ -99,6 +99,9 @@ async function howFar(number, heard) {
 function showBusy(told, busy) {
   const box = part("busy");
   const share = /** @type {HTMLProgressElement} */ (part("busy-share"));
+  // at first there is nothing that could stay
+  const places = ["shown", "plan", "answers"].map(id => document.getElementById(id)).filter(one => one !== null);
+  part("busy-stays").hidden = places.some(one => one.hidden || one.childNodes.length === 0);
   if (box.hidden) { part("busy-title").textContent = word(busy); box.hidden = false; say(word(busy)); }
   if (told.whole > 0) { share.max = told.whole; share.value = told.done; } else { share.removeAttribute("value"); }
   part("busy-seconds").textContent = word("seconds", { seconds: String(Math.floor(told.seconds)) });
