@@ -161,7 +161,7 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
     memory.keep(
         planning_plan,
         "planned",
-        lambda ready, *rest, **more: (_all(ready), repr((rest, more))),
+        _plan_asked,
         most=MOST_LADDERS,
     )
     memory.keep(
@@ -185,6 +185,20 @@ def remember(patch: pytest.MonkeyPatch) -> Memory:
         given_to=lambda known, plans: replace(known, row=plans.row),
     )
     return memory
+
+
+def _plan_asked(
+    ready: ReadyCase,
+    budget: int | None = None,
+    minutes: int | None = None,
+    *,
+    every: budgets.EveryBudget | None = None,
+    **more: Any,
+) -> Any:
+    """What a plan hangs on; whether others look at the same plans of all budgets changes nothing of it."""
+    own = ready.case.means.minutes if minutes is None else minutes
+    given = {name: value for name, value in sorted(more.items()) if value}
+    return _all(ready), repr((budget, own if every is None else every.minutes, own, given))
 
 
 def _people_asked(people: Collection[tuple[ApplicantRow, Any]], basis: people_plans.PlanBasis) -> Any:
