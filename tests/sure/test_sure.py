@@ -29,7 +29,7 @@ from deskmend.report.worth import again_words, sure_document
 from deskmend.risk.severity import moved_curves
 
 NOTHING = Errors(tape=0, estimates=0, curves=False, prices=False)
-SAMPLES, SEED = 6, 3
+SAMPLES, SEED = 4, 3
 
 
 def counter() -> SmallCase:
