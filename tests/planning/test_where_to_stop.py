@@ -112,6 +112,16 @@ def test_a_smaller_budget_is_told_what_more_money_would_do_up_to_there() -> None
     assert stop_text(found()).startswith(f"Money begins to buy less at {stop.plan.cost / 100:.2f} EUR")
 
 
+def test_that_nothing_helps_at_any_price_is_said_of_the_work_that_there_is_time_for() -> None:
+    ready = prepare(
+        made(means__budget=None), offering("keyboard_basic", "mouse_basic", "screen_books"), SAMPLE
+    )
+    none = planned(ready, 100_000, 0)
+    assert none.does_nothing
+    assert planned(ready, 100_000).steps
+    assert "at any price, makes a difference that can be told within 0 min of work." in no_steps_text(none)
+
+
 MORE_AND_MORE = ("screen_books", "keyboard_basic", "mouse_basic")
 """Fixes of which money buys one more after the other, each as good for it as the last."""
 

@@ -16,7 +16,7 @@ from deskmend.intake.catalog import Catalog
 from deskmend.intake.prices import PriceTable
 from deskmend.intake.reading.text_file import parse_fix_name
 from deskmend.language import tr, trn
-from deskmend.measures import Micro, Minor, currencies
+from deskmend.measures import Micro, Minor, Minutes, currencies
 from deskmend.planning.bill import cheapest_packs
 from deskmend.planning.budgets import AtBudget, Comparison, PlanChange, Resized, Stop, change_between
 from deskmend.planning.frontier import CheckedPlan
@@ -64,6 +64,7 @@ __all__ = [
     "comparison_document",
     "comparison_text",
     "dearer_plans",
+    "nothing_helps_text",
     "stop_json",
     "stop_of_all_text",
     "stop_text",
@@ -168,11 +169,9 @@ def _summary(page: Page, comparison: Comparison) -> None:
     cheap, dear = (total_text(rung.cost, comparison.currency, invented) for rung in (least, most))
     if not comparison.at and not any(rung.options for rung in comparison.rungs):
         page.paragraph(
-            tr(
-                "Strain now: {now} strain-hours a day. Nothing on offer, at any price, makes a difference "
-                "that can be told.",
-                now=now,
-            )
+            tr("Strain now: {now} strain-hours a day.", now=now)
+            + " "
+            + nothing_helps_text(comparison.minutes_limit)
         )
     elif least is most:
         page.paragraph(
@@ -244,6 +243,16 @@ def _rate(before: CheckedPlan, after: CheckedPlan, currency: str) -> Micro:
 def _rate_between(cost: Minor, strain: Micro, after: CheckedPlan, currency: str) -> Micro:
     gain = Decimal(strain - after.strain) * 10 ** currencies()[currency]
     return int((gain / (after.cost - cost)).to_integral_value(ROUND_HALF_UP))
+
+
+def nothing_helps_text(minutes: Minutes | None) -> str:
+    """That no money changes anything that can be told, within so much work."""
+    if minutes is None:
+        return tr("Nothing on offer, at any price, makes a difference that can be told.")
+    return tr(
+        "Nothing on offer, at any price, makes a difference that can be told within {minutes} of work.",
+        minutes=minutes_text(minutes),
+    )
 
 
 def stop_text(plan: Plan) -> str:
@@ -513,7 +522,7 @@ def dearer_plans(plans: BudgetPlans, number: int) -> list[Fold]:
         if plans.comparison.at:
             return [Fold(tr("No dearer plan was asked for."))]
         if not any(rung.options for rung in rungs):
-            return [Fold(tr("Nothing on offer, at any price, makes a difference that can be told."))]
+            return [Fold(nothing_helps_text(plans.comparison.minutes_limit))]
         return [Fold(no_more_text(plans.comparison))]
     here, then = rungs[number], rungs[number + 1]
     change = change_between(here, then)

@@ -24,7 +24,7 @@ from deskmend.planning.plan import Plan
 from deskmend.planning.score import PLAIN, weights_of
 from deskmend.planning.selection import key_of
 from deskmend.report.assessment import add_causes, add_region_table, complaint_texts, most_left_text
-from deskmend.report.budgets import stop_json, stop_text
+from deskmend.report.budgets import nothing_helps_text, stop_json, stop_text
 from deskmend.report.catalog import evidence_line
 from deskmend.report.documents import bought_json, money_json, quantity_json, strain_json
 from deskmend.report.fit import add_fit, crowded_out, crowded_text, fit_document
@@ -316,18 +316,15 @@ def _summary(page: Page, plan: Plan) -> None:
 def no_steps_text(plan: Plan) -> str:
     """What a plan without steps says: that the place fits, or that nothing to be had makes a difference."""
     before = strain_text(plan.before.total)
-    if _fits(plan):
+    if _fits(plan) and plan.minutes_limit is None:
         return tr(
             "This place fits. Change nothing: nothing on offer, at any price, makes a difference that can be "
             "told. Strain stays at {before} strain-hours a day.",
             before=before,
         )
     if plan.nothing_to_gain:
-        return tr(
-            "Nothing on offer, at any price, makes a difference that can be told. Strain stays at {before} "
-            "strain-hours a day.",
-            before=before,
-        )
+        stays = tr("Strain stays at {before} strain-hours a day.", before=before)
+        return f"{nothing_helps_text(plan.minutes_limit)} {stays}"
     if not plan.case.owns:
         return tr(
             "The case does not say what there is at home, and without such things nothing within these "
