@@ -7,8 +7,9 @@ the same end are worth little each, two that need each other the whole each.
 
 The frontier is walked by cost, from nothing changed. A plan of it that is distinguishable from the distinct
 plan before it is taken. Then bundles are left out of it, those first without which least is left, as long as
-what stays is not distinguishable from the plan taken and still is from the one before. So every distinct plan
-is distinguishable from the one before it, and no plan within its cost leaves distinguishably less.
+what stays is distinguishable neither from what it was before nor from the plan taken, and still is from the
+distinct plan before. So every distinct plan is distinguishable from the one before it, no plan within its
+cost leaves distinguishably less, and nothing certain goes because something unsure went first.
 """
 
 from __future__ import annotations
@@ -445,7 +446,11 @@ class _Pruning:
             if all(one is None or remains.strain(choice) < one.strain for one in self._before(choice.cost))
         )
         for _, _, choice in found:
-            if self._may_stand(choice.cost, remains.strain(choice), remains.options(choice)):
+            options = remains.options(choice)
+            # what makes a difference by itself stays, however unsure that of all left out before it is
+            if self._may_stand(
+                choice.cost, remains.strain(choice), options
+            ) and not self._ready.noise.distinguishable(options, plan.options):
                 return checked(self._ready, choice, None, self._minutes)
         return None
 
