@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, settings
 
-SHARE = 20
+SHARE = 10
 """Of so many examples the first stage tries one."""
 CASES = 8
 """Drawn cases that the second stage plans whole unless ``--cases`` says how many: each takes seconds."""
